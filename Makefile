@@ -1,0 +1,44 @@
+# The two commands most people need are `make demo` and `make test`.
+# Both set up a private environment in .venv the first time, and need no network after that.
+
+PYTHON ?= python3
+BIN := .venv/bin
+READY := .venv/.ready
+OUT := out/demo
+
+.PHONY: demo test bench lint types imports tests setup clean lock
+
+setup: $(READY)
+
+$(READY): pyproject.toml requirements-dev.lock
+	@test -x $(BIN)/python || $(PYTHON) -m venv .venv || { \
+	  echo "Python could not make a private environment. On Debian: apt-get install python3-venv"; exit 1; }
+	$(BIN)/python -m pip install --quiet --constraint requirements-dev.lock --editable '.[dev]'
+	@touch $(READY)
+
+demo: $(READY)
+	$(BIN)/scribeline demo --out $(OUT)
+
+test: lint types imports tests
+
+lint: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+
+types: $(READY)
+	$(BIN)/mypy
+
+imports: $(READY)
+	$(BIN)/lint-imports
+
+tests: $(READY)
+	$(BIN)/pytest
+
+bench: $(READY)
+	$(BIN)/pytest bench --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name
+
+lock: $(READY)
+	$(BIN)/python -m pip freeze --exclude-editable > requirements-dev.lock
+
+clean:
+	rm -rf .venv out .mypy_cache .ruff_cache .pytest_cache .import_linter_cache

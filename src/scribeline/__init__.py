@@ -1,0 +1,1 @@
+"""Scribeline: setting out, boring and checking solid-body guitars and basses."""
