@@ -1,1 +1,1 @@
-
+"""Drawings: one sheet model in millimetres and its writers (SVG, DXF, PDF)."""

@@ -1,0 +1,83 @@
+"""The typeface of the sheets: its metrics, widths, line breaking, and glyphs it lacks.
+
+B612 (SIL Open Font License, shipped beside this module) was drawn for cockpit displays: its figures are
+tabular and 1 and 7, 3 and 8, 6 and 9 stay apart in bad light.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+FAMILY = "B612"
+FOLDER = Path(__file__).parent / "face"
+
+EM_PER_CAP = 2000 / 1520
+"""Font size for a capital height of 1: the letter H is 1520 units high in an em of 2000."""
+DESCENT = 517 / 1520
+"""How far the letter g reaches below the base line, in capital heights."""
+LINE_PITCH = 1.75
+"""Distance from base line to base line, in capital heights (ISO 3098-1 allows 21/14 and more)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Metrics:
+    units_per_em: int
+    advances: dict[str, int]
+
+
+@cache
+def _metrics(bold: bool) -> _Metrics:
+    from fontTools.ttLib import TTFont  # noqa: PLC0415 -- 0.1 s to import, and a check draws nothing
+
+    with TTFont(FOLDER / f"B612-{'Bold' if bold else 'Regular'}.otf", lazy=True) as font:
+        advance = font["hmtx"].metrics
+        advances = {chr(code): advance[name][0] for code, name in font.getBestCmap().items()}
+        return _Metrics(font["head"].unitsPerEm, advances)
+
+
+def missing_glyphs(text: str) -> str:
+    """The characters of `text` the face cannot print, each once; empty when all is well."""
+    known = _metrics(bold=False).advances.keys() & _metrics(bold=True).advances.keys()
+    return "".join(dict.fromkeys(c for c in text if c not in known))
+
+
+def text_width(text: str, height: float, *, bold: bool = False) -> float:
+    """Width of one line of lettering, mm, from the face's own advance widths (no kerning).
+
+    A character the face lacks counts as wide as a capital M.
+    """
+    metrics = _metrics(bold)
+    em = height * EM_PER_CAP
+    fallback = metrics.advances["M"]
+    return sum(metrics.advances.get(c, fallback) for c in text) * em / metrics.units_per_em
+
+
+def wrap(text: str, width: float, height: float, *, bold: bool = False) -> list[str]:
+    """`text` broken at spaces into lines no wider than `width`; a longer word is broken where it must be.
+
+    An empty text gives one empty line; a line break in `text` is kept.
+    """
+    return [line for part in text.split("\n") for line in _wrapped(part, width, height, bold)]
+
+
+def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
+    lines, line = [], ""
+    for word in text.split():
+        joined = f"{line} {word}" if line else word
+        if text_width(joined, height, bold=bold) <= width:
+            line = joined
+            continue
+        if line:
+            lines.append(line)
+        *full, line = _pieces(word, width, height, bold)
+        lines += full
+    return [*lines, line]
+
+
+def _pieces(word: str, width: float, height: float, bold: bool) -> list[str]:
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and text_width(pieces[-1] + letter, height, bold=bold) > width:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces
