@@ -1,0 +1,39 @@
+"""Lengths, angles and drill sizes as people write them: reading, printing, rounding to the rule in use.
+
+Inside the program a length is a plain float of millimetres. This room is the door: it turns
+`25 1/2"`, `5/16`, `647,7` or `#7` into millimetres exactly (one inch is 25.4 mm), and millimetres back
+into text for the bench, never without the error that the rounding made. It reads or refuses; it does
+not guess.
+"""
+
+from scribeline.lengths.drills import DrillSeries, DrillSize, drill_size, drill_sizes, nearest_drills
+from scribeline.lengths.faults import LengthError
+from scribeline.lengths.printing import (
+    InchFraction,
+    both_units,
+    inch_fraction,
+    inch_text,
+    mm_text,
+    rounding_note,
+)
+from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
+
+__all__ = [
+    "DrillSeries",
+    "DrillSize",
+    "InchFraction",
+    "Length",
+    "LengthError",
+    "Unit",
+    "both_units",
+    "drill_size",
+    "drill_sizes",
+    "inch_fraction",
+    "inch_text",
+    "mm_text",
+    "nearest_drills",
+    "read_angle",
+    "read_gauge",
+    "read_length",
+    "rounding_note",
+]

@@ -1,0 +1,151 @@
+"""Printing lengths for the bench: millimetres, decimal inches, and fractions with their error.
+
+A printed fraction is a rounded number. Every function here that rounds to a rule's marks gives back
+the error it made, in millimetres, as shown minus true: positive when the printed figure is too long.
+"""
+
+import math
+from dataclasses import dataclass
+from fractions import Fraction
+
+from scribeline.lengths.drills import MM_PER_INCH
+from scribeline.lengths.faults import LengthError
+
+RULE_DENOMINATORS = (8, 16, 32, 64)
+"""The finest marks that inch rules carry."""
+
+
+def _finite(mm: float) -> float:
+    if not math.isfinite(mm):
+        raise LengthError(f"{mm} is not a length that can be printed")
+    return mm
+
+
+def _decimal(value: float, places: int) -> str:
+    text = f"{value:.{places}f}"
+    # "-0.00" would send someone looking for a direction that is not there.
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def mm_text(mm: float, places: int = 2) -> str:
+    """Print millimetres, as in `14.20 mm`.
+
+    Args:
+        mm: The length in mm.
+        places: Decimals shown; the rounding error is at most half of the last one.
+    """
+    return f"{_decimal(_finite(mm), places)} mm"
+
+
+def inch_text(mm: float, places: int = 3) -> str:
+    """Print decimal inches, as in `0.559 in`.
+
+    Args:
+        mm: The length in mm.
+        places: Decimals shown; the rounding error is at most half of the last one (three places:
+            0.0005 in or 0.0127 mm).
+    """
+    return f"{_decimal(float(Fraction(_finite(mm)) / MM_PER_INCH), places)} in"
+
+
+@dataclass(frozen=True, slots=True)
+class InchFraction:
+    """A length rounded to the marks of an inch rule.
+
+    The value shown is `whole + numerator / denominator` inches, in lowest terms; for a negative
+    length both `whole` and `numerator` are zero or negative.
+
+    Attributes:
+        whole: Whole inches.
+        numerator: Numerator of the rest.
+        denominator: Denominator of the rest; 1 when there is no rest.
+        error_mm: Shown minus true, in mm.
+        text: `1-7/16 in`, `9/16 in`, `0 in`, `-3/8 in`.
+    """
+
+    whole: int
+    numerator: int
+    denominator: int
+    error_mm: float
+    text: str
+
+
+def _round_half_away(value: Fraction) -> int:
+    nearest = math.floor(abs(value) + Fraction(1, 2))
+    return nearest if value >= 0 else -nearest
+
+
+def _fraction_text(whole: int, rest: Fraction) -> str:
+    if rest == 0:
+        return f"{whole} in"
+    sign = "-" if whole < 0 or rest < 0 else ""
+    lead = f"{abs(whole)}-" if whole else ""
+    return f"{sign}{lead}{abs(rest)} in"
+
+
+def inch_fraction(mm: float, denominator: int = 64) -> InchFraction:
+    """Round a length to the nearest mark of an inch rule.
+
+    Args:
+        mm: The length in mm.
+        denominator: The rule's finest mark: 8, 16, 32 or 64.
+
+    Returns:
+        The fraction in lowest terms with its error, which is at most half a mark: 0.198 mm for 64ths.
+        A length exactly between two marks goes to the longer one.
+
+    Raises:
+        LengthError: No rule carries that denominator.
+    """
+    if denominator not in RULE_DENOMINATORS:
+        raise LengthError(
+            f"an inch rule is marked in 8ths, 16ths, 32nds or 64ths: {denominator} cannot be used"
+        )
+    true = Fraction(_finite(mm)) / MM_PER_INCH
+    shown = Fraction(_round_half_away(true * denominator), denominator)
+    whole = math.trunc(shown)
+    rest = shown - whole
+    error_mm = float((shown - true) * MM_PER_INCH)
+    return InchFraction(whole, rest.numerator, rest.denominator, error_mm, _fraction_text(whole, rest))
+
+
+def rounding_note(error_mm: float, tolerance_mm: float) -> str | None:
+    """Warn when a rounded figure eats more than a third of the tolerance that applies.
+
+    The third is common practice, no source: it leaves the builder two thirds for the work itself.
+
+    Args:
+        error_mm: Shown minus true, in mm.
+        tolerance_mm: The tolerance either way, in mm; more than 0.
+
+    Returns:
+        A sentence, or None when the rounding does no harm.
+    """
+    if not tolerance_mm > 0:
+        raise LengthError(f"a tolerance is more than 0 mm: {tolerance_mm} cannot be used")
+    if abs(error_mm) <= tolerance_mm / 3:
+        return None
+    side = "long" if error_mm > 0 else "short"
+    return (
+        f"the fraction is {abs(error_mm):.2f} mm too {side}, more than a third of the ±{tolerance_mm:g} mm "
+        "allowed: set this one by the millimetre or the decimal inch figure"
+    )
+
+
+def both_units(mm: float, *, places: int = 2, denominator: int = 64) -> tuple[str, str]:
+    """Print a length both ways, as in `("14.20 mm", "9/16 in (+0.09)")`.
+
+    Args:
+        mm: The length in mm.
+        places: Decimals of the millimetre figure.
+        denominator: The inch rule's finest mark: 8, 16, 32 or 64.
+
+    Returns:
+        The millimetre text, and the fraction with its error in mm (shown minus true) in brackets. The
+        bracket is left out when the error is under 0.005 mm and would show as nothing.
+    """
+    fraction = inch_fraction(mm, denominator)
+    error = _decimal(fraction.error_mm, 2)
+    if float(error) == 0:
+        return mm_text(mm, places), fraction.text
+    return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
