@@ -6,17 +6,21 @@ and readable from the bottom or the right of the sheet. The second unit stands s
 """
 
 import math
+from collections.abc import Iterable
 
 from scribeline.drawing.face import text_width
 from scribeline.drawing.place import readable, unit
 from scribeline.drawing.sheet import (
     LEAST_LETTERING,
+    Clip,
     Dimension,
     Fill,
     Hatch,
+    Item,
     Layer,
     Leader,
     Line,
+    Mark,
     Point,
     RoundDimension,
     Text,
@@ -206,3 +210,27 @@ def hatch_lines(hatch: Hatch) -> tuple[Line, ...]:
                 b = (right * cos - level * sin, right * sin + level * cos)
                 lines.append(Line(hatch.layer, a, b, hatch.ref))
     return tuple(lines)
+
+
+def dash_pattern(layer: Layer) -> tuple[float, ...]:
+    """Dash and gap lengths of a layer's line, mm, dash first; empty for a continuous line.
+
+    Lengths in line widths after ISO 128-2 (dash 12, long dash 24, gap 3). The dot is drawn 2 widths long
+    instead of half a width, because a bench printer loses anything shorter.
+    """
+    dash, long_dash, gap, dot = (n * layer.width for n in (12.0, 24.0, 3.0, 2.0))
+    return {
+        "continuous": (),
+        "dashed": (dash, gap),
+        "chain": (long_dash, gap, dot, gap),
+        "double-chain": (long_dash, gap, dot, gap, dot, gap),
+    }[layer.style]
+
+
+def by_layer(items: Iterable[Item]) -> list[tuple[Layer, list[Mark]]]:
+    """The marks of each layer in painting order (rank, then first appearance); clips left out."""
+    layers: dict[Layer, list[Mark]] = {}
+    for item in items:
+        if not isinstance(item, Clip):
+            layers.setdefault(item.layer, []).append(item)
+    return sorted(layers.items(), key=lambda pair: pair[0].rank)

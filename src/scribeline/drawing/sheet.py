@@ -280,9 +280,8 @@ class Clip:
             raise ValueError(f"A window must be left, bottom, right, top; got {self.window}.")
 
 
-Item: TypeAlias = (
-    Line | Arc | Circle | Path | Text | Dimension | RoundDimension | Leader | Hatch | Fill | Clip
-)
+Mark: TypeAlias = Line | Arc | Circle | Path | Text | Dimension | RoundDimension | Leader | Hatch | Fill
+Item: TypeAlias = Mark | Clip
 
 
 @dataclass(frozen=True, slots=True)
