@@ -1,0 +1,302 @@
+"""Reading what a DXF file draws."""
+
+from __future__ import annotations
+
+import io
+import itertools
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from scribeline.job.outline.curves import arc_points, bulge_points
+from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
+from scribeline.job.outline.loops import MOST_DRAWN_POINTS, MOST_PIECES, Piece
+from scribeline.job.outline.ring import OutlineError, place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from ezdxf.document import Drawing
+    from numpy.typing import NDArray
+
+    Points = NDArray[np.float64]
+
+_UNITS = {
+    1: ("in", 25.4, "inches"),
+    2: ("ft", 304.8, "feet"),
+    4: ("mm", 1.0, "millimetres"),
+    5: ("cm", 10.0, "centimetres"),
+    6: ("m", 1000.0, "metres"),
+    8: ("µin", 25.4e-6, "microinches"),
+    9: ("mil", 0.0254, "mils"),
+    10: ("yd", 914.4, "yards"),
+    13: ("µm", 0.001, "microns"),
+    14: ("dm", 100.0, "decimetres"),
+}
+"""$INSUNITS codes (DXF Reference, HEADER section) a body may be drawn in: unit, mm, words."""
+
+_LIKELY = (("millimetres", 1.0), ("inches", 25.4), ("centimetres", 10.0), ("metres", 1000.0))
+
+_DRAWN = ("LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
+
+_DEEPEST_BLOCK = 16
+
+_FLAT = 0.01
+"""An outline's z may vary by this much of the file's unit before it counts as not flat."""
+
+
+def open_dxf(path: Path, *, layer: str | None) -> DrawingFile:
+    """Opens a DXF file, text or binary.
+
+    Args:
+        path: The file.
+        layer: The layer to read (upper and lower case alike, as in DXF); None reads all that are
+            switched on.
+
+    Raises:
+        OutlineError: If the file is no readable DXF, or the layer holds nothing drawn.
+    """
+    document = _document(path)
+    entities = _entities(document, layer, path)
+    code = int(document.header.get("$INSUNITS", 0))
+    unit, mm, words = _UNITS.get(code, ("units", None, ""))
+    if words:
+        unit_words = f"drawn in {words} ($INSUNITS {code})"
+    else:
+        unit_words = "no usable unit in the file" if code else "no unit in the file"
+    source = f"file {path.name}" + (f", layer {layer}" if layer is not None else "")
+
+    def pieces(tolerance: float) -> list[Piece]:
+        found: list[Piece] = []
+        count = 0
+        for entity in entities:
+            drawn = _pieces(entity, tolerance, source)
+            found.extend(drawn)
+            count += sum(len(piece.points) for piece in drawn)
+            if count > MOST_DRAWN_POINTS:
+                raise OutlineError(
+                    f"{source}: more than {MOST_DRAWN_POINTS} points are drawn; name the layer that holds the"
+                    " outline alone, or simplify the drawing."
+                )
+        return found
+
+    return DrawingFile(source, pieces, mm, unit, unit_words, _LIKELY, y_down=False)
+
+
+def _document(path: Path) -> Drawing:
+    data = bytes_of(path)
+    if data[:2] == b"AC" and data[2:6].isdigit():
+        raise OutlineError(f"file {path.name} is a DWG drawing, which cannot be read here; save it as DXF.")
+    import ezdxf  # noqa: PLC0415 - heavy, and only a DXF needs it
+    from ezdxf import recover  # noqa: PLC0415 - heavy, and only a DXF needs it
+
+    try:
+        if data.startswith(b"AutoCAD Binary DXF"):
+            return ezdxf.readfile(path)
+        # The tolerant reader finds the text encoding by itself; what it had to mend is asked below.
+        document, auditor = recover.read(io.BytesIO(data))
+    except Exception:  # noqa: BLE001 - the parser raises nearly anything on garbage, and all of it means this
+        raise OutlineError(
+            f"file {path.name} is not a readable DXF file (damaged, or another kind of"
+            " file); save the outline"
+            " as DXF again."
+        ) from None
+    if auditor.has_errors:
+        first = auditor.errors[0].message
+        raise OutlineError(f"file {path.name} is damaged ({first}); save the outline as DXF again.")
+    return document
+
+
+def _entities(document: Drawing, layer: str | None, path: Path) -> list[Any]:
+    everything = []
+    others: set[str] = set()
+    seen_layers: set[str] = set()
+    for entity in _taken_apart(document, path):
+        if entity.dxftype() not in _DRAWN:
+            others.add(entity.dxftype())
+            continue
+        seen_layers.add(entity.dxf.layer)
+        if _wanted(entity, document, layer):
+            everything.append(entity)
+    if everything:
+        return everything
+    names = ", ".join(f"'{name}'" for name in sorted(seen_layers)[:12])
+    if layer is not None:
+        held = f"; lines and curves are on {names}" if names else ""
+        raise OutlineError(
+            f"file {path.name}: layer '{layer}' holds no line or curve{held}; name the outline's layer."
+        )
+    if names:
+        raise OutlineError(
+            f"file {path.name}: all that is drawn ({names}) is hidden; name the outline's layer."
+        )
+    held = f" (only {', '.join(sorted(others)[:6])})" if others else ""
+    raise OutlineError(
+        f"file {path.name}: no line or curve is drawn in model space{held}; draw the outline there."
+    )
+
+
+def _taken_apart(document: Drawing, path: Path) -> Iterator[Any]:
+    """Everything in model space, block references taken apart (dimensions are not: they are notes)."""
+    count = 0
+    waiting = [(entity, 0) for entity in reversed(list(document.modelspace()))]
+    while waiting:
+        entity, depth = waiting.pop()
+        count += 1
+        if count > MOST_PIECES:
+            raise OutlineError(
+                f"file {path.name}: more than {MOST_PIECES} things are drawn; save the"
+                " outline alone into a new"
+                " file."
+            )
+        if entity.dxftype() != "INSERT":
+            yield entity
+            continue
+        if depth >= _DEEPEST_BLOCK:
+            raise OutlineError(
+                f"file {path.name}: block '{entity.dxf.name}' contains itself or is nested more than"
+                f" {_DEEPEST_BLOCK} deep; explode the blocks in your drawing program and save again."
+            )
+        copies = entity.multi_insert() if entity.mcount > 1 else (entity,)
+        waiting.extend((part, depth + 1) for copy in copies for part in copy.virtual_entities())
+
+
+def _wanted(entity: Any, document: Drawing, layer: str | None) -> bool:
+    name = str(entity.dxf.layer)
+    if layer is not None:
+        return name.casefold() == layer.casefold()
+    if entity.dxf.get("invisible", 0):
+        return False
+    if not document.layers.has_entry(name):
+        return True
+    entry = document.layers.get(name)
+    return entry.is_on() and not entry.is_frozen()
+
+
+def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
+    try:
+        points, closed = _READERS[entity.dxftype()](entity, tolerance)
+    except OutlineError:
+        raise
+    except Exception:  # noqa: BLE001 - a damaged entity fails in any of the library's ways
+        raise OutlineError(
+            f"{source}: a damaged {entity.dxftype()} (handle {entity.dxf.handle}) cannot be drawn; redraw it."
+        ) from None
+    if len(points) < 2:
+        return []
+    if not np.isfinite(points).all():
+        raise OutlineError(
+            f"{source}: a coordinate of a {entity.dxftype()} (handle {entity.dxf.handle})"
+            " is not a finite number;"
+            " redraw it."
+        )
+    if points.shape[1] > 2 and float(np.ptp(points[:, 2])) > _FLAT:
+        raise OutlineError(
+            f"{source}: a {entity.dxftype()} near {place(*points[0, :2])} is not flat (its z runs from"
+            f" {points[:, 2].min():.3f} to {points[:, 2].max():.3f}); draw the outline flat, seen from above."
+        )
+    return [Piece(points[:, :2], closed, str(entity.dxf.layer))]
+
+
+def _line(entity: Any, _tolerance: float) -> tuple[Points, bool]:
+    return np.array([entity.dxf.start.xyz, entity.dxf.end.xyz]), False
+
+
+def _arc(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    return _round(entity, entity.dxf.start_angle, entity.dxf.end_angle, tolerance), False
+
+
+def _circle(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    return _round(entity, 0.0, 360.0, tolerance)[:-1], True
+
+
+def _round(entity: Any, start_deg: float, end_deg: float, tolerance: float) -> Points:
+    """A circle's arc, counter-clockwise in its own plane, which may be seen from behind."""
+    radius = float(entity.dxf.radius)
+    sweep = (end_deg - start_deg) % 360.0 or 360.0
+    x_axis, y_axis = np.array([radius, 0.0]), np.array([0.0, radius])
+    centre = entity.dxf.center
+    flat = arc_points(
+        np.array([centre.x, centre.y]), x_axis, y_axis, np.radians(start_deg), np.radians(sweep), tolerance
+    )
+    return _to_world(entity, flat, float(centre.z))
+
+
+def _to_world(entity: Any, flat: Points, z: float) -> Points:
+    ocs = entity.ocs()
+    if not ocs.transform:
+        return np.column_stack([flat, np.full(len(flat), z)])
+    return np.array([point.xyz for point in ocs.points_to_wcs([(x, y, z) for x, y in flat])])
+
+
+def _ellipse(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    major, minor = entity.dxf.major_axis, entity.minor_axis
+    start, end = float(entity.dxf.start_param), float(entity.dxf.end_param)
+    sweep = (end - start) % (2 * np.pi)
+    whole = bool(np.isclose(sweep, 0.0, atol=1e-9) or np.isclose(sweep, 2 * np.pi, atol=1e-9))
+    centre = entity.dxf.center
+    if abs(major.z) + abs(minor.z) > 0:
+        flat_z = np.array(
+            [[centre.z - abs(major.z) - abs(minor.z)], [centre.z + abs(major.z) + abs(minor.z)]]
+        )
+        return np.hstack([np.array([[centre.x, centre.y]] * 2), flat_z]), whole
+    points = arc_points(
+        np.array([centre.x, centre.y]),
+        np.array([major.x, major.y]),
+        np.array([minor.x, minor.y]),
+        start,
+        2 * np.pi if whole else sweep,
+        tolerance,
+    )
+    points = np.column_stack([points, np.full(len(points), centre.z)])
+    return (points[:-1] if whole else points), whole
+
+
+def _spline(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    # The library tests each span at its middle; asking for half the tolerance and eight cuts per
+    # span leaves room for a span whose middle happens to lie on its chord.
+    points = np.array([point.xyz for point in entity.flattening(tolerance / 2, segments=8)])
+    return points, bool(entity.closed and np.allclose(points[0], points[-1]))
+
+
+def _lwpolyline(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    corners = np.array(entity.get_points("xyb"), dtype=float)
+    flat = _with_bulges(corners, bool(entity.closed), tolerance)
+    return _to_world(entity, flat, float(entity.dxf.elevation)), bool(entity.closed)
+
+
+def _polyline(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    closed = bool(entity.is_closed)
+    # Vertices flagged 16 are the control frame of a smoothed polyline, not on the line itself.
+    vertices = [vertex for vertex in entity.vertices if not vertex.dxf.flags & 16]
+    if entity.is_3d_polyline:
+        return np.array([vertex.dxf.location.xyz for vertex in vertices]), closed
+    if not entity.is_2d_polyline or not vertices:
+        return np.empty((0, 3)), False
+    corners = np.array([(v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in vertices])
+    return _to_world(
+        entity, _with_bulges(corners, closed, tolerance), float(vertices[0].dxf.location.z)
+    ), closed
+
+
+def _with_bulges(corners: Points, closed: bool, tolerance: float) -> Points:
+    if not corners[:, 2].any():
+        return corners[:, :2]
+    runs = [corners[:1, :2]]
+    for start, end in itertools.pairwise(corners):
+        runs.append(bulge_points(start[:2], end[:2], float(start[2]), tolerance))
+    if closed:
+        runs.append(bulge_points(corners[-1, :2], corners[0, :2], float(corners[-1, 2]), tolerance)[:-1])
+    return np.concatenate(runs)
+
+
+_READERS = {
+    "LINE": _line,
+    "ARC": _arc,
+    "CIRCLE": _circle,
+    "ELLIPSE": _ellipse,
+    "SPLINE": _spline,
+    "LWPOLYLINE": _lwpolyline,
+    "POLYLINE": _polyline,
+}

@@ -1,0 +1,251 @@
+"""An outline out of a drawing file, sized and turned into the instrument frame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, get_args
+
+import numpy as np
+
+from scribeline.job.outline.loops import outer_loop
+from scribeline.job.outline.ring import FLATTENING, LARGEST, SMALLEST, Outline, OutlineError, checked_ring
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from scribeline.job.outline.drawing_file import DrawingFile
+
+    Points = NDArray[np.float64]
+
+Along = Literal["+x", "-x", "+y", "-y"]
+SeenFrom = Literal["front", "back"]
+
+AGREEMENT = 0.005
+"""A measured size may differ from the drawn one by this share before they contradict each other.
+
+Two millimetres in a body's 400: more than a tape misreads, far less than any wrong unit makes.
+"""
+
+_TOUCH = 0.004
+"""Ends this close, mm, are one point: less than half the flattening tolerance, more than four
+decimals of an inch lose when a drawing is saved."""
+
+_CURVE = 0.005
+"""Flattening asked for, mm; with `_TOUCH` it stays within `FLATTENING`."""
+
+assert _TOUCH + _CURVE < FLATTENING
+
+
+def read_outline_file(
+    path: Path,
+    *,
+    along: Along,
+    centre: float | None = None,
+    tail_x: float | None = None,
+    origin: tuple[float, float] | None = None,
+    seen_from: SeenFrom = "front",
+    layer: str | None = None,
+    true_length: float | None = None,
+    true_width: float | None = None,
+) -> Outline:
+    """Reads a body outline from a DXF or SVG file.
+
+    The file's own coordinates are those its drawing program shows: for DXF the drawing's, in the
+    drawing's unit; for SVG x to the right and y down from the page's upper left corner, in mm when
+    the file has a page size, else in its own units. `centre`, `origin` and every place named in a
+    refusal are in these coordinates.
+
+    Args:
+        path: The file, ending in .dxf or .svg.
+        along: The direction in the file that runs from the neck to the tail.
+        centre: Where the centreline runs, as the file's y when `along` is an x direction and as its
+            x when `along` is a y direction; together with `tail_x`.
+        tail_x: Where the tail edge meets the centreline in the instrument frame, mm from the nut.
+        origin: The file's point where the centreline meets the nut's front edge; instead of
+            `centre` and `tail_x`.
+        seen_from: The side the file shows. The front is turned, never mirrored; the back is mirrored
+            once.
+        layer: The layer to read (for SVG also the id of a group or shape). None reads everything shown.
+        true_length: The body's overall size along the centreline, mm, measured. Sets the scale of a
+            file without units, confirms that of a file with them.
+        true_width: The body's overall size across the centreline, mm, likewise.
+
+    Returns:
+        The outline in the instrument frame, within 0.01 mm of the curve drawn.
+
+    Raises:
+        OutlineError: If the file cannot be used; the text says why, where and what to do.
+    """
+    placing = _placing(along, centre, tail_x, origin, seen_from)
+    for name, value in (("true_length", true_length), ("true_width", true_width)):
+        if value is not None and not SMALLEST / 2 <= value <= LARGEST:
+            raise OutlineError(
+                f"{name} is {value:g} mm; a body measures between {SMALLEST / 2:g} and {LARGEST:g} mm."
+            )
+    drawing = _open(path, layer)
+    turned = placing.basis(y_down=drawing.y_down)
+    scale, unit_note = _scale(drawing, turned, true_length, true_width)
+    loop = outer_loop(
+        drawing.pieces(_CURVE / scale), touch=_TOUCH / scale, source=drawing.source, unit=drawing.unit
+    )
+    ring = checked_ring(loop.points, mm_per_unit=scale, source=drawing.source)
+    points = placing.into_frame(ring, scale, turned, drawing.source)
+    source = drawing.source
+    if layer is None and len(loop.layers) == 1 and next(iter(loop.layers)):
+        source += f", layer {next(iter(loop.layers))}"
+    return Outline(tuple((float(x), float(y)) for x, y in points), source, unit_note)
+
+
+@dataclass(frozen=True)
+class _Placing:
+    """How the file's coordinates turn into the instrument frame."""
+
+    along: Along
+    centre: float | None
+    tail_x: float | None
+    origin: tuple[float, float] | None
+    seen_from: SeenFrom
+
+    def basis(self, *, y_down: bool) -> Points:
+        """The instrument's x and y as directions in the file, one a column."""
+        step = 1.0 if self.along[0] == "+" else -1.0
+        x_axis = np.array([step, 0.0]) if self.along[1] == "x" else np.array([0.0, step])
+        # Seen from the front, the treble side lies a quarter turn counter-clockwise from the way
+        # to the tail. A y axis that points down, and a view of the back, each swap that turn.
+        swap = -1.0 if y_down != (self.seen_from == "back") else 1.0
+        y_axis = swap * np.array([-x_axis[1], x_axis[0]])
+        return np.column_stack([x_axis, y_axis])
+
+    def into_frame(self, ring: Points, scale: float, turned: Points, source: str) -> Points:
+        """The ring in the instrument frame, mm, counter-clockwise."""
+        if self.origin is not None:
+            points = (ring - np.array(self.origin)) @ turned * scale
+        else:
+            assert self.centre is not None
+            assert self.tail_x is not None
+            through = np.array([0.0, self.centre] if self.along[1] == "x" else [self.centre, 0.0])
+            points = (ring - through) @ turned * scale
+            points[:, 0] += self.tail_x - _tail(points, self.centre, source)
+        if not points[:, 1].min() < 0 < points[:, 1].max():
+            raise OutlineError(
+                f"{source}: the centreline does not pass through the body; check the centreline's place"
+                " (centre or origin) and the direction from neck to tail."
+            )
+        # One swap of direction turns the ring over; the area's sign would say so too.
+        return points if np.linalg.det(turned) > 0 else points[::-1]
+
+
+def _placing(
+    along: Along,
+    centre: float | None,
+    tail_x: float | None,
+    origin: tuple[float, float] | None,
+    seen_from: SeenFrom,
+) -> _Placing:
+    if along not in get_args(Along):
+        raise OutlineError(f"along is '{along}'; the direction from neck to tail is one of +x, -x, +y, -y.")
+    if seen_from not in get_args(SeenFrom):
+        raise OutlineError(f"seen_from is '{seen_from}'; a drawing shows the front or the back.")
+    given = [value for value in (centre, tail_x, *(origin or ())) if value is not None]
+    if not np.isfinite(given).all():
+        raise OutlineError("the outline's place (centre, tail_x, origin) must be finite numbers.")
+    if origin is None and (centre is None or tail_x is None):
+        raise OutlineError(
+            "the outline's place is not stated: give centre (where the centreline runs in"
+            " the file) and tail_x"
+            " (the tail edge's distance from the nut), or origin (the file's point at the nut)."
+        )
+    if origin is not None and (centre is not None or tail_x is not None):
+        raise OutlineError("the outline's place is stated twice: give either origin, or centre and tail_x.")
+    return _Placing(along, centre, tail_x, origin, seen_from)
+
+
+def _tail(points: Points, centre: float, source: str) -> float:
+    """The greatest x at which a ring crosses y = 0."""
+    x, y = points.T
+    x2, y2 = np.roll(points, -1, axis=0).T
+    crossing = (y <= 0) != (y2 <= 0)
+    if not crossing.any():
+        raise OutlineError(
+            f"{source}: the centreline at {centre:g} in the file does not meet the outline; check centre."
+        )
+    x, y, x2, y2 = x[crossing], y[crossing], x2[crossing], y2[crossing]
+    return float((x + (x2 - x) * y / (y - y2)).max())
+
+
+def _open(path: Path, layer: str | None) -> DrawingFile:
+    kind = path.suffix.lower()
+    if kind == ".dxf":
+        from scribeline.job.outline.dxf import open_dxf  # noqa: PLC0415 - each reader brings a heavy library
+
+        return open_dxf(path, layer=layer)
+    if kind == ".svg":
+        from scribeline.job.outline.svg import open_svg  # noqa: PLC0415 - each reader brings a heavy library
+
+        return open_svg(path, layer=layer)
+    raise OutlineError(
+        f"file {path.name}: an outline is read from a .dxf or an .svg file; save it as one of these."
+    )
+
+
+def _scale(
+    drawing: DrawingFile, turned: Points, true_length: float | None, true_width: float | None
+) -> tuple[float, str]:
+    """Millimetres in the file's unit, and how that was settled in words."""
+    asked = {"true length": true_length, "true width": true_width}
+    stated = {name: value for name, value in asked.items() if value is not None}
+    if not stated:
+        if drawing.mm_per_unit is None:
+            raise OutlineError(
+                f"{drawing.source}: {drawing.unit_words}, so its size is doubtful; give the"
+                " body's true_length (along"
+                " the centreline) or true_width in the job, or save the drawing with units."
+            )
+        return drawing.mm_per_unit, drawing.unit_words
+    drawn = _drawn_size(drawing, turned)
+    if drawing.mm_per_unit is not None:
+        for name, value in stated.items():
+            _confirm(drawing, name, value, drawn[name] * drawing.mm_per_unit)
+        return drawing.mm_per_unit, drawing.unit_words + f", confirmed by the {' and the '.join(stated)}"
+    return _scale_from(drawing, stated, drawn)
+
+
+def _drawn_size(drawing: DrawingFile, turned: Points) -> dict[str, float]:
+    """Overall size along and across, in the file's unit, from a first coarse reading."""
+    rough = np.concatenate([piece.points for piece in drawing.pieces(np.inf)])
+    fine = max(float(np.ptp(rough, axis=0).max()), 1e-9) * 1e-5
+    loop = outer_loop(drawing.pieces(fine), touch=fine, source=drawing.source, unit=drawing.unit)
+    length, width = np.ptp(loop.points @ turned, axis=0)
+    return {"true length": float(length), "true width": float(width)}
+
+
+def _confirm(drawing: DrawingFile, name: str, value: float, drawn_mm: float) -> None:
+    if abs(value / drawn_mm - 1) <= AGREEMENT:
+        return
+    raise OutlineError(
+        f"{drawing.source}: the {name} is given as {value:g} mm, but the outline is {drawn_mm:.1f} mm as"
+        f" {drawing.unit_words}; measure again, or correct the drawing's units."
+    )
+
+
+def _scale_from(drawing: DrawingFile, stated: dict[str, float], drawn: dict[str, float]) -> tuple[float, str]:
+    scales = {name: value / drawn[name] for name, value in stated.items()}
+    if max(scales.values()) > (1 + 2 * AGREEMENT) * min(scales.values()):
+        raise OutlineError(
+            f"{drawing.source}: true length and true width contradict each other: drawn"
+            f" {drawn['true length']:.4g} ×"
+            f" {drawn['true width']:.4g}, given {stated['true length']:g} ×"
+            f" {stated['true width']:g} mm; measure both"
+            " again."
+        )
+    for words, mm in drawing.likely_units:
+        if all(abs(scale / mm - 1) <= AGREEMENT for scale in scales.values()):
+            # A tape reads to half a millimetre; the drawing's own unit is the better measure.
+            told = " and ".join(f"{name} {value:g} mm" for name, value in stated.items())
+            return mm, f"taken as {words}, which the {told} confirms"
+    name = next(iter(scales))
+    return scales[
+        name
+    ], f"scaled to the {name} of {stated[name]:g} mm: {scales[name]:.6g} mm to one unit of the file"

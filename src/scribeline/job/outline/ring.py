@@ -1,0 +1,136 @@
+"""What an outline is, and the checks every outline passes before anything is built on it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Points = NDArray[np.float64]
+
+FLATTENING = 0.01
+"""Greatest distance, mm, between an outline's straight segments and the true curve."""
+
+SMALLEST = 100.0
+LARGEST = 1500.0
+"""An outline's longer side, mm, lies between these: outside them the units are surely wrong."""
+
+NARROWEST = 50.0
+"""Least width, mm: anything narrower could not carry a neck heel (common practice, no source)."""
+
+MOST_POINTS = 200_000
+
+
+class OutlineError(ValueError):
+    """An outline that cannot be used; its text says what is wrong, where, and what to do."""
+
+
+@dataclass(frozen=True)
+class Outline:
+    """The edge of a body, seen from the front, in the instrument frame.
+
+    Attributes:
+        points: The ring's corners (x, y) in mm, counter-clockwise, the first not repeated at the
+            end; straight lines between them lie within 0.01 mm of the true curve.
+        source: Where the outline comes from, in words.
+        unit_note: How the size was settled, in words.
+    """
+
+    points: tuple[tuple[float, float], ...]
+    source: str
+    unit_note: str
+
+
+def place(x: float, y: float) -> str:
+    """A point as it reads in a sentence, to a thousandth of the file's unit."""
+    return f"({x:.3f}, {y:.3f})"
+
+
+def checked_ring(points: Points, *, mm_per_unit: float, source: str) -> Points:
+    """A sound ring: finite, plausible in size, not crossing itself, counter-clockwise.
+
+    Args:
+        points: The ring's corners in the source's own coordinates (y up), shape (n, 2); the first
+            may be repeated at the end.
+        mm_per_unit: Millimetres in one unit of those coordinates.
+        source: The outline in words, to open the sentence of a refusal.
+
+    Returns:
+        The corners, counter-clockwise, without repeats, in the same coordinates.
+
+    Raises:
+        OutlineError: If the ring is no usable outline.
+    """
+    if not np.isfinite(points).all():
+        raise OutlineError(f"{source}: a coordinate is not a finite number; draw the outline again.")
+    if len(points) > MOST_POINTS:
+        raise OutlineError(
+            f"{source}: the outline has {len(points)} points, more than the {MOST_POINTS} that can be"
+            " used; draw it with arcs and splines, or simplify it."
+        )
+    ring = _without_repeats(points, 1e-6 / mm_per_unit)
+    _check_size(ring, mm_per_unit, source)
+    _check_crossing(ring, source)
+    return ring if signed_area(ring) > 0 else ring[::-1]
+
+
+def signed_area(ring: Points) -> float:
+    """Area of a ring in square units, positive when it runs counter-clockwise (y up)."""
+    # Taken about the first corner so that a ring far from the origin loses no digits.
+    x, y = (ring - ring[0]).T
+    return float((x[:-1] @ y[1:] - x[1:] @ y[:-1]) / 2)
+
+
+def _without_repeats(points: Points, least: float) -> Points:
+    steps = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
+    return points[steps > least]
+
+
+def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
+    if len(ring) < 3:
+        raise OutlineError(
+            f"{source}: the outline encloses nothing, it has fewer than three distinct"
+            " points; draw the whole edge."
+        )
+    low, high = ring.min(axis=0), ring.max(axis=0)
+    width, height = (high - low) * mm_per_unit
+    where = f"{source}: the outline from {place(*low)} to {place(*high)}"
+    if max(width, height) < SMALLEST:
+        raise OutlineError(
+            f"{where} measures only {width:.1f} × {height:.1f} mm, and a body is at least {SMALLEST:g} mm"
+            " long; check the file's units and that the right layer was read."
+        )
+    if max(width, height) > LARGEST:
+        raise OutlineError(
+            f"{where} measures {width:.0f} × {height:.0f} mm, and a body is at most {LARGEST:g} mm"
+            " long; check the file's units."
+        )
+    if min(width, height) < NARROWEST:
+        raise OutlineError(
+            f"{where} is only {min(width, height):.1f} mm wide, and a body is at least {NARROWEST:g} mm"
+            " wide; draw the whole edge of the body."
+        )
+
+
+def _check_crossing(ring: Points, source: str) -> None:
+    from shapely import Polygon, is_valid_reason  # noqa: PLC0415 - heavy: the checks of light commands do without
+
+    polygon = Polygon(ring)
+    reason = str(is_valid_reason(polygon))
+    if reason == "Valid Geometry" and polygon.area > 0:
+        return
+    found = re.search(r"\[(\S+) (\S+)\]", reason)
+    where = place(float(found[1]), float(found[2])) if found else place(*ring[0])
+    if "Self-intersection" in reason:
+        raise OutlineError(
+            f"{source}: the outline crosses or touches itself at {where}; redraw it there so that the edge"
+            " runs once round the body."
+        )
+    raise OutlineError(
+        f"{source}: the outline encloses no area (seen at {where}); draw the whole edge of the body."
+    )
