@@ -6,7 +6,14 @@ into text for the bench, never without the error that the rounding made. It read
 not guess.
 """
 
-from scribeline.lengths.drills import DrillSeries, DrillSize, drill_size, drill_sizes, nearest_drills
+from scribeline.lengths.drills import (
+    MM_PER_INCH,
+    DrillSeries,
+    DrillSize,
+    drill_size,
+    drill_sizes,
+    nearest_drills,
+)
 from scribeline.lengths.faults import LengthError
 from scribeline.lengths.printing import (
     InchFraction,
@@ -19,6 +26,7 @@ from scribeline.lengths.printing import (
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
 
 __all__ = [
+    "MM_PER_INCH",
     "DrillSeries",
     "DrillSize",
     "InchFraction",

@@ -1,1 +1,38 @@
+"""Published data with its sources, and typed look-ups: timber, wood screws, wire, notes, paper.
 
+Each table is a CSV file whose column names carry the units and whose rows carry their source. A value
+set down from memory, or worked out because no source prints it, says so in the look-up's result.
+"""
+
+from scribeline.tables.notes import note_hz, note_number
+from scribeline.tables.paper import paper_names, paper_size_mm
+from scribeline.tables.published import UnknownName
+from scribeline.tables.timber import (
+    HardnessClass,
+    Timber,
+    coefficient_from_shrinkage,
+    dimensional_change,
+    timber,
+    timber_names,
+)
+from scribeline.tables.wire import awg_diameter_mm
+from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw, wood_screw_gauges
+
+__all__ = [
+    "HardnessClass",
+    "Timber",
+    "UnknownName",
+    "WoodScrew",
+    "awg_diameter_mm",
+    "coefficient_from_shrinkage",
+    "dimensional_change",
+    "note_hz",
+    "note_number",
+    "paper_names",
+    "paper_size_mm",
+    "screw_diameter_mm",
+    "timber",
+    "timber_names",
+    "wood_screw",
+    "wood_screw_gauges",
+]

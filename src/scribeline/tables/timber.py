@@ -1,0 +1,202 @@
+"""Timbers: weight, hardness and movement, from the Wood Handbook.
+
+Strength columns are Table 5-3b (woods grown in the United States) and Table 5-5b (imported woods) of the
+Wood Handbook, FPL-GTR-282 (2021). Table 5-5b prints one specific gravity, on oven-dry weight and green
+volume. Shrinkage is Table 4-3 and Table 4-4, green to oven-dry, and the coefficients of dimensional
+change are Table 13-5, of FPL-GTR-190 (2010). `timber.csv` says row by row which values are set down from
+memory.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from scribeline.tables.published import UnknownName, alike, optional, rows, unknown
+
+HardnessClass = Literal["soft", "medium", "hard", "very hard"]
+
+NEWTON_PER_POUND_FORCE = 4.4482216152605
+"""Exact: 0.45359237 kg at the standard acceleration of 9.80665 m/s²."""
+
+# Side hardness in pounds-force at 12 % moisture below which a timber counts as soft, medium, hard. Our
+# own thresholds, chosen so that the bench's usual groups fall out (basswood soft, mahogany medium, ash
+# hard, rosewood very hard): common practice, no source.
+_CLASS_LIMITS_LBF: tuple[tuple[float, HardnessClass], ...] = ((500, "soft"), (1100, "medium"), (1600, "hard"))
+
+_FIBRE_SATURATION_PERCENT = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Timber:
+    """What the tables know of one timber.
+
+    Attributes:
+        key: Name in a job file, such as `maple-sugar`.
+        label: Name on a sheet, such as `Sugar maple`.
+        softwood: True for conifers, False for broadleaved trees.
+        gravity_basic: Specific gravity on oven-dry weight and green volume.
+        gravity_12: Specific gravity on oven-dry weight and volume at 12 % moisture; None where the
+            source prints only the basic one.
+        side_hardness_n: Side hardness at 12 % moisture, newtons.
+        shrink_radial_percent: Radial shrinkage from green to oven-dry, % of the green size.
+        shrink_tangential_percent: Tangential shrinkage from green to oven-dry, % of the green size.
+        shrink_volumetric_percent: Volume shrinkage from green to oven-dry, % of the green volume.
+        c_radial: Coefficient of radial change per 1 % of moisture; None where the source prints none.
+        c_tangential: Coefficient of tangential change per 1 % of moisture; None where it prints none.
+        source: The tables the row comes from.
+        from_memory: Which values are set down from memory and not read in the source: any of
+            `gravity_basic`, `gravity_12`, `side_hardness`, `shrinkage`, `coefficients`.
+    """
+
+    key: str
+    label: str
+    softwood: bool
+    gravity_basic: float
+    gravity_12: float | None
+    side_hardness_n: float
+    shrink_radial_percent: float
+    shrink_tangential_percent: float
+    shrink_volumetric_percent: float
+    c_radial: float | None
+    c_tangential: float | None
+    source: str
+    from_memory: tuple[str, ...]
+
+    @property
+    def flag(self) -> str:
+        """What a reader should know before trusting the row; empty when every value was read."""
+        return f"from memory: {', '.join(self.from_memory).replace('_', ' ')}" if self.from_memory else ""
+
+    @property
+    def density_12_kg_m3(self) -> float:
+        """Density at 12 % moisture, kg/m³: 1000 G (1 + M/100), the definition of specific gravity.
+
+        Where the source prints no gravity at 12 % it is worked out from the basic one, see
+        `density_is_estimate`. One board differs from the species' mean by 10 % and more: weigh yours.
+        """
+        gravity = self.gravity_basic if self.gravity_12 is None else self.gravity_12
+        if self.gravity_12 is None:
+            # Wood Handbook ch. 4, from memory: G_M = G_b / (1 - 0.265 a G_b), a = (30 - M) / 30. For red
+            # alder it gives 0.393 where 0.41 is printed, so it is good to some 5 %.
+            dryness = (_FIBRE_SATURATION_PERCENT - 12) / _FIBRE_SATURATION_PERCENT
+            gravity = self.gravity_basic / (1 - 0.265 * dryness * self.gravity_basic)
+        return 1000 * gravity * 1.12
+
+    @property
+    def density_is_estimate(self) -> bool:
+        """Whether the density rests on a formula, good to some 5 %, for lack of a printed gravity."""
+        return self.gravity_12 is None
+
+    @property
+    def hardness_class(self) -> HardnessClass:
+        """The bench's group by side hardness at 12 %: under 500, 1100, 1600 lbf, or above.
+
+        The thresholds are ours: common practice, no source.
+        """
+        hardness_lbf = self.side_hardness_n / NEWTON_PER_POUND_FORCE
+        return next((name for limit, name in _CLASS_LIMITS_LBF if hardness_lbf < limit), "very hard")
+
+
+def _timber(row: dict[str, str]) -> Timber:
+    return Timber(
+        key=row["key"],
+        label=row["label"],
+        softwood=row["softwood"] == "yes",
+        gravity_basic=float(row["gravity_basic"]),
+        gravity_12=optional(row["gravity_12"]),
+        side_hardness_n=float(row["side_hardness_12_lbf"]) * NEWTON_PER_POUND_FORCE,
+        shrink_radial_percent=float(row["shrink_radial_percent"]),
+        shrink_tangential_percent=float(row["shrink_tangential_percent"]),
+        shrink_volumetric_percent=float(row["shrink_volumetric_percent"]),
+        c_radial=optional(row["c_radial_per_percent"]),
+        c_tangential=optional(row["c_tangential_per_percent"]),
+        source=row["source"],
+        from_memory=tuple(row["from_memory"].split(";")) if row["from_memory"] else (),
+    )
+
+
+def _words(name: str) -> tuple[str, ...]:
+    """The words of a name in no order, so that "red alder" finds `alder-red`."""
+    return tuple(sorted(re.findall(r"[a-z]+", name.lower())))
+
+
+@cache
+def _timbers() -> tuple[dict[str, Timber], dict[tuple[str, ...], str]]:
+    by_key: dict[str, Timber] = {}
+    key_of: dict[tuple[str, ...], str] = {}
+    for row in rows("timber.csv"):
+        by_key[row["key"]] = _timber(row)
+        for name in (row["key"], row["label"], *filter(None, row["also"].split(";"))):
+            key_of[_words(name)] = row["key"]
+    return by_key, key_of
+
+
+def timber_names() -> tuple[str, ...]:
+    """The key of every timber known, in alphabetical order."""
+    return tuple(_timbers()[0])
+
+
+def timber(name: str) -> Timber:
+    """Look up a timber by key, label or common name: `maple-sugar`, `Sugar maple`, `hard maple`.
+
+    Args:
+        name: The name; capitals, hyphens and the order of its words do not matter.
+
+    Raises:
+        UnknownName: No such timber; a name that fits several ("maple") is refused with the choices.
+    """
+    by_key, key_of = _timbers()
+    key = key_of.get(_words(name))
+    if key is None:
+        raise _unknown_timber(name, key_of)
+    return by_key[key]
+
+
+def _unknown_timber(name: str, key_of: dict[tuple[str, ...], str]) -> UnknownName:
+    names = {" ".join(words): key for words, key in key_of.items()}
+    nearby = tuple(dict.fromkeys(names[spelling] for spelling in alike(name, names)))
+    return unknown("a timber", name, nearby, f"the timbers are {', '.join(timber_names())}")
+
+
+def coefficient_from_shrinkage(shrinkage_percent: float) -> float:
+    """Work out a coefficient of dimensional change from the total shrinkage.
+
+    1 / (3000 / S - 20), which is the Wood Handbook's Eq. 13-3 (FPL-GTR-190; formula from memory) about
+    10 % moisture. It returns the printed coefficients of Table 13-5 to their last place.
+
+    Args:
+        shrinkage_percent: Shrinkage from green to oven-dry, %, radial or tangential; over 0, under 30.
+
+    Returns:
+        Change of size per unit of size and per 1 % of moisture.
+    """
+    if not 0 < shrinkage_percent < 30:
+        raise ValueError(f"shrinkage runs over 0 and under 30 %: {shrinkage_percent} cannot be used")
+    return 1 / (3000 / shrinkage_percent - 20)
+
+
+def dimensional_change(
+    size: float, coefficient: float, *, moisture_from_percent: float, moisture_to_percent: float
+) -> float:
+    """How much a piece grows or shrinks across the grain when its moisture changes.
+
+    Wood Handbook FPL-GTR-190, Eq. 13-2: change = size * C * (M_to - M_from), for moistures from 6 to 14 %.
+
+    Args:
+        size: Size across the grain at the first moisture, mm.
+        coefficient: `Timber.c_radial` across a quartersawn face, `Timber.c_tangential` across a
+            flat-sawn one.
+        moisture_from_percent: Moisture content at the first size, %.
+        moisture_to_percent: Moisture content at the end, %.
+
+    Returns:
+        The change in mm, positive when the piece grows.
+
+    Raises:
+        ValueError: A moisture lies outside 6 to 14 %, where the equation does not hold.
+    """
+    for moisture in (moisture_from_percent, moisture_to_percent):
+        if not 6 <= moisture <= 14:
+            raise ValueError(f"the rule holds from 6 to 14 % moisture: {moisture} % cannot be used")
+    return size * coefficient * (moisture_to_percent - moisture_from_percent)
