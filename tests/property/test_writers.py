@@ -339,7 +339,7 @@ def test_dxf_names_neither_machine_nor_day() -> None:
     tags = text.split("\n")
     assert tags[tags.index("$LASTSAVEDBY") + 2].strip() == "Scribeline"
     # Julian day 2451545 is 2000-01-01 at noon.
-    dates = {tags[n + 2].strip() for n, tag in enumerate(tags) if tag.startswith("$TD") and "IN" not in tag}
+    dates = {tags[n + 2].strip() for n, t in enumerate(tags) if t in {"$TDCREATE", "$TDUPDATE", "$TDUUPDATE"}}
     assert dates == {"2451545.0"}
 
 
