@@ -2,5 +2,16 @@
 
 from scribeline.job.outline.import_file import Along, SeenFrom, read_outline_file
 from scribeline.job.outline.ring import Outline, OutlineError
+from scribeline.job.outline.shapes import Measures, built_in, shape_measures, shape_names
 
-__all__ = ["Along", "Outline", "OutlineError", "SeenFrom", "read_outline_file"]
+__all__ = [
+    "Along",
+    "Measures",
+    "Outline",
+    "OutlineError",
+    "SeenFrom",
+    "built_in",
+    "read_outline_file",
+    "shape_measures",
+    "shape_names",
+]

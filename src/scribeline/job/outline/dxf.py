@@ -88,12 +88,11 @@ def _document(path: Path) -> Drawing:
     data = bytes_of(path)
     if data[:2] == b"AC" and data[2:6].isdigit():
         raise OutlineError(f"file {path.name} is a DWG drawing, which cannot be read here; save it as DXF.")
-    import ezdxf  # noqa: PLC0415 - heavy, and only a DXF needs it
-    from ezdxf import recover  # noqa: PLC0415 - heavy, and only a DXF needs it
+    from ezdxf import filemanagement, recover  # noqa: PLC0415 - heavy, and only a DXF needs it
 
     try:
         if data.startswith(b"AutoCAD Binary DXF"):
-            return ezdxf.readfile(path)
+            return filemanagement.readfile(path)
         # The tolerant reader finds the text encoding by itself; what it had to mend is asked below.
         document, auditor = recover.read(io.BytesIO(data))
     except Exception:  # noqa: BLE001 - the parser raises nearly anything on garbage, and all of it means this
@@ -140,7 +139,7 @@ def _entities(document: Drawing, layer: str | None, path: Path) -> list[Any]:
 def _taken_apart(document: Drawing, path: Path) -> Iterator[Any]:
     """Everything in model space, block references taken apart (dimensions are not: they are notes)."""
     count = 0
-    waiting = [(entity, 0) for entity in reversed(list(document.modelspace()))]
+    waiting: list[tuple[Any, int]] = [(entity, 0) for entity in reversed(list(document.modelspace()))]
     while waiting:
         entity, depth = waiting.pop()
         count += 1

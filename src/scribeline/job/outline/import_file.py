@@ -134,7 +134,8 @@ class _Placing:
                 " (centre or origin) and the direction from neck to tail."
             )
         # One swap of direction turns the ring over; the area's sign would say so too.
-        return points if np.linalg.det(turned) > 0 else points[::-1]
+        frame: Points = points if np.linalg.det(turned) > 0 else points[::-1]
+        return frame
 
 
 def _placing(

@@ -134,7 +134,9 @@ def _walk(
     at_node: dict[int, list[int]],
     unused: set[int],
 ) -> Chain | None:
-    node, runs, layers = start, [], set()
+    node = start
+    runs: list[Points] = []
+    layers: set[str] = set()
     while True:
         index = next((i for i in at_node[node] if i in unused), None)
         if index is None:

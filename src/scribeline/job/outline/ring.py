@@ -88,7 +88,8 @@ def signed_area(ring: Points) -> float:
 
 def _without_repeats(points: Points, least: float) -> Points:
     steps = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
-    return points[steps > least]
+    kept: Points = points[steps > least]
+    return kept
 
 
 def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:

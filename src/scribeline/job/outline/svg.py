@@ -158,7 +158,8 @@ def _unreadable(path: Path, error: Exception) -> OutlineError:
 
 
 def _tag(element: Element) -> str:
-    return element.tag.rpartition("}")[2] if isinstance(element.tag, str) else ""
+    # A comment or instruction carries a function where an element has its name.
+    return str(element.tag).rpartition("}")[2]
 
 
 def _page(root: Element, path: Path) -> _Page:
@@ -301,7 +302,8 @@ class _Walk:
             found = _LENGTH.fullmatch(element.get(name, "0"))
             if found is None or found[2] not in ("", "px"):
                 raise OutlineError(
-                    f"file {self._path.name}: the {name} of a {_tag(element)} is '{element.get(name)}', with a unit"
+                    f"file {self._path.name}: the {name} of a {_tag(element)} is"
+                    f" '{element.get(name)}', with a unit"
                     " of its own; convert the shape to a path in the drawing program."
                 )
 
