@@ -384,8 +384,8 @@ def read_gauge(value: str | float) -> Length:
     A bare number is read by its size, which no string leaves in doubt because the ranges do not
     overlap: .007 to under 0.18 is inches, 0.18 to 3.556 is millimetres, 7 to 140 is thousandths of an
     inch, as players say "a ten" or "a nine and a half" (common practice, no source). Any other bare
-    number is refused, and so is a gauge with a unit that no string has. Everything else is read as
-    `read_length` reads it.
+    number is refused, and so are drill sizes and a gauge with a unit that no string has. Everything
+    else is read as `read_length` reads it.
 
     Args:
         value: What was typed, or a number from a file.
@@ -395,9 +395,13 @@ def read_gauge(value: str | float) -> Length:
     """
     try:
         gauge, tolerance = _read(value)
-        length = _length(gauge, tolerance, gauge.unit or _gauge_unit(gauge.number), _shown(value))
-        if not _THINNEST_IN <= Fraction(length.mm) / MM_PER_INCH <= _THICKEST_IN:
+        if gauge.is_drill:
+            # "#46" may be meant as a string of .046 in, where a drill of that number is 0.081 in.
+            raise _Unreadable("a string has no drill size")
+        unit = gauge.unit or _gauge_unit(gauge.number)
+        if not _THINNEST_IN <= gauge.number * _MM_PER[unit] / MM_PER_INCH <= _THICKEST_IN:
             raise _Unreadable("strings are .007 to .140 in thick (0.18 to 3.5 mm)")
+        length = _length(gauge, tolerance, unit, _shown(value))
     except _Unreadable as reason:
         raise _sentence(value, "a string gauge", reason, _LIKE_GAUGE) from None
     return length

@@ -1,0 +1,62 @@
+"""Paper against ISO 216 and ANSI sizes, as GNU Units 2.22 gives them, and against ISO 216's own rule."""
+
+import math
+
+import pytest
+
+from scribeline.tables import UnknownName, paper_names, paper_size_mm
+
+ISO_216_MM = {
+    "A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297),
+    "B0": (1000, 1414), "B1": (707, 1000), "B3": (353, 500),
+}  # fmt: skip
+US_IN = {
+    "ANSI A": (8.5, 11), "ANSI B": (11, 17), "ANSI C": (17, 22), "ANSI D": (22, 34), "ANSI E": (34, 44),
+    "Letter": (8.5, 11), "Legal": (8.5, 14), "Tabloid": (11, 17),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "size"), ISO_216_MM.items())
+def test_iso_sizes(name: str, size: tuple[float, float]) -> None:
+    assert paper_size_mm(name) == size
+
+
+@pytest.mark.parametrize(("name", "size"), US_IN.items())
+def test_us_sizes(name: str, size: tuple[float, float]) -> None:
+    assert paper_size_mm(name) == pytest.approx((size[0] * 25.4, size[1] * 25.4), abs=1e-9)
+
+
+@pytest.mark.parametrize("series", ["A", "B"])
+def test_each_iso_size_is_the_one_above_cut_in_half(series: str) -> None:
+    # ISO 216: halved across the long side, rounded down to a whole millimetre.
+    for n in range(5):
+        width, height = paper_size_mm(f"{series}{n}")
+        assert paper_size_mm(f"{series}{n + 1}") == (math.floor(height / 2), width)
+
+
+def test_a0_is_a_square_metre_and_b0_a_metre_wide() -> None:
+    # ISO 216: A0 has 1 m2 with sides as 1 to the root of 2; whole millimetres leave 1 part in 1000.
+    width, height = paper_size_mm("A0")
+    assert width * height == pytest.approx(1e6, rel=1e-3)
+    assert height / width == pytest.approx(math.sqrt(2), rel=1e-3)
+    assert paper_size_mm("B0") == (1000, math.floor(1000 * math.sqrt(2)))
+
+
+def test_every_sheet_is_upright() -> None:
+    for name in paper_names():
+        width, height = paper_size_mm(name)
+        assert width < height
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"), [("a4", "A4"), ("ANSI-d", "ANSI D"), ("ansi d", "ANSI D"), (" letter", "Letter")]
+)
+def test_ways_to_write_a_size(typed: str, name: str) -> None:
+    assert paper_size_mm(typed) == paper_size_mm(name)
+
+
+def test_unknown_sizes() -> None:
+    with pytest.raises(UnknownName, match=r'"Leter" is not a paper size known here: did you mean Letter\?'):
+        paper_size_mm("Leter")
+    with pytest.raises(UnknownName, match="the sizes are A0, A1, "):
+        paper_size_mm("foolscap")

@@ -1,0 +1,193 @@
+"""What holds for every length: reading undoes printing, exactness, and nothing but LengthError."""
+
+import contextlib
+import math
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
+
+import pytest
+from hypothesis import assume, example, given
+from hypothesis import strategies as st
+
+from scribeline.lengths import (
+    DrillSize,
+    LengthError,
+    both_units,
+    drill_sizes,
+    inch_fraction,
+    inch_text,
+    mm_text,
+    nearest_drills,
+    read_angle,
+    read_gauge,
+    read_length,
+    rounding_note,
+)
+
+MM = st.floats(min_value=-5000, max_value=5000, allow_nan=False)
+DENOMINATORS = st.sampled_from([8, 16, 32, 64])
+MM_PER_INCH = Fraction(127, 5)
+
+# Characters that lengths are made of, so that the search comes near to what is accepted.
+LIKE_A_LENGTH = st.text(alphabet="0123456789 .,/-+'\"#mincftK½±°´″’–e\u00a0", max_size=16)
+ANYTHING = st.one_of(
+    st.text(),
+    LIKE_A_LENGTH,
+    st.floats(),
+    st.integers(),
+    st.booleans(),
+    st.none(),
+    st.binary(),
+    st.lists(st.integers()),
+)
+
+
+def _refusal(read: Callable[[Any], object], value: object) -> str | None:
+    try:
+        read(value)
+    except LengthError as error:
+        return str(error)
+    return None
+
+
+@given(value=ANYTHING)
+@example(value="letter \u212a")  # the Kelvin sign, which folds to a k
+@example(value="1" + "0" * 5000)
+@example(value="1/" + "0" * 70)
+@example(value="\ud800")
+@example(value=10**5000)
+def test_bad_input_raises_nothing_but_length_errors(value: object) -> None:
+    for read in (read_length, read_gauge, read_angle):
+        sentence = _refusal(read, value)
+        assert sentence is None or sentence.startswith("cannot read ")
+        assert sentence is None or (sentence.isprintable() and len(sentence) < 300)
+
+
+@given(typed=LIKE_A_LENGTH)
+def test_what_is_read_is_finite_and_keeps_the_text(typed: str) -> None:
+    with contextlib.suppress(LengthError):
+        length = read_length(typed)
+        assert math.isfinite(length.mm)
+        assert length.text == typed
+        assert length.plus_minus_mm is None or length.plus_minus_mm >= 0
+        if length.exact_in is not None:
+            assert length.mm == float(length.exact_in * MM_PER_INCH)
+
+
+@given(mm=MM, denominator=DENOMINATORS)
+def test_reading_undoes_printing_a_fraction(mm: float, denominator: int) -> None:
+    fraction = inch_fraction(mm, denominator)
+    again = read_length(fraction.text)
+    shown = fraction.whole + Fraction(fraction.numerator, fraction.denominator)
+    assert again.exact_in == shown
+    assert fraction.denominator <= denominator
+    assert math.gcd(fraction.numerator, fraction.denominator) == 1
+    # The error stated is the error made ...
+    assert Fraction(again.mm) - Fraction(mm) == pytest.approx(Fraction(fraction.error_mm), abs=1e-11)
+    # ... and at most half a mark.
+    assert abs(fraction.error_mm) <= 25.4 / denominator / 2 * (1 + 1e-12)
+
+
+@given(mm=MM, denominator=DENOMINATORS)
+def test_a_fraction_of_the_other_sign_is_the_mirror_image(mm: float, denominator: int) -> None:
+    one, other = inch_fraction(mm, denominator), inch_fraction(-mm, denominator)
+    assert (one.whole, one.numerator, one.denominator) == (-other.whole, -other.numerator, other.denominator)
+    assert one.error_mm == -other.error_mm
+
+
+@given(mm=MM)
+def test_finer_marks_are_never_worse(mm: float) -> None:
+    errors = [abs(inch_fraction(mm, denominator).error_mm) for denominator in (64, 32, 16, 8)]
+    assert errors == sorted(errors)
+
+
+@given(mm=MM, places=st.integers(min_value=0, max_value=4))
+def test_reading_undoes_printing_decimals(mm: float, places: int) -> None:
+    half_a_place = 0.5 * 10**-places
+    assert abs(read_length(mm_text(mm, places)).mm - mm) <= half_a_place * (1 + 1e-9)
+    assert abs(read_length(inch_text(mm, places)).mm - mm) <= 25.4 * half_a_place * (1 + 1e-9)
+
+
+@given(mm=MM, denominator=DENOMINATORS)
+def test_the_bracket_is_the_error_of_the_fraction_beside_it(mm: float, denominator: int) -> None:
+    metric, inches = both_units(mm, denominator=denominator)
+    fraction, _, bracket = inches.partition(" (")
+    error = read_length(fraction).mm - mm
+    assert metric == mm_text(mm)
+    # Half of the last place shown; without a bracket the error is under that.
+    assert abs(error - float(bracket.removesuffix(")") or 0)) <= 0.005 + 1e-9
+
+
+@given(error_mm=st.floats(-10, 10), tolerance_mm=st.floats(min_value=1e-3, max_value=10))
+def test_a_note_comes_only_past_a_third_of_the_tolerance(error_mm: float, tolerance_mm: float) -> None:
+    assert (rounding_note(error_mm, tolerance_mm) is not None) == (abs(error_mm) > tolerance_mm / 3)
+
+
+@given(tolerance_mm=st.sampled_from([0.0, -0.1, math.nan]))
+def test_a_tolerance_of_nothing_is_refused(tolerance_mm: float) -> None:
+    with pytest.raises(LengthError):
+        rounding_note(0.1, tolerance_mm)
+
+
+@given(
+    whole=st.integers(min_value=0, max_value=99),
+    denominator=st.sampled_from([2, 3, 4, 8, 10, 16, 32, 64]),
+    data=st.data(),
+    between=st.sampled_from([" ", "-", "\u2013", "\u00a0", "  "]),
+    mark=st.sampled_from(["", '"', " in", "in", "″", "”", " inches", " IN."]),
+)
+def test_however_it_is_typed_a_fraction_is_exact(
+    whole: int, denominator: int, data: st.DataObject, between: str, mark: str
+) -> None:
+    numerator = data.draw(st.integers(min_value=1, max_value=denominator - 1))
+    length = read_length(f"{whole}{between}{numerator}/{denominator}{mark}")
+    assert length.exact_in == whole + Fraction(numerator, denominator)
+
+
+@given(
+    whole=st.integers(min_value=0, max_value=3000),  # 3000 ft is still under the longest length, 1 km
+    decimals=st.from_regex(r"[0-9]{1,6}", fullmatch=True),
+    unit=st.sampled_from(["", " mm", "cm", " in", '"', " ft"]),
+)
+def test_a_decimal_comma_is_a_decimal_point(whole: int, decimals: str, unit: str) -> None:
+    assume(len(decimals) != 3 or whole == 0 or whole > 999)
+    point, comma = read_length(f"{whole}.{decimals}{unit}"), read_length(f"{whole},{decimals}{unit}")
+    assert (point.mm, point.exact_in) == (comma.mm, comma.exact_in)
+
+
+@given(whole=st.integers(min_value=1, max_value=999), decimals=st.from_regex(r"[0-9]{3}", fullmatch=True))
+def test_what_may_be_a_thousands_mark_is_refused(whole: int, decimals: str) -> None:
+    with pytest.raises(LengthError, match="thousands mark"):
+        read_length(f"{whole},{decimals}")
+
+
+@given(mm=MM.filter(lambda mm: abs(mm) >= 1e-4))  # smaller ones are written with a power of ten
+def test_a_number_and_its_text_read_alike(mm: float) -> None:
+    assert read_length(mm).mm == mm
+    assert read_length(repr(mm)).mm == mm
+
+
+@given(thousandths=st.integers(min_value=7, max_value=140))
+def test_three_ways_to_write_a_gauge(thousandths: int) -> None:
+    inches = f"{thousandths / 1000:.3f}"
+    gauges = {read_gauge(typed).mm for typed in (thousandths, str(thousandths), inches, f"{inches} in")}
+    assert gauges == {float(thousandths * MM_PER_INCH / 1000)}
+
+
+@given(hundredths=st.integers(min_value=18, max_value=355))
+def test_a_gauge_in_millimetres_is_not_taken_for_inches(hundredths: int) -> None:
+    assert read_gauge(f"{hundredths / 100:.2f}").mm == hundredths / 100
+
+
+@given(diameter=st.floats(min_value=0, max_value=40))
+def test_no_drill_lies_nearer_than_the_nearest(diameter: float) -> None:
+    below, above = nearest_drills(diameter)
+    sizes = [drill.diameter for drill in drill_sizes()]
+    assert (below.diameter if below else None) == max((d for d in sizes if d <= diameter), default=None)
+    assert (above.diameter if above else None) == min((d for d in sizes if d >= diameter), default=None)
+
+
+@pytest.mark.parametrize("drill", drill_sizes(), ids=lambda drill: drill.name)
+def test_every_drills_name_is_a_length_that_reads_back(drill: DrillSize) -> None:
+    assert read_length(drill.name).mm == drill.diameter
