@@ -104,6 +104,7 @@ def test_inches_are_read_exactly(typed: str, inches: F) -> None:
         ("-0.5 mm", -0.5),
         ("0", 0.0),
         ("42\u2009㎜", 42.0),
+        ("1000 m", 1_000_000.0),  # the longest length read
     ],
 )
 def test_metric_lengths(typed: str, mm: float) -> None:
@@ -171,6 +172,8 @@ REFUSED = [
     ("1.5/2", "decimals and a fraction"),
     ("5.5 1/2", "decimals and a fraction"),
     ("1 9/8", "the fraction after a whole number must be less than 1"),
+    ("1 4/4", "the fraction after a whole number must be less than 1"),
+    ("1' 12\"", "the inches after feet must be less than 12"),
     ("1' 14\"", "the inches after feet must be less than 12"),
     ("1.5' 2\"", "feet with a decimal part"),
     ("", "it is empty"),
@@ -196,6 +199,7 @@ REFUSED = [
     ("± 1", "a ± stands between"),
     ("5 ±", "a ± stands between"),
     ("5 ± -1", "no sign of its own"),
+    ("1000.01 m", "over 1 km"),
     ("5000000", "over 1 km"),
     ("9" * 81, "too long"),
     ("٣ mm", "no number in it"),  # digits of another script

@@ -157,7 +157,7 @@ def test_density_against_another_collection(key: str, pound_per_cubic_foot: floa
 
 @pytest.mark.parametrize(("key", "group"), [
     ("basswood-american", "soft"), ("limba", "soft"), ("alder-red", "medium"), ("mahogany-true", "medium"),
-    ("ash-white", "hard"), ("maple-sugar", "hard"), ("purpleheart", "very hard"),
+    ("ash-white", "hard"), ("maple-sugar", "hard"), ("sapele", "hard"), ("purpleheart", "very hard"),
     ("rosewood-indian", "very hard"),
 ])  # fmt: skip
 def test_hardness_groups(key: str, group: str) -> None:
