@@ -1,5 +1,7 @@
-"""How much room marks take."""
+"""How much room marks take, and whether they show in a window."""
 
+import itertools
+import math
 from collections.abc import Iterable
 
 from scribeline.drawing.drafting import exploded
@@ -93,3 +95,78 @@ def _overlap(a: Window, b: Window | None) -> Window | None:
         return None
     box = (max(a[0], b[0]), max(a[1], b[1]), min(a[2], b[2]), min(a[3], b[3]))
     return box if box[0] <= box[2] and box[1] <= box[3] else None
+
+
+def touches(item: Item, window: Window) -> bool:
+    """Whether any of the mark's ink may show in the window (lettering counts with its rectangle)."""
+    match item:
+        case Line():
+            shows = _crosses(item.a, item.b, window)
+        case Circle():
+            near, far = _reach(item.centre, window)
+            shows = near <= item.radius <= far
+        case Arc():
+            near, far = _reach(item.centre, window)
+            shows = near <= item.radius <= far and any(_crosses(*piece, window) for piece in _chords(item))
+        case Path():
+            shows = _polyline_crosses(item.points, item.closed, window)
+        case Text():
+            shows = _area_shows((text_corners(item),), window)
+        case Fill():
+            shows = _area_shows(item.loops, window)
+        case Clip():
+            inner = _overlap(item.window, window)
+            shows = inner is not None and any(touches(i, inner) for i in item.items)
+        case Dimension() | RoundDimension() | Leader() | Hatch():
+            shows = any(touches(part, window) for part in exploded(item))
+    return shows
+
+
+def _crosses(a: Point, b: Point, window: Window) -> bool:
+    """Whether the line from `a` to `b` has a point in the window (Liang and Barsky's clipping)."""
+    enter, leave = 0.0, 1.0
+    for k in (0, 1):
+        low, high, step = window[k], window[k + 2], b[k] - a[k]
+        if step == 0.0:
+            if not low <= a[k] <= high:
+                return False
+            continue
+        first, last = sorted(((low - a[k]) / step, (high - a[k]) / step))
+        enter, leave = max(enter, first), min(leave, last)
+    return enter <= leave
+
+
+def _polyline_crosses(points: tuple[Point, ...], closed: bool, window: Window) -> bool:
+    ends = (*points[1:], points[0]) if closed else points[1:]
+    return any(_crosses(a, b, window) for a, b in zip(points, ends, strict=False))
+
+
+def _area_shows(loops: tuple[tuple[Point, ...], ...], window: Window) -> bool:
+    """Whether a filled area has a point in the window: an edge crosses it, or the window lies inside."""
+    if any(_polyline_crosses(loop, True, window) for loop in loops):
+        return True
+    x, y = window[0], window[1]
+    crossings = 0
+    for loop in loops:
+        for (ax, ay), (bx, by) in zip(loop, (*loop[1:], loop[0]), strict=True):
+            if (ay <= y) != (by <= y) and ax + (y - ay) * (bx - ax) / (by - ay) > x:
+                crossings += 1
+    return crossings % 2 == 1
+
+
+def _reach(point: Point, window: Window) -> tuple[float, float]:
+    """The least and the greatest distance from `point` to the window."""
+    near = [max(window[k] - point[k], 0.0, point[k] - window[k + 2]) for k in (0, 1)]
+    far = [max(abs(window[k] - point[k]), abs(window[k + 2] - point[k])) for k in (0, 1)]
+    return math.hypot(*near), math.hypot(*far)
+
+
+def _chords(arc: Arc) -> list[tuple[Point, Point]]:
+    """The arc as short straight pieces, none more than 0.01 mm off."""
+    step = 2 * math.degrees(math.acos(max(0.0, 1 - 0.01 / max(arc.radius, 0.01))))
+    count = max(1, math.ceil(arc.sweep_deg / step))
+    points = []
+    for n in range(count + 1):
+        cos, sin = unit(arc.start_deg + arc.sweep_deg * n / count)
+        points.append((arc.centre[0] + arc.radius * cos, arc.centre[1] + arc.radius * sin))
+    return list(itertools.pairwise(points))

@@ -4,6 +4,7 @@ B612 (SIL Open Font License, shipped beside this module) was drawn for cockpit d
 tabular and 1 and 7, 3 and 8, 6 and 9 stay apart in bad light.
 """
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -17,6 +18,10 @@ DESCENT = 517 / 1520
 """How far the letter g reaches below the base line, in capital heights."""
 LINE_PITCH = 1.75
 """Distance from base line to base line, in capital heights (ISO 3098-1 allows 21/14 and more)."""
+
+
+_NO_BREAK = "\u00a0"
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:mm|in|cm|m|g|kg|N|°|%)(?!\w))|(?<=[ØR]) (?=\d)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +60,16 @@ def text_width(text: str, height: float, *, bold: bool = False) -> float:
 def wrap(text: str, width: float, height: float, *, bold: bool = False) -> list[str]:
     """`text` broken at spaces into lines no wider than `width`; a longer word is broken where it must be.
 
-    An empty text gives one empty line; a line break in `text` is kept.
+    A number stays with its unit. An empty text gives one empty line; a line break in `text` is kept.
     """
     return [line for part in text.split("\n") for line in _wrapped(part, width, height, bold)]
 
 
 def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
     lines, line = [], ""
-    for word in text.split():
+    for bound in _BEFORE_UNIT.sub(_NO_BREAK, text).split(" "):
+        if not (word := bound.replace(_NO_BREAK, " ")):
+            continue
         joined = f"{line} {word}" if line else word
         if text_width(joined, height, bold=bold) <= width:
             line = joined

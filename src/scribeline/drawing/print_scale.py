@@ -1,0 +1,123 @@
+"""What a printer did to a template: the verdict on its measuring bars, and how to print it true.
+
+Light on purpose: it imports nothing that draws, so a command or a form may call it at once.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+FULL_USE = 0.1 / 200
+"""Full use within this share of the bar: ±0.1 mm on 200 mm. Common practice, no source."""
+SHORT_GROUPS = 0.3 / 200
+"""Shapes and single hole groups within this: ±0.3 mm on 200 mm, which is 0.08 mm over 52.5 mm. Common
+practice, no source."""
+SET_OUT_BY_NUMBER = 150.0
+"""Any distance above this is set out with a measured number, whatever the print, mm."""
+
+_BELIEVABLE = 0.1
+_ROUNDING = 1e-9
+
+Verdict = Literal["full", "short groups", "void"]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintVerdict:
+    """What a print may be used for.
+
+    Attributes:
+        verdict: "full" use, "short groups" (shapes and single hole groups only), or "void".
+        factors: What to multiply x and y by so that the same printer prints true. Includes any correction
+            the measured print was already made with.
+        sentences: The same in words for the bench.
+    """
+
+    verdict: Verdict
+    factors: tuple[float, float]
+    sentences: tuple[str, ...]
+
+
+def print_verdict(
+    measured_x: float,
+    measured_y: float,
+    nominal: float = 200.0,
+    *,
+    applied: tuple[float, float] = (1.0, 1.0),
+) -> PrintVerdict:
+    """The verdict on a print from what its measuring bars measured.
+
+    Args:
+        measured_x: The bar across the page, mm.
+        measured_y: The bar up the page, mm.
+        nominal: What the bars should measure, mm.
+        applied: The correction the print was made with, if any.
+
+    Raises:
+        ValueError: A measurement that cannot be one, with what to type instead.
+    """
+    _check(nominal, applied)
+    faults = [
+        fault
+        for axis, measured in (("across", measured_x), ("up", measured_y))
+        if (fault := _doubt(axis, measured, nominal))
+    ]
+    if faults:
+        raise ValueError(" ".join(faults))
+    worst = max(abs(measured_x / nominal - 1), abs(measured_y / nominal - 1)) - _ROUNDING
+    factors = (applied[0] * nominal / measured_x, applied[1] * nominal / measured_y)
+    verdict: Verdict = "full" if worst <= FULL_USE else "short groups" if worst <= SHORT_GROUPS else "void"
+    found = (
+        f"The bars measure {measured_x:.2f} mm across and {measured_y:.2f} mm up; they should measure "
+        f"{nominal:g} mm."
+    )
+    return PrintVerdict(verdict, factors, (found, *_advice(verdict, factors, nominal, applied)))
+
+
+def _advice(
+    verdict: Verdict, factors: tuple[float, float], nominal: float, applied: tuple[float, float]
+) -> tuple[str, ...]:
+    across, up = (f"{100 * factor:.1f} %" for factor in factors)
+    reprint = (
+        f"Print it again at {across}."
+        if across == up and applied == (1.0, 1.0)
+        else f"Print it again with the corrected file: {across} across and {up} up."
+    )
+    by_number = f"Set out every distance over {SET_OUT_BY_NUMBER:g} mm by its number, never from paper."
+    if verdict == "full":
+        return (
+            "This print may be used in full today; paper moves with damp, so measure it again another day.",
+            by_number,
+        )
+    if verdict == "short groups":
+        limit = SHORT_GROUPS * nominal
+        return (
+            f"It is within ±{limit:.2g} mm: use it for shapes and for one hole group at a time, not for "
+            "distances between groups.",
+            by_number,
+            reprint,
+        )
+    return (
+        "This print is void: mark it so and throw it away.",
+        reprint,
+        "Measure the bars of the new print too.",
+    )
+
+
+def _check(nominal: float, applied: tuple[float, float]) -> None:
+    for what, value in (("The bar's nominal length", nominal), ("A print correction", min(applied))):
+        if not (math.isfinite(value) and value > 0):
+            raise ValueError(f"{what} must be above 0, not {value}.")
+
+
+def _doubt(axis: str, measured: float, nominal: float) -> str:
+    """A sentence about a measurement nobody can have made; empty for a believable one."""
+    if math.isfinite(measured) and abs(measured / nominal - 1) <= _BELIEVABLE:
+        return ""
+    head = f"The bar {axis} the page cannot measure {measured:g} mm: it is drawn {nominal:g} mm long."
+    for unit_name, mm in (("centimetres", 10.0), ("inches", 25.4)):
+        if math.isfinite(measured) and abs(measured * mm / nominal - 1) <= _BELIEVABLE:
+            return f"{head} If you measured {unit_name}, type {measured * mm:.1f}."
+    return (
+        f"{head} Measure between its outer ticks in millimetres; if it truly is so far off, the printer "
+        "fitted the page to the paper: print at 100 % (actual size)."
+    )

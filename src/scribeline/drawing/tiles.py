@@ -1,0 +1,406 @@
+"""A full-size drawing on the paper a bench printer takes: pages to be joined, or one large sheet.
+
+Every page shows a window of the drawing at 1:1. Neighbouring windows share a band in which the join line
+and lettered diamonds are printed on both pages: cut one page along the line, lay it on the other so that
+lines and diamonds meet. Every page carries measuring bars on both axes; grid crosses with their place in
+the drawing make each page checkable by itself, and distances across joins too.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from scribeline.drawing.block import Caption, cautions
+from scribeline.drawing.extent import touches
+from scribeline.drawing.face import LINE_PITCH
+from scribeline.drawing.marks import BAR_DEPTH, fitted, grid_cross, measuring_bar, paragraph
+from scribeline.drawing.place import Transform, placed
+from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    LEAST_LETTERING,
+    RULING,
+    TAG,
+    Clip,
+    Fill,
+    Item,
+    Layer,
+    Line,
+    Path,
+    Point,
+    Sheet,
+    Text,
+    Window,
+)
+from scribeline.tables.paper import paper_size_mm
+
+BAR_LENGTH = 200.0
+JOIN = Layer("join", 0.18, "dashed", rank=-1)
+JOIN_MARK = Layer("join mark", 0.35, rank=1)
+
+_MARGIN = 10.0
+_BAR_INSET = 10.5
+_BAR_EDGE = 4.0
+"""The least white a bar needs to the paper's edge; most printers print to about this."""
+_KEY = (34.0, 16.0)
+_EDGE = 1.0
+"""Drawn round the extent, so that a line on its border is not halved, mm."""
+_LEAST_WINDOW = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """Paper from a roll: cut to the length the drawing needs."""
+
+    width: float
+
+
+Paper = str | tuple[float, float] | Roll
+"""A name from the paper table ("A4", "Letter", "A1"), a page's width and height in mm, or a roll."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """One page: its place in the assembly (from the top left, counted from 1) and its part of the drawing."""
+
+    row: int
+    column: int
+    window: Window
+
+
+@dataclass(frozen=True, slots=True)
+class Tiling:
+    """How a drawing is parted into pages.
+
+    Attributes:
+        page: Width and height of a page, mm.
+        paper: What to call it.
+        rows: Rows of the assembly.
+        columns: Columns of the assembly.
+        tiles: The pages that carry anything, by rows from the top left; blank ones are left out.
+        overlap: Width of the band two neighbours share, mm.
+        strip: Height of the caption's strip at the foot of each page, mm.
+    """
+
+    page: tuple[float, float]
+    paper: str
+    rows: int
+    columns: int
+    tiles: tuple[Tile, ...]
+    overlap: float
+    strip: float
+
+
+def tile(
+    items: Sequence[Item],
+    extent: Window,
+    caption: Caption,
+    *,
+    paper: Paper = "A4",
+    overlap: float = 10.0,
+    grid: float = 100.0,
+    coordinates: Callable[[Point], Point] = lambda point: point,
+    correction: tuple[float, float] = (1.0, 1.0),
+    first_sheet: int = 1,
+    sheets: int | None = None,
+) -> tuple[Sheet, ...]:
+    """The drawing at full size on pages of `paper`, upright or lying, whichever takes fewer.
+
+    Args:
+        items: The drawing, at 1:1.
+        extent: The part of it to be printed.
+        caption: What each page says about itself.
+        paper: See `Paper`.
+        overlap: Width of the band that neighbouring pages share, mm.
+        grid: Distance of the grid crosses, mm.
+        coordinates: From the drawing's coordinates to those printed beside the crosses, for a drawing that
+            was mirrored or turned.
+        correction: Factors on x and y for a printer that shrinks or stretches (see `print_verdict`).
+        first_sheet: The number of the first page in its pack.
+        sheets: Pages in the pack; this drawing's own by default.
+
+    Raises:
+        ValueError: Paper too small to print a template on, or an unknown name.
+    """
+    tiling = split(items, extent, caption, paper=paper, overlap=overlap)
+    drawing = (*items, *_grid(extent, grid, coordinates), *_joins(tiling))
+    total = sheets if sheets is not None else first_sheet - 1 + len(tiling.tiles)
+    return tuple(
+        _page(drawing, tiling, page, caption, correction=correction, number=first_sheet + n, total=total)
+        for n, page in enumerate(tiling.tiles)
+    )
+
+
+def split(
+    items: Sequence[Item], extent: Window, caption: Caption, *, paper: Paper = "A4", overlap: float = 10.0
+) -> Tiling:
+    """How `tile` would part the drawing; for counting the pages of a pack before it is printed."""
+    left, bottom, right, top = extent
+    if not (left < right and bottom < top):
+        raise ValueError(f"The extent of a drawing must be left, bottom, right, top; got {extent}.")
+    grown = (left - _EDGE, bottom - _EDGE, right + _EDGE, top + _EDGE)
+    candidates = [
+        _parted(items, grown, caption, page, name, overlap=overlap)
+        for page, name in _pages(paper, grown, caption)
+    ]
+    fitting = [tiling for tiling in candidates if tiling is not None]
+    if not fitting:
+        raise ValueError(
+            f"Paper {paper} is too small for a template: beside its margins, measuring bars and caption it "
+            f"must leave {_LEAST_WINDOW:g} mm each way. Use A4, Letter or larger."
+        )
+    return min(fitting, key=lambda tiling: len(tiling.tiles))
+
+
+def _pages(paper: Paper, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
+    """The page sizes to choose from, with the name to print."""
+    if isinstance(paper, Roll):
+        return _roll_pages(paper.width, extent, caption)
+    if isinstance(paper, str):
+        size, name = paper_size_mm(paper), paper
+    else:
+        size, name = paper, f"{paper[0]:g} × {paper[1]:g} mm"
+    short, long = sorted(size)
+    return [((short, long), f"{name} upright"), ((long, short), f"{name} lying")]
+
+
+def _roll_pages(width: float, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
+    name = f"roll {width:g} mm"
+    sides = _left() + _MARGIN
+    wide = max(extent[2] - extent[0] + sides, BAR_LENGTH + 2 * _left())
+    high = max(
+        extent[3] - extent[1] + _strip(caption, width) + _MARGIN,
+        BAR_LENGTH + _strip(caption, width) + _MARGIN,
+    )
+    return [((width, high), f"{name}, {high:.0f} mm of it"), ((wide, width), f"{name}, {wide:.0f} mm of it")]
+
+
+def _parted(
+    items: Sequence[Item],
+    extent: Window,
+    caption: Caption,
+    page: tuple[float, float],
+    name: str,
+    *,
+    overlap: float,
+) -> Tiling | None:
+    strip = _strip(caption, page[0])
+    wide, high = page[0] - _left() - _MARGIN, page[1] - strip - _MARGIN
+    if min(wide, high) < max(_LEAST_WINDOW, 3 * overlap):
+        return None
+    columns, lefts = _spread(extent[0], extent[2], wide, overlap)
+    rows, bottoms = _spread(extent[1], extent[3], high, overlap)
+    tiles = []
+    for row, bottom in enumerate(reversed(bottoms), start=1):
+        for column, left in enumerate(lefts, start=1):
+            window = (left, bottom, left + wide, bottom + high)
+            if any(touches(item, window) for item in items):
+                tiles.append(Tile(row, column, window))
+    return Tiling(page, name, rows, columns, tuple(tiles), overlap, strip)
+
+
+def _spread(low: float, high: float, size: float, overlap: float) -> tuple[int, list[float]]:
+    """How many windows of `size` cover low..high, and where each begins; spare room is shared out."""
+    step = size - overlap
+    count = max(1, math.ceil((high - low - overlap) / step - 1e-9))
+    start = (low + high - count * step - overlap) / 2
+    return count, [start + n * step for n in range(count)]
+
+
+def _left() -> float:
+    """Where the window begins: right of the upright measuring bar."""
+    return _BAR_INSET + BAR_DEPTH + 1.5
+
+
+def _grid(extent: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
+    left, bottom, right, top = extent
+    items: list[Item] = []
+    for column in range(math.floor(left / pitch), math.ceil(right / pitch) + 1):
+        for row in range(math.floor(bottom / pitch), math.ceil(top / pitch) + 1):
+            at = (column * pitch, row * pitch)
+            # + 0.0 turns a mirrored -0 into 0.
+            x, y = (value + 0.0 for value in coordinates(at))
+            items += grid_cross(at, f"x {x:g}  y {y:g}")
+    return items
+
+
+def _joins(tiling: Tiling) -> list[Item]:
+    """Join lines with a pair of lettered diamonds each, in the drawing's coordinates."""
+    at = {(page.row, page.column): page.window for page in tiling.tiles}
+    items: list[Item] = []
+    count = 0
+    half = tiling.overlap / 2
+    for (row, column), window in at.items():
+        left, bottom, right, top = window
+        for neighbour, a, b in (
+            ((row, column + 1), (right - half, bottom), (right - half, top)),
+            ((row + 1, column), (left, bottom + half), (right, bottom + half)),
+        ):
+            if neighbour in at:
+                items += _join(a, b, _letters(count), half)
+                count += 1
+    return items
+
+
+def _join(a: Point, b: Point, letters: str, half: float) -> list[Item]:
+    items: list[Item] = [Line(JOIN, a, b)]
+    upright = a[0] == b[0]
+    across, along = min(3.0, half - 1.0), 4.5
+    for n, share in enumerate((0.25, 0.75), start=1):
+        x, y = a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])
+        dx, dy = (across, along) if upright else (along, across)
+        items.append(Path(JOIN_MARK, ((x - dx, y), (x, y - dy), (x + dx, y), (x, y + dy)), closed=True))
+        name = f"{letters}{n}"
+        if upright:
+            base = y - ACTED_ON_LETTERING / 2
+            items.append(Text(JOIN_MARK, (x - half - 1.0, base), name, ACTED_ON_LETTERING, "end"))
+            items.append(Text(JOIN_MARK, (x + half + 1.0, base), name, ACTED_ON_LETTERING, "start"))
+        else:
+            items.append(Text(JOIN_MARK, (x, y + half + 1.0), name, ACTED_ON_LETTERING, "middle"))
+            low = y - half - 1.0 - ACTED_ON_LETTERING
+            items.append(Text(JOIN_MARK, (x, low), name, ACTED_ON_LETTERING, "middle"))
+    return items
+
+
+def _letters(count: int) -> str:
+    """A, B, ... Z, AA, AB, ... without I and O, which read as figures."""
+    alphabet = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    name = ""
+    while True:
+        count, letter = divmod(count, len(alphabet))
+        name = alphabet[letter] + name
+        if count == 0:
+            return name
+        count -= 1
+
+
+def _page(
+    drawing: Sequence[Item],
+    tiling: Tiling,
+    page: Tile,
+    caption: Caption,
+    *,
+    correction: tuple[float, float],
+    number: int,
+    total: int,
+) -> Sheet:
+    width, height = tiling.page
+    left, bottom = _left(), tiling.strip
+    window = (left, bottom, width - _MARGIN, height - _MARGIN)
+    shift = Transform(offset=(left - page.window[0], bottom - page.window[1]))
+    shown = [item for item in drawing if touches(item, page.window)]
+    corners = ((window[0], window[1]), (window[2], window[1]), (window[2], window[3]), (window[0], window[3]))
+    items: list[Item] = [
+        Clip(window, placed(shown, shift)),
+        Path(RULING, corners, closed=True),
+        *_bars(tiling),
+        *_caption(tiling, page, caption, correction=correction, number=number, total=total),
+    ]
+    return Sheet(f"{caption.title} {number}", width, height, tuple(items), correction=correction)
+
+
+def _bars(tiling: Tiling) -> tuple[Item, ...]:
+    """A bar along the foot and one up the left side, each 200 mm long where the paper allows.
+
+    A page's short side may be hardly longer than that: there the bar runs out into the margins.
+    """
+    width, height = tiling.page
+    across, x = _bar_place(width, _left(), width - _MARGIN)
+    up, y = _bar_place(height, tiling.strip, height - _MARGIN)
+    return (
+        *measuring_bar((x, _BAR_INSET), length=across, inner=across - 20.0),
+        *measuring_bar((_BAR_INSET, y), upright=True, length=up, inner=up - 20.0),
+    )
+
+
+def _bar_place(side: float, low: float, high: float) -> tuple[float, float]:
+    """Length of the bar along a side of the page, and where it starts."""
+    if high - low >= BAR_LENGTH:
+        return BAR_LENGTH, low
+    if side >= BAR_LENGTH + 2 * _BAR_EDGE:
+        return BAR_LENGTH, (side - BAR_LENGTH) / 2
+    length = 100.0 if high - low >= 100.0 else 50.0
+    return length, low
+
+
+def _details(caption: Caption) -> str:
+    parts = ("1:1", caption.date, caption.hand, caption.view, caption.units)
+    datum = f"Datum: {caption.datum}" if caption.datum else ""
+    return " · ".join(part for part in (*parts, datum) if part)
+
+
+def _caption_width(page_width: float) -> float:
+    return page_width - _left() - _MARGIN - _KEY[0] - 4.0
+
+
+def _strip(caption: Caption, page_width: float) -> float:
+    """Height of the strip below the window: bar, caption, cautions."""
+    width = _caption_width(page_width)
+    details = paragraph(_details(caption), (0, 0), width, height=LEAST_LETTERING)
+    lines = 2 * LINE_PITCH * ACTED_ON_LETTERING + details.height + 2 * LINE_PITCH * LEAST_LETTERING
+    warned = cautions(caption.cautions, (0, 0), width).height + 2.0 if caption.cautions else 0.0
+    return _BAR_INSET + BAR_DEPTH + 1.5 + max(lines + warned, _KEY[1]) + 1.5
+
+
+def _caption(
+    tiling: Tiling,
+    page: Tile,
+    caption: Caption,
+    *,
+    correction: tuple[float, float],
+    number: int,
+    total: int,
+) -> list[Item]:
+    left, width = _left(), _caption_width(tiling.page[0])
+    y = tiling.strip - 1.5
+    head = " · ".join(part for part in (caption.job, caption.title, f"revision {caption.revision}") if part)
+    items: list[Item] = [*fitted(head, (left, y - ACTED_ON_LETTERING), width, bold=True)]
+    y -= LINE_PITCH * ACTED_ON_LETTERING
+    order = "Print at 100 % (actual size), then measure both bars."
+    items += fitted(order, (left, y - ACTED_ON_LETTERING), width)
+    y -= LINE_PITCH * ACTED_ON_LETTERING
+    details = paragraph(_details(caption), (left, y), width, height=LEAST_LETTERING)
+    items += details.items
+    y -= details.height + (LINE_PITCH - 1) / 2 * LEAST_LETTERING
+    place = (
+        f"Sheet {number} of {total} · row {page.row} of {tiling.rows}, column {page.column} of "
+        f"{tiling.columns} · {tiling.paper}"
+    )
+    for line in (place, _note(tiling, correction)):
+        items += fitted(line, (left, y - LEAST_LETTERING), width, height=LEAST_LETTERING)
+        y -= LINE_PITCH * LEAST_LETTERING
+    items += cautions(caption.cautions, (left, y - 1.0), width).items
+    corner = (tiling.page[0] - _MARGIN, tiling.strip - 1.5)
+    items += _key(tiling, page, corner)
+    return items
+
+
+def _note(tiling: Tiling, correction: tuple[float, float]) -> str:
+    if correction != (1.0, 1.0):
+        x, y = (1 / factor for factor in correction)
+        return f"Corrected for a printer that prints x {x:.4f}, y {y:.4f}; true on that printer only."
+    blank = len(tiling.tiles) < tiling.rows * tiling.columns
+    missing = "Pages crossed out in the key are blank and left out. " if blank else ""
+    return f"{missing}Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers."
+
+
+def _key(tiling: Tiling, page: Tile, corner: Point) -> list[Item]:
+    """A map of the pages, hanging from its top right corner: this page black, left-out pages crossed."""
+    width, height = tiling.page
+    scale = min(
+        _KEY[0] / (tiling.columns * width), _KEY[1] / (tiling.rows * height), 9.0 / max(width, height)
+    )
+    wide, high = width * scale, height * scale
+    printed = {(other.row, other.column) for other in tiling.tiles}
+    items: list[Item] = []
+    for row in range(1, tiling.rows + 1):
+        for column in range(1, tiling.columns + 1):
+            left = corner[0] - (tiling.columns - column + 1) * wide
+            top = corner[1] - (row - 1) * high
+            cell = ((left, top), (left + wide, top), (left + wide, top - high), (left, top - high))
+            items.append(Path(RULING, cell, closed=True))
+            if (row, column) == (page.row, page.column):
+                items.append(Fill(TAG, (cell,)))
+            elif (row, column) not in printed:
+                items += [Line(RULING, cell[0], cell[2]), Line(RULING, cell[1], cell[3])]
+    return items
