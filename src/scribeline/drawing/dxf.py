@@ -59,7 +59,7 @@ def write(sheet: Sheet) -> bytes:
             layer name DXF does not allow.
     """
     # ezdxf takes 0.2 s to import, and only this writer needs it.
-    from ezdxf._options import options  # noqa: PLC0415
+    from ezdxf._options import options
 
     _refuse_paper(sheet)
     with _fixed_meta_data:
@@ -87,7 +87,7 @@ def _refuse_paper(sheet: Sheet) -> None:
 
 
 def _document(sheet: Sheet) -> "Drawing":
-    from ezdxf.filemanagement import new  # noqa: PLC0415 -- see write()
+    from ezdxf.filemanagement import new
 
     document = new("R2010", units=4)  # 4 is millimetres
     document.header["$MEASUREMENT"] = 1  # metric line types and hatches
@@ -142,8 +142,8 @@ class _Writer:
         return {"layer": mark.layer.name}
 
     def layer(self, layer: Layer) -> None:
-        from ezdxf.lldxf.const import VALID_DXF_LINEWEIGHTS  # noqa: PLC0415 -- see write()
-        from ezdxf.lldxf.validator import is_valid_layer_name  # noqa: PLC0415 -- see write()
+        from ezdxf.lldxf.const import VALID_DXF_LINEWEIGHTS
+        from ezdxf.lldxf.validator import is_valid_layer_name
 
         if layer.name in self.document.layers:
             return
@@ -171,7 +171,7 @@ class _Writer:
         return name
 
     def text(self, space: "BaseLayout", text: Text, look: dict[str, Any]) -> Any:
-        from ezdxf.enums import TextEntityAlignment  # noqa: PLC0415 -- see write()
+        from ezdxf.enums import TextEntityAlignment
 
         look["style"] = f"{_STYLE}-BOLD" if text.bold else _STYLE
         if text.white:

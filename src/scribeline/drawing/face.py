@@ -32,7 +32,7 @@ class _Metrics:
 
 @cache
 def _metrics(bold: bool) -> _Metrics:
-    from fontTools.ttLib import TTFont  # noqa: PLC0415 -- 0.1 s to import, and a check draws nothing
+    from fontTools.ttLib import TTFont
 
     with TTFont(FOLDER / f"B612-{'Bold' if bold else 'Regular'}.otf", lazy=True) as font:
         advance = font["hmtx"].metrics

@@ -23,7 +23,7 @@ def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") ->
     Raises:
         ValueError: No sheets.
     """
-    import typst  # noqa: PLC0415 -- only printing needs it
+    import typst
 
     if not sheets:
         raise ValueError("A PDF needs at least one sheet.")

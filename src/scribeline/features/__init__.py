@@ -1,1 +1,57 @@
+"""Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
+from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
+from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Step
+from scribeline.features.making import (
+    CHUCK_RADIUS,
+    Features,
+    FerruleFit,
+    angle_from_face_deg,
+    entry_ellipse,
+    feature_id,
+    ferrule_fit,
+    make_features,
+    string_bit,
+    top_depth,
+)
+from scribeline.features.pilots import (
+    BENCH_SHARE,
+    BENCH_SOURCE,
+    HANDBOOK_SOURCE,
+    PilotRule,
+    pilot_rule,
+)
+from scribeline.features.rings import arc_segments, first_wall, polygon, rounded
+
+__all__ = [
+    "BENCH_SHARE",
+    "BENCH_SOURCE",
+    "CHUCK_RADIUS",
+    "DOWN",
+    "HANDBOOK_SOURCE",
+    "UP",
+    "Bit",
+    "Bore",
+    "Feature",
+    "Features",
+    "FerruleFit",
+    "PilotRule",
+    "Pocket",
+    "Reason",
+    "Step",
+    "angle_from_face_deg",
+    "arc_segments",
+    "choose_bit",
+    "drill_box",
+    "entry_ellipse",
+    "feature_id",
+    "ferrule_fit",
+    "first_wall",
+    "make_features",
+    "pilot_rule",
+    "point_length",
+    "polygon",
+    "rounded",
+    "string_bit",
+    "top_depth",
+]

@@ -1,1 +1,39 @@
+"""What is wrong, and the cure: one rule per finding."""
 
+from collections.abc import Callable, Iterator
+
+from scribeline.findings import bridge, holes, numbers, wood
+from scribeline.findings.finding import Facts, Finding, Limit, Severity
+
+Rule = Callable[[Facts], Iterator[Finding]]
+
+RULES: tuple[Rule, ...] = (
+    bridge.saddle_window,
+    bridge.edge_margins,
+    bridge.plate_guides,
+    holes.meeting_bores,
+    holes.ferrule_row,
+    holes.ferrule_fits,
+    holes.ground_wire,
+    holes.pilots,
+    holes.missing_bits,
+    wood.edges,
+    wood.floors,
+    wood.webs,
+    wood.router_corners,
+    numbers.travel_rests_on,
+    numbers.typical_numbers,
+    numbers.inch_rounding,
+)
+"""Every rule, in the order a builder would want to hear of them."""
+
+_ORDER: dict[Severity, int] = {"stop": 0, "caution": 1, "note": 2}
+
+
+def find(facts: Facts) -> tuple[Finding, ...]:
+    """Everything the rules have to say, stops first."""
+    said = [finding for rule in RULES for finding in rule(facts)]
+    return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
+
+
+__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "find"]

@@ -1,1 +1,40 @@
+"""The job document: what a builder states about one instrument, read once into frozen values."""
 
+from scribeline.job.document import (
+    BitKind,
+    BitOwned,
+    Bits,
+    Document,
+    GroundWire,
+    OutlineStatement,
+    Part,
+    PocketStatement,
+    TwelfthMark,
+)
+from scribeline.job.faults import Fault, JobError
+from scribeline.job.outline import Outline, OutlineError
+from scribeline.job.parts_book import parts_book, shelf_names
+from scribeline.job.reading import Job, parse_job, read_job
+from scribeline.job.values import Dimension
+
+__all__ = [
+    "BitKind",
+    "BitOwned",
+    "Bits",
+    "Dimension",
+    "Document",
+    "Fault",
+    "GroundWire",
+    "Job",
+    "JobError",
+    "Outline",
+    "OutlineError",
+    "OutlineStatement",
+    "Part",
+    "PocketStatement",
+    "TwelfthMark",
+    "parse_job",
+    "parts_book",
+    "read_job",
+    "shelf_names",
+]

@@ -46,8 +46,8 @@ def _inch_drill(name: str, series: DrillSeries, exact_in: Fraction, source: str,
 
 def _numbers_and_letters() -> list[DrillSize]:
     # Imported here because most runs never ask for a number or letter drill.
-    import csv  # noqa: PLC0415 - see above
-    from importlib.resources import files  # noqa: PLC0415 - see above
+    import csv
+    from importlib.resources import files
 
     text = files("scribeline.lengths").joinpath("drill_sizes.csv").read_text(encoding="utf-8")
     drills = []

@@ -453,10 +453,9 @@ def read_angle(value: str | float) -> float:
         LengthError: It cannot be read, or it is more than a full turn.
     """
     try:
-        if isinstance(value, str):
-            radians = _angle_from_text(value)
-        else:
-            radians = math.radians(float(_read(value)[0].number))
+        radians = (
+            _angle_from_text(value) if isinstance(value, str) else math.radians(float(_read(value)[0].number))
+        )
         if abs(radians) > math.tau:
             raise _Unreadable("it is more than a full turn")
     except _Unreadable as reason:

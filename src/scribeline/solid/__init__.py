@@ -1,1 +1,5 @@
+"""The body with the cuts taken out: what wood is left between them."""
 
+from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
+
+__all__ = ["NEAR", "Outside", "Web", "find_outside", "find_webs"]

@@ -1,1 +1,19 @@
+"""The order of work and its step cards."""
 
+from scribeline.steps.cards import Card, Gate, Place, balloon, make_cards
+from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
+from scribeline.steps.ordering import Need, in_order
+
+__all__ = [
+    "BY_MACHINE",
+    "DEFERS",
+    "PROVE_FIRST",
+    "Card",
+    "Gate",
+    "Machine",
+    "Need",
+    "Place",
+    "balloon",
+    "in_order",
+    "make_cards",
+]

@@ -14,16 +14,29 @@ if TYPE_CHECKING:
     Points = NDArray[np.float64]
 
 
+_MOST_STEPS = 100_000
+
+
+def _bounded(steps: float) -> int:
+    """Whole steps, at least one.
+
+    Raises:
+        OverflowError: If a curve is so large (or its numbers so broken) that it needs more than 100,000.
+    """
+    if not steps <= _MOST_STEPS:
+        raise OverflowError("a curve too large to flatten")
+    return max(1, math.ceil(steps))
+
+
 def arc_steps(radius: float, sweep_rad: float, tolerance: float) -> int:
     """Equal steps an arc needs so that no chord strays from it by more than `tolerance`.
 
     The gap between an arc and its chord is the sagitta, r (1 - cos(step / 2)); for an ellipse the
     larger half axis bounds it, because the ellipse is that circle pressed flat in one direction.
     """
-    if radius <= tolerance:
-        return max(4, math.ceil(abs(sweep_rad)))
-    step = 2 * math.acos(1 - tolerance / radius)
-    return max(1, math.ceil(abs(sweep_rad) / step))
+    # 1 - cos(step / 2) = 2 sin²(step / 4): in this form a large radius loses no digits.
+    step = 4 * math.asin(math.sqrt(min(1.0, tolerance / radius / 2))) if radius > 0 else math.pi
+    return _bounded(max(abs(sweep_rad) / step, abs(sweep_rad) / 2))
 
 
 def arc_points(  # noqa: PLR0917 - read in the order of the formula
@@ -73,7 +86,7 @@ def bezier_points(controls: Points, tolerance: float) -> Points:
     """
     degree = len(controls) - 1
     bend = float(np.hypot(*np.diff(controls, 2, axis=0).T).max()) if degree > 1 else 0.0
-    steps = max(1, math.ceil(math.sqrt(degree * (degree - 1) * bend / (8 * tolerance))))
+    steps = _bounded(math.sqrt(degree * (degree - 1) * bend / (8 * tolerance)))
     t = np.linspace(0.0, 1.0, steps + 1)[1:, None]
     # De Casteljau: every row is one parameter, so the whole curve comes out of a few array steps.
     level = [np.broadcast_to(control, (steps, 2)) for control in controls]

@@ -42,6 +42,9 @@ _DRAWN = ("LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE"
 
 _DEEPEST_BLOCK = 16
 
+_LARGEST_SPLINE = 1e8
+"""Size of a spline in flattening tolerances: 500 m of body at 0.005 mm."""
+
 _FLAT = 0.01
 """An outline's z may vary by this much of the file's unit before it counts as not flat."""
 
@@ -88,7 +91,11 @@ def _document(path: Path) -> Drawing:
     data = bytes_of(path)
     if data[:2] == b"AC" and data[2:6].isdigit():
         raise OutlineError(f"file {path.name} is a DWG drawing, which cannot be read here; save it as DXF.")
-    from ezdxf import filemanagement, recover  # noqa: PLC0415 - heavy, and only a DXF needs it
+    unreadable = OutlineError(
+        f"file {path.name} is not a readable DXF file (damaged, or another kind of file);"
+        " save the outline as DXF again."
+    )
+    from ezdxf import filemanagement, recover
 
     try:
         if data.startswith(b"AutoCAD Binary DXF"):
@@ -96,14 +103,9 @@ def _document(path: Path) -> Drawing:
         # The tolerant reader finds the text encoding by itself; what it had to mend is asked below.
         document, auditor = recover.read(io.BytesIO(data))
     except Exception:  # noqa: BLE001 - the parser raises nearly anything on garbage, and all of it means this
-        raise OutlineError(
-            f"file {path.name} is not a readable DXF file (damaged, or another kind of"
-            " file); save the outline"
-            " as DXF again."
-        ) from None
+        raise unreadable from None
     if auditor.has_errors:
-        first = auditor.errors[0].message
-        raise OutlineError(f"file {path.name} is damaged ({first}); save the outline as DXF again.")
+        raise unreadable
     return document
 
 
@@ -253,6 +255,9 @@ def _ellipse(entity: Any, tolerance: float) -> tuple[Points, bool]:
 
 
 def _spline(entity: Any, tolerance: float) -> tuple[Points, bool]:
+    corners = np.array([*entity.control_points, *entity.fit_points], dtype=float)
+    if not float(np.ptp(corners, axis=0).max()) < _LARGEST_SPLINE * tolerance:
+        raise OverflowError("a spline too large to flatten")
     # The library tests each span at its middle; asking for half the tolerance and eight cuts per
     # span leaves room for a span whose middle happens to lie on its chord.
     points = np.array([point.xyz for point in entity.flattening(tolerance / 2, segments=8)])

@@ -179,11 +179,11 @@ def _tail(points: Points, centre: float, source: str) -> float:
 def _open(path: Path, layer: str | None) -> DrawingFile:
     kind = path.suffix.lower()
     if kind == ".dxf":
-        from scribeline.job.outline.dxf import open_dxf  # noqa: PLC0415 - each reader brings a heavy library
+        from scribeline.job.outline.dxf import open_dxf
 
         return open_dxf(path, layer=layer)
     if kind == ".svg":
-        from scribeline.job.outline.svg import open_svg  # noqa: PLC0415 - each reader brings a heavy library
+        from scribeline.job.outline.svg import open_svg
 
         return open_svg(path, layer=layer)
     raise OutlineError(

@@ -225,7 +225,7 @@ def _extent(chain: Chain) -> float:
 
 def _inside(chain: Chain, loop: Chain) -> bool:
     """Whether a chain lies inside a loop; touching its edge is allowed, crossing it is not."""
-    from shapely import LineString, Polygon, is_valid  # noqa: PLC0415 - heavy: the checks of light commands do without
+    from shapely import LineString, Polygon, is_valid
 
     polygon = Polygon(loop.points) if len(loop.points) > 2 else None
     if polygon is None or not is_valid(polygon):

@@ -119,7 +119,7 @@ def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
 
 
 def _check_crossing(ring: Points, source: str) -> None:
-    from shapely import Polygon, is_valid_reason  # noqa: PLC0415 - heavy: the checks of light commands do without
+    from shapely import Polygon, is_valid_reason
 
     polygon = Polygon(ring)
     reason = str(is_valid_reason(polygon))

@@ -96,7 +96,13 @@ def open_svg(path: Path, *, layer: str | None) -> DrawingFile:
         found = []
         count = 0
         for shape, name in shapes:
-            for points, closed in _runs(shape, tolerance / page.scale):
+            try:
+                runs = list(_runs(shape, tolerance / page.scale))
+            except (ArithmeticError, ValueError, AttributeError, TypeError):
+                raise OutlineError(
+                    f"{source}: a shape on '{name}' has a broken or far too large number in it; redraw it."
+                ) from None
+            for points, closed in runs:
                 count += len(points)
                 if count > MOST_DRAWN_POINTS:
                     raise OutlineError(
@@ -333,7 +339,7 @@ def _parsed(drawn: list[_Drawn], path: Path) -> list[tuple[Any, str]]:
 
     They are handed to the library in a fresh flat file, stripped of all but their geometry.
     """
-    import svgelements  # noqa: PLC0415 - heavy, and only an SVG needs it
+    import svgelements
 
     flat = ElementTree.Element("svg", xmlns="http://www.w3.org/2000/svg")
     for index, shape in enumerate(drawn):
@@ -358,7 +364,7 @@ def _parsed(drawn: list[_Drawn], path: Path) -> list[tuple[Any, str]]:
 
 def _runs(shape: Any, tolerance: float) -> Iterator[tuple[Points, bool]]:
     """The unbroken runs of a shape, flattened before the transform, then transformed."""
-    import svgelements  # noqa: PLC0415 - heavy, and only an SVG needs it
+    import svgelements
 
     t = shape.transform
     matrix = np.array([[t.a, t.b], [t.c, t.d]], dtype=float)
@@ -388,7 +394,7 @@ def _finished(
 
 
 def _segment_points(segment: Any, tolerance: float) -> Points:
-    import svgelements  # noqa: PLC0415 - heavy, and only an SVG needs it
+    import svgelements
 
     if isinstance(segment, svgelements.Arc):
         centre = _xy(segment.center)
@@ -407,4 +413,7 @@ def _segment_points(segment: Any, tolerance: float) -> Points:
 
 
 def _xy(point: Any) -> Points:
-    return np.array([point.x, point.y], dtype=float)
+    xy = np.array([point.x, point.y], dtype=float)
+    if not np.isfinite(xy).all():
+        raise OverflowError("a coordinate that is not finite")
+    return xy

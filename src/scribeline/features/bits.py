@@ -1,0 +1,126 @@
+"""The bits in the drill box: what each leaves at the bottom of a hole, and which one to take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import inf, tan
+
+from scribeline.job import BitKind, BitOwned, Bits
+from scribeline.lengths import inch_fraction
+
+TYPICAL_BRAD_POINT = 0.3
+"""Point length of a brad-point bit as a share of its diameter (from memory: measure your own)."""
+
+TYPICAL_FLAT_POINT = 1.5
+"""Length of a flat-bottomed bit's centre point, mm (from memory: measure your own)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bit:
+    """A drill bit.
+
+    Attributes:
+        kind: twist, brad-point or flat-bottomed.
+        diameter: mm.
+        point: how far its point goes beyond the full diameter, mm.
+        reach: how deep it can drill, mm; infinite when not stated.
+        owned: False when the builder's box has none and this is the one to get.
+        label: its size as the builder wrote it.
+    """
+
+    kind: BitKind
+    diameter: float
+    point: float
+    reach: float = inf
+    owned: bool = True
+    label: str = ""
+
+    @property
+    def name(self) -> str:
+        """Its name on a card: size as owned, and kind."""
+        return f"{self.size} {self.kind}"
+
+    @property
+    def size(self) -> str:
+        """Its size as the builder knows it, with millimetres beside an inch, number or letter size."""
+        millimetres = f"{self.diameter:.2f}".rstrip("0").rstrip(".")
+        if (self.label and any(mark in self.label for mark in "/#\"'")) or self.label.strip().isalpha():
+            return f"{self.label.strip()} ({millimetres} mm)"
+        return f"{millimetres} mm"
+
+    @property
+    def nearest_inch(self) -> str:
+        """Its size to the nearest 1/64 in, with the error."""
+        fraction = inch_fraction(self.diameter, 64)
+        return f"{fraction.text} ({fraction.error_mm:+.2f})"
+
+
+def point_length(kind: BitKind, diameter: float, point_angle_rad: float) -> float:
+    """How far a bit's point goes beyond its full diameter, mm.
+
+    A twist bit's cone: h = (D/2)/tan(a/2), plain geometry (0.3 D at 118°). Brad-point and flat-bottomed bits
+    differ by maker: the figures here are from memory and a stated point wins.
+    """
+    if kind == "twist":
+        return diameter / 2 / tan(point_angle_rad / 2)
+    return TYPICAL_BRAD_POINT * diameter if kind == "brad-point" else TYPICAL_FLAT_POINT
+
+
+def drill_box(bits: Bits) -> tuple[Bit, ...]:
+    """Every drill bit the builder owns."""
+    shelves: tuple[tuple[BitKind, tuple[BitOwned, ...]], ...] = (
+        ("twist", bits.twist),
+        ("brad-point", bits.brad_point),
+        ("flat-bottomed", bits.flat_bottomed),
+    )
+    return tuple(
+        Bit(
+            kind=kind,
+            diameter=owned.diameter,
+            point=point_length(kind, owned.diameter, bits.point_angle)
+            if owned.point is None
+            else owned.point,
+            reach=inf if owned.reach is None else owned.reach,
+            label=owned.label,
+        )
+        for kind, shelf in shelves
+        for owned in shelf
+    )
+
+
+def choose_bit(
+    box: Iterable[Bit],
+    wanted: float,
+    kinds: tuple[BitKind, ...],
+    *,
+    at_most: float = inf,
+    at_least: float = 0.0,
+    reach: float = 0.0,
+    point_angle_rad: float,
+) -> Bit:
+    """The bit nearest in size, among the kinds that serve.
+
+    Of two equally near the larger is taken (a tight pilot breaks screws); of two the same size the kind named
+    first. When the box has none that fits the bounds, the answer is the wanted size, marked as not owned.
+
+    Args:
+        box: the bits to choose from.
+        wanted: diameter asked for, mm.
+        kinds: kinds that serve, best first.
+        at_most: largest diameter allowed, mm.
+        at_least: smallest diameter allowed, mm.
+        reach: depth it must reach, mm.
+        point_angle_rad: point angle of a twist bit that would have to be got.
+    """
+    fitting = [
+        bit
+        for bit in box
+        if bit.kind in kinds and at_least - 1e-9 <= bit.diameter <= at_most + 1e-9 and bit.reach >= reach
+    ]
+    if not fitting:
+        size = min(max(wanted, at_least), at_most)
+        return Bit(kinds[0], size, point_length(kinds[0], size, point_angle_rad), owned=False)
+    return min(
+        fitting, key=lambda bit: (round(abs(bit.diameter - wanted), 6), -bit.diameter, kinds.index(bit.kind))
+    )

@@ -1,0 +1,130 @@
+"""What is cut: bores and pockets, each with the bit that cuts it and the reasons for its numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+from typing import Literal
+
+from scribeline.features.bits import Bit
+from scribeline.layout import Point3, Ring
+
+Face = Literal["top", "back"]
+
+DOWN = Point3(0.0, 0.0, -1.0)
+UP = Point3(0.0, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One link of the chain that leads to a number: the sentence, and where the rule comes from."""
+
+    text: str
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One diameter of a bore.
+
+    Attributes:
+        diameter: mm.
+        depth: along the axis from the face to the end of the full diameter, mm.
+        bit: what cuts it.
+    """
+
+    diameter: float
+    depth: float
+    bit: Bit
+
+    @property
+    def point_reaches(self) -> float:
+        """Depth along the axis that the bit's point reaches, mm."""
+        return self.depth + self.bit.point
+
+
+@dataclass(frozen=True, slots=True)
+class Bore:
+    """A round hole: from a face into the wood along an axis, widest step first.
+
+    Attributes:
+        id: unique name, such as "string-hole-3".
+        role: what it is for, in bench words.
+        group: bores that share one card and one setting.
+        face: the face it is cut from.
+        at: where its axis meets that face, mm.
+        axis: unit vector into the wood.
+        steps: widest first, depths growing.
+        meets: ids of what it is meant to run into.
+        through: whether it leaves the wood at the far end on purpose.
+        why: how its numbers came about.
+    """
+
+    id: str
+    role: str
+    group: str
+    face: Face
+    at: Point3
+    axis: Point3
+    steps: tuple[Step, ...]
+    meets: frozenset[str] = frozenset()
+    through: bool = False
+    why: tuple[Reason, ...] = ()
+
+    @property
+    def is_upright(self) -> bool:
+        """True when the axis is square to the faces."""
+        return self.axis in (DOWN, UP)
+
+    @property
+    def deepest(self) -> Step:
+        """The narrowest step, which goes deepest."""
+        return self.steps[-1]
+
+    @property
+    def widest(self) -> float:
+        """The largest diameter, mm."""
+        return max(step.diameter for step in self.steps)
+
+    @property
+    def depth_stop(self) -> float:
+        """Travel of the bit from its point touching the face to the bottom, mm."""
+        return self.deepest.point_reaches
+
+    def along(self, depth: float) -> Point3:
+        """The place on the axis at a depth from the face."""
+        return Point3(*(a + depth * d for a, d in zip(self.at, self.axis, strict=True)))
+
+    @property
+    def angle_from_face_sine(self) -> float:
+        """Sine of the angle between the axis and the face."""
+        return abs(self.axis.z) / sqrt(sum(part * part for part in self.axis))
+
+
+@dataclass(frozen=True, slots=True)
+class Pocket:
+    """A routed recess with a flat floor.
+
+    Attributes:
+        id: unique name, such as "bridge-pickup".
+        role: its name in the job.
+        face: the face it is cut from.
+        outline: as cut, with the corners the router bit leaves, mm.
+        depth: from its face, mm.
+        corner_radius: mm.
+        at_edge: whether it runs out of the body's edge on purpose.
+        meets: ids of what is meant to run into it.
+    """
+
+    id: str
+    role: str
+    face: Face
+    outline: Ring
+    depth: float
+    corner_radius: float
+    at_edge: bool = False
+    meets: frozenset[str] = frozenset()
+    why: tuple[Reason, ...] = ()
+
+
+Feature = Bore | Pocket

@@ -1,0 +1,72 @@
+"""Outlines as a router leaves them, and where a line of drilling meets them."""
+
+from __future__ import annotations
+
+from math import acos, ceil, pi
+from typing import TYPE_CHECKING
+
+from scribeline.layout import Point, Ring
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+FLATTENING = 0.01
+"""Greatest distance between a flattened arc and the true one, mm."""
+
+
+def polygon(ring: Ring) -> Polygon:
+    """The ring as a shapely polygon."""
+    import shapely
+
+    return shapely.Polygon(ring)
+
+
+def arc_segments(radius: float) -> int:
+    """Straight pieces per quarter circle that keep within `FLATTENING` of the arc: sagitta = r (1 − cos(θ/2))."""
+    if radius <= FLATTENING:
+        return 1
+    return max(4, ceil(pi / 4 / acos(1 - FLATTENING / radius)))
+
+
+def rounded(outline: Ring, radius: float, *, open_towards_nut: bool = False) -> Ring:
+    """What a router bit of this radius leaves of a sharp-cornered pocket: no corner tighter than the bit.
+
+    Args:
+        outline: sharp-cornered outline.
+        radius: the bit's radius, mm.
+        open_towards_nut: the side nearest the nut runs out of the wood, so its corners stay as they are.
+    """
+    import shapely
+
+    if radius <= 0:
+        return outline
+    segments = arc_segments(radius)
+    sharp = polygon(outline)
+    whole = sharp
+    if open_towards_nut:
+        # Carry the open end on by two radii, round, and cut it off again where it was.
+        mouth = min(point.x for point in outline)
+        whole = shapely.Polygon([Point(p.x - 2 * radius, p.y) if p.x == mouth else p for p in outline]).union(
+            sharp
+        )
+    cut = whole.buffer(-radius, quad_segs=segments).buffer(radius, quad_segs=segments)
+    if open_towards_nut:
+        cut = cut.intersection(sharp)
+    if cut.is_empty or cut.geom_type != "Polygon":
+        return outline
+    ring = [Point(float(x), float(y)) for x, y in shapely.get_coordinates(cut.exterior)[:-1]]
+    return Ring(ring if cut.exterior.is_ccw else reversed(ring))
+
+
+def first_wall(start: Point, heading: Point, outline: Ring) -> Point | None:
+    """Where a straight line from `start` along the unit vector `heading` first meets an outline, or None."""
+    import shapely
+
+    reach = 2000.0
+    line = shapely.LineString([start, (start.x + reach * heading.x, start.y + reach * heading.y)])
+    met = line.intersection(polygon(outline).exterior)
+    if met.is_empty:
+        return None
+    places = shapely.get_coordinates(met)
+    x, y = min(places.tolist(), key=lambda p: (p[0] - start.x) ** 2 + (p[1] - start.y) ** 2)
+    return Point(x, y)

@@ -1,0 +1,126 @@
+"""Rules for the bridge's place and the strings' paths."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
+
+RESERVE = 1.5
+"""Saddle travel to keep in hand at each end, mm; the alarm is the job's own saddle_reserve."""
+
+MARGIN = Limit(stop=1.5, caution=3.0, source=COMMON_PRACTICE)
+"""String centre to the board's edge."""
+
+SIDES = Limit(stop=-0.8, caution=-0.5, source=COMMON_PRACTICE)
+"""Difference of the two outer margins at the last fret, negated: over 0.5 mm shows, over 0.8 is complained of."""
+
+
+def saddle_window(facts: Facts) -> Iterator[Finding]:
+    """Is there a plate position that leaves every saddle its reserve?"""
+    window, document = facts.layout.window, facts.document
+    reserve, bridge = document.bench.saddle_reserve, document.bridge
+    strings = facts.layout.strings
+    first = min(strings, key=lambda s: s.setback)
+    last = max(strings, key=lambda s: s.setback)
+    if window.is_empty:
+        need = last.setback - first.setback + 2 * reserve
+        possible = window.least_reserve
+        lower = (
+            f"or take a reserve of {possible:.2f} mm at your own risk (bench.saddle_reserve); "
+            if possible > 0
+            else ""
+        )
+        yield Finding(
+            code="bridge.window-empty",
+            severity="stop",
+            features=(),
+            value=bridge.travel,
+            limit=need,
+            message=f"no place for the plate: the saddles travel {bridge.travel:.2f} mm and need {need:.2f} mm, short by "
+            f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {first.setback:.2f} mm past "
+            f"the scale line and string {last.no} ({last.note}) {last.setback:.2f} mm",
+            cure=f"use a bridge with {need:.2f} mm of saddle travel or more; {lower}or bring those two setbacks "
+            f"{window.shortage:.2f} mm closer (a wound string wants less setback than a plain one of its pitch)",
+            source=STATED,
+        )
+    elif window.least_reserve < RESERVE:
+        yield Finding(
+            code="bridge.reserve-small",
+            severity="caution",
+            features=(),
+            value=window.least_reserve,
+            limit=RESERVE,
+            message=f"at the aim the shortest saddle travel in hand is {window.least_reserve:.2f} mm; "
+            f"{RESERVE:g} mm is better",
+            cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
+            "before pricking the screws",
+            source=COMMON_PRACTICE,
+        )
+
+
+def edge_margins(facts: Facts) -> Iterator[Finding]:
+    """Does every string stay on the board?"""
+    string, margin = facts.layout.smallest_margin
+    severity = MARGIN.severity(margin.centre)
+    where = "the nut" if margin.fret == 0 else f"fret {margin.fret}"
+    spacing = facts.document.bridge.spacing.mm
+    if severity is not None:
+        yield Finding(
+            code="strings.edge-margin",
+            severity=severity,
+            features=(),
+            value=margin.centre,
+            limit=MARGIN.threshold(severity),
+            message=f"string {string.no} ({string.note}) runs {margin.centre:.2f} mm from the board's edge at {where}; "
+            f"its side is {margin.side:.2f} mm from the fret-end bevel",
+            cure=f"use a bridge with less spacing than {spacing:.2f} mm, a wider board, or a larger nut.edge",
+            source=MARGIN.source,
+        )
+    treble, bass = facts.layout.strings[0].margins[-1].centre, facts.layout.strings[-1].margins[-1].centre
+    difference = abs(treble - bass)
+    severity = SIDES.severity(-difference)
+    if severity is not None:
+        yield Finding(
+            code="strings.sides-differ",
+            severity="caution",
+            features=(),
+            value=difference,
+            limit=-SIDES.threshold(severity),
+            message=f"at the last fret the treble margin is {treble:.2f} mm and the bass {bass:.2f} mm, "
+            f"{difference:.2f} mm apart: it will be seen",
+            cure="check nut.edge and the gauges; with equal gaps the outer strings' sides keep the same margin",
+            source=SIDES.source,
+        )
+
+
+def plate_guides(facts: Facts) -> Iterator[Finding]:
+    """Do the screws pass the plate, and does the plate guide the string bit?"""
+    bridge, screw = facts.document.bridge, facts.document.bridge_screw
+    if screw.thread.mm > bridge.screw_hole.mm:
+        yield Finding(
+            code="bridge.screw-does-not-pass",
+            severity="stop",
+            features=tuple(bore.id for bore in facts.features.group("bridge screws")),
+            value=screw.thread.mm,
+            limit=bridge.screw_hole.mm,
+            message=f"the screw's thread is {screw.thread.mm:.2f} mm and the plate's hole {bridge.screw_hole.mm:.2f} mm: "
+            "it does not pass",
+            cure=f"use screws of {bridge.screw_hole.mm:.2f} mm or less over the thread, or open the plate's holes",
+            source=GEOMETRY,
+        )
+    holes = facts.features.group("string holes")
+    if not holes:
+        return
+    slop = bridge.string_hole.mm - holes[0].widest
+    if slop > 0.4:
+        yield Finding(
+            code="bridge.loose-guide",
+            severity="caution",
+            features=tuple(bore.id for bore in holes),
+            value=slop,
+            limit=0.4,
+            message=f"the string bit is {slop:.2f} mm smaller than the plate's hole that should guide it",
+            cure=f"use a bit nearer {bridge.string_hole.mm:.2f} mm, or sleeve the plate's holes for drilling",
+            source=COMMON_PRACTICE,
+        )

@@ -1,0 +1,286 @@
+"""Rules for single holes: pilots, ferrules, the meeting of two bores, the ground wire, the bits themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import hypot
+
+from scribeline.features import (
+    BENCH_SOURCE,
+    HANDBOOK_SOURCE,
+    Bit,
+    entry_ellipse,
+    ferrule_fit,
+    first_wall,
+    pilot_rule,
+    top_depth,
+)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
+from scribeline.tables import timber
+
+MEETING = Limit(stop=0.0, caution=1.0, source=COMMON_PRACTICE)
+"""Overlap of the two bores of a string hole."""
+
+LIP_WEB = Limit(stop=1e-6, caution=1.0, source=COMMON_PRACTICE)
+"""Wood between two ferrule lips."""
+
+PILOT_ERROR = 0.15
+TIGHTEST_PRESS = 0.10
+LOOSEST_PRESS = 0.10
+LOOSEST_LIP = 0.20
+UNDER_PLATE = 1.0
+
+
+def pilots(facts: Facts) -> Iterator[Finding]:
+    """Is the pilot right for the screw, the timber and the bits owned?"""
+    bores = facts.features.group("bridge screws")
+    if not bores:
+        return
+    screw, wood = facts.document.bridge_screw, timber(facts.document.body.timber)
+    rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=wood)
+    ids, bit = tuple(bore.id for bore in bores), bores[0].deepest.bit
+    if bit.diameter >= screw.root.mm + 0.9 * (screw.thread.mm - screw.root.mm):
+        yield Finding(
+            code="pilot.no-bite",
+            severity="stop",
+            features=ids,
+            value=bit.diameter,
+            limit=screw.thread.mm,
+            message=f"the nearest bit, {bit.size}, is all but the thread's {screw.thread.mm:.2f} mm: the screws will not hold",
+            cure=f"get a {rule.bench:.2f} mm bit",
+            source=GEOMETRY,
+        )
+    elif bit.owned and abs(bit.diameter - rule.bench) > PILOT_ERROR:
+        tight = bit.diameter < rule.bench
+        yield Finding(
+            code="pilot.off-size",
+            severity="caution",
+            features=ids,
+            value=bit.diameter,
+            limit=rule.bench,
+            message=f"the pilot should be {rule.bench:.2f} mm and the nearest bit is {bit.size}: "
+            + ("screws may snap" if tight else "screws hold less"),
+            cure=f"get a bit nearer {rule.bench:.2f} mm, or prove the screw in scrap of the same timber"
+            + (", waxed, a steel one first" if tight else ""),
+            source=BENCH_SOURCE,
+        )
+    if rule.differ:
+        yield Finding(
+            code="pilot.rules-differ",
+            severity="note",
+            features=ids,
+            value=rule.bench,
+            limit=rule.handbook,
+            message=f"bench rule {rule.bench:.2f} mm, handbook lead hole {rule.handbook:.2f} mm for a "
+            f"{screw.thread.mm:.2f}/{screw.root.mm:.2f} mm screw in {wood.label}: the bench rule is used",
+            cure="let a scrap test decide: the screw should go in with one hand and leave no crack",
+            source=f"{BENCH_SOURCE}; {HANDBOOK_SOURCE}",
+        )
+
+
+def missing_bits(facts: Facts) -> Iterator[Finding]:
+    """Is every bit the plan asks for in the box?"""
+    wanted: dict[Bit, list[str]] = {}
+    for bore in facts.features.bores:
+        for step in bore.steps:
+            if not step.bit.owned:
+                wanted.setdefault(step.bit, []).append(bore.id)
+    for bit, ids in wanted.items():
+        yield Finding(
+            code="bits.missing",
+            severity="caution",
+            features=tuple(ids),
+            value=bit.diameter,
+            limit=None,
+            message=f"no bit in the box fits; the plan asks for {bit.name}",
+            cure=f"get {bit.name} ({bit.nearest_inch}), or list it under bits if you own it",
+            source=STATED,
+        )
+
+
+def meeting_bores(facts: Facts) -> Iterator[Finding]:
+    """Do the string holes from the top and the ferrule holes from the back meet?"""
+    holes = facts.features.group("ferrule holes")
+    if not holes:
+        return
+    document, fit = facts.document, ferrule_fit(facts.document)
+    thickness = document.body.thickness.mm
+    overlap = top_depth(document) + fit.depth - thickness
+    severity = MEETING.severity(overlap)
+    ids = tuple(
+        bore.id for group in ("string holes", "ferrule holes") for bore in facts.features.group(group)
+    )
+    if severity is not None:
+        share = min(0.94, (thickness - fit.depth + 2.0) / thickness)
+        yield Finding(
+            code="string-holes.do-not-meet",
+            severity=severity,
+            features=ids,
+            value=overlap,
+            limit=MEETING.threshold(severity),
+            message=f"drilled {top_depth(document):.2f} mm from the top and {fit.depth:.2f} mm from the back, the bores "
+            f"of a {thickness:.2f} mm body "
+            + (f"miss by {-overlap:.2f} mm" if overlap < 0 else f"overlap by only {overlap:.2f} mm"),
+            cure=f"set string_holes.top_share to {share:.2f} or more",
+            source=MEETING.source,
+        )
+    if fit.counterbore <= 0:
+        yield Finding(
+            code="ferrules.no-counterbore",
+            severity="stop",
+            features=ids,
+            value=fit.counterbore,
+            limit=0.0,
+            message=f"the finish film ({document.finish.film:g} mm) is thicker than the lip and its recess",
+            cure="let the lip stand on the finish: set ferrules.recess to the film's thickness or more",
+            source=GEOMETRY,
+        )
+
+
+def ferrule_row(facts: Facts) -> Iterator[Finding]:
+    """Is there wood left between the ferrule lips?"""
+    holes = facts.features.group("ferrule holes")
+    if len(holes) < 2:
+        return
+    spacing = facts.document.bridge.spacing.mm
+    widest = max(holes[0].steps[0].diameter, facts.document.ferrules.lip_diameter.mm)
+    web = spacing - widest
+    severity = LIP_WEB.severity(web)
+    if severity is not None:
+        yield Finding(
+            code="ferrules.lip-web",
+            severity=severity,
+            features=tuple(bore.id for bore in holes),
+            value=web,
+            limit=1.0,
+            message=(
+                f"the ferrule lips overlap by {-web:.2f} mm"
+                if web < 0
+                else f"only {web:.2f} mm of wood is left between the ferrule lips"
+            )
+            + f": spacing {spacing:.2f} − lip {widest:.2f}",
+            cure=f"use ferrules with a lip of {spacing - 1.0:.2f} mm or less, or a one-piece ferrule block",
+            source=LIP_WEB.source,
+        )
+
+
+def ferrule_fits(facts: Facts) -> Iterator[Finding]:
+    """Will the ferrules press in without splitting the finish or dropping out?"""
+    holes = facts.features.group("ferrule holes")
+    if not holes:
+        return
+    fit, document = ferrule_fit(facts.document), facts.document
+    lip, body = holes[0].steps[0], holes[0].steps[1]
+    ids = tuple(bore.id for bore in holes)
+    parts = (
+        ("lip", fit.lip, lip.diameter, LOOSEST_LIP),
+        ("body", fit.body, body.diameter, LOOSEST_PRESS),
+    )
+    for name, wanted, cut, loosest in parts:
+        play = cut - wanted
+        if -TIGHTEST_PRESS - 1e-9 <= play <= loosest + 1e-9:
+            continue
+        film = f" with {fit.film_in_hole:g} mm of film in the hole" if fit.film_in_hole else ""
+        tight = play < 0
+        yield Finding(
+            code=f"ferrules.{name}-{'tight' if tight else 'loose'}",
+            severity="caution",
+            features=ids,
+            value=play,
+            limit=-TIGHTEST_PRESS if tight else loosest,
+            message=f"the ferrule's {name} wants a {wanted:.2f} mm hole{film} and the bit cuts {cut:.2f} mm: "
+            + (
+                f"{-play:.2f} mm tight, it can split the finish"
+                if tight
+                else f"{play:.2f} mm loose, it can drop out"
+            ),
+            cure=(
+                f"ream to {wanted:.2f} mm after the finish has cured, the edge scored first"
+                if tight
+                else f"get a bit nearer {wanted:.2f} mm, or bed the ferrules"
+            ),
+            source=COMMON_PRACTICE,
+        )
+    if document.finish.film and document.finish.holes == "sprayed":
+        yield Finding(
+            code="ferrules.chase-after-finish",
+            severity="note",
+            features=ids,
+            value=2 * document.finish.film,
+            limit=None,
+            message=f"a sprayed hole comes out {2 * document.finish.film:.2f} mm narrower; the holes are cut that much wider",
+            cure=f"after curing, measure: the lip's hole should be {document.ferrules.lip_diameter.mm:.2f} mm; chase by hand",
+            source=GEOMETRY,
+        )
+
+
+def ground_wire(facts: Facts) -> Iterator[Finding]:
+    """Does the ground-wire hole start under the plate and arrive in its pocket?"""
+    place, plate = facts.layout.ground_wire, facts.layout.plate
+    if place is None or plate is None:
+        return
+    target = next(pocket for pocket in facts.features.pockets if pocket.role == place.into)
+    wall = first_wall(place.entry, place.heading, target.outline)
+    if wall is None:
+        yield Finding(
+            code="ground-wire.misses",
+            severity="stop",
+            features=(target.id,),
+            value=None,
+            limit=None,
+            message=f"the ground-wire hole's heading never reaches the {target.role}",
+            cure="change ground_wire.heading or ground_wire.across so that the line from the entry crosses the pocket",
+            source=GEOMETRY,
+        )
+        return
+    hole = facts.features.group("ground wire")[0]
+    run = hypot(wall.x - place.entry.x, wall.y - place.entry.y)
+    half_mouth = hole.widest / 2 * hypot(run, place.lands) / run  # r / cos A
+    low, high = _wall_window(facts, target.face, target.depth, half_mouth)
+    if not low - 1e-9 <= place.lands <= high + 1e-9:
+        better = (low + high) / 2
+        yield Finding(
+            code="ground-wire.misses-wall",
+            severity="stop",
+            features=(hole.id, target.id),
+            value=place.lands,
+            limit=high if place.lands > high else low,
+            message=f"the hole meets the wall of the {target.role} {place.lands:.2f} mm below the top, but the wall is open "
+            f"only from {low:.2f} to {high:.2f} mm for this hole",
+            cure=f"set ground_wire.lands to about {better:.1f} mm"
+            if low < high
+            else "use a smaller hole or a deeper pocket",
+            source=GEOMETRY,
+        )
+    length, width = entry_ellipse(hole)
+    front = min(corner.x for corner in plate.corners)
+    tail = max(corner.x for corner in plate.corners)
+    side = max(abs(corner.y) for corner in plate.corners)
+    cover = min(
+        place.entry.x - length / 2 - front,
+        tail - place.entry.x - length / 2,
+        side - abs(place.entry.y) - width / 2,
+    )
+    if cover < UNDER_PLATE:
+        yield Finding(
+            code="ground-wire.shows",
+            severity="stop" if cover < 0 else "caution",
+            features=(hole.id,),
+            value=cover,
+            limit=UNDER_PLATE,
+            message=f"the hole's mouth, {length:.1f} × {width:.1f} mm, "
+            + (
+                f"comes {-cover:.2f} mm out from under the plate"
+                if cover < 0
+                else f"is covered by only {cover:.2f} mm of plate"
+            ),
+            cure=f"move ground_wire.from_front to {max(length / 2 + UNDER_PLATE, place.entry.x - front):.1f} mm or more",
+            source=COMMON_PRACTICE,
+        )
+
+
+def _wall_window(facts: Facts, face: str, depth: float, half_mouth: float) -> tuple[float, float]:
+    """Depths below the top between which a hole of this half height opens wholly in the pocket's wall."""
+    thickness = facts.document.body.thickness.mm
+    top, bottom = (0.0, depth) if face == "top" else (thickness - depth, thickness)
+    return top + half_mouth, bottom - half_mouth

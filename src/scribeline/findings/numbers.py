@@ -1,0 +1,97 @@
+"""Rules about how well the numbers are known, and how well they can be set out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding
+from scribeline.job import Part
+from scribeline.lengths import inch_fraction
+
+NUT_SLOT = 0.05
+FRET_SLOT = 0.05
+FERRULE_ROW = 0.15
+"""What setting-out may be wrong by, mm (common practice, no source)."""
+
+FINEST = 64
+
+
+def typical_numbers(facts: Facts) -> Iterator[Finding]:
+    """Which typical numbers does the plan still rest on?"""
+    document = facts.document
+    parts: tuple[tuple[str, Part, tuple[str, ...]], ...] = (
+        ("bridge", document.bridge, tuple(f.id for f in facts.features.bores)),
+        ("bridge_screw", document.bridge_screw, tuple(f.id for f in facts.features.group("bridge screws"))),
+        ("ferrules", document.ferrules, tuple(f.id for f in facts.features.group("ferrule holes"))),
+    )
+    for name, part, concerned in parts:
+        typical = part.typical_dimensions()
+        if typical:
+            listed = ", ".join(f"{key} {value.mm:g}" for key, value in typical.items())
+            yield Finding(
+                code=f"typical.{name}",
+                severity="caution",
+                features=concerned,
+                value=float(len(typical)),
+                limit=0.0,
+                message=f"{name} rests on {len(typical)} typical numbers nobody measured (mm): {listed}",
+                cure="measure the part in your hand and write each number with its ±, such as 10.5 +/- 0.05",
+                source=COMMON_PRACTICE,
+            )
+    if not document.body.thickness.measured:
+        yield Finding(
+            code="typical.body-thickness",
+            severity="caution",
+            features=(),
+            value=document.body.thickness.mm,
+            limit=None,
+            message=f"the body's thickness, {document.body.thickness.mm:.2f} mm, is not marked as measured; "
+            "every depth rests on it",
+            cure="measure the blank in four places and write it with its ±, such as 44.6 +/- 0.1",
+            source=COMMON_PRACTICE,
+        )
+
+
+def inch_rounding(facts: Facts) -> Iterator[Finding]:
+    """In an inch shop: where is 1/64 in too coarse?"""
+    if facts.document.units != "in":
+        return
+    layout = facts.layout
+    row = [bore.at.y for bore in facts.features.group("ferrule holes")]
+    sets = (
+        ("nut slots", [string.nut.y for string in layout.strings], NUT_SLOT),
+        ("fret slots", [fret.x for fret in layout.frets], FRET_SLOT),
+        ("ferrule row", row, FERRULE_ROW),
+    )
+    for name, places, tolerance in sets:
+        worst = max((abs(inch_fraction(mm, FINEST).error_mm) for mm in places), default=0.0)
+        if worst > tolerance / 3:
+            yield Finding(
+                code=f"rounding.{name.replace(' ', '-')}",
+                severity="caution",
+                features=(),
+                value=worst,
+                limit=tolerance / 3,
+                message=f"{name}: to 1/64 in the worst place is {worst:.3f} mm off, over a third of the ±{tolerance:g} mm "
+                "that applies",
+                cure="set these out in millimetres, in thousandths of an inch, or from the full-size print",
+                source=COMMON_PRACTICE,
+            )
+
+
+def travel_rests_on(facts: Facts) -> Iterator[Finding]:
+    """Would the bridge's own uncertainty eat the reserve?"""
+    bridge, window = facts.document.bridge, facts.layout.window
+    doubt = bridge.saddle_forward.plus_minus + bridge.saddle_back.plus_minus
+    if not window.is_empty and bridge.saddle_forward.measured and doubt > window.least_reserve:
+        yield Finding(
+            code="bridge.travel-uncertain",
+            severity="caution",
+            features=(),
+            value=doubt,
+            limit=window.least_reserve,
+            message=f"the saddle stops are known to ±{doubt:.2f} mm together, more than the "
+            f"{window.least_reserve:.2f} mm in hand",
+            cure="measure both stops again from the plate's front edge with a depth gauge",
+            source=STATED,
+        )

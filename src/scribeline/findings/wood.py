@@ -1,0 +1,149 @@
+"""Rules for the wood that is left: webs, floors, edges."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features import Bore, Feature, Pocket
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+
+WEB_POCKET = Limit(stop=1.0, caution=3.0, source=COMMON_PRACTICE)
+"""Wood between a pocket and anything else."""
+
+WEB_BORES = Limit(stop=0.8, caution=1.5, source=COMMON_PRACTICE)
+"""Wood between two bores."""
+
+FLOOR_BORE = Limit(stop=2.0, caution=3.0, source=COMMON_PRACTICE)
+"""Wood under the point of a blind hole."""
+
+FLOOR_POCKET = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
+"""Wood under a pocket's floor."""
+
+EDGE = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
+"""Wood between a cut and the body's outline."""
+
+
+def webs(facts: Facts) -> Iterator[Finding]:
+    """Is there wood enough between every two cuts?"""
+    by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
+    for web in facts.webs:
+        a, b = by_id[web.a], by_id[web.b]
+        if web.on_purpose or _is_ferrule_row(a, b):
+            continue
+        limit = WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET
+        severity = limit.severity(web.mm)
+        if severity is None:
+            continue
+        pair = f"{_named(a)} and {_named(b)}"
+        yield Finding(
+            code="wood.run-together" if web.mm == 0 else "wood.thin-web",
+            severity=severity,
+            features=(web.a, web.b),
+            value=web.mm - web.overlap,
+            limit=limit.threshold(severity),
+            message=(
+                f"{pair} run into each other" + (f" by {web.overlap:.2f} mm" if web.overlap else "")
+                if web.mm == 0
+                else f"only {web.mm:.2f} mm of wood is left between {pair}"
+            ),
+            cure=f"move or shorten one of them until {limit.caution:g} mm is left"
+            + ("" if web.mm else ", or say in the job that they are meant to meet (opens_into)"),
+            source=limit.source,
+        )
+
+
+def floors(facts: Facts) -> Iterator[Finding]:
+    """Is there wood left under every blind hole and pocket?"""
+    by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
+    thickness = facts.document.body.thickness.mm
+    for outside in facts.outside:
+        feature = by_id[outside.feature]
+        limit = FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE
+        severity = limit.severity(outside.to_opposite)
+        if severity is None:
+            continue
+        deep = feature.depth if isinstance(feature, Pocket) else feature.deepest.point_reaches
+        less = deep - (limit.caution - outside.to_opposite)
+        yield Finding(
+            code="wood.breaks-through" if outside.to_opposite <= 0 else "wood.thin-floor",
+            severity=severity,
+            features=(feature.id,),
+            value=outside.to_opposite,
+            limit=limit.threshold(severity),
+            message=(
+                f"{_named(feature)} comes out of the other face by {-outside.to_opposite:.2f} mm: it reaches {deep:.2f} mm "
+                f"and the body is {thickness:.2f} mm thick"
+                if outside.to_opposite <= 0
+                else f"{_named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
+                f"{thickness:.2f} mm"
+            ),
+            cure=f"stop at {less:.2f} mm, or use {_shorter(feature)}"
+            if less > 0
+            else "the body is too thin for this part",
+            source=limit.source if outside.to_opposite > 0 else GEOMETRY,
+        )
+
+
+def edges(facts: Facts) -> Iterator[Finding]:
+    """Does every cut stay inside the body's outline?"""
+    by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
+    for outside in facts.outside:
+        feature = by_id[outside.feature]
+        if isinstance(feature, Pocket) and feature.at_edge:
+            continue
+        severity = EDGE.severity(outside.to_edge)
+        if severity is None:
+            continue
+        yield Finding(
+            code="wood.outside-body" if outside.to_edge < 0 else "wood.near-edge",
+            severity=severity,
+            features=(feature.id,),
+            value=outside.to_edge,
+            limit=EDGE.threshold(severity),
+            message=(
+                f"{_named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
+                if outside.to_edge < 0
+                else f"{_named(feature)} is {outside.to_edge:.2f} mm from the body's edge"
+            ),
+            cure="check its position and the outline's place (positions are from the nut, along the centreline)"
+            if outside.to_edge < 0
+            else f"move it in until {EDGE.caution:g} mm is left",
+            source=EDGE.source if outside.to_edge >= 0 else GEOMETRY,
+        )
+
+
+def router_corners(facts: Facts) -> Iterator[Finding]:
+    """Is there a router bit small enough for every pocket's corners?"""
+    owned = facts.document.bits.router
+    if not owned:
+        return
+    smallest = min(owned, key=lambda bit: bit.diameter)
+    for pocket in facts.features.pockets:
+        if pocket.corner_radius < smallest.diameter / 2 - 1e-9:
+            yield Finding(
+                code="pocket.corner-too-tight",
+                severity="caution",
+                features=(pocket.id,),
+                value=pocket.corner_radius,
+                limit=smallest.diameter / 2,
+                message=f"the {pocket.role}'s corners are {pocket.corner_radius:g} mm and the smallest router bit leaves "
+                f"{smallest.diameter / 2:g} mm",
+                cure=f"make corner_radius {smallest.diameter / 2:g} mm or more, or square the corners with a chisel",
+                source=GEOMETRY,
+            )
+
+
+def _is_ferrule_row(a: Feature, b: Feature) -> bool:
+    """The row of lips has a rule of its own."""
+    return isinstance(a, Bore) and isinstance(b, Bore) and a.group == b.group == "ferrule holes"
+
+
+def _named(feature: Feature) -> str:
+    number = feature.id.rsplit("-", 1)[-1]
+    return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
+
+
+def _shorter(feature: Feature) -> str:
+    if isinstance(feature, Pocket):
+        return "a shallower part"
+    return "shorter screws" if feature.group == "bridge screws" else "a shorter part"

@@ -1,0 +1,475 @@
+"""The job document: what a builder states about one instrument, as frozen values.
+
+One class per table of the file; field names are the trade's own words. Once read, every length is in
+millimetres and every angle in radians. Positions on the body are in the instrument frame: x from the nut
+towards the bridge along the centreline, y towards the treble side. A left-handed job is stated the same way
+(treble is treble) and is mirrored once, at the end of the layout.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from itertools import pairwise
+from typing import Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic.json_schema import SkipJsonSchema
+
+from scribeline import tables
+from scribeline.job.parts_book import book_entry, shelf_names
+from scribeline.job.values import Degrees, Dimension, Mm, StringGauge, refuse
+
+Hand = Literal["right", "left"]
+Face = Literal["top", "back"]
+BitKind = Literal["twist", "brad-point", "flat-bottomed"]
+Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
+TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
+
+X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
+Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
+XY = tuple[X, Y]
+
+
+class Table(BaseModel):
+    """One table of the job file: frozen, and strict about its keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Part(Table):
+    """A bought part: dimensions a caliper can measure, gaps filled from the parts book.
+
+    A dimension with ± was measured; one without is typical until somebody measures it.
+    """
+
+    shelf: ClassVar[str]
+
+    part: str | None = Field(
+        default=None, description="entry of the parts book that fills what is not stated"
+    )
+    measured: Annotated[float | None, Mm(0.001, 2, "the ± of the measurements")] = Field(
+        default=None, description="± to which every dimension stated in this table was measured"
+    )
+    filled_from_book: SkipJsonSchema[tuple[str, ...]] = Field(default=(), exclude=True, repr=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _fill(cls, data: Any) -> Any:
+        if not isinstance(data, dict):
+            return data
+        if "filled_from_book" in data:
+            raise refuse("'filled_from_book' is not a key of this table; remove it")
+        stated = dict(data)
+        if "measured" in stated:
+            for key, value in data.items():
+                if cls._is_dimension(key) and _is_unmarked(value):
+                    stated[key] = f"{value} +/- {stated['measured']}"
+        if "part" not in stated:
+            return stated
+        entry = book_entry(cls.shelf, stated["part"])
+        if entry is None:
+            known = ", ".join(f'"{name}"' for name in shelf_names(cls.shelf))
+            raise refuse(f'the parts book has no {cls.shelf} called "{stated["part"]}"; it has {known}')
+        filled = {key: value for key, value in entry.items() if key not in stated}
+        return {**filled, **stated, "filled_from_book": tuple(filled)}
+
+    @classmethod
+    def _is_dimension(cls, key: str) -> bool:
+        field = cls.model_fields.get(key)
+        return field is not None and field.annotation in {Dimension, Dimension | None}
+
+    def typical_dimensions(self) -> dict[str, Dimension]:
+        """Dimensions nobody has measured yet, by key."""
+        values = {key: getattr(self, key) for key in type(self).model_fields}
+        return {
+            key: value for key, value in values.items() if isinstance(value, Dimension) and not value.measured
+        }
+
+
+def _is_unmarked(value: object) -> bool:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        return False
+    return not any(mark in str(value) for mark in ("+/-", "±", "+-", "typical"))
+
+
+class Scale(Table):
+    """The scale and where the frets fall on it."""
+
+    length: Annotated[float, Mm(400, 1000, "the scale length")]
+    frets: int = Field(ge=12, le=36)
+    temperament_cents: tuple[float, ...] | None = Field(
+        default=None, description="cents above the open string, one a fret; equal temperament when left out"
+    )
+
+    @field_validator("temperament_cents")
+    @classmethod
+    def _rising(cls, cents: tuple[float, ...] | None) -> tuple[float, ...] | None:
+        if cents and (cents[0] <= 0 or any(b <= a for a, b in pairwise(cents))):
+            raise refuse("the cents must rise from fret to fret, starting above 0")
+        return cents
+
+    @model_validator(mode="after")
+    def _one_a_fret(self) -> Self:
+        cents = self.temperament_cents
+        if cents is not None and len(cents) != self.frets:
+            raise refuse(
+                f"temperament_cents lists {len(cents)} values for {self.frets} frets; list one a fret"
+            )
+        return self
+
+
+class FretWire(Table):
+    """The fret and its slot: needed to know which mark of the 12th fret was measured."""
+
+    crown_width: Annotated[float, Mm(1, 4, "the fret's crown width")] = 2.4
+    crown_height: Annotated[float, Mm(0.5, 2, "the fret's height over the board")] = 1.1
+    slot: Annotated[float, Mm(0.3, 1, "the fret slot's width")] = 0.58
+
+
+class Nut(Table):
+    """The nut's width and how its slots are spaced."""
+
+    width: Annotated[float, Mm(25, 80, "the nut's width")]
+    spacing: Literal["equal gaps", "equal centres"] = "equal gaps"
+    edge: Annotated[float, Mm(1, 10, "the nut's edge to the outer string's outer side")] = 3.2
+    height_over_frets: Annotated[float, Mm(0, 2, "the string's height over the fret plane at the nut")] = 0.5
+
+
+class Fingerboard(Table):
+    """The board's taper: straight from the nut to its end."""
+
+    end: Annotated[float, Mm(200, 900, "the fingerboard's end, from the nut")]
+    width_at_end: Annotated[float, Mm(30, 110, "the fingerboard's width at its end")]
+    fret_end_bevel: Annotated[float, Mm(0, 2, "the fret ends' bevel")] = 0.6
+
+
+class String(Table):
+    """One string, listed from the treble side."""
+
+    note: str
+    gauge: Annotated[float, StringGauge()]
+    setback: Annotated[float, Mm(-5, 15, "the saddle's setback")] = Field(
+        description="how far past the scale length the saddle's break point is wanted"
+    )
+
+    @field_validator("note")
+    @classmethod
+    def _known_note(cls, note: str) -> str:
+        try:
+            tables.note_hz(note)
+        except ValueError as fault:
+            raise refuse(f'cannot read "{note}" as a note; write it like E4, F#2 or Bb1') from fault
+        return note
+
+
+class Neck(Table):
+    """The heel and the pocket that takes it."""
+
+    joint: Literal["bolt-on", "set"]
+    pocket_end: Annotated[float, Mm(200, 900, "the pocket's end wall, from the nut")]
+    pocket_length: Annotated[float, Mm(20, 300, "the pocket's length")]
+    pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth")]
+    heel_thickness: Annotated[Dimension, Mm(10, 60, "the heel's thickness with the fingerboard")]
+    heel_width_at_end: Annotated[Dimension, Mm(30, 110, "the heel's width at the end wall")]
+    heel_width_at_mouth: Annotated[Dimension, Mm(30, 110, "the heel's width at the pocket's mouth")]
+    slip: Annotated[float, Mm(0, 1, "the slip left between heel and pocket, both sides together")] = 0.1
+    corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")] = 6.0
+    heel_film: Annotated[float, Mm(0, 1, "the finish film on the heel")] = 0.0
+
+
+class ShapeDimensions(Table):
+    """Dimensions of a built-in shape; those left out follow the shape's own proportions.
+
+    Lengths "from the tail" run along the centreline from the tail edge.
+    """
+
+    length: Annotated[float | None, Mm(200, 800, "the body's overall length")] = None
+    lower_width: Annotated[float | None, Mm(150, 600, "the lower bout's width")] = None
+    waist_width: Annotated[float | None, Mm(100, 500, "the waist's width")] = None
+    upper_width: Annotated[float | None, Mm(100, 500, "the upper bout's width")] = None
+    neck_from_tail: Annotated[float | None, Mm(100, 700, "the neck edge from the tail")] = None
+    neck_width: Annotated[float | None, Mm(40, 200, "the wood across the neck edge")] = None
+    waist_from_tail: Annotated[float | None, Mm(50, 600, "the waist from the tail")] = None
+    treble_horn_from_tail: Annotated[float | None, Mm(100, 700, "the treble horn's tip from the tail")] = None
+    treble_cutaway_from_tail: Annotated[float | None, Mm(100, 700, "the treble cutaway from the tail")] = None
+    bass_cutaway_from_tail: Annotated[float | None, Mm(100, 700, "the bass cutaway from the tail")] = None
+
+
+class OutlineStatement(Table):
+    """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
+
+    shape: str | None = None
+    dimensions: ShapeDimensions = ShapeDimensions()
+    file: str | None = None
+    layer: str | None = None
+    along: Literal["+x", "-x", "+y", "-y"] = Field(
+        default="+x", description="direction in the file from the neck to the tail"
+    )
+    centre: float | None = Field(default=None, description="coordinate of the centreline in the file's units")
+    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
+    origin: tuple[float, float] | None = Field(
+        default=None,
+        description="the file's point under the nut, in its own units; instead of centre and tail",
+    )
+    seen_from: Literal["front", "back"] = "front"
+    true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None
+    true_width: Annotated[float | None, Mm(100, 1500, "the body's overall width")] = None
+    drawn_for: Hand | None = Field(default=None, description="the hand the file was drawn for")
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        if (self.shape is None) == (self.file is None):
+            raise refuse("give either shape (a built-in outline) or file (a DXF or SVG), and not both")
+        if self.shape is not None and self.tail is None:
+            raise refuse(
+                "a built-in shape needs tail: the tail edge's distance from the nut, along the centreline"
+            )
+        return self
+
+
+class Body(Table):
+    """The blank: how thick it is, what it is made of, its outline."""
+
+    thickness: Annotated[Dimension, Mm(20, 80, "the body's thickness")]
+    timber: str
+    outline: OutlineStatement
+
+    @field_validator("timber")
+    @classmethod
+    def _known_timber(cls, name: str) -> str:
+        try:
+            return tables.timber(name).key
+        except ValueError as fault:
+            raise refuse(str(fault)) from fault
+
+
+class Finish(Table):
+    """The film that will lie on the wood, and whether the holes are kept clear of it."""
+
+    film: Annotated[float, Mm(0, 1, "the finish film on one surface")] = 0.0
+    holes: Literal["masked", "sprayed"] = "masked"
+
+
+class Bridge(Part):
+    """A fixed plate with one saddle a string, strings through the body.
+
+    Positions on the plate are (from its front edge towards the tail, from its middle towards the treble side).
+    """
+
+    shelf = "bridge"
+
+    spacing: Annotated[Dimension, Mm(7, 25, "the spacing of neighbouring strings")]
+    plate_length: Annotated[Dimension, Mm(15, 120, "the plate's length along the strings")]
+    plate_width: Annotated[Dimension, Mm(40, 160, "the plate's width")]
+    plate_thickness: Annotated[Dimension, Mm(0.8, 8, "the plate's thickness")]
+    saddle_forward: Annotated[Dimension, Mm(0, 80, "front edge to the break point, saddle fully forward")]
+    saddle_back: Annotated[Dimension, Mm(0, 90, "front edge to the break point, saddle fully back")]
+    saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
+    string_hole: Annotated[Dimension, Mm(1.5, 10, "the plate's string hole")]
+    string_holes_from_front: Annotated[Dimension, Mm(0, 110, "front edge to the row of string holes")]
+    screw_hole: Annotated[Dimension, Mm(2, 8, "the plate's screw hole")]
+    screws: tuple[tuple[X, Y], ...] = Field(min_length=2)
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        if self.saddle_back.mm <= self.saddle_forward.mm:
+            raise refuse(
+                f"saddle_back ({self.saddle_back.mm:g} mm) must lie behind saddle_forward "
+                f"({self.saddle_forward.mm:g} mm); both are measured from the plate's front edge"
+            )
+        half, length = self.plate_width.mm / 2, self.plate_length.mm
+        for x, y in self.screws:
+            if not (0 < x < length and abs(y) < half):
+                raise refuse(
+                    f"the screw at ({x:g}, {y:g}) mm is not on the plate, which is {length:g} long and {2 * half:g} wide; "
+                    "positions are (from the front edge, from the middle towards the treble)"
+                )
+        if self.string_holes_from_front.mm >= length:
+            raise refuse(
+                f"string_holes_from_front ({self.string_holes_from_front.mm:g} mm) is beyond the plate's {length:g} mm"
+            )
+        return self
+
+    @property
+    def travel(self) -> float:
+        """Saddle travel between its stops, mm."""
+        return self.saddle_back.mm - self.saddle_forward.mm
+
+
+class BridgeScrew(Part):
+    """The screws that hold the plate."""
+
+    shelf = "bridge screw"
+
+    gauge: int | None = Field(
+        default=None, ge=0, le=24, description="wood-screw gauge; gives typical thread and root"
+    )
+    thread: Annotated[Dimension, Mm(1.5, 8, "the screw's thread diameter")]
+    root: Annotated[Dimension, Mm(1, 7, "the screw's root diameter")]
+    length: Annotated[Dimension, Mm(6, 80, "the screw's length")]
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_gauge(cls, data: Any) -> Any:
+        if not isinstance(data, dict) or not isinstance(data.get("gauge"), int):
+            return data
+        try:
+            screw = tables.wood_screw(data["gauge"])
+        except ValueError as fault:
+            raise refuse(str(fault)) from fault
+        typical = {"thread": f"{screw.diameter:.3f} mm typical", "root": f"{screw.root:.3f} mm typical"}
+        return {**typical, **data}
+
+    @model_validator(mode="after")
+    def _root_inside_thread(self) -> Self:
+        if self.root.mm >= self.thread.mm:
+            raise refuse(
+                f"root ({self.root.mm:g} mm) must be smaller than thread ({self.thread.mm:g} mm): measure the root "
+                "in the valley between two turns, the thread over the crests"
+            )
+        return self
+
+
+class Ferrules(Part):
+    """The lipped ferrules that take the string ends in the back."""
+
+    shelf = "ferrule"
+
+    lip_diameter: Annotated[Dimension, Mm(4, 20, "the ferrule's lip diameter")]
+    lip_height: Annotated[Dimension, Mm(0.3, 5, "the ferrule's lip height")]
+    body_diameter: Annotated[Dimension, Mm(3, 18, "the ferrule's body diameter")]
+    body_length: Annotated[Dimension, Mm(2, 30, "the ferrule's body length under the lip")]
+    recess: Annotated[float, Mm(0, 3, "how far the lip sits below the finished back")] = 0.0
+
+    @model_validator(mode="after")
+    def _lip_outside_body(self) -> Self:
+        if self.lip_diameter.mm <= self.body_diameter.mm:
+            raise refuse(
+                f"lip_diameter ({self.lip_diameter.mm:g} mm) must be larger than body_diameter "
+                f"({self.body_diameter.mm:g} mm)"
+            )
+        return self
+
+
+class StringHoles(Table):
+    """The string holes through the body."""
+
+    diameter: Annotated[float, Mm(1.5, 8, "the string hole")] = 3.5
+    top_share: float = Field(
+        default=0.75, gt=0.2, lt=0.95, description="share of the thickness drilled from the top"
+    )
+    relief: Annotated[float, Mm(0, 10, "the depth left free under the ferrule")] = 2.0
+
+
+class PocketStatement(Table):
+    """A pocket to be routed: a rectangle, or any outline, with its depth and corner radius."""
+
+    name: str = Field(min_length=1)
+    face: Face = "top"
+    depth: Annotated[float, Mm(1, 80, "the pocket's depth")]
+    corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")]
+    x_from: Datum = "nut"
+    centre: XY | None = None
+    size: (
+        tuple[
+            Annotated[float, Mm(2, 400, "a pocket's size")], Annotated[float, Mm(2, 400, "a pocket's size")]
+        ]
+        | None
+    ) = Field(default=None, description="along the strings, across the strings")
+    turn: Annotated[float, Degrees(-180, 180, "the pocket's turn towards the tail on the treble side")] = 0.0
+    outline: tuple[XY, ...] | None = None
+    opens_into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to run into")
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        rectangle = self.centre is not None and self.size is not None
+        if rectangle == (self.outline is not None):
+            raise refuse("give the pocket either centre and size (a rectangle) or outline (a list of points)")
+        if self.outline is not None and len(self.outline) < 3:
+            raise refuse("a pocket's outline needs three points or more")
+        if self.size is not None and self.corner_radius * 2 > min(self.size):
+            raise refuse(
+                f"corner_radius {self.corner_radius:g} mm does not fit a pocket {min(self.size):g} mm wide; "
+                f"at most {min(self.size) / 2:g} mm"
+            )
+        return self
+
+
+class GroundWire(Table):
+    """The hole that leads the string ground from under the plate into a pocket."""
+
+    into: str
+    diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
+    from_front: Annotated[float, Mm(0, 110, "the hole's entry behind the plate's front edge")]
+    across: Annotated[float, Mm(-80, 80, "the hole's entry from the centreline, towards the treble")] = 0.0
+    lands: Annotated[float, Mm(1, 70, "the depth at which the hole's axis enters the pocket's wall")]
+    heading: Annotated[
+        float, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
+    ] = 0.0
+
+
+class BitOwned(Table):
+    """One bit in the drill box, when its point or reach is known."""
+
+    diameter: Annotated[float, Mm(0.3, 80, "the bit's diameter")]
+    point: Annotated[float | None, Mm(0, 25, "the length of the bit's point")] = None
+    reach: Annotated[float | None, Mm(5, 600, "the depth the bit can reach")] = None
+    label: SkipJsonSchema[str] = Field(default="", exclude=True)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _bare(cls, data: Any) -> Any:
+        if isinstance(data, dict):
+            return {**data, "label": str(data.get("diameter", ""))}
+        return {"diameter": data, "label": str(data)}
+
+
+class Bits(Table):
+    """The bits the builder owns."""
+
+    twist: tuple[BitOwned, ...] = ()
+    brad_point: tuple[BitOwned, ...] = ()
+    flat_bottomed: tuple[BitOwned, ...] = ()
+    point_angle: Annotated[float, Degrees(60, 160, "the twist bits' point angle")] = 2.059488517353309
+    router: tuple[BitOwned, ...] = ()
+
+
+class Bench(Table):
+    """How this bench measures and what reserve it wants."""
+
+    twelfth_read_to: TwelfthMark = "crown"
+    saddle_reserve: Annotated[float, Mm(0, 5, "the reserve wanted at each end of a saddle's travel")] = 1.0
+
+
+class Print(Table):
+    """Paper for the full-size prints and the sheets."""
+
+    paper: Literal["A4", "Letter"] = "A4"
+
+
+class Document(Table):
+    """One instrument, as stated."""
+
+    scribeline: Literal[1] = Field(description="version of this file format")
+    name: str = Field(min_length=1, max_length=60)
+    units: Literal["mm", "in"]
+    handed: Hand = "right"
+    revision: str = Field(default="1", min_length=1, max_length=12)
+    date: dt.date | None = None
+    scale: Scale
+    fret_wire: FretWire = FretWire()
+    nut: Nut
+    fingerboard: Fingerboard
+    strings: tuple[String, ...] = Field(min_length=3, max_length=12)
+    neck: Neck
+    body: Body
+    finish: Finish = Finish()
+    bridge: Bridge
+    bridge_screw: BridgeScrew
+    ferrules: Ferrules
+    string_holes: StringHoles = StringHoles()
+    pockets: tuple[PocketStatement, ...] = ()
+    ground_wire: GroundWire | None = None
+    bits: Bits
+    bench: Bench = Bench()
+    print: Print = Print()

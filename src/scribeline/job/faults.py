@@ -1,0 +1,157 @@
+"""Faults of a job file, told so that a person can mend them: where, what was wanted, what came."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any, get_args
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel, ValidationError
+
+Key = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong in a job file.
+
+    Attributes:
+        path: the key, as it would be written: `bridge.spacing`, `strings[2].gauge`.
+        sentence: what is wrong and what to do.
+        line: line of the file, counted from 1, when it could be found.
+    """
+
+    path: str
+    sentence: str
+    line: int | None = None
+
+    def __str__(self) -> str:
+        where = f"{self.path} (line {self.line})" if self.line else self.path
+        return f"{where}: {self.sentence}" if where else self.sentence
+
+
+class JobError(ValueError):
+    """A job that cannot be used, with everything that is wrong with it."""
+
+    def __init__(self, faults: Iterable[Fault], source: str = "") -> None:
+        self.faults = tuple(faults)
+        self.source = source
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def spelled(key: Key) -> str:
+    """A key path as a builder would write it; list items are counted from 1."""
+    path = ""
+    for part in key:
+        path += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if path else part
+    return path
+
+
+def faults_from(error: ValidationError, model: type[BaseModel], text: str = "") -> tuple[Fault, ...]:
+    """Every fault of one validation, in the order of the file's tables."""
+    faults = []
+    for item in error.errors(include_url=False):
+        key = tuple(item["loc"])
+        faults.append(Fault(spelled(key), _sentence(item, key, model), line_of(text, key)))
+    return tuple(dict.fromkeys(faults))
+
+
+def _sentence(item: Any, key: Key, model: type[BaseModel]) -> str:
+    kind, came, context = item["type"], item.get("input"), item.get("ctx", {})
+    if kind == "bench":
+        return str(context["sentence"])
+    if kind == "missing":
+        return "is missing; " + _description(model, key)
+    if kind == "extra_forbidden":
+        return _unknown_key(model, key)
+    if kind == "literal_error":
+        return f"wanted {context['expected']}, got {_shown(came)}"
+    return f"{item['msg'][0].lower()}{item['msg'][1:]}; got {_shown(came)}"
+
+
+def _shown(value: object) -> str:
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return f"a list of {len(value)}"
+    return f'"{value}"'
+
+
+def _unknown_key(model: type[BaseModel], key: Key) -> str:
+    owner = _model_at(model, key[:-1])
+    known = sorted(_public_keys(owner)) if owner else []
+    near = get_close_matches(str(key[-1]), known, n=1, cutoff=0.6)
+    if near:
+        return f'there is no key "{key[-1]}" here; did you mean "{near[0]}"?'
+    return f'there is no key "{key[-1]}" here; the keys are: {", ".join(known)}'
+
+
+def _public_keys(model: type[BaseModel]) -> list[str]:
+    return [name for name, field in model.model_fields.items() if field.exclude is not True]
+
+
+def _description(model: type[BaseModel], key: Key) -> str:
+    owner = _model_at(model, key[:-1])
+    field = owner.model_fields.get(str(key[-1])) if owner else None
+    if field is None:
+        return "it is needed"
+    for note in field.metadata:
+        thing = getattr(note, "thing", None)
+        if thing:
+            return f"it is {thing}"
+    return f"it is {field.description}" if field.description else "it is needed"
+
+
+def _model_at(model: type[BaseModel], key: Key) -> type[BaseModel] | None:
+    """The model that owns the table at `key`."""
+    here: type[BaseModel] | None = model
+    for part in key:
+        if here is None:
+            return None
+        if isinstance(part, int):
+            continue
+        field = here.model_fields.get(part)
+        here = _model_in(field.annotation) if field is not None else None
+    return here
+
+
+def _model_in(annotation: object) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and hasattr(annotation, "model_fields"):
+        return annotation
+    for inner in get_args(annotation):
+        found = _model_in(inner)
+        if found is not None:
+            return found
+    return None
+
+
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
+_ENTRY = re.compile(r"^\s*([A-Za-z0-9_.\"' -]+?)\s*=")
+
+
+def line_of(text: str, key: Key) -> int | None:
+    """Line of the file where `key` is set, or of the nearest table that holds it; None when not found."""
+    wanted = tuple(str(part) if isinstance(part, str) else part for part in key)
+    table: Key = ()
+    counts: dict[str, int] = {}
+    best: tuple[int, int] | None = None
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = _HEADER.match(line)
+        if header:
+            name = header.group(2)
+            table = tuple(part.strip(" \"'") for part in name.split("."))
+            if header.group(1) == "[[":
+                counts[name] = counts.get(name, -1) + 1
+                table = (*table, counts[name])
+            found = table
+        elif (entry := _ENTRY.match(line)) is not None:
+            found = (*table, *(part.strip(" \"'") for part in entry.group(1).split(".")))
+        else:
+            continue
+        depth = len(found)
+        if wanted[:depth] == found and depth and (best is None or depth > best[0]):
+            best = (depth, number)
+    return best[1] if best else None

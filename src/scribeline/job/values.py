@@ -1,0 +1,191 @@
+"""Values a job file can hold: lengths in any shop form, dimensions of parts, gauges, angles.
+
+The document is read once, at the door. Every length arrives as text or a bare number, takes the job's unit
+when it carries none, and leaves as plain millimetres. The job's unit travels in pydantic's validation context.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import degrees
+from typing import Any, Literal, TypeVar
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
+
+JobUnit = Literal["mm", "in"]
+
+MM_PER_INCH = 25.4
+
+TYPICAL_PLUS_MINUS = 0.3
+"""± given to a part's dimension nobody measured, mm (from memory: lists and packets are seldom better)."""
+
+
+def refuse(sentence: str) -> PydanticCustomError:
+    """A fault whose message is this sentence, whatever braces the builder typed into it."""
+    return PydanticCustomError("bench", "{sentence}", {"sentence": sentence})
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What the validators need to know about the document being read."""
+
+    unit: JobUnit
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """One dimension of a part, with how well it is known.
+
+    Attributes:
+        mm: the value, mm.
+        plus_minus: half-width of the band it was measured or is believed to lie in, mm.
+        measured: True when the builder measured it, False when it is typical.
+    """
+
+    mm: float
+    plus_minus: float
+    measured: bool
+
+    @property
+    def standing(self) -> str:
+        """How well it is known, in bench words."""
+        return f"measured ±{self.plus_minus:g}" if self.measured else "typical: measure your own"
+
+
+T = TypeVar("T")
+
+
+def _shown(value: object) -> str:
+    names: dict[type, str] = {bool: "true or false", list: "a list", dict: "a table", type(None): "nothing"}
+    return names.get(type(value), f'"{value}"')
+
+
+def _read(value: object, reader: Callable[[str | int | float], T], wanted: str) -> T:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise refuse(f"wanted {wanted}, got {_shown(value)}")
+    try:
+        return reader(value)
+    except LengthError as fault:
+        raise refuse(str(fault)) from fault
+
+
+def _plausible(mm: float, low: float, high: float, thing: str) -> None:
+    """Query a length outside the range it can sensibly have; never mend it."""
+    if low <= mm <= high:
+        return
+    hint = ""
+    if low <= mm * MM_PER_INCH <= high:
+        hint = f' Did you mean inches? Write "{mm:g} in".'
+    elif low <= mm / MM_PER_INCH <= high:
+        hint = f' Did you mean millimetres? Write "{mm / MM_PER_INCH:g} mm".'
+    inches = f"{low / MM_PER_INCH:.3g} to {high / MM_PER_INCH:.3g} in"
+    raise refuse(
+        f"{thing} reads as {mm:.2f} mm ({mm / MM_PER_INCH:.3f} in); "
+        f"it should lie between {low:g} and {high:g} mm ({inches}).{hint}"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Mm:
+    """Annotation of a length: how it is read and the range in which it is plausible.
+
+    On a `float` field the value becomes millimetres; on a `Dimension` field it keeps whether and how well it
+    was measured.
+
+    Attributes:
+        low: smallest plausible value, mm.
+        high: largest plausible value, mm.
+        thing: what the number is, for sentences.
+    """
+
+    low: float
+    high: float
+    thing: str
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator for the annotated type."""
+        validate = self._dimension if source is Dimension else self._length
+        return core_schema.with_info_plain_validator_function(validate)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the length to editors."""
+        return {
+            "anyOf": [{"type": "number"}, {"type": "string"}],
+            "description": f"{self.thing}: a number in the job's unit, or text such as '1 3/4 in' or "
+            "'44.5 mm +/- 0.1' (measured, with its ±)",
+        }
+
+    def _read(self, value: object, info: ValidationInfo) -> Length:
+        unit = info.context.unit if isinstance(info.context, Reading) else "mm"
+        length = _read(
+            value, lambda text: read_length(text, unit=unit), "a length such as 44.5, '1 3/4 in' or '44.5 mm'"
+        )
+        _plausible(length.mm, self.low, self.high, self.thing)
+        return length
+
+    def _length(self, value: object, info: ValidationInfo) -> float:
+        return self._read(value, info).mm
+
+    def _dimension(self, value: object, info: ValidationInfo) -> Dimension:
+        typical = isinstance(value, str) and value.strip().lower().endswith("typical")
+        text = value.strip()[: -len("typical")].strip(" ,") if typical and isinstance(value, str) else value
+        length = self._read(text, info)
+        if length.plus_minus_mm is None:
+            return Dimension(length.mm, TYPICAL_PLUS_MINUS, measured=False)
+        return Dimension(length.mm, length.plus_minus_mm, measured=not typical)
+
+
+@dataclass(frozen=True, slots=True)
+class StringGauge:
+    """Annotation of a string's diameter: read as players say it ('.010', 10, '0.26 mm'), held in mm."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._gauge)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the gauge to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": "'.010', 10 or '0.26 mm'"}
+
+    @staticmethod
+    def _gauge(value: object) -> float:
+        mm = _read(value, read_gauge, "a string gauge such as '.010', 10 or '0.26 mm'").mm
+        _plausible(mm, 0.15, 4.0, "the string's gauge")
+        return mm
+
+
+@dataclass(frozen=True, slots=True)
+class Degrees:
+    """Annotation of an angle: typed in degrees, held in radians."""
+
+    low_deg: float
+    high_deg: float
+    thing: str
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._angle)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the angle to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": f"{self.thing}, degrees"}
+
+    def _angle(self, value: object) -> float:
+        angle_rad = _read(value, read_angle, "an angle in degrees such as 26.5")
+        shown = degrees(angle_rad)
+        if not self.low_deg <= shown <= self.high_deg:
+            raise refuse(
+                f"{self.thing} is {shown:g}°; it should lie between {self.low_deg:g} and {self.high_deg:g}°"
+            )
+        return angle_rad

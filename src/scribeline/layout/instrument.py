@@ -1,0 +1,299 @@
+"""The layout: where everything on the instrument sits, worked out from the job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, sin
+
+import numpy as np
+
+from scribeline.job import Document, Job
+from scribeline.layout.bridge import Window, place_plate
+from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
+from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.strings import bridge_row, edge_margins, nut_slots, path_y
+
+NECK_POCKET = "neck pocket"
+
+
+@dataclass(frozen=True, slots=True)
+class Fret:
+    """One fret's slot, from the board's treble edge to its bass edge."""
+
+    n: int
+    x: float
+    treble: Point
+    bass: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """Board left beside one string at one fret, mm.
+
+    Attributes:
+        fret: 0 is the nut.
+        centre: string centre to the board's edge.
+        side: string's side to where the fret-end bevel starts.
+    """
+
+    fret: int
+    centre: float
+    side: float
+
+
+@dataclass(frozen=True, slots=True)
+class StringPath:
+    """One open string, numbered from the treble."""
+
+    no: int
+    note: str
+    gauge: float
+    nut: Point3
+    saddle: Point3
+    setback: float
+    margins: tuple[Margin, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Plate:
+    """The bridge plate where it will be screwed down.
+
+    Attributes:
+        front: middle of the front edge.
+        corners: front treble, front bass, tail bass, tail treble.
+        screws: as listed in the job.
+        string_holes: treble first.
+    """
+
+    front: Point
+    corners: tuple[Point, Point, Point, Point]
+    screws: tuple[Point, ...]
+    string_holes: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PocketPlace:
+    """A pocket's outline with sharp corners, before the router bit rounds them."""
+
+    name: str
+    face: str
+    outline: Ring
+    depth: float
+    corner_radius: float
+    at_edge: bool = False
+    opens_into: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class GroundWirePlace:
+    """Where the ground-wire hole starts, which way it heads, and how deep it meets the pocket's wall."""
+
+    into: str
+    entry: Point
+    heading: Point
+    lands: float
+    diameter: float
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Everything in its place, in the instrument frame.
+
+    Attributes:
+        handed: the hand it is laid out for; +y is to the right seen from the front with the neck up.
+        treble: +1 where the treble side is at +y (right-handed), −1 where it is at −y.
+        twelfth: the 12th fret's crown centre, from the nut.
+        plate: None when no plate position gives every saddle its reserve.
+    """
+
+    handed: str
+    scale: float
+    twelfth: float
+    frets: tuple[Fret, ...]
+    strings: tuple[StringPath, ...]
+    board_end: float
+    window: Window
+    plate: Plate | None
+    outline: Ring
+    thickness: float
+    pockets: tuple[PocketPlace, ...]
+    ground_wire: GroundWirePlace | None
+    pocket_end: float
+
+    @property
+    def treble(self) -> int:
+        """Sign of y on the treble side."""
+        return 1 if self.handed == "right" else -1
+
+    @property
+    def front_edge(self) -> float:
+        """The plate's front edge at the aim, from the nut, mm (also when the window is empty)."""
+        return self.scale + self.window.aim
+
+    @property
+    def smallest_margin(self) -> tuple[StringPath, Margin]:
+        """The string and fret with the least board beside the string's side."""
+        every = [(string, margin) for string in self.strings for margin in string.margins]
+        return min(every, key=lambda pair: pair[1].side)
+
+
+def lay_out(job: Job) -> Layout:
+    """Work out where everything goes.
+
+    The layout is made for a right-handed instrument and mirrored as the very last step for a left-handed one.
+    """
+    document = job.document
+    cents = document.scale.temperament_cents or equal_temperament(document.scale.frets)
+    fret_x = fret_distances(document.scale.length, cents)
+    window = place_plate(
+        [string.setback for string in document.strings],
+        forward_stop=document.bridge.saddle_forward.mm,
+        back_stop=document.bridge.saddle_back.mm,
+        reserve=document.bench.saddle_reserve,
+    )
+    plate = None if window.is_empty else _plate(document, document.scale.length + window.aim)
+    layout = Layout(
+        handed=document.handed,
+        scale=document.scale.length,
+        twelfth=float(fret_x[11]),
+        frets=_frets(document, fret_x),
+        strings=_strings(document, fret_x),
+        board_end=document.fingerboard.end,
+        window=window,
+        plate=plate,
+        outline=Ring(Point(x, y) for x, y in job.outline.points),
+        thickness=document.body.thickness.mm,
+        pockets=(_neck_pocket(document), *_pockets(document, float(fret_x[11]))),
+        ground_wire=None if plate is None else _ground_wire(document, plate),
+        pocket_end=document.neck.pocket_end,
+    )
+    return layout if document.handed == "right" else mirrored(layout)
+
+
+def _board_width(document: Document, x: Floats) -> Floats:
+    board = document.fingerboard
+    return width_at(x, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end)
+
+
+def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
+    half = _board_width(document, fret_x) / 2
+    return tuple(
+        Fret(n, float(x), Point(float(x), float(h)), Point(float(x), -float(h)))
+        for n, (x, h) in enumerate(zip(fret_x, half, strict=True), start=1)
+    )
+
+
+def _strings(document: Document, fret_x: Floats) -> tuple[StringPath, ...]:
+    stated, scale = document.strings, document.scale.length
+    gauges = np.array([string.gauge for string in stated])
+    slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
+    nut_y = document.nut.width / 2 - slots
+    row = bridge_row(len(stated), document.bridge.spacing.mm)
+    stations = np.concatenate([[0.0], fret_x])
+    y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
+    centre, side = edge_margins(
+        y, gauges[:, np.newaxis], _board_width(document, stations), document.fingerboard.fret_end_bevel
+    )
+    nut_z = (
+        document.neck.heel_thickness.mm
+        - document.neck.pocket_depth.mm
+        + document.fret_wire.crown_height
+        + document.nut.height_over_frets
+    )
+    return tuple(
+        StringPath(
+            no=i + 1,
+            note=string.note,
+            gauge=string.gauge,
+            nut=Point3(0.0, float(nut_y[i]), nut_z),
+            saddle=Point3(scale + string.setback, float(row[i]), document.bridge.saddle_height.mm),
+            setback=string.setback,
+            margins=tuple(
+                Margin(fret, float(centre[i, fret]), float(side[i, fret])) for fret in range(len(stations))
+            ),
+        )
+        for i, string in enumerate(stated)
+    )
+
+
+def _plate(document: Document, front: float) -> Plate:
+    bridge = document.bridge
+    half, tail = bridge.plate_width.mm / 2, front + bridge.plate_length.mm
+    row = bridge_row(len(document.strings), bridge.spacing.mm)
+    return Plate(
+        front=Point(front, 0.0),
+        corners=(Point(front, half), Point(front, -half), Point(tail, -half), Point(tail, half)),
+        screws=tuple(Point(front + x, y) for x, y in bridge.screws),
+        string_holes=tuple(Point(front + bridge.string_holes_from_front.mm, float(y)) for y in row),
+    )
+
+
+def _neck_pocket(document: Document) -> PocketPlace:
+    """The heel's outline with slip and film added: width = heel + slip + 2 (film on heel + film in pocket)."""
+    neck, finish = document.neck, document.finish
+    pocket_film = finish.film if finish.holes == "sprayed" else 0.0
+    allowance = neck.slip + 2 * (neck.heel_film + pocket_film)
+    end, mouth = neck.pocket_end, neck.pocket_end - neck.pocket_length
+    at_end = (neck.heel_width_at_end.mm + allowance) / 2
+    at_mouth = (neck.heel_width_at_mouth.mm + allowance) / 2
+    corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
+    return PocketPlace(
+        NECK_POCKET, "top", Ring(corners), neck.pocket_depth.mm, neck.corner_radius, at_edge=True
+    )
+
+
+def _pockets(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
+    datum = {
+        "nut": 0.0,
+        "12th fret": twelfth,
+        "pocket end": document.neck.pocket_end,
+        "scale line": document.scale.length,
+    }
+    places = []
+    for pocket in document.pockets:
+        x0 = datum[pocket.x_from]
+        if pocket.outline is not None:
+            corners = [Point(x0 + x, y) for x, y in pocket.outline]
+        else:
+            assert pocket.centre is not None
+            assert pocket.size is not None
+            corners = _rectangle(Point(x0 + pocket.centre[0], pocket.centre[1]), pocket.size, pocket.turn)
+        ring = Ring(corners if _signed_area(corners) > 0 else reversed(corners))
+        places.append(
+            PocketPlace(
+                pocket.name,
+                pocket.face,
+                ring,
+                pocket.depth,
+                pocket.corner_radius,
+                opens_into=pocket.opens_into,
+            )
+        )
+    return tuple(places)
+
+
+def _rectangle(centre: Point, size: tuple[float, float], turn_rad: float) -> list[Point]:
+    a, b = size[0] / 2, size[1] / 2
+    c, s = cos(turn_rad), sin(turn_rad)
+    return [
+        Point(centre.x + u * c + v * s, centre.y - u * s + v * c)
+        for u, v in ((-a, -b), (a, -b), (a, b), (-a, b))
+    ]
+
+
+def _signed_area(points: list[Point]) -> float:
+    pairs = zip(points, points[1:] + points[:1], strict=True)
+    return sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
+
+
+def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
+    wire = document.ground_wire
+    if wire is None:
+        return None
+    return GroundWirePlace(
+        into=wire.into,
+        entry=Point(plate.front.x + wire.from_front, wire.across),
+        heading=Point(-cos(wire.heading), sin(wire.heading)),
+        lands=wire.lands,
+        diameter=wire.diameter,
+    )

@@ -1,0 +1,46 @@
+"""The whole line as one function: job → layout → features → what is left → findings → steps.
+
+`plan` is pure: no files, no clock, no globals. Reading a job and writing sheets happen outside it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scribeline.features import Features, make_features
+from scribeline.findings import Facts, Finding, find
+from scribeline.job import Job
+from scribeline.layout import Layout, Measurable, lay_out, measurables
+from scribeline.solid import Outside, Web, find_outside, find_webs
+from scribeline.steps import Card, make_cards
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything worked out for one job."""
+
+    job: Job
+    layout: Layout
+    features: Features
+    webs: tuple[Web, ...]
+    outside: tuple[Outside, ...]
+    measurables: tuple[Measurable, ...]
+    findings: tuple[Finding, ...]
+    cards: tuple[Card, ...]
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """The findings that forbid cutting."""
+        return tuple(finding for finding in self.findings if finding.severity == "stop")
+
+
+def plan(job: Job) -> Plan:
+    """Plan one instrument."""
+    layout = lay_out(job)
+    features = make_features(job.document, layout)
+    webs = find_webs(features, layout.thickness)
+    outside = find_outside(features, layout.outline, layout.thickness)
+    checks = measurables(job.document, layout)
+    findings = find(Facts(job.document, layout, features, webs, outside))
+    cards = make_cards(job.document, layout, features, checks)
+    return Plan(job, layout, features, webs, outside, checks, findings, cards)

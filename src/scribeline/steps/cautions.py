@@ -1,0 +1,41 @@
+"""What can hurt at each machine, in plain sentences: the trade's usual cautions and no advice beyond them."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Machine = Literal["bench", "drill press", "router", "finish"]
+
+DEFERS = (
+    "These cautions are the usual ones of the trade and not complete: follow your machine's manual and your local "
+    "codes, and leave mains and licensed work to people licensed for it."
+)
+
+PROVE_FIRST = "The plan is proved by measuring and by a scrap test; it does not replace either."
+
+BY_MACHINE: dict[Machine, tuple[str, ...]] = {
+    "bench": ("Awls, knives and chisels slip: keep the other hand behind the edge.",),
+    "drill press": (
+        "Clamp or fence the body; never hold it by hand alone.",
+        "No gloves, loose sleeves, cords or loose hair near the spindle; take the key out of the chuck.",
+        "Eye protection; clear chips only when the spindle stands still.",
+    ),
+    "router": (
+        "Unplug to change bits; shank fully home in the collet.",
+        "Passes of 3 to 5 mm, feed against the rotation, both hands on the router; no climb cut by hand.",
+        "Eye, ear and dust protection.",
+    ),
+    "finish": (
+        "Solvent vapours burn and poison: ventilate, no flames, mask as the maker's sheet asks.",
+        "Two-part finishes with isocyanates need supplied air: not for a home shop.",
+        "Rags with drying oil catch fire by themselves: lay flat or drown in a metal can.",
+    ),
+}
+
+LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
+TILTED = "Drilling at a slant grabs at entry: start a flat or a step first, use a block cut to the angle, feed slowly."
+PIN = "A pin standing up in the table stabs: take it out when you are done."
+DUST = "Fine hardwood dust harms nose and lungs: extract it, and wear a mask rated for fine dust."
+
+LARGE_BIT_FROM = 8.0
+"""Diameter from which a bit is called large, mm (common practice, no source)."""

@@ -1,0 +1,60 @@
+"""The order of work: what must come before what, and why, turned into one sequence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One task must be done before another.
+
+    Attributes:
+        first: id of the task that comes first.
+        then: id of the one that waits for it.
+        because: why, in bench words.
+    """
+
+    first: str
+    then: str
+    because: str
+
+
+def in_order(tasks: Sequence[tuple[str, str]], needs: Iterable[Need]) -> tuple[str, ...]:
+    """One sequence in which every need is met, turning the body over as seldom as may be.
+
+    Among the tasks that are free to be done the next one is on the face that lies up now, if there is one;
+    then the earliest in `tasks`.
+
+    Args:
+        tasks: (id, face) of each task; face "" where it does not matter which side is up.
+        needs: what must precede what; needs that name no task of the list are ignored.
+
+    Raises:
+        ValueError: the needs go round in a circle.
+    """
+    face_of = dict(tasks)
+    rank = {task: number for number, (task, _) in enumerate(tasks)}
+    graph: TopologicalSorter[str] = TopologicalSorter({task: set() for task in face_of})
+    for need in needs:
+        if need.first in face_of and need.then in face_of:
+            graph.add(need.then, need.first)
+    try:
+        graph.prepare()
+    except CycleError as circle:
+        raise ValueError(
+            f"the order of work goes round in a circle: {' → '.join(circle.args[1])}"
+        ) from circle
+    done: list[str] = []
+    free: list[str] = []
+    up = "top"
+    while graph.is_active():
+        free.extend(graph.get_ready())
+        task = min(free, key=lambda name: (face_of[name] not in ("", up), rank[name]))
+        free.remove(task)
+        up = face_of[task] or up
+        done.append(task)
+        graph.done(task)
+    return tuple(done)
