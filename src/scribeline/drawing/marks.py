@@ -27,6 +27,7 @@ from scribeline.drawing.sheet import (
     Path,
     Point,
     Text,
+    Window,
 )
 
 Kind = Literal["STOP", "CAUTION", "NOTE"]
@@ -171,14 +172,17 @@ BAR_DEPTH = 1.8 + TEXT_GAP + LEAST_LETTERING + 0.9
 """How far a measuring bar's ticks, lettering and descenders reach from its line, mm."""
 
 
-def grid_cross(at: Point, words: str, *, arm: float = 4.0) -> tuple[Item, ...]:
-    """A cross on the drawing's grid, labelled up and to the right of it."""
+def grid_cross(at: Point, words: str, *, arm: float = 4.0, within: Window | None = None) -> tuple[Item, ...]:
+    """A cross on the drawing's grid, labelled up and to the right of it, or where it shows `within`."""
     x, y = at
-    return (
-        Line(GRID, (x - arm, y), (x + arm, y)),
-        Line(GRID, (x, y - arm), (x, y + arm)),
-        Text(GRID, (x + 1.2, y + 1.2), words, LEAST_LETTERING),
-    )
+    label_x, label_y = x + 1.2, y + 1.2
+    anchor: Anchor = "start"
+    if within is not None and label_x + text_width(words, LEAST_LETTERING) > within[2] - 1.0:
+        label_x, anchor = x - 1.2, "end"
+    if within is not None and label_y + LEAST_LETTERING > within[3] - 1.0:
+        label_y = y - 1.2 - LEAST_LETTERING
+    label = Text(GRID, (label_x, label_y), words, LEAST_LETTERING, anchor)
+    return (Line(GRID, (x - arm, y), (x + arm, y)), Line(GRID, (x, y - arm), (x, y + arm)), label)
 
 
 def datum(at: Point, name: str, *, angle_deg: float = 90.0, reach: float = 8.0) -> tuple[Item, ...]:

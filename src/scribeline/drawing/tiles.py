@@ -6,6 +6,7 @@ lines and diamonds meet. Every page carries measuring bars on both axes; grid cr
 the drawing make each page checkable by itself, and distances across joins too.
 """
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.extent import touches
 from scribeline.drawing.face import LINE_PITCH
+from scribeline.drawing.joins import join, letters, spread
 from scribeline.drawing.marks import BAR_DEPTH, fitted, grid_cross, measuring_bar, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER
@@ -24,19 +26,15 @@ from scribeline.drawing.sheet import (
     Clip,
     Fill,
     Item,
-    Layer,
     Line,
     Path,
     Point,
     Sheet,
-    Text,
     Window,
 )
 from scribeline.tables.paper import paper_size_mm
 
 BAR_LENGTH = 200.0
-JOIN = Layer("join", 0.18, "dashed", rank=-1)
-JOIN_MARK = Layer("join mark", 0.35, rank=1)
 
 _MARGIN = 10.0
 _BAR_INSET = 10.5
@@ -123,10 +121,19 @@ def tile(
         ValueError: Paper too small to print a template on, or an unknown name.
     """
     tiling = split(items, extent, caption, paper=paper, overlap=overlap)
-    drawing = (*items, *_grid(extent, grid, coordinates), *_joins(tiling))
+    crosses = {page: _grid(page.window, grid, coordinates) for page in tiling.tiles}
+    drawing = (*items, *_joins(tiling, [*items, *itertools.chain(*crosses.values())]))
     total = sheets if sheets is not None else first_sheet - 1 + len(tiling.tiles)
     return tuple(
-        _page(drawing, tiling, page, caption, correction=correction, number=first_sheet + n, total=total)
+        _page(
+            (*drawing, *crosses[page]),
+            tiling,
+            page,
+            caption,
+            correction=correction,
+            number=first_sheet + n,
+            total=total,
+        )
         for n, page in enumerate(tiling.tiles)
     )
 
@@ -188,23 +195,15 @@ def _parted(
     wide, high = page[0] - _left() - _MARGIN, page[1] - strip - _MARGIN
     if min(wide, high) < max(_LEAST_WINDOW, 3 * overlap):
         return None
-    columns, lefts = _spread(extent[0], extent[2], wide, overlap)
-    rows, bottoms = _spread(extent[1], extent[3], high, overlap)
+    lefts = spread(items, 0, (extent[0], extent[2]), wide, overlap)
+    bottoms = spread(items, 1, (extent[1], extent[3]), high, overlap)
     tiles = []
     for row, bottom in enumerate(reversed(bottoms), start=1):
         for column, left in enumerate(lefts, start=1):
             window = (left, bottom, left + wide, bottom + high)
             if any(touches(item, window) for item in items):
                 tiles.append(Tile(row, column, window))
-    return Tiling(page, name, rows, columns, tuple(tiles), overlap, strip)
-
-
-def _spread(low: float, high: float, size: float, overlap: float) -> tuple[int, list[float]]:
-    """How many windows of `size` cover low..high, and where each begins; spare room is shared out."""
-    step = size - overlap
-    count = max(1, math.ceil((high - low - overlap) / step - 1e-9))
-    start = (low + high - count * step - overlap) / 2
-    return count, [start + n * step for n in range(count)]
+    return Tiling(page, name, len(bottoms), len(lefts), tuple(tiles), overlap, strip)
 
 
 def _left() -> float:
@@ -212,66 +211,34 @@ def _left() -> float:
     return _BAR_INSET + BAR_DEPTH + 1.5
 
 
-def _grid(extent: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
-    left, bottom, right, top = extent
+def _grid(window: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
+    """The crosses of the drawing's grid that lie in a page's window."""
+    left, bottom, right, top = window
     items: list[Item] = []
-    for column in range(math.floor(left / pitch), math.ceil(right / pitch) + 1):
-        for row in range(math.floor(bottom / pitch), math.ceil(top / pitch) + 1):
+    for column in range(math.ceil(left / pitch), math.floor(right / pitch) + 1):
+        for row in range(math.ceil(bottom / pitch), math.floor(top / pitch) + 1):
             at = (column * pitch, row * pitch)
             # + 0.0 turns a mirrored -0 into 0.
             x, y = (value + 0.0 for value in coordinates(at))
-            items += grid_cross(at, f"x {x:g}  y {y:g}")
+            items += grid_cross(at, f"x {x:g}  y {y:g}".replace("-", "−"), within=window)
     return items
 
 
-def _joins(tiling: Tiling) -> list[Item]:
+def _joins(tiling: Tiling, drawing: Sequence[Item]) -> list[Item]:
     """Join lines with a pair of lettered diamonds each, in the drawing's coordinates."""
     at = {(page.row, page.column): page.window for page in tiling.tiles}
     items: list[Item] = []
     count = 0
     half = tiling.overlap / 2
-    for (row, column), window in at.items():
-        left, bottom, right, top = window
+    for (row, column), (left, bottom, right, top) in at.items():
         for neighbour, a, b in (
             ((row, column + 1), (right - half, bottom), (right - half, top)),
             ((row + 1, column), (left, bottom + half), (right, bottom + half)),
         ):
             if neighbour in at:
-                items += _join(a, b, _letters(count), half)
+                items += join(a, b, letters(count), tiling.overlap, drawing)
                 count += 1
     return items
-
-
-def _join(a: Point, b: Point, letters: str, half: float) -> list[Item]:
-    items: list[Item] = [Line(JOIN, a, b)]
-    upright = a[0] == b[0]
-    across, along = min(3.0, half - 1.0), 4.5
-    for n, share in enumerate((0.25, 0.75), start=1):
-        x, y = a[0] + share * (b[0] - a[0]), a[1] + share * (b[1] - a[1])
-        dx, dy = (across, along) if upright else (along, across)
-        items.append(Path(JOIN_MARK, ((x - dx, y), (x, y - dy), (x + dx, y), (x, y + dy)), closed=True))
-        name = f"{letters}{n}"
-        if upright:
-            base = y - ACTED_ON_LETTERING / 2
-            items.append(Text(JOIN_MARK, (x - half - 1.0, base), name, ACTED_ON_LETTERING, "end"))
-            items.append(Text(JOIN_MARK, (x + half + 1.0, base), name, ACTED_ON_LETTERING, "start"))
-        else:
-            items.append(Text(JOIN_MARK, (x, y + half + 1.0), name, ACTED_ON_LETTERING, "middle"))
-            low = y - half - 1.0 - ACTED_ON_LETTERING
-            items.append(Text(JOIN_MARK, (x, low), name, ACTED_ON_LETTERING, "middle"))
-    return items
-
-
-def _letters(count: int) -> str:
-    """A, B, ... Z, AA, AB, ... without I and O, which read as figures."""
-    alphabet = "ABCDEFGHJKLMNPQRSTUVWXYZ"
-    name = ""
-    while True:
-        count, letter = divmod(count, len(alphabet))
-        name = alphabet[letter] + name
-        if count == 0:
-            return name
-        count -= 1
 
 
 def _page(
@@ -371,7 +338,8 @@ def _caption(
         y -= LINE_PITCH * LEAST_LETTERING
     items += cautions(caption.cautions, (left, y - 1.0), width).items
     corner = (tiling.page[0] - _MARGIN, tiling.strip - 1.5)
-    items += _key(tiling, page, corner)
+    if tiling.rows * tiling.columns > 1:
+        items += _key(tiling, page, corner)
     return items
 
 
