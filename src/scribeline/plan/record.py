@@ -1,0 +1,192 @@
+"""plan.json: the plan as plain numbers for other programs, millimetres and degrees (schema 1)."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from scribeline.features import Bore, Pocket, Reason, Step
+from scribeline.findings import Finding
+from scribeline.layout import Layout, StringPath
+from scribeline.plan.whole import Plan
+from scribeline.steps import Card, balloon
+
+SCHEMA = 1
+
+_PLACES = 5
+"""Decimals kept: a hundredth of a micrometre, far below anything a shop can see, and stable text."""
+
+
+def as_json(plan: Plan) -> str:
+    """The record as text; the same plan always gives the same bytes."""
+    return json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def record(plan: Plan) -> dict[str, Any]:
+    """The plan as plain lists, dicts and rounded numbers.
+
+    Keys may be added; none changes its meaning without a new schema number. Strings are numbered from the
+    treble. A bore's `at` is where its axis meets its face, `axis` points into the wood, `steps` are widest first,
+    each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the
+    bit's point touching the face. `bridge` has null places when the saddle window is empty.
+    """
+    document, layout = plan.job.document, plan.layout
+    whole = {
+        "schema": SCHEMA,
+        "job": {
+            "name": document.name,
+            "handed": document.handed,
+            "revision": document.revision,
+            "date": None if document.date is None else document.date.isoformat(),
+            "units": document.units,
+        },
+        "body": {
+            "thickness": layout.thickness,
+            "outline": layout.outline,
+            "outline_source": plan.job.outline.source,
+            "timber": document.body.timber,
+        },
+        "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
+        "strings": [_string(string) for string in layout.strings],
+        "bridge": _bridge(plan),
+        "bores": [_bore(bore) for bore in plan.features.bores],
+        "pockets": [_pocket(pocket) for pocket in plan.features.pockets],
+        "webs": [{"a": w.a, "b": w.b, "mm": w.mm, "on_purpose": w.on_purpose} for w in plan.webs],
+        "outside": [
+            {"feature": o.feature, "to_edge": o.to_edge, "to_opposite": o.to_opposite} for o in plan.outside
+        ],
+        "measurables": [
+            {"id": m.id, "value": m.value, "sd": m.sd, "low": m.low, "high": m.high, "how": m.how}
+            for m in plan.measurables
+        ],
+        "findings": [finding_record(finding) for finding in plan.findings],
+        "steps": [_step(card) for card in plan.cards],
+    }
+    rounded: dict[str, Any] = _rounded(whole)
+    return rounded
+
+
+def finding_record(finding: Finding) -> dict[str, Any]:
+    """One finding as plain values."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "features": list(finding.features),
+        "value": finding.value,
+        "limit": finding.limit,
+        "message": finding.message,
+        "cure": finding.cure,
+        "source": finding.source,
+    }
+
+
+def _string(string: StringPath) -> dict[str, Any]:
+    return {
+        "no": string.no,
+        "note": string.note,
+        "gauge": string.gauge,
+        "nut": string.nut,
+        "saddle": string.saddle,
+        "compensation": string.setback,
+        "compensation_sd": None,
+        "tension_n": None,
+        "edge_margin": [{"fret": m.fret, "mm": m.centre, "side_mm": m.side} for m in string.margins],
+    }
+
+
+def _bridge(plan: Plan) -> dict[str, Any]:
+    layout: Layout = plan.layout
+    bridge = plan.job.document.bridge
+    window = layout.window
+    placed = layout.plate is not None
+    return {
+        "x": layout.front_edge if placed else None,
+        "y": layout.plate.front.y if layout.plate is not None else None,
+        "yaw_deg": 0.0 if placed else None,
+        "window": {
+            "low": layout.scale + window.low,
+            "high": layout.scale + window.high,
+            "short_by": window.shortage,
+        },
+        "saddles": [
+            {
+                "no": string.no,
+                "travel_front": bridge.saddle_forward.mm,
+                "travel_back": bridge.saddle_back.mm,
+                "slack_front": forward,
+                "slack_back": back,
+            }
+            for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True)
+        ],
+    }
+
+
+def _bore(bore: Bore) -> dict[str, Any]:
+    return {
+        "id": bore.id,
+        "number": balloon(bore.id),
+        "role": bore.role,
+        "face": bore.face,
+        "at": bore.at,
+        "axis": bore.axis,
+        "steps": [_bore_step(step) for step in bore.steps],
+        "bit": bore.deepest.bit.name,
+        "depth_stop": bore.depth_stop,
+        "through": bore.through,
+        "meets": sorted(bore.meets),
+        "why": _why(bore.why),
+    }
+
+
+def _bore_step(step: Step) -> dict[str, Any]:
+    return {
+        "diameter": step.diameter,
+        "depth": step.depth,
+        "bit": step.bit.name,
+        "bit_owned": step.bit.owned,
+        "depth_stop": step.point_reaches,
+    }
+
+
+def _pocket(pocket: Pocket) -> dict[str, Any]:
+    return {
+        "id": pocket.id,
+        "role": pocket.role,
+        "face": pocket.face,
+        "outline": pocket.outline,
+        "depth": pocket.depth,
+        "corner_radius": pocket.corner_radius,
+        "why": _why(pocket.why),
+    }
+
+
+def _why(reasons: tuple[Reason, ...]) -> list[dict[str, str]]:
+    return [{"text": reason.text, "source": reason.source} for reason in reasons]
+
+
+def _step(card: Card) -> dict[str, Any]:
+    return {
+        "no": card.no,
+        "id": card.id,
+        "title": card.title,
+        "features": list(card.features),
+        "face": card.face,
+        "bit": None if card.bit is None else card.bit.name,
+        "depth": card.depth,
+        "depth_stop": card.point_reaches,
+        "gate": None
+        if card.gate is None
+        else {"ask": card.gate.ask, "value": card.gate.value, "low": card.gate.low, "high": card.gate.high},
+        "cautions": list(card.cautions),
+        "after": [{"first": need.first, "because": need.because} for need in card.after],
+    }
+
+
+def _rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+    if isinstance(value, float):
+        return round(value, _PLACES) + 0.0  # no negative zero
+    if isinstance(value, dict):
+        return {key: _rounded(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(item) for item in value]
+    return value
