@@ -215,8 +215,8 @@ def _scale(
 
 def _drawn_size(drawing: DrawingFile, turned: Points) -> dict[str, float]:
     """Overall size along and across, in the file's unit, from a first coarse reading."""
-    rough = np.concatenate([piece.points for piece in drawing.pieces(np.inf)])
-    fine = max(float(np.ptp(rough, axis=0).max()), 1e-9) * 1e-5
+    rough = np.concatenate([np.zeros((0, 2)), *(piece.points for piece in drawing.pieces(np.inf))])
+    fine = max(float(np.ptp(rough, axis=0).max()) if len(rough) else 0.0, 1e-9) * 1e-5
     loop = outer_loop(drawing.pieces(fine), touch=fine, source=drawing.source, unit=drawing.unit)
     length, width = np.ptp(loop.points @ turned, axis=0)
     return {"true length": float(length), "true width": float(width)}

@@ -68,6 +68,10 @@ def outer_loop(pieces: Sequence[Piece], *, touch: float, source: str, unit: str)
     chains = _chains(pieces, touch, source)
     loops = [chain for chain in chains if chain.closed]
     loose = [chain for chain in chains if not chain.closed]
+    if not chains:
+        raise OutlineError(
+            f"{source}: what is drawn has no length anywhere; draw the whole edge of the body."
+        )
     if not loops:
         raise OutlineError(_open_sentence(loose, source, unit))
     outer = _containing(loops, source)
