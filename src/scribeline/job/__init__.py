@@ -15,6 +15,7 @@ from scribeline.job.faults import Fault, JobError
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, parse_job, read_job
+from scribeline.job.starter import starter_job
 from scribeline.job.values import Dimension
 
 __all__ = [
@@ -37,4 +38,5 @@ __all__ = [
     "parts_book",
     "read_job",
     "shelf_names",
+    "starter_job",
 ]

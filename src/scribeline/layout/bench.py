@@ -154,6 +154,16 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
             "from the neck pocket's end wall to the plate's front edge, along the centreline",
         ),
     ]
+    found.append(
+        Measurable(
+            "nut-to-plate",
+            layout.front_edge,
+            SET_OUT,
+            layout.scale + window.low,
+            layout.scale + window.high,
+            "from the nut's front face to the plate's front edge, along the centreline; a check on the other two",
+        )
+    )
     for name, value in zip(("treble", "bass"), pair, strict=True):
         far = "bass" if name == "treble" else "treble"
         how = f"from the board's {name} edge at the 12th crown to the plate's {far} front corner; both diagonals alike"

@@ -408,6 +408,8 @@ def _segment_points(segment: Any, tolerance: float) -> Points:
         )[1:]
         points[-1] = _xy(segment.end)
         return points
+    if isinstance(segment, svgelements.Line):
+        return _xy(segment.end)[None, :]
     inner = [getattr(segment, name) for name in ("control", "control1", "control2") if hasattr(segment, name)]
     return bezier_points(np.array([_xy(point) for point in (segment.start, *inner, segment.end)]), tolerance)
 

@@ -1,0 +1,5 @@
+"""Run the commands as `python -m scribeline`."""
+
+from scribeline.cli import run
+
+run()

@@ -1,0 +1,284 @@
+"""The commands: thin shells round reading a job, planning it, and writing what goes to the bench.
+
+Exit codes: 0 when nothing stops the work, 1 when a stop stands, 2 when the input cannot be used.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from cyclopts import App, CycloptsError, Parameter
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+
+OK, STOPPED, UNUSABLE = 0, 1, 2
+
+JobPath = Annotated[Path, Parameter(help="The job file.")]
+AsJson = Annotated[
+    bool, Parameter(name="--json", negative="", help="Write JSON for another program to read.")
+]
+Folder = Annotated[Path, Parameter(name=["--out", "-o"], help="Folder to write into; made if missing.")]
+
+app = App(
+    name="scribeline",
+    help="Sets out, checks and prints every hole and pocket of a solid-body guitar or bass, from what you measured.",
+    help_format="plaintext",
+    version_flags=["--version"],
+)
+
+
+class Unusable(Exception):  # noqa: N818 - reads as what it is
+    """Input that cannot be used; its text is for the person who typed it."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; nothing a person types ends in a traceback."""
+    from scribeline.job import JobError
+
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    try:
+        code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as fault:
+        _say_unusable(f"{fault} Try: scribeline --help")
+        return UNUSABLE
+    except JobError as fault:
+        from scribeline.cli import report
+
+        report.faults(fault, as_json="--json" in words)
+        return UNUSABLE
+    except (Unusable, OSError) as fault:
+        _say_unusable(str(fault))
+        return UNUSABLE
+    return code if isinstance(code, int) else OK
+
+
+def _say_unusable(sentence: str) -> None:
+    sys.stderr.write(f"scribeline: {sentence}\n")
+
+
+def _planned(job: Path) -> Plan:
+    from scribeline.job import read_job
+    from scribeline.plan import plan
+
+    return plan(read_job(job))
+
+
+def _code(plan: Plan) -> int:
+    return STOPPED if plan.stops else OK
+
+
+@app.command
+def new(
+    job: Annotated[Path, Parameter(help="The file to make.")],
+    *,
+    units: Annotated[Literal["mm", "in"], Parameter(help="Unit of bare numbers.")] = "mm",
+    hand: Annotated[Literal["right", "left"], Parameter(help="The hand it is for.")] = "right",
+) -> int:
+    """Start a job file, with every key explained, to fill in from your own parts."""
+    from scribeline.job import starter_job
+
+    if job.exists():
+        message = f"{job} is there already and is left as it is; choose another name."
+        raise Unusable(message)
+    job.parent.mkdir(parents=True, exist_ok=True)
+    job.write_text(starter_job(name=job.stem, units=units, handed=hand), encoding="utf-8")
+    sys.stdout.write(
+        f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"
+    )
+    return OK
+
+
+@app.command
+def check(job: JobPath, *, json: AsJson = False) -> int:
+    """Say what stands in the way of cutting, and the cure."""
+    from scribeline.cli import report
+
+    planned = _planned(job)
+    report.findings(planned, as_json=json)
+    return _code(planned)
+
+
+@app.command
+def plan(
+    job: JobPath,
+    *,
+    json: AsJson = False,
+    out: Annotated[Path | None, Parameter(name=["--out", "-o"], help="Write plan.json to this file.")] = None,
+) -> int:
+    """Work out where everything goes; the numbers for the bench, or plan.json with --json."""
+    from scribeline.cli import report
+    from scribeline.plan import as_json
+
+    planned = _planned(job)
+    if out is not None:
+        from scribeline.cli.files import write_all
+
+        write_all(out.parent, {out.name: as_json(planned).encode()})
+    if json:
+        sys.stdout.write(as_json(planned))
+    else:
+        report.numbers(planned)
+    return _code(planned)
+
+
+@app.command
+def explain(
+    job: JobPath,
+    feature: Annotated[str | None, Parameter(help="A hole or pocket, such as S3 or ferrule-hole-3.")] = None,
+    *,
+    json: AsJson = False,
+) -> int:
+    """Say how a hole's numbers came about and where each rule comes from."""
+    from scribeline.cli import report
+    from scribeline.steps import balloon
+
+    planned = _planned(job)
+    known = {name: item for item in planned.features for name in (item.id.lower(), balloon(item.id).lower())}
+    if feature is None:
+        report.feature_list(planned)
+        return OK
+    if feature.lower() not in known:
+        import difflib
+
+        near = difflib.get_close_matches(feature.lower(), known, n=1)
+        hint = (
+            f'did you mean "{known[near[0]].id}"?'
+            if near
+            else f"the cuts are: {', '.join(f.id for f in planned.features)}"
+        )
+        message = f'there is no cut called "{feature}"; {hint}'
+        raise Unusable(message)
+    report.explanation(planned, known[feature.lower()], as_json=json)
+    return OK
+
+
+@app.command(name="print")
+def print_(
+    job: JobPath,
+    *,
+    out: Folder,
+    paper: Annotated[
+        str | None,
+        Parameter(help="Paper for the templates: A4, Letter, A3 to A0, or a roll's width such as '610 mm'."),
+    ] = None,
+) -> int:
+    """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
+
+    Nothing is written while a stop stands, and nothing is ever written half.
+    """
+    from scribeline.cli import report
+
+    planned = _planned(job)
+    if planned.stops:
+        report.findings(planned)
+        sys.stderr.write("Nothing was printed: a stop stands.\n")
+        return STOPPED
+    report.pack(_write_pack(planned, out, paper), out)
+    report.findings(planned, brief=True)
+    return OK
+
+
+@app.command
+def bars(
+    job: JobPath,
+    across: Annotated[str, Parameter(help="What the bar across the page measures, such as 197.4.")],
+    up: Annotated[str, Parameter(help="What the bar up the page measures.")],
+    *,
+    out: Folder,
+    paper: Annotated[str | None, Parameter(help="The paper the templates were printed on.")] = None,
+    json: AsJson = False,
+) -> int:
+    """Say what a full-size print may be used for, from its measuring bars, and make a corrected one.
+
+    Exit code 0 when the print may be used (fully, or for short groups), 1 when it is void.
+    """
+    from scribeline.cli import report
+    from scribeline.cli.files import write_all
+    from scribeline.drawing import pack
+    from scribeline.drawing.print_scale import print_verdict
+    from scribeline.lengths import LengthError, read_length
+
+    planned = _planned(job)
+    try:
+        measured = [read_length(text, unit="mm").mm for text in (across, up)]
+        verdict = print_verdict(*measured)
+    except (LengthError, ValueError) as fault:
+        raise Unusable(str(fault)) from fault
+    written: list[Path] = []
+    if verdict.verdict != "full" and not planned.stops:
+        corrected = pack.corrected_templates(planned, verdict.factors, paper=paper)
+        written = write_all(out, {"templates-corrected.pdf": corrected})
+    report.verdict(verdict, written, as_json=json)
+    return STOPPED if verdict.verdict == "void" else OK
+
+
+@app.command
+def parts(
+    shelf: Annotated[str | None, Parameter(help="One shelf only.")] = None, *, json: AsJson = False
+) -> int:
+    """List the parts book: generic parts with typical dimensions, to be measured."""
+    from scribeline.cli import report
+    from scribeline.job import parts_book
+
+    book = parts_book()
+    if shelf is not None and shelf not in book:
+        message = f'the parts book has no shelf "{shelf}"; it has {", ".join(book)}'
+        raise Unusable(message)
+    report.parts({name: book[name] for name in book if shelf in (None, name)}, as_json=json)
+    return OK
+
+
+@app.command
+def schema() -> int:
+    """Write the JSON Schema of the job file, so that an editor can complete its keys."""
+    import json
+
+    from scribeline.job import Document
+
+    sys.stdout.write(json.dumps(Document.model_json_schema(), indent=1) + "\n")
+    return OK
+
+
+@app.command
+def demo(*, out: Folder = Path("out/demo")) -> int:
+    """Plan an instrument of our own invention and write its whole bench pack."""
+    from scribeline.cli import report
+    from scribeline.cli.files import write_all
+    from scribeline.job import parse_job
+    from scribeline.plan import plan as plan_job
+    from scribeline.scenario import demo_jobs
+
+    jobs = demo_jobs()
+    written = write_all(out, {name: text.encode() for name, text in jobs.items()})
+    planned = plan_job(parse_job(jobs["marram.toml"], source="marram.toml"))
+    written += _write_pack(planned, out, None)
+    report.pack(written, out)
+    report.findings(planned, brief=True)
+    report.try_next(out)
+    return _code(planned)
+
+
+def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
+    from scribeline.cli.files import write_all
+    from scribeline.cli.report import working
+    from scribeline.drawing import pack
+
+    with working("Drawing the pack"):
+        try:
+            files = pack.draw(planned, paper=paper)
+        except pack.PaperError as fault:
+            raise Unusable(str(fault)) from fault
+    return write_all(out, files)
+
+
+def run() -> None:
+    """Entry point of the installed command."""
+    sys.exit(main())
+
+
+if __name__ == "__main__":
+    run()

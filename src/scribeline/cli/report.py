@@ -1,0 +1,265 @@
+"""What the commands say, to a person or to a program."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
+
+from scribeline.layout import twelfth_readings
+from scribeline.lengths import both_units
+from scribeline.steps import PROVE_FIRST, balloon
+
+if TYPE_CHECKING:
+    from scribeline.drawing.print_scale import PrintVerdict
+    from scribeline.features import Bore, Pocket
+    from scribeline.findings import Finding
+    from scribeline.job import JobError
+    from scribeline.plan import Plan
+
+WIDTH = 100
+
+
+def _console() -> Console:
+    console = Console(highlight=False, soft_wrap=False)
+    if not console.is_terminal:
+        console = Console(highlight=False, width=WIDTH)
+    return console
+
+
+def _json(value: Any) -> None:
+    sys.stdout.write(json.dumps(value, indent=1, ensure_ascii=False) + "\n")
+
+
+def faults(error: JobError, *, as_json: bool) -> None:
+    """Everything wrong with a job file."""
+    if as_json:
+        _json({"faults": [{"path": f.path, "line": f.line, "message": f.sentence} for f in error.faults]})
+        return
+    console = Console(stderr=True, highlight=False, width=None if sys.stderr.isatty() else WIDTH)
+    count = len(error.faults)
+    console.print(
+        f"[bold]{escape(error.source)} cannot be used: {count} {'fault' if count == 1 else 'faults'}[/bold]"
+    )
+    for fault in error.faults:
+        console.print(Padding(escape(str(fault)), (0, 0, 0, 2)))
+
+
+def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
+    """What the checks found, stops first; `brief` leaves the notes out."""
+    if as_json:
+        from scribeline.plan.record import finding_record
+
+        _json({"job": plan.job.document.name, "findings": [finding_record(f) for f in plan.findings]})
+        return
+    console = _console()
+    document = plan.job.document
+    counts = {kind: sum(f.severity == kind for f in plan.findings) for kind in ("stop", "caution", "note")}
+    console.print(
+        f"[bold]{escape(document.name)}[/bold], revision {escape(document.revision)}, {document.handed}-handed: "
+        f"{_count(counts['stop'], 'stop')}, {_count(counts['caution'], 'caution')}, {_count(counts['note'], 'note')}"
+    )
+    for finding in plan.findings:
+        if not (brief and finding.severity == "note"):
+            _finding(console, finding)
+    if not plan.stops:
+        console.print(f"Nothing stops the work. {PROVE_FIRST}")
+
+
+def _finding(console: Console, finding: Finding) -> None:
+    tag = finding.severity.upper()
+    style = {"stop": "[reverse bold]", "caution": "[bold]", "note": ""}[finding.severity]
+    end = "[/]" if style else ""
+    console.print(f"{style}{tag:<7}{end} [bold]{finding.code}[/bold]")
+    console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
+    console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
+    concerned = ", ".join(balloon(name) for name in finding.features)
+    where = f"   Cuts: {concerned}" if concerned else ""
+    console.print(Padding(f"[dim]Limit from: {escape(finding.source)}.{where}[/dim]", (0, 0, 0, 8)))
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number or 'no'} {word}{'' if number == 1 else 's'}"
+
+
+def numbers(plan: Plan) -> None:
+    """The numbers for the bench: what to set, from what, and what to check."""
+    from rich.table import Table
+
+    console, layout = _console(), plan.layout
+    if layout.plate is None:
+        console.print(
+            "[reverse bold]STOP   [/] the bridge has no place; the numbers that hang on it are left out"
+        )
+    table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
+    for column in ("what", "mm", "inch", "between"):
+        table.add_column(column, justify="left", no_wrap=column != "what")
+    for m in plan.measurables:
+        mm, inch = both_units(m.value)
+        table.add_row(escape(m.how), mm, inch, f"{m.low:.2f} to {m.high:.2f}")
+    console.print(table)
+    _bridge(console, plan)
+    for group in dict.fromkeys(bore.group for bore in plan.features.bores):
+        _holes(console, plan, plan.features.group(group))
+    findings(plan, brief=True)
+
+
+def _bridge(console: Console, plan: Plan) -> None:
+    """The plate's place, its window, and the travel left to every saddle."""
+    window, layout = plan.layout.window, plan.layout
+    if layout.plate is None:
+        return
+    past = layout.scale - layout.twelfth
+    console.print("[bold]Bridge plate[/bold], front edge from the 12th crown, mm")
+    console.print(
+        f"  aim {past + window.aim:.2f}, anywhere from {past + window.low:.2f} to {past + window.high:.2f}; "
+        f"from the nut {layout.front_edge:.2f}"
+    )
+    for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True):
+        console.print(
+            f"  {string.no} {string.note:<3} saddle {string.setback:5.2f} past the scale line; "
+            f"travel left {forward:5.2f} forward, {back:5.2f} back"
+        )
+    other = ", ".join(
+        f"{r.mark} {r.to_plate:.2f}" for r in twelfth_readings(plan.job.document, layout) if r.to_plate
+    )
+    console.print(f"  from the 12th fret's {other}")
+    console.print()
+
+
+def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
+    """One group of holes: what they share once, then their places."""
+    first = bores[0]
+    console.print(f"[bold]{escape(first.role.capitalize())}[/bold], from the {first.face}")
+    for step in first.steps:
+        console.print(
+            f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; "
+            f"stop {step.point_reaches:.2f} mm from the point touching"
+        )
+    console.print("  [dim]no    from 12th crown   from pocket end   from centreline[/dim]")
+    for bore in bores:
+        across = bore.at.y * plan.layout.treble
+        side = "on it" if abs(across) < 0.005 else "to the treble" if across > 0 else "to the bass"
+        console.print(
+            f"  {balloon(bore.id):<5} {bore.at.x - plan.layout.twelfth:10.2f} mm     "
+            f"{bore.at.x - plan.layout.pocket_end:10.2f} mm     {abs(across):6.2f} mm {side}"
+        )
+    console.print()
+
+
+def feature_list(plan: Plan) -> None:
+    """The names that `explain` takes."""
+    console = _console()
+    for feature in plan.features:
+        console.print(f"{balloon(feature.id):<18} {feature.id:<20} {escape(feature.role)}")
+
+
+def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
+    """How a cut's numbers came about."""
+    concerned = [finding for finding in plan.findings if feature.id in finding.features]
+    if as_json:
+        _json(
+            {
+                "feature": feature.id,
+                "why": [{"text": reason.text, "source": reason.source} for reason in feature.why],
+                "findings": [finding.code for finding in concerned],
+            }
+        )
+        return
+    console = _console()
+    console.print(
+        f"[bold]{balloon(feature.id)}[/bold] {escape(feature.role)}, from the {feature.face} ({feature.id})"
+    )
+    for reason in feature.why:
+        source = f" [dim]\\[{escape(reason.source)}][/dim]" if reason.source else ""
+        console.print(Padding(escape(reason.text) + source, (0, 0, 0, 2)))
+    near = sorted(
+        (web for web in plan.webs if feature.id in (web.a, web.b) and not web.on_purpose),
+        key=lambda web: web.mm,
+    )
+    for web in near[:3]:
+        other = web.b if web.a == feature.id else web.a
+        console.print(Padding(f"wood to {balloon(other)}: {web.mm:.2f} mm", (0, 0, 0, 2)))
+    for finding in concerned:
+        _finding(console, finding)
+
+
+def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
+    """The parts book."""
+    if as_json:
+        _json(book)
+        return
+    console = _console()
+    console.print(
+        "Typical dimensions, from memory: measure your own part and write its numbers with their ±."
+    )
+    for shelf, entries in book.items():
+        console.print(f"\n[bold]{escape(shelf)}[/bold]")
+        for name, entry in entries.items():
+            console.print(f'  part = "{escape(name)}"')
+            for key, value in entry.items():
+                console.print(Padding(f"{key} = {escape(json.dumps(value))}", (0, 0, 0, 6)))
+
+
+def verdict(found: PrintVerdict, written: Sequence[Path], *, as_json: bool) -> None:
+    """What a print may be used for."""
+    if as_json:
+        _json(
+            {
+                "verdict": found.verdict,
+                "factors": list(found.factors),
+                "sentences": list(found.sentences),
+                "written": [str(path) for path in written],
+            }
+        )
+        return
+    console = _console()
+    for sentence in found.sentences:
+        console.print(escape(sentence))
+    for path in written:
+        console.print(f"Made {path}: print it at 100 % on the same printer and measure its bars again.")
+
+
+_WHAT = {
+    "templates.pdf": "full-size templates; print at 100 % and measure the bars",
+    "sheets.pdf": "drawing sheets: plans, section, hole list, parts",
+    "steps.pdf": "step cards, one setting a page, in order",
+    "body.dxf": "every cut for a drawing or machining program, millimetres, one layer a cut",
+    "body.svg": "the same as a picture that scales",
+    "plan.json": "every number, for other programs",
+    "marram.toml": "the demo's job file: copy it and make it yours",
+    "marram-too-thin.toml": "the same with a mistake in it: try scribeline check on it",
+}
+
+
+def pack(written: Sequence[Path], folder: Path) -> None:
+    """What was made."""
+    console = _console()
+    console.print(f"Made in {folder}:")
+    for path in written:
+        console.print(f"  {path.name:<22} {_WHAT.get(path.name, '')}")
+
+
+def try_next(folder: Path) -> None:
+    """What a newcomer might do now."""
+    console = _console()
+    console.print(
+        f"Next: scribeline check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)"
+    )
+
+
+@contextmanager
+def working(what: str) -> Iterator[None]:
+    """Show that something takes a moment, on a terminal only."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    with Console(stderr=True).status(f"{what} …"):
+        yield
