@@ -1,7 +1,7 @@
 """The frame and title block of a sheet.
 
 Frame and centring marks after ISO 5457 (20 mm to the left for filing, 10 mm elsewhere), title block at the
-lower right, 180 mm wide, with the data ISO 7200 asks for and those a bench needs.
+lower right, 180 mm wide or a little more, with the data ISO 7200 asks for and those a bench needs.
 """
 
 from collections.abc import Sequence
@@ -77,7 +77,8 @@ def frame(width: float, height: float, caption: Caption, *, sheet_no: int, sheet
     The cautions stand to the left of the title block where there is room for them, above it otherwise.
     """
     left, bottom, right, top = inner = (FILING_MARGIN, MARGIN, width - MARGIN, height - MARGIN)
-    block_left = max(left, right - BLOCK_WIDTH)
+    # A strip too narrow for anything beside the block goes to the block.
+    block_left = left if right - left < BLOCK_WIDTH + 30.0 else right - BLOCK_WIDTH
     block = title_block(
         (block_left, bottom), right - block_left, caption, sheet_no=sheet_no, sheets=sheets, paper=paper
     )
@@ -115,7 +116,7 @@ def title_block(
 ) -> Piece:
     """The title block standing on its lower left corner `at`."""
     rows = (
-        (("Owner", caption.owner, 3.0), ("Job", caption.job, 3.0), ("Title", caption.title, 5.0)),
+        (("Owner", caption.owner, 2.5), ("Job", caption.job, 3.0), ("Title", caption.title, 5.5)),
         (
             ("View", caption.view, 3.6),
             ("Hand", caption.hand, 2.6),

@@ -224,6 +224,7 @@ def dash_pattern(layer: Layer) -> tuple[float, ...]:
         "dashed": (dash, gap),
         "chain": (long_dash, gap, dot, gap),
         "double-chain": (long_dash, gap, dot, gap, dot, gap),
+        "dotted": (dot, gap),
     }[layer.style]
 
 

@@ -5,6 +5,7 @@ tabular and 1 and 7, 3 and 8, 6 and 9 stay apart in bad light.
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -67,9 +68,7 @@ def wrap(text: str, width: float, height: float, *, bold: bool = False) -> list[
 
 def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
     lines, line = [], ""
-    for bound in _BEFORE_UNIT.sub(_NO_BREAK, text).split(" "):
-        if not (word := bound.replace(_NO_BREAK, " ")):
-            continue
+    for word in _words(text, width, height, bold):
         joined = f"{line} {word}" if line else word
         if text_width(joined, height, bold=bold) <= width:
             line = joined
@@ -79,6 +78,16 @@ def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
         *full, line = _pieces(word, width, height, bold)
         lines += full
     return [*lines, line]
+
+
+def _words(text: str, width: float, height: float, bold: bool) -> Iterator[str]:
+    """The words, a number and its unit as one word unless they are too long for a line together."""
+    for bound in _BEFORE_UNIT.sub(_NO_BREAK, text).split(" "):
+        word = bound.replace(_NO_BREAK, " ")
+        if text_width(word, height, bold=bold) <= width:
+            yield from (word,) if word else ()
+        else:
+            yield from word.split()
 
 
 def _pieces(word: str, width: float, height: float, bold: bool) -> list[str]:

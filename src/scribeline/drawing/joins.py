@@ -23,7 +23,7 @@ from scribeline.drawing.sheet import (
     Window,
 )
 
-JOIN = Layer("join", 0.18, "dashed", rank=-1)
+JOIN = Layer("join", 0.25, "dotted", rank=-1)
 JOIN_MARK = Layer("join mark", 0.35, rank=1)
 
 _HOLE, _ALONG, _LETTERING, _FILL = 4, 3, 2, 1

@@ -15,7 +15,7 @@ Point: TypeAlias = tuple[float, float]
 Window: TypeAlias = tuple[float, float, float, float]
 """A rectangle: left, bottom, right, top."""
 
-LineStyle = Literal["continuous", "dashed", "chain", "double-chain"]
+LineStyle = Literal["continuous", "dashed", "chain", "double-chain", "dotted"]
 Anchor = Literal["start", "middle", "end"]
 Along = Literal["x", "y", "aligned"]
 Tone = Literal["black", "white"]

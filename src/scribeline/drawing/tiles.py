@@ -13,9 +13,8 @@ from dataclasses import dataclass
 
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.extent import touches
-from scribeline.drawing.face import LINE_PITCH
 from scribeline.drawing.joins import join, letters, spread
-from scribeline.drawing.marks import BAR_DEPTH, fitted, grid_cross, measuring_bar, paragraph
+from scribeline.drawing.marks import BAR_DEPTH, Piece, grid_cross, measuring_bar, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER
 from scribeline.drawing.sheet import (
@@ -44,6 +43,9 @@ _KEY = (34.0, 16.0)
 _EDGE = 1.0
 """Drawn round the extent, so that a line on its border is not halved, mm."""
 _LEAST_WINDOW = 60.0
+_UNDER_WINDOW = 2.0
+_TWO_COLUMNS = 190.0
+"""From this width on the cautions stand beside the caption, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,14 +174,11 @@ def _pages(paper: Paper, extent: Window, caption: Caption) -> list[tuple[tuple[f
 
 
 def _roll_pages(width: float, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
-    name = f"roll {width:g} mm"
-    sides = _left() + _MARGIN
-    wide = max(extent[2] - extent[0] + sides, BAR_LENGTH + 2 * _left())
-    high = max(
-        extent[3] - extent[1] + _strip(caption, width) + _MARGIN,
-        BAR_LENGTH + _strip(caption, width) + _MARGIN,
-    )
-    return [((width, high), f"{name}, {high:.0f} mm of it"), ((wide, width), f"{name}, {wide:.0f} mm of it")]
+    name = f"roll {width:g} mm wide, cut {{:.0f}} mm long"
+    wide = max(extent[2] - extent[0] + _left() + _MARGIN, BAR_LENGTH + 2 * _left())
+    strip = _strip(caption, width, name)
+    high = max(extent[3] - extent[1], BAR_LENGTH) + strip + _MARGIN
+    return [((width, high), name.format(high)), ((wide, width), name.format(wide))]
 
 
 def _parted(
@@ -191,7 +190,7 @@ def _parted(
     *,
     overlap: float,
 ) -> Tiling | None:
-    strip = _strip(caption, page[0])
+    strip = _strip(caption, page[0], name)
     wide, high = page[0] - _left() - _MARGIN, page[1] - strip - _MARGIN
     if min(wide, high) < max(_LEAST_WINDOW, 3 * overlap):
         return None
@@ -286,27 +285,44 @@ def _bar_place(side: float, low: float, high: float) -> tuple[float, float]:
         return BAR_LENGTH, low
     if side >= BAR_LENGTH + 2 * _BAR_EDGE:
         return BAR_LENGTH, (side - BAR_LENGTH) / 2
-    length = 100.0 if high - low >= 100.0 else 50.0
-    return length, low
-
-
-def _details(caption: Caption) -> str:
-    parts = ("1:1", caption.date, caption.hand, caption.view, caption.units)
-    datum = f"Datum: {caption.datum}" if caption.datum else ""
-    return " · ".join(part for part in (*parts, datum) if part)
+    length = 100.0 if side >= 100.0 + 2 * _MARGIN else 50.0
+    return length, (low if high - low >= length else (side - length) / 2)
 
 
 def _caption_width(page_width: float) -> float:
     return page_width - _left() - _MARGIN - _KEY[0] - 4.0
 
 
-def _strip(caption: Caption, page_width: float) -> float:
-    """Height of the strip below the window: bar, caption, cautions."""
-    width = _caption_width(page_width)
-    details = paragraph(_details(caption), (0, 0), width, height=LEAST_LETTERING)
-    lines = 2 * LINE_PITCH * ACTED_ON_LETTERING + details.height + 2 * LINE_PITCH * LEAST_LETTERING
-    warned = cautions(caption.cautions, (0, 0), width).height + 2.0 if caption.cautions else 0.0
-    return _BAR_INSET + BAR_DEPTH + 1.5 + max(lines + warned, _KEY[1]) + 1.5
+def _strip(caption: Caption, page_width: float, paper: str) -> float:
+    """Height of the strip below the window: bar, caption, cautions; the same on every page."""
+    longest = (f"Sheet 888 of 888 · row 88 of 88, column 88 of 88 · {paper}", max(_NOTES, key=len))
+    words = _words(caption, longest, (0.0, 0.0), _caption_width(page_width))
+    return _BAR_INSET + BAR_DEPTH + 1.0 + max(words.height, _KEY[1]) + _UNDER_WINDOW
+
+
+def _words(caption: Caption, lines: Sequence[str], at: Point, width: float) -> Piece:
+    """Caption and cautions hanging from a top left corner; side by side where the page is wide."""
+    beside = bool(caption.cautions) and width >= _TWO_COLUMNS
+    column = width * 0.55 if beside else width
+    head = " · ".join(filter(None, (caption.job, caption.title, f"revision {caption.revision}")))
+    details = " · ".join(filter(None, ("1:1", caption.date, caption.hand, caption.view, caption.units)))
+    datum = f"Datum: {caption.datum}" if caption.datum else ""
+    items: list[Item] = []
+    x, y = at
+    for words, height, bold in (
+        (head, ACTED_ON_LETTERING, True),
+        ("Print at 100 % (actual size), then measure both bars.", ACTED_ON_LETTERING, False),
+        *((line, LEAST_LETTERING, False) for line in (details, datum, *lines) if line),
+    ):
+        piece = paragraph(words, (x, y), column, height=height, bold=bold)
+        items += piece.items
+        y -= piece.height + 0.3 * height
+    if not caption.cautions:
+        return Piece(tuple(items), width, at[1] - y)
+    corner = (x + column + 6.0, at[1]) if beside else (x, y - 0.5)
+    warned = cautions(caption.cautions, corner, width - (corner[0] - x))
+    low = min(y, corner[1] - warned.height)
+    return Piece((*items, *warned.items), width, at[1] - low)
 
 
 def _caption(
@@ -317,39 +333,31 @@ def _caption(
     correction: tuple[float, float],
     number: int,
     total: int,
-) -> list[Item]:
-    left, width = _left(), _caption_width(tiling.page[0])
-    y = tiling.strip - 1.5
-    head = " · ".join(part for part in (caption.job, caption.title, f"revision {caption.revision}") if part)
-    items: list[Item] = [*fitted(head, (left, y - ACTED_ON_LETTERING), width, bold=True)]
-    y -= LINE_PITCH * ACTED_ON_LETTERING
-    order = "Print at 100 % (actual size), then measure both bars."
-    items += fitted(order, (left, y - ACTED_ON_LETTERING), width)
-    y -= LINE_PITCH * ACTED_ON_LETTERING
-    details = paragraph(_details(caption), (left, y), width, height=LEAST_LETTERING)
-    items += details.items
-    y -= details.height + (LINE_PITCH - 1) / 2 * LEAST_LETTERING
+) -> tuple[Item, ...]:
+    top = tiling.strip - _UNDER_WINDOW
     place = (
         f"Sheet {number} of {total} · row {page.row} of {tiling.rows}, column {page.column} of "
         f"{tiling.columns} · {tiling.paper}"
     )
-    for line in (place, _note(tiling, correction)):
-        items += fitted(line, (left, y - LEAST_LETTERING), width, height=LEAST_LETTERING)
-        y -= LINE_PITCH * LEAST_LETTERING
-    items += cautions(caption.cautions, (left, y - 1.0), width).items
-    corner = (tiling.page[0] - _MARGIN, tiling.strip - 1.5)
-    if tiling.rows * tiling.columns > 1:
-        items += _key(tiling, page, corner)
-    return items
+    lines = (place, _note(tiling, correction))
+    words = _words(caption, lines, (_left(), top), _caption_width(tiling.page[0]))
+    if tiling.rows * tiling.columns == 1:
+        return words.items
+    return (*words.items, *_key(tiling, page, (tiling.page[0] - _MARGIN, top)))
+
+
+_NOTES = (
+    f"Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers.",
+    "Pages crossed out in the key are blank and left out. "
+    f"Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers.",
+    "Corrected for a printer that prints x {:.4f}, y {:.4f}; true on that printer only.",
+)
 
 
 def _note(tiling: Tiling, correction: tuple[float, float]) -> str:
     if correction != (1.0, 1.0):
-        x, y = (1 / factor for factor in correction)
-        return f"Corrected for a printer that prints x {x:.4f}, y {y:.4f}; true on that printer only."
-    blank = len(tiling.tiles) < tiling.rows * tiling.columns
-    missing = "Pages crossed out in the key are blank and left out. " if blank else ""
-    return f"{missing}Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers."
+        return _NOTES[2].format(1 / correction[0], 1 / correction[1])
+    return _NOTES[1] if len(tiling.tiles) < tiling.rows * tiling.columns else _NOTES[0]
 
 
 def _key(tiling: Tiling, page: Tile, corner: Point) -> list[Item]:
