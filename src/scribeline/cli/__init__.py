@@ -126,6 +126,29 @@ def plan(
 
 
 @app.command
+def measure(
+    job: JobPath,
+    key: Annotated[str, Parameter(help="What was measured, such as bridge.spacing or strings[2].gauge.")],
+    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.55 +/- 0.05'.")],
+) -> int:
+    """Write one measured number into the job file, comments kept, and show what it moves.
+
+    Nothing is written when the job could not be read with the new number in it.
+    """
+    from scribeline.cli import report
+    from scribeline.cli.files import write_all
+    from scribeline.job import parse_job, read_job, set_value
+    from scribeline.plan import plan as plan_job
+
+    before = plan_job(read_job(job))
+    text, was = set_value(job.read_text(encoding="utf-8"), key, reading)
+    after = plan_job(parse_job(text, source=str(job), folder=job.parent))
+    write_all(job.parent, {job.name: text.encode()})
+    report.change(before, after, key=key, was=was, now=reading)
+    return _code(after)
+
+
+@app.command
 def explain(
     job: JobPath,
     feature: Annotated[str | None, Parameter(help="A hole or pocket, such as S3 or ferrule-hole-3.")] = None,

@@ -154,6 +154,43 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
     console.print()
 
 
+def change(before: Plan, after: Plan, *, key: str, was: object, now: str) -> None:
+    """What one new number moves: was and now, and the findings that come and go."""
+    console = _console()
+    console.print(
+        f"{escape(key)}: was {escape(str(was)) if was is not None else 'not stated'}, now {escape(now)}"
+    )
+    old = {m.id: m for m in before.measurables}
+    for m in after.measurables:
+        if m.id in old and abs(old[m.id].value - m.value) >= 0.005:
+            console.print(f"  {m.id}: was {old[m.id].value:.2f}, now {m.value:.2f} mm")
+    holes = {bore.id: bore for bore in before.features.bores}
+    for bore in after.features.bores:
+        if bore.id in holes and (moved := _moved(holes[bore.id], bore)):
+            console.print(f"  {balloon(bore.id)}: {moved}")
+    gone = [f for f in before.findings if f.code not in {g.code for g in after.findings}]
+    come = [f for f in after.findings if f.code not in {g.code for g in before.findings}]
+    for finding in gone:
+        console.print(f"  settled: {finding.code}")
+    for finding in come:
+        _finding(console, finding)
+
+
+def _moved(was: Bore, now: Bore) -> str:
+    """What changed on one bore, in words; empty when nothing did."""
+    words = [
+        f"{name} was {a:.2f}, now {b:.2f} mm"
+        for name, a, b in (
+            ("along", was.at.x, now.at.x),
+            ("across", was.at.y, now.at.y),
+            ("diameter", was.deepest.diameter, now.deepest.diameter),
+            ("depth", was.deepest.depth, now.deepest.depth),
+        )
+        if abs(a - b) >= 0.005
+    ]
+    return "; ".join(words)
+
+
 def feature_list(plan: Plan) -> None:
     """The names that `explain` takes."""
     console = _console()

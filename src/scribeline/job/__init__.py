@@ -11,6 +11,7 @@ from scribeline.job.document import (
     PocketStatement,
     TwelfthMark,
 )
+from scribeline.job.editing import set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.parts_book import parts_book, shelf_names
@@ -37,6 +38,7 @@ __all__ = [
     "parse_job",
     "parts_book",
     "read_job",
+    "set_value",
     "shelf_names",
     "starter_job",
 ]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 _SPANS_PER_STATION = 12
 """Spans of the spline between two stations, on average. They belong to a shape's definition: forty
-would move the edge by 0.14 mm at most, between the stations, and take thirty times as long."""
+would move the edge by 0.14 mm at most, between the stations, and take about ten times as long."""
 
 _ROUNDS = 4
 """Rounds of matching the stations' parameters to the curve's own length; more change nothing."""

@@ -1,0 +1,88 @@
+"""Changing one value of a job file and nothing else: comments, order and layout stay as the builder left them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import MutableMapping, MutableSequence
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from scribeline.job.faults import Fault, JobError
+
+_PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
+
+Value = str | int | float | bool
+
+
+def read_key(path: str) -> tuple[str | int, ...]:
+    """A key path as typed, such as `bridge.spacing` or `strings[2].gauge` (items count from 1), as its parts.
+
+    Raises:
+        JobError: the path cannot be read.
+    """
+    key: list[str | int] = []
+    for part in path.split("."):
+        found = _PART.match(part.strip())
+        if found is None:
+            raise JobError(
+                [Fault(path, "cannot read this key; write it like bridge.spacing or strings[2].gauge")]
+            )
+        key.append(found.group(1))
+        if found.group(2) is not None:
+            key.append(int(found.group(2)) - 1)
+    return tuple(key)
+
+
+def set_value(text: str, path: str, value: Value) -> tuple[str, Value | None]:
+    """The job's text with one value changed, and the value that was there before (None if it was not stated).
+
+    Args:
+        text: the job file.
+        path: key path, such as `bridge.spacing` or `strings[2].gauge`.
+        value: what to write: text is written as text, numbers as numbers.
+
+    Raises:
+        JobError: the path does not lead to a single value.
+    """
+    key = read_key(path)
+    try:
+        document = tomlkit.parse(text)
+    except TOMLKitError as fault:
+        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+    table = _table_for(document, key, path)
+    last = key[-1]
+    if not isinstance(last, str):
+        raise JobError([Fault(path, "name the value to change inside the item, such as strings[2].gauge")])
+    was = table.get(last)
+    if isinstance(was, MutableMapping):
+        raise JobError([Fault(path, f"is a table; name one of its values: {', '.join(was)}")])
+    # A trailing comment belongs to the value's item: carry it over to the new one.
+    item = tomlkit.item(value)
+    if was is not None and hasattr(was, "trivia"):
+        item.trivia.indent, item.trivia.comment_ws = was.trivia.indent, was.trivia.comment_ws
+        item.trivia.comment, item.trivia.trail = was.trivia.comment, was.trivia.trail
+    table[last] = item
+    before = was.unwrap() if was is not None and hasattr(was, "unwrap") else was
+    return tomlkit.dumps(document), before
+
+
+def _table_for(
+    document: MutableMapping[str, Any], key: tuple[str | int, ...], path: str
+) -> MutableMapping[str, Any]:
+    here: Any = document
+    for part in key[:-1]:
+        if isinstance(part, int):
+            if not isinstance(here, MutableSequence) or not 0 <= part < len(here):
+                raise JobError([Fault(path, f"there is no item {part + 1} here; the job has {len(here)}")])
+            here = here[part]
+        else:
+            if not isinstance(here, MutableMapping):
+                raise JobError([Fault(path, "does not lead to a value")])
+            if part not in here:
+                here[part] = tomlkit.table()
+            here = here[part]
+    if not isinstance(here, MutableMapping):
+        raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
+    return here
