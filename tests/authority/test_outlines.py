@@ -11,6 +11,7 @@ import itertools
 import math
 import re
 import zlib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -24,7 +25,6 @@ from scribeline.job.outline import OutlineError, built_in, read_outline_file, sh
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from scribeline.job.outline import Outline
 
@@ -149,6 +149,30 @@ def test_rational_spline_that_is_exactly_a_circle(tmp_path: Path) -> None:
     points = np.array(at_centre(dxf(tmp_path / "n.dxf", draw)).points)
     assert np.allclose(np.hypot(*points.T), 160, atol=1e-6)
     _chords_stay_near(points, lambda t: 160 * np.column_stack([np.cos(t), np.sin(t)]), 4096)
+
+
+def test_closed_spline_with_wrapped_controls(tmp_path: Path) -> None:
+    # A closed uniform cubic B-spline passes (P[i-1] + 4 P[i] + P[i+1]) / 6 (The NURBS Book, ch. 2): for
+    # controls at equal angles on an ellipse that is the control drawn in by (4 + 2 cos 45 deg) / 6.
+    angles = np.linspace(0, 2 * math.pi, 8, endpoint=False)
+    controls = np.column_stack([200 * np.cos(angles), 150 * np.sin(angles)])
+
+    def draw(m: Any) -> None:
+        m.add_spline(degree=3).set_closed([(x, y, 0) for x, y in controls], degree=3)
+
+    points = read_outline_file(dxf(tmp_path / "w.dxf", draw), along="+x", origin=(0, 0)).points
+    ring = LinearRing(points)
+    on_curve = controls * (4 + 2 * math.cos(math.pi / 4)) / 6
+    assert distance(ring, shapely_points(on_curve)).max() < FLATTENING
+    assert ring.is_valid
+
+
+def test_spline_of_fit_points_alone_is_doubtful(tmp_path: Path) -> None:
+    path = dxf(tmp_path / "f.dxf", lambda m: m.add_spline([(0, 0), (300, 0), (150, 200), (0, 0)]))
+    with pytest.raises(
+        OutlineError, match=r"a SPLINE from \(0\.000, 0\.000\) is stated by its fit points alone"
+    ):
+        read_outline_file(path, along="+x", origin=(0, 100))
 
 
 def test_cubic_bezier_with_a_middle_on_its_chord_is_still_followed(tmp_path: Path) -> None:
@@ -608,6 +632,23 @@ def test_references_that_multiply_are_stopped(tmp_path: Path) -> None:
         at_centre(path)
 
 
+def test_blocks_that_multiply_or_hold_themselves_are_stopped(tmp_path: Path) -> None:
+    def draw(m: Any) -> None:
+        m.doc.blocks.new("A").add_circle((0, 0), 60)
+        grid = {"row_count": 30_000, "column_count": 30_000, "row_spacing": 5, "column_spacing": 5}
+        m.add_blockref("A", (0, 0), dxfattribs=grid)
+
+    with pytest.raises(OutlineError, match="more than 30000 things are drawn"):
+        at_centre(dxf(tmp_path / "m.dxf", draw))
+
+    def ring(m: Any) -> None:
+        m.doc.blocks.new("B").add_blockref("B", (1, 1))
+        m.add_blockref("B", (0, 0))
+
+    with pytest.raises(OutlineError, match="block 'B' contains itself"):
+        at_centre(dxf(tmp_path / "r.dxf", ring))
+
+
 def test_missing_file_and_folder(tmp_path: Path) -> None:
     with pytest.raises(OutlineError, match=r"file gone\.dxf cannot be read \(No such file"):
         at_centre(tmp_path / "gone.dxf")
@@ -709,3 +750,15 @@ def test_unknown_shape_and_horns_where_there_are_none() -> None:
         built_in("brick", length=1, lower_width=1, waist_width=1, upper_width=1, tail_x=1)
     with pytest.raises(OutlineError, match="has no horns, so treble_horn_from_tail means nothing"):
         built_in("pebble", tail_x=740, treble_horn_from_tail=300, **vars(shape_measures("pebble")))
+
+
+def test_documented_dimensions_are_the_shapes_own() -> None:
+    text = (Path(__file__).parents[2] / "docs" / "outlines.md").read_text(encoding="utf-8")
+    head = re.search(r"^\| dimension \| what it is \| (.+) \|$", text, re.MULTILINE)
+    assert head
+    assert tuple(head[1].split(" | ")) == shape_names()
+    own = [vars(shape_measures(shape)) for shape in shape_names()]
+    for name in own[0]:
+        row = re.search(rf"^\| `{name}` \|.*?\| (.+) \|$", text, re.MULTILINE)
+        assert row, name
+        assert [float(cell) for cell in row[1].split(" | ")] == [measures[name] for measures in own]

@@ -93,3 +93,77 @@ def bezier_points(controls: Points, tolerance: float) -> Points:
     while len(level) > 1:
         level = [(1 - t) * a + t * b for a, b in itertools.pairwise(level)]
     return np.array(level[0])
+
+
+def spline_points(controls: Points, knots: Points, weights: Points, degree: int, tolerance: float) -> Points:
+    """Points of a rational B-spline over its own range, both ends included.
+
+    The range runs from knot `degree` to knot `-degree - 1` (Piegl and Tiller, The NURBS Book,
+    section 3.2); outside it an unclamped spline, as closed ones are often written, means nothing.
+
+    Args:
+        controls: Control points, shape (n, 2).
+        knots: n + degree + 1 knots, never falling.
+        weights: n weights above 0.
+        degree: Degree, at least 1.
+        tolerance: Greatest distance between chord and curve.
+
+    Raises:
+        ValueError: If the numbers describe no spline.
+        OverflowError: If the curve is too large to flatten.
+    """
+    sound = degree >= 1 and len(knots) == len(controls) + degree + 1 and len(weights) == len(controls)
+    if not (sound and (np.diff(knots) >= 0).all() and (weights > 0).all() and np.isfinite(controls).all()):
+        raise ValueError("controls, knots, weights and degree do not fit together")
+    lifted = np.column_stack([controls * weights[:, None], weights])
+    runs: list[Points] = []
+    for k in range(degree, len(controls)):
+        if knots[k + 1] > knots[k]:
+            span = _span_bezier(lifted[k - degree : k + 1], knots[k - degree + 1 : k + degree + 1], degree)
+            if not runs:
+                runs.append((span[0, :2] / span[0, 2])[None, :])
+            runs.append(_rational_points(span, tolerance))
+    return np.concatenate(runs)
+
+
+def _span_bezier(points: Points, knots: Points, degree: int) -> Points:
+    """Bézier points of one knot span, by blossoming.
+
+    Args:
+        points: The span's degree + 1 control points.
+        knots: The 2 degree knots around it; the span lies between the middle two.
+        degree: Degree.
+    """
+    low, high = knots[degree - 1], knots[degree]
+    result = []
+    for ends in range(degree + 1):
+        level = list(points)
+        for r in range(1, degree + 1):
+            u = high if r <= ends else low
+            shares = [
+                (u - knots[j + r - 1]) / (knots[j + degree] - knots[j + r - 1]) for j in range(degree + 1 - r)
+            ]
+            level = [(1 - s) * a + s * b for s, (a, b) in zip(shares, itertools.pairwise(level), strict=True)]
+        result.append(level[0])
+    return np.array(result)
+
+
+def _rational_points(span: Points, tolerance: float) -> Points:
+    """Points of a rational Bézier curve in homogeneous form, the start left out."""
+    if np.ptp(span[:, 2]) == 0.0:
+        return bezier_points(span[:, :2] / span[0, 2], tolerance)
+    steps = 8
+    while True:
+        points = _projected(span, np.linspace(0.0, 1.0, 2 * steps + 1))
+        # The span is smooth, so steps this short bulge most near their middles.
+        bulge = np.hypot(*(points[1::2] - (points[:-1:2] + points[2::2]) / 2).T).max()
+        if bulge <= tolerance / 2:
+            return points[2::2]
+        steps = _bounded(2 * steps)
+
+
+def _projected(span: Points, t: Points) -> Points:
+    level = [np.broadcast_to(point, (len(t), 3)) for point in span]
+    while len(level) > 1:
+        level = [(1 - t[:, None]) * a + t[:, None] * b for a, b in itertools.pairwise(level)]
+    return np.array(level[0][:, :2] / level[0][:, 2:])

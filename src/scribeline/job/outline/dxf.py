@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scribeline.job.outline.curves import arc_points, bulge_points
+from scribeline.job.outline.curves import arc_points, bulge_points, spline_points
 from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
 from scribeline.job.outline.loops import MOST_DRAWN_POINTS, MOST_PIECES, Piece
 from scribeline.job.outline.ring import OutlineError, place
@@ -40,9 +40,6 @@ _LIKELY = (("millimetres", 1.0), ("inches", 25.4), ("centimetres", 10.0), ("metr
 _DRAWN = ("LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
 
 _DEEPEST_BLOCK = 16
-
-_LARGEST_SPLINE = 1e8
-"""Size of a spline in flattening tolerances: 500 m of body at 0.005 mm."""
 
 _FLAT = 0.01
 """An outline's z may vary by this much of the file's unit before it counts as not flat."""
@@ -139,12 +136,12 @@ def _taken_apart(document: Drawing, path: Path) -> Iterator[Any]:
     waiting: list[tuple[Any, int]] = [(entity, 0) for entity in reversed(list(document.modelspace()))]
     while waiting:
         entity, depth = waiting.pop()
-        count += 1
+        # Every copy of a block set out in rows and columns counts before it is made.
+        count += entity.mcount if entity.dxftype() == "INSERT" else 1
         if count > MOST_PIECES:
             raise OutlineError(
-                f"file {path.name}: more than {MOST_PIECES} things are drawn; save the"
-                " outline alone into a new"
-                " file."
+                f"file {path.name}: more than {MOST_PIECES} things are drawn; save the outline alone into a"
+                " new file."
             )
         if entity.dxftype() != "INSERT":
             yield entity
@@ -173,8 +170,8 @@ def _wanted(entity: Any, document: Drawing, layer: str | None) -> bool:
 def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
     try:
         points, closed = _READERS[entity.dxftype()](entity, tolerance)
-    except OutlineError:
-        raise
+    except _DoubtfulError as doubt:
+        raise OutlineError(f"{source}: {doubt}.") from None
     except Exception:  # noqa: BLE001 - a damaged entity fails in any of the library's ways
         raise OutlineError(
             f"{source}: a damaged {entity.dxftype()} (handle {entity.dxf.handle}) cannot be drawn; redraw it."
@@ -193,6 +190,10 @@ def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
             f" {points[:, 2].min():.3f} to {points[:, 2].max():.3f}); draw the outline flat, seen from above."
         )
     return [Piece(points[:, :2], closed, str(entity.dxf.layer))]
+
+
+class _DoubtfulError(Exception):
+    """What is drawn could be read in more than one way; the text says which and what to do."""
 
 
 def _line(entity: Any, _tolerance: float) -> tuple[Points, bool]:
@@ -250,13 +251,24 @@ def _ellipse(entity: Any, tolerance: float) -> tuple[Points, bool]:
 
 
 def _spline(entity: Any, tolerance: float) -> tuple[Points, bool]:
-    corners = np.array([*entity.control_points, *entity.fit_points], dtype=float)
-    if not float(np.ptp(corners, axis=0).max()) < _LARGEST_SPLINE * tolerance:
-        raise OverflowError("a spline too large to flatten")
-    # The library tests each span at its middle; asking for half the tolerance and eight cuts per
-    # span leaves room for a span whose middle happens to lie on its chord.
-    points = np.array([point.xyz for point in entity.flattening(tolerance / 2, segments=8)])
-    return points, bool(entity.closed and np.allclose(points[0], points[-1]))
+    if not len(entity.control_points):
+        start = ", ".join(f"{value:.3f}" for value in entity.fit_points[0][:2])
+        raise _DoubtfulError(
+            f"a SPLINE from ({start}) is stated by its fit points alone, and programs draw that differently;"
+            " convert it to control points or to a polyline"
+        )
+    controls = np.array(entity.control_points, dtype=float)
+    # A spline's z is flat or it is not: the controls say so before any flattening.
+    if float(np.ptp(controls[:, 2])) > _FLAT:
+        return controls, False
+    points = spline_points(
+        controls[:, :2],
+        np.array(entity.knots, dtype=float),
+        np.array(entity.weights, dtype=float) if len(entity.weights) else np.ones(len(controls)),
+        int(entity.dxf.degree),
+        tolerance,
+    )
+    return points, False
 
 
 def _lwpolyline(entity: Any, tolerance: float) -> tuple[Points, bool]:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     Points = NDArray[np.float64]
 
-MOST_PIECES = 100_000
+MOST_PIECES = 30_000
 """Pieces and points a drawing may hold: far above any body, far below what would stall the shop's PC."""
 
 MOST_DRAWN_POINTS = 1_000_000
