@@ -35,7 +35,7 @@ tests: $(READY)
 	$(BIN)/pytest
 
 bench: $(READY)
-	$(BIN)/pytest bench --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name
+	$(BIN)/pytest bench -p no:cacheprovider --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name --benchmark-disable-gc -q -s
 
 lock: $(READY)
 	$(BIN)/python -m pip freeze --exclude-editable > requirements-dev.lock

@@ -1,0 +1,75 @@
+"""How long a person waits: whole commands as processes, and the line inside one, with ratios in one run."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from scribeline.drawing import pack
+from scribeline.job import parse_job
+from scribeline.plan import plan
+from scribeline.scenario import demo_jobs
+
+JOB_TEXT = demo_jobs()["marram.toml"]
+
+
+@pytest.fixture
+def job_file(tmp_path: Path) -> Path:
+    """The demo's job on disk."""
+    path = tmp_path / "marram.toml"
+    path.write_text(JOB_TEXT, encoding="utf-8")
+    return path
+
+
+def _run(*words: str) -> None:
+    subprocess.run([sys.executable, "-m", "scribeline", *words], check=True, capture_output=True)
+
+
+def _seconds(*words: str) -> float:
+    start = time.perf_counter()
+    subprocess.run([sys.executable, *words], check=True, capture_output=True)
+    return time.perf_counter() - start
+
+
+def test_check_whole_process(benchmark: BenchmarkFixture, job_file: Path) -> None:
+    """`scribeline check` on the demo, process start to exit; the aim is under 0.5 s warm."""
+    benchmark.pedantic(_run, args=("check", str(job_file)), rounds=7, warmup_rounds=1)
+    empty = min(_seconds("-c", "pass") for _ in range(5))
+    benchmark.extra_info["times an empty Python process"] = round(benchmark.stats.stats.median / empty, 1)
+    benchmark.extra_info["aim s"] = 0.5
+
+
+def test_print_whole_process(benchmark: BenchmarkFixture, job_file: Path, tmp_path: Path) -> None:
+    """`scribeline print` of the full pack, process start to exit; the aim is under 3 s warm."""
+    words = ("print", str(job_file), "--out", str(tmp_path / "pack"))
+    benchmark.pedantic(_run, args=words, rounds=5, warmup_rounds=1)
+    check = min(_seconds("-m", "scribeline", "check", str(job_file)) for _ in range(3))
+    benchmark.extra_info["times scribeline check"] = round(benchmark.stats.stats.median / check, 1)
+    benchmark.extra_info["aim s"] = 3.0
+
+
+def test_plan_in_process(benchmark: BenchmarkFixture) -> None:
+    """`plan(job)`: the whole line without reading a file or drawing."""
+    job = parse_job(JOB_TEXT)
+    benchmark(plan, job)
+
+
+def test_read_job(benchmark: BenchmarkFixture) -> None:
+    """Parsing, validating and resolving the outline."""
+    benchmark(parse_job, JOB_TEXT)
+
+
+def test_draw_pack_in_process(benchmark: BenchmarkFixture) -> None:
+    """Every file of the pack in memory; told as a multiple of planning."""
+    planned = plan(parse_job(JOB_TEXT))
+    benchmark.pedantic(pack.draw, args=(planned,), rounds=5, warmup_rounds=1)
+    start = time.perf_counter()
+    plan(parse_job(JOB_TEXT))
+    benchmark.extra_info["times reading and planning"] = round(
+        benchmark.stats.stats.median / (time.perf_counter() - start), 1
+    )

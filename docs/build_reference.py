@@ -1,0 +1,166 @@
+"""Writes docs/job-file.md and docs/commands.md from the code, so that neither can say what is not so.
+
+Run it after a change of the job's keys or of a command: `.venv/bin/python docs/build_reference.py`.
+A test fails while the files are stale.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import inspect
+import io
+import os
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, get_args
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from scribeline.cli import main
+from scribeline.findings import RULES
+from scribeline.job import Document, parts_book
+from scribeline.job.values import Degrees, Mm, StringGauge
+
+HERE = Path(__file__).parent
+COMMANDS = ("new", "check", "plan", "measure", "explain", "print", "bars", "parts", "schema", "demo")
+
+
+def job_file() -> str:
+    """Every key of a job file, table by table."""
+    lines = [
+        "# The job file",
+        "",
+        "Made from the code by `docs/build_reference.py`; do not edit by hand.",
+        "",
+        "A job is one TOML text file. `scribeline new my-job.toml` writes one with every key explained.",
+        "",
+        '- A bare number takes the job\'s `units`. A length may carry its own: `"1 3/4 in"`, `"44.6 mm"`, `"5/16"`',
+        "  (a fraction is always inches). See `docs/lengths.md`.",
+        '- `"10.5 +/- 0.05"` was measured, to that ±. Without ± a part\'s number is typical, and the plan says so.',
+        "  `measured = 0.05` in a part's table marks every number stated in that table.",
+        "- `part` takes what is not stated from the parts book (`scribeline parts`).",
+        "- Along is measured from the nut towards the bridge, across from the centreline towards the treble side,",
+        "  for either hand.",
+        "- Every fault is told in one go, with its key, its line, what was wanted and a nearby spelling.",
+        "",
+    ]
+    for title, model in _tables():
+        lines += [
+            f"## {title}",
+            "",
+            (inspect.getdoc(model) or "").strip(),
+            "",
+            "| key | what it is | when left out |",
+            "|---|---|---|",
+        ]
+        lines += [
+            _row(name, field) for name, field in model.model_fields.items() if field.exclude is not True
+        ]
+        lines.append("")
+    lines += ["## Parts book", "", "Typical numbers, from memory: measure your own.", ""]
+    for shelf, entries in parts_book().items():
+        lines += [f"- {shelf}: " + ", ".join(f'`"{name}"`' for name in entries)]
+    return "\n".join(lines) + "\n"
+
+
+def _tables() -> Iterator[tuple[str, type[BaseModel]]]:
+    yield "The job itself", Document
+    seen: set[type[BaseModel]] = {Document}
+    waiting = [(name, field) for name, field in Document.model_fields.items()]
+    while waiting:
+        name, field = waiting.pop(0)
+        for model in _models(field.annotation):
+            if model in seen:
+                continue
+            seen.add(model)
+            many = str(field.annotation).startswith("tuple")
+            yield (f"[[{name}]]" if many and "bits" not in name else f"[{name}]"), model
+            waiting[:0] = [(f"{name}.{key}", inner) for key, inner in model.model_fields.items()]
+
+
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models(inner)
+
+
+def _row(name: str, field: FieldInfo) -> str:
+    return f"| `{name}` | {_what(field)} | {_default(field)} |"
+
+
+def _what(field: FieldInfo) -> str:
+    words = []
+    for note in field.metadata:
+        if isinstance(note, Mm):
+            words.append(f"{note.thing}, {note.low:g} to {note.high:g} mm")
+        elif isinstance(note, Degrees):
+            words.append(f"{note.thing}, {note.low_deg:g} to {note.high_deg:g}°")
+        elif isinstance(note, StringGauge):
+            words.append("the string's gauge, as players say it")
+    if field.description:
+        words.append(field.description)
+    choices = [
+        f'"{choice}"' if isinstance(choice, str) else str(choice) for choice in _choices(field.annotation)
+    ]
+    if choices:
+        words.append("one of " + ", ".join(choices))
+    if not words and list(_models(field.annotation)):
+        words.append("a table, see below")
+    return "; ".join(words).replace("|", "\\|") or _kind(field)
+
+
+def _choices(annotation: Any) -> Iterator[object]:
+    for inner in get_args(annotation):
+        if isinstance(inner, str | int):
+            yield inner
+        else:
+            yield from _choices(inner)
+
+
+def _kind(field: FieldInfo) -> str:
+    names = {str: "text", int: "a whole number", float: "a number"}
+    return names.get(field.annotation, "a list" if "tuple" in str(field.annotation) else "a value")  # type: ignore[call-overload, no-any-return]
+
+
+def _default(field: FieldInfo) -> str:
+    if field.is_required():
+        return "needed"
+    value = field.get_default(call_default_factory=True, validated_data={})
+    if value is None or value == () or isinstance(value, BaseModel):
+        return "none" if not isinstance(value, BaseModel) else "its own defaults"
+    return f"`{value:.4g}`" if isinstance(value, float) else f"`{value}`"
+
+
+def commands() -> str:
+    """Every command's help, and every rule that `check` holds a job against."""
+    lines = ["# Commands", "", "Made from the code by `docs/build_reference.py`; do not edit by hand.", ""]
+    lines += [
+        "`check`, `plan` and `print` exit 0 when nothing stops the work, 1 when a stop stands, 2 when the input",
+        "cannot be used. Nothing is ever written half.",
+        "",
+    ]
+    for name in COMMANDS:
+        lines += [f"## {name}", "", "```text", _help(name), "```", ""]
+    lines += ["## What `check` looks at", ""]
+    lines += [f"- {(inspect.getdoc(rule) or '').strip()}" for rule in RULES]
+    return "\n".join(lines) + "\n"
+
+
+def _help(name: str) -> str:
+    os.environ["COLUMNS"] = "100"
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out):
+        main([name, "--help"])
+    return "\n".join(line.rstrip() for line in out.getvalue().strip().splitlines())
+
+
+def pages() -> dict[str, str]:
+    """The generated pages by file name."""
+    return {"job-file.md": job_file(), "commands.md": commands()}
+
+
+if __name__ == "__main__":
+    for file_name, text in pages().items():
+        (HERE / file_name).write_text(text, encoding="utf-8")
