@@ -1,0 +1,19 @@
+"""The drawing sheets of a pack: plans, bridge set-out, section, and the lists that go with them."""
+
+from __future__ import annotations
+
+from scribeline.drawing.list_pages import hole_pages, neck_pages, parts_pages
+from scribeline.drawing.pages import Office
+from scribeline.drawing.sheet import Sheet
+from scribeline.plan import Plan
+
+
+def drawing_sheets(plan: Plan) -> list[Sheet]:
+    """Every drawing sheet, numbered, on the job's paper lying.
+
+    Args:
+        plan: what to draw. Where the bridge has no place, what hangs on it is left out.
+    """
+    office = Office(plan)
+    pages = [*neck_pages(office), *hole_pages(office), *parts_pages(office)]
+    return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]
