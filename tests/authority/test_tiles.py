@@ -173,6 +173,8 @@ def test_ticks_stand_every_10_mm_and_inside_the_paper() -> None:
                 assert len(ticks) == 21
                 steps = [b - a for a, b in itertools.pairwise(ticks)]
                 assert steps == pytest.approx([10] * 20, abs=0.01)
+                assert ticks[-1] - ticks[0] == pytest.approx(200, abs=BAR_MM)
+                assert ticks[-2] - ticks[1] == pytest.approx(180, abs=BAR_MM)
                 # Most desk printers print to about 4 to 5 mm from the edge (common practice, no source).
                 assert ticks[0] >= 4
                 assert ticks[-1] <= side / PT_PER_MM - 4
