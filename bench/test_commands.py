@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
@@ -36,20 +37,29 @@ def _seconds(*words: str) -> float:
     return time.perf_counter() - start
 
 
+def _pedantic(benchmark: Any, function: Any, **options: Any) -> None:
+    benchmark.pedantic(function, **options)
+
+
+def _median(benchmark: BenchmarkFixture) -> float:
+    stats: Any = benchmark.stats
+    return float(stats.stats.median)
+
+
 def test_check_whole_process(benchmark: BenchmarkFixture, job_file: Path) -> None:
     """`scribeline check` on the demo, process start to exit; the aim is under 0.5 s warm."""
-    benchmark.pedantic(_run, args=("check", str(job_file)), rounds=7, warmup_rounds=1)
+    _pedantic(benchmark, _run, args=("check", str(job_file)), rounds=7, warmup_rounds=1)
     empty = min(_seconds("-c", "pass") for _ in range(5))
-    benchmark.extra_info["times an empty Python process"] = round(benchmark.stats.stats.median / empty, 1)
+    benchmark.extra_info["times an empty Python process"] = round(_median(benchmark) / empty, 1)
     benchmark.extra_info["aim s"] = 0.5
 
 
 def test_print_whole_process(benchmark: BenchmarkFixture, job_file: Path, tmp_path: Path) -> None:
     """`scribeline print` of the full pack, process start to exit; the aim is under 3 s warm."""
     words = ("print", str(job_file), "--out", str(tmp_path / "pack"))
-    benchmark.pedantic(_run, args=words, rounds=5, warmup_rounds=1)
+    _pedantic(benchmark, _run, args=words, rounds=5, warmup_rounds=1)
     check = min(_seconds("-m", "scribeline", "check", str(job_file)) for _ in range(3))
-    benchmark.extra_info["times scribeline check"] = round(benchmark.stats.stats.median / check, 1)
+    benchmark.extra_info["times scribeline check"] = round(_median(benchmark) / check, 1)
     benchmark.extra_info["aim s"] = 3.0
 
 
@@ -67,9 +77,9 @@ def test_read_job(benchmark: BenchmarkFixture) -> None:
 def test_draw_pack_in_process(benchmark: BenchmarkFixture) -> None:
     """Every file of the pack in memory; told as a multiple of planning."""
     planned = plan(parse_job(JOB_TEXT))
-    benchmark.pedantic(pack.draw, args=(planned,), rounds=5, warmup_rounds=1)
+    _pedantic(benchmark, pack.draw, args=(planned,), rounds=5, warmup_rounds=1)
     start = time.perf_counter()
     plan(parse_job(JOB_TEXT))
     benchmark.extra_info["times reading and planning"] = round(
-        benchmark.stats.stats.median / (time.perf_counter() - start), 1
+        _median(benchmark) / (time.perf_counter() - start), 1
     )

@@ -120,8 +120,11 @@ def _choices(annotation: Any) -> Iterator[object]:
 
 
 def _kind(field: FieldInfo) -> str:
-    names = {str: "text", int: "a whole number", float: "a number"}
-    return names.get(field.annotation, "a list" if "tuple" in str(field.annotation) else "a value")  # type: ignore[call-overload, no-any-return]
+    kind: Any = field.annotation
+    names: dict[Any, str] = {str: "text", int: "a whole number", float: "a number"}
+    return names.get(
+        kind, "a list" if "tuple" in str(kind) else "a date" if "date" in str(kind) else "a value"
+    )
 
 
 def _default(field: FieldInfo) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from scribeline.features import polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 
 RESERVE = 1.5
@@ -92,6 +93,30 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             cure="check nut.edge and the gauges; with equal gaps the outer strings' sides keep the same margin",
             source=SIDES.source,
         )
+
+
+def plate_over_pockets(facts: Facts) -> Iterator[Finding]:
+    """Does the plate sit on wood all over?"""
+    import shapely
+
+    plate = facts.layout.plate
+    if plate is None:
+        return
+    shape = shapely.Polygon(plate.corners)
+    for pocket in facts.features.pockets:
+        over = shape.intersection(polygon(pocket.outline))
+        if pocket.face == "top" and over.area > 1.0:
+            low, _, high, _ = over.bounds
+            yield Finding(
+                code="bridge.over-pocket",
+                severity="caution",
+                features=(pocket.id,),
+                value=high - low,
+                limit=0.0,
+                message=f"the plate stands {high - low:.2f} mm over the {pocket.role}: it shows, and the plate lies hollow there",
+                cure=f"move the {pocket.role} {high - low:.1f} mm towards the nut, or make it shorter",
+                source=COMMON_PRACTICE,
+            )
 
 
 def plate_guides(facts: Facts) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features import Bore, Feature, Pocket
+from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 
 WEB_POCKET = Limit(stop=1.0, caution=3.0, source=COMMON_PRACTICE)
@@ -110,6 +110,35 @@ def edges(facts: Facts) -> Iterator[Finding]:
             else f"move it in until {EDGE.caution:g} mm is left",
             source=EDGE.source if outside.to_edge >= 0 else GEOMETRY,
         )
+
+
+def open_mouth(facts: Facts) -> Iterator[Finding]:
+    """Does the neck pocket run out of the body, so that the heel can go in?"""
+    import shapely
+
+    body = polygon(facts.layout.outline)
+    for pocket in facts.features.pockets:
+        if not pocket.at_edge:
+            continue
+        mouth_x = min(point.x for point in pocket.outline)
+        at_mouth = [point.y for point in pocket.outline if abs(point.x - mouth_x) < 1e-6]
+        mouth = shapely.LineString([(mouth_x, min(at_mouth)), (mouth_x, max(at_mouth))]).intersection(body)
+        beyond = [x for x, _ in shapely.get_coordinates(body.exterior)]
+        if mouth.length < 0.5:
+            continue
+        across = shapely.box(min(beyond), min(at_mouth), mouth_x, max(at_mouth)).intersection(body)
+        left = mouth_x - across.bounds[0]
+        if left > 0.05:
+            yield Finding(
+                code="neck.pocket-closed",
+                severity="stop",
+                features=(pocket.id,),
+                value=left,
+                limit=0.0,
+                message=f"the neck pocket ends {left:.2f} mm inside the body: that wood stands where the neck must lie",
+                cure=f"lengthen neck.pocket_length by {left:.1f} mm or more, so that the pocket runs out of the body's edge",
+                source=GEOMETRY,
+            )
 
 
 def router_corners(facts: Facts) -> Iterator[Finding]:
