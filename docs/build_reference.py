@@ -42,6 +42,8 @@ def job_file() -> str:
         "- `part` takes what is not stated from the parts book (`scribeline parts`).",
         "- Along is measured from the nut towards the bridge, across from the centreline towards the treble side,",
         "  for either hand.",
+        "- An editor with TOML support completes and checks the keys: `scribeline schema > scribeline.schema.json`, then",
+        "  `#:schema scribeline.schema.json` as the job's first line.",
         "- Every fault is told in one go, with its key, its line, what was wanted and a nearby spelling.",
         "",
     ]
