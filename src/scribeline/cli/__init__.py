@@ -262,7 +262,12 @@ def schema() -> int:
 
     from scribeline.job import Document
 
-    sys.stdout.write(json.dumps(Document.model_json_schema(), indent=1) + "\n")
+    described = {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        **Document.model_json_schema(),
+        "title": "Scribeline job file",
+    }
+    sys.stdout.write(json.dumps(described, indent=1) + "\n")
     return OK
 
 

@@ -12,8 +12,16 @@ import datetime as dt
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
-from pydantic.json_schema import SkipJsonSchema
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    GetJsonSchemaHandler,
+    field_validator,
+    model_validator,
+)
+from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
+from pydantic_core import CoreSchema
 
 from scribeline import tables
 from scribeline.job.parts_book import book_entry, shelf_names
@@ -33,7 +41,7 @@ XY = tuple[X, Y]
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Part(Table):
@@ -72,6 +80,16 @@ class Part(Table):
             raise refuse(f'the parts book has no {cls.shelf} called "{stated["part"]}"; it has {known}')
         filled = {key: value for key, value in entry.items() if key not in stated}
         return {**filled, **stated, "filled_from_book": tuple(filled)}
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Tell editors that a part from the parts book needs nothing else stated."""
+        described = handler.resolve_ref_schema(handler(schema))
+        needed = described.pop("required", [])
+        described["anyOf"] = [{"required": ["part"]}, {"required": needed}]
+        return described
 
     @classmethod
     def _is_dimension(cls, key: str) -> bool:
@@ -311,8 +329,13 @@ class BridgeScrew(Part):
     @model_validator(mode="before")
     @classmethod
     def _from_gauge(cls, data: Any) -> Any:
-        if not isinstance(data, dict) or not isinstance(data.get("gauge"), int):
+        if not isinstance(data, dict) or "gauge" not in data:
             return data
+        gauge = data["gauge"]
+        if isinstance(gauge, str) and gauge.strip().lstrip("#").isdecimal():
+            data = {**data, "gauge": int(gauge.strip().lstrip("#"))}
+        elif isinstance(gauge, bool) or not isinstance(gauge, int):
+            raise refuse(f'wanted gauge as a whole number such as 8, got "{gauge}"')
         try:
             screw = tables.wood_screw(data["gauge"])
         except ValueError as fault:
