@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.drafting import dimension_line, exploded, hatch_lines
 from scribeline.drawing.face import missing_glyphs, text_width, wrap
+from scribeline.drawing.marks import fitted
 from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
@@ -341,6 +342,19 @@ def test_dxf_names_neither_machine_nor_day() -> None:
     # Julian day 2451545 is 2000-01-01 at noon.
     dates = {tags[n + 2].strip() for n, t in enumerate(tags) if t in {"$TDCREATE", "$TDUPDATE", "$TDUUPDATE"}}
     assert dates == {"2451545.0"}
+
+
+def test_control_characters_break_no_file() -> None:
+    """A job file may spell a bell or a line break in a name; XML 1.0 and DXF cannot hold them."""
+    text = Text(LETTERING, (10, 10), "bell\x07 and\ttab", 3.5, ref="a\x00b")
+    sheet = Sheet("odd\x1bname", 100, 50, (text, *fitted("two\nlines", (10, 30), 50)))
+    assert [t.text for t in ET.fromstring(svg.write(sheet)).iter() if t.tag.endswith("text")] == [
+        "bell andtab",
+        "two lines",
+    ]
+    read = ezdxf.read(io.StringIO(dxf.write(sheet).decode()))  # type: ignore[attr-defined]  # as above
+    assert [t.dxf.text for t in read.modelspace().query("TEXT")] == ["bell andtab", "two lines"]
+    assert pdf.write([sheet], title="odd\x07title").startswith(b"%PDF")
 
 
 # Random geometry keeps its place

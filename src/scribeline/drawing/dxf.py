@@ -17,7 +17,7 @@ from scribeline.drawing.drafting import (
     dimension_line,
     exploded,
 )
-from scribeline.drawing.face import FAMILY
+from scribeline.drawing.face import FAMILY, printable
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
     Arc,
@@ -135,7 +135,7 @@ class _Writer:
                 self.parts(space, mark)
                 return
         if mark.ref:
-            entity.set_xdata(_STYLE, [(1000, mark.ref)])
+            entity.set_xdata(_STYLE, [(1000, printable(mark.ref))])
 
     def attributes(self, mark: Mark) -> dict[str, Any]:
         self.layer(mark.layer)
@@ -181,7 +181,9 @@ class _Writer:
             "middle": TextEntityAlignment.CENTER,
             "end": TextEntityAlignment.RIGHT,
         }[text.anchor]
-        entity = space.add_text(text.text, height=text.height, rotation=text.rotation_deg, dxfattribs=look)
+        entity = space.add_text(
+            printable(text.text), height=text.height, rotation=text.rotation_deg, dxfattribs=look
+        )
         return entity.set_placement(text.at, align=align)
 
     def hatch(self, space: "BaseLayout", hatch: Hatch, look: dict[str, Any]) -> Any:

@@ -41,6 +41,11 @@ def _metrics(bold: bool) -> _Metrics:
         return _Metrics(font["head"].unitsPerEm, advances)
 
 
+def printable(text: str) -> str:
+    """`text` without control characters, which neither XML nor DXF can hold."""
+    return "".join(c for c in text if c.isprintable() or c == _NO_BREAK)
+
+
 def missing_glyphs(text: str) -> str:
     """The characters of `text` the face cannot print, each once; empty when all is well."""
     known = _metrics(bold=False).advances.keys() & _metrics(bold=True).advances.keys()

@@ -225,6 +225,7 @@ def fitted(
 
     Never smaller than the least lettering. The last line stands on `at`.
     """
+    text = " ".join(text.split())
     for tried in (height, (height + LEAST_LETTERING) / 2, LEAST_LETTERING):
         if text_width(text, tried, bold=bold) <= width:
             return (Text(LETTERING, at, text, tried, anchor, bold=bold),)

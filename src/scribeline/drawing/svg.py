@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from xml.sax.saxutils import escape, quoteattr
 
 from scribeline.drawing.drafting import by_layer, dash_pattern, exploded
-from scribeline.drawing.face import EM_PER_CAP, FAMILY
+from scribeline.drawing.face import EM_PER_CAP, FAMILY, printable
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
     Arc,
@@ -38,7 +38,7 @@ def write(sheet: Sheet) -> bytes:
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{width}mm" height="{height}mm" '
         f'viewBox="0 0 {width} {height}" font-family="{FAMILY}">',
-        f"<title>{escape(sheet.name)}</title>",
+        f"<title>{escape(printable(sheet.name))}</title>",
         *_Writer(sheet).lines(),
         "</svg>",
         "",
@@ -72,7 +72,7 @@ class _Writer:
         for clip in (item for item in items if isinstance(item, Clip)):
             yield from self.clip(clip)
         for layer, marks in by_layer(items):
-            yield f"<g{self.name(layer.name)} data-layer={quoteattr(layer.name)} {_stroke(layer)}>"
+            yield f"<g{self.name(layer.name)} data-layer={quoteattr(printable(layer.name))} {_stroke(layer)}>"
             for mark in marks:
                 yield from self.mark(mark)
             yield "</g>"
@@ -105,7 +105,7 @@ class _Writer:
         return f"{_number(x)} {_number(y)}"
 
     def mark(self, mark: Mark) -> Iterator[str]:
-        ref = f" data-ref={quoteattr(mark.ref)}" if mark.ref else ""
+        ref = f" data-ref={quoteattr(printable(mark.ref))}" if mark.ref else ""
         match mark:
             case Line():
                 yield f'<path{ref} d="M{self.xy(mark.a)}L{self.xy(mark.b)}"/>'
@@ -151,7 +151,7 @@ class _Writer:
         if text.rotation_deg:
             attributes.append(f'transform="rotate({_number(-text.rotation_deg)} {x} {y})"')
         colour = "#fff" if text.white else "#000"
-        return f'<text{ref} {" ".join(attributes)} fill="{colour}" stroke="none">{escape(text.text)}</text>'
+        return f'<text{ref} {" ".join(attributes)} fill="{colour}" stroke="none">{escape(printable(text.text))}</text>'
 
 
 def _stroke(layer: Layer) -> str:
