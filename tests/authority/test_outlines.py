@@ -608,6 +608,12 @@ BAD_FILES: list[tuple[str, bytes, str]] = [
         "nested too deep",
     ),
     (
+        "torn.svg",
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="400mm" viewBox="0 0 400 400">'
+        b'<path d="M0 0H300V200H0Z M-9 -9 L#!"/></svg>',
+        "the path data of a path on layer '' is damaged",
+    ),
+    (
         "nan.svg",
         b'<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">'
         b'<path d="M0 0L1e999 0L5 300Z"/></svg>',

@@ -5,13 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from scribeline.job.outline.ring import OutlineError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     from scribeline.job.outline.loops import Piece
+
+FARTHEST = 1e8
+"""A coordinate of this many units leaves no digits for a hundredth of a millimetre."""
+
+MOST_DRAWN_POINTS = 1_000_000
 
 LARGEST_FILE = 20_000_000
 """Bytes: a thousand times what a body needs, and still read in seconds."""
@@ -32,12 +39,37 @@ class DrawingFile:
     """
 
     source: str
-    pieces: Callable[[float], list[Piece]]
+    pieces: Callable[[float], Iterator[Piece]]
     mm_per_unit: float | None
     unit: str
     unit_words: str
     likely_units: tuple[tuple[str, float], ...]
     y_down: bool
+
+    def drawn(self, tolerance: float) -> list[Piece]:
+        """Everything drawn, flattened to a tolerance in the file's unit.
+
+        Raises:
+            OutlineError: If a coordinate is broken or lies out of all reach, or there are too many.
+        """
+        found: list[Piece] = []
+        count = 0
+        # Overflow is not warned about but looked for, where the piece can still be named.
+        with np.errstate(all="ignore"):
+            for piece in self.pieces(tolerance):
+                if not (np.abs(piece.points) < FARTHEST).all():
+                    raise OutlineError(
+                        f"{self.source}: a line on layer '{piece.layer}' has a coordinate that is broken or lies"
+                        f" beyond {FARTHEST:.0e} {self.unit}; redraw it, or move the drawing to the origin."
+                    )
+                count += len(piece.points)
+                if count > MOST_DRAWN_POINTS:
+                    raise OutlineError(
+                        f"{self.source}: more than {MOST_DRAWN_POINTS} points are drawn; name the layer that holds"
+                        " the outline alone, or simplify the drawing."
+                    )
+                found.append(piece)
+        return found
 
 
 def bytes_of(path: Path) -> bytes:

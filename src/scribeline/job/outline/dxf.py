@@ -9,7 +9,7 @@ import numpy as np
 
 from scribeline.job.outline.curves import arc_points, bulge_points, spline_points
 from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
-from scribeline.job.outline.loops import MOST_DRAWN_POINTS, MOST_PIECES, Piece
+from scribeline.job.outline.loops import MOST_PIECES, Piece
 from scribeline.job.outline.ring import OutlineError, place
 
 if TYPE_CHECKING:
@@ -68,19 +68,9 @@ def open_dxf(path: Path, *, layer: str | None) -> DrawingFile:
         unit_words = "no usable unit in the file" if code else "no unit in the file"
     source = f"file {path.name}" + (f", layer {layer}" if layer is not None else "")
 
-    def pieces(tolerance: float) -> list[Piece]:
-        found: list[Piece] = []
-        count = 0
+    def pieces(tolerance: float) -> Iterator[Piece]:
         for entity in entities:
-            drawn = _pieces(entity, tolerance, source)
-            found.extend(drawn)
-            count += sum(len(piece.points) for piece in drawn)
-            if count > MOST_DRAWN_POINTS:
-                raise OutlineError(
-                    f"{source}: more than {MOST_DRAWN_POINTS} points are drawn; name the layer that holds the"
-                    " outline alone, or simplify the drawing."
-                )
-        return found
+            yield from _pieces(entity, tolerance, source)
 
     return DrawingFile(source, pieces, mm, unit, unit_words, _LIKELY, y_down=False)
 
@@ -178,12 +168,6 @@ def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
         ) from None
     if len(points) < 2:
         return []
-    if not np.isfinite(points).all():
-        raise OutlineError(
-            f"{source}: a coordinate of a {entity.dxftype()} (handle {entity.dxf.handle})"
-            " is not a finite number;"
-            " redraw it."
-        )
     if points.shape[1] > 2 and float(np.ptp(points[:, 2])) > _FLAT:
         raise OutlineError(
             f"{source}: a {entity.dxftype()} near {place(*points[0, :2])} is not flat (its z runs from"

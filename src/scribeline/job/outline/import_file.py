@@ -88,7 +88,7 @@ def read_outline_file(
     turned = placing.basis(y_down=drawing.y_down)
     scale, unit_note = _scale(drawing, turned, true_length, true_width)
     loop = outer_loop(
-        drawing.pieces(_CURVE / scale), touch=_TOUCH / scale, source=drawing.source, unit=drawing.unit
+        drawing.drawn(_CURVE / scale), touch=_TOUCH / scale, source=drawing.source, unit=drawing.unit
     )
     ring = checked_ring(loop.points, mm_per_unit=scale, source=drawing.source)
     points = placing.into_frame(ring, scale, turned, drawing.source)
@@ -215,9 +215,9 @@ def _scale(
 
 def _drawn_size(drawing: DrawingFile, turned: Points) -> dict[str, float]:
     """Overall size along and across, in the file's unit, from a first coarse reading."""
-    rough = np.concatenate([np.zeros((0, 2)), *(piece.points for piece in drawing.pieces(np.inf))])
+    rough = np.concatenate([np.zeros((0, 2)), *(piece.points for piece in drawing.drawn(np.inf))])
     fine = max(float(np.ptp(rough, axis=0).max()) if len(rough) else 0.0, 1e-9) * 1e-5
-    loop = outer_loop(drawing.pieces(fine), touch=fine, source=drawing.source, unit=drawing.unit)
+    loop = outer_loop(drawing.drawn(fine), touch=fine, source=drawing.source, unit=drawing.unit)
     length, width = np.ptp(loop.points @ turned, axis=0)
     return {"true length": float(length), "true width": float(width)}
 

@@ -17,9 +17,7 @@ if TYPE_CHECKING:
     Points = NDArray[np.float64]
 
 MOST_PIECES = 30_000
-"""Pieces and points a drawing may hold: far above any body, far below what would stall the shop's PC."""
-
-MOST_DRAWN_POINTS = 1_000_000
+"""Pieces a drawing may hold: far above any body, far below what would stall the shop's PC."""
 
 
 @dataclass(frozen=True)
@@ -242,5 +240,7 @@ def _inside(chain: Chain, loop: Chain) -> bool:
 
 def _layer_words(layers: Iterable[str]) -> str:
     named = sorted(layers)
+    if named == [""]:
+        return "no named layer"
     shown = ", ".join(f"'{name}'" for name in named[:6]) + (" and others" if len(named) > 6 else "")
     return f"layer {shown}" if len(named) == 1 else f"layers {shown}"

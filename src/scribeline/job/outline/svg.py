@@ -13,7 +13,7 @@ import numpy as np
 
 from scribeline.job.outline.curves import arc_points, bezier_points
 from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
-from scribeline.job.outline.loops import MOST_DRAWN_POINTS, MOST_PIECES, Piece
+from scribeline.job.outline.loops import MOST_PIECES, Piece
 from scribeline.job.outline.ring import OutlineError
 
 if TYPE_CHECKING:
@@ -44,6 +44,7 @@ _HREFS = ("href", "{http://www.w3.org/1999/xlink}href")
 _INDEX = "data-outline-index"
 _DEEPEST = 100
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_PATH_DATA = re.compile(r"[MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z%]*)\s*")
 
 
@@ -92,26 +93,16 @@ def open_svg(path: Path, *, layer: str | None) -> DrawingFile:
     shapes = _parsed(_Walk(root, path, layer).shapes(), path)
     source = f"file {path.name}" + (f", layer {layer}" if layer is not None else "")
 
-    def pieces(tolerance: float) -> list[Piece]:
-        found = []
-        count = 0
+    def pieces(tolerance: float) -> Iterator[Piece]:
         for shape, name in shapes:
             try:
                 runs = list(_runs(shape, tolerance / page.scale))
             except (ArithmeticError, ValueError, AttributeError, TypeError):
                 raise OutlineError(
-                    f"{source}: a shape on '{name}' has a broken or far too large number in it; redraw it."
+                    f"{source}: a shape on layer '{name}' has a broken or far too large number in it; redraw it."
                 ) from None
             for points, closed in runs:
-                count += len(points)
-                if count > MOST_DRAWN_POINTS:
-                    raise OutlineError(
-                        f"{source}: more than {MOST_DRAWN_POINTS} points are drawn; name"
-                        " the layer that holds the"
-                        " outline alone, or simplify the drawing."
-                    )
-                found.append(Piece((points - page.corner) * page.scale, closed, name))
-        return found
+                yield Piece((points - page.corner) * page.scale, closed, name)
 
     return DrawingFile(
         source,
@@ -251,7 +242,7 @@ class _Walk:
             if here.visible:
                 self._layers.add(here.layer)
                 if here.chosen:
-                    self._check_lengths(element)
+                    self._check_numbers(element, here.layer)
                     yield _Drawn(element, here.transform, here.layer)
         elif tag == "use":
             yield from self._referenced(element, here)
@@ -284,7 +275,7 @@ class _Walk:
         target = self._by_id.get(name[1:]) if name.startswith("#") else None
         if target is None:
             return
-        self._check_lengths(element)
+        self._check_numbers(element, here.layer)
         shift = f"translate({element.get('x', '0')},{element.get('y', '0')})"
         here = replace(here, transform=f"{here.transform} {shift}".strip())
         if _tag(target) == "symbol":
@@ -302,8 +293,14 @@ class _Walk:
                 " ungroup it in the drawing program and save as plain SVG."
             )
 
-    def _check_lengths(self, element: Element) -> None:
+    def _check_numbers(self, element: Element, layer: str) -> None:
         """A size in mm inside a scaled page means two scales at once: such a shape is doubtful."""
+        if not _PATH_DATA.fullmatch(element.get("d", "")):
+            # A viewer draws such a path up to the fault; half an outline is worse than none.
+            raise OutlineError(
+                f"file {self._path.name}: the path data of a {_tag(element)} on layer '{layer}' is damaged; redraw"
+                " the outline and save as plain SVG."
+            )
         for name in _SIZES:
             found = _LENGTH.fullmatch(element.get(name, "0"))
             if found is None or found[2] not in ("", "px"):
