@@ -11,11 +11,14 @@ from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, UP, Bore, Pocket, Reason, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
 from scribeline.features.rings import first_wall, rounded
-from scribeline.job import Document
+from scribeline.job import Document, feature_id
 from scribeline.layout import GroundWirePlace, Layout, PocketPlace, Point, Point3
 
 CHUCK_RADIUS = 19.0
 """Radius of a drill chuck, mm (typical, from memory: measure your own)."""
+
+FERRULE_BIT_OFF = 0.5
+"""A bit further than this from a ferrule's size is no choice at all, mm (common practice, no source)."""
 
 BREAK_OUT = 1.0
 """How far a bit's full diameter is run past a wall it opens, mm (common practice, no source)."""
@@ -39,12 +42,6 @@ class Features:
     def pocket(self, identity: str) -> Pocket:
         """The pocket with this id."""
         return next(pocket for pocket in self.pockets if pocket.id == identity)
-
-
-def feature_id(name: str) -> str:
-    """A name from the job as an id: lower case, hyphens for anything else."""
-    words = "".join(mark if mark.isalnum() else " " for mark in name.lower()).split()
-    return "-".join(words)
 
 
 def make_features(document: Document, layout: Layout) -> Features:
@@ -136,6 +133,7 @@ def string_bit(document: Document) -> Bit:
         document.string_holes.diameter,
         ("brad-point", "twist"),
         at_most=document.bridge.string_hole.mm,
+        reach=top_depth(document),
         point_angle_rad=document.bits.point_angle,
     )
 
@@ -221,12 +219,20 @@ def ferrule_fit(document: Document) -> FerruleFit:
 def _ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     assert layout.plate is not None
     fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
-    lip = choose_bit(box, fit.lip, ("flat-bottomed", "brad-point"), point_angle_rad=angle)
+    lip = choose_bit(
+        box,
+        fit.lip,
+        ("flat-bottomed", "brad-point"),
+        at_least=fit.lip - FERRULE_BIT_OFF,
+        at_most=fit.lip + FERRULE_BIT_OFF,
+        point_angle_rad=angle,
+    )
     body = choose_bit(
         box,
         fit.body,
         ("brad-point", "flat-bottomed", "twist"),
-        at_most=lip.diameter - 0.2,
+        at_least=fit.body - FERRULE_BIT_OFF,
+        at_most=min(fit.body + FERRULE_BIT_OFF, lip.diameter - 0.2),
         reach=fit.depth,
         point_angle_rad=angle,
     )

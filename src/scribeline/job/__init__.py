@@ -15,7 +15,7 @@ from scribeline.job.editing import set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.parts_book import parts_book, shelf_names
-from scribeline.job.reading import Job, parse_job, read_job
+from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.starter import starter_job
 from scribeline.job.values import Dimension
 
@@ -35,6 +35,7 @@ __all__ = [
     "Part",
     "PocketStatement",
     "TwelfthMark",
+    "feature_id",
     "parse_job",
     "parts_book",
     "read_job",

@@ -410,12 +410,26 @@ class PocketStatement(Table):
             raise refuse("give the pocket either centre and size (a rectangle) or outline (a list of points)")
         if self.outline is not None and len(self.outline) < 3:
             raise refuse("a pocket's outline needs three points or more")
+        if self.outline is not None and (place := _fault_in_ring(self.outline)):
+            raise refuse(f"the pocket's outline {place}; list its corners in order, each once")
         if self.size is not None and self.corner_radius * 2 > min(self.size):
             raise refuse(
                 f"corner_radius {self.corner_radius:g} mm does not fit a pocket {min(self.size):g} mm wide; "
                 f"at most {min(self.size) / 2:g} mm"
             )
         return self
+
+
+def _fault_in_ring(corners: tuple[XY, ...]) -> str:
+    """What keeps a list of corners from being one closed outline; "" when nothing does."""
+    import shapely
+
+    ring = shapely.Polygon(corners)
+    why = str(shapely.is_valid_reason(ring))  # such as "Self-intersection[620 -70]"
+    if not ring.is_valid and "[" in why and len(set(corners)) > 2:
+        place = ", ".join(f"{float(part):.2f}" for part in why.partition("[")[2].rstrip("]").split())
+        return f"crosses or touches itself at ({place}) mm"
+    return "encloses nothing" if ring.area < 1.0 else ""
 
 
 class GroundWire(Table):

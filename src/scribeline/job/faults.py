@@ -55,8 +55,48 @@ def faults_from(error: ValidationError, model: type[BaseModel], text: str = "") 
     faults = []
     for item in error.errors(include_url=False):
         key = tuple(item["loc"])
+        if _follows_from_others(item):
+            continue
         faults.append(Fault(spelled(key), _sentence(item, key, model), line_of(text, key)))
     return tuple(dict.fromkeys(faults))
+
+
+_WANTED = {
+    "model_type": "a table of its own",
+    "dict_type": "a table of its own",
+    "tuple_type": "a list in [ ]",
+    "list_type": "a list in [ ]",
+    "string_type": "text in quotes",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "date_type": "a date such as 2026-01-31",
+    "date_parsing": "a date such as 2026-01-31",
+    "date_from_datetime_parsing": "a date such as 2026-01-31",
+    "date_from_datetime_inexact": "a date without a time, such as 2026-01-31",
+    "too_short": "a list of {min_length} or more",
+    "too_long": "a list of {max_length} or fewer",
+    "string_too_short": "{min_length} or more characters",
+    "string_too_long": "{max_length} characters or fewer",
+    "greater_than": "more than {gt:g}",
+    "greater_than_equal": "{ge:g} or more",
+    "less_than": "less than {lt:g}",
+    "less_than_equal": "{le:g} or less",
+}
+"""What each of pydantic's kinds of error wanted, in bench words."""
+
+
+def _follows_from_others(item: Any) -> bool:
+    """A list called too short only because its items had faults of their own, which are told already."""
+    came = item.get("input")
+    return (
+        item["type"] == "too_short"
+        and isinstance(came, list | tuple)
+        and len(came) >= item["ctx"]["min_length"]
+    )
 
 
 def _sentence(item: Any, key: Key, model: type[BaseModel]) -> str:
@@ -69,6 +109,8 @@ def _sentence(item: Any, key: Key, model: type[BaseModel]) -> str:
         return _unknown_key(model, key)
     if kind == "literal_error":
         return f"wanted {context['expected']}, got {_shown(came)}"
+    if kind in _WANTED:
+        return f"wanted {_WANTED[kind].format(**context)}, got {_shown(came)}"
     return f"{item['msg'][0].lower()}{item['msg'][1:]}; got {_shown(came)}"
 
 
@@ -77,6 +119,8 @@ def _shown(value: object) -> str:
         return "a table"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
+    if isinstance(value, bool):
+        return str(value).lower()
     return f'"{value}"'
 
 

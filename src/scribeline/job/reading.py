@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -58,7 +59,7 @@ def read_job(path: Path) -> Job:
         JobError: the file cannot be read, or everything that is wrong with it.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a byte-order mark in front
     except FileNotFoundError as fault:
         raise JobError(
             [Fault("", f"there is no file {path}; check the name, or start one with: scribeline new {path}")],
@@ -90,51 +91,90 @@ def _raw(text: str, source: str) -> dict[str, Any]:
         raise JobError([Fault("", sentence, getattr(fault, "line", None))], source) from fault
 
 
+Said = tuple[tuple[str | int, ...], str]
+"""A key and what is wrong with it."""
+
+
 def _contradictions(document: Document, text: str) -> Iterator[Fault]:
     """What each table says well enough alone but not together."""
+    for rule in (_pocket_names, _pocket_links, _board_and_nut, _parts_and_wood, _hand_of_the_drawing):
+        for key, sentence in rule(document):
+            yield Fault(spelled(key), sentence, line_of(text, key))
 
-    def fault(key: tuple[str | int, ...], path: str, sentence: str) -> Fault:
-        return Fault(path, sentence, line_of(text, key))
 
+def _pocket_names(document: Document) -> Iterator[Said]:
+    taken: dict[str, str] = {}
+    for number, pocket in enumerate(document.pockets):
+        key, identity, name = ("pockets", number, "name"), feature_id(pocket.name), pocket.name
+        if identity in taken:
+            yield key, f'"{name}" and "{taken[identity]}" cannot be told apart; give each pocket its own name'
+        elif not identity:
+            yield key, f'"{name}" has no letter or figure in it; give the pocket a name'
+        elif _RESERVED.fullmatch(identity):
+            yield key, f'the name "{name}" is taken by one of the plan\'s own cuts; choose another'
+        taken.setdefault(identity, name)
+
+
+def _pocket_links(document: Document) -> Iterator[Said]:
     names = [pocket.name for pocket in document.pockets]
-    for name in dict.fromkeys(names):
-        if names.count(name) > 1:
-            yield fault(("pockets",), "pockets", f'two pockets are called "{name}"; give each its own name')
-        if name == "neck pocket":
-            yield fault(
-                ("pockets",), "pockets", 'the name "neck pocket" is taken by the neck\'s own; choose another'
-            )
     for number, pocket in enumerate(document.pockets):
         for other in pocket.opens_into:
             if other not in {*names, "neck pocket"}:
-                key = ("pockets", number, "opens_into")
-                yield fault(key, spelled(key), f'there is no pocket called "{other}"')
+                yield ("pockets", number, "opens_into"), f'there is no pocket called "{other}"'
     ground = document.ground_wire
     if ground is not None and ground.into not in names:
         known = ", ".join(f'"{name}"' for name in names) or "none"
-        sentence = f'names "{ground.into}", but the pockets are: {known}'
-        yield fault(("ground_wire", "into"), "ground_wire.into", sentence)
-    board, scale = document.fingerboard, document.scale
+        yield ("ground_wire", "into"), f'names "{ground.into}", but the pockets are: {known}'
+
+
+def _board_and_nut(document: Document) -> Iterator[Said]:
+    board, scale, nut = document.fingerboard, document.scale, document.nut
     if board.end > scale.length:
         sentence = f"{board.end:g} mm lies beyond the scale, {scale.length:g} mm; it is measured from the nut"
-        yield fault(("fingerboard", "end"), "fingerboard.end", sentence)
-    if board.width_at_end < document.nut.width:
-        sentence = f"{board.width_at_end:g} mm is narrower than the nut, {document.nut.width:g} mm"
-        yield fault(("fingerboard", "width_at_end"), "fingerboard.width_at_end", sentence)
+        yield ("fingerboard", "end"), sentence
+    if board.width_at_end < nut.width:
+        sentence = f"{board.width_at_end:g} mm is narrower than the nut, {nut.width:g} mm"
+        yield ("fingerboard", "width_at_end"), sentence
     gauges = sum(string.gauge for string in document.strings)
-    if gauges + 2 * document.nut.edge >= document.nut.width:
+    if gauges + 2 * nut.edge >= nut.width:
         sentence = (
-            f"the strings ({gauges:.2f} mm together) and two edges of {document.nut.edge:g} mm fill a nut "
-            f"{document.nut.width:g} mm wide; widen the nut or lessen nut.edge"
+            f"the strings ({gauges:.2f} mm together) and two edges of {nut.edge:g} mm fill a nut "
+            f"{nut.width:g} mm wide; widen the nut or lessen nut.edge"
         )
-        yield fault(("nut", "edge"), "nut.edge", sentence)
+        yield ("nut", "edge"), sentence
+
+
+def _parts_and_wood(document: Document) -> Iterator[Said]:
+    depth, heel = document.neck.pocket_depth.mm, document.neck.heel_thickness.mm
+    if depth >= heel:
+        sentence = f"a pocket {depth:g} mm deep swallows the heel, {heel:g} mm thick with its fingerboard"
+        yield ("neck", "pocket_depth"), sentence
+    screw, plate = document.bridge_screw.length.mm, document.bridge.plate_thickness.mm
+    if screw <= plate:
+        sentence = (
+            f"a screw of {screw:g} mm does not get through the plate, {plate:g} mm thick; use a longer one"
+        )
+        yield ("bridge_screw", "length"), sentence
+
+
+def _hand_of_the_drawing(document: Document) -> Iterator[Said]:
     statement = document.body.outline
     if statement.file is not None and document.handed == "left" and statement.drawn_for is None:
         sentence = (
             'a left-handed job with an imported outline must say drawn_for = "left" or "right", '
             "so that the body is not mirrored by mistake"
         )
-        yield fault(("body", "outline"), "body.outline.drawn_for", sentence)
+        yield ("body", "outline", "drawn_for"), sentence
+
+
+def feature_id(name: str) -> str:
+    """A name from the job as an id: lower case, hyphens for anything else."""
+    words = "".join(mark if mark.isalnum() else " " for mark in name.lower()).split()
+    return "-".join(words)
+
+
+_RESERVED = re.compile(r"neck-pocket|ground-wire|(bridge-screw|string-hole|ferrule-hole)-\d+")
+"""Ids the plan gives its own cuts."""
 
 
 def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
