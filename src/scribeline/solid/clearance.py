@@ -75,11 +75,15 @@ class _Prism:
     top: float
 
     def across(self, other: _Prism) -> float:
-        """Gap in the plan, mm; negative where the regions overlap (as deep as discs overlap, else 0)."""
+        """Gap in the plan, mm; negative where the regions overlap: how deep, or 0 for two polygons."""
         if self.centre is not None and other.centre is not None:
             apart = hypot(self.centre[0] - other.centre[0], self.centre[1] - other.centre[1])
             return apart - self.radius - other.radius
-        return float(self.plan.distance(other.plan)) - self.radius - other.radius
+        apart = float(self.plan.distance(other.plan))
+        if apart == 0 and (self.centre is None) != (other.centre is None):
+            point, area = (other, self) if self.centre is None else (self, other)
+            apart = -float(area.plan.exterior.distance(point.plan))
+        return apart - self.radius - other.radius
 
     def gap(self, other: _Prism) -> float:
         """Distance between the two solids, mm; negative where they run into each other."""
@@ -108,7 +112,8 @@ class _Rod:
 
     def gap_to_rod(self, other: _Rod) -> float:
         """Lower bound on the distance to another tilted bore, mm."""
-        apart = self.points[:, np.newaxis, :] - other.points[np.newaxis, ::4, :]
+        every_fourth = np.vstack([other.points[::4], other.points[-1:]])
+        apart = self.points[:, np.newaxis, :] - every_fourth[np.newaxis, :, :]
         return float(np.sqrt((apart**2).sum(axis=2)).min()) - self.radius - other.radius - 2.5 * WALK
 
 
