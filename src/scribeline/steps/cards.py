@@ -203,10 +203,15 @@ def _datum_cards(bench: _Bench) -> Iterator[Card]:
 def _rout_cards(bench: _Bench) -> Iterator[Card]:
     for pocket in bench.features.pockets:
         neck = pocket.role == NECK_POCKET
-        middle = sum(p.x for p in pocket.outline) / len(pocket.outline)
+        middle = _middle([p.x for p in pocket.outline])
+        corners = (
+            f"Corner radius {pocket.corner_radius:g} mm: use a router bit of {2 * pocket.corner_radius:g} mm or less."
+            if pocket.corner_radius
+            else "Square corners: rout what the bit reaches and chop the corners with a chisel."
+        )
         do = [
             "Fix the template on its centreline: print it full size and check the measuring bars first.",
-            f"Corner radius {pocket.corner_radius:g} mm: use a router bit of {2 * pocket.corner_radius:g} mm or less.",
+            corners,
             f"Rout in passes to {pocket.depth:.2f} mm from the {pocket.face}.",
         ]
         if neck:
@@ -230,7 +235,7 @@ def _rout_cards(bench: _Bench) -> Iterator[Card]:
                     pocket.role,
                     middle - bench.layout.twelfth,
                     middle - bench.layout.pocket_end,
-                    sum(p.y for p in pocket.outline) / len(pocket.outline) * bench.layout.treble,
+                    _middle([p.y for p in pocket.outline]) * bench.layout.treble,
                 ),
             ),
             do=tuple(do),
@@ -249,6 +254,11 @@ def _rout_cards(bench: _Bench) -> Iterator[Card]:
         gate=bench.gate("margin-treble"),
         cautions=BY_MACHINE["bench"],
     )
+
+
+def _middle(places: list[float]) -> float:
+    """Half-way between the extremes, which a rule can find."""
+    return (min(places) + max(places)) / 2
 
 
 def _plate_cards(bench: _Bench) -> Iterator[Card]:
