@@ -458,6 +458,14 @@ def test_known_size_sets_any_other_scale(tmp_path: Path) -> None:
     assert outline.unit_note.startswith("scaled to the true width of 300 mm: 2.7027")
 
 
+def test_known_size_of_a_line_there_and_back_is_no_scale(tmp_path: Path) -> None:
+    path = dxf(
+        tmp_path / "z.dxf", lambda m: m.add_lwpolyline([(7, 5), (400, 5), (200, 5)], close=True), units=0
+    )
+    with pytest.raises(OutlineError, match=r"near \(7\.000, 5\.000\) encloses no area"):
+        read_outline_file(path, along="+x", origin=(0, 0), true_width=300)
+
+
 def test_known_sizes_must_agree_with_the_file_and_each_other(tmp_path: Path) -> None:
     with pytest.raises(OutlineError, match="contradict each other: drawn 400 × 300, given 400 × 330 mm"):
         read_outline_file(_unitless(tmp_path), along="+x", origin=(0, 150), true_length=400, true_width=330)

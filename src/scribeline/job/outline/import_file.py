@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Literal, get_args
 import numpy as np
 
 from scribeline.job.outline.loops import outer_loop
-from scribeline.job.outline.ring import FLATTENING, LARGEST, SMALLEST, Outline, OutlineError, checked_ring
+from scribeline.job.outline.ring import (
+    FLATTENING,
+    LARGEST,
+    SMALLEST,
+    Outline,
+    OutlineError,
+    checked_ring,
+    place,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -219,6 +227,11 @@ def _drawn_size(drawing: DrawingFile, turned: Points) -> dict[str, float]:
     fine = max(float(np.ptp(rough, axis=0).max()) if len(rough) else 0.0, 1e-9) * 1e-5
     loop = outer_loop(drawing.drawn(fine), touch=fine, source=drawing.source, unit=drawing.unit)
     length, width = np.ptp(loop.points @ turned, axis=0)
+    if not min(length, width) > fine:
+        raise OutlineError(
+            f"{drawing.source}: the outline near {place(*loop.points[0])} encloses no area; draw the whole edge"
+            " of the body."
+        )
     return {"true length": float(length), "true width": float(width)}
 
 

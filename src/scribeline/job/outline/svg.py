@@ -294,7 +294,7 @@ class _Walk:
             )
 
     def _check_numbers(self, element: Element, layer: str) -> None:
-        """A size in mm inside a scaled page means two scales at once: such a shape is doubtful."""
+        """Refuses torn path data, and sizes in mm inside a scaled page: that would be two scales at once."""
         if not _PATH_DATA.fullmatch(element.get("d", "")):
             # A viewer draws such a path up to the fault; half an outline is worse than none.
             raise OutlineError(
