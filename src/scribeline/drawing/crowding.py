@@ -59,7 +59,10 @@ class Crowd:
         return min(places, key=lambda place: self.cost(window(place)))
 
     def inside(self, outline: Sequence[Point], wide: float, tall: float, *, margin: float) -> Placed | None:
-        """Where a block of lettering fits inside an outline, near its middle: centre and turn (0 or 90)."""
+        """Where a block of lettering fits inside an outline, near its middle: centre and turn (0 or 90).
+
+        None when it fits nowhere without covering other lettering.
+        """
         import shapely
 
         room = shapely.Polygon(outline).buffer(-margin)
@@ -83,8 +86,11 @@ class Crowd:
         for away, place, box in sorted(tries):
             if away >= least:
                 break
-            if room.contains(shapely.box(*box)) and (cost := away + self.cost(box)) < least:
-                least, best = cost, place
+            if not room.contains(shapely.box(*box)):
+                continue
+            covered = self.cost(box)
+            if covered < _ON_LETTERING and away + covered < least:
+                least, best = away + covered, place
         return best
 
     def balloon_places(

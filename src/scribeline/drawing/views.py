@@ -19,6 +19,7 @@ from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
     CUT,
+    DIMENSION,
     HIDDEN,
     LEAST_LETTERING,
     LETTERING,
@@ -30,6 +31,7 @@ from scribeline.drawing.sheet import (
     Fill,
     Item,
     Layer,
+    Leader,
     Line,
     Path,
     Point,
@@ -39,7 +41,7 @@ from scribeline.drawing.sheet import (
 from scribeline.features import Bore, Pocket, entry_ellipse
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import both_units, mm_text
+from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon as hole_number
 
@@ -292,21 +294,23 @@ class _View:
             Line(CENTRE, (u, side * (half + 1.5)), (u, side * (half + 13.0)), "scale-line")
             for side in (1, -1)
         ]
-        words = f"scale line: {mm_text(layout.scale)} from the nut"
-        small = both_units(layout.scale)[1]
-        wide, tall = text_width(words, size), 1.5 * size + 1.4 * LEAST_LETTERING
+        mm, inches = both_units(layout.scale)
+        lines = [
+            ("scale line:", size, False),
+            (f"{mm} from the nut", size, False),
+            (inches, LEAST_LETTERING, False),
+        ]
+        wide, tall = _block_size(lines)
         places = [
-            (left, side * (half + reach) - (0.0 if side > 0 else tall), 0.0)
+            (u + aside * (wide / 2 + 2.0), side * (half + reach + tall / 2), 0.0)
             for side in (treble_up(self.plan, self.face), -treble_up(self.plan, self.face))
-            for reach in (14.5, 20.0, 26.0)
-            for left in (u - wide / 2, u - 4.0, u + 4.0 - wide)
+            for reach in (15.0, 20.0, 26.0)
+            for aside in (0, -1, 1)
         ]
-        left, low, _ = crowd.best(places, lambda p: (p[0], p[1], p[0] + wide, p[1] + tall))
-        return [
-            *strokes,
-            Text(LETTERING, (left, low + tall - size), words, size, ref="scale-line"),
-            Text(LETTERING, (left, low + 0.9), small, LEAST_LETTERING, ref="scale-line"),
-        ]
+        place = crowd.best(
+            places, lambda p: (p[0] - wide / 2, p[1] - tall / 2, p[0] + wide / 2, p[1] + tall / 2)
+        )
+        return [*strokes, *_block(lines, place, tall, "scale-line")]
 
     def datum(self, crowd: Crowd) -> list[Item]:
         """The pocket's end wall, carried out past its corner and named."""
@@ -345,8 +349,8 @@ class _View:
             half = text_width(words, size) / 2
             places = [
                 (right - inset, side * (half + 5.0 + out), 0.0)
-                for inset in (18.0, 26.0)
-                for out in (0.0, 15.0)
+                for inset in (18.0, 13.0, 26.0)
+                for out in (0.0, 15.0, 30.0)
             ]
             boxes = {p: (p[0] - size, p[1] - half, p[0] + 5.0, p[1] + half) for p in places}
             u, v, _ = crowd.best(places, boxes.__getitem__)
@@ -389,31 +393,55 @@ class _View:
             here = pocket.face == self.face
             if not (self.show.pockets if here else self.show.hidden):
                 continue
-            where = pocket.role if here else f"{pocket.role} (in the {_FACE_WORDS[pocket.face]})"
-            label = self.label(pocket, where, crowd)
+            label = self.label(pocket, crowd)
             crowd.add(label)
             items += label
         return items
 
-    def label(self, pocket: Pocket, name: str, crowd: Crowd) -> list[Item]:
-        """Name and depth inside the pocket, turned if need be; as large as fits."""
+    def label(self, pocket: Pocket, crowd: Crowd) -> list[Item]:
+        """Name and depth inside the pocket, turned if need be; as large as fits.
+
+        Where nothing fits, a pocket of this face has its label beside it, one of the other face none.
+        """
         mm, inches = both_units(pocket.depth)
+        here = pocket.face == self.face
         outline = [self.at(point) for point in pocket.outline]
-        largest = self.show.lettering if pocket.face == self.face else ACTED_ON_LETTERING
-        for size in (largest, ACTED_ON_LETTERING, 3.0, LEAST_LETTERING):
+        whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
+        parted = [*pocket.role.split(), *whole[1:]]
+        for size in (self.show.lettering if here else ACTED_ON_LETTERING, ACTED_ON_LETTERING, 3.0, 2.5):
             small = max(LEAST_LETTERING, 0.7 * size)
-            for lines in (
-                [(name, size, True), (f"{mm} deep", size, False), (inches, small, False)],
-                [(name, size, True), (mm, size, False), ("deep", size, False), (inches, small, False)],
-            ):
-                wide = max(text_width(words, high, bold=bold) for words, high, bold in lines)
-                tall = sum(high * LINE_PITCH for _, high, _ in lines) - (LINE_PITCH - 1) * lines[0][1]
+            for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
+                lines = [
+                    *((words, size, True) for words in head),
+                    *((words, size, False) for words in depth),
+                    (inches, small, False),
+                ]
+                wide, tall = _block_size(lines)
                 place = crowd.inside(outline, wide, tall, margin=1.5)
                 if place is not None:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
-        middle = (sum(u for u, _ in outline) / len(outline), sum(v for _, v in outline) / len(outline))
-        lines = [(name, LEAST_LETTERING, True), (f"{mm} deep", LEAST_LETTERING, False)]
-        return _block(lines, (*middle, 0.0), 2 * LEAST_LETTERING * LINE_PITCH, pocket.id)
+        return self.beside(pocket, outline, crowd) if here else []
+
+    def beside(self, pocket: Pocket, outline: Sequence[Point], crowd: Crowd) -> list[Item]:
+        """The label of a pocket too small to hold it, on a leader."""
+        mm, inches = both_units(pocket.depth)
+        words = f"{pocket.role}, {mm} deep"
+        wide = text_width(words, ACTED_ON_LETTERING) + 1.0
+        tips = [max(outline, key=lambda p: k * p[1]) for k in (1, -1)]
+        places = [
+            (tip[0] + side * 6.0, tip[1] + k * reach, tip[1])
+            for tip, k in zip(tips, (1, -1), strict=True)
+            for reach in (8.0, 14.0, 22.0)
+            for side in (1, -1)
+        ]
+        tip_at = {p: (p[0] - 6.0 if k % 2 == 0 else p[0] + 6.0, p[2]) for k, p in enumerate(places)}
+
+        def box(p: tuple[float, float, float]) -> Window:
+            left = p[0] if p[0] > tip_at[p][0] else p[0] - wide
+            return (left, p[1] - 4.0, left + wide, p[1] + 5.0)
+
+        best = crowd.best(places, box)
+        return [Leader(DIMENSION, tip_at[best], best[:2], words, inches, ref=pocket.id)]
 
     def blank(self, place: tuple[float, float, float], wide: float, tall: float) -> list[Item]:
         """White under a label, so that no fret runs through it."""
@@ -427,6 +455,11 @@ class _View:
 
 
 _FACE_WORDS = {"top": "front", "back": "back"}
+
+
+def _block_size(lines: Sequence[tuple[str, float, bool]]) -> tuple[float, float]:
+    wide = max(text_width(words, high, bold=bold) for words, high, bold in lines)
+    return wide, sum(high * LINE_PITCH for _, high, _ in lines) - (LINE_PITCH - 1) * lines[0][1]
 
 
 def _block(

@@ -1,0 +1,424 @@
+"""Full-size templates: the front and the back of the body on the builder's own paper, with their numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from scribeline.drawing.block import Caption, cautions
+from scribeline.drawing.crowding import Crowd
+from scribeline.drawing.extent import bounds
+from scribeline.drawing.face import LINE_PITCH, text_width
+from scribeline.drawing.marks import Piece, paragraph
+from scribeline.drawing.place import Transform, placed
+from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    DIMENSION,
+    LETTERING,
+    TEMPLATE_LETTERING,
+    Dimension,
+    Item,
+    Sheet,
+    Text,
+    Window,
+)
+from scribeline.drawing.table import table
+from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, split, tile
+from scribeline.drawing.views import (
+    DATUM,
+    SEEN,
+    Show,
+    back_view,
+    body_window,
+    front_view,
+    heading_words,
+    treble_up,
+    turning_picture,
+    view_point,
+)
+from scribeline.features import Bore, angle_from_face_deg
+from scribeline.features.cuts import Face
+from scribeline.layout import NECK_POCKET
+from scribeline.lengths import LengthError, both_units, read_length
+from scribeline.plan import Plan
+from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
+from scribeline.tables.paper import paper_size_mm
+
+CAUTIONS = (BY_MACHINE["bench"][0], PROVE_FIRST)
+"""What can hurt, or spoil the work, while pricking through a template."""
+
+_FACES: tuple[Face, Face] = ("top", "back")
+_PITCH = 15.0
+"""Between parallel dimension lines, mm: two units of lettering and white."""
+_NOTES_WIDTH = 174.0
+_SMALL_PAGE = 230.0
+"""A page whose short side is under this gets its notes on a page of their own, mm."""
+
+
+def template_sheets(
+    plan: Plan, *, paper: str | None = None, correction: tuple[float, float] = (1.0, 1.0)
+) -> list[Sheet]:
+    """The templates at full size: how to use them, then the front, then the back.
+
+    Args:
+        plan: What to draw.
+        paper: "A4", "Letter", a larger size ("A3" to "A0"), or "roll 610 mm"; the job's own by default.
+        correction: Factors on x and y for a printer that shrinks or stretches (see `print_verdict`).
+
+    Raises:
+        ValueError: Paper that is unknown or too small.
+    """
+    on = read_paper(paper or plan.job.document.print.paper)
+    front, back = _drawing(plan, "top"), _drawing(plan, "back")
+    with_notes = None if _is_small(on) else _with_notes(plan, front, on)
+    drawings = [with_notes or front, back]
+    pages = [] if with_notes else _note_pages(plan, on)
+    parts = [
+        *((page, _caption(plan, "How to use the templates", "")) for page in pages),
+        *((drawing, _caption(plan, drawing.title, SEEN[drawing.face])) for drawing in drawings),
+    ]
+    total = sum(len(split(part.items, part.extent, caption, paper=on).tiles) for part, caption in parts)
+    sheets: list[Sheet] = []
+    for part, caption in parts:
+        sheets += tile(
+            part.items,
+            part.extent,
+            caption,
+            paper=on,
+            grid=part.grid,
+            coordinates=(lambda p: p) if part.face == "top" else (lambda p: (p[0], -p[1])),
+            correction=correction,
+            first_sheet=len(sheets) + 1,
+            sheets=total,
+        )
+    return sheets
+
+
+def read_paper(words: str) -> Paper:
+    """The paper named: a size from the paper table, or a roll with its width ("roll 24 in").
+
+    Raises:
+        ValueError: No such paper, or a roll whose width cannot be read.
+    """
+    name, _, width = words.strip().partition(" ")
+    if name.lower() != "roll":
+        paper_size_mm(words)
+        return words
+    try:
+        return Roll(read_length(width).mm)
+    except LengthError as fault:
+        raise ValueError(f'A roll needs its width, as in "roll 610 mm": {fault}.') from fault
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One drawing of the set."""
+
+    title: str
+    face: Face
+    items: tuple[Item, ...]
+    extent: Window
+    grid: float = 100.0
+
+
+def _caption(plan: Plan, title: str, view: str) -> Caption:
+    document = plan.job.document
+    return Caption(
+        job=document.name,
+        title=title,
+        revision=document.revision,
+        date=document.date.isoformat() if document.date else "date ____________",
+        hand=f"{plan.layout.handed}-handed",
+        view=view,
+        datum=DATUM,
+        scale="1:1 (full size)",
+        kind="template",
+        cautions=CAUTIONS,
+    )
+
+
+def _drawing(plan: Plan, face: Face) -> _Part:
+    show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
+    numbers = [*_dimensions(plan, face), *_over_all(plan, face)]
+    view = (front_view if face == "top" else back_view)(plan, show, keep_clear=numbers)
+    items = [*view, *numbers]
+    extra = _slant_notes(plan, items) if face == "top" else _turned(plan, items)
+    items += extra
+    title = "Front template" if face == "top" else "Back template"
+    return _Part(title, face, tuple(items), _extent(items))
+
+
+def _extent(items: Sequence[Item]) -> Window:
+    box = bounds(items)
+    assert box is not None
+    return (box[0] - 1.0, box[1] - 1.0, box[2] + 1.0, box[3] + 1.0)
+
+
+# Numbers on the templates
+
+
+def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
+    """What is set out from the pocket's end wall: words, x, and how far across it reaches, mm."""
+    plate = plan.layout.plate
+    if plate is None:
+        return
+    if face == "top":
+        yield "plate's front edge", plate.front.x, abs(plate.corners[0].y)
+    groups = ("string holes", "bridge screws") if face == "top" else ("ferrule holes",)
+    for group in groups:
+        bores = plan.features.group(group)
+        for x in sorted({round(bore.at.x, 6) for bore in bores}):
+            row = [bore for bore in bores if abs(bore.at.x - x) < 1e-5]
+            yield group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
+
+
+def _dimensions(plan: Plan, face: Face) -> list[Item]:
+    """Each row from the pocket's end wall, never from one another, on the side with more room."""
+    layout = plan.layout
+    up = _roomier_side(plan, face)
+    neck = next(pocket for pocket in plan.features.pockets if pocket.role == NECK_POCKET)
+    wall = max(abs(p.y) for p in neck.outline)
+    rows = sorted(_rows(plan, face), key=lambda row: row[1])
+    central = [p for p in plan.features.pockets if min(abs(q.y) for q in p.outline) < 45.0]
+    level = max([wall, *(row[2] for row in rows), *(abs(q.y) for p in central for q in p.outline)]) + 14.0
+    items: list[Item] = []
+    for words, x, reach in rows:
+        if x - layout.pocket_end < 1.0:
+            continue
+        mm, inches = both_units(x - layout.pocket_end)
+        a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
+        at = (a[0], up * level)
+        text = f"end wall to {words}: {mm}"
+        items.append(Dimension(DIMENSION, a, b, at, text, inches, "x", TEMPLATE_LETTERING))
+        level += _PITCH
+    return [*items, *_off_the_body(plan, up * level, face)]
+
+
+def _roomier_side(plan: Plan, face: Face) -> int:
+    """+1 for the upper half of the view, −1 for the lower: where fewer pockets lie; the bass side for equals."""
+    treble = treble_up(plan, face)
+    beside = [0, 0]
+    for pocket in plan.features.pockets:
+        for n, side in enumerate((treble, -treble)):
+            beside[n] += any(side * view_point(face, point)[1] > 45.0 for point in pocket.outline)
+    return treble if beside[0] < beside[1] else -treble
+
+
+def _off_the_body(plan: Plan, level: float, face: Face) -> list[Item]:
+    """What is measured from places that are not on the body: given in words."""
+    if face == "back" or plan.layout.plate is None:
+        return []
+    layout = plan.layout
+    mm, inches = both_units(layout.front_edge - layout.twelfth)
+    lines = (f"12th-fret crown to plate's front edge: {mm}", f"{inches}; the 12th is off this template")
+    size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
+    base = level - (size if level < 0 else -small * LINE_PITCH)
+    left = layout.pocket_end + 2.0
+    return [
+        Text(LETTERING, (left, base), lines[0], size),
+        Text(LETTERING, (left, base - LINE_PITCH * small - 0.5), lines[1], small),
+    ]
+
+
+def _over_all(plan: Plan, face: Face) -> list[Item]:
+    """Length and width of the whole body: proves joined pages as well as any number."""
+    left, bottom, right, top = body_window(plan, face)
+    ring = [view_point(face, point) for point in plan.layout.outline]
+    tail, neck = max(ring), min(ring)
+    lowest, highest = min(ring, key=lambda p: p[1]), max(ring, key=lambda p: p[1])
+    (length, length_in), (width, width_in) = both_units(right - left), both_units(top - bottom)
+    size = TEMPLATE_LETTERING
+    return [
+        Dimension(DIMENSION, neck, tail, (left, bottom - 12.0), f"over all: {length}", length_in, "x", size),
+        Dimension(DIMENSION, lowest, highest, (right + 14.0, 0.0), f"over all: {width}", width_in, "y", size),
+    ]
+
+
+def _slant_notes(plan: Plan, items: Sequence[Item]) -> list[Item]:
+    """The angle of each slanting hole, near it."""
+    found: list[Item] = []
+    for bore in plan.features.bores:
+        if bore.face != "top" or bore.is_upright:
+            continue
+        words = f"{balloon(bore.id)}: {angle_from_face_deg(bore):.1f}° from the face"
+        size = ACTED_ON_LETTERING
+        wide = text_width(words, size)
+        u, v = view_point("top", bore.at)
+        places = [
+            (u + across * 15.0 - wide / 2, v + k * away, 0.0)
+            for away in range(10, 130, 6)
+            for k in (1, -1)
+            for across in (0, -1, -2, 1, 2)
+        ]
+        boxes = {p: (p[0] - 2, p[1] - 2, p[0] + wide + 2, p[1] + size + 2) for p in places}
+        left, base, _ = Crowd([*items, *found]).best(places, boxes.__getitem__)
+        found.append(Text(LETTERING, (left, base), words, size, ref=bore.id))
+    return found
+
+
+def _turned(plan: Plan, items: Sequence[Item]) -> list[Item]:
+    """How the body was turned over, in a corner the body leaves free or in a bare part of it."""
+    picture = turning_picture(plan, (0.0, 0.0))
+    left, bottom, right, top = body_window(plan, "back")
+    across = max(1.0, right - left - picture.width)
+    down = max(1.0, top - bottom - picture.height)
+    places = [
+        (left + across * i / 12, top - down * k / 12, 0.0) for i in range(13) for k in (12, 0, 11, 1, 10, 2)
+    ]
+    u, v, _ = Crowd(items).best(
+        places, lambda p: (p[0] - 3, p[1] - picture.height - 3, p[0] + picture.width + 3, p[1] + 3)
+    )
+    return list(turning_picture(plan, (u, v)).items)
+
+
+# Notes
+
+
+def _is_small(paper: Paper) -> bool:
+    if isinstance(paper, Roll):
+        return False
+    size = paper_size_mm(paper) if isinstance(paper, str) else paper
+    return min(size) < _SMALL_PAGE
+
+
+def _with_notes(plan: Plan, drawing: _Part, paper: Paper) -> _Part | None:
+    """The drawing with the notes beside it; None where that would take another page."""
+    caption = _caption(plan, drawing.title, SEEN[drawing.face])
+    stack = list(_notes(plan))
+    left, top = drawing.extent[2] + 12.0, drawing.extent[3]
+    items: list[Item] = [*drawing.items]
+    for piece in stack:
+        items += placed(piece.items, Transform(offset=(left, top)))
+        top -= piece.height + 4.0
+    extent = _extent(items)
+    before = len(split(drawing.items, drawing.extent, caption, paper=paper).tiles)
+    after = len(split(items, extent, caption, paper=paper).tiles)
+    return replace(drawing, items=tuple(items), extent=extent) if after <= before else None
+
+
+def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
+    """The notes on as many pages as they need."""
+    caption = _caption(plan, "How to use the templates", "")
+    probe = Text(LETTERING, (30.0, 30.0), "x", ACTED_ON_LETTERING)
+    window = split([probe], (29.0, 29.0, 31.0, 31.0), caption, paper=paper).tiles[0].window
+    room = window[3] - window[1] - 8.0
+    # Notes lie well away from the drawing's zero, so that no grid cross falls among them.
+    left, top = 1000.0, 2000.0
+    pages: list[list[Item]] = [[]]
+    used = 0.0
+    for piece in _notes(plan):
+        if pages[-1] and used + piece.height > room:
+            pages.append([])
+            used = 0.0
+        pages[-1] += placed(piece.items, Transform(offset=(left, top - used)))
+        used += piece.height + 4.0
+    extent = (left - 2.0, top - room - 2.0, left + _NOTES_WIDTH + 2.0, top + 2.0)
+    return [_Part("How to use the templates", "top", tuple(items), extent, 10_000.0) for items in pages]
+
+
+def _notes(plan: Plan) -> Iterator[Piece]:
+    """What one must know before the first prick; each piece hangs from (0, 0)."""
+    yield _heading("How to use these templates")
+    full, short = FULL_USE * BAR_LENGTH, SHORT_GROUPS * BAR_LENGTH
+    rules = (
+        f"1. Print at 100 % (actual size). Measure both bars of every page: {BAR_LENGTH:g} mm each.",
+        f"2. Within ±{full:.1f} mm: use the print in full. Within ±{short:.1f} mm: for shapes and one hole "
+        "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
+        "3. Cut one page along a join line, lay it on its neighbour so that line and lettered diamonds meet, "
+        "tape, and measure across the join between two grid crosses: they stand 100 mm apart.",
+        "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
+        "number below on the body itself: paper moves with damp.",
+        "5. Set the awl upright in the open middle of each cross, prick, and check before any hole is drilled.",
+        "6. The back template is drawn as seen from the back: neck to the left, treble and bass changed over.",
+    )
+    yield from (paragraph(rule, (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
+    yield _headed("Distances to set out by number", _distances(plan))
+    if plan.features.bores:
+        yield _headed("Holes", _holes(plan))
+    yield _headed("Pockets", _pockets(plan))
+    yield cautions((DEFERS,), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
+
+
+def _heading(words: str) -> Piece:
+    return paragraph(words, (0.0, 0.0), _NOTES_WIDTH, height=TEMPLATE_LETTERING, bold=True)
+
+
+def _headed(words: str, piece: Piece) -> Piece:
+    """A heading that stays with what it heads."""
+    head = _heading(words)
+    down = head.height + 2.0
+    items = (*head.items, *placed(piece.items, Transform(offset=(0.0, -down))))
+    return Piece(items, _NOTES_WIDTH, down + piece.height)
+
+
+def _distances(plan: Plan) -> Piece:
+    layout = plan.layout
+    found = [
+        ("nut", "12th-fret crown", layout.twelfth),
+        ("nut", "pocket's end wall", layout.pocket_end),
+        ("nut", "scale line", layout.scale),
+    ]
+    if layout.plate is not None:
+        found.append(("12th-fret crown", "plate's front edge", layout.front_edge - layout.twelfth))
+    rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
+    found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
+    cells = [(a, b, *both_units(mm)) for a, b, mm in found]
+    widths = (44.0, 48.0, 28.0, 54.0)
+    return table(
+        ("From", "To", "mm", "in (fraction off by, mm)"),
+        cells,
+        (0.0, 0.0),
+        widths,
+        anchors=("start", "start", "end", "end"),
+    )
+
+
+def _holes(plan: Plan) -> Piece:
+    rows = []
+    for group in dict.fromkeys(bore.group for bore in plan.features.bores):
+        bores = plan.features.group(group)
+        first = bores[0]
+        numbers = balloon(first.id) + (f" to {balloon(bores[-1].id)}" if len(bores) > 1 else "")
+        sizes = "; ".join(f"Ø {s.diameter:.2f}, {s.depth:.2f} deep" for s in first.steps)
+        where = "front" if first.face == "top" else "back"
+        rows.append((numbers, group, where, sizes + _slant(plan, first)))
+    return table(
+        ("Number", "Holes", "Face", "mm, at full diameter"), rows, (0.0, 0.0), (24.0, 34.0, 18.0, 98.0)
+    )
+
+
+def _slant(plan: Plan, bore: Bore) -> str:
+    if bore.is_upright:
+        return ""
+    return f"\n{angle_from_face_deg(bore):.1f}° from the face, {heading_words(plan, bore)}"
+
+
+def _pockets(plan: Plan) -> Piece:
+    rows = []
+    for pocket in plan.features.pockets:
+        xs = [point.x - plan.layout.pocket_end for point in pocket.outline]
+        ys = [point.y * plan.layout.treble for point in pocket.outline]
+        rows.append(
+            (
+                pocket.role,
+                "front" if pocket.face == "top" else "back",
+                f"{pocket.depth:.2f}",
+                f"{min(xs):.2f} to {max(xs):.2f}".replace("-", "−"),
+                _across(min(ys), max(ys)),
+            )
+        )
+    return table(
+        ("Pocket", "Face", "Deep, mm", "From end wall to tail, mm", "Across the centreline, mm"),
+        rows,
+        (0.0, 0.0),
+        (44.0, 18.0, 20.0, 48.0, 44.0),
+    )
+
+
+def _across(low: float, high: float) -> str:
+    """Where a pocket lies across the centreline, in words; `low` and `high` count towards the treble, mm."""
+    if low < 0 < high:
+        return f"{-low:.2f} bass to\n{high:.2f} treble"
+    near, far = sorted((abs(low), abs(high)))
+    return f"{near:.2f} to {far:.2f}\nto the {'treble' if high > 0 else 'bass'}"
