@@ -1,0 +1,144 @@
+"""The cuts as one drawing in the instrument frame, a layer per cut: what `body.dxf` and `body.svg` hold.
+
+Both faces are drawn in the same x and y, the back not mirrored: a layer's name says which face it is cut
+from. Nothing else is drawn but a few dimensions, so that a program for a router or a press can take each
+layer as one operation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import atan2, cos, pi, sin
+
+from scribeline.drawing.extent import bounds
+from scribeline.drawing.sheet import (
+    DIMENSION,
+    TEMPLATE_LETTERING,
+    Circle,
+    Dimension,
+    Item,
+    Layer,
+    Line,
+    Path,
+    Point,
+    Sheet,
+)
+from scribeline.features import Bore, Pocket, angle_from_face_deg, entry_ellipse
+from scribeline.lengths import both_units
+from scribeline.plan import Plan
+
+OUTLINE_LAYER = "outline"
+_FORBIDDEN = str.maketrans(dict.fromkeys('<>/\\":;?*=`|,', "-"))
+"""Characters that DXF does not allow in a layer's name, and the comma, which some programs split at."""
+_WIDTH = 0.25
+_MARGIN = 10.0
+_ELLIPSE_POINTS = 360
+
+
+def cut_sheet(plan: Plan) -> Sheet:
+    """Every cut in the instrument frame: x from the nut, y from the centreline, mm.
+
+    Holes square to the face are circles at their true places and diameters. A slanting hole has no circle
+    on the face: its mouth is drawn as a closed path with a cross where its axis enters.
+
+    The sheet's origin is its lower left corner in the same frame, and may be negative.
+    """
+    items: list[Item] = [
+        Path(Layer(OUTLINE_LAYER, _WIDTH), _ring(plan.layout.outline), closed=True, ref="outline")
+    ]
+    for pocket in plan.features.pockets:
+        layer = Layer(pocket_layer(pocket), _WIDTH)
+        items.append(Path(layer, _ring(pocket.outline), closed=True, ref=pocket.id))
+    for bore in plan.features.bores:
+        items += _bore(bore)
+    items += _dimensions(plan)
+    box = bounds(items)
+    assert box is not None
+    left, bottom, right, top = box
+    return Sheet(
+        f"{plan.job.document.name} cuts",
+        right - left + 2 * _MARGIN,
+        top - bottom + 2 * _MARGIN,
+        tuple(items),
+        origin=(left - _MARGIN, bottom - _MARGIN),
+    )
+
+
+def pocket_layer(pocket: Pocket) -> str:
+    """The layer of a pocket: "top pocket bridge pickup deep 20.50"."""
+    return _name(f"{pocket.face} pocket {pocket.role} deep {pocket.depth:.2f}")
+
+
+def bore_layers(bore: Bore) -> tuple[str, ...]:
+    """The layer of each diameter of a bore, widest first: "back counterbore 9.00 deep 1.38".
+
+    Depths are those of the full diameter from the face, along the axis.
+    """
+    names = []
+    for n, step in enumerate(bore.steps):
+        kind = "bore" if n == len(bore.steps) - 1 else "counterbore"
+        slant = "" if bore.is_upright else f" {angle_from_face_deg(bore):.1f} degrees from face"
+        names.append(_name(f"{bore.face} {kind} {step.diameter:.2f} deep {step.depth:.2f}{slant}"))
+    return tuple(names)
+
+
+def _name(words: str) -> str:
+    return words.translate(_FORBIDDEN)
+
+
+def _ring(ring: tuple[tuple[float, float], ...]) -> tuple[Point, ...]:
+    return tuple((x, y) for x, y in ring)
+
+
+def _bore(bore: Bore) -> Iterator[Item]:
+    centre = (bore.at.x, bore.at.y)
+    for name, step in zip(bore_layers(bore), bore.steps, strict=True):
+        layer = Layer(name, _WIDTH)
+        if bore.is_upright:
+            yield Circle(layer, centre, step.diameter / 2, bore.id)
+        else:
+            yield from _mouth(layer, bore)
+
+
+def _mouth(layer: Layer, bore: Bore) -> Iterator[Item]:
+    long, wide = (size / 2 for size in entry_ellipse(bore))
+    heading = atan2(bore.axis.y, bore.axis.x)
+    c, s = cos(heading), sin(heading)
+
+    def on(along: float, aside: float) -> Point:
+        return (bore.at.x + along * c - aside * s, bore.at.y + along * s + aside * c)
+
+    turns = [2 * pi * n / _ELLIPSE_POINTS for n in range(_ELLIPSE_POINTS)]
+    yield Path(layer, tuple(on(long * cos(t), wide * sin(t)) for t in turns), closed=True, ref=bore.id)
+    yield Line(layer, on(-1.0, 0.0), on(1.0, 0.0), bore.id)
+    yield Line(layer, on(0.0, -1.0), on(0.0, 1.0), bore.id)
+
+
+def _dimensions(plan: Plan) -> Iterator[Item]:
+    """From the neck pocket's end wall, to prove that the file came in at its true size."""
+    layout = plan.layout
+    ys = [point.y for point in layout.outline]
+    wall = (layout.pocket_end, 0.0)
+    level = min(ys) - 14.0
+    places: list[Point] = []
+    if layout.plate is not None:
+        holes = layout.plate.string_holes
+        places = [(layout.plate.front.x, 0.0), (holes[0].x, min(hole.y for hole in holes))]
+    for place in places:
+        mm, inches = both_units(place[0] - wall[0])
+        if abs(place[0] - wall[0]) > 1.0:
+            yield Dimension(DIMENSION, wall, place, (wall[0], level), mm, inches, "x", TEMPLATE_LETTERING)
+            level -= 15.0
+    first = min(layout.outline, key=lambda p: p.x)
+    last = max(layout.outline, key=lambda p: p.x)
+    mm, inches = both_units(last.x - first.x)
+    yield Dimension(
+        DIMENSION,
+        (first.x, first.y),
+        (last.x, last.y),
+        (first.x, level),
+        mm,
+        inches,
+        "x",
+        TEMPLATE_LETTERING,
+    )
