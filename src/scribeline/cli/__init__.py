@@ -5,6 +5,7 @@ Exit codes: 0 when nothing stops the work, 1 when a stop stands, 2 when the inpu
 
 from __future__ import annotations
 
+import logging
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -39,6 +40,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; nothing a person types ends in a traceback."""
     from scribeline.job import JobError
 
+    # The DXF library logs what it thinks of a file; the person gets our sentence instead.
+    logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     words = list(sys.argv[1:] if arguments is None else arguments)
     try:
         code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
