@@ -20,7 +20,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
-from scribeline.features.rings import arc_segments, first_wall, polygon, rounded
+from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
 
 __all__ = [
     "BENCH_SHARE",
@@ -45,6 +45,7 @@ __all__ = [
     "entry_ellipse",
     "ferrule_fit",
     "first_wall",
+    "lies_over",
     "make_features",
     "pilot_rule",
     "point_length",

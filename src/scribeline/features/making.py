@@ -10,7 +10,7 @@ from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, UP, Bore, Pocket, Reason, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
-from scribeline.features.rings import first_wall, rounded
+from scribeline.features.rings import first_wall, lies_over, rounded
 from scribeline.job import Document, feature_id
 from scribeline.layout import GroundWirePlace, Layout, PocketPlace, Point, Point3
 
@@ -275,7 +275,9 @@ def _ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
 
 
 def _ground_wire(document: Document, wire: GroundWirePlace, target: Pocket) -> Bore | None:
-    """The angled hole; None when its heading never reaches the pocket (a finding says so)."""
+    """The angled hole; None when its heading never reaches the pocket's wall from outside (a finding says so)."""
+    if lies_over(wire.entry, target.outline):
+        return None
     wall = first_wall(wire.entry, wire.heading, target.outline)
     if wall is None:
         return None

@@ -58,6 +58,13 @@ def rounded(outline: Ring, radius: float, *, open_towards_nut: bool = False) -> 
     return Ring(ring if cut.exterior.is_ccw else reversed(ring))
 
 
+def lies_over(place: Point, outline: Ring) -> bool:
+    """True when a place is inside an outline or on its edge."""
+    import shapely
+
+    return bool(polygon(outline).covers(shapely.Point(place)))
+
+
 def first_wall(start: Point, heading: Point, outline: Ring) -> Point | None:
     """Where a straight line from `start` along the unit vector `heading` first meets an outline, or None."""
     import shapely

@@ -9,6 +9,8 @@ Rule = Callable[[Facts], Iterator[Finding]]
 
 RULES: tuple[Rule, ...] = (
     bridge.saddle_window,
+    bridge.strings_from_treble,
+    bridge.frets_on_board,
     bridge.edge_margins,
     bridge.plate_guides,
     bridge.plate_over_pockets,

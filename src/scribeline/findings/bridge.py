@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import polygon
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
+from scribeline.findings.finding import (
+    COMMON_PRACTICE,
+    GEOMETRY,
+    STATED,
+    Facts,
+    Finding,
+    Limit,
+    no_less,
+    no_more,
+)
+from scribeline.tables import note_hz
 
 RESERVE = 1.5
 """Saddle travel to keep in hand at each end, mm; the alarm is the job's own saddle_reserve."""
@@ -15,6 +25,10 @@ MARGIN = Limit(stop=1.5, caution=3.0, source=COMMON_PRACTICE)
 
 SIDES = Limit(stop=-0.8, caution=-0.5, source=COMMON_PRACTICE)
 """Difference of the two outer margins at the last fret, negated: over 0.5 mm shows, over 0.8 is complained of."""
+
+
+STRING_CLEARANCE = 0.3
+"""What a string's hole must be wider than the string, mm."""
 
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
@@ -28,8 +42,8 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
         need = last.setback - first.setback + 2 * reserve
         possible = window.least_reserve
         lower = (
-            f"or take a reserve of {possible:.2f} mm at your own risk (bench.saddle_reserve); "
-            if possible > 0
+            f"or take a reserve of {no_more(possible)} mm at your own risk (bench.saddle_reserve); "
+            if possible >= 0.01
             else ""
         )
         yield Finding(
@@ -41,8 +55,8 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             message=f"no place for the plate: the saddles travel {bridge.travel:.2f} mm and need {need:.2f} mm, short by "
             f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {first.setback:.2f} mm past "
             f"the scale line and string {last.no} ({last.note}) {last.setback:.2f} mm",
-            cure=f"use a bridge with {need:.2f} mm of saddle travel or more; {lower}or bring those two setbacks "
-            f"{window.shortage:.2f} mm closer (a wound string wants less setback than a plain one of its pitch)",
+            cure=f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}or bring those two setbacks "
+            f"{no_less(window.shortage)} mm closer (a wound string wants less setback than a plain one of its pitch)",
             source=STATED,
         )
     elif window.least_reserve < RESERVE:
@@ -57,6 +71,40 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
             "before pricking the screws",
             source=COMMON_PRACTICE,
+        )
+
+
+def strings_from_treble(facts: Facts) -> Iterator[Finding]:
+    """Are the strings listed from the treble side, as everything else takes them to be?"""
+    first, last = facts.document.strings[0], facts.document.strings[-1]
+    if first.gauge > last.gauge and note_hz(first.note) < note_hz(last.note):
+        yield Finding(
+            code="strings.listed-from-bass",
+            severity="caution",
+            features=(),
+            value=first.gauge,
+            limit=last.gauge,
+            message=f"the first string, {first.note}, is thicker and lower than the last, {last.note}: strings are listed "
+            "from the treble side, so the low string would lie on the treble side",
+            cure="turn the list of strings round, unless the instrument is strung so",
+            source=STATED,
+        )
+
+
+def frets_on_board(facts: Facts) -> Iterator[Finding]:
+    """Does the board reach as far as its last fret?"""
+    last, end = facts.layout.frets[-1], facts.layout.board_end
+    if last.x > end - 1e-9:
+        yield Finding(
+            code="frets.beyond-board",
+            severity="stop",
+            features=(),
+            value=last.x,
+            limit=end,
+            message=f"fret {last.n} falls {last.x:.2f} mm from the nut, beyond the board's end at {end:.2f} mm",
+            cure=f"set scale.frets to {sum(fret.x < end for fret in facts.layout.frets)} or fewer, "
+            f"or fingerboard.end to more than {no_less(last.x)} mm",
+            source=GEOMETRY,
         )
 
 
@@ -137,6 +185,20 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
     holes = facts.features.group("string holes")
     if not holes:
         return
+    thickest = max(facts.document.strings, key=lambda string: string.gauge)
+    wanted = thickest.gauge + STRING_CLEARANCE
+    if holes[0].widest < wanted - 1e-9:
+        yield Finding(
+            code="string-holes.too-narrow",
+            severity="stop",
+            features=tuple(bore.id for bore in holes),
+            value=holes[0].widest,
+            limit=wanted,
+            message=f"the string bit is {holes[0].widest:.2f} mm and the thickest string ({thickest.note}) "
+            f"{thickest.gauge:.2f} mm: it does not pass freely",
+            cure=f"use a string bit of {no_less(wanted)} mm or more, and a plate whose holes pass it",
+            source=COMMON_PRACTICE,
+        )
     slop = bridge.string_hole.mm - holes[0].widest
     if slop > 0.4:
         yield Finding(

@@ -3,12 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor
 from typing import Literal
 
 from scribeline.features import Features
 from scribeline.job import Document
 from scribeline.layout import Layout
 from scribeline.solid import Outside, Web
+
+
+def no_less(mm: float) -> str:
+    """A limit to keep above, to 0.01 mm: rounded up, so that the number printed is itself enough."""
+    return f"{ceil(mm * 100 - 1e-6) / 100:.2f}"
+
+
+def no_more(mm: float) -> str:
+    """A limit to keep below, to 0.01 mm: rounded down."""
+    return f"{floor(mm * 100 + 1e-6) / 100:.2f}"
+
 
 Severity = Literal["stop", "caution", "note"]
 

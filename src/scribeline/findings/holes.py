@@ -12,14 +12,29 @@ from scribeline.features import (
     entry_ellipse,
     ferrule_fit,
     first_wall,
+    lies_over,
     pilot_rule,
     top_depth,
 )
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
+from scribeline.findings.finding import (
+    COMMON_PRACTICE,
+    GEOMETRY,
+    STATED,
+    Facts,
+    Finding,
+    Limit,
+    no_less,
+    no_more,
+)
+from scribeline.layout import GroundWirePlace, Plate
 from scribeline.tables import timber
 
 MEETING = Limit(stop=0.0, caution=1.0, source=COMMON_PRACTICE)
 """Overlap of the two bores of a string hole."""
+
+AIM_OVERLAP = 2.0
+HIGHEST_SHARE = 0.9
+"""What the cure aims at, mm, and the largest top share it proposes: wood must be left under the point."""
 
 LIP_WEB = Limit(stop=1e-6, caution=1.0, source=COMMON_PRACTICE)
 """Wood between two ferrule lips."""
@@ -111,7 +126,13 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         bore.id for group in ("string holes", "ferrule holes") for bore in facts.features.group(group)
     )
     if severity is not None:
-        share = min(0.94, (thickness - fit.depth + 2.0) / thickness)
+        share = (thickness - fit.depth + AIM_OVERLAP) / thickness
+        deeper = document.string_holes.relief + AIM_OVERLAP - overlap
+        cure = (
+            f"set string_holes.top_share to {no_less(share)} or more"
+            if share < HIGHEST_SHARE
+            else f"set string_holes.relief to {no_less(deeper)} mm, or use a longer ferrule"
+        )
         yield Finding(
             code="string-holes.do-not-meet",
             severity=severity,
@@ -121,7 +142,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             message=f"drilled {top_depth(document):.2f} mm from the top and {fit.depth:.2f} mm from the back, the bores "
             f"of a {thickness:.2f} mm body "
             + (f"miss by {-overlap:.2f} mm" if overlap < 0 else f"overlap by only {overlap:.2f} mm"),
-            cure=f"set string_holes.top_share to {share:.2f} or more",
+            cure=cure,
             source=MEETING.source,
         )
     if fit.counterbore <= 0:
@@ -132,7 +153,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             value=fit.counterbore,
             limit=0.0,
             message=f"the finish film ({document.finish.film:g} mm) is thicker than the lip and its recess",
-            cure="let the lip stand on the finish: set ferrules.recess to the film's thickness or more",
+            cure=f"sink the lip deeper: set ferrules.recess to {document.finish.film:g} mm or more, or take a thinner film",
             source=GEOMETRY,
         )
 
@@ -142,9 +163,11 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
     holes = facts.features.group("ferrule holes")
     if len(holes) < 2:
         return
-    spacing = facts.document.bridge.spacing.mm
-    widest = max(holes[0].steps[0].diameter, facts.document.ferrules.lip_diameter.mm)
+    spacing, lip = facts.document.bridge.spacing.mm, facts.document.ferrules.lip_diameter.mm
+    widest = max(holes[0].steps[0].diameter, lip)
     web = spacing - widest
+    by_bit = widest > lip
+    what, name = ("counterbores", "counterbore") if by_bit else ("lips", "lip")
     severity = LIP_WEB.severity(web)
     if severity is not None:
         yield Finding(
@@ -154,12 +177,15 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             value=web,
             limit=1.0,
             message=(
-                f"the ferrule lips overlap by {-web:.2f} mm"
+                f"the ferrule {what} overlap by {-web:.2f} mm"
                 if web < 0
-                else f"only {web:.2f} mm of wood is left between the ferrule lips"
+                else f"only {web:.2f} mm of wood is left between the ferrule {what}"
             )
-            + f": spacing {spacing:.2f} − lip {widest:.2f}",
-            cure=f"use ferrules with a lip of {spacing - 1.0:.2f} mm or less, or a one-piece ferrule block",
+            + f": spacing {spacing:.2f} − {name} {widest:.2f}",
+            cure=f"get a bit nearer {ferrule_fit(facts.document).lip:.2f} mm for the counterbores"
+            if by_bit and spacing - lip >= LIP_WEB.caution
+            else f"use ferrules with a lip of {no_more(spacing - LIP_WEB.caution)} mm or less, with a bit of that size, "
+            "or a one-piece ferrule block",
             source=LIP_WEB.source,
         )
 
@@ -181,6 +207,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         if -TIGHTEST_PRESS - 1e-9 <= play <= loosest + 1e-9:
             continue
         film = f" with {fit.film_in_hole:g} mm of film in the hole" if fit.film_in_hole else ""
+        after = f", {cut - fit.film_in_hole:.2f} mm once sprayed" if fit.film_in_hole else ""
         tight = play < 0
         yield Finding(
             code=f"ferrules.{name}-{'tight' if tight else 'loose'}",
@@ -188,14 +215,14 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=play,
             limit=-TIGHTEST_PRESS if tight else loosest,
-            message=f"the ferrule's {name} wants a {wanted:.2f} mm hole{film} and the bit cuts {cut:.2f} mm: "
+            message=f"the ferrule's {name} wants a {wanted:.2f} mm hole{film} and the bit cuts {cut:.2f} mm{after}: "
             + (
                 f"{-play:.2f} mm tight, it can split the finish"
                 if tight
                 else f"{play:.2f} mm loose, it can drop out"
             ),
             cure=(
-                f"ream to {wanted:.2f} mm after the finish has cured, the edge scored first"
+                f"ream to {wanted - fit.film_in_hole:.2f} mm after the finish has cured, the edge scored first"
                 if tight
                 else f"get a bit nearer {wanted:.2f} mm, or bed the ferrules"
             ),
@@ -220,6 +247,19 @@ def ground_wire(facts: Facts) -> Iterator[Finding]:
     if place is None or plate is None:
         return
     target = next(pocket for pocket in facts.features.pockets if pocket.role == place.into)
+    if lies_over(place.entry, target.outline):
+        yield Finding(
+            code="ground-wire.starts-in-pocket",
+            severity="stop",
+            features=(target.id,),
+            value=None,
+            limit=None,
+            message=f"the ground-wire hole would start inside the outline of the {target.role}",
+            cure="leave ground_wire out if the wire can drop straight in; else change ground_wire.from_front or move the "
+            "pocket, so that wood lies between them",
+            source=GEOMETRY,
+        )
+        return
     wall = first_wall(place.entry, place.heading, target.outline)
     if wall is None:
         yield Finding(
@@ -253,14 +293,7 @@ def ground_wire(facts: Facts) -> Iterator[Finding]:
             source=GEOMETRY,
         )
     length, width = entry_ellipse(hole)
-    front = min(corner.x for corner in plate.corners)
-    tail = max(corner.x for corner in plate.corners)
-    side = max(abs(corner.y) for corner in plate.corners)
-    cover = min(
-        place.entry.x - length / 2 - front,
-        tail - place.entry.x - length / 2,
-        side - abs(place.entry.y) - width / 2,
-    )
+    cover, cure = _cover(place, plate, length, width)
     if cover < UNDER_PLATE:
         yield Finding(
             code="ground-wire.shows",
@@ -274,9 +307,37 @@ def ground_wire(facts: Facts) -> Iterator[Finding]:
                 if cover < 0
                 else f"is covered by only {cover:.2f} mm of plate"
             ),
-            cure=f"move ground_wire.from_front to {max(length / 2 + UNDER_PLATE, place.entry.x - front):.1f} mm or more",
+            cure=cure,
             source=COMMON_PRACTICE,
         )
+
+
+def _cover(place: GroundWirePlace, plate: Plate, length: float, width: float) -> tuple[float, str]:
+    """Plate beyond the hole's mouth, where there is least of it, and how to have enough there.
+
+    The mouth is an ellipse with its long axis along the heading: half its extent along the strings is
+    √((a cos h)² + (b sin h)²), and across them with sine and cosine exchanged.
+    """
+    front = min(corner.x for corner in plate.corners)
+    tail = max(corner.x for corner in plate.corners)
+    side = max(abs(corner.y) for corner in plate.corners)
+    along = hypot(length / 2 * place.heading.x, width / 2 * place.heading.y)
+    across = hypot(length / 2 * place.heading.y, width / 2 * place.heading.x)
+    again = "then check again: the mouth changes with the hole's slope"
+    return min(
+        (
+            place.entry.x - front - along,
+            f"set ground_wire.from_front to {no_less(along + UNDER_PLATE)} mm or more; {again}",
+        ),
+        (
+            tail - place.entry.x - along,
+            f"set ground_wire.from_front to {no_more(tail - front - along - UNDER_PLATE)} mm or less; {again}",
+        ),
+        (
+            side - abs(place.entry.y) - across,
+            f"set ground_wire.across to {no_more(side - across - UNDER_PLATE)} mm or less from the centreline; {again}",
+        ),
+    )
 
 
 def _wall_window(facts: Facts, face: str, depth: float, half_mouth: float) -> tuple[float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import Bore, Feature, Pocket, polygon
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_more
 
 WEB_POCKET = Limit(stop=1.0, caution=3.0, source=COMMON_PRACTICE)
 """Wood between a pocket and anything else."""
@@ -18,6 +18,9 @@ FLOOR_BORE = Limit(stop=2.0, caution=3.0, source=COMMON_PRACTICE)
 
 FLOOR_POCKET = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
 """Wood under a pocket's floor."""
+
+LEAST_HOLD = 6.0
+"""Thread in the wood below which a shorter screw is no cure, mm (common practice, no source)."""
 
 EDGE = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
 """Wood between a cut and the body's outline."""
@@ -46,8 +49,7 @@ def webs(facts: Facts) -> Iterator[Finding]:
                 if web.mm == 0
                 else f"only {web.mm:.2f} mm of wood is left between {pair}"
             ),
-            cure=f"move or shorten one of them until {limit.caution:g} mm is left"
-            + ("" if web.mm else ", or say in the job that they are meant to meet (opens_into)"),
+            cure=_apart_by(limit.caution, a, b, web.mm, facts),
             source=limit.source,
         )
 
@@ -77,9 +79,7 @@ def floors(facts: Facts) -> Iterator[Finding]:
                 else f"{_named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
                 f"{thickness:.2f} mm"
             ),
-            cure=f"stop at {less:.2f} mm, or use {_shorter(feature)}"
-            if less > 0
-            else "the body is too thin for this part",
+            cure=_shorter(feature, less, deep, facts),
             source=limit.source if outside.to_opposite > 0 else GEOMETRY,
         )
 
@@ -172,7 +172,36 @@ def _named(feature: Feature) -> str:
     return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
 
 
-def _shorter(feature: Feature) -> str:
+def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
+    """How to leave wood under a cut that should reach `less` instead of `deep`, mm."""
+    if less <= 0:
+        return "the body is too thin for this part"
     if isinstance(feature, Pocket):
-        return "a shallower part"
-    return "shorter screws" if feature.group == "bridge screws" else "a shorter part"
+        return f"make it {no_more(less)} mm deep or less, for a shallower part"
+    if feature.group == "bridge screws":
+        return _shorter_screw(deep - less, facts)
+    if feature.group == "string holes":
+        # Depths are drilled to the next half millimetre up.
+        share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
+        return f"set string_holes.top_share to {no_more(share)} or less"
+    return f"stop at {no_more(less)} mm, for a shorter part"
+
+
+def _shorter_screw(by: float, facts: Facts) -> str:
+    longest = facts.document.bridge_screw.length.mm - by
+    if longest - facts.document.bridge.plate_thickness.mm < LEAST_HOLD:
+        return "no screw is short enough here: move the plate's screws or what lies under them"
+    return f"use screws of {no_more(longest)} mm or shorter"
+
+
+def _apart_by(wanted: float, a: Feature, b: Feature, left: float, facts: Facts) -> str:
+    """How to leave `wanted` between two cuts that have `left`, mm."""
+    move = f"move or shorten one of them until {wanted:g} mm is left"
+    if isinstance(a, Pocket) and isinstance(b, Pocket):
+        return move if left else f"{move}, or say in the job that they are meant to meet (opens_into)"
+    screw, other = (a, b) if isinstance(a, Bore) and a.group == "bridge screws" else (b, a)
+    if isinstance(screw, Bore) and screw.group == "bridge screws" and other.face == "back":
+        reach = other.depth if isinstance(other, Pocket) else other.deepest.point_reaches
+        roof = facts.document.body.thickness.mm - reach
+        return f"{_shorter_screw(screw.deepest.point_reaches + wanted - roof, facts)}, or {move}"
+    return move
