@@ -8,6 +8,7 @@ from __future__ import annotations
 import logging
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -307,7 +308,10 @@ def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
 
 
 def run() -> None:
-    """Entry point of the installed command."""
+    """Entry point of the installed command; what it writes is UTF-8 wherever it goes."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(encoding="utf-8")
     sys.exit(main())
 
 
