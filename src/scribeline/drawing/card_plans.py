@@ -1,0 +1,354 @@
+"""The small plans on a step card: where this card's cuts lie and from where to measure; how to turn the body over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil
+
+from scribeline.drawing.card_blocks import box
+from scribeline.drawing.card_sections import scale_words
+from scribeline.drawing.face import text_width
+from scribeline.drawing.marks import balloon, balloon_radius
+from scribeline.drawing.place import unit
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    HIDDEN,
+    LETTERING,
+    MARK,
+    OUTLINE,
+    PHANTOM,
+    RULING,
+    TAG,
+    THIN,
+    Arc,
+    Circle,
+    Clip,
+    Dimension,
+    Fill,
+    Hatch,
+    Item,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.features import Bore, Pocket
+from scribeline.lengths import both_units
+from scribeline.plan import Plan
+from scribeline.steps import Card
+
+_SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
+_SMALL = 2.8
+_HEAD = 6.2
+"""Height of the strip of datum names over the picture, mm."""
+_DIMENSION_ROW = 9.6
+_CAPTION = 4.4
+PLATE_GATES = ("12th-to-plate", "pocket-end-to-plate")
+
+
+def has_plan(plan: Plan, card: Card) -> bool:
+    """Whether a plan helps with this card: it cuts something, or measures to the plate."""
+    return bool(card.features) or (_measures_plate(card) and plan.layout.plate is not None)
+
+
+def _measures_plate(card: Card) -> bool:
+    return card.gate is not None and card.gate.measurable in PLATE_GATES
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """From the instrument to the picture."""
+
+    scale: float
+    back: bool
+    x0: float
+    y0: float
+    origin: Point
+
+    def at(self, x: float, y: float) -> Point:
+        v = -(y - self.y0) if self.back else y - self.y0
+        return (self.origin[0] + (x - self.x0) / self.scale, self.origin[1] + v / self.scale)
+
+
+def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
+    """The body from the face that lies up, neck to the left, this card's cuts solid, the datums named."""
+    layout = plan.layout
+    back = card.face == "back"
+    targets = _targets(plan, card)
+    rows = _DIMENSION_ROW * len(targets)
+    body_x = [p.x for p in layout.outline]
+    body_y = [p.y for p in layout.outline]
+    lo_x, hi_x = min(layout.twelfth - 14.0, *body_x), max(body_x) + 6.0
+    if min(body_x) < layout.twelfth - 60.0:
+        lo_x = layout.twelfth - 30.0
+    tall = height - _HEAD - rows - _CAPTION
+    scale = next((s for s in _SCALES if (hi_x - lo_x) / s <= width), _SCALES[-1])
+    half = tall * scale / 2
+    y0 = _middle(plan, card, half, (min(body_y) - 5.0, max(body_y) + 5.0))
+    top = corner[1] - _HEAD
+    wide = (hi_x - lo_x) / scale
+    left = corner[0] + (width - wide) / 2
+    view = _View(scale, back, lo_x, y0, (left, top - tall / 2))
+    window = (left, top - tall, left + wide, top)
+    marks = list(_body(plan, card, view))
+    items: list[Item] = [Clip(window, tuple(marks)), box((left, top), wide, tall)]
+    items += _datum_lines(plan, view, window)
+    items += _sides(plan, view, window)
+    items += _balloons(plan, card, view, window)
+    items += _dimensions(targets, view, window)
+    words = f"Seen from the {'back' if back else 'front'}, {scale_words(1 / scale)}, neck to the left"
+    items.append(Text(LETTERING, (left, corner[1] - height + 1.0), words, 2.5))
+    return tuple(items)
+
+
+def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
+    """(from, to, datum's name) of the dimensions below the picture, when one number serves all the holes."""
+    layout = plan.layout
+    along = {round(place.from_twelfth, 3) for place in card.places}
+    holes = [bore for bore in plan.features.bores if bore.id in card.features]
+    if card.places and holes and len(along) == 1:
+        x = layout.twelfth + card.places[0].from_twelfth
+    elif not card.features and _measures_plate(card) and layout.plate is not None:
+        x = layout.plate.front.x
+    else:
+        return []
+    return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th crown")]
+
+
+def _middle(plan: Plan, card: Card, half: float, body: tuple[float, float]) -> float:
+    """Where the picture's middle lies across the body: on the centreline unless the card's cuts lie outside."""
+    if body[1] - body[0] <= 2 * half:
+        return (body[0] + body[1]) / 2
+    ys = [y for feature in _cuts(plan, card) for y in _reach(feature)]
+    if not ys or (min(ys) >= -half + 8.0 and max(ys) <= half - 8.0):
+        return 0.0
+    middle = (min(ys) + max(ys)) / 2
+    edge = half - 12.0
+    # As near to the cuts as leaves the centreline in the picture.
+    return max(-edge, min(edge, middle))
+
+
+def _cuts(plan: Plan, card: Card) -> list[Bore | Pocket]:
+    return [feature for feature in plan.features if feature.id in card.features]
+
+
+def _reach(feature: Bore | Pocket) -> tuple[float, float]:
+    if isinstance(feature, Bore):
+        return (feature.at.y - feature.widest / 2, feature.at.y + feature.widest / 2)
+    ys = [p.y for p in feature.outline]
+    return (min(ys), max(ys))
+
+
+def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
+    layout = plan.layout
+    face = "back" if view.back else "top"
+    solid = {feature.id for feature in _cuts(plan, card)}
+    yield Path(OUTLINE, tuple(view.at(*p) for p in layout.outline), closed=True)
+    frets = layout.frets
+    board = [frets[11].treble, (layout.board_end, frets[-1].treble.y), (layout.board_end, frets[-1].bass.y)]
+    corners = tuple(view.at(*p) for p in (*board, frets[11].bass))
+    yield Path(HIDDEN if view.back else PHANTOM, corners)
+    if not view.back:
+        yield from (Line(THIN, view.at(*fret.treble), view.at(*fret.bass)) for fret in frets if fret.n > 12)
+    if layout.plate is not None and not view.back:
+        layer = CUT if not solid and _measures_plate(card) else PHANTOM
+        yield Path(layer, tuple(view.at(*p) for p in layout.plate.corners), closed=True)
+    for feature in plan.features:
+        if feature.face == face or feature.id in solid:
+            yield from _feature(feature, view, feature.id in solid)
+    yield Line(
+        CENTRE,
+        view.at(view.x0, 0.0),
+        view.at(max(p.x for p in layout.outline) + 6.0, 0.0),
+    )
+
+
+def _feature(feature: Bore | Pocket, view: _View, solid: bool) -> Iterable[Item]:
+    if isinstance(feature, Pocket):
+        loop = tuple(view.at(*p) for p in feature.outline)
+        if solid:
+            yield Hatch(HATCHING, (loop,), 45.0, 1.4)
+        yield Path(CUT if solid else THIN, loop, closed=True)
+        return
+    centre = view.at(feature.at.x, feature.at.y)
+    radius = feature.widest / 2 / view.scale
+    if solid:
+        yield Fill(MARK, (_ring(centre, max(radius, 0.7)),))
+        if not feature.is_upright:
+            end = feature.along(feature.deepest.point_reaches)
+            yield Line(CUT, centre, view.at(end.x, end.y))
+    else:
+        yield Circle(THIN, centre, radius)
+
+
+def _ring(centre: Point, radius: float) -> tuple[Point, ...]:
+    return tuple(
+        (centre[0] + radius * unit(a)[0], centre[1] + radius * unit(a)[1]) for a in range(0, 360, 15)
+    )
+
+
+def _datum_lines(plan: Plan, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
+    layout = plan.layout
+    items: list[Item] = []
+    for x, name, anchor in (
+        (layout.twelfth, "12th crown", "start"),
+        (layout.pocket_end, "pocket end wall", "start"),
+    ):
+        u = view.at(x, 0.0)[0]
+        items.append(Line(CUT, (u, window[3] + 0.8), (u, window[3] + 5.6)))
+        items.append(Line(THIN, (u, window[1]), (u, window[3])))
+        triangle = ((u, window[3]), (u - 1.3, window[3] + 2.4), (u + 1.3, window[3] + 2.4))
+        items.append(Fill(TAG, (triangle,)))
+        items.append(Text(LETTERING, (u + 2.2, window[3] + 1.6), name, _SMALL, bold=True))
+        assert anchor == "start"
+    return items
+
+
+def _sides(plan: Plan, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
+    """Which side is which, and the centreline's name."""
+    upper_is_plus = not view.back
+    upper = "treble side" if (plan.layout.treble > 0) == upper_is_plus else "bass side"
+    lower = "bass side" if upper == "treble side" else "treble side"
+    left = window[0] + 1.5
+    level = view.at(0.0, 0.0)[1]
+    words = [
+        (upper, (left, window[3] - 1.5 - _SMALL), _SMALL),
+        (lower, (left, window[1] + 1.8), _SMALL),
+    ]
+    if window[1] + 12.0 < level < window[3] - 12.0:
+        words.append(("centreline", (left, level + 0.9), 2.5))
+    items: list[Item] = []
+    for name, at, size in words:
+        wide = text_width(name, size) + 0.6
+        items.append(Fill(LETTERING, (_white((at[0] - 0.3, at[1] - 0.5), wide, size + 0.8),), tone="white"))
+        items.append(Text(LETTERING, at, name, size))
+    return items
+
+
+def _white(low: Point, width: float, height: float) -> tuple[Point, ...]:
+    x, y = low
+    return ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+
+
+def _balloons(plan: Plan, card: Card, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
+    """The holes' numbers in a column beside them, each tied to its hole."""
+    at = {bore.id: view.at(bore.at.x, bore.at.y) for bore in plan.features.bores}
+    holes = [(place.number, at[place.feature]) for place in card.places if place.feature in at]
+    if not holes:
+        return []
+    holes.sort(key=lambda hole: -hole[1][1])
+    radius = max(balloon_radius(name, _SMALL) for name, _ in holes)
+    step = 2 * radius + 0.7
+    most = max(1, int((window[3] - window[1] - 2.0) / step))
+    columns = ceil(len(holes) / most)
+    right = max(u for _, (u, _) in holes)
+    first = right + radius + 7.0
+    if first + (columns - 1) * step + radius > window[2] - 1.0:
+        first = min(u for _, (u, _) in holes) - radius - 7.0 - (columns - 1) * step
+    pitch = step / columns
+    middle = sum(v for _, (_, v) in holes) / len(holes)
+    span = pitch * (len(holes) - 1)
+    top = middle + span / 2
+    top = min(top, window[3] - radius - 1.0)
+    top = max(top, window[1] + radius + 1.0 + span)
+    items: list[Item] = []
+    for n, (name, tip) in enumerate(holes):
+        centre = (first + (n % columns) * step, top - n * pitch)
+        items += balloon(centre, name, tip=tip, height=_SMALL)
+    return items
+
+
+def _dimensions(
+    targets: Sequence[tuple[float, float, str]], view: _View, window: tuple[float, float, float, float]
+) -> list[Item]:
+    items: list[Item] = []
+    for n, (start, end, _) in enumerate(targets):
+        level = window[1] - 5.4 - n * _DIMENSION_ROW
+        a, b = view.at(start, 0.0)[0], view.at(end, 0.0)[0]
+        if abs(a - b) < 1e-6:
+            continue
+        big, small = both_units(end - start)
+        items.append(
+            Dimension(
+                DIMENSION,
+                (a, window[1] - 0.2),
+                (b, window[1] - 0.2),
+                (a, level),
+                big,
+                small,
+                "x",
+                ACTED_ON_LETTERING,
+            )
+        )
+    if targets:
+        u = view.at(targets[0][1], 0.0)[0]
+        items.append(Line(RULING, (u, window[1]), (u, view.at(0.0, 0.0)[1])))
+    return items
+
+
+def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -> tuple[Item, ...]:
+    """How to turn the body over: before, the arrow about the long axis, after; the neck stays to the left."""
+    layout = plan.layout
+    xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
+    neck = 70.0
+    long, broad = max(xs) - min(xs) + neck, max(ys) - min(ys)
+    each = (width - 26.0) / 2
+    scale = max(long / each, broad / (height - 8.0))
+    middle_y = corner[1] - (height - 5.0) / 2
+    items: list[Item] = []
+    for n, (side, words) in enumerate(
+        (("top", "top face up"), ("back", "back up"))
+        if onto == "back"
+        else (("back", "back up"), ("top", "top face up"))
+    ):
+        left = corner[0] + n * (each + 26.0) + (each - long / scale) / 2
+        flip = -1.0 if side == "back" else 1.0
+        view = _View(scale, False, min(xs) - neck, 0.0, (left, middle_y))
+
+        def at(x: float, y: float, view: _View = view, flip: float = flip) -> Point:
+            return view.at(x, flip * (y - (max(ys) + min(ys)) / 2))
+
+        items.append(Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True))
+        half = layout.frets[-1].treble.y
+        board = (
+            (min(xs) - neck, half),
+            (layout.board_end, half),
+            (layout.board_end, -half),
+            (min(xs) - neck, -half),
+        )
+        items.append(Path(THIN if side == "top" else HIDDEN, tuple(at(*p) for p in board)))
+        items.append(Line(CENTRE, at(min(xs) - neck - 8.0, 0.0), at(max(xs) + 14.0, 0.0)))
+        items.append(
+            Text(
+                LETTERING,
+                (left + long / scale / 2, corner[1] - height + 0.9),
+                words,
+                ACTED_ON_LETTERING,
+                "middle",
+                bold=True,
+            )
+        )
+    middle = (corner[0] + width / 2, middle_y)
+    items += _turn_arrow(middle)
+    return tuple(items)
+
+
+def _turn_arrow(middle: Point) -> list[Item]:
+    """An arc about a level axis, seen a little from the side, and an arrow onwards."""
+    x, y = middle
+    r = 7.0
+    head = 2.6
+    tip_x, tip_y = x + r * unit(-60.0)[0], y + r * unit(-60.0)[1]
+    dx, dy = unit(-150.0)
+    end = (tip_x + head * dx, tip_y + head * dy)
+    wings = ((tip_x - dy * 1.2, tip_y + dx * 1.2), (tip_x + dy * 1.2, tip_y - dx * 1.2))
+    return [
+        Line(CENTRE, (x - 12.0, y), (x + 12.0, y)),
+        Arc(CUT, middle, r, -60.0, 130.0),
+        Fill(TAG, ((end, *wings),)),
+    ]

@@ -1,0 +1,399 @@
+"""The section on a step card: the face, the bit standing in its hole, what lies below, at a stated scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import asin, cos, degrees, hypot, sin
+
+from scribeline.drawing.card_blocks import PITCH, lettered, lines
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    LEAST_LETTERING,
+    LETTERING,
+    OUTLINE,
+    PHANTOM,
+    THIN,
+    Arc,
+    Hatch,
+    Item,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.features import Bit, Bore, Pocket, Step
+from scribeline.lengths import both_units
+from scribeline.plan import Plan
+from scribeline.steps import Card
+
+_HALF_WOOD = 11.0
+"""Half the width of the wood shown beside an upright hole, mm on paper."""
+_BIT_ABOVE = 10.0
+"""How much of the bit shows above the face, mm on paper."""
+_SCALES = (1.0, 0.5, 0.25, 0.1)
+
+
+def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
+    """The section a card's depth is read from; nothing where the card cuts to no depth."""
+    bore = bore_of(plan, card)
+    if bore is not None and not bore.is_upright:
+        return _slanted(plan, bore, corner, width, height)
+    if bore is not None and card.depth is not None:
+        return _Upright(plan, card, corner, width, height).drawn(bore)
+    pocket = next((p for p in plan.features.pockets if p.id in card.features), None)
+    if pocket is not None:
+        return _Upright(plan, card, corner, width, height).drawn(pocket)
+    return ()
+
+
+def bore_of(plan: Plan, card: Card) -> Bore | None:
+    """The first hole a card drills; for a scrap test the first hole it rehearses."""
+    if card.bit is None:
+        return None
+    bores = [bore for bore in plan.features.bores if bore.id in card.features]
+    alike = [
+        bore
+        for bore in plan.features.bores
+        if any(step.bit == card.bit and step.depth == card.depth for step in bore.steps)
+    ]
+    return next(iter(bores or alike), None)
+
+
+def scale_words(scale: float) -> str:
+    """A drawing scale in words."""
+    return "full size (1:1)" if scale == 1.0 else f"scale 1:{1 / scale:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """What a level is: the figure, then smaller lines."""
+
+    level: float
+    words: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        return ACTED_ON_LETTERING + (len(self.words) - 1) * 1.5 * LEAST_LETTERING + 0.35 * LEAST_LETTERING
+
+
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """One coaxial hole as radii over depth from the drilled face: breakpoints in order of depth."""
+
+    points: tuple[tuple[float, float], ...]
+
+    def radius(self, depth: float) -> float:
+        for (d0, r0), (d1, r1) in pairwise(self.points):
+            if d0 <= depth <= d1 and d1 > d0:
+                return r0 + (r1 - r0) * (depth - d0) / (d1 - d0)
+        return 0.0
+
+
+def tip(bit: Bit) -> tuple[tuple[float, float], ...]:
+    """The bit's end as (beyond the full diameter, radius), from the full diameter on."""
+    r = bit.diameter / 2
+    if bit.point <= 0:
+        return ((0.0, 0.0),)
+    if bit.kind == "twist":
+        return ((0.0, r), (bit.point, 0.0))
+    return ((0.0, min(0.3 * r, 0.6 * bit.point)), (bit.point, 0.0))
+
+
+def _cut(step: Step, thickness: float, flipped: bool) -> _Cut:
+    points = [(0.0, step.diameter / 2), (step.depth, step.diameter / 2)]
+    points += [(step.depth + beyond, radius) for beyond, radius in tip(step.bit)]
+    if flipped:
+        points = [(thickness - depth, radius) for depth, radius in reversed(points)]
+    return _Cut(tuple(points))
+
+
+class _Upright:
+    """A section square to the face: depth runs down the paper from the face that lies up."""
+
+    def __init__(self, plan: Plan, card: Card, corner: Point, width: float, height: float) -> None:
+        self.plan, self.card = plan, card
+        self.corner, self.width, self.height = corner, width, height
+        self.thickness = plan.layout.thickness
+        room = height - _BIT_ABOVE - 7.5
+        self.scale = next((s for s in _SCALES if self.thickness * s <= room), _SCALES[-1])
+        self.axis = corner[0] + _HALF_WOOD
+        self.face = corner[1] - _BIT_ABOVE - 1.5
+
+    def drawn(self, feature: Bore | Pocket) -> tuple[Item, ...]:
+        up = "top" if feature.face == "top" else "back"
+        other = "back" if up == "top" else "top"
+        scrap = not self.card.features
+        items = self._bored(feature) if isinstance(feature, Bore) else self._routed(feature)
+        labels = [_Label(0.0, ("scrap" if scrap else f"{up} face",)), *self._depths(feature)]
+        labels += self._below(feature)
+        labels.append(_figure(self.thickness, self.thickness, f"the {other} face"))
+        items += self._labels(labels)
+        words = f"Section, {scale_words(self.scale)}"
+        at = (self.corner[0], self.corner[1] - self.height + 0.9)
+        return (*items, Text(LETTERING, at, words, LEAST_LETTERING))
+
+    def _at(self, across: float, depth: float) -> Point:
+        return (self.axis + across * self.scale, self.face - depth * self.scale)
+
+    def _wood(self, profile: list[tuple[float, float]], side: int) -> tuple[Point, ...]:
+        """One half of the wood: along the profile of the hole, back along the break."""
+        edge = _HALF_WOOD / self.scale
+        points = [(edge, 0.0), *profile, (edge, self.thickness)]
+        return tuple(self._at(side * across, depth) for across, depth in points)
+
+    def _bored(self, bore: Bore) -> list[Item]:
+        step = next(s for s in bore.steps if s.bit == self.card.bit)
+        now = [_cut(step, self.thickness, False)]
+        future: list[_Cut] = []
+        for other, flipped in ((bore, False), *((b, True) for b in self._partners(bore))):
+            number = _cut_on(self.plan, other)
+            for s in other.steps:
+                if other is bore and s == step:
+                    continue
+                done = number.get(s.bit, 0) < self.card.no
+                (now if done and self.card.features else future).append(_cut(s, self.thickness, flipped))
+        profile = _profile(now, self.thickness)
+        items: list[Item] = []
+        for side in (-1, 1):
+            items.append(Hatch(HATCHING, (self._wood(profile, side),), 45.0, 2.2))
+            items += self._faces(profile, side)
+        items += [
+            Path(
+                PHANTOM,
+                tuple(self._at(side * r, d) for d, r in cut.points if 0 <= d <= self.thickness),
+            )
+            for cut in future
+            for side in (-1, 1)
+        ]
+        items += self._bit(step)
+        return items
+
+    def _partners(self, bore: Bore) -> list[Bore]:
+        """Holes on the same axis from the other face."""
+        return [
+            other
+            for other in self.plan.features.bores
+            if other.face != bore.face and hypot(other.at.x - bore.at.x, other.at.y - bore.at.y) < 1e-6
+        ]
+
+    def _faces(self, profile: list[tuple[float, float]], side: int) -> list[Item]:
+        edge = _HALF_WOOD / self.scale
+        items: list[Item] = [
+            Line(OUTLINE, self._at(side * edge, 0.0), self._at(side * profile[0][0], 0.0)),
+            Line(
+                OUTLINE,
+                self._at(side * edge, self.thickness),
+                self._at(side * profile[-1][0], self.thickness),
+            ),
+        ]
+        for (r0, d0), (r1, d1) in pairwise(profile):
+            if (r0 > 0 or r1 > 0) and (r0, d0) != (r1, d1):
+                items.append(Line(CUT, self._at(side * r0, d0), self._at(side * r1, d1)))
+        return items
+
+    def _bit(self, step: Step) -> list[Item]:
+        r, above = step.diameter / 2, _BIT_ABOVE / self.scale
+        items: list[Item] = [
+            Line(THIN, self._at(side * r, -above), self._at(side * r, 0.0)) for side in (-1, 1)
+        ]
+        turns = max(2, round(_BIT_ABOVE / max(step.diameter * self.scale, 2.0)))
+        for n in range(turns):
+            low, high = -above * n / turns, -above * (n + 0.7) / turns
+            items.append(Line(THIN, self._at(-r, low), self._at(r, high)))
+        items.append(
+            Line(CENTRE, self._at(0.0, -above - 1.5), self._at(0.0, self.thickness + 2.5 / self.scale))
+        )
+        return items
+
+    def _routed(self, pocket: Pocket) -> list[Item]:
+        edge, t, depth = _HALF_WOOD / self.scale, self.thickness, pocket.depth
+        wood = ((edge, 0.0), (0.0, 0.0), (0.0, depth), (-edge, depth), (-edge, t), (edge, t))
+        loop = tuple(self._at(*p) for p in wood)
+        return [
+            Hatch(HATCHING, (loop,), 45.0, 2.2),
+            Line(OUTLINE, loop[0], loop[1]),
+            Path(CUT, loop[1:4]),
+            Line(OUTLINE, loop[4], loop[5]),
+            Line(PHANTOM, self._at(-edge, 0.0), self._at(0.0, 0.0)),
+        ]
+
+    def _depths(self, feature: Bore | Pocket) -> list[_Label]:
+        if isinstance(feature, Pocket):
+            return [_figure(feature.depth, feature.depth, "the floor")]
+        assert self.card.depth is not None
+        found = [_figure(self.card.depth, self.card.depth, "full diameter")]
+        if self.card.point_reaches is not None and self.card.point_reaches > self.card.depth:
+            found.append(_figure(self.card.point_reaches, self.card.point_reaches, "the point"))
+        return found
+
+    def _below(self, feature: Bore | Pocket) -> list[_Label]:
+        """What the cut ends over: wood left, or what it meets."""
+        if isinstance(feature, Pocket):
+            left = self.thickness - feature.depth
+            return [_figure(feature.depth + left / 2, left, "wood left")]
+        end = self.card.point_reaches or self.card.depth or 0.0
+        floor, what = self.thickness, "left under point"
+        for other in self._partners(feature):
+            done = _cut_on(self.plan, other).get(other.deepest.bit, 0) < self.card.no
+            if not (done and self.card.features):
+                continue
+            meets, point = (
+                self.thickness - reach for reach in (other.deepest.depth, other.deepest.point_reaches)
+            )
+            if end > point:
+                return [_figure(meets, meets, f"meets the {other.role}")]
+            floor, what = point, f"left to {other.role}"
+        left = floor - end
+        return [_figure((end + floor) / 2, left, what)] if left > 0 else []
+
+    def _labels(self, labels: list[_Label]) -> list[Item]:
+        """The labels beside the wood, pushed apart, each tied to its level."""
+        ordered = sorted(labels, key=lambda label: label.level)
+        gap = 1.6
+        low = self.corner[1] - self.height + 4.5
+        middles: list[float] = []
+        for label in ordered:
+            wanted = self.face - label.level * self.scale
+            if middles:
+                previous = middles[-1] - ordered[len(middles) - 1].height / 2
+                wanted = min(wanted, previous - gap - label.height / 2)
+            middles.append(min(wanted, self.corner[1] - label.height / 2))
+        floor = low
+        for n in range(len(ordered) - 1, -1, -1):
+            middles[n] = max(middles[n], floor + ordered[n].height / 2)
+            floor = middles[n] + ordered[n].height / 2 + gap
+        items: list[Item] = []
+        edge = self.axis + _HALF_WOOD
+        for label, middle in zip(ordered, middles, strict=True):
+            level = self.face - label.level * self.scale
+            items.append(Line(THIN, (edge + 0.8, level), (edge + 3.0, level)))
+            items.append(Line(THIN, (edge + 3.0, level), (edge + 6.0, middle)))
+            items += _label(label, (edge + 7.0, middle + label.height / 2))
+        return items
+
+
+def _figure(level: float, value: float, what: str) -> _Label:
+    big, small = both_units(value)
+    return _Label(level, (big, what, small))
+
+
+def _label(label: _Label, corner: Point) -> list[Item]:
+    x, y = corner
+    y -= ACTED_ON_LETTERING
+    items: list[Item] = [Text(LETTERING, (x, y), label.words[0], ACTED_ON_LETTERING, bold=True)]
+    for words in label.words[1:]:
+        y -= PITCH * LEAST_LETTERING
+        items.append(Text(LETTERING, (x, y), words, LEAST_LETTERING))
+    return items
+
+
+def _cut_on(plan: Plan, bore: Bore) -> dict[Bit, int]:
+    """The number of the card on which each step of a hole is cut, by its bit."""
+    return {card.bit: card.no for card in plan.cards if card.bit is not None and bore.id in card.features}
+
+
+def _profile(cuts: list[_Cut], thickness: float) -> list[tuple[float, float]]:
+    """Radius of the whole void over depth, as (radius, depth) from the face down."""
+    levels = sorted({0.0, thickness, *(d for cut in cuts for d, _ in cut.points if 0.0 <= d <= thickness)})
+    found: list[tuple[float, float]] = []
+    tiny = 1e-7
+    for low, high in pairwise(levels):
+        for depth, inside in ((low, low + tiny), (high, high - tiny)):
+            radius = max((cut.radius(inside) for cut in cuts), default=0.0)
+            found.append((max(0.0, round(radius, 5)), depth))
+    return found
+
+
+def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float) -> tuple[Item, ...]:
+    """The section along a slanted hole: into the pocket's wall, the neck to the left."""
+    step = bore.deepest
+    angle = asin(bore.angle_from_face_sine)
+    into = next((p for p in plan.features.pockets if p.id in bore.meets), None)
+    lands = plan.layout.ground_wire.lands if plan.layout.ground_wire is not None else step.depth * sin(angle)
+    run = lands / max(sin(angle), 1e-9) * cos(angle)
+    floor = into.depth if into is not None else plan.layout.thickness
+    deep = max(floor, step.point_reaches * sin(angle)) + 4.0
+    words = _slanted_words(lands, run, into, width)
+    room = height - 12.0 - len(words) * PITCH * ACTED_ON_LETTERING - 4.0
+    ahead = max(run, step.point_reaches * cos(angle)) + 4.0
+    scale = next((s for s in _SCALES if s * ahead <= width - 28.0 and s * deep <= room), _SCALES[-1])
+    entry = (corner[0] + width - 28.0, corner[1] - 12.0)
+
+    def at(along: float, depth: float) -> Point:
+        return (entry[0] - along * scale, entry[1] - depth * scale)
+
+    far, near = (entry[0] - corner[0]) / scale, -(corner[0] + width - entry[0]) / scale
+    r = step.diameter / 2
+    upper, lower = r / cos(angle), r / sin(angle)
+    tan = sin(angle) / cos(angle)
+    wood = ((near, 0.0), (run, 0.0), (run, floor), (far, floor), (far, deep), (near, deep))
+    mouth = ((-lower, 0.0), (lower, 0.0), (run, run * tan - upper), (run, run * tan + upper))
+    axis = (cos(angle), sin(angle))
+
+    def beside(along_axis: float, aside: float) -> Point:
+        return at(along_axis * axis[0] + aside * axis[1], along_axis * axis[1] - aside * axis[0])
+
+    end = step.depth
+    above = -13.0 / scale
+    profile = [(end + beyond, radius) for beyond, radius in tip(step.bit)]
+    outline = [
+        beside(above, r),
+        beside(end, r),
+        *(beside(d, q) for d, q in profile),
+        *(beside(d, -q) for d, q in reversed(profile[:-1])),
+        beside(end, -r),
+        beside(above, -r),
+    ]
+    loop = tuple(at(*p) for p in wood)
+    hole = tuple(at(*p) for p in mouth)
+    items: list[Item] = [
+        Hatch(HATCHING, (loop, hole), 45.0, 2.2),
+        Line(OUTLINE, loop[0], hole[0]),
+        Line(OUTLINE, hole[1], loop[1]),
+        Line(OUTLINE, loop[1], hole[2]),
+        Line(OUTLINE, hole[3], loop[2]),
+        Line(OUTLINE, loop[2], loop[3]),
+        Line(CUT, hole[1], hole[2]),
+        Line(CUT, hole[0], hole[3]),
+        Path(THIN, tuple(outline)),
+        Line(CENTRE, beside(above - 1.5 / scale, 0.0), beside(step.point_reaches + 3.0 / scale, 0.0)),
+    ]
+    items += _angle(entry, angle)
+    y = at(0.0, deep)[1] - 2.0
+    items += lettered(words, (corner[0], y), ACTED_ON_LETTERING)
+    foot = (corner[0], corner[1] - height + 0.9)
+    return (*items, Text(LETTERING, foot, f"Section along the hole, {scale_words(scale)}", LEAST_LETTERING))
+
+
+def _slanted_words(lands: float, run: float, into: Pocket | None, width: float) -> tuple[str, ...]:
+    """Where the hole opens, in both units."""
+    along, deep = both_units(hypot(lands, run)), both_units(lands)
+    name = into.role if into is not None else "pocket"
+    sentences = (
+        f"Opens into the {name}:",
+        f"{along[0]}, {along[1]} along the hole,",
+        f"{deep[0]}, {deep[1]} below the face.",
+    )
+    return tuple(line for sentence in sentences for line in lines(sentence, width, ACTED_ON_LETTERING))
+
+
+def _angle(entry: Point, angle: float) -> list[Item]:
+    """The angle between the face and the bit, on the side the bit comes from."""
+    radius = 13.0
+    words = f"{degrees(angle):.1f}°"
+    x, y = entry
+    return [
+        Arc(DIMENSION, entry, radius, 0.0, degrees(angle)),
+        Text(
+            LETTERING,
+            (x + radius + 1.2, y + max(0.6, radius * sin(angle) / 2 - ACTED_ON_LETTERING / 2)),
+            words,
+            ACTED_ON_LETTERING,
+            bold=True,
+        ),
+    ]
