@@ -32,7 +32,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import Bit, Bore, Pocket, ferrule_fit, pilot_rule
+from scribeline.features import Bit, Bore, Pocket, Reason, ferrule_fit, pilot_rule
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.job import Document
@@ -227,7 +227,7 @@ def _hole_list(office: Office) -> list[Page]:
         "Stop: point reaches",
         "x from 12th crown",
         "x from pocket end",
-        "y from centreline",
+        "y from centreline, mm",
     )
     lead = (
         "x runs from the datum towards the tail, y from the centreline. Depths are along the bit from its own face; "
@@ -238,7 +238,7 @@ def _hole_list(office: Office) -> list[Page]:
         "Hole list",
         columns,
         rows,
-        (13, 11, 44, 25, 34, 34, 37, 37, 41),
+        (10, 10, 50, 24, 31, 31, 36.5, 36.5, 32),
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )
@@ -270,23 +270,18 @@ def _left_pages(office: Office) -> list[Page]:
     y = top - 8.0
     web_columns = ("Between", "and", "Wood left")
     floor_columns = ("Cut", "Floor left under it", "Wood to the body's edge")
-    web_lots = parted(web_columns, webs[:12], web_widths, y - bottom) if webs else [[]]
-    floor_lots = parted(floor_columns, floors, floor_widths, y - bottom) if floors else [[]]
+    shown = parted(web_columns, webs, web_widths, y - bottom)[0]
+    items: list[Item] = []
+    if shown:
+        items.append(heading("Smallest webs between cuts", (left, top - ACTED_ON_LETTERING)))
+        items += figures(web_columns, shown, (left, y), web_widths, anchors=("start", "start", "end")).items
     pages = []
-    for n in range(max(len(web_lots), len(floor_lots))):
-        items: list[Item] = []
-        if n < len(web_lots) and web_lots[n]:
-            items.append(heading("Smallest webs between cuts", (left, top - ACTED_ON_LETTERING)))
-            items += figures(
-                web_columns, web_lots[n], (left, y), web_widths, anchors=("start", "start", "end")
-            ).items
-        if n < len(floor_lots) and floor_lots[n]:
-            x = left + half + gap
-            items.append(heading("Floors and edges, the least of each group", (x, top - ACTED_ON_LETTERING)))
-            items += figures(
-                floor_columns, floor_lots[n], (x, y), floor_widths, anchors=("start", "end", "end")
-            ).items
+    for lot in parted(floor_columns, floors, floor_widths, y - bottom):
+        x = left + half + gap
+        items.append(heading("Floors and edges, the least of each group", (x, top - ACTED_ON_LETTERING)))
+        items += figures(floor_columns, lot, (x, y), floor_widths, anchors=("start", "end", "end")).items
         pages.append(Page("Wood left", tuple(items)))
+        items = []
     return pages
 
 
@@ -320,7 +315,7 @@ def parts_pages(office: Office) -> list[Page]:
     for part, key, value in _dimensions(document):
         rows.append((part, key, signed(value.mm), f"±{value.plus_minus:g} mm", value.standing))
     lead = (
-        "Everything above the wood rests on these numbers. What is called typical nobody has measured: measure "
+        "The plan rests on these numbers. What is called typical nobody has measured: measure "
         "your own part, write it into the job with its ±, and plan again."
     )
     listed = listing(
@@ -414,7 +409,7 @@ def _fit_blocks(plan: Plan) -> Iterator[Block]:
     if pilots:
         bit = pilots[0].deepest.bit
         rows.append(("Bit taken", signed(bit.diameter), bit.name + ("" if bit.owned else ": not in the box")))
-    yield _headed(
+    yield headed(
         f"Pilot for the bridge screws in {wood.label}", ("Rule", "Diameter", "How"), rows, (46, 40, 150)
     )
     fit, finish, ferrule = ferrule_fit(document), document.finish, document.ferrules
@@ -435,7 +430,7 @@ def _fit_blocks(plan: Plan) -> Iterator[Block]:
             )
         )
     film = f"film {finish.film:g} mm a surface, holes {finish.holes}" if finish.film else "no finish film"
-    yield _headed(
+    yield headed(
         f"Ferrule fits: {film}",
         ("Of the ferrule", "Ferrule", "Hole wanted in bare wood", "Bit cuts", "Clearance when finished"),
         fits,
@@ -443,21 +438,20 @@ def _fit_blocks(plan: Plan) -> Iterator[Block]:
     )
     for group in dict.fromkeys(bore.group for bore in plan.features.bores):
         bore = plan.features.group(group)[0]
-        yield _words(f"How the {group} came about", bold=True)
-        for reason in bore.why:
-            source = f" [{reason.source}]" if reason.source else ""
-            yield _words(f"{reason.text[0].upper()}{reason.text[1:]}.{source}", indent=4.0)
+        first, *rest = (_reason(reason) for reason in bore.why)
+        yield stacked(words(f"How the {group} came about", bold=True), first)
+        yield from rest
 
 
 def _finding_blocks(plan: Plan) -> Iterator[Block]:
     remaining = [finding for finding in plan.findings if finding.severity != "stop"]
-    yield _words("Findings that remain" if remaining else "No findings remain.", bold=True)
+    yield words("Findings that remain" if remaining else "No findings remain.", bold=True)
     for finding in remaining:
         sentence = (
             f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
         )
-        yield _notice("CAUTION" if finding.severity == "caution" else "NOTE", sentence)
-    yield _words("At the machines", bold=True)
+        yield noticed("CAUTION" if finding.severity == "caution" else "NOTE", sentence)
+    yield words("At the machines", bold=True)
     extra: dict[Machine, list[str]] = {"drill press": [DUST], "router": [DUST]}
     bores = plan.features.bores
     if any(step.diameter >= LARGE_BIT_FROM for bore in bores for step in bore.steps):
@@ -469,22 +463,46 @@ def _finding_blocks(plan: Plan) -> Iterator[Block]:
     machines = dict.fromkeys(card.machine for card in plan.cards)
     for machine in machines:
         sentences = (*BY_MACHINE[machine], *extra.get(machine, ()))
-        yield _notice("CAUTION", f"{machine[0].upper()}{machine[1:]}: {' '.join(sentences)}")
+        yield noticed("CAUTION", f"{machine[0].upper()}{machine[1:]}: {' '.join(sentences)}")
 
 
-def _words(text: str, *, bold: bool = False, indent: float = 0.0) -> Block:
+def _reason(reason: Reason) -> Block:
+    source = f" [{reason.source}]" if reason.source else ""
+    return words(f"{reason.text[0].upper()}{reason.text[1:]}.{source}", indent=4.0)
+
+
+def stacked(*blocks: Block) -> Block:
+    """Blocks that stay together on a page."""
+
+    def made(at: Point, width: float) -> Piece:
+        items: list[Item] = []
+        y = at[1]
+        for block in blocks:
+            piece = block((at[0], y), width)
+            items += piece.items
+            y -= piece.height + LEAST_LETTERING
+        return Piece(tuple(items), width, at[1] - y - LEAST_LETTERING)
+
+    return made
+
+
+def words(text: str, *, bold: bool = False, indent: float = 0.0) -> Block:
+    """A paragraph."""
     return lambda at, width: paragraph(text, (at[0] + indent, at[1]), width - indent, bold=bold)
 
 
-def _notice(kind: str, sentence: str) -> Block:
+def noticed(kind: str, sentence: str) -> Block:
+    """A sentence behind its tag."""
     if kind == "CAUTION":
         return lambda at, width: notice("CAUTION", sentence, at, width)
     return lambda at, width: notice("NOTE", sentence, at, width)
 
 
-def _headed(
+def headed(
     title: str, columns: Sequence[str], rows: Sequence[Sequence[Cell]], widths: Sequence[float]
 ) -> Block:
+    """A table under its heading; the widths are shares of the room."""
+
     def made(at: Point, width: float) -> Piece:
         spread = [w * width / sum(widths) for w in widths]
         head = heading(title, (at[0], at[1] - ACTED_ON_LETTERING))

@@ -28,12 +28,11 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.drawing.views import DATUM
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps.cautions import DEFERS, PROVE_FIRST
 from scribeline.tables.paper import paper_size_mm
-
-DATUM = "12th-fret crown and neck pocket's end wall; across: centreline"
 
 STANDARD_SCALES: tuple[tuple[str, float], ...] = (
     ("1:1 (full size)", 1.0),
@@ -141,10 +140,10 @@ def signed(mm: float) -> Figure:
 def across(to_treble: float) -> Figure:
     """A distance from the centreline, with the side in words."""
     if abs(to_treble) < 0.005:
-        return "0.00 mm", "on the centreline"
+        return "0.00", "on the centreline"
     big, small = both_units(abs(to_treble))
     side = "treble" if to_treble > 0 else "bass"
-    return f"{big} to {side}", small
+    return f"{big.removesuffix(' mm')} {side}", small
 
 
 def measured(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from scribeline.drawing.bridge_pages import bridge_pages
 from scribeline.drawing.list_pages import hole_pages, neck_pages, parts_pages
 from scribeline.drawing.pages import Office
+from scribeline.drawing.plan_pages import plan_pages
+from scribeline.drawing.section_pages import section_pages
 from scribeline.drawing.sheet import Sheet
 from scribeline.plan import Plan
 
@@ -15,5 +18,12 @@ def drawing_sheets(plan: Plan) -> list[Sheet]:
         plan: what to draw. Where the bridge has no place, what hangs on it is left out.
     """
     office = Office(plan)
-    pages = [*neck_pages(office), *hole_pages(office), *parts_pages(office)]
+    pages = [
+        *plan_pages(office),
+        *bridge_pages(office),
+        *section_pages(office),
+        *neck_pages(office),
+        *hole_pages(office),
+        *parts_pages(office),
+    ]
     return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]

@@ -1,0 +1,339 @@
+"""The plans: the body from the front, the distances along it from both datums, and the body from the back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scribeline.drawing.extent import bounds
+from scribeline.drawing.marks import datum
+from scribeline.drawing.pages import (
+    Cell,
+    Office,
+    Page,
+    across,
+    largest_scale,
+    listing,
+    measured,
+    signed,
+)
+from scribeline.drawing.place import Transform, placed
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    LETTERING,
+    PHANTOM,
+    THIN,
+    Clip,
+    Item,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.drawing.views import (
+    Show,
+    back_view,
+    body_window,
+    front_view,
+    treble_up,
+    turning_picture,
+    view_point,
+)
+from scribeline.features import Pocket
+from scribeline.features.cuts import Face
+from scribeline.plan import Plan
+
+_TIER = 9.2
+"""Pitch of dimension lines, mm."""
+_OFF = 6.0
+"""From the work to the first dimension line, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A place along the instrument that is set out from the datums.
+
+    Attributes:
+        name: what is there.
+        x: from the nut, mm.
+        half: how far from the centreline the thing itself reaches, mm.
+    """
+
+    name: str
+    x: float
+    half: float
+
+
+def plan_pages(office: Office) -> list[Page]:
+    """Front plan, distances from both datums, pockets, back plan."""
+    return [
+        _whole(office, "top"),
+        *_distance_pages(office),
+        _whole(office, "back"),
+        *_along_list(office),
+        *_pocket_list(office),
+    ]
+
+
+def bridge_stations(plan: Plan) -> list[Station]:
+    """The plate's edges and its rows of holes."""
+    plate = plan.layout.plate
+    if plate is None:
+        return []
+    half = abs(plate.corners[0].y)
+    found = [Station("plate's front edge", plate.front.x, half)]
+    if plate.string_holes:
+        found.append(
+            Station("string-hole row", plate.string_holes[0].x, max(abs(p.y) for p in plate.string_holes))
+        )
+    rows: dict[float, float] = {}
+    for screw in plate.screws:
+        rows[round(screw.x, 3)] = max(rows.get(round(screw.x, 3), 0.0), abs(screw.y))
+    names = ["screw row"] if len(rows) == 1 else [f"screw row {n}" for n in range(1, len(rows) + 1)]
+    found += [Station(name, x, reach) for name, (x, reach) in zip(names, sorted(rows.items()), strict=True)]
+    return sorted(found, key=lambda station: station.x)
+
+
+def pocket_stations(plan: Plan, face: Face) -> list[Station]:
+    """The near and far wall of every pocket of a face but the neck's."""
+    found = []
+    for pocket in plan.features.pockets:
+        if pocket.face == face and not pocket.at_edge:
+            for name, x in zip(("near wall", "far wall"), _reach(pocket, 0), strict=True):
+                half = max(abs(p.y) for p in pocket.outline if abs(p.x - x) < 0.5)
+                found.append(Station(f"{pocket.role}, {name}", x, half))
+    return sorted(found, key=lambda station: station.x)
+
+
+def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
+    places = [point[axis] for point in pocket.outline]
+    return min(places), max(places)
+
+
+def _whole(office: Office, face: Face) -> Page:
+    """The whole body with its half-widths; a back view with a picture of how it was turned over."""
+    plan = office.plan
+    left, bottom, right, top = office.window
+    low, floor, high, ceiling = body_window(plan, face)
+    beside = 54.0
+    name, scale = largest_scale(
+        high - low, ceiling - floor, (right - left - beside - 16.0, top - bottom - 2.0)
+    )
+    middle = (bottom + top) / 2 - (floor + ceiling) / 2 * scale
+    u0 = left + 8.0 + max(0.0, (right - left - beside - 16.0 - (high - low) * scale) / 2) - low * scale
+    widths = _half_widths(plan, face, scale, high * scale + 12.0)
+    draw = front_view if face == "top" else back_view
+    show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
+    drawn = (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
+    items = list(placed(drawn, Transform(offset=(u0, middle))))
+    if face == "back":
+        picture = turning_picture(plan, (0.0, 0.0), length=26.0)
+        corner = (right - picture.width, bottom + picture.height + 1.0)
+        items += placed(picture.items, Transform(offset=corner))
+    seen, title = ("front", "Front plan") if face == "top" else ("back", "Back plan")
+    return Page(title, tuple(items), f"seen from the {seen}", name)
+
+
+def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
+    """The body's reach to each side of the centreline."""
+    items: list[Item] = []
+    for side in (1, -1):
+        widest = max((view_point(face, p) for p in plan.layout.outline), key=lambda p: side * p[1])
+        tip = (widest[0] * scale, widest[1] * scale)
+        items.append(measured((u - 12.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y"))
+        word = "to the treble" if side == treble_up(plan, face) else "to the bass"
+        items.append(Text(LETTERING, (u + 8.0, tip[1] / 2 - 1.7), word, ACTED_ON_LETTERING))
+    return items
+
+
+def _along_list(office: Office) -> list[Page]:
+    """Every place along the centreline, from both datums."""
+    plan, layout = office.plan, office.plan.layout
+    tail = max(p.x for p in layout.outline)
+    neck_edge = min(p.x for p in layout.outline)
+    back = plan.features.group("ferrule holes")
+    stations = [
+        Station("12th-fret crown", layout.twelfth, 0.0),
+        Station("neck pocket's end wall", layout.pocket_end, 0.0),
+        Station("scale line", layout.scale, 0.0),
+        Station("body's nearest point to the nut", neck_edge, 0.0),
+        Station("body's tail edge", tail, 0.0),
+        *bridge_stations(plan),
+        *(Station("ferrule row, in the back", bore.at.x, 0.0) for bore in back[:1]),
+        *(Station("ground-wire hole's mouth", bore.at.x, 0.0) for bore in plan.features.group("ground wire")),
+    ]
+    rows: list[Sequence[Cell]] = [
+        (
+            station.name,
+            signed(station.x - layout.twelfth),
+            signed(station.x - layout.pocket_end),
+            signed(station.x),
+        )
+        for station in sorted(stations, key=lambda station: station.x)
+    ]
+    return listing(
+        office,
+        "Along the centreline",
+        ("To the", "From the 12th crown", "From the neck pocket's end wall", "From the nut"),
+        rows,
+        (70.0, 50.0, 50.0, 50.0),
+        anchors=("start", "end", "end", "end"),
+        lead="Towards the tail; a minus runs towards the nut. The numbers from the nut are for checking only.",
+    )
+
+
+def _distance_pages(office: Office) -> list[Page]:
+    plan = office.plan
+    lots: list[tuple[str, list[Station], bool]] = [
+        ("Front: pockets from the datums", pocket_stations(plan, "top"), False),
+        ("Front: bridge from the datums", bridge_stations(plan), True),
+    ]
+    return [
+        _distances(office, title, stations[n : n + 4], hardware)
+        for title, stations, hardware in lots
+        for n in range(0, len(stations), 4)
+    ]
+
+
+def _distances(office: Office, title: str, stations: Sequence[Station], hardware: bool) -> Page:
+    """One stretch of the centreline with every distance drawn from both datums."""
+    plan, layout = office.plan, office.plan.layout
+    left, bottom, right, top = office.window
+    neck = next(pocket for pocket in plan.features.pockets if pocket.at_edge)
+    start = _reach(neck, 0)[0] - 6.0
+    end = max(station.x for station in stations) + 12.0
+    neck_half = _reach(neck, 1)[1]
+    half = max(neck_half, *(station.half for station in stations)) + 6.0
+    stub = 42.0
+    tiers = len(stations) * _TIER + _OFF
+    room = (right - left - stub - 40.0, top - bottom - 2 * tiers)
+    name, scale = largest_scale(end - start, 2 * half, room)
+    middle = (top + bottom) / 2
+    u0 = left + stub - start * scale + max(0.0, (room[0] - (end - start) * scale) / 2)
+
+    def at(x: float, v: float) -> Point:
+        return (u0 + x * scale, middle + v * scale)
+
+    show = Show(
+        outline=True,
+        sides=False,
+        datum=False,
+        scale_line=False,
+        balloons=False,
+        awl_marks=False,
+        plate=hardware,
+        saddles=hardware,
+        bores=hardware,
+    )
+    drawn = placed(front_view(plan, show, scale=scale), Transform(offset=(u0, middle)))
+    window = (at(start, 0)[0], at(0, -half)[1], at(end, 0)[0], at(0, half)[1])
+    inside = [item for item in drawn if not isinstance(item, Text) or _within(item, window)]
+    items: list[Item] = [Clip(window, tuple(item for item in inside if not _is_centreline(item)))]
+    items.append(Line(CENTRE, (window[0] - 30.0, middle), (window[2] + 5.0, middle), "centreline"))
+    twelfth = (window[0] - 16.0, middle)
+    items += _twelfth_stub(plan, twelfth, window[0], scale)
+    for n, station in enumerate(stations):
+        level = half * scale + _OFF + n * _TIER
+        tip_up, tip_down = at(station.x, station.half), at(station.x, -station.half)
+        items.append(
+            measured(
+                at(layout.pocket_end, neck_half),
+                tip_up,
+                (0.0, middle + level),
+                station.x - layout.pocket_end,
+                "x",
+                start=True,
+            )
+        )
+        edge = (twelfth[0], middle - _board_half(plan) * scale)
+        items.append(measured(edge, tip_down, (0.0, middle - level), station.x - layout.twelfth, "x"))
+    level = middle + half * scale + _OFF + (len(stations) - 1) * _TIER + 4.0
+    items += datum(
+        (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
+    )
+    items += datum((twelfth[0], middle + _board_half(plan) * scale), "12th crown", angle_deg=90.0, reach=8.0)
+    return Page(title, tuple(items), "seen from the front", name)
+
+
+def _is_centreline(item: Item) -> bool:
+    return isinstance(item, Line) and item.layer == CENTRE
+
+
+def _within(item: Item, window: tuple[float, float, float, float]) -> bool:
+    box = bounds((item,))
+    return box is not None and (
+        box[0] >= window[0] and box[1] >= window[1] and box[2] <= window[2] and box[3] <= window[3]
+    )
+
+
+def _board_half(plan: Plan) -> float:
+    return abs(plan.layout.frets[11].treble.y)
+
+
+def _twelfth_stub(plan: Plan, at: Point, body: float, scale: float) -> list[Item]:
+    """The fingerboard round the 12th fret, brought near by a break, with the break drawn and said."""
+    half = _board_half(plan) * scale
+    u, v = at
+    broken = (u + body) / 2 + 2.0
+    items: list[Item] = [Line(THIN, (u, v - half), (u, v + half), "fret-12")]
+    for side in (1, -1):
+        items.append(Line(PHANTOM, (u - 8.0, v + side * half), (broken - 1.5, v + side * half)))
+        items.append(Line(PHANTOM, (broken + 1.5, v + side * half), (body, v + side * half)))
+    for shift in (-1.5, 1.5):
+        x = broken + shift
+        zigzag = (
+            (x, v + half + 3),
+            (x, v + 2.5),
+            (x - 1.8, v + 1.0),
+            (x + 1.8, v - 1.0),
+            (x, v - 2.5),
+            (x, v - half - 3),
+        )
+        items.append(Path(THIN, zigzag))
+    return items
+
+
+def _pocket_list(office: Office) -> list[Page]:
+    plan, layout = office.plan, office.plan.layout
+    floors = {outside.feature: outside.to_opposite for outside in plan.outside}
+    rows: list[Sequence[Cell]] = []
+    for pocket in plan.features.pockets:
+        near, far = _reach(pocket, 0)
+        low, high = (layout.treble * y for y in _reach(pocket, 1))
+        rows.append(
+            (
+                (pocket.role, f"from the {pocket.face}"),
+                signed(near - layout.twelfth),
+                signed(near - layout.pocket_end),
+                signed(far - near),
+                across(max(low, high)),
+                across(min(low, high)),
+                signed(pocket.depth),
+                f"R {pocket.corner_radius:g}",
+                signed(floors[pocket.id]) if pocket.id in floors else "",
+            )
+        )
+    columns = (
+        "Pocket",
+        "Near end from 12th crown",
+        "Near end from pocket end",
+        "Length along",
+        "Outermost to the treble",
+        "Outermost to the bass",
+        "Depth",
+        "Corners",
+        "Floor left",
+    )
+    return listing(
+        office,
+        "Pockets",
+        columns,
+        rows,
+        (35, 33, 33, 30, 33, 33, 28, 18, 28),
+        anchors=("start", "end", "end", "end", "end", "end", "end", "end", "end"),
+        lead=(
+            "Distances run from the datum towards the tail (a minus: towards the nut); across, from the centreline. "
+            "The outlines are on the full-size templates."
+        ),
+    )

@@ -1,0 +1,464 @@
+"""The side section through the bridge at full size, and one string hole with its ferrule at twice its size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from scribeline.drawing.pages import Office, Page, measured
+from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    HIDDEN,
+    LETTERING,
+    OUTLINE,
+    PHANTOM,
+    THIN,
+    Hatch,
+    Item,
+    Leader,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.features import Bore, Pocket, angle_from_face_deg
+from scribeline.layout import StringPath
+from scribeline.lengths import both_units
+from scribeline.plan import Plan
+from scribeline.steps import balloon
+
+
+def section_pages(office: Office) -> list[Page]:
+    """Nothing when the bridge has no place."""
+    if office.plan.layout.plate is None or not office.plan.features.group("string holes"):
+        return []
+    return [_whole(office), _detail(office)]
+
+
+def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
+    """The string the section runs along: one whose hole shares its plane with the ground wire, or the middle one."""
+    holes = plan.features.group("string holes")
+    pairs = list(zip(plan.layout.strings, holes, strict=True))
+    for _, hole in pairs:
+        if any(lies_in(wire, hole.at.y) for wire in plan.features.group("ground wire")):
+            return next(pair for pair in pairs if pair[1] is hole)
+    return min(pairs, key=lambda pair: abs(pair[1].at.y))
+
+
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """From the section's plane to the page."""
+
+    u0: float
+    v0: float
+    scale: float
+    low: float
+    high: float
+
+    def at(self, x: float, z: float) -> Point:
+        return (self.u0 + (x - self.low) * self.scale, self.v0 + z * self.scale)
+
+    def loop(self, loop: Sequence[Point]) -> tuple[Point, ...]:
+        return tuple(self.at(*p) for p in loop)
+
+
+def _wood(cut: Section, paper: _Paper) -> list[Item]:
+    """The hatched wood between two break lines, and its edges."""
+    import shapely
+
+    items: list[Item] = []
+    strip = shapely.box(paper.low, -1e3, paper.high, 1e3)
+    for outer, *holes in cut.wood:
+        for piece in shapely.get_parts(shapely.intersection(shapely.Polygon(outer, holes), strip)):
+            if piece.geom_type != "Polygon" or piece.is_empty:
+                continue
+            loops = [
+                [(float(x), float(z)) for x, z in shapely.get_coordinates(ring)[:-1]]
+                for ring in (piece.exterior, *piece.interiors)
+            ]
+            items.append(Hatch(HATCHING, tuple(paper.loop(loop) for loop in loops)))
+            for loop in loops:
+                items += (Path(CUT, paper.loop(run)) for run in _runs(loop, paper))
+    return items
+
+
+def _runs(loop: Sequence[Point], paper: _Paper) -> Iterator[list[Point]]:
+    """The edges of a piece, without those on the break lines."""
+
+    def on_break(a: Point, b: Point) -> bool:
+        return any(abs(a[0] - x) < 1e-6 and abs(b[0] - x) < 1e-6 for x in (paper.low, paper.high))
+
+    edges = list(zip(loop, [*loop[1:], loop[0]], strict=True))
+    first = next((n for n, edge in enumerate(edges) if on_break(*edge)), None)
+    if first is None:
+        yield [*loop, loop[0]]
+        return
+    run: list[Point] = []
+    for a, b in [*edges[first + 1 :], *edges[: first + 1]]:
+        if on_break(a, b):
+            if run:
+                yield run
+            run = []
+        else:
+            run = [*(run or [a]), b]
+    if run:
+        yield run
+
+
+def _break(paper: _Paper, x: float, thickness: float) -> Path:
+    """A break line with a zigzag in its middle (ISO 128)."""
+    u, top = paper.at(x, 3.0)
+    low, v = paper.at(x, -thickness - 3.0)[1], paper.at(x, -thickness / 2)[1]
+    return Path(THIN, ((u, top), (u, v + 3), (u - 2, v + 1), (u + 2, v - 1), (u, v - 3), (u, low)))
+
+
+def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: _Paper) -> list[Item]:
+    """Plate, saddle and ferrule as parts in place, and the string through them."""
+    document, plate = plan.job.document, plan.layout.plate
+    assert plate is not None
+    thick, t = document.bridge.plate_thickness.mm, plan.layout.thickness
+    half = document.bridge.string_hole.mm / 2
+    front, tail = max(plate.front.x, paper.low), min(plate.corners[2].x, paper.high)
+    items: list[Item] = []
+    for a, b in ((front, hole.at.x - half), (hole.at.x + half, tail)):
+        if a < b:
+            ring = ((a, 0.0), (b, 0.0), (b, thick), (a, thick))
+            items.append(Path(PHANTOM, paper.loop(ring), closed=True, ref="bridge-plate"))
+    x, _, z = string.saddle
+    if paper.low < x - 4.0:
+        saddle = ((x - 3.0, thick), (x - 3.0, z - 2.0), (x, z), (x + 5.0, thick))
+        items.append(Path(PHANTOM, paper.loop(saddle), ref=f"saddle-{string.no}"))
+        slope = (z - string.nut.z) / (x - string.nut.x)
+        start = (paper.low - 6.0, z + slope * (paper.low - 6.0 - x))
+        run = (start, (x, z), (hole.at.x, thick), (hole.at.x, -t + 1.0))
+        items.append(Path(THIN, paper.loop(run), ref=f"string-{string.no}"))
+    return [*items, *_ferrule(plan, hole, paper)]
+
+
+def _ferrule(plan: Plan, hole: Bore, paper: _Paper) -> list[Item]:
+    ferrule, t = plan.job.document.ferrules, plan.layout.thickness
+    partner = _partner(plan, hole)
+    if partner is None:
+        return []
+    seat = -t + partner.steps[0].depth
+    lip, body, x = ferrule.lip_diameter.mm / 2, ferrule.body_diameter.mm / 2, hole.at.x
+    ring = (
+        (x - lip, seat - ferrule.lip_height.mm),
+        (x + lip, seat - ferrule.lip_height.mm),
+        (x + lip, seat),
+        (x + body, seat),
+        (x + body, seat + ferrule.body_length.mm),
+        (x - body, seat + ferrule.body_length.mm),
+        (x - body, seat),
+        (x - lip, seat),
+    )
+    return [Path(PHANTOM, paper.loop(ring), closed=True, ref="ferrule")]
+
+
+def _partner(plan: Plan, hole: Bore) -> Bore | None:
+    return next((bore for bore in plan.features.group("ferrule holes") if bore.id in hole.meets), None)
+
+
+def _projected(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
+    """Bridge-screw pilots and, where it is off the plane, the ground-wire hole, as hidden lines."""
+    items: list[Item] = []
+    seen: set[tuple[Loop, ...]] = set()
+    for bore in plan.features.bores:
+        off = bore.group == "bridge screws" or (bore.group == "ground wire" and not lies_in(bore, cut.y))
+        outline = (
+            tuple(tuple((round(x, 6), round(z, 6)) for x, z in loop) for loop in silhouette(bore))
+            if off
+            else ()
+        )
+        if (
+            outline
+            and outline not in seen
+            and all(paper.low < x < paper.high for loop in outline for x, _ in loop)
+        ):
+            seen.add(outline)
+            items += (Path(HIDDEN, paper.loop(loop), closed=True, ref=bore.id) for loop in outline)
+    return items
+
+
+def _steps(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
+    """Edges seen behind the cut: where a bore changes its diameter."""
+    items: list[Item] = []
+    for bore in plan.features.bores:
+        if bore.is_upright and cut.cut(bore.id) is not None and abs(bore.at.y - cut.y) < 1e-6:
+            for step in bore.steps[:-1]:
+                z = bore.along(step.depth).z
+                r = step.diameter / 2
+                items.append(Line(OUTLINE, paper.at(bore.at.x - r, z), paper.at(bore.at.x + r, z), bore.id))
+    return items
+
+
+def _axis(paper: _Paper, x: float, thickness: float) -> Line:
+    return Line(CENTRE, paper.at(x, 4.0), paper.at(x, -thickness - 4.0))
+
+
+def _title(plan: Plan, string: StringPath, hole: Bore) -> str:
+    side = "treble" if hole.at.y * plan.layout.treble > 0 else "bass"
+    return f"cut along string {string.no} ({string.note}), {abs(hole.at.y):.2f} mm to the {side}, seen from the bass"
+
+
+def _note(tip: Point, elbow: Point, words: str, small: str = "", ref: str = "") -> Leader:
+    return Leader(DIMENSION, tip, elbow, words, small, ref=ref)
+
+
+def _whole(office: Office) -> Page:
+    plan, layout = office.plan, office.plan.layout
+    plate = layout.plate
+    assert plate is not None
+    string, hole = cut_string(plan)
+    cut = section(plan.features, layout.outline, layout.thickness, hole.at.y)
+    left, bottom, right, top = office.window
+    low, high = plate.front.x - 56.0, plate.corners[2].x + 16.0
+    middle = (left + right) / 2 - 6.0
+    paper = _Paper(middle - (high - low) / 2, (top + bottom) / 2 + layout.thickness / 2 - 4.0, 1.0, low, high)
+    items = [
+        *_wood(cut, paper),
+        _break(paper, low, layout.thickness),
+        _break(paper, high, layout.thickness),
+        *_steps(plan, cut, paper),
+        *_projected(plan, cut, paper),
+        *_hardware(plan, string, hole, paper),
+        _axis(paper, hole.at.x, layout.thickness),
+        *_depths(plan, cut, hole, paper),
+        *_labels(plan, cut, string, hole, paper),
+    ]
+    items.append(
+        Text(
+            LETTERING,
+            (left, top - ACTED_ON_LETTERING),
+            _heading(plan, string, hole),
+            ACTED_ON_LETTERING,
+            bold=True,
+        )
+    )
+    return Page("Section through the bridge", tuple(items), "section from the side", "1:1 (full size)")
+
+
+def _heading(plan: Plan, string: StringPath, hole: Bore) -> str:
+    side = "treble" if hole.at.y * plan.layout.treble > 0 else "bass"
+    return (
+        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {abs(hole.at.y):.2f} mm to the {side} "
+        "of the centreline; the neck lies to the left"
+    )
+
+
+def _depths(plan: Plan, cut: Section, hole: Bore, paper: _Paper) -> list[Item]:
+    """Depths from each face, to the right of the work; the pocket's, inside it."""
+    t, partner = plan.layout.thickness, _partner(plan, hole)
+    edge = paper.at(paper.high, 0.0)[0]
+    x = hole.at.x
+    items: list[Item] = [
+        measured(
+            paper.at(x + hole.widest / 2, 0.0),
+            paper.at(x + hole.widest / 2, -hole.deepest.depth),
+            (edge + 9.0, 0.0),
+            hole.deepest.depth,
+            "y",
+            ref=hole.id,
+        ),
+        measured(
+            paper.at(paper.high, 0.0), paper.at(paper.high, -t), (edge + 37.0, 0.0), t, "y", ref="outline"
+        ),
+    ]
+    if partner is not None:
+        r = partner.deepest.diameter / 2
+        items.append(
+            measured(
+                paper.at(x + r, -t),
+                paper.at(x + r, -t + partner.deepest.depth),
+                (edge + 23.0, 0.0),
+                partner.deepest.depth,
+                "y",
+                ref=partner.id,
+            )
+        )
+    for pocket in plan.features.pockets:
+        met = cut.cut(pocket.id)
+        if met is None:
+            continue
+        xs = [p[0] for loop in met.loops for p in loop]
+        if paper.low < min(xs) and max(xs) < paper.high:
+            z = 0.0 if pocket.face == "top" else -t
+            inner = z - pocket.depth if pocket.face == "top" else z + pocket.depth
+            u = paper.at(min(xs) + (max(xs) - min(xs)) * 0.3, 0.0)[0]
+            items.append(
+                measured(
+                    (u, paper.at(0, z)[1]),
+                    (u, paper.at(0, inner)[1]),
+                    (u, 0.0),
+                    pocket.depth,
+                    "y",
+                    ref=pocket.id,
+                )
+            )
+    return items
+
+
+def _diameter(mm: float) -> tuple[str, str]:
+    big, small = both_units(mm)
+    return f"Ø {big}", small
+
+
+def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Paper) -> list[Item]:
+    """What everything is, on leaders above and below the work."""
+    t, layout = plan.layout.thickness, plan.layout
+    plate = layout.plate
+    assert plate is not None
+    partner = _partner(plan, hole)
+    items: list[Item] = []
+    above, under = paper.at(0, 0)[1], paper.at(0, -t)[1]
+    right = paper.at(plate.corners[2].x, 0)[0]
+    big, small = _diameter(hole.widest)
+    items.append(
+        _note(
+            paper.at(hole.at.x + hole.widest / 2, -5.0),
+            (right + 4.0, above + 14.0),
+            f"{balloon(hole.id)}: {big}",
+            small,
+            hole.id,
+        )
+    )
+    for screw in plan.features.group("bridge screws")[:1]:
+        big, small = _diameter(screw.widest)
+        near = paper.at(screw.at.x, -screw.deepest.depth)
+        items.append(
+            _note(
+                near,
+                (right + 4.0, under - 12.0),
+                f"screw pilots (projected): {big}, {screw.deepest.depth:.2f} deep",
+                small,
+                screw.id,
+            )
+        )
+    if partner is not None:
+        lip, body = partner.steps[0], partner.deepest
+        side = hole.at.x - lip.diameter / 2
+        items.append(
+            _note(
+                paper.at(hole.at.x - body.diameter / 2, -t + 6.0),
+                (paper.at(side, 0)[0] - 14.0, under - 12.0),
+                f"{balloon(partner.id)}: Ø {body.diameter:.2f} mm, lip Ø {lip.diameter:.2f} × {lip.depth:.2f} mm",
+                "",
+                partner.id,
+            )
+        )
+    for wire in plan.features.group("ground wire"):
+        true = lies_in(wire, cut.y)
+        how = "true" if true else "projected"
+        words = f"{balloon(wire.id)} ({how}): Ø {wire.widest:.2f} mm, {angle_from_face_deg(wire):.1f}° from the face"
+        tip = wire.along(wire.deepest.depth * 0.3)
+        items.append(
+            _note(
+                paper.at(tip.x, tip.z + wire.widest / 2),
+                (paper.at(plate.front.x - 6.0, 0)[0], above + 27.0),
+                words,
+                f"{wire.deepest.depth:.2f} mm along the bit",
+                wire.id,
+            )
+        )
+    saddle = paper.at(string.saddle.x, string.saddle.z)
+    items.append(
+        _note(
+            saddle, (saddle[0] + 14.0, above + 24.0), "break point", f"{string.saddle.z:.2f} mm over the body"
+        )
+    )
+    pocketed = [p for p in plan.features.pockets if cut.cut(p.id) is not None]
+    for pocket in pocketed:
+        items += _pocket_name(pocket, cut, paper, t)
+    return items
+
+
+def _pocket_name(pocket: Pocket, cut: Section, paper: _Paper, t: float) -> list[Item]:
+    met = cut.cut(pocket.id)
+    assert met is not None
+    xs = [p[0] for loop in met.loops for p in loop]
+    low, high = max(min(xs), paper.low), min(max(xs), paper.high)
+    if high - low < 20.0:
+        return []
+    z = -pocket.depth if pocket.face == "top" else -t
+    at = paper.at((low + high) / 2, z)
+    return [Text(LETTERING, (at[0], at[1] + 2.2), pocket.role, ACTED_ON_LETTERING, "middle", ref=pocket.id)]
+
+
+def _detail(office: Office) -> Page:
+    """One string hole and its ferrule at twice its size, with every depth from its own face."""
+    plan, layout = office.plan, office.plan.layout
+    _, hole = cut_string(plan)
+    cut = section(plan.features, layout.outline, layout.thickness, hole.at.y)
+    left, bottom, right, top = office.window
+    t, x, partner = layout.thickness, hole.at.x, _partner(plan, hole)
+    half = 17.0
+    scale = 2.0 if (t + 14.0) * 2.0 <= top - bottom else 1.0
+    middle = (left + right) / 2
+    v0 = (top + bottom) / 2 + t * scale / 2
+    paper = _Paper(middle - half * scale, v0, scale, x - half, x + half)
+    items: list[Item] = [
+        *_wood(cut, paper),
+        _break(paper, paper.low, t),
+        _break(paper, paper.high, t),
+        *_steps(plan, cut, paper),
+        *_projected(plan, cut, paper),
+        *_ferrule(plan, hole, paper),
+        *_bit_end(hole, paper),
+        _axis(paper, x, t),
+    ]
+    near, far = paper.at(paper.low, 0)[0], paper.at(paper.high, 0)[0]
+    r = hole.widest / 2
+    step = hole.deepest
+    for n, depth in enumerate((step.depth, step.point_reaches)):
+        foot = paper.at(x - (r if n == 0 else 0.0), -depth)
+        items.append(
+            measured(paper.at(x - r, 0.0), foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id)
+        )
+    items.append(measured(paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y"))
+    if partner is not None:
+        items += _bit_end(partner, paper)
+        lip, body = partner.steps[0], partner.deepest
+        for n, (depth, reach) in enumerate(
+            ((lip.depth, lip.diameter / 2), (body.depth, body.diameter / 2), (body.point_reaches, 0.0))
+        ):
+            foot = paper.at(x + reach, -t + depth)
+            items.append(
+                measured(
+                    paper.at(x + lip.diameter / 2, -t),
+                    foot,
+                    (far + 9.0 + 14.0 * n, 0.0),
+                    depth,
+                    "y",
+                    ref=partner.id,
+                    start=n == 0,
+                )
+            )
+        overlap = step.depth + body.depth - t
+        if overlap > 1e-6:
+            a, b = paper.at(x + r, -step.depth), paper.at(x + body.diameter / 2, -t + body.depth)
+            items.append(measured(a, b, (far + 9.0, 0.0), overlap, "y"))
+    return Page("String hole and ferrule", tuple(items), "section from the side", f"{scale:g}:1")
+
+
+def _bit_end(bore: Bore, paper: _Paper) -> list[Item]:
+    """How the last bit stands at the bottom of its hole: full diameter and point."""
+    step, r = bore.deepest, bore.deepest.diameter / 2
+    down = bore.axis.z
+    shoulder, tip = bore.along(step.depth).z, bore.along(step.point_reaches).z
+    base = r if step.bit.kind == "twist" else 0.25 * r
+    x = bore.at.x
+    run = (
+        (x - r, shoulder - 6.0 * down),
+        (x - r, shoulder),
+        (x - base, shoulder),
+        (x, tip),
+        (x + base, shoulder),
+        (x + r, shoulder),
+        (x + r, shoulder - 6.0 * down),
+    )
+    return [Path(THIN, paper.loop(run), ref=bore.id)]
