@@ -1,4 +1,4 @@
-"""Published data with its sources, and typed look-ups: timber, wood screws, wire, notes, paper.
+"""Published data with its sources, and typed look-ups: timber, wood screws, wire, strings, notes, paper.
 
 Each table is a CSV file whose column names carry the units and whose rows carry their source. A value
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
@@ -7,6 +7,12 @@ set down from memory, or worked out because no source prints it, says so in the 
 from scribeline.tables.notes import note_hz, note_number
 from scribeline.tables.paper import paper_names, paper_size_mm
 from scribeline.tables.published import UnknownName
+from scribeline.tables.strings import (
+    StringMaterial,
+    music_wire_strength_mpa,
+    string_material,
+    string_material_names,
+)
 from scribeline.tables.timber import (
     HardnessClass,
     Timber,
@@ -20,17 +26,21 @@ from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_scr
 
 __all__ = [
     "HardnessClass",
+    "StringMaterial",
     "Timber",
     "UnknownName",
     "WoodScrew",
     "awg_diameter_mm",
     "coefficient_from_shrinkage",
     "dimensional_change",
+    "music_wire_strength_mpa",
     "note_hz",
     "note_number",
     "paper_names",
     "paper_size_mm",
     "screw_diameter_mm",
+    "string_material",
+    "string_material_names",
     "timber",
     "timber_names",
     "wood_screw",
