@@ -1,0 +1,93 @@
+"""Strings: from gauge and tuning to tension, pitch at every fret, and where the saddle goes.
+
+Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread and whose doing it is,
+`try_builds` many trial builds, `place_bridge` the window over several sets, `calibrate` a shop's own numbers,
+`change_strings` what a new set does, `faults` what cannot be. `docs/strings.md` tells what the model leaves out.
+"""
+
+from scribeline.strings.faults import Fault, faults, gauge_text, refuse_faults
+from scribeline.strings.fretting import (
+    Board,
+    Playing,
+    Wires,
+    bench_setback,
+    clearances,
+    fretted_cents,
+    least_squares_setback,
+    nut_and_saddle,
+    octave_cents,
+    open_length,
+    open_tension_n,
+    saddle_height,
+)
+from scribeline.strings.spec import Estimate, Making, StringsError, StringSpec, estimate, making, wound_mass
+from scribeline.strings.spread import (
+    PRIOR,
+    SHOP_KEYS,
+    Input,
+    Prediction,
+    Problem,
+    Setup,
+    Shop,
+    Trials,
+    predict,
+    problem,
+    try_builds,
+    work_builds,
+)
+from scribeline.strings.stiff import (
+    flexible_tension_n,
+    inharmonicity,
+    partial_hz,
+    tension_n,
+    vibrating_length,
+)
+from scribeline.strings.window import Saddles, Wanted, Window, place_bridge, stud_places
+
+__all__ = [
+    "PRIOR",
+    "SHOP_KEYS",
+    "Board",
+    "Estimate",
+    "Fault",
+    "Input",
+    "Making",
+    "Playing",
+    "Prediction",
+    "Problem",
+    "Saddles",
+    "Setup",
+    "Shop",
+    "StringSpec",
+    "StringsError",
+    "Trials",
+    "Wanted",
+    "Window",
+    "Wires",
+    "bench_setback",
+    "clearances",
+    "estimate",
+    "faults",
+    "flexible_tension_n",
+    "fretted_cents",
+    "gauge_text",
+    "inharmonicity",
+    "least_squares_setback",
+    "making",
+    "nut_and_saddle",
+    "octave_cents",
+    "open_length",
+    "open_tension_n",
+    "partial_hz",
+    "place_bridge",
+    "predict",
+    "problem",
+    "refuse_faults",
+    "saddle_height",
+    "stud_places",
+    "tension_n",
+    "try_builds",
+    "vibrating_length",
+    "work_builds",
+    "wound_mass",
+]
