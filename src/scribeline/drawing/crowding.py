@@ -105,6 +105,10 @@ class Crowd:
         for group in dict.fromkeys(groups):
             members = [n for n, name in enumerate(groups) if name == group]
             near = self._near([holes[n] for n in members])
+            if len(members) == 1:
+                (n,) = members
+                found[n] = self._put(near.alone(n, holes, radii[n]), holes[n], radii[n], near)
+                continue
             columns = [
                 (reach, _column(holes, radii, members, side * reach))
                 for reach in _REACHES

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.crowding import Crowd
+from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
-from scribeline.drawing.marks import Piece, paragraph
+from scribeline.drawing.marks import Piece, grid_cross, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
 from scribeline.drawing.sheet import (
@@ -51,6 +52,8 @@ CAUTIONS = (BY_MACHINE["bench"][0], PROVE_FIRST)
 _FACES: tuple[Face, Face] = ("top", "back")
 _PITCH = 15.0
 """Between parallel dimension lines, mm: two units of lettering and white."""
+GRID = 100.0
+"""Distance of the grid crosses on the templates, mm."""
 _NOTES_WIDTH = 174.0
 _SMALL_PAGE = 230.0
 """A page whose short side is under this gets its notes on a page of their own, mm."""
@@ -119,7 +122,7 @@ class _Part:
     face: Face
     items: tuple[Item, ...]
     extent: Window
-    grid: float = 100.0
+    grid: float = GRID
 
 
 def _caption(plan: Plan, title: str, view: str) -> Caption:
@@ -140,13 +143,25 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
 
 def _drawing(plan: Plan, face: Face) -> _Part:
     show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
-    numbers = [*_dimensions(plan, face), *_over_all(plan, face)]
-    view = (front_view if face == "top" else back_view)(plan, show, keep_clear=numbers)
+    crosses = _crosses(plan, face)
+    numbers = [*_dimensions(plan, face, Crowd(crosses)), *_over_all(plan, face)]
+    view = (front_view if face == "top" else back_view)(plan, show, keep_clear=[*numbers, *crosses])
     items = [*view, *numbers]
-    extra = _slant_notes(plan, items) if face == "top" else _turned(plan, items)
-    items += extra
+    taken = [*items, *crosses]
+    items += _slant_notes(plan, taken) if face == "top" else _turned(plan, taken)
     title = "Front template" if face == "top" else "Back template"
     return _Part(title, face, tuple(items), _extent(items))
+
+
+def _crosses(plan: Plan, face: Face) -> list[Item]:
+    """The grid crosses the tiles will print, for lettering to keep clear of."""
+    left, bottom, right, top = (round(side / GRID) for side in body_window(plan, face))
+    return [
+        item
+        for column in range(left - 1, right + 2)
+        for row in range(bottom - 1, top + 2)
+        for item in grid_cross((column * GRID, row * GRID), "x −000  y −000")
+    ]
 
 
 def _extent(items: Sequence[Item]) -> Window:
@@ -173,7 +188,7 @@ def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
             yield group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
 
 
-def _dimensions(plan: Plan, face: Face) -> list[Item]:
+def _dimensions(plan: Plan, face: Face, crosses: Crowd) -> list[Item]:
     """Each row from the pocket's end wall, never from one another, on the side with more room."""
     layout = plan.layout
     up = _roomier_side(plan, face)
@@ -188,11 +203,28 @@ def _dimensions(plan: Plan, face: Face) -> list[Item]:
             continue
         mm, inches = both_units(x - layout.pocket_end)
         a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
-        at = (a[0], up * level)
-        text = f"end wall to {words}: {mm}"
-        items.append(Dimension(DIMENSION, a, b, at, text, inches, "x", TEMPLATE_LETTERING))
+        dimension = Dimension(
+            DIMENSION, a, b, (a[0], up * level), f"end wall to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
+        )
+        level = _clear(level, up, dimension, crosses)
+        items.append(replace(dimension, at=(a[0], up * level)))
         level += _PITCH
-    return [*items, *_off_the_body(plan, up * level, face)]
+    note = _off_the_body(plan, face)
+    level = max((_clear(level, up, text, crosses) for text in note), default=level)
+    return [*items, *placed(note, Transform(offset=(0.0, up * level)))]
+
+
+def _clear(level: float, up: int, item: Dimension | Text, crosses: Crowd) -> float:
+    """The level, or the next one at which the lettering covers no grid cross."""
+    parts = exploded(item) if isinstance(item, Dimension) else (item,)
+    box = bounds([part for part in parts if isinstance(part, Text)])
+    assert box is not None
+    start = level if isinstance(item, Dimension) else 0.0
+    for further in range(0, 24, 2):
+        rise = up * (level + further - start)
+        if crosses.cost((box[0], box[1] + rise - 1.0, box[2], box[3] + rise + 1.0)) == 0.0:
+            return level + further
+    return level
 
 
 def _roomier_side(plan: Plan, face: Face) -> int:
@@ -205,19 +237,17 @@ def _roomier_side(plan: Plan, face: Face) -> int:
     return treble if beside[0] < beside[1] else -treble
 
 
-def _off_the_body(plan: Plan, level: float, face: Face) -> list[Item]:
-    """What is measured from places that are not on the body: given in words."""
+def _off_the_body(plan: Plan, face: Face) -> list[Text]:
+    """What is measured from a place that is not on the body, in words about level zero."""
     if face == "back" or plan.layout.plate is None:
         return []
     layout = plan.layout
     mm, inches = both_units(layout.front_edge - layout.twelfth)
-    lines = (f"12th-fret crown to plate's front edge: {mm}", f"{inches}; the 12th is off this template")
     size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
-    base = level - (size if level < 0 else -small * LINE_PITCH)
     left = layout.pocket_end + 2.0
     return [
-        Text(LETTERING, (left, base), lines[0], size),
-        Text(LETTERING, (left, base - LINE_PITCH * small - 0.5), lines[1], small),
+        Text(LETTERING, (left, 0.0), f"12th-fret crown to plate's front edge: {mm}", size),
+        Text(LETTERING, (left, -LINE_PITCH * small), f"{inches}; the 12th is off this template", small),
     ]
 
 
@@ -363,7 +393,7 @@ def _distances(plan: Plan) -> Piece:
         found.append(("12th-fret crown", "plate's front edge", layout.front_edge - layout.twelfth))
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
     found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
-    cells = [(a, b, *both_units(mm)) for a, b, mm in found]
+    cells = [(a, b, f"{mm:.2f}", both_units(mm)[1]) for a, b, mm in found]
     widths = (44.0, 48.0, 28.0, 54.0)
     return table(
         ("From", "To", "mm", "in (fraction off by, mm)"),

@@ -304,8 +304,7 @@ class _View:
         places = [
             (u + aside * (wide / 2 + 2.0), side * (half + reach + tall / 2), 0.0)
             for side in (treble_up(self.plan, self.face), -treble_up(self.plan, self.face))
-            for reach in (15.0, 20.0, 26.0)
-            for aside in (0, -1, 1)
+            for aside, reach in ((-1, 3.0), (1, 3.0), (0, 15.0), (-1, 8.0), (1, 8.0), (0, 20.0), (0, 26.0))
         ]
         place = crowd.best(
             places, lambda p: (p[0] - wide / 2, p[1] - tall / 2, p[0] + wide / 2, p[1] + tall / 2)

@@ -1,0 +1,376 @@
+"""The templates as a builder prints them, read back with a reader that is not ours (pdfplumber).
+
+Places on a page are worked out from the grid crosses and the figures printed beside them, as one would with
+a rule on the paper; nothing here knows how the drawing was parted into pages. Tolerances are the issue's
+own: 0.02 mm.
+"""
+
+import io
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pdfplumber
+import pytest
+
+import scribeline
+from scribeline.drawing import pdf
+from scribeline.drawing.templates import read_paper, template_sheets
+from scribeline.drawing.tiles import Roll
+from scribeline.drawing.views import Show, back_view, front_view
+from scribeline.features import Bore
+from scribeline.job import parse_job
+from scribeline.plan import Plan, plan
+from scribeline.steps import DEFERS
+
+TOLERANCE_MM = 0.02
+MM_PER_PT = 25.4 / 72
+
+SCENARIO = Path(scribeline.__file__).parent / "scenario" / "marram.toml"
+TEXT = SCENARIO.read_text(encoding="utf-8")
+LEFT = TEXT.replace('handed = "right"', 'handed = "left"')
+SEVEN = (
+    TEXT.replace(
+        "[neck]\njoint",
+        '[[strings]]\nnote = "B1"\ngauge = ".059"\nsetback = 4.4\n\n[neck]\njoint',
+    )
+    .replace("width = 42.8", "width = 48.2")
+    .replace("width_at_end = 56.4", "width_at_end = 66.0")
+    .replace('heel_width_at_end = "56.2', 'heel_width_at_end = "65.8')
+    .replace('heel_width_at_mouth = "54.0', 'heel_width_at_mouth = "63.0')
+    .replace("plate_width = 80.5", "plate_width = 92.0")
+    .replace('paper = "A4"', 'paper = "Letter"')
+)
+JOBS = {"right": TEXT, "left": LEFT, "seven": SEVEN}
+PRINTS = [("right", None), ("left", None), ("seven", None), ("right", "A2"), ("left", "roll 610 mm")]
+
+
+@cache
+def planned(job: str) -> Plan:
+    found = plan(parse_job(JOBS[job]))
+    assert found.features.bores
+    return found
+
+
+def printed(job: str, paper: str | None, correction: tuple[float, float] = (1.0, 1.0)) -> bytes:
+    return pdf.write(template_sheets(planned(job), paper=paper, correction=correction), title="templates")
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A circle found on a page, in the instrument frame, mm."""
+
+    x: float
+    y: float
+    diameter: float
+    view: str
+    page: int
+    whole: bool
+
+
+def pages(job: str, paper: str | None = None, correction: tuple[float, float] = (1.0, 1.0)) -> list[Any]:
+    """The pages as the reader finds them."""
+    return read(job, paper, correction)
+
+
+@cache  # reading takes much longer than writing
+def read(job: str, paper: str | None, correction: tuple[float, float]) -> list[Any]:
+    return list(pdfplumber.open(io.BytesIO(printed(job, paper, correction))).pages)
+
+
+def view_of(page: Any) -> str:
+    words = page.extract_text()
+    if "Front template" not in words and "Back template" not in words:
+        return ""
+    return "front" if "seen from the front" in words else "back" if "seen from the back" in words else ""
+
+
+def crosses(page: Any) -> list[tuple[float, float, float, float]]:
+    """Grid crosses: place on the page (mm, y up) and the figures printed beside them."""
+    level, upright = [], []
+    for line in page.lines:
+        wide, high = line["width"] * MM_PER_PT, line["height"] * MM_PER_PT
+        middle = ((line["x0"] + line["x1"]) / 2, (line["y0"] + line["y1"]) / 2)
+        if abs(wide - 8) < 0.1 and high < 0.01:
+            level.append(middle)
+        elif abs(high - 8) < 0.1 and wide < 0.01:
+            upright.append(middle)
+    centres = [
+        (u * MM_PER_PT, v * MM_PER_PT)
+        for u, v in level
+        if any(abs(u - a) < 0.05 and abs(v - b) < 0.05 for a, b in upright)
+    ]
+    found = []
+    for words, box in runs(page):
+        label = re.fullmatch(r"x (−?\d+) +y (−?\d+)", words)
+        if label is None:
+            continue
+        x, y = (float(figure.replace("−", "-")) for figure in label.groups())
+        high = float(page.height) * MM_PER_PT
+
+        def away(centre: tuple[float, float], box: list[float] = box, high: float = high) -> float:
+            across = min(abs(centre[0] - box[0]), abs(centre[0] - box[1]))
+            return across + min(abs(high - centre[1] - box[2]), abs(high - centre[1] - box[3]))
+
+        nearest = min(centres, key=away)
+        assert away(nearest) < 5, f"no cross beside the figures x {x:g} y {y:g}"
+        found.append((*nearest, x, y))
+    return found
+
+
+def runs(page: Any) -> list[tuple[str, list[float]]]:
+    """Level lettering as it was written, piece by piece: the words, and left, right, top, bottom in mm.
+
+    A page also holds what its window hides, so words cannot be told apart by where they stand alone.
+    """
+    found: list[tuple[str, list[float]]] = []
+    for char in page.chars:
+        box = [char[side] * MM_PER_PT for side in ("x0", "x1", "top", "bottom")]
+        if found:
+            words, last = found[-1]
+            if abs(box[2] - last[2]) < 0.01 and abs(box[0] - last[1]) < 0.3:
+                found[-1] = (words + char["text"], [last[0], box[1], last[2], last[3]])
+                continue
+        found.append((char["text"], box))
+    return found
+
+
+def axis(places: list[tuple[float, float]], slope: float) -> tuple[float, float]:
+    """Slope and offset from the page's mm to the instrument's, from crosses; `slope` if they stand in one row."""
+    (a, b), (c, d) = min(places), max(places)
+    if abs(c - a) > 1:
+        slope = (d - b) / (c - a)
+    return slope, b - slope * a
+
+
+def spots(book: list[Any], sizes: set[float], correction: tuple[float, float] = (1.0, 1.0)) -> list[Spot]:
+    """Every continuous circle of one of these diameters."""
+    found = []
+    for number, page in enumerate(book):
+        view = view_of(page)
+        if not view:
+            continue
+        known = crosses(page)
+        across, x0 = axis([(u, x) for u, _, x, _ in known], 1 / correction[0])
+        flip = 1 if view == "front" else -1
+        up, y0 = axis([(v, y) for _, v, _, y in known], flip / correction[1])
+        assert across == pytest.approx(1 / correction[0], abs=1e-4)
+        assert up == pytest.approx(flip / correction[1], abs=1e-4)
+        for curve in page.curves:
+            wide = (curve["x1"] - curve["x0"]) * MM_PER_PT * abs(across)
+            high = (curve["y1"] - curve["y0"]) * MM_PER_PT * abs(up)
+            if curve["fill"] or not curve["stroke"] or curve["dash"] or abs(wide - high) > 0.01:
+                continue
+            if not any(abs(wide - size) < TOLERANCE_MM for size in sizes):
+                continue
+            if not any(part[0] == "c" for part in curve["path"]):
+                continue
+            u = (curve["x0"] + curve["x1"]) / 2 * MM_PER_PT
+            v = (curve["y0"] + curve["y1"]) / 2 * MM_PER_PT
+            left, low, right, top = window(page)
+            r = wide / 2
+            whole = left + r < u < right - r and low + r < v < top - r
+            found.append(Spot(across * u + x0, up * v + y0, wide, view, number, whole))
+    return found
+
+
+def window(page: Any) -> tuple[float, float, float, float]:
+    """The ruled rectangle that the drawing shows in, mm."""
+    boxes = [*page.rects, *(curve for curve in page.curves if len(curve["pts"]) in {4, 5})]
+    inside = [
+        box
+        for box in boxes
+        if box["stroke"] and not box["fill"] and box["x0"] > 0 and box["y0"] > 0 and box["x1"] < page.width
+    ]
+    box = max(inside, key=lambda b: (b["x1"] - b["x0"]) * (b["y1"] - b["y0"]))
+    left, low, right, top = (float(box[side]) * MM_PER_PT for side in ("x0", "y0", "x1", "y1"))
+    assert (right - left) * (top - low) > 10_000
+    return left, low, right, top
+
+
+def upright_bores(job: str) -> list[Bore]:
+    return [bore for bore in planned(job).features.bores if bore.axis.x == bore.axis.y == 0]
+
+
+def is_bar(line: Any) -> bool:
+    """Whether a line is as heavy as the bars and long; dimensions and joins are thinner."""
+    heavy = 0.24 < line["linewidth"] * MM_PER_PT < 0.26 and not line["dash"]
+    return heavy and max(line["width"], line["height"]) * MM_PER_PT > 40
+
+
+@pytest.mark.parametrize(("job", "paper"), PRINTS)
+def test_bars_are_200_mm_on_both_axes_of_every_page(job: str, paper: str | None) -> None:
+    check_bars(pages(job, paper), (1.0, 1.0))
+
+
+def test_a_corrected_print_stretches_its_bars_by_the_correction() -> None:
+    factors = (1.0040, 0.9975)
+    check_bars(pages("right", None, factors), factors)
+
+
+def check_bars(book: list[Any], factors: tuple[float, float]) -> None:
+    assert len(book) > 1
+    for page in book:
+        bars = [line for line in page.lines if is_bar(line)]
+        low = [b["width"] * MM_PER_PT for b in bars if b["height"] < 0.01 and b["y0"] * MM_PER_PT < 14]
+        left = [b["height"] * MM_PER_PT for b in bars if b["width"] < 0.01 and b["x0"] * MM_PER_PT < 14]
+        assert low == [pytest.approx(200 * factors[0], abs=TOLERANCE_MM)]
+        assert left == [pytest.approx(200 * factors[1], abs=TOLERANCE_MM)]
+
+
+@pytest.mark.parametrize(
+    ("job", "paper", "correction"),
+    [*((job, paper, (1.0, 1.0)) for job, paper in PRINTS), ("right", None, (1.0040, 0.9975))],
+)
+def test_every_hole_lies_where_the_plan_says_on_whichever_page(
+    job: str, paper: str | None, correction: tuple[float, float]
+) -> None:
+    bores = upright_bores(job)
+    sizes = {step.diameter for bore in bores for step in bore.steps}
+    found = spots(pages(job, paper, correction), sizes, correction)
+    wanted = {
+        ("front" if bore.face == "top" else "back", step.diameter, bore.at.x, bore.at.y)
+        for bore in bores
+        for step in bore.steps
+    }
+    seen: dict[tuple[str, float, float, float], list[Spot]] = defaultdict(list)
+    for spot in found:
+        near = [
+            hole
+            for hole in wanted
+            if hole[0] == spot.view
+            and abs(hole[1] - spot.diameter) < TOLERANCE_MM
+            and abs(hole[2] - spot.x) < TOLERANCE_MM
+            and abs(hole[3] - spot.y) < TOLERANCE_MM
+        ]
+        assert len(near) == 1, f"{spot} is no hole of the plan"
+        seen[near[0]].append(spot)
+    assert seen.keys() == wanted
+    assert all(any(spot.whole for spot in places) for places in seen.values())
+
+
+def test_holes_across_a_join_keep_their_distance() -> None:
+    # The front's holes are told from pages joined by their own figures: at least two pages carry some.
+    bores = upright_bores("right")
+    sizes = {step.diameter for bore in bores for step in bore.steps}
+    found = [spot for spot in spots(pages("right"), sizes) if spot.view == "front"]
+    pairs = [(a, b) for a in found for b in found if a.page < b.page]
+    assert pairs
+    for a, b in pairs:
+        apart = min(
+            abs(abs(a.x - b.x) - abs(p.at.x - q.at.x)) + abs(abs(a.y - b.y) - abs(p.at.y - q.at.y))
+            for p in bores
+            for q in bores
+        )
+        assert apart < 2 * TOLERANCE_MM
+
+
+def test_the_slanting_hole_is_drawn_as_its_true_mouth() -> None:
+    bore = next(bore for bore in planned("right").features.bores if bore.group == "ground wire")
+    # A cylinder of diameter D entering a plane at angle A cuts it in an ellipse D / sin A by D.
+    long = bore.widest / abs(bore.axis.z)
+    boxes = []
+    book = pages("right")
+    for page in book:
+        if view_of(page) == "front":
+            boxes += [
+                ((c["x1"] - c["x0"]) * MM_PER_PT, (c["y1"] - c["y0"]) * MM_PER_PT)
+                for c in page.curves
+                if len(c["pts"]) > 100
+            ]
+    assert any(
+        wide == pytest.approx(long, abs=TOLERANCE_MM) and high == pytest.approx(bore.widest, abs=TOLERANCE_MM)
+        for wide, high in boxes
+    )
+
+
+@pytest.mark.parametrize("job", ["right", "left"])
+def test_lettering_is_never_mirrored(job: str) -> None:
+    book = pages(job)
+    for page in book:
+        for char in page.chars:
+            a, b, c, d, _, _ = char["matrix"]
+            assert a * d - b * c > 0, f"{char['text']} is in mirror writing"
+    words = " ".join(page.extract_text() for page in book)
+    assert "seen from the back" in words
+    assert "control cavity" in words
+
+
+def test_left_and_right_are_mirror_images() -> None:
+    right, left = planned("right").features.bores, planned("left").features.bores
+    assert [bore.id for bore in right] == [bore.id for bore in left]
+    assert all(a.at.x == b.at.x for a, b in zip(right, left, strict=True))
+    assert sum(a.at.y + b.at.y for a, b in zip(right, left, strict=True)) == pytest.approx(0, abs=1e-12)
+    assert all(a.at.y == -b.at.y for a, b in zip(right, left, strict=True))
+
+
+def test_the_left_hands_back_has_the_outline_of_the_right_hands_front() -> None:
+    show = Show()
+    (front,) = [item for item in front_view(planned("right"), show) if getattr(item, "ref", "") == "outline"]
+    (back,) = [item for item in back_view(planned("left"), show) if getattr(item, "ref", "") == "outline"]
+    assert set(front.points) == set(back.points)  # type: ignore[union-attr]  # an outline is a path
+
+
+def test_numbers_over_150_mm_stand_on_the_set() -> None:
+    layout = planned("right").layout
+    book = pages("right")
+    words = " ".join(page.extract_text() for page in book)
+    plate = layout.front_edge - layout.pocket_end
+    holes = planned("right").features.group("string holes")[0].at.x - layout.pocket_end
+    for value in (plate, holes, layout.front_edge - layout.twelfth, layout.scale, layout.pocket_end):
+        assert f"{value:.2f}" in words
+
+
+def test_every_page_says_whose_it_is_and_carries_a_caution() -> None:
+    document = planned("right").job.document
+    book = pages("right")
+    texts = [re.sub(r"\s+", " ", page.extract_text()) for page in book]
+    for number, text in enumerate(texts, start=1):
+        for words in (document.name, f"revision {document.revision}", "right-handed", "CAUTION"):
+            assert words in text
+        assert f"Sheet {number} of {len(texts)}" in text
+    assert re.sub(r"\s+", " ", DEFERS)[:60] in " ".join(texts)
+
+
+def test_no_date_leaves_a_blank_to_fill_in() -> None:
+    undated = plan(parse_job(re.sub(r"^date = .*\n", "", TEXT, flags=re.M)))
+    written = pdf.write(template_sheets(undated, paper="A1"), title="templates")
+    with pdfplumber.open(io.BytesIO(written)) as book:
+        assert "date ____" in book.pages[0].extract_text()
+
+
+def test_one_sheet_of_large_paper_holds_each_face() -> None:
+    assert len(template_sheets(planned("right"), paper="A1")) == 2
+
+
+def test_a_roll_is_named_with_its_width() -> None:
+    assert read_paper("roll 24 in") == Roll(609.6)
+    with pytest.raises(ValueError, match="roll needs its width"):
+        read_paper("roll wide")
+    with pytest.raises(ValueError, match="paper size"):
+        read_paper("A44")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        pytest.param(lambda t: re.sub(r"\[ground_wire\].*?\n\n", "", t, flags=re.S), id="no ground wire"),
+        pytest.param(
+            lambda t: re.sub(
+                r"\[\[pockets\]\].*(?=\[bits\])",
+                "",
+                re.sub(r"\[ground_wire\].*?\n\n", "", t, flags=re.S),
+                flags=re.S,
+            ),
+            id="no pockets",
+        ),
+        pytest.param(
+            lambda t: t.replace("saddle_back = 17.6", "saddle_back = 9.9"), id="no place for the plate"
+        ),
+    ],
+)
+def test_what_an_instrument_lacks_is_left_out(change: Any) -> None:
+    assert len(template_sheets(plan(parse_job(change(TEXT))))) > 2
