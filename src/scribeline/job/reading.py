@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -183,7 +184,7 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
         stated = statement.dimensions.model_dump(exclude_none=True)
         own = asdict(shape_measures(statement.shape))
         needed = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
-        return built_in(statement.shape, tail_x=statement.tail, **{**needed, **stated})
+        return _shape(statement.shape, statement.tail, tuple(sorted({**needed, **stated}.items())))
     assert statement.file is not None
     outline = read_outline_file(
         folder / statement.file,
@@ -201,3 +202,9 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
     # The layout is made right-handed and mirrored at its end, so a left-handed drawing is turned back here.
     points = tuple((x, -y) for x, y in reversed(outline.points))
     return Outline(points, outline.source, outline.unit_note)
+
+
+@lru_cache(maxsize=64)
+def _shape(name: str, tail: float, dimensions: tuple[tuple[str, float], ...]) -> Outline:
+    """A built-in outline; drawing its fair curve is the dearest part of reading a job, so it is kept."""
+    return built_in(name, tail_x=tail, **dict(dimensions))
