@@ -1,0 +1,196 @@
+"""The holes themselves: both faces of a string hole, the film, the lips, the ground wire.
+
+Worked examples of common practice with no published source, each derived again from plain geometry.
+"""
+
+from math import atan, cos, degrees, hypot, radians, sin, tan
+
+import pytest
+
+from scribeline.features import angle_from_face_deg, entry_ellipse, ferrule_fit, top_depth
+
+from ..conftest import Planned
+
+# A 45.0 mm body; ferrule with a lip of 8.73 × 1.6 mm (11/32 in) and a body of 7.14 × 9.5 mm (9/32 in); film 0.15 mm.
+CHAIN = {
+    "body.thickness": "45.0 +/- 0.1",
+    "ferrules.lip_diameter": 8.73,
+    "ferrules.lip_height": 1.6,
+    "ferrules.body_diameter": 7.14,
+    "ferrules.body_length": 9.5,
+    "finish.film": 0.15,
+    "finish.holes": "sprayed",
+    "bits.brad_point": [3.5, "9/32", "11/32"],
+    "bits.flat_bottomed": [],
+}
+
+
+def test_string_hole_chain_sprayed(planned: Planned) -> None:
+    # Top 3/4 of 45 = 33.75, to the next half 34.0; counterbore 1.6; bore 1.6 + 9.5 + 2 = 13.1; overlap 2.1.
+    plan = planned(CHAIN)
+    assert top_depth(plan.job.document) == 34.0
+    fit = ferrule_fit(plan.job.document)
+    assert (fit.counterbore, fit.depth) == pytest.approx((1.6, 13.1))
+    top, back = plan.features.group("string holes")[0], plan.features.group("ferrule holes")[0]
+    assert top.deepest.depth + back.deepest.depth - 45.0 == pytest.approx(2.1)
+    assert any("overlap by 2.10 mm" in reason.text for reason in back.why)
+
+
+def test_string_hole_chain_masked(planned: Planned) -> None:
+    # Plugged while a 0.15 mm film goes on, the face grows and the floor does not: 1.45. The worked example keeps
+    # 13.1 for the bore in either case; 1.45 + 9.5 + 2 = 12.95 follows from its own rule, and is right.
+    plan = planned({**CHAIN, "finish.holes": "masked"})
+    fit = ferrule_fit(plan.job.document)
+    assert (fit.counterbore, fit.depth) == pytest.approx((1.45, 12.95))
+
+
+def test_a_body_that_came_out_thin(planned: Planned) -> None:
+    # The same stops on a body of 43.5 mm: overlap 3.6, and 9.5 mm left under the top bore.
+    plan = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1", "string_holes.top_share": 0.78})
+    assert top_depth(plan.job.document) == 34.0
+    top, back = plan.features.group("string holes")[0], plan.features.group("ferrule holes")[0]
+    assert top.deepest.depth + back.deepest.depth - 43.5 == pytest.approx(3.6)
+    assert 43.5 - top.deepest.depth == pytest.approx(9.5)
+    # Left to itself the plan takes three quarters of the wood there is: 33.0, and an overlap of 2.6.
+    again = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1"})
+    assert top_depth(again.job.document) == 33.0
+
+
+def test_holes_after_a_film(planned: Planned) -> None:
+    # An 8.73 bore sprayed 0.15 a side measures 8.43; ream to the lip's own size, not to the bare-wood size.
+    plan = planned(CHAIN)
+    fit = ferrule_fit(plan.job.document)
+    assert (fit.lip, fit.film_in_hole) == pytest.approx((9.03, 0.30))
+    tight = next(f for f in plan.findings if f.code == "ferrules.lip-tight")
+    assert "8.43 mm once sprayed" in tight.message
+    assert "ream to 8.73 mm after the finish has cured" in tight.cure
+
+
+def test_a_lip_that_presses_is_fine_bare(planned: Planned) -> None:
+    # An 8.8 lip in an 8.73 bore is 0.07 of press: no finding bare, a caution once sprayed.
+    bare = planned({**CHAIN, "ferrules.lip_diameter": 8.8, "finish.film": 0})
+    assert not [f for f in bare.findings if f.code.startswith("ferrules.lip")]
+    sprayed = planned({**CHAIN, "ferrules.lip_diameter": 8.8})
+    assert [f.code for f in sprayed.findings if f.code.startswith("ferrules.lip")] == ["ferrules.lip-tight"]
+
+
+@pytest.mark.parametrize(
+    ("lip", "web", "severity"),
+    [
+        (8.73, 1.77, None),
+        (9.5, 1.0, None),
+        (10.0, 0.5, "caution"),
+        (10.5, 0.0, "stop"),
+        (11.0, -0.5, "stop"),
+        (12.0, -1.5, "stop"),
+    ],
+)
+def test_lips_at_10_5(planned: Planned, lip: float, web: float, severity: str | None) -> None:
+    # web = spacing − lip.
+    bits = {"bits.flat_bottomed": [lip]}
+    plan = planned({"bridge.spacing": 10.5, "ferrules.lip_diameter": lip, **bits})
+    found = [f for f in plan.findings if f.code == "ferrules.lip-web"]
+    assert [f.severity for f in found] == ([severity] if severity else [])
+    for finding in found:
+        assert finding.value == pytest.approx(web)
+        if web < 0:
+            assert f"overlap by {-web:.2f} mm" in finding.message
+        assert "a lip of 9.50 mm or less" in finding.cure
+        assert "block" in finding.cure
+    lips = {f"ferrule-hole-{i}" for i in range(1, 7)}
+    neighbours = [w for w in plan.webs if {w.a, w.b} <= lips and w.mm < 5]
+    # Solids that overlap do so by the least way out: sideways by the lips, or along the axis by the counterbore.
+    assert [w.mm - w.overlap for w in neighbours] == pytest.approx([max(web, -1.38)] * 5)
+
+
+# The pocket's wall 28 mm from the entry (the plate's front edge lies 11.4 mm behind the wall), aimed 14 mm deep.
+GROUND = {
+    "ground_wire.from_front": 16.6,
+    "ground_wire.lands": 14,
+    "ground_wire.diameter": 3.2,
+    "bits.twist": [3.0, 3.2],
+}
+
+
+def test_ground_wire(planned: Planned) -> None:
+    # 26.6° from the face, 31.3 mm along the axis, first contact 7.2 mm long, a 19 mm chuck needs 38 mm of bit.
+    (hole,) = planned(GROUND).features.group("ground wire")
+    angle = atan(14 / 28)
+    assert angle_from_face_deg(hole) == pytest.approx(degrees(angle))
+    assert angle_from_face_deg(hole) == pytest.approx(26.6, abs=0.05)
+    assert entry_ellipse(hole) == pytest.approx((3.2 / sin(angle), 3.2))
+    assert entry_ellipse(hole)[0] == pytest.approx(7.2, abs=0.05)
+    to_wall = hypot(28, 14)
+    assert to_wall == pytest.approx(31.3, abs=0.05)
+    text = " ".join(reason.text for reason in hole.why)
+    assert "26.6°; 63.4° from upright" in text
+    assert "after 31.30 mm" in text
+    assert "stands out 38 mm or more" in text
+    # At that depth the axis is at the wall, 14 mm down.
+    at_wall = hole.along(to_wall)
+    assert at_wall.z == pytest.approx(-14)
+    assert hole.at.x - at_wall.x == pytest.approx(28)
+    # The far side of the square end is through the wall: its last point has passed it.
+    last = hole.deepest.depth * cos(angle) - 1.6 * sin(angle)
+    assert last > 28
+
+
+def test_ground_wire_toward_the_back(planned: Planned) -> None:
+    # Cover at run x: T − x tan A − (d/2)/cos A. At 35° and 60 mm in 45.0 mm: 1.03; at 62 mm −0.37; in 43.5 mm −0.47;
+    # at 30° 8.51. (26.6° reaches the back after 86 mm.)
+    def cover(thickness: float, run: float, angle_deg: float) -> float:
+        a = radians(angle_deg)
+        return thickness - run * tan(a) - 1.6 / cos(a)
+
+    assert [cover(45, 60, 35), cover(45, 62, 35), cover(43.5, 60, 35), cover(45, 60, 30)] == pytest.approx(
+        [1.03, -0.37, -0.47, 8.51], abs=0.006
+    )
+    assert cover(45, 86.4, degrees(atan(0.5))) == pytest.approx(0, abs=0.02)
+    # The plan's own figure is for the hole's square end: its lowest rim point is L sin A + r cos A below the face.
+    plan = planned(GROUND)
+    (hole,) = plan.features.group("ground wire")
+    a, reach = atan(0.5), hole.deepest.point_reaches
+    left = next(o.to_opposite for o in plan.outside if o.feature == "ground-wire")
+    assert left == pytest.approx(44.4 - reach * sin(a) - 1.6 * cos(a))
+
+
+def test_pocket_with_film_on_both(planned: Planned) -> None:
+    # pocket = heel + slip + 2 (film on the heel + film in the pocket) = 56.0 + 0.1 + 2 (0.10 + 0.15) = 56.6.
+    film = {"neck.heel_width_at_end": 56.0, "neck.slip": 0.1, "neck.heel_film": 0.10, "finish.film": 0.15}
+    plan = planned({**film, "finish.holes": "sprayed"})
+    width = max(p.y for p in plan.layout.pockets[0].outline) - min(
+        p.y for p in plan.layout.pockets[0].outline
+    )
+    assert width == pytest.approx(56.6)
+    masked = planned(film)  # the pocket is plugged: only the heel's film
+    width = max(p.y for p in masked.layout.pockets[0].outline) * 2
+    assert width == pytest.approx(56.3)
+
+
+def test_press_square_to_hold_the_row(planned: Planned) -> None:
+    # To hold 0.15 mm at 45 mm the table leans 0.19° at most; a wire swung at 100 mm radius reads under 0.67 mm.
+    assert degrees(atan(0.15 / 45)) == pytest.approx(0.19, abs=0.002)
+    card = next(c for c in planned({"body.thickness": "45 +/- 0.1"}).cards if c.id == "check-press")
+    assert card.gate is not None
+    assert card.gate.high == pytest.approx(0.67, abs=0.005)
+
+
+def test_a_screw_over_a_cavity(planned: Planned) -> None:
+    # Worked example, no published source: a 25.4 mm screw, plate 2.0, roof 27.0 over a rear cavity leaves 3.6 mm under
+    # the screw's own tip. The plan counts the hole, which is deeper by 1.5 mm and the bit's point.
+    box = {
+        "name": "spring box",
+        "face": "back",
+        "depth": 18.0,
+        "corner_radius": 4,
+        "x_from": "scale line",
+        "centre": [38, 0],
+        "size": [8, 70],
+    }
+    changes = {"body.thickness": "45.0 +/- 0.1", "bridge.plate_thickness": 2.0, "bridge_screw.length": 25.4}
+    plan = planned(
+        {**changes, "pockets[4]": box, "bridge.screws": [[48, -20], [48, 20]], "bridge.plate_length": 52}
+    )
+    screw = plan.features.group("bridge screws")[0]
+    web = next(w for w in plan.webs if {w.a, w.b} == {screw.id, "spring-box"})
+    assert web.mm == pytest.approx(3.6 - 1.5 - screw.deepest.bit.point)
