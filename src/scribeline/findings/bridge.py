@@ -46,6 +46,13 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             if possible >= 0.01
             else ""
         )
+        spread = bridge.travel - 2 * reserve
+        closer = (
+            f"or bring all setbacks within {no_more(spread)} mm of each other (a wound string wants less setback than a "
+            "plain one of its pitch)"
+            if spread > 0
+            else "no choice of strings mends it"
+        )
         yield Finding(
             code="bridge.window-empty",
             severity="stop",
@@ -55,8 +62,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             message=f"no place for the plate: the saddles travel {bridge.travel:.2f} mm and need {need:.2f} mm, short by "
             f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {first.setback:.2f} mm past "
             f"the scale line and string {last.no} ({last.note}) {last.setback:.2f} mm",
-            cure=f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}or bring those two setbacks "
-            f"{no_less(window.shortage)} mm closer (a wound string wants less setback than a plain one of its pitch)",
+            cure=f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}{closer}",
             source=STATED,
         )
     elif window.least_reserve < RESERVE:
@@ -110,7 +116,10 @@ def frets_on_board(facts: Facts) -> Iterator[Finding]:
 
 def edge_margins(facts: Facts) -> Iterator[Finding]:
     """Does every string stay on the board?"""
-    string, margin = facts.layout.smallest_margin
+    string, margin = min(
+        ((string, margin) for string in facts.layout.strings for margin in string.margins),
+        key=lambda pair: pair[1].centre,
+    )
     severity = MARGIN.severity(margin.centre)
     where = "the nut" if margin.fret == 0 else f"fret {margin.fret}"
     spacing = facts.document.bridge.spacing.mm
