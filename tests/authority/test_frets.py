@@ -96,7 +96,7 @@ def chained(scale: float, divisor: float, count: int) -> list[float]:
 def test_the_rule_of_17_817() -> None:
     # The exact divisor is 1/(1 − 2^(−1/12)) = 17.817153745; 17.817 is the one in shop tables. Computed for 648 mm:
     # the 12th fret comes to 324.001995 mm by it, where 324 is exact.
-    assert 1 / (1 - 2 ** (-1 / 12)) == pytest.approx(17.817153745, abs=1e-9)
+    assert pytest.approx(17.817153745, abs=1e-9) == 1 / (1 - 2 ** (-1 / 12))
     by_rule = chained(648.0, 17.817, 12)
     assert by_rule[11] == pytest.approx(324.001995, abs=1e-6)
     for ours, theirs in zip(frets(648.0, 12), by_rule, strict=True):

@@ -9,6 +9,7 @@ import pytest
 
 from scribeline.layout import bridge_row, edge_margins, nut_slots, path_y, twelfth_readings, width_at
 from scribeline.lengths import inch_fraction
+
 from ..conftest import Planned
 
 INCH = 25.4
