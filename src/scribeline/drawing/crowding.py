@@ -58,10 +58,18 @@ class Crowd:
         """The place that covers least, the first of equals."""
         return min(places, key=lambda place: self.cost(window(place)))
 
-    def inside(self, outline: Sequence[Point], wide: float, tall: float, *, margin: float) -> Placed | None:
+    def inside(
+        self,
+        outline: Sequence[Point],
+        wide: float,
+        tall: float,
+        *,
+        margin: float,
+        most: float = _ON_LETTERING,
+    ) -> Placed | None:
         """Where a block of lettering fits inside an outline, near its middle: centre and turn (0 or 90).
 
-        None when it fits nowhere without covering other lettering.
+        None when it fits nowhere without covering `most` or more: by default other lettering.
         """
         import shapely
 
@@ -89,7 +97,7 @@ class Crowd:
             if not room.contains(shapely.box(*box)):
                 continue
             covered = self.cost(box)
-            if covered < _ON_LETTERING and away + covered < least:
+            if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
 

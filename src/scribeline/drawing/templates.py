@@ -46,8 +46,8 @@ from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
 from scribeline.tables.paper import paper_size_mm
 
-CAUTIONS = (BY_MACHINE["bench"][0], PROVE_FIRST)
-"""What can hurt, or spoil the work, while pricking through a template."""
+CAUTIONS = (BY_MACHINE["bench"][0],)
+"""What can hurt while pricking through a template; on every page."""
 
 _FACES: tuple[Face, Face] = ("top", "back")
 _PITCH = 15.0
@@ -76,19 +76,23 @@ def template_sheets(
     front, back = _drawing(plan, "top"), _drawing(plan, "back")
     with_notes = None if _is_small(on) else _with_notes(plan, front, on)
     drawings = [with_notes or front, back]
-    pages = [] if with_notes else _note_pages(plan, on)
+    # Notes on a sheet of their own need no large paper.
+    notes_on = on if _is_small(on) else read_paper(plan.job.document.print.paper)
+    pages = [] if with_notes else _note_pages(plan, notes_on)
     parts = [
-        *((page, _caption(plan, "How to use the templates", "")) for page in pages),
-        *((drawing, _caption(plan, drawing.title, SEEN[drawing.face])) for drawing in drawings),
+        *((page, _caption(plan, "How to use the templates", ""), notes_on) for page in pages),
+        *((drawing, _caption(plan, drawing.title, SEEN[drawing.face]), on) for drawing in drawings),
     ]
-    total = sum(len(split(part.items, part.extent, caption, paper=on).tiles) for part, caption in parts)
+    total = sum(
+        len(split(part.items, part.extent, caption, paper=size).tiles) for part, caption, size in parts
+    )
     sheets: list[Sheet] = []
-    for part, caption in parts:
+    for part, caption, size in parts:
         sheets += tile(
             part.items,
             part.extent,
             caption,
-            paper=on,
+            paper=size,
             grid=part.grid,
             coordinates=(lambda p: p) if part.face == "top" else (lambda p: (p[0], -p[1])),
             correction=correction,
@@ -261,7 +265,7 @@ def _over_all(plan: Plan, face: Face) -> list[Item]:
     size = TEMPLATE_LETTERING
     return [
         Dimension(DIMENSION, neck, tail, (left, bottom - 12.0), f"over all: {length}", length_in, "x", size),
-        Dimension(DIMENSION, lowest, highest, (right + 14.0, 0.0), f"over all: {width}", width_in, "y", size),
+        Dimension(DIMENSION, lowest, highest, (right + 18.0, 0.0), f"over all: {width}", width_in, "y", size),
     ]
 
 
@@ -367,7 +371,7 @@ def _notes(plan: Plan) -> Iterator[Piece]:
     if plan.features.bores:
         yield _headed("Holes", _holes(plan))
     yield _headed("Pockets", _pockets(plan))
-    yield cautions((DEFERS,), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
+    yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
 def _heading(words: str) -> Piece:

@@ -407,7 +407,11 @@ class _View:
         outline = [self.at(point) for point in pocket.outline]
         whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
         parted = [*pocket.role.split(), *whole[1:]]
-        for size in (self.show.lettering if here else ACTED_ON_LETTERING, ACTED_ON_LETTERING, 3.0, 2.5):
+        largest = self.show.lettering if here else ACTED_ON_LETTERING
+        # First where it covers nothing at all, then where it crosses a line.
+        tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING)]
+        tries += [(size, 300.0) for size in (largest, ACTED_ON_LETTERING, 3.0, LEAST_LETTERING)]
+        for size, most in tries:
             small = max(LEAST_LETTERING, 0.7 * size)
             for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
                 lines = [
@@ -416,7 +420,7 @@ class _View:
                     (inches, small, False),
                 ]
                 wide, tall = _block_size(lines)
-                place = crowd.inside(outline, wide, tall, margin=1.5)
+                place = crowd.inside(outline, wide, tall, margin=1.5, most=most)
                 if place is not None:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline, crowd) if here else []
