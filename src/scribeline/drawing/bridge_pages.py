@@ -43,10 +43,12 @@ from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
-TABLE = (24.0, 33.0, 33.0)
+TABLE = (24.0, 37.0, 37.0)
 """Columns of the table beside a set-out, mm."""
 _LANDING = 34.0
 _PITCH = 9.4
+_SIDES = 14.0
+"""Room for the words beside a set-out, mm."""
 
 
 def bridge_pages(office: Office) -> list[Page]:
@@ -74,8 +76,10 @@ def _set_out(office: Office, face: Face) -> Page:
         + 5.0
     )
     middle = (top + bottom) / 2
-    room = right - left - sum(TABLE) - _LANDING - 2 * balloon_radius("S1")
-    u0 = left + sum(TABLE) + max(8.0, (room - (high - low) - 10.0) / 2) - low
+    wide = _SIDES + (high - low) + 9.0 + _LANDING + 2 * balloon_radius("S1")
+    # A long plate leaves no room for the table; its numbers stand on the sheet of distances too.
+    table = sum(TABLE) if wide + sum(TABLE) <= right - left else 0.0
+    u0 = left + table + _SIDES + (right - left - table - wide) / 2 - low
     show = Show(
         outline=False,
         centreline=False,
@@ -94,12 +98,15 @@ def _set_out(office: Office, face: Face) -> Page:
     ]
     labels = window[2] + 9.0
     items += _ordinates(plan, shown, face, (u0, middle), labels)
-    items += _along_table(plan, shown, face, (left, top))
+    if table:
+        items += _along_table(plan, shown, face, (left, top))
+    else:
+        items.append(heading('Distances along: see "Along the centreline"', (left, top - ACTED_ON_LETTERING)))
     items += _sides(plan, face, (u0 + low, middle), reach)
     if face == "top":
         for wire in plan.features.group("ground wire"):
             at = view_point(face, wire.at)
-            place = (u0 + low + 4.5, middle + at[1] - 11.0)
+            place = (u0 + low + 5.5, middle + at[1] - 13.0)
             items += balloon(place, number_of(wire.id), tip=(u0 + at[0] - 1.5, middle + at[1] - 1.5))
     else:
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
@@ -134,7 +141,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
     assert plate is not None
     lines: list[tuple[Cell, float]] = []
     if face == "top":
-        lines.append(("Plate's front edge", plate.front.x))
+        lines.append(("plate's front", plate.front.x))
     rows: dict[float, list[str]] = {}
     for bore in bores:
         rows.setdefault(round(bore.at.x, 3), []).append(number_of(bore.id))
@@ -149,7 +156,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
         (name, signed(x - layout.twelfth), signed(x - layout.pocket_end))
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
-    columns = ("Along, to the", "from 12th crown", "from pocket end")
+    columns = ("To the", "from 12th crown", "from pocket end")
     return figures(columns, cells, at, TABLE, anchors=("start", "end", "end")).items
 
 
@@ -163,7 +170,7 @@ def _sides(plan: Plan, face: Face, at: Point, reach: float) -> list[Item]:
         items.append(Line(THIN, (at[0] - 4.0, at[1] + side * 6.0), (at[0] - 4.0, y - side * 2.0)))
         items.append(Fill(LETTERING, (head,)))
         middle = at[1] + side * (reach + 4.0) / 2
-        items.append(Text(LETTERING, (at[0] + 0.5, middle), word, ACTED_ON_LETTERING, "middle", 90.0))
+        items.append(Text(LETTERING, (at[0] - 6.0, middle), word, ACTED_ON_LETTERING, "middle", 90.0))
     return items
 
 
@@ -250,10 +257,7 @@ def _checks(plan: Plan) -> Iterator[Block]:
         (check.how[0].upper() + check.how[1:], signed(check.value), f"{check.low:.2f} to {check.high:.2f} mm")
         for check in plan.measurables
     ]
-    for n in range(0, len(checks), 4):
-        yield headed(
-            "Readings the plan expects" + ("" if n == 0 else ", continued"),
-            ("How", "Expected", "Accept"),
-            checks[n : n + 4],
-            (130, 42, 60),
-        )
+    lots = [checks[:4], *(checks[n : n + 9] for n in range(4, len(checks), 9))]
+    for n, lot in enumerate(lots):
+        title = "Readings the plan expects" + (", continued" if n else "")
+        yield headed(title, ("How", "Expected", "Accept"), lot, (130, 42, 60))

@@ -219,7 +219,7 @@ def _hole_list(office: Office) -> list[Page]:
     if not rows:
         return []
     columns = (
-        "Order",
+        "#",
         "No.",
         "Hole",
         "Bit",
@@ -230,7 +230,7 @@ def _hole_list(office: Office) -> list[Page]:
         "y from centreline, mm",
     )
     lead = (
-        "x runs from the datum towards the tail, y from the centreline. Depths are along the bit from its own face; "
+        "In drilling order. x runs from the datum towards the tail, y from the centreline. Depths are along the bit from its own face; "
         "the stop is zeroed with the bit's point touching the wood."
     )
     return listing(
@@ -238,7 +238,7 @@ def _hole_list(office: Office) -> list[Page]:
         "Hole list",
         columns,
         rows,
-        (10, 10, 50, 24, 31, 31, 36.5, 36.5, 32),
+        (8, 10, 48, 23, 33, 34, 37, 37, 33),
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )

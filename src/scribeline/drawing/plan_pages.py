@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.marks import datum
 from scribeline.drawing.pages import (
+    STANDARD_SCALES,
     Cell,
     Office,
     Page,
@@ -26,6 +27,7 @@ from scribeline.drawing.sheet import (
     THIN,
     Clip,
     Item,
+    Leader,
     Line,
     Path,
     Point,
@@ -117,22 +119,36 @@ def _whole(office: Office, face: Face) -> Page:
     left, bottom, right, top = office.window
     low, floor, high, ceiling = body_window(plan, face)
     beside = 54.0
-    name, scale = largest_scale(
-        high - low, ceiling - floor, (right - left - beside - 16.0, top - bottom - 2.0)
+    room = (right - left - beside, top - bottom)
+    name, drawn, box = next(
+        (name, drawn, box)
+        for name, scale in _reductions(high - low, ceiling - floor, room)
+        if (box := bounds(drawn := _drawn_whole(plan, face, scale))) is not None
+        and (
+            name == STANDARD_SCALES[-1][0]
+            or (box[2] - box[0] <= right - left and box[3] - box[1] <= top - bottom)
+        )
     )
-    middle = (bottom + top) / 2 - (floor + ceiling) / 2 * scale
-    u0 = left + 8.0 + max(0.0, (right - left - beside - 16.0 - (high - low) * scale) / 2) - low * scale
-    widths = _half_widths(plan, face, scale, high * scale + 12.0)
-    draw = front_view if face == "top" else back_view
-    show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
-    drawn = (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
-    items = list(placed(drawn, Transform(offset=(u0, middle))))
+    shift = ((left + right - box[0] - box[2]) / 2, (bottom + top - box[1] - box[3]) / 2)
+    seen, title = ("front", "Front plan") if face == "top" else ("back", "Back plan")
+    return Page(title, placed(drawn, Transform(offset=shift)), f"seen from the {seen}", name)
+
+
+def _reductions(width: float, height: float, room: tuple[float, float]) -> list[tuple[str, float]]:
+    """The standard scales at which a width and height fit the room, largest first; the smallest always."""
+    fitting = [(n, k) for n, k in STANDARD_SCALES if width * k <= room[0] and height * k <= room[1]]
+    return [*fitting, STANDARD_SCALES[-1]]
+
+
+def _drawn_whole(plan: Plan, face: Face, scale: float) -> tuple[Item, ...]:
+    u = body_window(plan, face, scale)[2] + 12.0
+    widths = _half_widths(plan, face, scale, u)
     if face == "back":
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
-        corner = (right - picture.width, bottom + picture.height + 1.0)
-        items += placed(picture.items, Transform(offset=corner))
-    seen, title = ("front", "Front plan") if face == "top" else ("back", "Back plan")
-    return Page(title, tuple(items), f"seen from the {seen}", name)
+        widths += placed(picture.items, Transform(offset=(u + 9.0, picture.height / 2)))
+    draw = front_view if face == "top" else back_view
+    show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
+    return (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
 
 
 def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
@@ -143,7 +159,7 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
         tip = (widest[0] * scale, widest[1] * scale)
         items.append(measured((u - 12.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y"))
         word = "to the treble" if side == treble_up(plan, face) else "to the bass"
-        items.append(Text(LETTERING, (u + 8.0, tip[1] / 2 - 1.7), word, ACTED_ON_LETTERING))
+        items.append(Text(LETTERING, (u + 8.0, side * (abs(tip[1]) - 6.0) - 1.7), word, ACTED_ON_LETTERING))
     return items
 
 
@@ -216,7 +232,7 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
         return (u0 + x * scale, middle + v * scale)
 
     show = Show(
-        outline=True,
+        outline=False,
         sides=False,
         datum=False,
         scale_line=False,
@@ -226,11 +242,17 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
         saddles=hardware,
         bores=hardware,
     )
-    drawn = placed(front_view(plan, show, scale=scale), Transform(offset=(u0, middle)))
+    drawn = placed(
+        [item for item in front_view(plan, show, scale=scale) if not isinstance(item, Leader)],
+        Transform(offset=(u0, middle)),
+    )
     window = (at(start, 0)[0], at(0, -half)[1], at(end, 0)[0], at(0, half)[1])
     inside = [item for item in drawn if not isinstance(item, Text) or _within(item, window)]
-    items: list[Item] = [Clip(window, tuple(item for item in inside if not _is_centreline(item)))]
-    items.append(Line(CENTRE, (window[0] - 30.0, middle), (window[2] + 5.0, middle), "centreline"))
+    items: list[Item] = [
+        Clip(window, tuple(inside)),
+        Line(CENTRE, (window[0] - 30.0, middle), (window[0], middle), "centreline"),
+        Line(CENTRE, (window[2], middle), (window[2] + 5.0, middle), "centreline"),
+    ]
     twelfth = (window[0] - 16.0, middle)
     items += _twelfth_stub(plan, twelfth, window[0], scale)
     for n, station in enumerate(stations):
@@ -254,10 +276,6 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     )
     items += datum((twelfth[0], middle + _board_half(plan) * scale), "12th crown", angle_deg=90.0, reach=8.0)
     return Page(title, tuple(items), "seen from the front", name)
-
-
-def _is_centreline(item: Item) -> bool:
-    return isinstance(item, Line) and item.layer == CENTRE
 
 
 def _within(item: Item, window: tuple[float, float, float, float]) -> bool:

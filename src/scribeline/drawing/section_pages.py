@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from scribeline.drawing.marks import paragraph
 from scribeline.drawing.pages import Office, Page, measured
 from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
 from scribeline.drawing.sheet import (
@@ -14,6 +15,7 @@ from scribeline.drawing.sheet import (
     DIMENSION,
     HATCHING,
     HIDDEN,
+    LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
@@ -201,11 +203,6 @@ def _axis(paper: _Paper, x: float, thickness: float) -> Line:
     return Line(CENTRE, paper.at(x, 4.0), paper.at(x, -thickness - 4.0))
 
 
-def _title(plan: Plan, string: StringPath, hole: Bore) -> str:
-    side = "treble" if hole.at.y * plan.layout.treble > 0 else "bass"
-    return f"cut along string {string.no} ({string.note}), {abs(hole.at.y):.2f} mm to the {side}, seen from the bass"
-
-
 def _note(tip: Point, elbow: Point, words: str, small: str = "", ref: str = "") -> Leader:
     return Leader(DIMENSION, tip, elbow, words, small, ref=ref)
 
@@ -231,15 +228,7 @@ def _whole(office: Office) -> Page:
         *_depths(plan, cut, hole, paper),
         *_labels(plan, cut, string, hole, paper),
     ]
-    items.append(
-        Text(
-            LETTERING,
-            (left, top - ACTED_ON_LETTERING),
-            _heading(plan, string, hole),
-            ACTED_ON_LETTERING,
-            bold=True,
-        )
-    )
+    items += paragraph(_heading(plan, string, hole), (left, top), right - left, bold=True).items
     return Page("Section through the bridge", tuple(items), "section from the side", "1:1 (full size)")
 
 
@@ -289,16 +278,10 @@ def _depths(plan: Plan, cut: Section, hole: Bore, paper: _Paper) -> list[Item]:
         if paper.low < min(xs) and max(xs) < paper.high:
             z = 0.0 if pocket.face == "top" else -t
             inner = z - pocket.depth if pocket.face == "top" else z + pocket.depth
-            u = paper.at(min(xs) + (max(xs) - min(xs)) * 0.3, 0.0)[0]
+            u = paper.at(paper.low, 0.0)[0]
+            foot = paper.at(min(xs), inner)
             items.append(
-                measured(
-                    (u, paper.at(0, z)[1]),
-                    (u, paper.at(0, inner)[1]),
-                    (u, 0.0),
-                    pocket.depth,
-                    "y",
-                    ref=pocket.id,
-                )
+                measured((u, paper.at(0, z)[1]), foot, (u - 10.0, 0.0), pocket.depth, "y", ref=pocket.id)
             )
     return items
 
@@ -328,17 +311,9 @@ def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Pa
         )
     )
     for screw in plan.features.group("bridge screws")[:1]:
-        big, small = _diameter(screw.widest)
         near = paper.at(screw.at.x, -screw.deepest.depth)
-        items.append(
-            _note(
-                near,
-                (right + 4.0, under - 12.0),
-                f"screw pilots (projected): {big}, {screw.deepest.depth:.2f} deep",
-                small,
-                screw.id,
-            )
-        )
+        size = f"Ø {screw.widest:.2f} × {screw.deepest.depth:.2f} mm deep, beside the cut"
+        items.append(_note(near, (right + 4.0, under - 12.0), "bridge-screw pilots", size, screw.id))
     if partner is not None:
         lip, body = partner.steps[0], partner.deepest
         side = hole.at.x - lip.diameter / 2
@@ -353,15 +328,15 @@ def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Pa
         )
     for wire in plan.features.group("ground wire"):
         true = lies_in(wire, cut.y)
-        how = "true" if true else "projected"
-        words = f"{balloon(wire.id)} ({how}): Ø {wire.widest:.2f} mm, {angle_from_face_deg(wire):.1f}° from the face"
+        how = "cut along its axis" if true else "projected, beside the cut"
+        words = f"{balloon(wire.id)}: Ø {wire.widest:.2f} mm, {angle_from_face_deg(wire):.1f}° from the face"
         tip = wire.along(wire.deepest.depth * 0.3)
         items.append(
             _note(
                 paper.at(tip.x, tip.z + wire.widest / 2),
-                (paper.at(plate.front.x - 6.0, 0)[0], above + 27.0),
+                (paper.at(plate.front.x - 6.0, 0)[0], above + 39.0),
                 words,
-                f"{wire.deepest.depth:.2f} mm along the bit",
+                f"{wire.deepest.depth:.2f} mm along the bit; {how}",
                 wire.id,
             )
         )
@@ -398,8 +373,8 @@ def _detail(office: Office) -> Page:
     t, x, partner = layout.thickness, hole.at.x, _partner(plan, hole)
     half = 17.0
     scale = 2.0 if (t + 14.0) * 2.0 <= top - bottom else 1.0
-    middle = (left + right) / 2
-    v0 = (top + bottom) / 2 + t * scale / 2
+    middle = right - half * scale - 54.0
+    v0 = top - 12.0
     paper = _Paper(middle - half * scale, v0, scale, x - half, x + half)
     items: list[Item] = [
         *_wood(cut, paper),
@@ -442,6 +417,8 @@ def _detail(office: Office) -> Page:
         if overlap > 1e-6:
             a, b = paper.at(x + r, -step.depth), paper.at(x + body.diameter / 2, -t + body.depth)
             items.append(measured(a, b, (far + 9.0, 0.0), overlap, "y"))
+    width = near - 37.0 - 12.0 - left
+    items += _legend(plan, hole, partner, (left, top), width)
     return Page("String hole and ferrule", tuple(items), "section from the side", f"{scale:g}:1")
 
 
@@ -462,3 +439,32 @@ def _bit_end(bore: Bore, paper: _Paper) -> list[Item]:
         (x + r, shoulder - 6.0 * down),
     )
     return [Path(THIN, paper.loop(run), ref=bore.id)]
+
+
+def _legend(plan: Plan, hole: Bore, partner: Bore | None, at: Point, width: float) -> list[Item]:
+    """What the detail shows, in words."""
+    step = hole.deepest
+    lines = [f"{balloon(hole.id)}, from the top: Ø {step.diameter:.2f} mm with {step.bit.name}."]
+    if partner is not None:
+        lip, body = partner.steps[0], partner.deepest
+        lines += [
+            f"{balloon(partner.id)}, from the back: lip Ø {lip.diameter:.2f} mm with {lip.bit.name}, then body "
+            f"Ø {body.diameter:.2f} mm with {body.bit.name}.",
+            f"The two bores overlap by {step.depth + body.depth - plan.layout.thickness:.2f} mm.",
+        ]
+    items: list[Item] = []
+    y = at[1]
+    for line in lines:
+        piece = paragraph(line, (at[0], y), width)
+        items += piece.items
+        y -= piece.height + 2.5
+    key = (
+        "Thin lines inside the holes: where each bit ends, its point included.",
+        "Long dashes with two dots: the ferrule in place.",
+        "Dashed: bridge-screw pilots beside the cut.",
+    )
+    for line in key:
+        piece = paragraph(line, (at[0], y), width, height=LEAST_LETTERING)
+        items += piece.items
+        y -= piece.height + 1.5
+    return items

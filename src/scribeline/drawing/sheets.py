@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scribeline.drawing.bridge_pages import bridge_pages
 from scribeline.drawing.list_pages import hole_pages, neck_pages, parts_pages
-from scribeline.drawing.pages import Office
+from scribeline.drawing.pages import Office, Page
 from scribeline.drawing.plan_pages import plan_pages
 from scribeline.drawing.section_pages import section_pages
 from scribeline.drawing.sheet import Sheet
@@ -17,8 +17,14 @@ def drawing_sheets(plan: Plan) -> list[Sheet]:
     Args:
         plan: what to draw. Where the bridge has no place, what hangs on it is left out.
     """
+    office, pages = Office(plan), drawing_pages(plan)
+    return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]
+
+
+def drawing_pages(plan: Plan) -> list[Page]:
+    """The same before they are framed and numbered."""
     office = Office(plan)
-    pages = [
+    return [
         *plan_pages(office),
         *bridge_pages(office),
         *section_pages(office),
@@ -26,4 +32,3 @@ def drawing_sheets(plan: Plan) -> list[Sheet]:
         *hole_pages(office),
         *parts_pages(office),
     ]
-    return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]

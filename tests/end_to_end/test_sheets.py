@@ -1,0 +1,312 @@
+"""The drawing sheets: nothing overlaps or leaves its page, everything is to scale, the plan's numbers are all there.
+
+The PDF is read back with pdfplumber, a reader that is not ours; 0.02 mm is the tolerance the templates are held
+to as well.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Iterator, Mapping
+from functools import cache
+from itertools import combinations
+from math import hypot
+from typing import Any
+
+import pdfplumber
+import pytest
+import shapely
+
+from scribeline.drawing import pdf
+from scribeline.drawing.drafting import exploded
+from scribeline.drawing.extent import bounds, text_corners
+from scribeline.drawing.face import missing_glyphs
+from scribeline.drawing.pages import Office, spaced
+from scribeline.drawing.plan_pages import plan_pages
+from scribeline.drawing.section_pages import cut_string, section_pages
+from scribeline.drawing.sheet import Clip, Dimension, Hatch, Item, Leader, RoundDimension, Sheet, Text
+from scribeline.drawing.sheets import drawing_pages, drawing_sheets
+from scribeline.features import Bore
+from scribeline.lengths import inch_fraction
+from scribeline.plan import Plan
+from scribeline.steps import DEFERS, balloon
+
+MM_PER_PT = 25.4 / 72
+PDF_MM = 0.02
+
+STRINGS = ("G2", ".045", 2.0), ("D2", ".065", 3.0), ("A1", ".085", 3.5), ("E1", ".105", 4.5)
+BASS: dict[str, Any] = {
+    "name": "Four strings",
+    "scale.length": 864,
+    "scale.frets": 20,
+    "strings": [{"note": note, "gauge": gauge, "setback": back} for note, gauge, back in STRINGS],
+    "nut.width": 41,
+    "fingerboard.end": 650,
+    "fingerboard.width_at_end": 63,
+    "neck.pocket_end": 650,
+    "neck.heel_width_at_end": "62.8 +/- 0.05",
+    "neck.heel_width_at_mouth": "60.0 +/- 0.05",
+    "body.outline.tail": 985,
+    "bridge": {"part": "plate, four-string bass"},
+    "pockets[1].centre": [-60, 0],
+    "pockets[3].outline": [[830, 72], [934, 60], [942, 104], [882, 122], [836, 110]],
+    "ground_wire.across": 0,
+    "ground_wire.from_front": 12,
+    "ground_wire.lands": 14,
+}
+SEVEN: dict[str, Any] = {
+    "nut.width": 48.2,
+    "fingerboard.width_at_end": 66,
+    "neck.heel_width_at_end": "65.8 +/- 0.05",
+    "neck.heel_width_at_mouth": "63.0 +/- 0.05",
+    "bridge": {"part": "plate, seven strings"},
+    "strings[7]": {"note": "B1", "gauge": ".059", "setback": 4.4},
+}
+VARIANTS: dict[str, Mapping[str, Any]] = {
+    "demo": {},
+    "left-handed": {"handed": "left"},
+    "inch": {"units": "in", "scale.length": "25 in", "print.paper": "Letter"},
+    "seven strings": SEVEN,
+    "bass": BASS,
+    "no ground wire": {"ground_wire": None, "date": None},
+    "letter": {"print.paper": "Letter"},
+    "bass on Letter": {**BASS, "print.paper": "Letter", "handed": "left"},
+    "no pockets": {"ground_wire": None, "pockets": []},
+    "no plate": {"bridge.saddle_back": "10.0 +/- 0.05"},
+}
+
+Planned = Callable[[Mapping[str, Any]], Plan]
+
+
+@pytest.fixture(scope="module")
+def variant(planned: Planned, edited: Any, demo_text: str) -> Callable[[str], Plan]:
+    @cache
+    def made(name: str) -> Plan:
+        changes = dict(VARIANTS[name])
+        if changes.get("units") == "in":
+            # The demo's bare numbers are millimetres: say so before the job's unit changes.
+            del changes["units"]
+            return planned_in_inches(planned, edited, demo_text, changes)
+        return planned(changes)
+
+    return made
+
+
+def planned_in_inches(planned: Any, edited: Any, demo_text: str, changes: Mapping[str, Any]) -> Plan:
+    import tomlkit
+
+    def stated(value: Any, key: str) -> Any:
+        if isinstance(value, dict):
+            return {k: stated(v, k) for k, v in value.items()}
+        if isinstance(value, list):
+            return [stated(v, key) for v in value]
+        bare = re.fullmatch(r"[\d.]+( \+/- [\d.]+)?", value) if isinstance(value, str) else None
+        if isinstance(value, bool) or key in {"scribeline", "frets", "top_share"}:
+            return value
+        if isinstance(value, int | float):
+            return f"{value} mm"
+        if bare and key != "gauge":
+            head, _, tail = value.partition(" +/- ")
+            return f"{head} mm +/- {tail} mm" if tail else f"{head} mm"
+        return value
+
+    document = stated(tomlkit.parse(demo_text).unwrap(), "")
+    return planned({**changes, "units": "in"}, tomlkit.dumps(document))  # type: ignore[no-any-return]
+
+
+def texts(items: tuple[Item, ...]) -> Iterator[Text]:
+    for item in items:
+        if isinstance(item, Text):
+            yield item
+        elif isinstance(item, Dimension | RoundDimension | Leader):
+            yield from (part for part in exploded(item) if isinstance(part, Text))
+        elif isinstance(item, Clip):
+            window = shapely.box(*item.window)
+            for text in texts(item.items):
+                if shapely.Polygon(text_corners(text)).intersects(window):
+                    yield text
+
+
+def clipped(items: tuple[Item, ...]) -> Iterator[Text]:
+    """Lettering that a window cuts through."""
+    for item in items:
+        if isinstance(item, Clip):
+            window = shapely.box(*item.window)
+            for text in texts(item.items):
+                box = shapely.Polygon(text_corners(text))
+                if box.intersects(window) and not window.covers(box):
+                    yield text
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_no_lettering_leaves_its_frame_is_cut_or_touches_another(
+    variant: Callable[[str], Plan], name: str
+) -> None:
+    faults = []
+    for sheet in drawing_sheets(variant(name)):
+        frame = shapely.box(20, 10, sheet.width - 10, sheet.height - 10)
+        found = [(text, shapely.Polygon(text_corners(text))) for text in texts(sheet.items)]
+        faults += [f"{sheet.name}: outside: {t.text}" for t, box in found if not frame.covers(box)]
+        faults += [f"{sheet.name}: cut: {t.text}" for t in clipped(sheet.items)]
+        tree = shapely.STRtree([box for _, box in found])
+        for n, (text, box) in enumerate(found):
+            for other in tree.query(box):
+                if other > n and box.intersection(found[other][1]).area > 0.05:
+                    faults.append(f"{sheet.name}: {text.text} | {found[other][0].text}")
+    assert faults == []
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
+    variant: Callable[[str], Plan], name: str
+) -> None:
+    plan = variant(name)
+    office = Office(plan)
+    left, bottom, right, top = office.window
+    for sheet in drawing_sheets(plan):
+        for text in texts(sheet.items):
+            assert text.height >= 2.5
+            assert missing_glyphs(text.text) == ""
+    for page in drawing_pages(plan):
+        box = bounds(page.items)
+        assert box is not None
+        # The window keeps 3 mm off the frame; 2.5 of it may be used where a drawing needs it.
+        assert box[0] >= left - 2.5, (page.title, box)
+        assert box[1] >= bottom - 2.5, (page.title, box)
+        assert box[2] <= right + 2.5, (page.title, box)
+        assert box[3] <= top + 2.5, (page.title, box)
+
+
+@pytest.mark.parametrize("name", ["demo", "left-handed", "seven strings", "bass"])
+def test_what_a_dimension_says_is_what_it_measures(variant: Callable[[str], Plan], name: str) -> None:
+    office = Office(variant(name))
+    seen = 0
+    for page in (*plan_pages(office), *section_pages(office)):
+        over, _, under = page.scale.split(" ")[0].partition(":")
+        for item in page.items:
+            if not isinstance(item, Dimension):
+                continue
+            value = float(item.text.removesuffix(" mm"))
+            # Distances from the 12th crown run over a break.
+            if page.title.startswith("Front:") and item.at[1] < office.height / 2 and item.along == "x":
+                continue
+            if page.scale:
+                assert item.span == pytest.approx(value * float(over) / float(under), abs=0.006), item
+                seen += 1
+    assert seen >= 14
+
+
+def pages_of(plan: Plan) -> list[tuple[Sheet, Any]]:
+    sheets = drawing_sheets(plan)
+    opened = pdfplumber.open(io.BytesIO(pdf.write(sheets, title="sheets")))
+    return list(zip(sheets, opened.pages, strict=True))
+
+
+def circles(page: Any, diameter: float) -> set[tuple[float, float]]:
+    """Centres of the circles of one size on a page, mm from its lower left corner."""
+    found = set()
+    for curve in page.curves:
+        x0, x1 = curve["x0"] * MM_PER_PT, curve["x1"] * MM_PER_PT
+        y0, y1 = curve["y0"] * MM_PER_PT, curve["y1"] * MM_PER_PT
+        if abs(x1 - x0 - diameter) < PDF_MM and abs(y1 - y0 - diameter) < PDF_MM:
+            found.add((round((x0 + x1) / 2, 3), round((y0 + y1) / 2, 3)))
+    return found
+
+
+@pytest.mark.parametrize("name", ["demo", "left-handed", "seven strings", "bass"])
+def test_hole_spacing_on_the_full_size_sheets_is_the_plan_s(
+    variant: Callable[[str], Plan], name: str
+) -> None:
+    plan = variant(name)
+    checked = 0
+    for sheet, page in pages_of(plan):
+        face = {"Bridge set-out": "top", "Ferrule set-out": "back"}.get(sheet.name.rsplit(" ", 1)[0])
+        if face is None:
+            continue
+        groups: dict[str, list[Bore]] = {}
+        for bore in plan.features.bores:
+            if bore.face == face and bore.is_upright:
+                groups.setdefault(bore.group, []).append(bore)
+        for bores in groups.values():
+            places = circles(page, bores[0].widest)
+            expected = sorted(hypot(a.at.x - b.at.x, a.at.y - b.at.y) for a, b in combinations(bores, 2))
+            drawn = sorted(hypot(a[0] - b[0], a[1] - b[1]) for a, b in combinations(places, 2))
+            assert drawn == pytest.approx(expected, abs=PDF_MM)
+            checked += len(drawn)
+    assert checked >= 12
+
+
+@pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass"])
+def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: str) -> None:
+    plan = variant(name)
+    read = pages_of(plan)
+    words = {sheet.name.rsplit(" ", 1)[0]: "" for sheet, _ in read}
+    for sheet, page in read:
+        words[sheet.name.rsplit(" ", 1)[0]] += " ".join(page.extract_text().split()) + " "
+        flat = " ".join(page.extract_text().split())
+        assert f"{sheet.name.rsplit(' ', 1)[1]} of {len(read)}" in flat
+        assert plan.job.document.name in flat
+        assert f"{plan.layout.handed}-handed" in flat
+        assert (round(page.width * MM_PER_PT), round(page.height * MM_PER_PT)) == (
+            round(sheet.width),
+            round(sheet.height),
+        )
+        letters = "".join(flat.split())
+        assert all(word in letters for word in DEFERS.split())
+    layout = plan.layout
+    for bore in plan.features.bores:
+        for value in (
+            bore.at.x - layout.twelfth,
+            bore.at.x - layout.pocket_end,
+            *(step.depth for step in bore.steps),
+            *(step.point_reaches for step in bore.steps),
+        ):
+            assert f"{value:.2f} mm" in words["Hole list"]
+            assert inch_fraction(value).text.removesuffix(" in") in words["Hole list"]
+        assert balloon(bore.id) in words["Hole list"]
+    for fret in layout.frets:
+        assert f"{fret.x:.2f}" in words["Frets and board"]
+    for label, sheet_name in (("low", "Saddle travel"), ("aim", "Saddle travel"), ("high", "Saddle travel")):
+        edge = layout.scale + getattr(layout.window, label)
+        assert f"{edge - layout.twelfth:.2f} mm" in words[sheet_name]
+    for check in plan.measurables:
+        assert f"{check.value:.2f} mm" in words["Measure before cutting"]
+    assert "seen from the back" in words["Back plan"]
+    assert plan.stops == ()
+    for finding in plan.findings:
+        figure = re.search(r"\d+\.\d+", finding.message)
+        if figure:
+            assert figure.group() in words["Findings and cautions"]
+
+
+def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan]) -> None:
+    # Seen from the front with the neck to the left, a right-handed player's treble side lies up the page (+y).
+    for name, up in (("demo", True), ("left-handed", False)):
+        front = plan_pages(Office(variant(name)))[0]
+        places = {t.text: t.at[1] for t in texts(front.items) if t.text.startswith("to the ")}
+        assert (places["to the treble"] > places["to the bass"]) == up
+        back = next(page for page in plan_pages(Office(variant(name))) if page.title == "Back plan")
+        places = {t.text: t.at[1] for t in texts(back.items) if t.text.startswith("to the ")}
+        assert (places["to the treble"] > places["to the bass"]) != up
+
+
+def test_the_section_runs_along_the_string_that_shows_the_ground_wire(
+    variant: Callable[[str], Plan],
+) -> None:
+    string, hole = cut_string(variant("demo"))
+    assert string.no == 3
+    assert hole.at.y == pytest.approx(5.3)
+    lined = [i for page in section_pages(Office(variant("demo"))) for i in page.items if isinstance(i, Hatch)]
+    assert lined
+
+
+def test_the_same_plan_gives_the_same_bytes(variant: Callable[[str], Plan]) -> None:
+    first, second = (pdf.write(drawing_sheets(variant("demo")), title="sheets") for _ in range(2))
+    assert first == second
+
+
+def test_labels_are_pushed_apart_no_further_than_they_must() -> None:
+    assert spaced([0.0, 20.0, 40.0], 9.0) == [0.0, 20.0, 40.0]
+    assert spaced([10.0, 10.0], 8.0) == [6.0, 14.0]
+    assert spaced([5.0, 0.0, 4.0], 4.0) == pytest.approx([7.0, -1.0, 3.0])
