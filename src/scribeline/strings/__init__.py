@@ -5,6 +5,8 @@ Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread an
 `change_strings` what a new set does, `faults` what cannot be. `docs/strings.md` tells what the model leaves out.
 """
 
+from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
+from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
 from scribeline.strings.faults import Fault, faults, gauge_text, refuse_faults
 from scribeline.strings.fretting import (
     Board,
@@ -20,6 +22,7 @@ from scribeline.strings.fretting import (
     open_tension_n,
     saddle_height,
 )
+from scribeline.strings.remedies import Remedy, Sets, remedies
 from scribeline.strings.spec import Estimate, Making, StringsError, StringSpec, estimate, making, wound_mass
 from scribeline.strings.spread import (
     PRIOR,
@@ -47,7 +50,9 @@ from scribeline.strings.window import Saddles, Wanted, Window, place_bridge, stu
 __all__ = [
     "PRIOR",
     "SHOP_KEYS",
+    "Balance",
     "Board",
+    "Calibration",
     "Estimate",
     "Fault",
     "Input",
@@ -55,16 +60,24 @@ __all__ = [
     "Playing",
     "Prediction",
     "Problem",
+    "Record",
+    "Remedy",
     "Saddles",
+    "Sets",
     "Setup",
     "Shop",
+    "StringChange",
     "StringSpec",
     "StringsError",
     "Trials",
+    "Verdict",
+    "Vibrato",
     "Wanted",
     "Window",
     "Wires",
     "bench_setback",
+    "calibrate",
+    "change_strings",
     "clearances",
     "estimate",
     "faults",
@@ -83,11 +96,13 @@ __all__ = [
     "predict",
     "problem",
     "refuse_faults",
+    "remedies",
     "saddle_height",
     "stud_places",
     "tension_n",
     "try_builds",
     "vibrating_length",
+    "wanted",
     "work_builds",
     "wound_mass",
 ]

@@ -170,7 +170,7 @@ def place_bridge(
         forward=tuple((highest - aim).tolist()),
         back=tuple((aim - lowest).tolist()),
         misses=tuple(
-            tuple((_beyond(mean - front - forward, sd) + _beyond(front + back - mean, sd)).tolist())
+            tuple((beyond(mean - front - forward, sd) + beyond(front + back - mean, sd)).tolist())
             for mean, sd in zip(means, sds, strict=True)
         ),
         sets=tuple(each.name for each in sets),
@@ -196,7 +196,7 @@ def _stacked(sets: Sequence[Wanted], saddles: int) -> tuple[Floats, Floats]:
     return means, sds
 
 
-def _beyond(room: Floats, sd: Floats) -> Floats:
+def beyond(room: Floats, sd: Floats) -> Floats:
     """Chance that a normal deviation uses up the room."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(sd > 0, room / sd, np.where(room < 0, -np.inf, np.inf))
