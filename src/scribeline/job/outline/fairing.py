@@ -13,8 +13,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.job.outline.curves import bezier_points
-
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -67,33 +65,43 @@ def fair_curve(stations: Sequence[Station], tolerance: float) -> Points:
 
 
 def _fairest(stations: Sequence[Station], parameters: Points, spans: int) -> Points:
-    """Control points of least summed squared third difference under the stations' conditions."""
+    """Control points of least summed squared third difference under the stations' conditions.
+
+    Across and along share one energy, and only headings tie them together; so one system of half the
+    size serves both, and the rest is a small system in the multipliers. The places are added to the
+    energy as springs: where they are kept exactly a spring holds no energy, and without them the
+    energy alone could not be inverted (a parabola costs nothing).
+    """
     count = spans + 3
-    at, slope = _basis(parameters, count)
-    none = np.zeros(count)
-    conditions, wanted = [], []
-    for row, rate, station in zip(at, slope, stations, strict=True):
-        conditions += [np.concatenate([row, none]), np.concatenate([none, row])]
-        wanted += [station.x, station.y]
-        if station.heading_rad is not None:
-            sine, cosine = np.sin(station.heading_rad), np.cos(station.heading_rad)
-            conditions.append(np.concatenate([-sine * rate, cosine * rate]))
-            wanted.append(0.0)
+    at, slope = _basis_rows(parameters, count)
+    headings = np.array([np.nan if s.heading_rad is None else s.heading_rad for s in stations])
+    steered = ~np.isnan(headings)
+    sine, cosine = np.sin(headings[steered]), np.cos(headings[steered])
     third = np.diff(np.eye(count), 3, axis=0)
-    energy = np.kron(np.eye(2), third.T @ third)
-    rules = np.array(conditions)
-    # Least energy under linear conditions: one symmetric system in controls and multipliers.
-    system = np.block([[energy, rules.T], [rules, np.zeros((len(rules), len(rules)))]])
-    answer = np.linalg.solve(system, np.concatenate([np.zeros(2 * count), wanted]))
-    return np.column_stack([answer[:count], answer[count : 2 * count]])
+    rows = np.concatenate([at, slope[steered]])
+    yielding = np.linalg.solve(third.T @ third + at.T @ at, rows.T)
+    shared = rows @ yielding
+    # A condition is a row of `rows` in x, in y, or (a heading) one in both at once.
+    places, turns = np.eye(len(rows))[: len(stations)], np.eye(len(rows))[len(stations) :]
+    in_x = np.concatenate([places, 0 * places, -sine[:, None] * turns])
+    in_y = np.concatenate([0 * places, places, cosine[:, None] * turns])
+    wanted = np.concatenate([[s.x for s in stations], [s.y for s in stations], np.zeros(int(steered.sum()))])
+    multipliers = np.linalg.solve(in_x @ shared @ in_x.T + in_y @ shared @ in_y.T, wanted)
+    return np.asarray(yielding @ np.column_stack([in_x.T @ multipliers, in_y.T @ multipliers]))
 
 
-def _basis(parameters: Points, count: int) -> tuple[Points, Points]:
-    """Values and first derivatives of the uniform cubic B-splines, one row a parameter."""
+def _basis(parameters: Points, count: int) -> tuple[NDArray[np.intp], Points, Points]:
+    """The first of the four uniform cubic B-splines at each parameter, their values and slopes."""
     first = np.clip(np.floor(parameters).astype(int), 0, count - 4)
     u = parameters - first
     values = np.stack([(1 - u) ** 3, 3 * u**3 - 6 * u**2 + 4, -3 * u**3 + 3 * u**2 + 3 * u + 1, u**3]) / 6
     slopes = np.stack([-((1 - u) ** 2), 3 * u**2 - 4 * u, -3 * u**2 + 2 * u + 1, u**2]) / 2
+    return first, values, slopes
+
+
+def _basis_rows(parameters: Points, count: int) -> tuple[Points, Points]:
+    """Values and slopes of all the B-splines, one row a parameter."""
+    first, values, slopes = _basis(parameters, count)
     rows = np.arange(len(parameters))
     at, slope = np.zeros((len(rows), count)), np.zeros((len(rows), count))
     for offset in range(4):
@@ -104,7 +112,8 @@ def _basis(parameters: Points, count: int) -> tuple[Points, Points]:
 
 def _lengths_at(controls: Points, parameters: Points) -> Points:
     fine = np.linspace(0.0, parameters[-1], 8 * (len(controls) - 3) + 1)
-    points = _basis(fine, len(controls))[0] @ controls
+    first, values, _ = _basis(fine, len(controls))
+    points = sum(values[offset][:, None] * controls[first + offset] for offset in range(4))
     run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
     return np.asarray(np.interp(parameters, fine, run))
 
@@ -113,4 +122,13 @@ def _flattened(controls: Points, tolerance: float) -> Points:
     # The Bézier points of a uniform cubic B-spline span, from its four controls.
     a, b, c, d = controls[:-3], controls[1:-2], controls[2:-1], controls[3:]
     spans = np.stack([(a + 4 * b + c) / 6, (2 * b + c) / 3, (b + 2 * c) / 3, (b + 4 * c + d) / 6], axis=1)
-    return np.concatenate([spans[0, :1], *(bezier_points(span, tolerance) for span in spans)])
+    bends = np.hypot(*np.moveaxis(np.diff(spans, 2, axis=1), 2, 0)).max(axis=1)
+    # A chord over a step h strays by at most h² max|r''| / 8, and max|r''| is at most six bends.
+    steps = np.maximum(1, np.ceil(np.sqrt(6 * bends / (8 * tolerance)))).astype(int)
+    span = np.repeat(np.arange(len(spans)), steps)
+    # Steps within each span: 1/n, 2/n, ... 1.
+    ordinal = np.arange(len(span)) - np.repeat(np.cumsum(steps) - steps, steps) + 1
+    t = (ordinal / steps[span])[:, None]
+    p, q, r, s = np.moveaxis(spans[span], 1, 0)
+    points = (1 - t) ** 3 * p + 3 * (1 - t) ** 2 * t * q + 3 * (1 - t) * t**2 * r + t**3 * s
+    return np.concatenate([spans[0, :1], points])
