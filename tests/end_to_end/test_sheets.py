@@ -115,6 +115,11 @@ def planned_in_inches(planned: Any, edited: Any, demo_text: str, changes: Mappin
     return planned({**changes, "units": "in"}, tomlkit.dumps(document))  # type: ignore[no-any-return]
 
 
+@cache
+def sheets_of(plan: Plan) -> list[Sheet]:
+    return drawing_sheets(plan)
+
+
 def texts(items: tuple[Item, ...]) -> Iterator[Text]:
     for item in items:
         if isinstance(item, Text):
@@ -144,7 +149,7 @@ def test_no_lettering_leaves_its_frame_is_cut_or_touches_another(
     variant: Callable[[str], Plan], name: str
 ) -> None:
     faults = []
-    for sheet in drawing_sheets(variant(name)):
+    for sheet in sheets_of(variant(name)):
         frame = shapely.box(20, 10, sheet.width - 10, sheet.height - 10)
         found = [(text, shapely.Polygon(text_corners(text))) for text in texts(sheet.items)]
         faults += [f"{sheet.name}: outside: {t.text}" for t, box in found if not frame.covers(box)]
@@ -164,7 +169,7 @@ def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
     plan = variant(name)
     office = Office(plan)
     left, bottom, right, top = office.window
-    for sheet in drawing_sheets(plan):
+    for sheet in sheets_of(plan):
         for text in texts(sheet.items):
             assert text.height >= 2.5
             assert missing_glyphs(text.text) == ""
@@ -198,7 +203,7 @@ def test_what_a_dimension_says_is_what_it_measures(variant: Callable[[str], Plan
 
 
 def pages_of(plan: Plan) -> list[tuple[Sheet, Any]]:
-    sheets = drawing_sheets(plan)
+    sheets = sheets_of(plan)
     opened = pdfplumber.open(io.BytesIO(pdf.write(sheets, title="sheets")))
     return list(zip(sheets, opened.pages, strict=True))
 
@@ -243,8 +248,8 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
     read = pages_of(plan)
     words = {sheet.name.rsplit(" ", 1)[0]: "" for sheet, _ in read}
     for sheet, page in read:
-        words[sheet.name.rsplit(" ", 1)[0]] += " ".join(page.extract_text().split()) + " "
         flat = " ".join(page.extract_text().split())
+        words[sheet.name.rsplit(" ", 1)[0]] += flat + " "
         assert f"{sheet.name.rsplit(' ', 1)[1]} of {len(read)}" in flat
         assert plan.job.document.name in flat
         assert f"{plan.layout.handed}-handed" in flat

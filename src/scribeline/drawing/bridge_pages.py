@@ -12,6 +12,7 @@ from scribeline.drawing.pages import (
     Page,
     across,
     figures,
+    full_size_bar,
     heading,
     signed,
     spaced,
@@ -110,7 +111,8 @@ def _set_out(office: Office, face: Face) -> Page:
             items += balloon(place, number_of(wire.id), tip=(u0 + at[0] - 1.5, middle + at[1] - 1.5))
     else:
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
-        items += placed(picture.items, Transform(offset=(left, bottom + picture.height)))
+        items += placed(picture.items, Transform(offset=(left, bottom + picture.height + 11.0)))
+    items += full_size_bar(office.window)
     title = "Bridge set-out" if face == "top" else "Ferrule set-out"
     seen = "front" if face == "top" else "back"
     return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)")
@@ -186,9 +188,9 @@ def _travel(office: Office) -> Page:
     x0 = left + 2 * words_wide
     pitch = min(14.0, (top - office.window[1] - 30.0) / len(layout.strings))
     items: list[Item] = [heading(f"Saddle travel, {scale:g}:1", (left, top - ACTED_ON_LETTERING))]
-    items.append(Text(LETTERING, (left, top - 10.0), "left towards the nut", LEAST_LETTERING))
+    items.append(Text(LETTERING, (left, top - 10.0), "to spare towards the nut", LEAST_LETTERING))
     end = x0 + bridge.travel * scale
-    items.append(Text(LETTERING, (end + 3.0, top - 10.0), "left towards the tail", LEAST_LETTERING))
+    items.append(Text(LETTERING, (end + 3.0, top - 10.0), "to spare towards the tail", LEAST_LETTERING))
     for n, string in enumerate(layout.strings):
         y = top - 20.0 - n * pitch
         wanted = x0 + window.forward[n] * scale

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 
 from scribeline import tables
-from scribeline.drawing.marks import Piece, notice, paragraph
+from scribeline.drawing.marks import Kind, Piece, notice, paragraph
 from scribeline.drawing.pages import (
     Cell,
     Office,
@@ -152,31 +152,39 @@ def _nut_page(office: Office) -> Page:
         "Slot centre from bass edge, mm",
         "Decimal in",
         "To 1/64 in (error, mm)",
-        "White before its side, mm (in)",
+        "Gap before its side, mm (in)",
     )
     widths = [w * (right - left) / 220 for w in (24, 38, 40, 28, 48, 42)]
     y = top - intro.height - 3.0
     body = figures(columns, rows, (left, y), widths, anchors=("start", "end", "end", "end", "end", "end"))
-    picture = _nut_picture(places, [s.gauge for s in ordered], width, (left + 30.0, y - body.height - 24.0))
-    return Page("Nut slots", (*intro.items, *body.items, *picture), view="from the heel", scale="2:1")
+    towards = places if layout.treble > 0 else [width - place for place in places]
+    numbers = [(str(string.no), string.gauge) for string in ordered]
+    picture = _nut_picture(
+        towards, numbers, width, (left + 30.0, y - body.height - 24.0), bass_first=layout.treble > 0
+    )
+    return Page("Nut slots", (*intro.items, *body.items, *picture), view="seen from the heel", scale="2:1")
 
 
 def _nut_picture(
-    places: Sequence[float], gauges: Sequence[float], width: float, corner: Point
+    places: Sequence[float],
+    strings: Sequence[tuple[str, float]],
+    width: float,
+    corner: Point,
+    *,
+    bass_first: bool,
 ) -> tuple[Item, ...]:
-    """The nut's end view, bass edge to the left, at 2:1."""
+    """The nut's end seen from the heel, at 2:1: where each string lies, its number over it."""
     x, y = corner
     tall = 10.0
     ends = ((x, y), (x + 2 * width, y), (x + 2 * width, y + tall), (x, y + tall))
     items: list[Item] = [Path(OUTLINE, ends, closed=True)]
-    for n, (place, gauge) in enumerate(zip(places, gauges, strict=True)):
+    for place, (number, gauge) in zip(places, strings, strict=True):
         at = (x + 2 * place, y + tall)
         items.append(Circle(THIN, at, gauge))
         items.append(Line(THIN, (at[0], at[1] + gauge + 0.8), (at[0], at[1] + 4.5)))
-        items.append(
-            Text(LETTERING, (at[0], at[1] + 5.2), str(len(places) - n), ACTED_ON_LETTERING, "middle")
-        )
-    for word, at_x in (("bass edge: 0", x), ("treble edge", x + 2 * width)):
+        items.append(Text(LETTERING, (at[0], at[1] + 5.2), number, ACTED_ON_LETTERING, "middle"))
+    words = ("bass edge: 0", "treble edge")
+    for word, at_x in zip(words if bass_first else reversed(words), (x, x + 2 * width), strict=True):
         items.append(Line(THIN, (at_x, y - 1.0), (at_x, y - 4.0)))
         items.append(Text(LETTERING, (at_x, y - 8.2), word, ACTED_ON_LETTERING, "middle"))
     return tuple(items)
@@ -230,7 +238,8 @@ def _hole_list(office: Office) -> list[Page]:
         "y from centreline, mm",
     )
     lead = (
-        "In drilling order. x runs from the datum towards the tail, y from the centreline. Depths are along the bit from its own face; "
+        "In drilling order. x runs from the datum towards the tail, y from the centreline. Depths are along "
+        "the bit from its own face; "
         "the stop is zeroed with the bit's point touching the wood."
     )
     return listing(
@@ -444,13 +453,12 @@ def _fit_blocks(plan: Plan) -> Iterator[Block]:
 
 
 def _finding_blocks(plan: Plan) -> Iterator[Block]:
-    remaining = [finding for finding in plan.findings if finding.severity != "stop"]
-    yield words("Findings that remain" if remaining else "No findings remain.", bold=True)
-    for finding in remaining:
+    yield words("Findings" if plan.findings else "No findings.", bold=True)
+    for finding in plan.findings:
         sentence = (
             f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
         )
-        yield noticed("CAUTION" if finding.severity == "caution" else "NOTE", sentence)
+        yield noticed(_TAGS[finding.severity], sentence)
     yield words("At the machines", bold=True)
     extra: dict[Machine, list[str]] = {"drill press": [DUST], "router": [DUST]}
     bores = plan.features.bores
@@ -491,11 +499,12 @@ def words(text: str, *, bold: bool = False, indent: float = 0.0) -> Block:
     return lambda at, width: paragraph(text, (at[0] + indent, at[1]), width - indent, bold=bold)
 
 
-def noticed(kind: str, sentence: str) -> Block:
+_TAGS: dict[str, Kind] = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
+
+
+def noticed(kind: Kind, sentence: str) -> Block:
     """A sentence behind its tag."""
-    if kind == "CAUTION":
-        return lambda at, width: notice("CAUTION", sentence, at, width)
-    return lambda at, width: notice("NOTE", sentence, at, width)
+    return lambda at, width: notice(kind, sentence, at, width)
 
 
 def headed(

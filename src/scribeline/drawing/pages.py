@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from scribeline.drawing.block import BLOCK_WIDTH, FILING_MARGIN, MARGIN, ROW_HEIGHT, Caption, frame
 from scribeline.drawing.face import LINE_PITCH, text_width, wrap
-from scribeline.drawing.marks import Piece, paragraph
+from scribeline.drawing.marks import Piece, measuring_bar, paragraph
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     DIMENSION,
@@ -101,7 +101,7 @@ class Office:
             view=page.view,
             scale=page.scale,
             datum=DATUM,
-            kind="drawing",
+            kind=_kind(page.scale),
         )
         paper = f"{document.print.paper} lying"
         framed = frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=paper)
@@ -129,6 +129,17 @@ class Office:
             Line(RULING, (FILING_MARGIN + width, MARGIN), (FILING_MARGIN + width, top)),
         )
         return Piece(items, width, max(height, 4 * ROW_HEIGHT))
+
+
+def _kind(scale: str) -> str:
+    if not scale:
+        return "list"
+    return "drawing, full size" if scale == STANDARD_SCALES[0][0] else "drawing; do not scale off it"
+
+
+def full_size_bar(window: Window) -> tuple[Item, ...]:
+    """A measuring bar at the foot of a full-size page: a rule on it says whether the print is true."""
+    return measuring_bar((window[0], window[1] + 0.5), length=100.0, inner=100.0)
 
 
 def signed(mm: float) -> Figure:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.extent import bounds
-from scribeline.drawing.marks import datum
+from scribeline.drawing.marks import datum, paragraph
 from scribeline.drawing.pages import (
     STANDARD_SCALES,
     Cell,
@@ -22,6 +22,7 @@ from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
+    LEAST_LETTERING,
     LETTERING,
     PHANTOM,
     THIN,
@@ -141,14 +142,30 @@ def _reductions(width: float, height: float, room: tuple[float, float]) -> list[
 
 
 def _drawn_whole(plan: Plan, face: Face, scale: float) -> tuple[Item, ...]:
-    u = body_window(plan, face, scale)[2] + 12.0
+    u = body_window(plan, face, scale)[2] + 9.0
     widths = _half_widths(plan, face, scale, u)
     if face == "back":
-        picture = turning_picture(plan, (0.0, 0.0), length=26.0)
-        widths += placed(picture.items, Transform(offset=(u + 9.0, picture.height / 2)))
+        widths += _turning(plan, u + 8.0)
     draw = front_view if face == "top" else back_view
     show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
     return (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
+
+
+def _turning(plan: Plan, u: float) -> tuple[Item, ...]:
+    """The picture of the turning, halfway up, with its words in a narrow column."""
+    picture = turning_picture(plan, (0.0, 0.0), length=26.0)
+    drawn = [item for item in picture.items if not isinstance(item, Text)]
+    box = bounds(drawn)
+    assert box is not None
+    shift = (u - box[0], 6.0 - (box[1] + box[3]) / 2)
+    top = shift[1] + box[1] - 4.0
+    words = paragraph(
+        "turned over about its long axis: the neck stays on the left",
+        (u, top),
+        box[2] - box[0] - 2.0,
+        height=LEAST_LETTERING,
+    )
+    return (*placed(drawn, Transform(offset=shift)), *words.items)
 
 
 def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
@@ -157,7 +174,7 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
     for side in (1, -1):
         widest = max((view_point(face, p) for p in plan.layout.outline), key=lambda p: side * p[1])
         tip = (widest[0] * scale, widest[1] * scale)
-        items.append(measured((u - 12.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y"))
+        items.append(measured((u - 9.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y"))
         word = "to the treble" if side == treble_up(plan, face) else "to the bass"
         items.append(Text(LETTERING, (u + 8.0, side * (abs(tip[1]) - 6.0) - 1.7), word, ACTED_ON_LETTERING))
     return items

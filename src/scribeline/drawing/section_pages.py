@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.marks import paragraph
-from scribeline.drawing.pages import Office, Page, measured
+from scribeline.drawing.pages import Office, Page, full_size_bar, measured
 from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -229,6 +229,7 @@ def _whole(office: Office) -> Page:
         *_labels(plan, cut, string, hole, paper),
     ]
     items += paragraph(_heading(plan, string, hole), (left, top), right - left, bold=True).items
+    items += full_size_bar(office.window)
     return Page("Section through the bridge", tuple(items), "section from the side", "1:1 (full size)")
 
 
