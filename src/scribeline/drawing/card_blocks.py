@@ -43,6 +43,7 @@ class Block:
         height: mm.
         draw: gives the marks for a top left corner.
         home: the column it belongs into where there is a choice: 0 left, 1 right, None either.
+        fixed: whether it may stand nowhere but in its home column.
         rank: what is put off to a continuation first when a page is full: the highest.
     """
 
@@ -50,6 +51,7 @@ class Block:
     draw: Draw
     home: int | None = None
     rank: int = 0
+    fixed: bool = False
 
 
 @cache
@@ -93,12 +95,12 @@ def black(corner: Point, width: float, height: float) -> Fill:
     return Fill(TAG, (((x, y), (x + width, y), (x + width, y - height), (x, y - height)),))
 
 
-def black_tag(words: str, corner: Point, height: float) -> tuple[Item, ...]:
-    """White letters on black, hanging from a top left corner; 1.9 capital heights high."""
+def black_tag(words: str, corner: Point, height: float, *, pad: float = 0.45) -> tuple[Item, ...]:
+    """White letters on black, hanging from a top left corner; `pad` capital heights above and below."""
     x, y = corner
     return (
-        black(corner, black_tag_width(words, height), 1.9 * height),
-        Text(TAG, (x + 0.6 * height, y - 1.45 * height), words, height, bold=True, white=True),
+        black(corner, black_tag_width(words, height), (1.0 + 2 * pad) * height),
+        Text(TAG, (x + 0.6 * height, y - (1.0 + pad) * height), words, height, bold=True, white=True),
     )
 
 
@@ -265,20 +267,22 @@ def packed(blocks: Sequence[Block], room: float) -> tuple[list[Block], list[Bloc
 
     Blocks stay in their home column where that fits; those without one go where they balance the page.
     """
+    if sum(block.height for block in blocks) > 2 * room:
+        return None
     best: tuple[float, list[Block], list[Block]] | None = None
     for mask in range(1 << len(blocks)):
-        columns: tuple[list[Block], list[Block]] = ([], [])
-        away = 0
-        for n, block in enumerate(blocks):
-            side = mask >> n & 1
-            columns[side].append(block)
-            away += block.home is not None and block.home != side
-        heights = [column_height(column) for column in columns]
+        sides = [mask >> n & 1 for n in range(len(blocks))]
+        away = [n for n, block in enumerate(blocks) if block.home is not None and block.home != sides[n]]
+        if any(blocks[n].fixed for n in away):
+            continue
+        left, right = ([b for b, side in zip(blocks, sides, strict=True) if side == s] for s in (0, 1))
+        heights = column_height(left), column_height(right)
         if max(heights) > room + 1e-9:
             continue
-        cost = 1000.0 * away + abs(heights[0] - heights[1])
+        # Moving a later block is the lesser evil: the order of reading stays.
+        cost = sum(1000.0 + 100.0 * (len(blocks) - n) for n in away) + abs(heights[0] - heights[1])
         if best is None or cost < best[0]:
-            best = (cost, *columns)
+            best = (cost, left, right)
     return None if best is None else best[1:]
 
 

@@ -36,6 +36,7 @@ from scribeline.drawing.sheet import (
     Path,
     Point,
     Text,
+    Window,
 )
 from scribeline.features import Bore, Pocket
 from scribeline.lengths import both_units
@@ -192,7 +193,7 @@ def _ring(centre: Point, radius: float) -> tuple[Point, ...]:
     )
 
 
-def _datum_lines(plan: Plan, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
+def _datum_lines(plan: Plan, view: _View, window: Window) -> list[Item]:
     layout = plan.layout
     items: list[Item] = []
     for x, name, anchor in (
@@ -209,7 +210,7 @@ def _datum_lines(plan: Plan, view: _View, window: tuple[float, float, float, flo
     return items
 
 
-def _sides(plan: Plan, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
+def _sides(plan: Plan, view: _View, window: Window) -> list[Item]:
     """Which side is which, and the centreline's name."""
     upper_is_plus = not view.back
     upper = "treble side" if (plan.layout.treble > 0) == upper_is_plus else "bass side"
@@ -235,37 +236,60 @@ def _white(low: Point, width: float, height: float) -> tuple[Point, ...]:
     return ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
 
 
-def _balloons(plan: Plan, card: Card, view: _View, window: tuple[float, float, float, float]) -> list[Item]:
-    """The holes' numbers in a column beside them, each tied to its hole."""
+def _balloons(plan: Plan, card: Card, view: _View, window: Window) -> list[Item]:
+    """The holes' numbers in columns beside them, each tied to its hole.
+
+    Holes that lie in more than one row are numbered from both sides, so that no line crosses a hole's row.
+    """
     at = {bore.id: view.at(bore.at.x, bore.at.y) for bore in plan.features.bores}
     holes = [(place.number, at[place.feature]) for place in card.places if place.feature in at]
     if not holes:
         return []
-    holes.sort(key=lambda hole: -hole[1][1])
+    us = [u for _, (u, _) in holes]
+    middle = (min(us) + max(us)) / 2
+    near = [hole for hole in holes if hole[1][0] < middle - 0.5]
+    far = [hole for hole in holes if hole[1][0] >= middle - 0.5]
+    if not near or not _fits_at_tail(far, window):
+        return _ballooned(holes, window, to_tail=_fits_at_tail(holes, window))
+    return [*_ballooned(near, window, to_tail=False), *_ballooned(far, window, to_tail=True)]
+
+
+_Holes = list[tuple[str, Point]]
+_ASIDE = 7.0
+"""From the outermost hole to the nearest balloon, mm."""
+
+
+def _pitch(holes: _Holes, window: Window) -> tuple[float, float, int]:
+    """Radius of the balloons, their distance in a column, and the columns the window's height asks for."""
     radius = max(balloon_radius(name, _SMALL) for name, _ in holes)
     step = 2 * radius + 0.7
-    most = max(1, int((window[3] - window[1] - 2.0) / step))
-    columns = ceil(len(holes) / most)
+    return radius, step, ceil(len(holes) / max(1, int((window[3] - window[1] - 2.0) / step)))
+
+
+def _fits_at_tail(holes: _Holes, window: Window) -> bool:
+    radius, step, columns = _pitch(holes, window)
     right = max(u for _, (u, _) in holes)
-    first = right + radius + 7.0
-    if first + (columns - 1) * step + radius > window[2] - 1.0:
-        first = min(u for _, (u, _) in holes) - radius - 7.0 - (columns - 1) * step
+    return right + _ASIDE + 2 * radius + (columns - 1) * step <= window[2] - 1.0
+
+
+def _ballooned(holes: _Holes, window: Window, *, to_tail: bool) -> list[Item]:
+    """One side's balloons, from the top of the picture down."""
+    holes = sorted(holes, key=lambda hole: -hole[1][1])
+    radius, step, columns = _pitch(holes, window)
+    us = [u for _, (u, _) in holes]
+    first = max(us) + radius + _ASIDE if to_tail else min(us) - radius - _ASIDE
+    onwards = step if to_tail else -step
     pitch = step / columns
-    middle = sum(v for _, (_, v) in holes) / len(holes)
     span = pitch * (len(holes) - 1)
-    top = middle + span / 2
-    top = min(top, window[3] - radius - 1.0)
-    top = max(top, window[1] + radius + 1.0 + span)
+    top = sum(v for _, (_, v) in holes) / len(holes) + span / 2
+    top = max(min(top, window[3] - radius - 1.0), window[1] + radius + 1.0 + span)
     items: list[Item] = []
     for n, (name, tip) in enumerate(holes):
-        centre = (first + (n % columns) * step, top - n * pitch)
-        items += balloon(centre, name, tip=tip, height=_SMALL)
+        items += balloon((first + (n % columns) * onwards, top - n * pitch), name, tip=tip, height=_SMALL)
     return items
 
 
-def _dimensions(
-    targets: Sequence[tuple[float, float, str]], view: _View, window: tuple[float, float, float, float]
-) -> list[Item]:
+def _dimensions(targets: Sequence[tuple[float, float, str]], view: _View, window: Window) -> list[Item]:
     items: list[Item] = []
     for n, (start, end, _) in enumerate(targets):
         level = window[1] - 5.4 - n * _DIMENSION_ROW

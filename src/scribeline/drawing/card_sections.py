@@ -201,6 +201,8 @@ class _Upright:
         items: list[Item] = [
             Line(THIN, self._at(side * r, -above), self._at(side * r, 0.0)) for side in (-1, 1)
         ]
+        end = [(step.depth + beyond, radius) for beyond, radius in ((0.0, r), *tip(step.bit))]
+        items += [Path(THIN, tuple(self._at(side * radius, d) for d, radius in end)) for side in (-1, 1)]
         turns = max(2, round(_BIT_ABOVE / max(step.diameter * self.scale, 2.0)))
         for n in range(turns):
             low, high = -above * n / turns, -above * (n + 0.7) / turns
@@ -246,7 +248,7 @@ class _Upright:
                 self.thickness - reach for reach in (other.deepest.depth, other.deepest.point_reaches)
             )
             if end > point:
-                return [_figure(meets, meets, f"meets the {other.role}")]
+                return [_figure(meets, meets, f"meets {other.role}")]
             floor, what = point, f"left to {other.role}"
         left = floor - end
         return [_figure((end + floor) / 2, left, what)] if left > 0 else []

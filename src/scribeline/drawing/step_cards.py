@@ -7,8 +7,9 @@ lettering is set smaller, down to 3.5 mm, and what does not fit then goes to a p
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from scribeline.drawing.card_blocks import (
     CELLS_ROW,
@@ -50,7 +51,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
 from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST, Card, Gate, Place
 from scribeline.tables.paper import paper_size_mm
@@ -61,13 +62,23 @@ TITLE = 8.0
 """Capital height of a card's title, mm."""
 
 _MARGIN = 9.0
+_NUMBER_BOX = 17.0
+_OVER_LEAF = 5.4
+"""White between the columns and the footer, where a card that runs on says so, mm."""
 _COLUMN_GAP = 6.0
 _SECTION_WIDTH = 61.0
 _ROUTED, _DRILLED, _SLANTED = 62.0, 77.0, 97.0
 """Height of the figures and the section beside them for a pocket, an upright hole and a slanted one, mm."""
-_TEXTS = (4.6, 4.2, 3.8, ACTED_ON_LETTERING)
+_TEXTS = (6.0, 5.2, 4.6, 4.2, 3.8, ACTED_ON_LETTERING)
 _PICTURES = (100.0, 84.0, 70.0, 60.0, 52.0)
-_SIZES = (*((t, p) for t in _TEXTS for p in _PICTURES[:3]), *((t, p) for t in _TEXTS for p in _PICTURES[3:]))
+_SIZES = tuple(
+    dict.fromkeys(
+        (
+            *((text, picture) for picture in _PICTURES[:3] for text in _TEXTS[:3]),
+            *((text, picture) for text in _TEXTS for picture in _PICTURES),
+        )
+    )
+)
 """Capital heights of the sentences with heights of the plan, in the order they are tried, mm: better slightly
 smaller letters than a plan too small to find a hole on."""
 _ROWS_A_TABLE = 8
@@ -90,9 +101,10 @@ def step_card_sheets(plan: Plan) -> list[Sheet]:
     for card, turned in _with_turns(plan.cards):
         for n, columns in enumerate(_fitted(page, card, turned)):
             parts.append((card, n, columns))
+    last = [n + 1 == len(parts) or parts[n + 1][1] == 0 for n in range(len(parts))]
     return [
-        page.sheet(card, part, columns, number=n, sheets=len(parts))
-        for n, (card, part, columns) in enumerate(parts, start=1)
+        page.sheet(card, part, columns, runs_on=not ends, number=n, sheets=len(parts))
+        for n, ((card, part, columns), ends) in enumerate(zip(parts, last, strict=True), start=1)
     ]
 
 
@@ -125,13 +137,17 @@ class _Page:
 
     def room(self, card: Card) -> float:
         """Height between head and footer, mm."""
-        footer = CELLS_ROW + 1.2 + len(self._small_print()) * PITCH * LEAST_LETTERING
-        return self.height - 2 * _MARGIN - self._head(card).height - footer - 2 * GAP
+        return self.height - _MARGIN - self._head(card, 1).height - self._footer_top() - GAP - _OVER_LEAF
+
+    def _footer_top(self) -> float:
+        return _MARGIN + CELLS_ROW + 1.2 + len(self._small_print()) * PITCH * LEAST_LETTERING
 
     def _small_print(self) -> tuple[str, ...]:
         return lines(f"{PROVE_FIRST} {DEFERS}", self.inner, LEAST_LETTERING)
 
-    def sheet(self, card: Card, part: int, columns: _Columns, *, number: int, sheets: int) -> Sheet:
+    def sheet(
+        self, card: Card, part: int, columns: _Columns, *, runs_on: bool, number: int, sheets: int
+    ) -> Sheet:
         """One page of a card."""
         left, top = _MARGIN, self.height - _MARGIN
         head = self._head(card, part)
@@ -142,6 +158,11 @@ class _Page:
             *laid(columns[1], (left + self.column + _COLUMN_GAP, y)),
             *self._footer(card, number, sheets),
         ]
+        if runs_on:
+            at = (self.width - _MARGIN, self._footer_top() + 1.5)
+            items.append(
+                Text(LETTERING, at, f"Step {card.no} goes on on the next sheet", 3.5, "end", bold=True)
+            )
         more = ", continued" if part else ""
         return Sheet(f"step {card.no}{more}", self.width, self.height, tuple(items))
 
@@ -160,26 +181,24 @@ class _Page:
         )
         title_width = self.inner - number_box - aside - 9.0
         words, size = _title(card.title + (", continued" if part else ""), title_width)
-        tall = max(17.0, stack_height(len(words), size) + 1.0)
+        stack = ((len(words) - 1) * PITCH + 1.0) * size
+        tall = max(_NUMBER_BOX, stack + 2.5)
 
         def draw(corner: Point) -> tuple[Item, ...]:
             x, y = corner
-            base = y - 8.5 - DECIDING / 2
+            base = y - (tall + DECIDING) / 2
             right = x + self.inner
-            stack = stack_height(len(words), size)
             items: list[Item] = [
-                black(corner, number_box, 17.0),
+                black(corner, number_box, tall),
                 Text(TAG, (x + 3.0, base), number, DECIDING, bold=True, white=True),
                 Text(TAG, (x + 6.0 + wide, base + 7.4), "STEP", 3.5, bold=True, white=True),
                 Text(TAG, (x + 6.0 + wide, base), total, 4.0, white=True),
-                *lettered(
-                    words, (x + number_box + 4.5, y - (tall - stack) / 2 + 0.15 * size), size, bold=True
-                ),
+                *lettered(words, (x + number_box + 4.5, y - (tall - stack) / 2), size, bold=True),
                 Line(OUTLINE, (x, y - tall - GAP / 2), (right, y - tall - GAP / 2)),
             ]
             if face:
                 items += black_tag(face, (right - black_tag_width(face, tag_height), y), tag_height)
-            machine_y = y - 17.0 + 1.0 if face else y - 8.5 - tag_height / 2
+            machine_y = y - tall + 1.0 if face else y - (tall + tag_height) / 2
             items.append(Text(LETTERING, (right, machine_y), card.machine, tag_height, "end", bold=True))
             return tuple(items)
 
@@ -189,7 +208,6 @@ class _Page:
         document = self.plan.job.document
         small = self._small_print()
         foot = len(small) * PITCH * LEAST_LETTERING
-        top = _MARGIN + foot + 1.2 + CELLS_ROW
         view = {"top": "seen from the front", "back": "seen from the back"}.get(card.face, "–")
         cells = (
             ("Job", document.name),
@@ -202,7 +220,7 @@ class _Page:
             ("Sheet", f"{number} of {sheets}"),
         )
         return [
-            *cells_row(cells, (_MARGIN, top), self.inner),
+            *cells_row(cells, (_MARGIN, self._footer_top()), self.inner),
             *lettered(small, (_MARGIN, _MARGIN + foot - 0.2), LEAST_LETTERING),
         ]
 
@@ -233,18 +251,19 @@ def _fitted(page: _Page, card: Card, turned: bool) -> list[_Columns]:
         columns = packed(contents(*size).blocks(), room)
         if columns is not None:
             return [columns]
-    set_up = [contents(text, _PICTURES[-1]).set_up() for text in _TEXTS]
-    where = [contents(*size).where() for size in _SIZES]
+    set_up = (contents(text, _PICTURES[-1]).set_up() for text in _TEXTS)
+    where = (contents(*size).where() for size in _SIZES)
     return [*_largest(set_up, room), *_largest(where, room)]
 
 
-def _largest(choices: Sequence[list[Block]], room: float) -> list[_Columns]:
+def _largest(choices: Iterable[list[Block]], room: float) -> list[_Columns]:
     """The first of the choices that fits on a page; the last on as many as it needs where none does."""
+    blocks: list[Block] = []
     for blocks in choices:
         columns = packed(blocks, room)
         if columns is not None:
             return [columns]
-    return _continued(choices[-1], room)
+    return _continued(blocks, room)
 
 
 def _continued(blocks: list[Block], room: float) -> list[_Columns]:
@@ -303,27 +322,27 @@ class _Contents:
         card = self.card
         if card.depth is not None:
             height = _ROUTED if card.bit is None else _SLANTED if self._slanted() else _DRILLED
-            yield Block(height, self._cut_figures, 0)
+            yield Block(height, self._cut_figures, 0, fixed=True)
         elif card.gate is not None and card.gate.value is not None:
-            yield Block(29.5, self._reading_figure, 0)
+            yield Block(29.5, self._reading_figure, 0, fixed=True)
 
     def _figures_again(self) -> Iterator[Block]:
         if self.card.depth is None:
             return
 
         def draw(corner: Point) -> tuple[Item, ...]:
-            bit = self._bit(corner, self.width)
+            bit = self._bit(corner, again=True)
             right = corner[0] + self.width - 71.0
             return (*bit, *self._depth((right, corner[1])))
 
-        yield Block(25.0, draw, 0)
+        yield Block(25.0, draw, 0, fixed=True)
 
     def _cut_figures(self, corner: Point) -> tuple[Item, ...]:
         """The bit, the depth, the stop's setting, beside the section."""
         x, y = corner
         wide = self.width - _SECTION_WIDTH - 4.0
         slanted = self._slanted()
-        items: list[Item] = [*self._bit(corner, wide)]
+        items: list[Item] = [*self._bit(corner)]
         y -= 26.0
         items += self._depth((x, y))
         y -= 28.0
@@ -337,7 +356,7 @@ class _Contents:
         items += section(self.plan, self.card, right, _SECTION_WIDTH, height)
         return tuple(items)
 
-    def _bit(self, corner: Point, width: float) -> list[Item]:
+    def _bit(self, corner: Point, *, again: bool = False) -> list[Item]:
         bit = self.card.bit
         if bit is None:
             pocket = next(f for f in self.plan.features if f.id in self.card.features)
@@ -347,12 +366,14 @@ class _Contents:
                 return []
             small = both_units(most)[1]
             return [*_figure("ROUTER BIT, at most", f"{most:g}", "mm", small, corner)]
-        x, y = corner
         number, unit, small = _bit_words(bit)
-        items = [*_figure(f"BIT, {bit.kind}", number, unit, small, corner)]
+        if again:
+            small = small.removeprefix("nearest ")
+        label = f"BIT, {bit.kind}{'' if again else ', owned'}" if bit.owned else ""
+        items = [*_figure(label, number, unit, small, corner, small_height=3.5 if again else 4.0)]
         if not bit.owned:
-            words = "GET THIS BIT"
-            items += black_tag(words, (x + width - black_tag_width(words, 3.5), y + 0.6), 3.5)
+            words = f"GET THIS BIT: {bit.kind}"
+            items += black_tag(words, (corner[0], corner[1] + 0.5), ACTED_ON_LETTERING, pad=0.2)
         return items
 
     def _depth(self, corner: Point) -> list[Item]:
@@ -361,7 +382,11 @@ class _Contents:
         label = "DEPTH" if self.card.bit is None else "DEPTH, full diameter"
         if self._slanted() is not None:
             label = "DEPTH along the hole"
-        return [*_figure(label, f"{depth:.2f}", "mm", both_units(depth)[1], corner, height=DECIDING + 1.0)]
+        return [
+            *_figure(
+                label, f"{depth:.2f}", "mm", _inches(depth, self.card.gate), corner, height=DECIDING + 1.0
+            )
+        ]
 
     def _stop(self, corner: Point, width: float) -> list[Item]:
         """What the depth stop reads, told apart from the depth by its box."""
@@ -422,17 +447,14 @@ class _Contents:
             yield Block(tall, draw, 1)
 
     def _places(self) -> Iterator[Block]:
-        for start in range(0, len(self.card.places), _ROWS_A_TABLE):
-            places = self.card.places[start : start + _ROWS_A_TABLE]
-            if any(place.feature.startswith(_pocket_ids(self.plan)) for place in places):
-                height, draw = self._pocket_table()
-            else:
-                height, draw = self._hole_table(places)
-            yield Block(height, draw, 1, 0 if start == 0 else _LATER)
+        pockets = {pocket.id for pocket in self.plan.features.pockets}
+        for n, places in enumerate(_tables(self.card.places)):
+            routed = any(place.feature in pockets for place in places)
+            height, draw = self._pocket_table() if routed else self._hole_table(places)
+            yield Block(height, draw, 1, 0 if n == 0 else _LATER)
 
     def _hole_table(self, places: Sequence[Place]) -> tuple[float, Draw]:
-        alike = len({(round(p.from_twelfth, 3), round(p.from_pocket_end, 3)) for p in places}) == 1
-        if alike:
+        if len({_row_of(place) for place in places}) == 1:
             return self._row_of_holes(places)
         first, rest = 15.0, self.width - 15.0
         widths = (first, 0.31 * rest, 0.31 * rest, 0.38 * rest)
@@ -461,9 +483,13 @@ class _Contents:
             (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}"), [(shared, (), ())], (half, half)
         )
         heads = ("No.", _FROM_CENTRE, "inches")
-        for size in (self.text, 4.2, 3.8, ACTED_ON_LETTERING):
+        for size in (height for height in _TEXTS if height <= self.text):
             rows = [_row(place, size) for place in places]
-            widths = [max(row[column].width for row in rows) + 2.8 for column in range(len(heads))]
+            widths = [
+                2.8
+                + max(text_width(head, ACTED_ON_LETTERING, bold=True), *(row[column].width for row in rows))
+                for column, head in enumerate(heads)
+            ]
             if sum(widths) <= self.width:
                 break
         widths[1] += self.width - sum(widths)
@@ -508,8 +534,7 @@ class _Contents:
             return
         inner = self.width - 2 * PAD
         ask = lines(gate.ask[0].upper() + gate.ask[1:], inner, self.text)
-        limits = _limits(gate)
-        limit_lines = lines(limits, inner, self.text, True) if limits else ()
+        limit_lines = tuple(line for words in _limits(gate) for line in lines(words, inner, self.text, True))
         head = 1.9 * self.text + 1.6
         body = (len(ask) + len(limit_lines)) * PITCH * self.text
         write = 11.0
@@ -553,8 +578,17 @@ class _Contents:
             yield Block(height, draw, home, rank if n == 0 else max(rank, _LATER))
 
 
-def _pocket_ids(plan: Plan) -> tuple[str, ...]:
-    return tuple(pocket.id for pocket in plan.features.pockets)
+def _row_of(place: Place) -> tuple[float, float]:
+    """What the holes of one row across the body share."""
+    return round(place.from_twelfth, 3), round(place.from_pocket_end, 3)
+
+
+def _tables(places: Sequence[Place]) -> list[tuple[Place, ...]]:
+    """The places of each table: a row of holes across the body each, or, where no rows are, eight at a time."""
+    rows = [tuple(row) for _, row in groupby(places, key=_row_of)]
+    if any(len(row) == 1 for row in rows):
+        rows = [tuple(places)]
+    return [row[start : start + _ROWS_A_TABLE] for row in rows for start in range(0, len(row), _ROWS_A_TABLE)]
 
 
 def _figure(
@@ -569,10 +603,12 @@ def _figure(
 ) -> Iterator[Item]:
     """A label, the deciding figure, its second unit below."""
     x, y = corner
-    yield Text(LETTERING, (x, y - 3.5), label, ACTED_ON_LETTERING, bold=True)
+    if label:
+        yield Text(LETTERING, (x, y - 3.5), label, ACTED_ON_LETTERING, bold=True)
     base = y - 3.5 - 2.2 - height
     yield Text(LETTERING, (x, base), number, height, bold=True)
-    yield Text(LETTERING, (x + text_width(number, height, bold=True) + 2.0, base), unit, 6.0, bold=True)
+    if unit:
+        yield Text(LETTERING, (x + text_width(number, height, bold=True) + 2.0, base), unit, 5.0, bold=True)
     if small:
         yield Text(LETTERING, (x, base - 2.0 - small_height), small, small_height)
 
@@ -583,26 +619,38 @@ def _bit_words(bit: Bit) -> tuple[str, str, str]:
         number, _, unit = bit.size.rpartition(" ")
         return number, unit, f"nearest {bit.nearest_inch}"
     label, _, rest = bit.size.partition(" (")
-    return label, "", rest.rstrip(")")
+    bare_fraction = label.replace("/", "").replace("-", "").replace(" ", "").isdigit()
+    return label, "in" if bare_fraction else "", rest.rstrip(")")
 
 
 def _reading(gate: Gate) -> tuple[str, str, str]:
     """What a bench card asks for, as label, figure and second unit."""
     assert gate.value is not None
     if gate.value == 0.0 and gate.high is not None:
-        return "AT MOST", f"{gate.high:.2f}", both_units(gate.high)[1]
-    return "SHOULD MEASURE", f"{gate.value:.2f}", both_units(gate.value)[1]
+        return "AT MOST", f"{gate.high:.2f}", inch_text(gate.high)
+    return "SHOULD MEASURE", f"{gate.value:.2f}", _inches(gate.value, gate)
 
 
-def _limits(gate: Gate) -> str:
-    """The limits in both units; empty where there is nothing to measure."""
+def _inches(value: float, gate: Gate | None) -> str:
+    """The fraction with its error; the decimal beside it where the fraction eats too much of the tolerance."""
+    fraction = both_units(value)[1]
+    if gate is None or gate.value != value or gate.low is None or gate.high is None:
+        return fraction
+    tolerance = min(value - gate.low, gate.high - value)
+    if tolerance > 0 and rounding_note(inch_fraction(value).error_mm, tolerance):
+        return f"{fraction}, {inch_text(value)}"
+    return fraction
+
+
+def _limits(gate: Gate) -> tuple[str, ...]:
+    """The limits in both units, as a caliper reads them; nothing where there is nothing to measure."""
     if gate.value is None or gate.low is None or gate.high is None:
-        return ""
-    high_mm, high_in = both_units(gate.high)
+        return ()
+    high_mm, high_inch = mm_text(gate.high), inch_text(gate.high)
     if gate.low == 0.0:
-        return f"At most {high_mm}, {high_in}"
-    low_mm, low_in = both_units(gate.low)
-    return f"{low_mm[:-3]} to {high_mm}; {low_in} to {high_in}"
+        return (f"At most {high_mm}, {high_inch}",)
+    low_mm, low_inch = (words.rpartition(" ")[0] for words in (mm_text(gate.low), inch_text(gate.low)))
+    return (f"{low_mm} to {high_mm}", f"{low_inch} to {high_inch}")
 
 
 def _blank(label: str, at: Point, width: float, unit: str) -> Iterator[Item]:

@@ -1,0 +1,302 @@
+"""Step cards, from a job's text to the printed page.
+
+What is held against outside values: paper sizes (ISO 216, ANSI/ASME Y14.1), the least line pitch is met by asking
+that no two letterings overlap, and the PDF is read back with pdfplumber, which is not ours. The 12, 7, 3.5 and
+2.5 mm are this project's own promises (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+import pdfplumber
+import pytest
+from fontTools.pens.boundsPen import BoundsPen
+from fontTools.ttLib import TTFont
+
+from scribeline.drawing import pdf
+from scribeline.drawing.drafting import exploded
+from scribeline.drawing.extent import bounds, text_corners
+from scribeline.drawing.face import FOLDER, missing_glyphs
+from scribeline.drawing.sheet import Clip, Dimension, Item, Leader, RoundDimension, Sheet, Text
+from scribeline.drawing.step_cards import step_card_sheets
+from scribeline.job import parse_job
+from scribeline.lengths import both_units
+from scribeline.plan import Plan, plan
+from scribeline.steps import DEFERS, PROVE_FIRST
+
+DEMO = Path(__file__).parents[2] / "src/scribeline/scenario/marram.toml"
+PRINTABLE = 5.0
+"""Most printers print to about 4 mm from the paper's edge (common practice, no source), mm."""
+
+
+def _replaced(text: str, *changes: tuple[str, str]) -> str:
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new)
+    return text
+
+
+def _seventh_string(text: str) -> str:
+    string = '[[strings]]\nnote = "B1"\ngauge = ".060"\nsetback = 5.0\n\n[neck]'
+    return _replaced(
+        text,
+        ("[neck]", string),
+        ("spacing = 10.6\nplate_length", "spacing = 10.2\nplate_length"),
+        ("plate_width = 80.5", "plate_width = 86"),
+        ("width = 42.8", "width = 48"),
+        ("width_at_end = 56.4", "width_at_end = 64"),
+    )
+
+
+def _without_ground_wire(text: str) -> str:
+    return re.sub(r"\[ground_wire\].*?(?=\[bits\])", "", text, flags=re.DOTALL)
+
+
+def _many_screws(text: str) -> str:
+    screws = ", ".join(f"[{x}, {y}]" for x in (5, 38) for y in (-34, -22, -9, 9, 22, 34))
+    return re.sub(
+        r"screws = \[.*\]\n\n\[bridge_screw", f"screws = [{screws}]\n\n[bridge_screw", text, flags=re.DOTALL
+    )
+
+
+def _in_inches(text: str) -> str:
+    """The same lengths in a job whose bare numbers are inches: every bare number gets its own unit."""
+    lines = []
+    for line in _replaced(text, ('units = "mm"', 'units = "in"')).splitlines():
+        key = line.partition("=")[0].strip()
+        if "=" in line and not line.startswith("#") and key not in {"scribeline", "frets", "date", "gauge"}:
+            head, _, value = line.partition("=")
+            value = re.sub(r'(?<![\w."/#])(-?\d+(?:\.\d+)?)(?![\w."/])', r'"\1 mm"', value.partition("#")[0])
+            value = re.sub(r'"([\d.]+)" mm" \+/- "([\d.]+) mm""|"([\d.]+) \+/- ([\d.]+)"', _plus_minus, value)
+            lines.append(f"{head}={value}")
+        else:
+            lines.append(line)
+    return "\n".join(lines)
+
+
+def _plus_minus(match: re.Match[str]) -> str:
+    value, error = (part for part in match.groups() if part is not None)
+    return f'"{value} mm +/- {error} mm"'
+
+
+TEXTS: dict[str, Callable[[str], str]] = {
+    "demo": lambda text: text,
+    "left-handed": lambda text: _replaced(text, ('handed = "right"', 'handed = "left"')),
+    "inches": _in_inches,
+    "seven strings": _seventh_string,
+    "no ground wire": _without_ground_wire,
+    "Letter paper": lambda text: _replaced(text, ('paper = "A4"', 'paper = "Letter"')),
+    "no date": lambda text: re.sub(r"date = .*\n", "", text),
+    "an empty box of bits": lambda text: re.sub(
+        r"(twist|brad_point|flat_bottomed) = \[.*\]", r"\1 = []", text
+    ),
+    "bits in inches": lambda text: _replaced(
+        text,
+        ("3.5, 4.0, 5.0", '"9/64", 4.0, 5.0'),
+        ("2.9, 3.0, 3.2", '"#32", "1/8"'),
+        ("7.0, 9.0]", '"17/64"]'),
+    ),
+    "twelve screws in two rows": _many_screws,
+    "a thick body": lambda text: _replaced(text, ('thickness = "44.4 +/- 0.1"', 'thickness = "62 +/- 0.1"')),
+    "an empty saddle window": lambda text: _replaced(text, ("saddle_back = 17.6", "saddle_back = 10.0")),
+    "long names": lambda text: _replaced(
+        text,
+        ('name = "Marram"', f'name = "{"Marram of the long dune " * 2}"'),
+        ('name = "control cavity"', f'name = "{"cavity for all the controls and their wires " * 4}"'),
+        ('revision = "A"', 'revision = "A-2026-11-24"'),
+    ),
+    "no pockets but the neck's": lambda text: re.sub(
+        r"\[\[pockets\]\].*?(?=\[bits\])", "", text, flags=re.DOTALL
+    ),
+}
+
+
+@pytest.fixture(scope="module", params=list(TEXTS), ids=str)
+def made(request: pytest.FixtureRequest) -> tuple[Plan, list[Sheet]]:
+    made_plan = plan(parse_job(TEXTS[request.param](DEMO.read_text())))
+    return made_plan, step_card_sheets(made_plan)
+
+
+def _lettering(items: tuple[Item, ...]) -> list[Text]:
+    found: list[Text] = []
+    for item in items:
+        match item:
+            case Text():
+                found.append(item)
+            case Clip():
+                found += _lettering(item.items)
+            case Dimension() | RoundDimension() | Leader():
+                found += [part for part in exploded(item) if isinstance(part, Text)]
+            case _:
+                pass
+    return found
+
+
+def _words(sheets: list[Sheet]) -> str:
+    """All lettering of some sheets as running text."""
+    return " ".join(text.text for sheet in sheets for text in _lettering(sheet.items))
+
+
+def _of(sheets: list[Sheet], number: int) -> list[Sheet]:
+    return [sheet for sheet in sheets if re.fullmatch(rf"step {number}(, continued)?", sheet.name)]
+
+
+def test_one_card_after_the_other(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    numbers = [int(sheet.name.split()[1].rstrip(",")) for sheet in sheets]
+    assert numbers == sorted(numbers)
+    assert set(numbers) == {card.no for card in made_plan.cards}
+    assert all(len(_of(sheets, number)) <= 3 for number in numbers)
+    assert f"of {len(made_plan.cards)}" in _words(sheets)
+
+
+def test_everything_lies_on_the_page(made: tuple[Plan, list[Sheet]]) -> None:
+    for sheet in made[1]:
+        covered = bounds(sheet.items)
+        assert covered is not None
+        left, bottom, right, top = covered
+        assert left >= PRINTABLE, sheet.name
+        assert bottom >= PRINTABLE, sheet.name
+        assert right <= sheet.width - PRINTABLE, sheet.name
+        assert top <= sheet.height - PRINTABLE, sheet.name
+
+
+@cache
+def _ink(letter: str, bold: bool) -> tuple[float, float]:
+    """How far a letter's outline reaches below and above the base line, in heights of the letter H."""
+    font = TTFont(FOLDER / f"B612-{'Bold' if bold else 'Regular'}.otf")
+    glyphs, names = font.getGlyphSet(), font.getBestCmap()
+
+    def reach(character: str) -> tuple[float, float]:
+        pen = BoundsPen(glyphs)
+        glyphs[names[ord(character)]].draw(pen)
+        return (0.0, 0.0) if pen.bounds is None else (pen.bounds[1], pen.bounds[3])
+
+    low, high = reach(letter)
+    return low / reach("H")[1], high / reach("H")[1]
+
+
+def _box(text: Text) -> tuple[float, float, float, float]:
+    """Left, bottom, right and top of the ink of one lettering."""
+    assert text.rotation_deg == 0.0
+    xs = [corner[0] for corner in text_corners(text)]
+    reach = [_ink(letter, text.bold) for letter in text.text]
+    low, high = min(r[0] for r in reach), max(r[1] for r in reach)
+    return min(xs), text.at[1] + low * text.height, max(xs), text.at[1] + high * text.height
+
+
+def test_no_lettering_lies_on_other_lettering(made: tuple[Plan, list[Sheet]]) -> None:
+    for sheet in made[1]:
+        boxes = [(text.text, _box(text)) for text in _lettering(sheet.items)]
+        for (one, a), (other, b) in itertools.combinations(boxes, 2):
+            wide = min(a[2], b[2]) - max(a[0], b[0])
+            high = min(a[3], b[3]) - max(a[1], b[1])
+            assert min(wide, high) <= 0.05, f"{sheet.name}: “{one}” lies on “{other}”"
+
+
+def test_lettering_can_be_read(made: tuple[Plan, list[Sheet]]) -> None:
+    for sheet in made[1]:
+        for text in _lettering(sheet.items):
+            assert text.height >= 2.5, text.text
+            assert missing_glyphs(text.text) == "", text.text
+
+
+def test_the_deciding_figures_are_twelve_millimetres_high(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    for card in made_plan.cards:
+        large = {
+            text.text
+            for sheet in _of(sheets, card.no)
+            for text in _lettering(sheet.items)
+            if text.height >= 12
+        }
+        if card.depth is not None:
+            assert f"{card.depth:.2f}" in large
+        if card.bit is not None:
+            size = card.bit.label if any(c in card.bit.label for c in '/#"') else f"{card.bit.diameter:.2f}"
+            assert {size, size.rstrip("0").rstrip(".")} & large, card.title
+        title = [
+            text for sheet in _of(sheets, card.no) for text in _lettering(sheet.items) if text.height >= 7
+        ]
+        assert card.title.split()[0] in " ".join(text.text for text in title)
+
+
+def test_every_card_says_what_can_hurt_and_what_must_come_first(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    for card in made_plan.cards:
+        words = _words(_of(sheets, card.no))
+        assert "CAUTION" in words
+        for sentence in (*card.cautions, *card.do, DEFERS, PROVE_FIRST):
+            assert sentence in words.replace(" – ", " "), sentence
+        for need in card.after:
+            assert need.because in words
+        if card.gate is not None:
+            assert card.gate.ask[1:] in words
+            assert "Initials" in words
+
+
+def test_the_body_is_shown_being_turned_over_when_it_must_be(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    up = "top"
+    for card in made_plan.cards:
+        turned = card.face not in ("", up)
+        up = card.face or up
+        assert ("Turn the body over about its long axis: the neck" in _words(_of(sheets, card.no))) == turned
+
+
+def test_every_sheet_says_which_job_it_is(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    document = made_plan.job.document
+    for number, sheet in enumerate(sheets, start=1):
+        words = _words([sheet])
+        assert f"{number} of {len(sheets)}" in words
+        assert f"{document.handed}-handed" in words
+        assert document.revision in words
+        assert document.date is None or document.date.isoformat() in words
+
+
+def test_paper_is_the_jobs(made: tuple[Plan, list[Sheet]]) -> None:
+    # ISO 216: A4 is 210 × 297 mm. ANSI/ASME Y14.1: size A is 8.5 × 11 in.
+    size = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}[made[0].job.document.print.paper]
+    assert all((sheet.width, sheet.height) == pytest.approx(size) for sheet in made[1])
+
+
+@pytest.mark.parametrize("variant", ["demo", "left-handed", "inches", "seven strings", "no ground wire"])
+def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
+    made_plan = plan(parse_job(TEXTS[variant](DEMO.read_text())))
+    sheets = step_card_sheets(made_plan)
+    bores = {bore.id: bore for bore in made_plan.features.bores}
+    layout = made_plan.layout
+    with pdfplumber.open(io.BytesIO(pdf.write(sheets, title="steps"))) as printed:
+        assert len(printed.pages) == len(sheets)
+        for card in made_plan.cards:
+            if card.bit is None:
+                continue
+            mine = [
+                page
+                for page, sheet in zip(printed.pages, sheets, strict=True)
+                if sheet in _of(sheets, card.no)
+            ]
+            text = "\n".join(page.extract_text() for page in mine)
+            assert f"Stop at {card.point_reaches:.2f} mm" in text
+            for place in card.places:
+                at = bores[place.feature].at
+                for value in (at.x - layout.twelfth, at.x - layout.pocket_end):
+                    millimetres, inches = both_units(value)
+                    assert millimetres in text
+                    assert inches in text
+                side = "treble" if (at.y > 0) == (layout.handed == "right") else "bass"
+                across = "on the centreline" if abs(at.y) < 0.005 else f"{abs(at.y):.2f} mm to the {side}"
+                assert f"{place.number} {across}" in text
+
+
+def test_the_same_plan_gives_the_same_sheets() -> None:
+    made_plan = plan(parse_job(DEMO.read_text()))
+    assert step_card_sheets(made_plan) == step_card_sheets(replace(made_plan))
