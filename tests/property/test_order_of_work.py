@@ -1,0 +1,265 @@
+"""The order of work: every need met, the body turned over as seldom as may be, a card for every cut."""
+
+from __future__ import annotations
+
+from collections import Counter
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scribeline.features import Bore
+from scribeline.job import parse_job
+from scribeline.plan import Plan, plan
+from scribeline.steps import Need, in_order
+
+from ..conftest import Planned, change
+
+FACES = st.sampled_from(["", "top", "back"])
+
+
+@st.composite
+def graphs(draw: st.DrawFn) -> tuple[list[tuple[str, str]], list[Need]]:
+    """Tasks with faces, and needs that never go round: each points from an earlier to a later one, shuffled."""
+    count = draw(st.integers(1, 7))
+    faces = [draw(FACES) for _ in range(count)]
+    pairs = draw(st.sets(st.tuples(st.integers(0, 6), st.integers(0, 6)), max_size=10))
+    needs = [Need(f"t{a}", f"t{b}", "") for a, b in pairs if a < b < count]
+    order = draw(st.permutations(range(count)))
+    return [(f"t{i}", faces[i]) for i in order], needs
+
+
+def flips(order: tuple[str, ...], faces: dict[str, str]) -> int:
+    """How often the body is turned over, lying top up at first."""
+    lying = ["top", *(faces[task] for task in order if faces[task])]
+    return sum(a != b for a, b in pairwise(lying))
+
+
+def fewest_flips(tasks: list[tuple[str, str]], needs: list[Need]) -> int:
+    """By trying every order, step by step: the fewest flips to each set of done tasks and face up."""
+    faces = dict(tasks)
+    best: dict[tuple[frozenset[str], str], int] = {(frozenset(), "top"): 0}
+    for _ in tasks:
+        further: dict[tuple[frozenset[str], str], int] = {}
+        for (done, up), cost in best.items():
+            for task, face in faces.items():
+                if task in done or any(n.then == task and n.first not in done for n in needs):
+                    continue
+                lies = face or up
+                state = (done | {task}, lies)
+                further[state] = min(further.get(state, 99), cost + (lies != up))
+        best = further
+    return min(best.values())
+
+
+@given(graphs())
+def test_every_need_is_met_with_the_fewest_flips(graph: tuple[list[tuple[str, str]], list[Need]]) -> None:
+    tasks, needs = graph
+    order = in_order(tasks, needs)
+    assert sorted(order) == sorted(task for task, _ in tasks)
+    place = {task: i for i, task in enumerate(order)}
+    assert all(place[need.first] < place[need.then] for need in needs)
+    assert flips(order, dict(tasks)) == fewest_flips(tasks, needs)
+
+
+@given(graphs())
+def test_the_same_input_gives_the_same_order(graph: tuple[list[tuple[str, str]], list[Need]]) -> None:
+    tasks, needs = graph
+    assert in_order(tasks, needs) == in_order(tasks, list(reversed(needs)))
+
+
+@pytest.mark.parametrize("length", [1, 2, 5])
+def test_a_circle_is_told(length: int) -> None:
+    tasks = [(f"t{i}", "") for i in range(6)]
+    needs = [Need(f"t{i}", f"t{(i + 1) % length}", "") for i in range(length)]
+    with pytest.raises(ValueError, match=r"circle: .*t0"):
+        in_order(tasks, needs)
+
+
+def test_needs_of_tasks_that_are_not_there_are_ignored() -> None:
+    assert in_order([("a", ""), ("b", "")], [Need("z", "a", ""), Need("b", "z", "")]) == ("a", "b")
+
+
+VARIANTS: dict[str, dict[str, Any]] = {
+    "demo": {},
+    "sprayed": {"finish.holes": "sprayed"},
+    "bare": {"finish.film": 0},
+    "no ground wire": {"ground_wire": None},
+    "no pockets": {"ground_wire": None, "pockets": []},
+    "back only": {
+        "ground_wire": None,
+        "pockets": [
+            {"name": "box", "face": "back", "depth": 20, "corner_radius": 4}
+            | {"centre": [560, 60], "size": [30, 30]}
+        ],
+    },
+    "no window": {"bridge.saddle_back": 11.0},
+    "three strings": {"strings[6]": None, "strings[5]": None, "strings[4]": None},
+    "ground wire to the back": {
+        "pockets[3].outline": [[560, -40], [610, -40], [610, 40], [560, 40]],
+        "pockets[3].depth": 20,
+        "pockets[1].centre": [-100, 0],
+        "pockets[2].centre": [200, 0],
+        "ground_wire.into": "control cavity",
+        "ground_wire.lands": 34,
+    },
+}
+
+
+@pytest.fixture(scope="module", params=VARIANTS)
+def variant(request: pytest.FixtureRequest, planned: Planned) -> Plan:
+    return planned(VARIANTS[request.param])
+
+
+def places(plan: Plan) -> dict[str, int]:
+    return {card.id: card.no for card in plan.cards}
+
+
+def test_cards_meet_their_needs(variant: Plan) -> None:
+    place = places(variant)
+    assert [card.no for card in variant.cards] == list(range(1, len(variant.cards) + 1))
+    assert len(place) == len(variant.cards)
+    for card in variant.cards:
+        for need in card.after:
+            assert need.then == card.id
+            assert place[need.first] < card.no
+            assert need.because
+
+
+def test_every_cut_is_on_the_right_cards(variant: Plan) -> None:
+    cut = Counter(
+        feature
+        for card in variant.cards
+        if card.machine in ("drill press", "router")
+        for feature in card.features
+    )
+    wanted = {f.id: len(f.steps) if isinstance(f, Bore) else 1 for f in variant.features}
+    assert cut == wanted
+    by_id = {f.id: f for f in variant.features}
+    for card in variant.cards:
+        for name in card.features if card.id != "chase" else ():
+            feature = by_id[name]
+            assert card.face == feature.face
+            if isinstance(feature, Bore):
+                assert card.machine == "drill press"
+                assert any(
+                    (s.bit, s.depth, s.point_reaches) == (card.bit, card.depth, card.point_reaches)
+                    for s in feature.steps
+                )
+            else:
+                assert card.machine == "router"
+                assert card.depth == feature.depth
+
+
+def test_wide_before_narrow_in_one_hole(variant: Plan) -> None:
+    for bore in variant.features.bores:
+        cards = [card for card in variant.cards if bore.id in card.features and card.id != "chase"]
+        assert [card.bit for card in cards] == [step.bit for step in bore.steps]
+
+
+def test_wood_before_finish_before_fitting(variant: Plan) -> None:
+    place = places(variant)
+    cuts = [c.no for c in variant.cards if c.machine in ("drill press", "router")]
+    if "finish" in place:
+        assert max(cuts) < place["finish"]
+        if "chase" in place:
+            assert place["finish"] < place["chase"]
+    if "fit-hardware" in place:
+        assert place["fit-hardware"] == len(variant.cards)
+
+
+def test_top_before_back_where_holes_meet(variant: Plan) -> None:
+    by_id = {f.id: f for f in variant.features}
+    place: dict[str, int] = {}
+    for card in variant.cards:
+        for name in card.features:
+            place.setdefault(name, card.no)
+    for feature in variant.features:
+        for other in (by_id[name] for name in feature.meets if name in by_id):
+            if (
+                isinstance(feature, Bore)
+                and isinstance(other, Bore)
+                and (feature.face, other.face) == ("top", "back")
+            ):
+                assert place[feature.id] < place[other.id]
+
+
+def test_scrap_before_the_real_thing_and_data_before_all(variant: Plan) -> None:
+    place = places(variant)
+    for scrap, real in (("scrap-screw", "drill-bridge-screws"), ("scrap-two-sided", "drill-string-holes")):
+        assert (scrap in place) == (real in place)
+        if real in place:
+            assert place[scrap] < place[real]
+    first_cut = min(c.no for c in variant.cards if c.features)
+    assert place["check-body"] < first_cut
+    assert place["check-neck"] < place["rout-neck-pocket"] < place["fit-neck"]
+    drilled = [c.no for c in variant.cards if c.features and c.machine == "drill press" and c.id != "chase"]
+    if drilled:
+        assert place["check-press"] < min(drilled)
+        assert place["fit-neck"] < place["set-plate"] < place["drill-bridge-screws"] < place["fix-plate"]
+        assert place["fix-plate"] < place["drill-string-holes"] < place["counterbore-ferrules"]
+        assert place["counterbore-ferrules"] < place["bore-ferrules"]
+
+
+def test_a_pocket_is_open_before_the_wire_s_hole_breaks_into_it(variant: Plan) -> None:
+    place = places(variant)
+    for bore in variant.features.group("ground wire"):
+        (into,) = bore.meets
+        assert place[f"rout-{into}"] < place["drill-ground-wire"]
+
+
+def test_the_body_is_turned_over_once_at_most(variant: Plan) -> None:
+    faces = {card.id: card.face for card in variant.cards}
+    needs = [need for card in variant.cards for need in card.after]
+    order = tuple(card.id for card in variant.cards)
+    into_back = any(
+        b.face == "top" and p.face == "back" and p.id in b.meets
+        for b in variant.features.bores
+        for p in variant.features.pockets
+    )
+    # A hole from the top that breaks into a pocket of the back needs that pocket first: there and back again.
+    assert flips(order, faces) <= (3 if into_back else 1)
+    assert all(order.index(n.first) < order.index(n.then) for n in needs)
+
+
+def test_every_card_says_what_can_hurt_and_drilling_cards_where(variant: Plan) -> None:
+    for card in variant.cards:
+        assert card.cautions
+        assert card.do or card.places
+        assert card.gate is not None
+        if card.features and card.machine == "drill press":
+            assert [place.feature for place in card.places] == list(card.features)
+            assert card.point_reaches is not None
+            assert card.depth is not None
+            assert card.point_reaches >= card.depth
+        if card.gate.value is not None:
+            assert card.gate.low is not None
+            assert card.gate.high is not None
+            assert card.gate.low <= card.gate.value <= card.gate.high
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    st.fixed_dictionaries(
+        {},
+        optional={
+            "finish.film": st.sampled_from([0, 0.1, 0.3]),
+            "finish.holes": st.sampled_from(["masked", "sprayed"]),
+            "handed": st.sampled_from(["left", "right"]),
+            "body.thickness": st.floats(22, 70),
+            "bridge.saddle_back": st.floats(9.3, 20),
+            "ground_wire.heading": st.floats(-180, 180),
+            "pockets[1].face": st.sampled_from(["top", "back"]),
+            "pockets[3].face": st.sampled_from(["top", "back"]),
+            "bits": st.sampled_from([{}, {"twist": [3.0]}]),
+        },
+    )
+)
+def test_any_variant_is_ordered(changes: dict[str, Any]) -> None:
+    made = plan(parse_job(change(changes)))
+    test_cards_meet_their_needs(made)
+    test_every_cut_is_on_the_right_cards(made)
+    test_wood_before_finish_before_fitting(made)
+    test_top_before_back_where_holes_meet(made)
