@@ -22,19 +22,15 @@ from scribeline.strings.fretting import (
     open_tension_n,
     saddle_height,
 )
+from scribeline.strings.inputs import PRIOR, SHOP_KEYS, Criterion, Input, Problem, Setup, Shop, problem
 from scribeline.strings.remedies import Remedy, Sets, remedies
 from scribeline.strings.spec import Estimate, Making, StringsError, StringSpec, estimate, making, wound_mass
 from scribeline.strings.spread import (
-    PRIOR,
-    SHOP_KEYS,
-    Input,
+    NutCompensation,
     Prediction,
-    Problem,
-    Setup,
-    Shop,
     Trials,
+    compensate_nut,
     predict,
-    problem,
     try_builds,
     work_builds,
 )
@@ -53,10 +49,12 @@ __all__ = [
     "Balance",
     "Board",
     "Calibration",
+    "Criterion",
     "Estimate",
     "Fault",
     "Input",
     "Making",
+    "NutCompensation",
     "Playing",
     "Prediction",
     "Problem",
@@ -79,6 +77,7 @@ __all__ = [
     "calibrate",
     "change_strings",
     "clearances",
+    "compensate_nut",
     "estimate",
     "faults",
     "flexible_tension_n",

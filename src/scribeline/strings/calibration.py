@@ -17,17 +17,9 @@ from math import log, pi
 
 import numpy as np
 
+from scribeline.strings.inputs import PRIOR, SHOP_KEYS, Problem, Setup, Shop, problem
 from scribeline.strings.spec import Floats, StringsError, StringSpec
-from scribeline.strings.spread import (
-    PRIOR,
-    SHOP_KEYS,
-    Problem,
-    Setup,
-    Shop,
-    covariance_from,
-    problem,
-    sensitivities,
-)
+from scribeline.strings.spread import covariance_from, sensitivities
 
 # Share of records expected to be bad, and how far off a bad one may be, mm: from memory of note-keeping.
 _BAD = 0.05

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scribeline.strings.inputs import PRIOR, SHOP_KEYS, Setup, Shop
 from scribeline.strings.spec import Floats, StringsError, StringSpec
-from scribeline.strings.spread import PRIOR, SHOP_KEYS, Prediction, Setup, Shop, predict, sensitivities
+from scribeline.strings.spread import Prediction, predict, sensitivities
 from scribeline.strings.window import Saddles, Wanted, beyond
 
 # A change of pull under this share is lost in the weather's own changes to a neck: from memory.

@@ -10,8 +10,8 @@ import numpy as np
 from scribeline import tables
 from scribeline.lengths import MM_PER_INCH
 from scribeline.strings.fretting import TWELFTH, Board, Playing, clearances, fretted_cents, open_tension_n
+from scribeline.strings.inputs import PRIOR, Problem, Setup, Shop, problem
 from scribeline.strings.spec import Floats, StringsError, StringSpec
-from scribeline.strings.spread import PRIOR, Problem, Setup, Shop, problem
 
 SLACK_CENTS = 50.0
 """Sharpness at the 12th fret, saddle on the scale line, from which a string is too slack to be intoned: half a fret."""
@@ -106,8 +106,9 @@ def _breaking(stated: Problem, tension: Floats) -> Iterator[Fault]:
             float(stress[i]),
             float(least[i]),
             f"string {i + 1} ({spec.name}) {how}: tuned to pitch it pulls {stress[i]:.0f} MPa in a wire that holds "
-            f"{least[i]:.0f} to {greatest[i]:.0f} MPa (ASTM A228), whatever its gauge if it is plain",
-            f"tune it to {_note_below(float(highest))} or lower, or shorten the scale",
+            f"{least[i]:.0f} to {greatest[i]:.0f} MPa (ASTM A228)"
+            + (", and another plain gauge would pull the same" if spec.is_plain else ""),
+            f"tune it to {_note_below(float(highest))} or lower, three quarters of its strength, or shorten the scale",
         )
 
 

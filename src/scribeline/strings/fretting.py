@@ -27,7 +27,7 @@ TWELFTH = 11
 
 # Cents per relative change of frequency.
 _CENTS = 1200 / log(2)
-_SETTLED = 1e-8
+_SETTLED = 1e-7
 _MAX_ROUNDS = 80
 
 
@@ -247,8 +247,9 @@ def bench_setback(
 ) -> Floats:
     """Setback at which the note fretted at the 12th equals the 12th-fret harmonic, mm, shape (..., strings).
 
-    The difference falls as the saddle goes back, by nearly 1200/ln 2 × (1/l_12 − 1/l) cents a mm: Newton's
-    rounds with that slope leave a few hundredths of the error each and stop under 1e-8 mm.
+    The difference falls as the saddle goes back, by nearly 1200/ln 2 × (1/l_12 − 1/l) cents a mm. The first
+    step takes that slope, which leaves a hundredth of the error; the next ones the slope found between the
+    last two places (secant), until a step is under 1e-7 mm.
 
     Args:
         wires: the strings.
@@ -262,20 +263,32 @@ def bench_setback(
     """
     twelfth, shift = board.fret_x[:, TWELFTH], np.asarray(nut_shift, dtype=np.float64)
     misread = np.asarray(reading_cents, dtype=np.float64)
-    setback = np.zeros(np.broadcast_shapes(wires.pitch_hz.shape, playing.action.shape, shift.shape))
-    for _ in range(_MAX_ROUNDS):
-        error = octave_cents(wires, board, playing, setback, shift) + misread
-        saddle = board.scale + setback
-        step = error / (_CENTS * (1 / (saddle - twelfth) - 1 / (saddle - shift)))
-        # No saddle goes back a tenth of the scale; beyond, the string is refused below.
-        setback = np.clip(setback + step, -0.05 * board.scale, 0.1 * board.scale)
-        if np.all(np.abs(step) < _SETTLED):
-            return setback
-    raise StringsError(_no_place(np.abs(step) >= _SETTLED))
+    shape = np.broadcast_shapes(
+        wires.pitch_hz.shape, wires.mass_kg_m.shape, playing.action.shape, shift.shape
+    )
+    setback, before, error_before = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    # A string that no tension brings to pitch gives not-a-number, which is refused below by name.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for _ in range(_MAX_ROUNDS):
+            error = octave_cents(wires, board, playing, setback, shift) + misread
+            saddle, moved = board.scale + setback, setback - before
+            expected = _CENTS * (1 / (saddle - shift) - 1 / (saddle - twelfth))
+            far = np.abs(moved) > _SETTLED
+            found = (error - error_before) / np.where(far, moved, 1.0)
+            step = -error / np.where(far & (found < 0.5 * expected), found, expected)
+            before, error_before = setback, error
+            # No saddle goes back a tenth of the scale; beyond, the string is refused below.
+            setback = np.clip(setback + step, -0.05 * board.scale, 0.1 * board.scale)
+            if np.all(np.abs(step) < _SETTLED):
+                return setback
+            if np.all((np.abs(step) < _SETTLED) | np.isnan(step)):
+                break
+    raise StringsError(_no_place(step))
 
 
-def _no_place(unsettled: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> str:
-    strings = np.flatnonzero(np.any(np.atleast_2d(unsettled).reshape(-1, unsettled.shape[-1]), axis=0)) + 1
+def _no_place(step: Floats) -> str:
+    unsettled = ~(np.abs(step) < _SETTLED)
+    strings = np.flatnonzero(unsettled.reshape(-1, step.shape[-1]).any(axis=0)) + 1
     names = ", ".join(str(no) for no in strings)
     return (
         f"no saddle place brings string {names} into tune at the 12th fret: it is too slack for its stiffness; "
@@ -299,7 +312,7 @@ def least_squares_setback(wires: Wires, board: Board, playing: Playing, nut_shif
         setback = np.asarray(setback + step)
         if np.all(np.abs(step) < _SETTLED):
             return setback
-    raise StringsError(_no_place(np.abs(step) >= _SETTLED))
+    raise StringsError(_no_place(step))
 
 
 def nut_and_saddle(wires: Wires, board: Board, playing: Playing) -> tuple[Floats, Floats]:
@@ -325,9 +338,9 @@ def nut_and_saddle(wires: Wires, board: Board, playing: Playing) -> tuple[Floats
         determinant = nn * ss - ns * ns
         nut_step, saddle_step = (ns * s0 - ss * n0) / determinant, (ns * n0 - nn * s0) / determinant
         shift, setback = shift + nut_step, setback + saddle_step
-        if np.all(np.maximum(np.abs(nut_step), np.abs(saddle_step)) < 1e-7):
+        if np.all(np.maximum(np.abs(nut_step), np.abs(saddle_step)) < _SETTLED):
             return shift, setback
-    raise StringsError(_no_place(np.abs(saddle_step) >= 1e-7))
+    raise StringsError(_no_place(saddle_step))
 
 
 _DIFFERENCE = 0.01

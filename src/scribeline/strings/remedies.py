@@ -11,8 +11,9 @@ import numpy as np
 from scribeline.lengths import MM_PER_INCH
 from scribeline.strings.change import wanted
 from scribeline.strings.faults import gauge_text
+from scribeline.strings.inputs import PRIOR, Setup, Shop
 from scribeline.strings.spec import Estimate, StringsError, StringSpec, estimate, making, wound_mass
-from scribeline.strings.spread import PRIOR, Setup, Shop, predict
+from scribeline.strings.spread import predict
 from scribeline.strings.window import Saddles, Window, place_bridge, stud_places
 
 _THOU = float(MM_PER_INCH) / 1000
