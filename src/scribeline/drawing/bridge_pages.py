@@ -46,7 +46,7 @@ from scribeline.steps import balloon as number_of
 
 TABLE = (24.0, 37.0, 37.0)
 """Columns of the table beside a set-out, mm."""
-_LANDING = 34.0
+_LANDING = 41.0
 _PITCH = 9.4
 _SIDES = 14.0
 """Room for the words beside a set-out, mm."""

@@ -9,6 +9,7 @@ from scribeline import tables
 from scribeline.drawing.marks import Kind, Piece, notice, paragraph
 from scribeline.drawing.pages import (
     Cell,
+    Figure,
     Office,
     Page,
     across,
@@ -221,7 +222,7 @@ def _hole_list(office: Office) -> list[Page]:
                     signed(step.point_reaches),
                     signed(bore.at.x - layout.twelfth) if first else "",
                     signed(bore.at.x - layout.pocket_end) if first else "",
-                    across(bore.at.y * layout.treble) if first else "",
+                    _bare(across(bore.at.y * layout.treble)) if first else "",
                 )
             )
     if not rows:
@@ -251,6 +252,11 @@ def _hole_list(office: Office) -> list[Page]:
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )
+
+
+def _bare(figure: Figure) -> Figure:
+    """Without its unit, where the column's heading names it."""
+    return figure[0].replace(" mm", ""), figure[1]
 
 
 def name_of(plan: Plan, feature: str) -> str:

@@ -151,10 +151,9 @@ def signed(mm: float) -> Figure:
 def across(to_treble: float) -> Figure:
     """A distance from the centreline, with the side in words."""
     if abs(to_treble) < 0.005:
-        return "0.00", "on the centreline"
+        return "0.00 mm", "on the centreline"
     big, small = both_units(abs(to_treble))
-    side = "treble" if to_treble > 0 else "bass"
-    return f"{big.removesuffix(' mm')} {side}", small
+    return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 
 
 def measured(

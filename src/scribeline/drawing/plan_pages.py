@@ -33,6 +33,7 @@ from scribeline.drawing.sheet import (
     Path,
     Point,
     Text,
+    Window,
 )
 from scribeline.drawing.views import (
     Show,
@@ -60,12 +61,14 @@ class Station:
     Attributes:
         name: what is there.
         x: from the nut, mm.
-        half: how far from the centreline the thing itself reaches, mm.
+        low: where the thing itself begins across, y, mm.
+        high: where it ends.
     """
 
     name: str
     x: float
-    half: float
+    low: float = 0.0
+    high: float = 0.0
 
 
 def plan_pages(office: Office) -> list[Page]:
@@ -85,16 +88,17 @@ def bridge_stations(plan: Plan) -> list[Station]:
     if plate is None:
         return []
     half = abs(plate.corners[0].y)
-    found = [Station("plate's front edge", plate.front.x, half)]
-    if plate.string_holes:
-        found.append(
-            Station("string-hole row", plate.string_holes[0].x, max(abs(p.y) for p in plate.string_holes))
-        )
-    rows: dict[float, float] = {}
+    found = [Station("plate's front edge", plate.front.x, -half, half)]
+    rows: dict[float, list[float]] = {}
     for screw in plate.screws:
-        rows[round(screw.x, 3)] = max(rows.get(round(screw.x, 3), 0.0), abs(screw.y))
+        rows.setdefault(round(screw.x, 3), []).append(screw.y)
     names = ["screw row"] if len(rows) == 1 else [f"screw row {n}" for n in range(1, len(rows) + 1)]
-    found += [Station(name, x, reach) for name, (x, reach) in zip(names, sorted(rows.items()), strict=True)]
+    found += [
+        Station(name, x, min(ys), max(ys)) for name, (x, ys) in zip(names, sorted(rows.items()), strict=True)
+    ]
+    across_y = [hole.y for hole in plate.string_holes]
+    if across_y:
+        found.append(Station("string-hole row", plate.string_holes[0].x, min(across_y), max(across_y)))
     return sorted(found, key=lambda station: station.x)
 
 
@@ -104,8 +108,8 @@ def pocket_stations(plan: Plan, face: Face) -> list[Station]:
     for pocket in plan.features.pockets:
         if pocket.face == face and not pocket.at_edge:
             for name, x in zip(("near wall", "far wall"), _reach(pocket, 0), strict=True):
-                half = max(abs(p.y) for p in pocket.outline if abs(p.x - x) < 0.5)
-                found.append(Station(f"{pocket.role}, {name}", x, half))
+                ys = [p.y for p in pocket.outline if abs(p.x - x) < 0.5]
+                found.append(Station(f"{pocket.role}, {name}", x, min(ys), max(ys)))
     return sorted(found, key=lambda station: station.x)
 
 
@@ -174,7 +178,7 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
     for side in (1, -1):
         widest = max((view_point(face, p) for p in plan.layout.outline), key=lambda p: side * p[1])
         tip = (widest[0] * scale, widest[1] * scale)
-        items.append(measured((u - 9.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y"))
+        items.append(measured((u - 9.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y", start=side < 0))
         word = "to the treble" if side == treble_up(plan, face) else "to the bass"
         items.append(Text(LETTERING, (u + 8.0, side * (abs(tip[1]) - 6.0) - 1.7), word, ACTED_ON_LETTERING))
     return items
@@ -187,14 +191,14 @@ def _along_list(office: Office) -> list[Page]:
     neck_edge = min(p.x for p in layout.outline)
     back = plan.features.group("ferrule holes")
     stations = [
-        Station("12th-fret crown", layout.twelfth, 0.0),
-        Station("neck pocket's end wall", layout.pocket_end, 0.0),
-        Station("scale line", layout.scale, 0.0),
-        Station("body's nearest point to the nut", neck_edge, 0.0),
-        Station("body's tail edge", tail, 0.0),
+        Station("12th-fret crown", layout.twelfth),
+        Station("neck pocket's end wall", layout.pocket_end),
+        Station("scale line", layout.scale),
+        Station("body's nearest point to the nut", neck_edge),
+        Station("body's tail edge", tail),
         *bridge_stations(plan),
-        *(Station("ferrule row, in the back", bore.at.x, 0.0) for bore in back[:1]),
-        *(Station("ground-wire hole's mouth", bore.at.x, 0.0) for bore in plan.features.group("ground wire")),
+        *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1]),
+        *(Station("ground-wire hole's mouth", bore.at.x) for bore in plan.features.group("ground wire")),
     ]
     rows: list[Sequence[Cell]] = [
         (
@@ -237,7 +241,7 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     start = _reach(neck, 0)[0] - 6.0
     end = max(station.x for station in stations) + 12.0
     neck_half = _reach(neck, 1)[1]
-    half = max(neck_half, *(station.half for station in stations)) + 6.0
+    half = max(neck_half, *(max(abs(s.low), abs(s.high)) for s in stations)) + 6.0
     stub = 42.0
     tiers = len(stations) * _TIER + _OFF
     room = (right - left - stub - 40.0, top - bottom - 2 * tiers)
@@ -248,6 +252,33 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     def at(x: float, v: float) -> Point:
         return (u0 + x * scale, middle + v * scale)
 
+    window = (at(start, 0)[0], at(0, -half)[1], at(end, 0)[0], at(0, half)[1])
+    items: list[Item] = [
+        Clip(window, _stretch(plan, scale, (u0, middle), window, hardware=hardware)),
+        Line(CENTRE, (window[0] - 30.0, middle), (window[0], middle), "centreline"),
+        Line(CENTRE, (window[2], middle), (window[2] + 5.0, middle), "centreline"),
+    ]
+    twelfth = (window[0] - 16.0, middle)
+    items += _twelfth_stub(plan, twelfth, window[0], scale)
+    edge = (twelfth[0], middle - _board_half(plan) * scale)
+    wall = at(layout.pocket_end, neck_half)
+    for n, station in enumerate(stations):
+        level = half * scale + _OFF + n * _TIER
+        from_wall, from_twelfth = station.x - layout.pocket_end, station.x - layout.twelfth
+        if abs(from_wall) > 1e-6:
+            up = at(station.x, station.high)
+            items.append(measured(wall, up, (0.0, middle + level), from_wall, "x", start=True))
+        items.append(measured(edge, at(station.x, station.low), (0.0, middle - level), from_twelfth, "x"))
+    level = middle + half * scale + _OFF + (len(stations) - 1) * _TIER + 4.0
+    items += datum(
+        (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
+    )
+    items += datum((twelfth[0], middle + _board_half(plan) * scale), "12th crown", angle_deg=90.0, reach=8.0)
+    return Page(title, tuple(items), "seen from the front", name)
+
+
+def _stretch(plan: Plan, scale: float, origin: Point, window: Window, *, hardware: bool) -> tuple[Item, ...]:
+    """What lies along the centreline, without lettering that the window would cut."""
     show = Show(
         outline=False,
         sides=False,
@@ -259,43 +290,12 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
         saddles=hardware,
         bores=hardware,
     )
-    drawn = placed(
-        [item for item in front_view(plan, show, scale=scale) if not isinstance(item, Leader)],
-        Transform(offset=(u0, middle)),
-    )
-    window = (at(start, 0)[0], at(0, -half)[1], at(end, 0)[0], at(0, half)[1])
-    inside = [item for item in drawn if not isinstance(item, Text) or _within(item, window)]
-    items: list[Item] = [
-        Clip(window, tuple(inside)),
-        Line(CENTRE, (window[0] - 30.0, middle), (window[0], middle), "centreline"),
-        Line(CENTRE, (window[2], middle), (window[2] + 5.0, middle), "centreline"),
-    ]
-    twelfth = (window[0] - 16.0, middle)
-    items += _twelfth_stub(plan, twelfth, window[0], scale)
-    for n, station in enumerate(stations):
-        level = half * scale + _OFF + n * _TIER
-        tip_up, tip_down = at(station.x, station.half), at(station.x, -station.half)
-        items.append(
-            measured(
-                at(layout.pocket_end, neck_half),
-                tip_up,
-                (0.0, middle + level),
-                station.x - layout.pocket_end,
-                "x",
-                start=True,
-            )
-        )
-        edge = (twelfth[0], middle - _board_half(plan) * scale)
-        items.append(measured(edge, tip_down, (0.0, middle - level), station.x - layout.twelfth, "x"))
-    level = middle + half * scale + _OFF + (len(stations) - 1) * _TIER + 4.0
-    items += datum(
-        (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
-    )
-    items += datum((twelfth[0], middle + _board_half(plan) * scale), "12th crown", angle_deg=90.0, reach=8.0)
-    return Page(title, tuple(items), "seen from the front", name)
+    drawn = [item for item in front_view(plan, show, scale=scale) if not isinstance(item, Leader)]
+    there = placed(drawn, Transform(offset=origin))
+    return tuple(item for item in there if not isinstance(item, Text) or _within(item, window))
 
 
-def _within(item: Item, window: tuple[float, float, float, float]) -> bool:
+def _within(item: Item, window: Window) -> bool:
     box = bounds((item,))
     return box is not None and (
         box[0] >= window[0] and box[1] >= window[1] and box[2] <= window[2] and box[3] <= window[3]

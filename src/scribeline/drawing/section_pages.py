@@ -216,7 +216,8 @@ def _whole(office: Office) -> Page:
     left, bottom, right, top = office.window
     low, high = plate.front.x - 56.0, plate.corners[2].x + 16.0
     middle = (left + right) / 2 - 6.0
-    paper = _Paper(middle - (high - low) / 2, (top + bottom) / 2 + layout.thickness / 2 - 4.0, 1.0, low, high)
+    face = min((top + bottom) / 2 + layout.thickness / 2 - 4.0, top - 56.0)
+    paper = _Paper(middle - (high - low) / 2, face, 1.0, low, high)
     items = [
         *_wood(cut, paper),
         _break(paper, low, layout.thickness),
@@ -271,86 +272,69 @@ def _depths(plan: Plan, cut: Section, hole: Bore, paper: _Paper) -> list[Item]:
                 ref=partner.id,
             )
         )
+    return [*items, *_pocket_depths(plan, cut, paper)]
+
+
+def _pocket_depths(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Item]:
+    """Depths of the pockets that are cut whole, to the left of the work."""
+    t, u = plan.layout.thickness, paper.at(paper.low, 0.0)[0] - 10.0
     for pocket in plan.features.pockets:
         met = cut.cut(pocket.id)
-        if met is None:
+        xs = [p[0] for loop in met.loops for p in loop] if met is not None else []
+        if not xs or min(xs) <= paper.low or max(xs) >= paper.high:
             continue
-        xs = [p[0] for loop in met.loops for p in loop]
-        if paper.low < min(xs) and max(xs) < paper.high:
-            z = 0.0 if pocket.face == "top" else -t
-            inner = z - pocket.depth if pocket.face == "top" else z + pocket.depth
-            u = paper.at(paper.low, 0.0)[0]
-            foot = paper.at(min(xs), inner)
-            items.append(
-                measured((u, paper.at(0, z)[1]), foot, (u - 10.0, 0.0), pocket.depth, "y", ref=pocket.id)
-            )
-    return items
-
-
-def _diameter(mm: float) -> tuple[str, str]:
-    big, small = both_units(mm)
-    return f"Ø {big}", small
+        face, floor = (0.0, -pocket.depth) if pocket.face == "top" else (-t, pocket.depth - t)
+        start, foot = paper.at(paper.low, face), paper.at(min(xs), floor)
+        yield measured(start, foot, (u, 0.0), pocket.depth, "y", ref=pocket.id)
+        u -= 14.0
 
 
 def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Paper) -> list[Item]:
     """What everything is, on leaders above and below the work."""
-    t, layout = plan.layout.thickness, plan.layout
-    plate = layout.plate
+    saddle, above = paper.at(string.saddle.x, string.saddle.z), paper.at(0, 0)[1]
+    height = f"{string.saddle.z:.2f} mm over the body"
+    items: list[Item] = [_note(saddle, (saddle[0] + 14.0, above + 24.0), "break point", height)]
+    items += _hole_notes(plan, hole, paper)
+    items += _wire_notes(plan, cut, paper)
+    for pocket in plan.features.pockets:
+        if cut.cut(pocket.id) is not None:
+            items += _pocket_name(pocket, cut, paper, plan.layout.thickness)
+    return items
+
+
+def _hole_notes(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Leader]:
+    """String hole above the work; pilots and ferrule hole below it."""
+    plate, t = plan.layout.plate, plan.layout.thickness
     assert plate is not None
-    partner = _partner(plan, hole)
-    items: list[Item] = []
     above, under = paper.at(0, 0)[1], paper.at(0, -t)[1]
-    right = paper.at(plate.corners[2].x, 0)[0]
-    big, small = _diameter(hole.widest)
-    items.append(
-        _note(
-            paper.at(hole.at.x + hole.widest / 2, -5.0),
-            (right + 4.0, above + 14.0),
-            f"{balloon(hole.id)}: {big}",
-            small,
-            hole.id,
-        )
-    )
+    right = paper.at(plate.corners[2].x, 0)[0] + 4.0
+    big, small = both_units(hole.widest)
+    tip = paper.at(hole.at.x + hole.widest / 2, -5.0)
+    yield _note(tip, (right, above + 14.0), f"{balloon(hole.id)}: Ø {big}", small, hole.id)
     for screw in plan.features.group("bridge screws")[:1]:
-        near = paper.at(screw.at.x, -screw.deepest.depth)
         size = f"Ø {screw.widest:.2f} × {screw.deepest.depth:.2f} mm deep, beside the cut"
-        items.append(_note(near, (right + 4.0, under - 12.0), "bridge-screw pilots", size, screw.id))
+        tip = paper.at(screw.at.x, -screw.deepest.depth)
+        yield _note(tip, (right, under - 12.0), "bridge-screw pilots", size, screw.id)
+    partner = _partner(plan, hole)
     if partner is not None:
         lip, body = partner.steps[0], partner.deepest
-        side = hole.at.x - lip.diameter / 2
-        items.append(
-            _note(
-                paper.at(hole.at.x - body.diameter / 2, -t + 6.0),
-                (paper.at(side, 0)[0] - 14.0, under - 12.0),
-                f"{balloon(partner.id)}: Ø {body.diameter:.2f} mm, lip Ø {lip.diameter:.2f} × {lip.depth:.2f} mm",
-                "",
-                partner.id,
-            )
+        words = (
+            f"{balloon(partner.id)}: Ø {body.diameter:.2f} mm, lip Ø {lip.diameter:.2f} × {lip.depth:.2f} mm"
         )
+        tip = paper.at(hole.at.x - body.diameter / 2, -t + (lip.depth + body.depth) / 2)
+        elbow = (paper.at(hole.at.x - lip.diameter / 2, 0)[0] - 14.0, under - 12.0)
+        yield _note(tip, elbow, words, "", partner.id)
+
+
+def _wire_notes(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Leader]:
+    """The ground-wire hole, and whether it is cut or only projected."""
     for wire in plan.features.group("ground wire"):
-        true = lies_in(wire, cut.y)
-        how = "cut along its axis" if true else "projected, beside the cut"
+        how = "cut along its axis" if lies_in(wire, cut.y) else "projected, beside the cut"
         words = f"{balloon(wire.id)}: Ø {wire.widest:.2f} mm, {angle_from_face_deg(wire):.1f}° from the face"
-        tip = wire.along(wire.deepest.depth * 0.3)
-        items.append(
-            _note(
-                paper.at(tip.x, tip.z + wire.widest / 2),
-                (paper.at(plate.front.x - 6.0, 0)[0], above + 39.0),
-                words,
-                f"{wire.deepest.depth:.2f} mm along the bit; {how}",
-                wire.id,
-            )
-        )
-    saddle = paper.at(string.saddle.x, string.saddle.z)
-    items.append(
-        _note(
-            saddle, (saddle[0] + 14.0, above + 24.0), "break point", f"{string.saddle.z:.2f} mm over the body"
-        )
-    )
-    pocketed = [p for p in plan.features.pockets if cut.cut(p.id) is not None]
-    for pocket in pocketed:
-        items += _pocket_name(pocket, cut, paper, t)
-    return items
+        on_axis = wire.along(wire.deepest.depth * 0.3)
+        tip = paper.at(on_axis.x, on_axis.z + wire.widest / 2)
+        elbow = (paper.at(wire.at.x - 20.0, 0)[0], paper.at(0, 0)[1] + 39.0)
+        yield _note(tip, elbow, words, f"{wire.deepest.depth:.2f} mm along the bit; {how}", wire.id)
 
 
 def _pocket_name(pocket: Pocket, cut: Section, paper: _Paper, t: float) -> list[Item]:
@@ -387,40 +371,44 @@ def _detail(office: Office) -> Page:
         *_bit_end(hole, paper),
         _axis(paper, x, t),
     ]
-    near, far = paper.at(paper.low, 0)[0], paper.at(paper.high, 0)[0]
-    r = hole.widest / 2
-    step = hole.deepest
-    for n, depth in enumerate((step.depth, step.point_reaches)):
-        foot = paper.at(x - (r if n == 0 else 0.0), -depth)
-        items.append(
-            measured(paper.at(x - r, 0.0), foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id)
-        )
-    items.append(measured(paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y"))
+    items += _top_depths(plan, hole, paper)
     if partner is not None:
         items += _bit_end(partner, paper)
-        lip, body = partner.steps[0], partner.deepest
-        for n, (depth, reach) in enumerate(
-            ((lip.depth, lip.diameter / 2), (body.depth, body.diameter / 2), (body.point_reaches, 0.0))
-        ):
-            foot = paper.at(x + reach, -t + depth)
-            items.append(
-                measured(
-                    paper.at(x + lip.diameter / 2, -t),
-                    foot,
-                    (far + 9.0 + 14.0 * n, 0.0),
-                    depth,
-                    "y",
-                    ref=partner.id,
-                    start=n == 0,
-                )
-            )
-        overlap = step.depth + body.depth - t
-        if overlap > 1e-6:
-            a, b = paper.at(x + r, -step.depth), paper.at(x + body.diameter / 2, -t + body.depth)
-            items.append(measured(a, b, (far + 9.0, 0.0), overlap, "y"))
+        items += _back_depths(plan, hole, partner, paper)
+    near = paper.at(paper.low, 0)[0]
     width = near - 37.0 - 12.0 - left
     items += _legend(plan, hole, partner, (left, top), width)
-    return Page("String hole and ferrule", tuple(items), "section from the side", f"{scale:g}:1")
+    return Page("String hole and ferrule", tuple(items), "section from the side", _scale(scale))
+
+
+def _scale(scale: float) -> str:
+    return "1:1 (full size)" if scale == 1.0 else f"{scale:g}:1"
+
+
+def _top_depths(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Item]:
+    """Full depth and point of the string hole, and the body's thickness, to the left."""
+    near, t = paper.at(paper.low, 0)[0], plan.layout.thickness
+    x, r, step = hole.at.x, hole.widest / 2, hole.deepest
+    for n, (depth, aside) in enumerate(((step.depth, r), (step.point_reaches, 0.0))):
+        start, foot = paper.at(x - r, 0.0), paper.at(x - aside, -depth)
+        yield measured(start, foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id)
+    yield measured(paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y")
+
+
+def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: _Paper) -> Iterator[Item]:
+    """Lip, full depth and point of the ferrule hole, and the overlap of the two bores, to the right."""
+    far, t, x = paper.at(paper.high, 0)[0], plan.layout.thickness, hole.at.x
+    lip, body = partner.steps[0], partner.deepest
+    tips = ((lip.depth, lip.diameter / 2), (body.depth, body.diameter / 2), (body.point_reaches, 0.0))
+    for n, (depth, aside) in enumerate(tips):
+        start, foot = paper.at(x + lip.diameter / 2, -t), paper.at(x + aside, -t + depth)
+        at = (far + 9.0 + 14.0 * n, 0.0)
+        yield measured(start, foot, at, depth, "y", ref=partner.id, start=n == 0)
+    overlap = hole.deepest.depth + body.depth - t
+    if overlap > 1e-6:
+        a = paper.at(x + hole.widest / 2, -hole.deepest.depth)
+        b = paper.at(x + body.diameter / 2, -t + body.depth)
+        yield measured(a, b, (far + 9.0, 0.0), overlap, "y")
 
 
 def _bit_end(bore: Bore, paper: _Paper) -> list[Item]:
