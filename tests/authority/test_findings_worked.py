@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
+import shapely
 
 from scribeline.findings import Finding
 from scribeline.plan import Plan
@@ -264,14 +265,15 @@ class TestWood:
         assert stop.severity == "stop"
         assert stop.features == ("control-cavity",)
 
-    def test_edges_by_hand(self, planned: Planned) -> None:
-        # A shape's tail edge crosses the centreline square: a pocket 3 mm from it is 3 mm from the edge.
-        plan = planned()
-        tail = max(p.x for p in plan.layout.outline)
+    def test_edges_against_shapely(self, planned: Planned) -> None:
+        # A box 10 × 4 mm that ends 3.5 mm short of where the centreline leaves the body at the tail.
+        body = shapely.Polygon(planned().layout.outline)
+        tail = shapely.LineString([(0, 0), (1500, 0)]).intersection(body).bounds[2]
+        left = tail - 3.5
         box = {**BOX, "depth": 5.0, "size": [10, 4], "x_from": "nut", "corner_radius": 0}
-        near = planned({"pockets[4]": {**box, "centre": [tail - 8, 0]}})
-        found = said(near, "wood.near-edge")
-        assert found.value == pytest.approx(3.0, abs=0.03)
+        near = planned({"pockets[4]": {**box, "centre": [left - 5, 0]}})
+        (found,) = (f for f in near.findings if f.features == ("back-box",) and f.code == "wood.near-edge")
+        assert found.value == pytest.approx(body.exterior.distance(shapely.box(left - 10, -2, left, 2)))
         assert (found.severity, found.limit) == ("caution", 4.0)
 
 

@@ -1,0 +1,73 @@
+"""Our own earlier output: a few numbers of the demo, so that none moves unnoticed. Not a check against the world.
+
+Whoever changes one on purpose changes it here too and says why. Additions to the plan do not disturb these.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from scribeline.plan import Plan
+
+
+def test_bores(demo_plan: Plan) -> None:
+    places = {
+        bore.id: (bore.at.x, bore.at.y, bore.widest, bore.deepest.depth) for bore in demo_plan.features.bores
+    }
+    expected = {
+        "bridge-screw-1": (667.4, -29.0, 3.0, 23.7),
+        "bridge-screw-4": (667.4, 29.0, 3.0, 23.7),
+        "string-hole-1": (660.9, 26.5, 3.5, 33.5),
+        "string-hole-6": (660.9, -26.5, 3.5, 33.5),
+        "ferrule-hole-1": (660.9, 26.5, 9.0, 12.78),
+        "ferrule-hole-6": (660.9, -26.5, 9.0, 12.78),
+        "ground-wire": (643.4, 5.3, 4.0, 29.55),
+    }
+    for name, numbers in expected.items():
+        assert places[name] == pytest.approx(numbers, abs=0.005), name
+
+
+def test_measurables(demo_plan: Plan) -> None:
+    values = {m.id: m.value for m in demo_plan.measurables}
+    expected = {
+        "nut-to-12th": 320.0,
+        "body-thickness": 44.4,
+        "margin-treble": 3.98,
+        "margin-bass": 4.11,
+        "12th-to-plate": 309.4,
+        "pocket-end-to-plate": 161.4,
+        "nut-to-plate": 629.4,
+        "diagonal-treble": 316.42,
+        "diagonal-bass": 316.42,
+    }
+    assert {key: values[key] for key in expected} == pytest.approx(expected, abs=0.006)
+
+
+def test_thinnest_webs(demo_plan: Plan) -> None:
+    webs = {frozenset((web.a, web.b)): web.mm for web in demo_plan.webs}
+    assert webs[frozenset(("ferrule-hole-1", "ferrule-hole-2"))] == pytest.approx(1.6, abs=0.005)
+    assert webs[frozenset(("string-hole-1", "ferrule-hole-1"))] == 0.0
+
+
+def test_order_of_the_main_steps(demo_plan: Plan) -> None:
+    main_steps = (
+        "check-neck",
+        "rout-neck-pocket",
+        "fit-neck",
+        "set-plate",
+        "drill-bridge-screws",
+        "drill-string-holes",
+        "drill-ground-wire",
+        "counterbore-ferrules",
+        "bore-ferrules",
+        "finish",
+        "chase",
+        "fit-hardware",
+    )
+    order = [card.id for card in demo_plan.cards if card.id in main_steps]
+    assert tuple(order) == main_steps
+
+
+def test_findings(demo_plan: Plan) -> None:
+    assert "pilot.rules-differ" in {finding.code for finding in demo_plan.findings}
+    assert not [finding for finding in demo_plan.findings if finding.severity != "note"]
