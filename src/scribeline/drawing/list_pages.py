@@ -13,6 +13,7 @@ from scribeline.drawing.pages import (
     Office,
     Page,
     across,
+    bare,
     figures,
     heading,
     listing,
@@ -216,13 +217,13 @@ def _hole_list(office: Office) -> list[Page]:
                 (
                     str(n) if first else "",
                     balloon(bore.id) if first else "",
-                    (bore.role, f"from the {bore.face}") if first else ("", "then, on the same axis"),
+                    _hole_name(bore) if first else ("", "then, on the same axis"),
                     (step.bit.size, step.bit.kind + ("" if step.bit.owned else ": get one")),
                     signed(step.depth),
                     signed(step.point_reaches),
                     signed(bore.at.x - layout.twelfth) if first else "",
                     signed(bore.at.x - layout.pocket_end) if first else "",
-                    _bare(across(bore.at.y * layout.treble)) if first else "",
+                    bare(across(bore.at.y * layout.treble)) if first else "",
                 )
             )
     if not rows:
@@ -248,15 +249,16 @@ def _hole_list(office: Office) -> list[Page]:
         "Hole list",
         columns,
         rows,
-        (8, 10, 48, 23, 33, 34, 37, 37, 33),
+        (8, 10, 37, 22, 33, 34, 37, 37, 34),
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )
 
 
-def _bare(figure: Figure) -> Figure:
-    """Without its unit, where the column's heading names it."""
-    return figure[0].replace(" mm", ""), figure[1]
+def _hole_name(bore: Bore) -> Figure:
+    """What the hole is, and smaller which face it is cut from."""
+    kind = "pilot, " if bore.role.endswith(" pilot") else ""
+    return bore.role.removesuffix(" pilot"), f"{kind}from the {bore.face}"
 
 
 def name_of(plan: Plan, feature: str) -> str:

@@ -156,6 +156,11 @@ def across(to_treble: float) -> Figure:
     return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 
 
+def bare(figure: Figure) -> Figure:
+    """A figure without its unit, for a column whose heading names it."""
+    return figure[0].replace(" mm", ""), figure[1]
+
+
 def measured(
     a: Point, b: Point, at: Point, mm: float, along: Along, *, ref: str = "", start: bool = False
 ) -> Dimension:

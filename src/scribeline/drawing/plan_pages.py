@@ -13,6 +13,7 @@ from scribeline.drawing.pages import (
     Office,
     Page,
     across,
+    bare,
     largest_scale,
     listing,
     measured,
@@ -149,7 +150,7 @@ def _drawn_whole(plan: Plan, face: Face, scale: float) -> tuple[Item, ...]:
     u = body_window(plan, face, scale)[2] + 9.0
     widths = _half_widths(plan, face, scale, u)
     if face == "back":
-        widths += _turning(plan, u + 8.0)
+        widths += _turning(plan, u + 6.0)
     draw = front_view if face == "top" else back_view
     show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
     return (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
@@ -157,7 +158,7 @@ def _drawn_whole(plan: Plan, face: Face, scale: float) -> tuple[Item, ...]:
 
 def _turning(plan: Plan, u: float) -> tuple[Item, ...]:
     """The picture of the turning, halfway up, with its words in a narrow column."""
-    picture = turning_picture(plan, (0.0, 0.0), length=26.0)
+    picture = turning_picture(plan, (0.0, 0.0), length=20.0)
     drawn = [item for item in picture.items if not isinstance(item, Text)]
     box = bounds(drawn)
     assert box is not None
@@ -342,10 +343,10 @@ def _pocket_list(office: Office) -> list[Page]:
                 signed(near - layout.twelfth),
                 signed(near - layout.pocket_end),
                 signed(far - near),
-                across(max(low, high)),
-                across(min(low, high)),
+                bare(across(max(low, high))),
+                bare(across(min(low, high))),
                 signed(pocket.depth),
-                f"R {pocket.corner_radius:g}",
+                f"{pocket.corner_radius:g}",
                 signed(floors[pocket.id]) if pocket.id in floors else "",
             )
         )
@@ -354,10 +355,10 @@ def _pocket_list(office: Office) -> list[Page]:
         "Near end from 12th crown",
         "Near end from pocket end",
         "Length along",
-        "Outermost to the treble",
-        "Outermost to the bass",
+        "Outermost to the treble, mm",
+        "Outermost to the bass, mm",
         "Depth",
-        "Corners",
+        "R",
         "Floor left",
     )
     return listing(
@@ -365,10 +366,10 @@ def _pocket_list(office: Office) -> list[Page]:
         "Pockets",
         columns,
         rows,
-        (35, 33, 33, 30, 33, 33, 28, 18, 28),
+        (32, 33, 33, 31, 32, 32, 28, 9, 28),
         anchors=("start", "end", "end", "end", "end", "end", "end", "end", "end"),
         lead=(
             "Distances run from the datum towards the tail (a minus: towards the nut); across, from the centreline. "
-            "The outlines are on the full-size templates."
+            "R: the corners' radius, mm. The outlines are on the full-size templates."
         ),
     )
