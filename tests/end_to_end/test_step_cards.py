@@ -242,6 +242,21 @@ def test_every_card_says_what_can_hurt_and_what_must_come_first(made: tuple[Plan
             assert "Initials" in words
 
 
+def test_a_routers_card_names_the_pockets_edges(made: tuple[Plan, list[Sheet]]) -> None:
+    made_plan, sheets = made
+    layout = made_plan.layout
+    for pocket in made_plan.features.pockets:
+        card = next(card for card in made_plan.cards if card.features == (pocket.id,))
+        words = _words(_of(sheets, card.no))
+        xs = [point.x for point in pocket.outline]
+        for edge in (min(xs), max(xs)):
+            assert f"{abs(edge - layout.twelfth):.2f} mm" in words
+            assert f"{abs(edge - layout.pocket_end):.2f} mm" in words
+        for edge in (min(p.y for p in pocket.outline), max(p.y for p in pocket.outline)):
+            side = "treble" if (edge > 0) == (layout.handed == "right") else "bass"
+            assert f"{abs(edge):.2f} mm to the {side}" in words
+
+
 def test_the_body_is_shown_being_turned_over_when_it_must_be(made: tuple[Plan, list[Sheet]]) -> None:
     made_plan, sheets = made
     up = "top"

@@ -1,49 +1,39 @@
-"""Step cards for a stand at the bench: one card a page, read at arm's length with a drill running.
+"""Step cards for a stand at the bench, read at arm's length with a drill running.
 
 The deciding figures (the bit, the full-diameter depth, a bench reading) are lettered 12 mm high or more, whatever
 is acted on 3.5 mm or more. Every block's height is measured before it is placed; what does not fit in larger
-lettering is set smaller, down to 3.5 mm, and what does not fit then goes to a page headed "continued".
+lettering is set smaller, down to 3.5 mm. A card that is too full for one page even then gets two: one to set the
+machine up by, and one headed "continued" with the places, the picture and the gate, the deciding figures on both.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from scribeline.drawing.card_blocks import (
-    CELLS_ROW,
-    GAP,
     PAD,
     PITCH,
     Block,
-    Cell,
     Draw,
-    black,
     black_tag,
-    black_tag_width,
     box,
-    cells_row,
-    laid,
     lettered,
     lines,
     listed,
-    merged_table,
     packed,
-    shortened,
     stack_height,
     warned,
 )
+from scribeline.drawing.card_page import DECIDING, Columns, Page
+from scribeline.drawing.card_places import hole_table, pocket_table, tables
 from scribeline.drawing.card_plans import has_plan, plan_view, turning
 from scribeline.drawing.card_sections import bore_of, section
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
-    LEAST_LETTERING,
     LETTERING,
-    OUTLINE,
     RULING,
-    TAG,
     Item,
     Line,
     Point,
@@ -53,19 +43,9 @@ from scribeline.drawing.sheet import (
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
 from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
 from scribeline.plan import Plan
-from scribeline.steps import DEFERS, PROVE_FIRST, Card, Gate, Place
+from scribeline.steps import Card, Gate
 from scribeline.tables.paper import paper_size_mm
 
-DECIDING = 12.0
-"""Capital height of the figures that decide, mm."""
-TITLE = 8.0
-"""Capital height of a card's title, mm."""
-
-_MARGIN = 9.0
-_NUMBER_BOX = 17.0
-_OVER_LEAF = 5.4
-"""White between the columns and the footer, where a card that runs on says so, mm."""
-_COLUMN_GAP = 6.0
 _SECTION_WIDTH = 61.0
 _ROUTED, _DRILLED, _SLANTED = 62.0, 77.0, 97.0
 """Height of the figures and the section beside them for a pocket, an upright hole and a slanted one, mm."""
@@ -75,19 +55,14 @@ _SIZES = tuple(
     dict.fromkeys(
         (
             *((text, picture) for picture in _PICTURES[:3] for text in _TEXTS[:3]),
-            *((text, picture) for text in _TEXTS for picture in _PICTURES),
+            *((text, picture) for text in _TEXTS[3:] for picture in _PICTURES[:3]),
+            *((text, picture) for picture in _PICTURES for text in _TEXTS),
         )
     )
 )
 """Capital heights of the sentences with heights of the plan, in the order they are tried, mm: better slightly
 smaller letters than a plan too small to find a hole on."""
-_ROWS_A_TABLE = 8
-_MOST_TITLE_LINES = 3
-_FROM_TWELFTH, _FROM_POCKET = "from the 12th crown", "from the pocket end wall"
-_FROM_CENTRE = "from the centreline"
 _LATER, _LAST = 1, 2
-
-_Columns = tuple[list[Block], list[Block]]
 
 
 def step_card_sheets(plan: Plan) -> list[Sheet]:
@@ -96,8 +71,8 @@ def step_card_sheets(plan: Plan) -> list[Sheet]:
     A plan without cards gives no sheets.
     """
     size = paper_size_mm(plan.job.document.print.paper)
-    page = _Page(plan, max(size), min(size))
-    parts: list[tuple[Card, int, _Columns]] = []
+    page = Page(plan, max(size), min(size))
+    parts: list[tuple[Card, int, Columns]] = []
     for card, turned in _with_turns(plan.cards):
         for n, columns in enumerate(_fitted(page, card, turned)):
             parts.append((card, n, columns))
@@ -117,127 +92,7 @@ def _with_turns(cards: Sequence[Card]) -> Iterator[tuple[Card, bool]]:
         yield card, turned
 
 
-@dataclass(frozen=True, slots=True)
-class _Page:
-    """A page's fixed parts: head, footer, and the room between."""
-
-    plan: Plan
-    width: float
-    height: float
-
-    @property
-    def inner(self) -> float:
-        """Width between the margins, mm."""
-        return self.width - 2 * _MARGIN
-
-    @property
-    def column(self) -> float:
-        """Width of one of the two columns, mm."""
-        return (self.inner - _COLUMN_GAP) / 2
-
-    def room(self, card: Card) -> float:
-        """Height between head and footer, mm."""
-        return self.height - _MARGIN - self._head(card, 1).height - self._footer_top() - GAP - _OVER_LEAF
-
-    def _footer_top(self) -> float:
-        return _MARGIN + CELLS_ROW + 1.2 + len(self._small_print()) * PITCH * LEAST_LETTERING
-
-    def _small_print(self) -> tuple[str, ...]:
-        return lines(f"{PROVE_FIRST} {DEFERS}", self.inner, LEAST_LETTERING)
-
-    def sheet(
-        self, card: Card, part: int, columns: _Columns, *, runs_on: bool, number: int, sheets: int
-    ) -> Sheet:
-        """One page of a card."""
-        left, top = _MARGIN, self.height - _MARGIN
-        head = self._head(card, part)
-        y = top - head.height - GAP
-        items = [
-            *head.draw((left, top)),
-            *laid(columns[0], (left, y)),
-            *laid(columns[1], (left + self.column + _COLUMN_GAP, y)),
-            *self._footer(card, number, sheets),
-        ]
-        if runs_on:
-            at = (self.width - _MARGIN, self._footer_top() + 1.5)
-            items.append(
-                Text(LETTERING, at, f"Step {card.no} goes on on the next sheet", 3.5, "end", bold=True)
-            )
-        more = ", continued" if part else ""
-        return Sheet(f"step {card.no}{more}", self.width, self.height, tuple(items))
-
-    def _head(self, card: Card, part: int = 0) -> Block:
-        """Number, title, the face that lies up and the machine."""
-        total = f"of {len(self.plan.cards)}"
-        number = str(card.no)
-        wide = text_width(number, DECIDING, bold=True)
-        beside = max(text_width(total, 4.0), text_width("STEP", 3.5, bold=True))
-        number_box = wide + beside + 9.0
-        face = {"top": "TOP FACE UP", "back": "BACK UP"}.get(card.face, "")
-        tag_height = 5.0
-        aside = max(
-            black_tag_width(face, tag_height) if face else 0.0,
-            text_width(card.machine, tag_height, bold=True),
-        )
-        title_width = self.inner - number_box - aside - 9.0
-        words, size = _title(card.title + (", continued" if part else ""), title_width)
-        stack = ((len(words) - 1) * PITCH + 1.0) * size
-        tall = max(_NUMBER_BOX, stack + 2.5)
-
-        def draw(corner: Point) -> tuple[Item, ...]:
-            x, y = corner
-            base = y - (tall + DECIDING) / 2
-            right = x + self.inner
-            items: list[Item] = [
-                black(corner, number_box, tall),
-                Text(TAG, (x + 3.0, base), number, DECIDING, bold=True, white=True),
-                Text(TAG, (x + 6.0 + wide, base + 7.4), "STEP", 3.5, bold=True, white=True),
-                Text(TAG, (x + 6.0 + wide, base), total, 4.0, white=True),
-                *lettered(words, (x + number_box + 4.5, y - (tall - stack) / 2), size, bold=True),
-                Line(OUTLINE, (x, y - tall - GAP / 2), (right, y - tall - GAP / 2)),
-            ]
-            if face:
-                items += black_tag(face, (right - black_tag_width(face, tag_height), y), tag_height)
-            machine_y = y - tall + 1.0 if face else y - (tall + tag_height) / 2
-            items.append(Text(LETTERING, (right, machine_y), card.machine, tag_height, "end", bold=True))
-            return tuple(items)
-
-        return Block(tall, draw)
-
-    def _footer(self, card: Card, number: int, sheets: int) -> list[Item]:
-        document = self.plan.job.document
-        small = self._small_print()
-        foot = len(small) * PITCH * LEAST_LETTERING
-        view = {"top": "seen from the front", "back": "seen from the back"}.get(card.face, "–")
-        cells = (
-            ("Job", document.name),
-            ("Revision", document.revision),
-            ("Date", document.date.isoformat() if document.date else ""),
-            ("Hand", f"{document.handed}-handed"),
-            ("View", view),
-            ("Units", "mm, inches below"),
-            ("Datums", "12th crown, pocket end wall, centreline"),
-            ("Sheet", f"{number} of {sheets}"),
-        )
-        return [
-            *cells_row(cells, (_MARGIN, self._footer_top()), self.inner),
-            *lettered(small, (_MARGIN, _MARGIN + foot - 0.2), LEAST_LETTERING),
-        ]
-
-
-def _title(words: str, width: float) -> tuple[tuple[str, ...], float]:
-    """The title's lines and their height: two of 8 mm, or of 7 mm, cut after three."""
-    for size in (TITLE, 7.0):
-        found = lines(words, width, size, True)
-        if stack_height(len(found), size) <= 22.0 and len(found) <= 2:
-            return found, size
-    if len(found) > _MOST_TITLE_LINES:
-        rest = " ".join(found[_MOST_TITLE_LINES - 1 :])
-        found = (*found[: _MOST_TITLE_LINES - 1], shortened(rest + "…", width, 7.0, bold=True))
-    return found, 7.0
-
-
-def _fitted(page: _Page, card: Card, turned: bool) -> list[_Columns]:
+def _fitted(page: Page, card: Card, turned: bool) -> list[Columns]:
     """A card's pages: one where it can be read, else one to set up by and one with the places on it.
 
     Lettering and pictures are as large as fit.
@@ -256,7 +111,7 @@ def _fitted(page: _Page, card: Card, turned: bool) -> list[_Columns]:
     return [*_largest(set_up, room), *_largest(where, room)]
 
 
-def _largest(choices: Iterable[list[Block]], room: float) -> list[_Columns]:
+def _largest(choices: Iterable[list[Block]], room: float) -> list[Columns]:
     """The first of the choices that fits on a page; the last on as many as it needs where none does."""
     blocks: list[Block] = []
     for blocks in choices:
@@ -266,9 +121,9 @@ def _largest(choices: Iterable[list[Block]], room: float) -> list[_Columns]:
     return _continued(blocks, room)
 
 
-def _continued(blocks: list[Block], room: float) -> list[_Columns]:
+def _continued(blocks: list[Block], room: float) -> list[Columns]:
     """The blocks on as many pages as they need, what can wait put off first."""
-    pages: list[_Columns] = []
+    pages: list[Columns] = []
     while blocks:
         now = list(blocks)
         while (columns := packed(now, room)) is None:
@@ -284,7 +139,7 @@ def _continued(blocks: list[Block], room: float) -> list[_Columns]:
 class _Contents:
     """What stands on one card, in a given lettering and size of picture."""
 
-    page: _Page
+    page: Page
     card: Card
     turned: bool
     room: float
@@ -447,86 +302,14 @@ class _Contents:
             yield Block(tall, draw, 1)
 
     def _places(self) -> Iterator[Block]:
-        pockets = {pocket.id for pocket in self.plan.features.pockets}
-        for n, places in enumerate(_tables(self.card.places)):
-            routed = any(place.feature in pockets for place in places)
-            height, draw = self._pocket_table() if routed else self._hole_table(places)
+        pockets = {pocket.id: pocket for pocket in self.plan.features.pockets}
+        for n, places in enumerate(tables(self.card.places)):
+            pocket = pockets.get(places[0].feature)
+            if pocket is not None:
+                height, draw = pocket_table(self.plan, pocket, self.width, self.text)
+            else:
+                height, draw = hole_table(places, self.width, self.text)
             yield Block(height, draw, 1, 0 if n == 0 else _LATER)
-
-    def _hole_table(self, places: Sequence[Place]) -> tuple[float, Draw]:
-        if len({_row_of(place) for place in places}) == 1:
-            return self._row_of_holes(places)
-        first, rest = 15.0, self.width - 15.0
-        widths = (first, 0.31 * rest, 0.31 * rest, 0.38 * rest)
-        rows = [
-            (
-                (Cell(((place.number, self.text),)),),
-                tuple(
-                    _along(value, self.text, widths[1] - 2.8)
-                    for value in (place.from_twelfth, place.from_pocket_end)
-                ),
-                (_across(place.to_treble, self.text, widths[3] - 2.8),),
-            )
-            for place in places
-        ]
-        return merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths)
-
-    def _row_of_holes(self, places: Sequence[Place]) -> tuple[float, Draw]:
-        """Holes in one row across the body: the two numbers they share, then where each lies across."""
-        half = self.width / 2
-        shared = tuple(
-            _along(value, self.text + 0.6, half - 2.8)
-            for value in (places[0].from_twelfth, places[0].from_pocket_end)
-        )
-        names = f"{places[0].number}–{places[-1].number} " if len(places) > 1 else ""
-        upper = merged_table(
-            (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}"), [(shared, (), ())], (half, half)
-        )
-        heads = ("No.", _FROM_CENTRE, "inches")
-        for size in (height for height in _TEXTS if height <= self.text):
-            rows = [_row(place, size) for place in places]
-            widths = [
-                2.8
-                + max(text_width(head, ACTED_ON_LETTERING, bold=True), *(row[column].width for row in rows))
-                for column, head in enumerate(heads)
-            ]
-            if sum(widths) <= self.width:
-                break
-        widths[1] += self.width - sum(widths)
-        lower = merged_table(heads, [(row, (), ()) for row in rows], widths)
-        return _stacked(upper, lower)
-
-    def _pocket_table(self) -> tuple[float, Draw]:
-        """A pocket's edges from the datums."""
-        pocket = next(p for p in self.plan.features.pockets if p.id in self.card.features)
-        layout = self.plan.layout
-        xs = [p.x for p in pocket.outline]
-        ys = [p.y * layout.treble for p in pocket.outline]
-        first = 26.0
-        half = (self.width - first) / 2
-
-        def named(name: str) -> tuple[Cell, ...]:
-            return (Cell(((name, ACTED_ON_LETTERING),)),)
-
-        along = [
-            (
-                (
-                    *named(name),
-                    *(
-                        _along(x - datum, self.text, half - 2.8)
-                        for datum in (layout.twelfth, layout.pocket_end)
-                    ),
-                ),
-                (),
-                (),
-            )
-            for name, x in (("mouth" if pocket.at_edge else "neck side", min(xs)), ("tail side", max(xs)))
-        ]
-        upper = merged_table(("Edge", _FROM_TWELFTH, _FROM_POCKET), along, (first, half, half))
-        edges = (("treble side", max(ys)), ("bass side", min(ys)))
-        across = [((*named(name), _across(y, self.text, 2 * half - 2.8)), (), ()) for name, y in edges]
-        lower = merged_table(("Edge", f"{_FROM_CENTRE}, at the widest"), across, (first, 2 * half))
-        return _stacked(upper, lower)
 
     def _gate(self) -> Iterator[Block]:
         gate = self.card.gate
@@ -576,19 +359,6 @@ class _Contents:
     def _blocks(self, pieces: list[tuple[float, Draw]], home: int | None, rank: int) -> Iterator[Block]:
         for n, (height, draw) in enumerate(pieces):
             yield Block(height, draw, home, rank if n == 0 else max(rank, _LATER))
-
-
-def _row_of(place: Place) -> tuple[float, float]:
-    """What the holes of one row across the body share."""
-    return round(place.from_twelfth, 3), round(place.from_pocket_end, 3)
-
-
-def _tables(places: Sequence[Place]) -> list[tuple[Place, ...]]:
-    """The places of each table: a row of holes across the body each, or, where no rows are, eight at a time."""
-    rows = [tuple(row) for _, row in groupby(places, key=_row_of)]
-    if any(len(row) == 1 for row in rows):
-        rows = [tuple(places)]
-    return [row[start : start + _ROWS_A_TABLE] for row in rows for start in range(0, len(row), _ROWS_A_TABLE)]
 
 
 def _figure(
@@ -662,44 +432,6 @@ def _blank(label: str, at: Point, width: float, unit: str) -> Iterator[Item]:
     yield Line(RULING, (start, y - 0.4), (end, y - 0.4))
     if unit:
         yield Text(LETTERING, (end + 1.5, y), unit, ACTED_ON_LETTERING)
-
-
-def _row(place: Place, height: float) -> tuple[Cell, Cell, Cell]:
-    """A hole's number, where it lies across, and the same in inches."""
-    across, *inch = _across(place.to_treble, height, float("inf")).words
-    inches = Cell(tuple(inch) or ((" ", height),), bold=False)
-    return (Cell(((place.number, height),)), Cell((across,)), inches)
-
-
-def _stacked(upper: tuple[float, Draw], lower: tuple[float, Draw]) -> tuple[float, Draw]:
-    """One table under another, their frames touching."""
-
-    def draw(corner: Point) -> tuple[Item, ...]:
-        return (*upper[1](corner), *lower[1]((corner[0], corner[1] - upper[0])))
-
-    return upper[0] + lower[0], draw
-
-
-def _along(value: float, height: float, width: float) -> Cell:
-    """A distance along the instrument, towards the tail unless it says otherwise."""
-    big, small = both_units(abs(value))
-    return _cell(big, "to the nut" if value < -0.005 else "", small, height, width)
-
-
-def _across(to_treble: float, height: float, width: float) -> Cell:
-    if abs(to_treble) < 0.005:
-        return Cell((("on the centreline", height),))
-    big, small = both_units(abs(to_treble))
-    return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)
-
-
-def _cell(big: str, side: str, small: str, height: float, width: float) -> Cell:
-    """A figure, the side it is measured to, the second unit; each on a line of its own where they must be."""
-    inch = max(2.6, 0.72 * height)
-    joined = f"{big} {side}".strip()
-    upper = [joined] if text_width(joined, height, bold=True) <= width else [big, side]
-    lower = [small] if text_width(small, inch) <= width else small.replace(" (", "\n(").split("\n")
-    return Cell((*((words, height) for words in upper), *((words, inch) for words in lower)))
 
 
 def _after_words(plan: Plan, card: Card) -> list[str]:
