@@ -5,12 +5,22 @@ Instruments, 2nd ed., section 2.18; R. Feynman's letter of 1961 in Physics Today
 Applied Sciences 2:636 (2020), abstract; P. Morse, Vibration and Sound (from memory).
 """
 
+from dataclasses import replace
 from math import cos, cosh, log, log2, pi, sin, sqrt, tanh
 
 import numpy as np
 import pytest
 
-from scribeline.strings import flexible_tension_n, inharmonicity, partial_hz, tension_n, vibrating_length
+from scribeline.strings import (
+    Setup,
+    StringSpec,
+    flexible_tension_n,
+    inharmonicity,
+    partial_hz,
+    predict,
+    tension_n,
+    vibrating_length,
+)
 
 INCH, PSI = 25.4, 4.4482216152605 / 25.4**2
 E_MPA = 30e6 * PSI  # 30e6 psi, spring makers' tables for ASTM A228
@@ -182,3 +192,16 @@ def test_stress_depends_on_pitch_length_and_density_alone() -> None:
 def test_hinged_ends_swing_over_the_whole_length() -> None:
     assert float(vibrating_length(650.0, 70.0, 300.0, 0.0)) == 650.0
     assert float(vibrating_length(650.0, 70.0, 280.0, 1.0)) == pytest.approx(650.0 - 2 * 2.0)
+
+
+def test_an_estimated_core_covers_a_published_bass_string() -> None:
+    """Kemp 2020: B0 stopped at the 12th, "around 100 cents" at the 10th partial. Its gauge is not given; a .130 with
+    a core estimated from the gauge must reach it within two standard deviations of that estimate."""
+    spec = StringSpec("B0", 0.130 * INCH, "round-wound")
+
+    def sharp(core: float) -> float:
+        found = predict((replace(spec, core=core),), Setup(863.6))
+        return 600 * log2(1 + 100 * 4 * float(found.inharmonicity[0]))
+
+    core = spec.core_estimate
+    assert sharp(core.value - 2 * core.sd) < 100 < sharp(core.value + 2 * core.sd)

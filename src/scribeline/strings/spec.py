@@ -35,7 +35,7 @@ _WOUND_GAUGE_SD = 0.0005 * _INCH / sqrt(3)
 # strings (0.013 to 0.014 in the core of an .026, 0.017 to 0.018 of an .046). No published table was found,
 # so it carries a wide spread.
 _CORE_OFFSET, _CORE_SLOPE = 0.0085 * _INCH, 0.19
-_CORE_SD = {"round-wound": 0.06, "flat-wound": 0.10}
+_CORE_SD = {"round-wound": 0.07, "flat-wound": 0.10}
 
 # Share of the wrap's ring that is metal. Round wire, turns touching: π/4 exactly (see `wound_mass`). Flat
 # ribbon fills its ring but for the gaps between turns: from memory.
