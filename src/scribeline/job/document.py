@@ -208,9 +208,7 @@ class ShapeDimensions(Table):
     neck_from_tail: Annotated[float | None, Mm(100, 700, "the neck edge from the tail")] = None
     neck_width: Annotated[float | None, Mm(40, 200, "the wood across the neck edge")] = None
     waist_from_tail: Annotated[float | None, Mm(50, 600, "the waist from the tail")] = None
-    treble_horn_from_tail: Annotated[float | None, Mm(100, 700, "the treble horn's tip from the tail")] = None
-    treble_cutaway_from_tail: Annotated[float | None, Mm(100, 700, "the treble cutaway from the tail")] = None
-    bass_cutaway_from_tail: Annotated[float | None, Mm(100, 700, "the bass cutaway from the tail")] = None
+    scoop_from_tail: Annotated[float | None, Mm(100, 700, "the scoop for the hand from the tail")] = None
 
 
 class OutlineStatement(Table):

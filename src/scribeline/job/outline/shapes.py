@@ -35,10 +35,10 @@ class Measures:
     """Dimensions of a built-in shape, mm; what a job states, or a shape's own to start from.
 
     Attributes:
-        length: Overall length: to the tip of the bass horn, or without horns to the neck edge.
-        lower_width: Widest across the lower bout.
-        waist_width: Narrowest across the waist.
-        upper_width: Widest across the upper bout.
+        length: Overall, along the centreline: from the neck edge to the tail's furthest place.
+        lower_width: Overall width: the fullest places of both sides, added.
+        waist_width: Square across through the narrowest place of the treble side's waist.
+        upper_width: Square across through the treble side's fullest place above the waist.
         neck_from_tail: The straight edge under the neck, where the pocket opens.
         neck_width: Wood across that edge: the heel and the cheeks either side of it.
     """
@@ -52,24 +52,20 @@ class Measures:
 
 
 @dataclass(frozen=True)
-class _Horn:
-    """A horn and the cutaway beside it.
+class _Mark:
+    """A place between the named ones that gives a form its own line.
 
     Attributes:
-        tip: The tip, mm from the neck edge towards the nut (the bass horn's follows from the length).
-        cutaway: Bottom of the cutaway, mm from the neck edge towards the tail.
-        cutaway_half: From the neck's edge to the cutaway's bottom, across, mm.
-        tip_share: The tip's place across, share of this side's upper width.
-        tip_radius: How round the inner side of the tip is, mm.
-        lean_rad: How far the horn's inner side leans over the cutaway.
+        along: In the scoop, share of the distance from tail to neck edge; at the tail, share of the
+            distance from the tail to this side's fullest place.
+        across: In the scoop, share of the way from the neck's width to the upper one; at the tail,
+            share of this side's fullest width.
+        heading_rad: The way the edge runs there as on the treble side, or None: it finds its own.
     """
 
-    tip: float
-    cutaway: float
-    cutaway_half: float
-    tip_share: float
-    tip_radius: float
-    lean_rad: float
+    along: float
+    across: float
+    heading_rad: float | None = None
 
 
 @dataclass(frozen=True)
@@ -77,52 +73,98 @@ class _Side:
     """Where one side of a shape runs.
 
     Attributes:
-        lower: Widest place of the lower bout, share of the distance from tail to neck edge.
-        waist: Narrowest place, likewise.
-        upper: Widest place of the upper bout, likewise.
-        waist_share: This side's share of the waist width.
-        upper_share: This side's share of the upper width.
-        horn: The horn, if this side has one.
+        lower: Its fullest place, share of the distance from tail to neck edge.
+        lower_share: This side's share of the lower width.
+        upper_share: Likewise of the upper width.
+        sweep: On the bass side, how wide it is across from the waist: 0 as at its fullest place, 1 as
+            across from the upper width. What that leaves of the waist width is the treble side's, so
+            that a narrower waist is a deeper hollow there and the bass side stays one sweep.
+        scoop: Places between the neck edge and the upper width, from the neck on.
+        tail: Places between the fullest one and the middle of the tail, in that order.
+        furthest: Where the tail reaches furthest if it does so on this side: share of the fullest
+            width.
     """
 
     lower: float
-    waist: float
-    upper: float
-    waist_share: float
+    lower_share: float
     upper_share: float
-    horn: _Horn | None = None
+    sweep: float | None = None
+    scoop: tuple[_Mark, ...] = ()
+    tail: tuple[_Mark, ...] = ()
+    furthest: float | None = None
 
 
 @dataclass(frozen=True)
 class _Shape:
-    """A built-in shape: its own measures, and its two sides."""
+    """A built-in shape: its own measures, its two sides, and what they share.
+
+    Attributes:
+        measures: A body a builder could cut as it stands.
+        waist: The waist, share of the distance from tail to neck edge.
+        upper: The fullest place above it, likewise.
+        lean: How steeply the tail crosses the centreline: 1 if it heads straight for its furthest place.
+        treble: The side the hand reaches round.
+        bass: The other.
+    """
 
     measures: Measures
+    waist: float
+    upper: float
+    lean: float
     treble: _Side
     bass: _Side
 
 
-_CORNER = 8.0
-"""Radius of the two corners of the tongue of wood under the neck, mm."""
+_CORNER = 10.0
+"""Radius of the corner where the straight neck edge turns into a scoop, mm."""
 
 _SHAPES = {
-    # Two rounded horns of unlike length, the bass side drawn out: the long slope and the short.
+    # The long windward slope and the hollow lee: the bass side one sweep from neck to tail, the treble
+    # side a scoop that ends in a low shoulder; the tail drawn out on the bass side, hollow beside it.
     "dune": _Shape(
-        Measures(402.0, 332.0, 258.0, 288.0, 346.0, 78.0),
-        treble=_Side(0.255, 0.640, 0.880, 0.480, 0.480, _Horn(22.0, 44.0, 24.0, 0.745, 20.0, 0.30)),
-        bass=_Side(0.325, 0.695, 0.965, 0.520, 0.520, _Horn(56.0, 28.0, 22.0, 0.735, 22.0, 0.30)),
+        Measures(382.0, 332.0, 270.0, 256.0, 350.0, 84.0),
+        waist=0.486,
+        upper=0.674,
+        lean=0.70,
+        treble=_Side(
+            0.223,
+            lower_share=0.482,
+            upper_share=0.523,
+            scoop=(_Mark(0.850, 0.30, math.radians(112)), _Mark(0.772, 0.80)),
+            tail=(_Mark(0.051, 0.488, _TO_BASS),),
+        ),
+        bass=_Side(0.189, lower_share=0.518, upper_share=0.477, sweep=0.46, furthest=0.57),
     ),
-    # No horns: one rounded stone, a little heavier to the bass side.
+    # A stone from the river: full and round on the bass side, a shallow waist on the treble.
     "pebble": _Shape(
-        Measures(380.0, 330.0, 280.0, 292.0, 380.0, 84.0),
-        treble=_Side(0.285, 0.570, 0.745, 0.490, 0.490),
-        bass=_Side(0.310, 0.595, 0.760, 0.510, 0.510),
+        Measures(366.0, 332.0, 294.0, 282.0, 356.0, 84.0),
+        waist=0.570,
+        upper=0.745,
+        lean=1.2,
+        treble=_Side(0.285, lower_share=0.488, upper_share=0.508),
+        bass=_Side(0.330, lower_share=0.512, upper_share=0.492, sweep=0.42, furthest=0.40),
     ),
-    # Long and slender, the bass horn far forward to carry a long neck level.
+    # A frond in the swell: both edges sway the same way, the bass side full where the treble is
+    # hollow and hollow where it is full; long, for a bass.
     "kelp": _Shape(
-        Measures(484.0, 336.0, 248.0, 290.0, 382.0, 88.0),
-        treble=_Side(0.270, 0.640, 0.890, 0.490, 0.480, _Horn(34.0, 50.0, 25.0, 0.755, 20.0, 0.28)),
-        bass=_Side(0.360, 0.740, 1.050, 0.510, 0.520, _Horn(102.0, 32.0, 23.0, 0.80, 22.0, 0.45)),
+        Measures(422.0, 322.0, 263.0, 250.0, 406.0, 92.0),
+        waist=0.560,
+        upper=0.690,
+        lean=1.22,
+        treble=_Side(
+            0.227,
+            lower_share=0.509,
+            upper_share=0.464,
+            scoop=(_Mark(0.840, 0.36, math.radians(114)),),
+            furthest=0.50,
+        ),
+        bass=_Side(
+            0.450,
+            lower_share=0.491,
+            upper_share=0.536,
+            sweep=0.30,
+            tail=(_Mark(0.55, 0.81), _Mark(0.235, 0.66)),
+        ),
     ),
 }
 
@@ -137,6 +179,9 @@ _BOUNDS = {
 
 _APART = 12.0
 """Least distance along the body between one place and the next, mm, for a curve to turn in."""
+
+_OVERHANG = 60.0
+"""Most that the tail may reach beyond its edge on the centreline, mm."""
 
 _SWELL = 0.25
 """A finished edge may pass its stated measures by this much, mm; more is refused."""
@@ -167,9 +212,7 @@ def built_in(
     neck_from_tail: float | None = None,
     neck_width: float | None = None,
     waist_from_tail: float | None = None,
-    treble_horn_from_tail: float | None = None,
-    treble_cutaway_from_tail: float | None = None,
-    bass_cutaway_from_tail: float | None = None,
+    scoop_from_tail: float | None = None,
 ) -> Outline:
     """A built-in shape in the instrument frame, for a right-handed instrument.
 
@@ -178,17 +221,15 @@ def built_in(
 
     Args:
         shape: One of `shape_names()`.
-        length: Overall length: to the tip of the bass horn, or without horns to the neck edge.
-        lower_width: Widest across the lower bout.
-        waist_width: Narrowest across the waist, the two sides' narrowest places added.
-        upper_width: Widest across the upper bout, the two sides' widest places added.
+        length: Overall, along the centreline: from the neck edge to the tail's furthest place.
+        lower_width: Overall width: the fullest places of both sides, added.
+        waist_width: Square across through the narrowest place of the treble side's waist.
+        upper_width: Square across through the treble side's fullest place above the waist.
         tail_x: The tail edge on the centreline, from the nut.
         neck_from_tail: The straight edge under the neck, where the pocket opens.
         neck_width: Wood across that edge: the heel and the cheeks either side of it.
-        waist_from_tail: The waist, midway between its two sides.
-        treble_horn_from_tail: Tip of the treble horn.
-        treble_cutaway_from_tail: Bottom of the treble cutaway.
-        bass_cutaway_from_tail: Bottom of the bass cutaway.
+        waist_from_tail: The waist.
+        scoop_from_tail: Where the scoop for the hand leaves the neck; less lets it reach further.
 
     Returns:
         The outline, within 0.01 mm of the curve.
@@ -198,6 +239,7 @@ def built_in(
     """
     form = _form(shape)
     own = form.measures
+    source = f"built-in shape '{shape}'"
     measures = Measures(
         length,
         lower_width,
@@ -206,35 +248,23 @@ def built_in(
         _given(neck_from_tail, length * own.neck_from_tail / own.length),
         _given(neck_width, own.neck_width),
     )
-    treble, bass = _places(form.treble, measures), _places(form.bass, measures)
-    bass = replace(bass, tip=length if form.bass.horn else 0.0)
-    if waist_from_tail is not None:
-        shift = waist_from_tail - (treble.waist + bass.waist) / 2
-        treble, bass = (replace(side, waist=side.waist + shift) for side in (treble, bass))
-    horned = {
-        "treble_horn_from_tail": treble_horn_from_tail,
-        "treble_cutaway_from_tail": treble_cutaway_from_tail,
-        "bass_cutaway_from_tail": bass_cutaway_from_tail,
-    }
-    for name, value in horned.items():
-        if value is not None and not form.treble.horn:
-            raise OutlineError(
-                f"built-in shape '{shape}' has no horns, so {name} means nothing; leave it out."
-            )
-    treble = replace(
-        treble,
-        tip=_given(treble_horn_from_tail, treble.tip),
-        cutaway=_given(treble_cutaway_from_tail, treble.cutaway),
-    )
-    bass = replace(bass, cutaway=_given(bass_cutaway_from_tail, bass.cutaway))
-    source = f"built-in shape '{shape}'"
-    _check_measures(measures, (tail_x, *_numbers(treble), *_numbers(bass)), source)
+    waist = _given(waist_from_tail, form.waist * measures.neck_from_tail)
+    deeper = 0.0
+    if scoop_from_tail is not None:
+        if not form.treble.scoop:
+            raise OutlineError(f"{source} has no scoop, so scoop_from_tail means nothing; leave it out.")
+        deeper = scoop_from_tail - form.treble.scoop[0].along * measures.neck_from_tail
+    _check_measures(measures, (tail_x, waist, deeper), source)
+    bass = _places(form.bass, form, measures, waist, deeper)
+    treble = _places(form.treble, form, measures, waist, deeper)
+    treble = replace(treble, waist_half=measures.waist_width - bass.waist_half)
+    _check_waist(treble, measures, source)
     _check_order("treble", treble, measures, source)
     _check_order("bass", bass, measures, source)
-    ring = _edge(treble, bass, measures)
+    ring = _edge(treble, bass, form, measures)
     _check_result(ring, treble, bass, measures, source)
-    ring[:, 0] = tail_x - ring[:, 0]
     # Turned round from "distance to the tail" to "distance from the nut".
+    ring[:, 0] = tail_x - ring[:, 0]
     ring = checked_ring(ring, mm_per_unit=1.0, source=source)
     return Outline(
         tuple((float(x), float(y)) for x, y in ring), source, "millimetres, from the stated dimensions"
@@ -253,35 +283,44 @@ def _given(value: float | None, otherwise: float) -> float:
 
 @dataclass(frozen=True)
 class _Places:
-    """One side's places in mm: the first five along from the tail, the halves across."""
+    """One side in mm, as if it were the treble side: named places along, halves across, and marks."""
 
     lower: float
     waist: float
     upper: float
-    cutaway: float
-    tip: float
     lower_half: float
     waist_half: float
     upper_half: float
-    horn: _Horn | None
+    waisted: bool
+    scoop: tuple[Station, ...]
+    tail: tuple[Station, ...]
 
 
-def _places(side: _Side, m: Measures) -> _Places:
+def _places(side: _Side, form: _Shape, m: Measures, waist: float, deeper: float) -> _Places:
+    neck_half, upper_half = m.neck_width / 2, m.upper_width * side.upper_share
+    lower, lower_half = side.lower * m.neck_from_tail, m.lower_width * side.lower_share
+    scoop = [
+        Station(
+            mark.along * m.neck_from_tail + deeper,
+            neck_half + mark.across * (upper_half - neck_half),
+            mark.heading_rad,
+        )
+        for mark in side.scoop
+    ]
+    tail = [Station(mark.along * lower, mark.across * lower_half, mark.heading_rad) for mark in side.tail]
+    if side.furthest is not None:
+        tail.append(Station(m.neck_from_tail - m.length, side.furthest * lower_half, _TO_BASS))
     return _Places(
-        side.lower * m.neck_from_tail,
-        side.waist * m.neck_from_tail,
-        side.upper * m.neck_from_tail,
-        m.neck_from_tail - side.horn.cutaway if side.horn else 0.0,
-        m.neck_from_tail + side.horn.tip if side.horn else 0.0,
-        m.lower_width / 2,
-        m.waist_width * side.waist_share,
-        m.upper_width * side.upper_share,
-        side.horn,
+        lower=lower,
+        waist=waist,
+        upper=form.upper * m.neck_from_tail,
+        lower_half=lower_half,
+        waist_half=lower_half + _given(side.sweep, 0.0) * (upper_half - lower_half),
+        upper_half=upper_half,
+        waisted=side.sweep is None,
+        scoop=tuple(scoop),
+        tail=tuple(tail),
     )
-
-
-def _numbers(places: _Places) -> tuple[float, ...]:
-    return places.lower, places.waist, places.upper, places.cutaway, places.tip
 
 
 def _check_measures(m: Measures, others: tuple[float, ...], source: str) -> None:
@@ -293,69 +332,68 @@ def _check_measures(m: Measures, others: tuple[float, ...], source: str) -> None
             raise OutlineError(
                 f"{source}: {name} is {value:g} mm; it must be between {least:g} and {most:g} mm."
             )
-    narrower = min(m.lower_width, m.upper_width)
-    if m.waist_width >= narrower:
+    if not m.length - _OVERHANG <= m.neck_from_tail <= m.length:
         raise OutlineError(
-            f"{source}: waist_width is {m.waist_width:g} mm; it must be less than both bouts, here below"
-            f" {narrower:g} mm."
+            f"{source}: neck_from_tail is {m.neck_from_tail:g} mm; with a length of {m.length:g} mm it must"
+            f" be between {m.length - _OVERHANG:g} and {m.length:g} mm."
         )
-    if not _APART <= m.neck_from_tail <= m.length:
+
+
+def _check_waist(treble: _Places, m: Measures, source: str) -> None:
+    """Refuses a treble side that is no narrower at its waist than at either bout."""
+    least = min(treble.lower_half, treble.upper_half)
+    if treble.waist_half >= least:
+        most = m.waist_width - treble.waist_half + least
         raise OutlineError(
-            f"{source}: neck_from_tail is {m.neck_from_tail:g} mm; it must lie within the"
-            f" length of {m.length:g} mm."
+            f"{source}: waist_width is {m.waist_width:g} mm; with these bouts it must be less"
+            f" than {most:.1f} mm, or the treble side has no waist."
         )
 
 
 def _check_order(side: str, p: _Places, m: Measures, source: str) -> None:
-    """Refuses places that overtake one another on the way from tail to neck."""
+    """Refuses places that overtake one another on the way from tail to neck, or crowd the neck."""
     along = [
         ("the tail", 0.0),
         ("its lower bout", p.lower),
         ("its waist", p.waist),
         ("its upper bout", p.upper),
+        *(("its scoop", station.x) for station in reversed(p.scoop)),
+        ("the neck edge", m.neck_from_tail),
     ]
-    if p.horn:
-        _check_gap(side, [along[2], ("its cutaway", p.cutaway), ("the neck edge", m.neck_from_tail)], source)
-        _check_gap(side, [("its cutaway", p.cutaway + p.horn.tip_radius), ("its horn tip", p.tip)], source)
-        along.append(("its horn tip", p.tip))
-        inner = p.upper_half * p.horn.tip_share - p.horn.tip_radius - m.neck_width / 2
-        if inner < _APART:
-            raise OutlineError(
-                f"{source}: upper_width {m.upper_width:g} mm leaves {inner:.1f} mm between"
-                f" neck and {side} horn; at"
-                f" least {_APART:g} mm is needed: widen the upper bout or lessen neck_width"
-                f" ({m.neck_width:g} mm)."
-            )
-    else:
-        along.append(("the neck edge", m.neck_from_tail))
-    _check_gap(side, along, source)
-
-
-def _check_gap(side: str, along: list[tuple[str, float]], source: str) -> None:
     for (name, place), (next_name, next_place) in itertools.pairwise(along):
         if next_place - place < _APART:
             raise OutlineError(
-                f"{source}: on the {side} side {next_name} lies {next_place:.1f} mm from"
-                " the tail, and must lie at"
-                f" least {_APART:g} mm beyond {name} at {place:.1f} mm; change one of them."
+                f"{source}: on the {side} side {next_name} lies {next_place:.1f} mm from the tail, and must"
+                f" lie at least {_APART:g} mm beyond {name} at {place:.1f} mm; change one of them."
             )
+    shoulder = p.upper_half - m.neck_width / 2
+    if shoulder < 2 * _APART:
+        raise OutlineError(
+            f"{source}: upper_width {m.upper_width:g} mm leaves {shoulder:.1f} mm between neck and {side}"
+            f" edge; at least {2 * _APART:g} mm is needed: widen the upper bout or lessen neck_width"
+            f" ({m.neck_width:g} mm)."
+        )
 
 
-def _edge(treble: _Places, bass: _Places, m: Measures) -> Points:
+def _edge(treble: _Places, bass: _Places, form: _Shape, m: Measures) -> Points:
     """The ring in (distance from the tail, y): treble side down to the tail, bass side back up."""
-    down = _stations(treble, m)
+    down, up = _stations(treble, m), _stations(bass, m)
     # The bass side is made as if it were a treble side, then turned over and walked backwards.
-    up = [Station(s.x, -s.y, _back(s.heading_rad)) for s in reversed(_stations(bass, m))]
-    curve = fair_curve([*down, Station(0.0, 0.0, _TO_BASS), *up], _TOLERANCE)
-    if treble.horn is None:
-        return curve
-    r, half = _CORNER, m.neck_width / 2
-    inside = m.neck_from_tail - r
-    quarter = math.pi / 2
-    arm_x, arm_y = np.array([r, 0.0]), np.array([0.0, r])
-    bass_corner = arc_points(np.array([inside, r - half]), arm_x, arm_y, -quarter, quarter, _TOLERANCE)
-    treble_corner = arc_points(np.array([inside, half - r]), arm_x, arm_y, 0.0, quarter, _TOLERANCE)
-    return np.concatenate([curve, bass_corner[1:], treble_corner[:-1]])
+    back = [Station(s.x, -s.y, _back(s.heading_rad)) for s in reversed(up)]
+    furthest = treble.tail[-1].y if form.treble.furthest is not None else -bass.tail[-1].y
+    # Towards the bass and, if the tail reaches furthest there, away from the neck.
+    heading = _TO_BASS + math.atan(form.lean * (m.length - m.neck_from_tail) / furthest)
+    curve = fair_curve([*down, Station(0.0, 0.0, heading), *back], _TOLERANCE)
+    return np.concatenate([curve, _corner(treble, m)])
+
+
+def _corner(treble: _Places, m: Measures) -> Points:
+    """What the curve leaves of the ring: the rounded corner before a scoop; else the neck edge closes it."""
+    if not treble.scoop:
+        return np.empty((0, 2))
+    centre = np.array([m.neck_from_tail, m.neck_width / 2]) - _CORNER
+    arm_x, arm_y = np.array([_CORNER, 0.0]), np.array([0.0, _CORNER])
+    return arc_points(centre, arm_x, arm_y, 0.0, math.pi / 2, _TOLERANCE)[:-1]
 
 
 def _back(heading_rad: float | None) -> float | None:
@@ -364,32 +402,26 @@ def _back(heading_rad: float | None) -> float | None:
 
 
 def _stations(p: _Places, m: Measures) -> list[Station]:
-    """One side from the neck to the lower bout, x counting from the tail."""
+    """One side from the neck to the tail, x counting from the tail."""
+    turn = _TO_TAIL if p.waisted else None
     half = m.neck_width / 2
-    if p.horn is None:
-        start = [Station(m.neck_from_tail, half, _TO_TREBLE)]
-    else:
-        horn, tip_y = p.horn, p.upper_half * p.horn.tip_share
-        start = [
-            Station(m.neck_from_tail - _CORNER, half, _TO_TAIL),
-            Station(p.cutaway, half + horn.cutaway_half, _TO_TREBLE),
-            Station(p.tip - horn.tip_radius, tip_y - 0.95 * horn.tip_radius, _TO_NUT + horn.lean_rad),
-            Station(p.tip, tip_y, _TO_TREBLE),
-        ]
+    along, heading = (_CORNER, _TO_TAIL) if p.scoop else (0.0, _TO_TREBLE)
     return [
-        *start,
-        Station(p.upper, p.upper_half, _TO_TAIL),
-        Station(p.waist, p.waist_half, _TO_TAIL),
+        Station(m.neck_from_tail - along, half, heading),
+        *p.scoop,
+        Station(p.upper, p.upper_half, turn),
+        Station(p.waist, p.waist_half, turn),
         Station(p.lower, p.lower_half, _TO_TAIL),
+        *p.tail,
     ]
 
 
 def _check_result(ring: Points, treble: _Places, bass: _Places, m: Measures, source: str) -> None:
     """Refuses a curve that swells past the measures it was drawn from."""
     got = {
-        "length": (float(np.ptp(ring[:, 0])), max(m.length, treble.tip)),
-        "treble width": (float(ring[:, 1].max()), max(treble.lower_half, treble.upper_half)),
-        "bass width": (-float(ring[:, 1].min()), max(bass.lower_half, bass.upper_half)),
+        "length": (float(np.ptp(ring[:, 0])), m.length),
+        "treble width": (float(ring[:, 1].max()), treble.lower_half),
+        "bass width": (-float(ring[:, 1].min()), bass.lower_half),
     }
     for name, (drawn, stated) in got.items():
         if drawn > stated + _SWELL:
