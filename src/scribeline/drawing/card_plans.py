@@ -102,8 +102,9 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     items += _sides(plan, view, window)
     items += _balloons(plan, card, view, window)
     items += _dimensions(targets, view, window)
-    words = f"Seen from the {'back' if back else 'front'}, {scale_words(1 / scale)}, neck to the left"
-    items.append(Text(LETTERING, (left, corner[1] - height + 1.0), words, 2.5))
+    side = "back" if back else "front"
+    words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
+    items.append(Text(LETTERING, (corner[0] + 1.0, corner[1] - height + 1.0), words, 2.5))
     return tuple(items)
 
 
