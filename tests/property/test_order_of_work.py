@@ -250,7 +250,7 @@ def test_every_card_says_what_can_hurt_and_drilling_cards_where(variant: Plan) -
             "handed": st.sampled_from(["left", "right"]),
             "body.thickness": st.floats(22, 70),
             "bridge.saddle_back": st.floats(9.3, 20),
-            "ground_wire.heading": st.floats(-180, 180),
+            "ground_wire.heading": st.integers(-180, 180),
             "pockets[1].face": st.sampled_from(["top", "back"]),
             "pockets[3].face": st.sampled_from(["top", "back"]),
             "bits": st.sampled_from([{}, {"twist": [3.0]}]),
@@ -263,3 +263,13 @@ def test_any_variant_is_ordered(changes: dict[str, Any]) -> None:
     test_every_cut_is_on_the_right_cards(made)
     test_wood_before_finish_before_fitting(made)
     test_top_before_back_where_holes_meet(made)
+
+
+def test_a_sprayed_hole_is_not_chased_with_the_bit_that_cut_it(planned: Planned) -> None:
+    # Cut 9.24 mm for a 9.00 lip and a film of 0.12 a side: its own bit would take the film off again.
+    sprayed = planned({"finish.holes": "sprayed", "bits.flat_bottomed": ["9.24 mm"]})
+    (chase,) = (card for card in sprayed.cards if card.id == "chase")
+    assert "9.00 and 7.00 mm" in chase.do[0]
+    assert "same bits" not in chase.do[0]
+    (masked,) = (card for card in planned().cards if card.id == "chase")
+    assert "the same bits" in masked.do[0]

@@ -133,7 +133,7 @@ def string_bit(document: Document) -> Bit:
         document.string_holes.diameter,
         ("brad-point", "twist"),
         at_most=document.bridge.string_hole.mm,
-        reach=top_depth(document),
+        reach=document.bridge.plate_thickness.mm + top_depth(document),
         point_angle_rad=document.bits.point_angle,
     )
 

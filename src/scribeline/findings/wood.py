@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_more
@@ -28,6 +29,10 @@ EDGE = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
 
 def webs(facts: Facts) -> Iterator[Finding]:
     """Is there wood enough between every two cuts?"""
+    return _one_of_each_kind(_webs(facts), facts)
+
+
+def _webs(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     for web in facts.webs:
         a, b = by_id[web.a], by_id[web.b]
@@ -56,6 +61,10 @@ def webs(facts: Facts) -> Iterator[Finding]:
 
 def floors(facts: Facts) -> Iterator[Finding]:
     """Is there wood left under every blind hole and pocket?"""
+    return _one_of_each_kind(_floors(facts), facts)
+
+
+def _floors(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     thickness = facts.document.body.thickness.mm
     for outside in facts.outside:
@@ -86,6 +95,10 @@ def floors(facts: Facts) -> Iterator[Finding]:
 
 def edges(facts: Facts) -> Iterator[Finding]:
     """Does every cut stay inside the body's outline?"""
+    return _one_of_each_kind(_edges(facts), facts)
+
+
+def _edges(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     for outside in facts.outside:
         feature = by_id[outside.feature]
@@ -160,6 +173,23 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
                 cure=f"make corner_radius {smallest.diameter / 2:g} mm or more, or square the corners with a chisel",
                 source=GEOMETRY,
             )
+
+
+def _one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]:
+    """A row of holes with one fault is told once, by its worst hole, with all of them named."""
+    kinds = {f.id: f.group if isinstance(f, Bore) else f.id for f in facts.features}
+    alike: dict[tuple[str, ...], list[Finding]] = {}
+    for finding in said:
+        key = (finding.code, finding.severity, *sorted(kinds[name] for name in finding.features))
+        alike.setdefault(key, []).append(finding)
+    for several in alike.values():
+        worst = min(several, key=lambda finding: finding.value or 0.0)
+        if len(several) > 1:
+            names = tuple(dict.fromkeys(name for finding in several for name in finding.features))
+            worst = replace(
+                worst, features=names, message=f"{worst.message} (the worst of {len(several)} such)"
+            )
+        yield worst
 
 
 def _is_ferrule_row(a: Feature, b: Feature) -> bool:

@@ -448,6 +448,7 @@ def _ground_card(bench: _Bench) -> Iterator[Card]:
             point_reaches=step.point_reaches,
             places=bench.places((bore,)),
             do=(
+                "Take the plate off; its screw holes keep its place.",
                 f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright), leaning towards the {into.role}.",
                 f"Mark the bit at {step.point_reaches:.1f} mm from its point; drill along the axis to the mark.",
                 *(reason.text[0].upper() + reason.text[1:] + "." for reason in bore.why[1:]),
@@ -461,7 +462,13 @@ def _finish_cards(bench: _Bench) -> Iterator[Card]:
     finish = bench.document.finish
     has_ferrules = bool(bench.features.group("ferrule holes"))
     if finish.film:
-        masked = finish.holes == "masked"
+        masked, ferrules = finish.holes == "masked", bench.document.ferrules
+        # A sprayed hole was cut wider by the film; its own bit would take that film away again.
+        bits = (
+            "the same bits"
+            if masked
+            else f"bits of {ferrules.lip_diameter.mm:.2f} and {ferrules.body_diameter.mm:.2f} mm, not the ones it was cut with,"
+        )
         yield Card(
             id="finish",
             title="Finish",
@@ -484,8 +491,8 @@ def _finish_cards(bench: _Bench) -> Iterator[Card]:
                 face="back",
                 features=tuple(bore.id for bore in bench.features.group("ferrule holes")),
                 do=(
-                    "Score each edge, then turn the same bits in by hand; never under power through cured finish.",
-                    f"The lip's hole should measure {bench.document.ferrules.lip_diameter.mm:.2f} mm.",
+                    f"Score each edge, then turn {bits} in by hand; never under power through cured finish.",
+                    f"The lip's hole should measure {ferrules.lip_diameter.mm:.2f} mm.",
                 ),
                 gate=Gate(
                     "a ferrule goes in with thumb pressure and a light tap, and the finish does not lift"
