@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from math import sqrt
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -11,10 +12,12 @@ from hypothesis import strategies as st
 from scribeline.strings import (
     PRIOR,
     SHOP_KEYS,
+    Criterion,
     Estimate,
     Saddles,
     Sets,
     Setup,
+    Shop,
     StringsError,
     StringSpec,
     compensate_nut,
@@ -255,6 +258,11 @@ def test_all_faults_are_told_together() -> None:
             "no saddle place brings string 2 into tune",
         ),
         (lambda: predict(LIGHT, Setup(647.7, frets=11)), "the 12th is needed"),
+        (lambda: predict(LIGHT, Setup(647.7, nut_height=-0.1)), "lies on the first fret; raise the slot"),
+        (
+            lambda: Shop((1.2, 0.3, 0.5), PRIOR.covariance),
+            "end condition 1.2 and grip 0.5 lie between 0 and 1",
+        ),
     ],
 )
 def test_bad_input_is_a_sentence(make: object, sentence: str) -> None:
@@ -288,6 +296,48 @@ def test_a_wound_third_is_offered_for_a_plain_one() -> None:
     assert wound.window.reserve > three.window().reserve
     assert wound.value > 0.020 * MM
     assert "the same pull" in wound.words
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    hz=st.floats(15, 1500),
+    gauge=st.floats(0.1, 3.6),
+    kind=st.sampled_from(["plain", "round-wound", "flat-wound"]),
+    scale=st.floats(300, 1000),
+    action=st.floats(-1, 6),
+    relief=st.floats(-0.3, 1.0),
+    end=st.floats(0, 1),
+    criterion=st.sampled_from(["12th fret", "all frets"]),
+)
+def test_any_string_is_predicted_or_refused_with_a_sentence(
+    *,
+    hz: float,
+    gauge: float,
+    kind: Literal["plain", "round-wound", "flat-wound"],
+    scale: float,
+    action: float,
+    relief: float,
+    end: float,
+    criterion: Criterion,
+) -> None:
+    """Never a traceback, a warning or a not-a-number."""
+    setup = Setup(scale, action_treble=action, action_bass=action, relief=relief)
+    shop = replace(PRIOR, mean=(end, 0.3, 0.5))
+    try:
+        spec = StringSpec(hz, gauge, kind)
+        for fault in faults((spec,), setup, shop):
+            assert fault.message
+            assert fault.cure
+        found = predict((spec,), setup, shop, criterion)
+    except StringsError as refusal:
+        sentence = str(refusal)
+    else:
+        assert np.all(np.isfinite(found.setback))
+        assert np.all(np.isfinite(found.sd))
+        assert np.all(np.isfinite(found.cents))
+        assert found.tension_n[0] > 0
+        return
+    assert len(sentence) > 30
 
 
 def test_estimates_keep_their_source() -> None:

@@ -25,11 +25,11 @@ from scribeline.strings.spread import covariance_from, sensitivities
 _BAD = 0.05
 _BAD_SD = 4.0
 
-_POINTS = (17, 17, 9)
+_GRIDS = ((9, 9, 5), (9, 9, 5), (17, 17, 9))
+"""Points of the grids laid one after another, each round what the one before found; the last has about two
+points a standard deviation."""
 _REACH = 4.0
-"""Half-width of the grid in standard deviations."""
-_ROUNDS = 4
-"""Grids laid, each round what the one before found: the last is as fine as its posterior, half a deviation."""
+"""Half-width of a grid in standard deviations."""
 _BOUNDS = ((0.0, 1.0), (0.0, np.inf), (0.0, 1.0))
 
 
@@ -203,9 +203,9 @@ def calibrate(records: Sequence[Record], prior: Shop = PRIOR) -> Calibration:
     evidence = [_evidence(record, prior) for record in records]
     mean, covariance = np.asarray(prior.mean), np.asarray(prior.covariance)
     step = np.zeros(len(SHOP_KEYS))
-    for _ in range(_ROUNDS):
-        # What one grid found it knows no better than its own step.
-        points, step = _grid(mean, np.sqrt(np.diag(covariance) + step**2))
+    for counts in _GRIDS:
+        # What the grid before found it knows no better than half its own step.
+        points, step = _grid(counts, mean, np.sqrt(np.diag(covariance) + (step / 2) ** 2))
         chances = [each.log_chances(points) for each in evidence]
         total = _log_normal(points - np.asarray(prior.mean), np.asarray(prior.covariance))
         total = total + sum(np.logaddexp.reduce(each, axis=0) for each in chances)
@@ -213,6 +213,8 @@ def calibrate(records: Sequence[Record], prior: Shop = PRIOR) -> Calibration:
         weights /= weights.sum()
         mean = weights @ points
         covariance = (points - mean).T @ ((points - mean) * weights[:, np.newaxis])
+    # Anywhere within a cell: its width over the root of 12.
+    covariance = covariance + np.diag(step**2 / 12)
     end, finger, grip = mean.tolist()
     posterior = Shop(
         mean=(end, finger, grip),
@@ -226,10 +228,10 @@ def calibrate(records: Sequence[Record], prior: Shop = PRIOR) -> Calibration:
     return Calibration(prior, posterior, verdicts)
 
 
-def _grid(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
+def _grid(counts: tuple[int, ...], mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
     """Points of shape (points, 3) within the bounds, and the steps between them."""
     axes, steps = [], []
-    for i, points in enumerate(_POINTS):
+    for i, points in enumerate(counts):
         low, high = _BOUNDS[i]
         start, stop = max(low, mean[i] - _REACH * sd[i]), min(high, mean[i] + _REACH * sd[i])
         steps.append((stop - start) / points)

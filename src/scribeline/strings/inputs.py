@@ -76,6 +76,14 @@ class Shop:
     covariance: tuple[tuple[float, float, float], ...]
     records: int = 0
 
+    def __post_init__(self) -> None:
+        """Refuse what no string does."""
+        end, finger, grip = self.mean
+        if not (0 <= end <= 1 and 0 <= grip <= 1 and finger >= 0):
+            raise StringsError(
+                f"end condition {end:g} and grip {grip:g} lie between 0 and 1, and the finger depth {finger:g} mm is 0 or more"
+            )
+
     @property
     def sd(self) -> tuple[float, float, float]:
         """Standard deviation of each."""
@@ -242,8 +250,8 @@ class Problem:
             pitch, mass, modulus_mpa * made.area_factor * core**2, modulus_mpa * made.bend_factor * core**4
         )
         playing = Playing(
-            nut_height=np.maximum(0.0, values["nut_height"]),
-            action=np.maximum(0.0, values["action"]),
+            nut_height=values["nut_height"],
+            action=values["action"],
             relief=values["relief"],
             finger_depth=np.clip(values["finger_depth"], 0.0, self.setup.fret_height),
             free_length=np.maximum(0.0, values["free_length"]),
@@ -276,6 +284,10 @@ def problem(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR) -> Pr
     action, action_sd = setup.action(n)
     nut, relief = (estimate(getattr(setup, key), _USUAL_SD[key]) for key in ("nut_height", "relief"))
     free = setup.free(n)
+    if not nut.value >= 0:
+        raise StringsError(
+            f"nut_height is {nut.value:g} mm: a string below the fret plane lies on the first fret; raise the slot"
+        )
 
     def entry(key: str, value: object, sd: object, *, shared: bool) -> Input:
         return Input(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import degrees
 
 import numpy as np
@@ -13,7 +14,7 @@ from scribeline.strings.change import wanted
 from scribeline.strings.faults import gauge_text
 from scribeline.strings.inputs import PRIOR, Setup, Shop
 from scribeline.strings.spec import Estimate, StringsError, StringSpec, estimate, making, wound_mass
-from scribeline.strings.spread import predict
+from scribeline.strings.spread import Prediction, predict
 from scribeline.strings.window import Saddles, Window, place_bridge, stud_places
 
 _THOU = float(MM_PER_INCH) / 1000
@@ -46,6 +47,12 @@ class Remedy:
     window: Window
 
 
+@lru_cache(maxsize=64)
+def _prediction(specs: tuple[StringSpec, ...], setup: Setup, shop: Shop) -> Prediction:
+    """The sets that a remedy leaves alone are worked once."""
+    return predict(specs, setup, shop)
+
+
 @dataclass(frozen=True)
 class Sets:
     """String sets an instrument shall take, with what is needed to place its bridge for all of them.
@@ -68,7 +75,10 @@ class Sets:
 
     def window(self, *, steepest: float = 0.0, saddles: Saddles | None = None) -> Window:
         """The window over all sets."""
-        found = [wanted(name, predict(specs, self.setup, self.shop)) for name, specs in self.specs.items()]
+        found = [
+            wanted(name, _prediction(tuple(specs), self.setup, self.shop))
+            for name, specs in self.specs.items()
+        ]
         return place_bridge(
             found,
             saddles or self.saddles,
@@ -131,7 +141,7 @@ def _travel(sets: Sets, window: Window) -> Remedy:
 def _limiting(sets: Sets, window: Window) -> tuple[tuple[str, int], tuple[str, int]]:
     """The strings that limit the window, as (set, string): the one furthest back, the one furthest forward."""
     front, rear = window.limited_by[0] - 1, window.limited_by[1] - 1
-    found = {name: predict(specs, sets.setup, sets.shop) for name, specs in sets.specs.items()}
+    found = {name: _prediction(tuple(specs), sets.setup, sets.shop) for name, specs in sets.specs.items()}
     reach = {
         name: (p.setback - sets.deviations * p.sd, p.setback + sets.deviations * p.sd)
         for name, p in found.items()
