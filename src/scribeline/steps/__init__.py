@@ -1,8 +1,9 @@
 """The order of work and its step cards."""
 
-from scribeline.steps.cards import Card, Gate, Place, balloon, make_cards
+from scribeline.steps.card import Card, Gate, Place, balloon
+from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
-from scribeline.steps.ordering import Need, in_order
+from scribeline.steps.ordering import Need, direct, in_order
 
 __all__ = [
     "BY_MACHINE",
@@ -14,6 +15,7 @@ __all__ = [
     "Need",
     "Place",
     "balloon",
+    "direct",
     "in_order",
     "make_cards",
 ]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from scribeline.features import Bit, Bore, Features, Pocket, angle_from_face_deg, ferrule_fit
+from scribeline.features import Bore, Features, angle_from_face_deg, ferrule_fit
 from scribeline.job import Document
 from scribeline.layout import NECK_POCKET, Layout, Measurable, diagonals, twelfth_readings
+from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cautions import (
     BY_MACHINE,
     DUST,
@@ -15,85 +16,9 @@ from scribeline.steps.cautions import (
     LARGE_BIT_FROM,
     PIN,
     TILTED,
-    Machine,
 )
-from scribeline.steps.ordering import Need, in_order
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where one hole is, from edges that can be touched, mm.
-
-    Attributes:
-        feature: id of the cut.
-        number: the number on the drawings' balloons.
-        from_twelfth: from the 12th crown towards the tail.
-        from_pocket_end: from the neck pocket's end wall towards the tail.
-        to_treble: from the centreline towards the treble side; negative towards the bass.
-    """
-
-    feature: str
-    number: str
-    from_twelfth: float
-    from_pocket_end: float
-    to_treble: float
-
-
-@dataclass(frozen=True, slots=True)
-class Gate:
-    """What must be measured before going on.
-
-    Attributes:
-        ask: what to measure and what it should be, in bench words.
-        value: expected reading, mm; None where the answer is yes or no.
-        low: least acceptable reading, mm.
-        high: greatest acceptable reading, mm.
-        measurable: id of the layout's measurable, where it is one.
-    """
-
-    ask: str
-    value: float | None = None
-    low: float | None = None
-    high: float | None = None
-    measurable: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """One step: one machine, one setting, one group of holes.
-
-    Attributes:
-        id: stable name.
-        title: what is done.
-        machine: which machine's cautions apply.
-        face: the face that lies up; "" where it does not matter.
-        features: ids of what is cut.
-        bit: the bit, where one is used.
-        depth: full-diameter depth from the face, mm.
-        point_reaches: where the bit's point ends, mm from the face along the axis: the stop's setting when it is
-            zeroed with the point touching the wood.
-        places: where the holes are.
-        do: what to do, in order.
-        gate: what to measure before going on.
-        cautions: what can hurt.
-        after: what must be done before, and why.
-        no: place in the order, from 1.
-    """
-
-    id: str
-    title: str
-    machine: Machine
-    face: str = ""
-    features: tuple[str, ...] = ()
-    bit: Bit | None = None
-    depth: float | None = None
-    point_reaches: float | None = None
-    places: tuple[Place, ...] = ()
-    do: tuple[str, ...] = ()
-    gate: Gate | None = None
-    cautions: tuple[str, ...] = ()
-    after: tuple[Need, ...] = ()
-    no: int = 0
+from scribeline.steps.needs import needs
+from scribeline.steps.ordering import direct, in_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +33,7 @@ class _Bench:
     def gate(self, name: str) -> Gate:
         """A gate on one of the layout's measurables."""
         m = self.measurables[name]
-        return Gate(f"{m.how}: {m.value:.2f} mm ({m.low:.2f} to {m.high:.2f})", m.value, m.low, m.high, m.id)
+        return Gate(m.how, m.value, m.low, m.high, m.id)
 
     def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:
         """Where the bores of a card are."""
@@ -124,13 +49,9 @@ class _Bench:
         )
 
 
-_BALLOON = {"bridge-screw": "B", "string-hole": "S", "ferrule-hole": "F", "ground-wire": "G"}
-
-
-def balloon(feature_id: str) -> str:
-    """The short number a hole carries on drawings and cards: S1 to S6 for the string holes, B1… for the screws."""
-    stem, _, number = feature_id.rpartition("-")
-    return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)
+def _within(ask: str, value: float, tolerance: float) -> Gate:
+    """A gate on a reading with the same tolerance either way."""
+    return Gate(ask, value, value - tolerance, value + tolerance)
 
 
 def make_cards(
@@ -139,10 +60,10 @@ def make_cards(
     """The step cards, numbered in an order that meets every need."""
     bench = _Bench(document, layout, features, {m.id: m for m in measurables})
     cards = {card.id: card for card in _cards(bench)}
-    needs = tuple(need for need in _needs(bench, cards) if need.first in cards and need.then in cards)
-    order = in_order([(card.id, card.face) for card in cards.values()], needs)
+    waits = direct(need for need in needs(features, cards) if need.first in cards and need.then in cards)
+    order = in_order([(card.id, card.face) for card in cards.values()], waits)
     return tuple(
-        replace(cards[name], no=number, after=tuple(need for need in needs if need.then == name))
+        replace(cards[name], no=number, after=tuple(need for need in waits if need.then == name))
         for number, name in enumerate(order, start=1)
     )
 
@@ -191,7 +112,7 @@ def _datum_cards(bench: _Bench) -> Iterator[Card]:
                 "Read the gap at the front, back, left and right; shim the table until they agree.",
             ),
             gate=Gate(
-                f"greatest difference across the 200 mm sweep: {200 * 0.15 / depth:.2f} mm or less (0.15 mm over {depth:.1f} mm)",
+                f"greatest difference across the 200 mm sweep; it leans a hole 0.15 mm in {depth:.1f} mm",
                 value=0.0,
                 low=0.0,
                 high=200 * 0.15 / depth,
@@ -216,12 +137,7 @@ def _rout_cards(bench: _Bench) -> Iterator[Card]:
         ]
         if neck:
             do.append("Creep up on the width: the heel should slide in by hand with no play at the end wall.")
-        gate = Gate(
-            f"depth gauge on the {pocket.face}: {pocket.depth:.2f} mm (±0.25)",
-            pocket.depth,
-            pocket.depth - 0.25,
-            pocket.depth + 0.25,
-        )
+        gate = _within(f"depth, with a gauge on the {pocket.face}", pocket.depth, 0.25)
         yield Card(
             id=f"rout-{pocket.id}",
             title=f"Rout the {pocket.role}",
@@ -312,12 +228,7 @@ def _plate_cards(bench: _Bench) -> Iterator[Card]:
         point_reaches=step.point_reaches,
         places=bench.places(screws),
         do=("Start each hole in its prick mark.", "Drill all of them with one setting of the stop."),
-        gate=Gate(
-            f"depth of the first hole at full diameter: {step.depth:.2f} mm (±0.5)",
-            step.depth,
-            step.depth - 0.5,
-            step.depth + 0.5,
-        ),
+        gate=_within("depth of the first hole at full diameter", step.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
     yield Card(
@@ -348,12 +259,7 @@ def _string_cards(bench: _Bench) -> Iterator[Card]:
             f"{hole.bit.diameter:.2f} mm pin under the spindle, counterbore and bore from the back.",
             "Push a ferrule in and pass a string.",
         ),
-        gate=Gate(
-            f"the two bores meet ({overlap:.2f} mm overlap) with no step over 0.15 mm; the ferrule fits",
-            0.0,
-            0.0,
-            0.15,
-        ),
+        gate=Gate("step between the two bores, which must meet; the ferrule fits", 0.0, 0.0, 0.15),
         cautions=(*BY_MACHINE["drill press"], PIN),
     )
     yield Card(
@@ -370,12 +276,7 @@ def _string_cards(bench: _Bench) -> Iterator[Card]:
             "The plate guides the bit. Outer two first, straightedge across, then the inner ones.",
             f"Stop part-way: {thickness - hole.point_reaches:.1f} mm is left under the point.",
         ),
-        gate=Gate(
-            f"depth at full diameter: {hole.depth:.2f} mm (±0.5)",
-            hole.depth,
-            hole.depth - 0.5,
-            hole.depth + 0.5,
-        ),
+        gate=_within("depth at full diameter", hole.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
     ids, places = tuple(bore.id for bore in back), bench.places(back)
@@ -392,12 +293,7 @@ def _string_cards(bench: _Bench) -> Iterator[Card]:
         point_reaches=lip.point_reaches,
         places=places,
         do=(pin, "Check with the spindle at rest that the point comes down on the pin's middle."),
-        gate=Gate(
-            f"a ferrule's lip in the first counterbore, depth {lip.depth:.2f} mm (±0.1)",
-            lip.depth,
-            lip.depth - 0.1,
-            lip.depth + 0.1,
-        ),
+        gate=_within("depth of the first counterbore; a ferrule's lip fits it", lip.depth, 0.1),
         cautions=(*BY_MACHINE["drill press"], *large, PIN, DUST),
     )
     yield Card(
@@ -415,7 +311,7 @@ def _string_cards(bench: _Bench) -> Iterator[Card]:
             f"The bores overlap by {overlap:.2f} mm.",
         ),
         gate=Gate(
-            f"depth from the back: {body.depth:.2f} mm (−0.5 / +1.0); the row straight within 0.15 mm",
+            "depth from the back; the row straight within 0.15 mm",
             body.depth,
             body.depth - 0.5,
             body.depth + 1.0,
@@ -513,74 +409,3 @@ def _finish_cards(bench: _Bench) -> Iterator[Card]:
             gate=bench.gate("12th-to-plate"),
             cautions=BY_MACHINE["bench"],
         )
-
-
-def _needs(bench: _Bench, cards: dict[str, Card]) -> Iterator[Need]:
-    cuts = {name: card for name, card in cards.items() if card.features and card.id != "chase"}
-    by_feature: dict[str, list[str]] = {}
-    for name, card in cuts.items():
-        for feature in card.features:
-            by_feature.setdefault(feature, []).append(name)
-    yield from _datum_needs(bench, cuts)
-    yield from _meeting_needs(bench, by_feature)
-    for scrap, then in (
-        ("scrap-screw", "drill-bridge-screws"),
-        ("scrap-two-sided", "drill-string-holes"),
-        ("scrap-two-sided", "counterbore-ferrules"),
-    ):
-        yield Need(scrap, then, "a scrap test comes before the real thing")
-    yield Need("set-plate", "drill-bridge-screws", "the screws are pricked through the proved plate")
-    yield Need("drill-bridge-screws", "fix-plate", "the plate is held by its own screws")
-    yield Need("fix-plate", "drill-string-holes", "the plate guides the string bit")
-    yield Need("fix-plate", "drill-ground-wire", "the plate's place decides where its hole hides")
-    yield Need(
-        "drill-string-holes", "drill-ground-wire", "the plate comes off for it, after it has guided the bit"
-    )
-    yield Need(
-        "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
-    )
-    yield Need("bore-ferrules", "try-strings", "the holes must be through")
-    for name in (*cuts, "try-strings"):
-        yield Need(name, "finish", "wood is cut before the finish")
-    for name in (*cards,):
-        if name not in ("fit-hardware",):
-            yield Need(name, "fit-hardware", "hardware goes on last")
-    yield Need("finish", "chase", "the film narrows the holes")
-
-
-def _datum_needs(bench: _Bench, cuts: dict[str, Card]) -> Iterator[Need]:
-    neck = f"rout-{next((p.id for p in bench.features.pockets if p.role == NECK_POCKET), '')}"
-    for name, card in cuts.items():
-        yield Need("check-body", name, "every depth follows the real thickness")
-        if card.machine == "drill press":
-            yield Need("check-press", name, "a leaning bit spoils the row")
-        if name != neck:
-            yield Need("fit-neck", name, "everything is measured from the fitted neck")
-    for name in ("scrap-screw", "scrap-two-sided"):
-        yield Need("check-press", name, "a leaning bit spoils the row")
-    yield Need("check-neck", neck, "the end wall is measured from the nut")
-    yield Need("check-neck", "fit-neck", "the neck's own scale is the datum")
-    yield Need(neck, "fit-neck", "the heel needs its pocket")
-    yield Need("fit-neck", "set-plate", "the bridge follows the neck's real line")
-
-
-def _meeting_needs(bench: _Bench, by_feature: dict[str, list[str]]) -> Iterator[Need]:
-    """Orders that follow from which cut runs into which."""
-    features = {feature.id: feature for feature in bench.features}
-    for feature in features.values():
-        for other in (features[name] for name in feature.meets if name in features):
-            if isinstance(feature, Bore) and isinstance(other, Bore):
-                if feature.face == "top" and other.face == "back":
-                    because = (
-                        "the back bore is registered on a pin in the string hole, drilled part-way first"
-                    )
-                    yield from _each(by_feature, feature.id, other.id, because)
-            elif isinstance(feature, Pocket) and isinstance(other, Bore):
-                yield from _each(by_feature, feature.id, other.id, "the bit must break into an open pocket")
-
-
-def _each(by_feature: dict[str, list[str]], first: str, then: str, because: str) -> Iterator[Need]:
-    for a in by_feature.get(first, ()):
-        for b in by_feature.get(then, ()):
-            if a != b:
-                yield Need(a, b, because)

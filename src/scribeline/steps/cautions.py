@@ -17,12 +17,12 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
     "bench": ("Awls, knives and chisels slip: keep the other hand behind the edge.",),
     "drill press": (
         "Clamp or fence the body; never hold it by hand alone.",
-        "No gloves, loose sleeves, cords or loose hair near the spindle; take the key out of the chuck.",
-        "Eye protection; clear chips only when the spindle stands still.",
+        "No gloves, sleeves, cords or loose hair near the spindle; key out of the chuck.",
+        "Eye protection; clear chips only at a standstill.",
     ),
     "router": (
         "Unplug to change bits; shank fully home in the collet.",
-        "Passes of 3 to 5 mm, feed against the rotation, both hands on the router; no climb cut by hand.",
+        "Passes of 3 to 5 mm, against the rotation, both hands on; no climb cut by hand.",
         "Eye, ear and dust protection.",
     ),
     "finish": (
@@ -33,9 +33,9 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
 }
 
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
-TILTED = "Drilling at a slant grabs at entry: start a flat or a step first, use a block cut to the angle, feed slowly."
-PIN = "A pin standing up in the table stabs: take it out when you are done."
-DUST = "Fine hardwood dust harms nose and lungs: extract it, and wear a mask rated for fine dust."
+TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
+PIN = "A pin standing in the table stabs: take it out when done."
+DUST = "Fine wood dust harms nose and lungs: extract it, wear a mask rated for it."
 
 LARGE_BIT_FROM = 8.0
 """Diameter from which a bit is called large, mm (common practice, no source)."""

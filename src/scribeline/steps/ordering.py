@@ -22,6 +22,37 @@ class Need:
     because: str
 
 
+def direct(needs: Iterable[Need]) -> tuple[Need, ...]:
+    """The needs that no chain of other needs already implies (the transitive reduction), in the same order.
+
+    Of several needs between the same two tasks the first is kept. Needs that go round in a circle are all kept:
+    `in_order` refuses them.
+    """
+    first_said = {(need.then, need.first): need for need in reversed(tuple(needs))}
+    waits: dict[str, set[str]] = {}
+    for then, first in first_said:
+        waits.setdefault(then, set()).add(first)
+
+    def before(task: str) -> set[str]:
+        """Everything that comes before a task, however indirectly."""
+        found: set[str] = set()
+        ahead = list(waits.get(task, ()))
+        while ahead:
+            name = ahead.pop()
+            if name not in found:
+                found.add(name)
+                ahead.extend(waits.get(name, ()))
+        return found
+
+    implied = {
+        (then, first)
+        for then, firsts in waits.items()
+        for first in firsts
+        if any(first in before(other) and then not in before(then) for other in firsts - {first})
+    }
+    return tuple(need for key, need in reversed(first_said.items()) if key not in implied)
+
+
 def in_order(tasks: Sequence[tuple[str, str]], needs: Iterable[Need]) -> tuple[str, ...]:
     """One sequence in which every need is met, turning the body over as seldom as may be.
 

@@ -1,0 +1,94 @@
+"""A step card: one setting of one machine, with what to measure before going on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scribeline.features import Bit
+from scribeline.steps.cautions import Machine
+from scribeline.steps.ordering import Need
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where one hole is, from edges that can be touched, mm.
+
+    Attributes:
+        feature: id of the cut.
+        number: the number on the drawings' balloons.
+        from_twelfth: from the 12th crown towards the tail.
+        from_pocket_end: from the neck pocket's end wall towards the tail.
+        to_treble: from the centreline towards the treble side; negative towards the bass.
+    """
+
+    feature: str
+    number: str
+    from_twelfth: float
+    from_pocket_end: float
+    to_treble: float
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """What must be measured before going on.
+
+    Attributes:
+        ask: what to measure, in bench words; value and limits stand beside it.
+        value: expected reading, mm; None where the answer is yes or no.
+        low: least acceptable reading, mm.
+        high: greatest acceptable reading, mm.
+        measurable: id of the layout's measurable, where it is one.
+    """
+
+    ask: str
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    measurable: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One step: one machine, one setting, one group of holes.
+
+    Attributes:
+        id: stable name.
+        title: what is done.
+        machine: which machine's cautions apply.
+        face: the face that lies up; "" where it does not matter.
+        features: ids of what is cut.
+        bit: the bit, where one is used.
+        depth: full-diameter depth from the face, mm.
+        point_reaches: where the bit's point ends, mm from the face along the axis: the stop's setting when it is
+            zeroed with the point touching the wood.
+        places: where the holes are.
+        do: what to do, in order.
+        gate: what to measure before going on.
+        cautions: what can hurt.
+        after: what must be done before, and why.
+        no: place in the order, from 1.
+    """
+
+    id: str
+    title: str
+    machine: Machine
+    face: str = ""
+    features: tuple[str, ...] = ()
+    bit: Bit | None = None
+    depth: float | None = None
+    point_reaches: float | None = None
+    places: tuple[Place, ...] = ()
+    do: tuple[str, ...] = ()
+    gate: Gate | None = None
+    cautions: tuple[str, ...] = ()
+    after: tuple[Need, ...] = ()
+    no: int = 0
+
+
+_BALLOON = {"bridge-screw": "B", "string-hole": "S", "ferrule-hole": "F", "ground-wire": "G"}
+
+
+def balloon(feature_id: str) -> str:
+    """The short number a hole carries on drawings and cards: S1 to S6 for the string holes, B1… for the screws."""
+    stem, _, number = feature_id.rpartition("-")
+    return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)
