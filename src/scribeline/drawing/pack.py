@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from scribeline.drawing import dxf, pdf, svg
+from scribeline.drawing.cuts import cut_sheet
+from scribeline.drawing.sheets import drawing_sheets
+from scribeline.drawing.step_cards import step_card_sheets
+from scribeline.drawing.templates import template_sheets
 from scribeline.plan import Plan, as_json
+from scribeline.tables import UnknownName
 
 
 class PaperError(ValueError):
@@ -19,9 +25,35 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
     Raises:
         PaperError: an unknown paper.
     """
-    return {"plan.json": as_json(plan).encode()}
+    name = plan.job.document.name
+    cuts = cut_sheet(plan)
+    return {
+        "templates.pdf": _templates(plan, paper, (1.0, 1.0)),
+        "sheets.pdf": pdf.write(drawing_sheets(plan), title=f"{name}: drawing sheets"),
+        "steps.pdf": pdf.write(step_card_sheets(plan), title=f"{name}: step cards"),
+        "body.dxf": dxf.write(cuts),
+        "body.svg": svg.write(cuts),
+        "plan.json": as_json(plan).encode(),
+    }
 
 
 def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str | None = None) -> bytes:
-    """The templates drawn for a printer that prints untrue, as a PDF."""
-    raise NotImplementedError
+    """The templates as a PDF for a printer that prints untrue.
+
+    Args:
+        plan: what to draw.
+        factors: what to multiply x and y by, from `print_scale.print_verdict`.
+        paper: paper for the templates; the job's own when left out.
+
+    Raises:
+        PaperError: an unknown paper.
+    """
+    return _templates(plan, paper, factors)
+
+
+def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> bytes:
+    try:
+        sheets = template_sheets(plan, paper=paper, correction=correction)
+    except UnknownName as fault:
+        raise PaperError(str(fault)) from fault
+    return pdf.write(sheets, title=f"{plan.job.document.name}: full-size templates")

@@ -182,7 +182,7 @@ def _step(card: Card) -> dict[str, Any]:
     }
 
 
-def _rounded(value: Any) -> Any:  # noqa: ANN401 - any JSON value
+def _rounded(value: Any) -> Any:
     if isinstance(value, float):
         return round(value, _PLACES) + 0.0  # no negative zero
     if isinstance(value, dict):
