@@ -3,7 +3,7 @@
 Worked examples of common practice with no published source, each derived again from plain geometry.
 """
 
-from math import atan, cos, degrees, hypot, radians, sin, tan
+from math import atan, cos, degrees, hypot, pi, radians, sin, tan
 
 import pytest
 
@@ -194,3 +194,55 @@ def test_a_screw_over_a_cavity(planned: Planned) -> None:
     screw = plan.features.group("bridge screws")[0]
     web = next(w for w in plan.webs if {w.a, w.b} == {screw.id, "spring-box"})
     assert web.mm == pytest.approx(3.6 - 1.5 - screw.deepest.bit.point)
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_a_heading_leans_towards_the_treble(planned: Planned, hand: str) -> None:
+    # The wall 25.4 mm ahead of the entry, met 25.4 tan 20° further to the treble, after 25.4/cos 20° along the face.
+    plan = planned({"ground_wire.heading": 20, "handed": hand})
+    (hole,) = plan.features.group("ground wire")
+    treble = plan.layout.treble
+    at_wall = hole.along(hypot(25.4 / cos(radians(20)), 11))
+    assert hole.at.y * treble == pytest.approx(5.3)
+    assert (at_wall.x, at_wall.z) == pytest.approx((618.0, -11.0))
+    assert at_wall.y * treble == pytest.approx(5.3 + 25.4 * tan(radians(20)))
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_a_turned_pocket_goes_tailward_on_the_treble_side(planned: Planned, hand: str) -> None:
+    # 40 × 72 mm about (598, 0), turned 10°: the middle of its treble end lies 36 mm out at 10°.
+    plan = planned({"pockets[1].turn": 10, "handed": hand})
+    ring = next(p for p in plan.layout.pockets if p.name == "bridge pickup").outline
+    treble_end = sorted(ring, key=lambda p: p.y * plan.layout.treble)[2:]
+    middle = [sum(axis) / 2 for axis in zip(*treble_end, strict=True)]
+    assert middle[0] == pytest.approx(598 + 36 * sin(radians(10)))
+    assert middle[1] * plan.layout.treble == pytest.approx(36 * cos(radians(10)))
+
+
+@pytest.mark.parametrize(
+    ("datum", "x"), [("nut", 0.0), ("12th fret", 320.0), ("pocket end", 468.0), ("scale line", 640.0)]
+)
+def test_pocket_places_count_from_their_datum(planned: Planned, datum: str, x: float) -> None:
+    at = 520.0 - x if datum != "scale line" else -120.0
+    rectangle = planned({"pockets[2].x_from": datum, "pockets[2].centre": [at, 3]})
+    ring = next(p for p in rectangle.features.pockets if p.id == "neck-pickup").outline
+    assert (min(p.x for p in ring), max(p.x for p in ring)) == pytest.approx((500, 540))
+    assert (min(p.y for p in ring), max(p.y for p in ring)) == pytest.approx((-33, 39))
+    corners = [[at - 20, -33], [at + 20, -33], [at + 20, 39], [at - 20, 39]]
+    outline = planned(
+        {
+            "pockets[2].x_from": datum,
+            "pockets[2].centre": None,
+            "pockets[2].size": None,
+            "pockets[2].outline": corners,
+        }
+    )
+    assert next(p for p in outline.features.pockets if p.id == "neck-pickup").outline == ring
+
+
+def test_router_corners_by_area(planned: Planned) -> None:
+    # A rectangle with corners of radius r loses (4 − π) r²; flattened to 0.01 mm.
+    pocket = next(p for p in planned().features.pockets if p.id == "bridge-pickup")
+    pairs = zip(pocket.outline, (*pocket.outline[1:], pocket.outline[0]), strict=True)
+    area = sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
+    assert area == pytest.approx(40 * 72 - (4 - pi) * 4**2, abs=0.2)
