@@ -441,7 +441,8 @@ class _View:
 
         def box(p: tuple[float, float, float]) -> Window:
             left = p[0] if p[0] > tip_at[p][0] else p[0] - wide
-            return (left, p[1] - 4.0, left + wide, p[1] + 5.0)
+            # The second unit below the landing counts with its descenders.
+            return (left, p[1] - 4.8, left + wide, p[1] + 5.0)
 
         best = crowd.best(places, box)
         return [Leader(DIMENSION, tip_at[best], best[:2], words, inches, ref=pocket.id)]
