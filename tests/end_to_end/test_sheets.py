@@ -25,7 +25,7 @@ from scribeline.drawing.face import missing_glyphs
 from scribeline.drawing.pages import Office, spaced
 from scribeline.drawing.plan_pages import plan_pages
 from scribeline.drawing.section_pages import cut_string, section_pages
-from scribeline.drawing.sheet import Clip, Dimension, Hatch, Item, Leader, RoundDimension, Sheet, Text
+from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.features import Bore
 from scribeline.lengths import inch_fraction
@@ -73,6 +73,36 @@ VARIANTS: dict[str, Mapping[str, Any]] = {
     "letter": {"print.paper": "Letter"},
     "bass on Letter": {**BASS, "print.paper": "Letter", "handed": "left"},
     "no pockets": {"ground_wire": None, "pockets": []},
+    "thick, many pockets": {
+        "body.thickness": "58 +/- 0.1",
+        "pockets[2].centre": [20, 0],
+        "pockets[4]": {
+            "name": "control cavity, from the top",
+            "depth": 30,
+            "corner_radius": 8,
+            "outline": [[612, -72], [664, -122], [716, -60]],
+        },
+        "pockets[5]": {
+            "name": "middle pickup",
+            "depth": 20,
+            "corner_radius": 3,
+            "centre": [548, 0],
+            "size": [20, 70],
+        },
+    },
+    "eight strings": {
+        **SEVEN,
+        "nut.width": 55,
+        "fingerboard.width_at_end": 75,
+        "neck.heel_width_at_end": "74.8 +/- 0.05",
+        "neck.heel_width_at_mouth": "72.0 +/- 0.05",
+        "bridge": {
+            "part": "plate, seven strings",
+            "plate_width": 104,
+            "screws": [[36, -42], [36, -15.75], [36, 15.75], [36, 42], [6, -42], [6, 42]],
+        },
+        "strings[8]": {"note": "F#1", "gauge": ".074", "setback": 4.6},
+    },
     "no plate": {"bridge.saddle_back": "10.0 +/- 0.05"},
 }
 
@@ -133,6 +163,15 @@ def texts(items: tuple[Item, ...]) -> Iterator[Text]:
                     yield text
 
 
+def patches(items: tuple[Item, ...]) -> Iterator[Any]:
+    """White areas that boxes and balloons lay over what is below them."""
+    for item in items:
+        if isinstance(item, Fill) and item.tone == "white":
+            yield shapely.Polygon(item.loops[0])
+        elif isinstance(item, Clip):
+            yield from patches(item.items)
+
+
 def clipped(items: tuple[Item, ...]) -> Iterator[Text]:
     """Lettering that a window cuts through."""
     for item in items:
@@ -159,6 +198,10 @@ def test_no_lettering_leaves_its_frame_is_cut_or_touches_another(
             for other in tree.query(box):
                 if other > n and box.intersection(found[other][1]).area > 0.05:
                     faults.append(f"{sheet.name}: {text.text} | {found[other][0].text}")
+        for patch in patches(sheet.items):
+            for n in tree.query(patch):
+                if patch.intersection(found[n][1]).area > 0.05 and not patch.buffer(0.5).covers(found[n][1]):
+                    faults.append(f"{sheet.name}: under a box or balloon: {found[n][0].text}")
     assert faults == []
 
 

@@ -243,9 +243,9 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     end = max(station.x for station in stations) + 12.0
     neck_half = _reach(neck, 1)[1]
     half = max(neck_half, *(max(abs(s.low), abs(s.high)) for s in stations)) + 6.0
-    stub = 42.0
+    stub = 62.0
     tiers = len(stations) * _TIER + _OFF
-    room = (right - left - stub - 40.0, top - bottom - 2 * tiers)
+    room = (right - left - stub - 22.0, top - bottom - 2 * tiers)
     name, scale = largest_scale(end - start, 2 * half, room)
     middle = (top + bottom) / 2
     u0 = left + stub - start * scale + max(0.0, (room[0] - (end - start) * scale) / 2)
@@ -274,7 +274,7 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     items += datum(
         (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
     )
-    items += datum((twelfth[0], middle + _board_half(plan) * scale), "12th crown", angle_deg=90.0, reach=8.0)
+    items += datum((twelfth[0], middle + 7.0), "12th crown", angle_deg=180.0, reach=11.0)
     return Page(title, tuple(items), "seen from the front", name)
 
 
