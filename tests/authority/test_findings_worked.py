@@ -244,6 +244,18 @@ class TestWood:
             f for f in cured.findings if f.code.startswith("wood") and f.features == ("bridge-screw-1",)
         ]
 
+    def test_a_bit_that_does_not_pass(self, planned: Planned) -> None:
+        # Two chambers of 40 mm joined by a channel 10 mm wide: a bit of 10 mm passes, one of 12 does not.
+        chambers = [[560, -80], [600, -80], [600, -65], [620, -65], [620, -80], [660, -80]]
+        chambers += [[660, -40], [620, -40], [620, -55], [600, -55], [600, -40], [560, -40]]
+        box = {"name": "twin", "depth": 5, "outline": chambers}
+        alone: dict[str, Any] = {"pockets": [], "ground_wire": None}
+        passes = planned({**alone, "pockets": [{**box, "corner_radius": 5}]})
+        assert "pocket.bit-does-not-pass" not in codes(passes)
+        stop = said(planned({**alone, "pockets": [{**box, "corner_radius": 6}]}), "pocket.bit-does-not-pass")
+        assert (stop.severity, stop.value) == ("stop", 12.0)
+        assert "bit of 12 mm" in stop.message
+
     def test_two_pockets_that_meet(self, planned: Planned) -> None:
         mistake = {"pockets[2].x_from": "scale line", "pockets[2].centre": [-80, 0]}
         met = said(planned(mistake), "wood.run-together")

@@ -24,6 +24,7 @@ RULES: tuple[Rule, ...] = (
     wood.edges,
     wood.floors,
     wood.webs,
+    wood.router_passes,
     wood.router_corners,
     numbers.travel_rests_on,
     numbers.typical_numbers,

@@ -154,6 +154,26 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
             )
 
 
+def router_passes(facts: Facts) -> Iterator[Finding]:
+    """Can a bit of the stated corner radius reach every part of the pocket?"""
+    for place, pocket in zip(facts.layout.pockets, facts.features.pockets, strict=True):
+        # Where the bit's middle can go; the last micrometre lets a slot as wide as the bit pass.
+        middle = polygon(place.outline).buffer(-(place.corner_radius - 1e-3))
+        if not middle.is_empty and middle.geom_type == "Polygon":
+            continue
+        yield Finding(
+            code="pocket.bit-does-not-pass",
+            severity="stop",
+            features=(pocket.id,),
+            value=2 * place.corner_radius,
+            limit=None,
+            message=f"a router bit of {2 * place.corner_radius:g} mm, which leaves corners of {place.corner_radius:g} mm, "
+            f"does not pass everywhere in the {pocket.role}",
+            cure="make its corner_radius half the narrowest place or less, or the pocket wider there",
+            source=GEOMETRY,
+        )
+
+
 def router_corners(facts: Facts) -> Iterator[Finding]:
     """Is there a router bit small enough for every pocket's corners?"""
     owned = facts.document.bits.router
