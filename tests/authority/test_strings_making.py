@@ -9,7 +9,7 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from scribeline.strings import StringSpec, estimate, making, wound_mass
+from scribeline.strings import StringSpec, estimate, making, usual_construction, wound_mass
 from scribeline.tables import (
     UnknownName,
     music_wire_strength_mpa,
@@ -124,3 +124,9 @@ def test_a_core_nobody_stated_is_estimated_with_a_spread() -> None:
         assert "from memory" in core.source
     stated = StringSpec("E2", 1.17, "round-wound", core=estimate(0.44, 0.002)).core_estimate
     assert (stated.value, stated.sd) == (0.44, 0.002)
+
+
+def test_what_a_gauge_usually_is() -> None:
+    """Common practice, no source: 10-13-17 plain with 26-36-46 wound; every bass string wound."""
+    assert [usual_construction(g * 25.4) for g in (0.010, 0.013, 0.017, 0.020)] == ["plain"] * 4
+    assert {usual_construction(g * 25.4) for g in (0.021, 0.026, 0.036, 0.046, 0.105)} == {"round-wound"}

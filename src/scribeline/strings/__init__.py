@@ -24,7 +24,16 @@ from scribeline.strings.fretting import (
 )
 from scribeline.strings.inputs import PRIOR, SHOP_KEYS, Criterion, Input, Problem, Setup, Shop, problem
 from scribeline.strings.remedies import Remedy, Sets, remedies
-from scribeline.strings.spec import Estimate, Making, StringsError, StringSpec, estimate, making, wound_mass
+from scribeline.strings.spec import (
+    Estimate,
+    Making,
+    StringsError,
+    StringSpec,
+    estimate,
+    making,
+    usual_construction,
+    wound_mass,
+)
 from scribeline.strings.spread import (
     NutCompensation,
     Prediction,
@@ -100,6 +109,7 @@ __all__ = [
     "stud_places",
     "tension_n",
     "try_builds",
+    "usual_construction",
     "vibrating_length",
     "wanted",
     "work_builds",

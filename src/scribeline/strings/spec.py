@@ -43,6 +43,9 @@ _FILL = {"plain": 0.0, "round-wound": pi / 4, "flat-wound": 0.95}
 _FILL_SD = {"plain": 0.0, "round-wound": 0.03, "flat-wound": 0.05}
 
 
+_PLAIN_UP_TO = 0.0205 * _INCH
+
+
 class StringsError(ValueError):
     """Something about the strings cannot be; the message is a sentence for a person at a bench."""
 
@@ -159,6 +162,17 @@ class StringSpec:
         return Estimate(
             core, share * core, "estimated from the gauge, from memory of guitar and bass strings"
         )
+
+
+def usual_construction(gauge: float) -> Construction:
+    """What a string of a gauge usually is when nobody says: plain under .0205 in, else round-wound (from memory).
+
+    Plain thirds are sold up to .020 and wound ones from .018, so ask about those; say it was assumed.
+
+    Args:
+        gauge: thickness over all, mm.
+    """
+    return "plain" if gauge < _PLAIN_UP_TO else "round-wound"
 
 
 @dataclass(frozen=True, slots=True)
