@@ -328,6 +328,13 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
             assert figure.group() in words["Findings and cautions"]
 
 
+def test_numbers_in_tables_stay_whole(variant: Callable[[str], Plan]) -> None:
+    plan = variant("eight strings")
+    whole = {t.text for s in sheets_of(plan) if s.name.startswith("Hole list") for t in texts(s.items)}
+    assert {str(n) for n in range(1, len(plan.features.bores) + 1)} <= whole
+    assert {balloon(bore.id) for bore in plan.features.bores} <= whole
+
+
 def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan]) -> None:
     # Seen from the front with the neck to the left, a right-handed player's treble side lies up the page (+y).
     for name, up in (("demo", True), ("left-handed", False)):

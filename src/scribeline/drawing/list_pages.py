@@ -1,4 +1,4 @@
-"""The sheets that are read rather than looked at: frets, nut, holes, webs, parts, bits, fits, findings."""
+"""The sheets that are read rather than looked at: holes, webs, parts, bits, fits, findings, cautions."""
 
 from __future__ import annotations
 
@@ -24,172 +24,19 @@ from scribeline.drawing.pages import (
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     LEAST_LETTERING,
-    LETTERING,
-    OUTLINE,
-    THIN,
-    Circle,
     Item,
-    Line,
-    Path,
     Point,
-    Text,
 )
 from scribeline.features import Bit, Bore, Pocket, Reason, ferrule_fit, pilot_rule
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE
-from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.job import Document
 from scribeline.job.values import Dimension
-from scribeline.lengths import inch_fraction, inch_text, rounding_note
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, PIN, TILTED, Machine
 
 Block = Callable[[Point, float], Piece]
 """Makes a piece that hangs from a corner, so wide."""
-
-
-def neck_pages(office: Office) -> list[Page]:
-    """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return [*_fret_pages(office), _nut_page(office)]
-
-
-def _short(mm: float) -> str:
-    """Millimetres with the decimal inch in brackets, for narrow columns."""
-    return f"{mm:.2f} ({inch_text(mm).removesuffix(' in')})"
-
-
-def _fret_pages(office: Office) -> list[Page]:
-    layout, document = office.plan.layout, office.plan.job.document
-    treble, bass = layout.strings[0], layout.strings[-1]
-    rows: list[Sequence[Cell]] = []
-    coarse = []
-    for n, x in [(0, 0.0), *((fret.n, fret.x) for fret in layout.frets)]:
-        width = document.nut.width + (document.fingerboard.width_at_end - document.nut.width) * x / (
-            document.fingerboard.end
-        )
-        fraction = inch_fraction(x)
-        too_coarse = rounding_note(fraction.error_mm, FRET_SLOT) is not None
-        if too_coarse:
-            coarse.append((abs(fraction.error_mm), n))
-        rows.append(
-            (
-                "nut" if n == 0 else str(n),
-                f"{x:.2f}",
-                inch_text(x).removesuffix(" in"),
-                f"{fraction.text} ({fraction.error_mm:+.2f})".replace("-0.", "−0."),
-                "too coarse" if too_coarse else "",
-                _short(width),
-                _short(treble.margins[n].centre),
-                _short(bass.margins[n].centre),
-            )
-        )
-    lead = "Every distance is from the nut's front face, never from fret to fret."
-    if coarse:
-        worst, at = max(coarse)
-        lead += (
-            f" In 1/64 in, {len(coarse)} of {len(layout.frets)} frets are off by more than a third of the ±{FRET_SLOT:g} mm "
-            f"allowed, fret {at} the most ({worst:.2f} mm): set those by the millimetre or the decimal inch."
-        )
-    string, margin = layout.smallest_margin
-    lead += (
-        f" Smallest margin: string {string.no} ({string.note}) at "
-        f"{'the nut' if margin.fret == 0 else f'fret {margin.fret}'}: {margin.side:.2f} mm from the string's side "
-        "to the fret end's bevel."
-    )
-    columns = (
-        "Fret",
-        "From nut, mm",
-        "Decimal in",
-        "To 1/64 in (error, mm)",
-        "1/64 in",
-        "Board width, mm (in)",
-        f"String 1 ({treble.note}) centre to treble edge, mm (in)",
-        f"String {bass.no} ({bass.note}) centre to bass edge, mm (in)",
-    )
-    return listing(
-        office,
-        "Frets and board",
-        columns,
-        rows,
-        (12, 25, 23, 52, 26, 36, 38, 38),
-        anchors=("end", "end", "end", "end", "start", "end", "end", "end"),
-        lead=lead,
-    )
-
-
-def _nut_page(office: Office) -> Page:
-    layout, document = office.plan.layout, office.plan.job.document
-    left, _, right, top = office.window
-    width = document.nut.width
-    ordered = list(reversed(layout.strings))
-    places = [width / 2 + string.nut.y * layout.treble for string in ordered]
-    rows: list[Sequence[Cell]] = []
-    coarse = 0
-    for n, (string, place) in enumerate(zip(ordered, places, strict=True)):
-        fraction = inch_fraction(place)
-        coarse += rounding_note(fraction.error_mm, NUT_SLOT) is not None
-        before = places[n - 1] + ordered[n - 1].gauge / 2 if n else 0.0
-        rows.append(
-            (
-                f"{string.no} ({string.note})",
-                _short(string.gauge),
-                f"{place:.2f}",
-                inch_text(place).removesuffix(" in"),
-                f"{fraction.text} ({fraction.error_mm:+.2f})".replace("-0.", "−0."),
-                _short(place - string.gauge / 2 - before),
-            )
-        )
-    lead = (
-        f"Slot centres from the nut's bass edge; nut {_short(width)} wide; slots by {document.nut.spacing}."
-    )
-    if coarse:
-        lead += (
-            f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{NUT_SLOT:g} mm allowed: "
-            "set them by the millimetre or the decimal inch."
-        )
-    intro = paragraph(lead, (left, top), right - left)
-    columns = (
-        "String",
-        "Gauge, mm (in)",
-        "Slot centre from bass edge, mm",
-        "Decimal in",
-        "To 1/64 in (error, mm)",
-        "Gap before its side, mm (in)",
-    )
-    widths = [w * (right - left) / 220 for w in (24, 38, 40, 28, 48, 42)]
-    y = top - intro.height - 3.0
-    body = figures(columns, rows, (left, y), widths, anchors=("start", "end", "end", "end", "end", "end"))
-    towards = places if layout.treble > 0 else [width - place for place in places]
-    numbers = [(str(string.no), string.gauge) for string in ordered]
-    picture = _nut_picture(
-        towards, numbers, width, (left + 30.0, y - body.height - 24.0), bass_first=layout.treble > 0
-    )
-    return Page("Nut slots", (*intro.items, *body.items, *picture), view="seen from the heel", scale="2:1")
-
-
-def _nut_picture(
-    places: Sequence[float],
-    strings: Sequence[tuple[str, float]],
-    width: float,
-    corner: Point,
-    *,
-    bass_first: bool,
-) -> tuple[Item, ...]:
-    """The nut's end seen from the heel, at 2:1: where each string lies, its number over it."""
-    x, y = corner
-    tall = 10.0
-    ends = ((x, y), (x + 2 * width, y), (x + 2 * width, y + tall), (x, y + tall))
-    items: list[Item] = [Path(OUTLINE, ends, closed=True)]
-    for place, (number, gauge) in zip(places, strings, strict=True):
-        at = (x + 2 * place, y + tall)
-        items.append(Circle(THIN, at, gauge))
-        items.append(Line(THIN, (at[0], at[1] + gauge + 0.8), (at[0], at[1] + 4.5)))
-        items.append(Text(LETTERING, (at[0], at[1] + 5.2), number, ACTED_ON_LETTERING, "middle"))
-    words = ("bass edge: 0", "treble edge")
-    for word, at_x in zip(words if bass_first else reversed(words), (x, x + 2 * width), strict=True):
-        items.append(Line(THIN, (at_x, y - 1.0), (at_x, y - 4.0)))
-        items.append(Text(LETTERING, (at_x, y - 8.2), word, ACTED_ON_LETTERING, "middle"))
-    return tuple(items)
 
 
 def hole_pages(office: Office) -> list[Page]:
@@ -249,7 +96,7 @@ def _hole_list(office: Office) -> list[Page]:
         "Hole list",
         columns,
         rows,
-        (8, 10, 37, 22, 33, 34, 37, 37, 34),
+        (9.5, 10, 36.5, 22, 33, 34, 37, 37, 33.5),
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from scribeline.drawing.bridge_pages import bridge_pages
-from scribeline.drawing.list_pages import hole_pages, neck_pages, parts_pages
+from scribeline.drawing.list_pages import hole_pages, parts_pages
+from scribeline.drawing.neck_pages import neck_pages
 from scribeline.drawing.pages import Office, Page
 from scribeline.drawing.plan_pages import plan_pages
 from scribeline.drawing.section_pages import section_pages
