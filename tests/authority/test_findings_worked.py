@@ -325,9 +325,27 @@ class TestStrings:
 
     @pytest.mark.parametrize(("spacing", "severity"), [(10.6, None), (11.2, "caution"), (12.0, "stop")])
     def test_strings_off_the_board(self, planned: Planned, spacing: float, severity: str | None) -> None:
-        plan = planned({"bridge.spacing": spacing, "bridge.plate_width": 90})
-        found = [f for f in plan.findings if f.code == "strings.edge-margin"]
+        wide = {"bridge.spacing": spacing, "bridge.plate_width": 90}
+        found = [f for f in planned(wide).findings if f.code == "strings.edge-margin"]
         assert [f.severity for f in found] == ([severity] if severity else [])
+        for finding in found:
+            # By hand at fret 22, 460.4 mm out: half the board 28.09 less 3 is 25.09; from 17.97 at the nut that is
+            # a bridge half of 27.87, a spacing of 11.14.
+            most = number("spacing of # mm or less", finding.cure)
+            assert most == pytest.approx(11.14, abs=0.011)
+            assert "strings.edge-margin" not in codes(planned({**wide, "bridge.spacing": most}))
+
+    def test_strings_off_the_board_at_the_nut(self, planned: Planned) -> None:
+        mistake = {"nut.edge": 1.5}
+        found = said(planned(mistake), "strings.edge-margin")
+        edge = number("nut.edge to # mm or more", found.cure)
+        assert edge == pytest.approx(3.0 - 0.127, abs=0.011)
+        assert "strings.edge-margin" not in codes(planned({"nut.edge": edge}))
+
+    def test_a_string_beyond_the_board(self, planned: Planned) -> None:
+        stop = said(planned({"fingerboard.width_at_end": 44}), "strings.edge-margin")
+        assert "mm beyond the board's edge at fret 22" in stop.message
+        assert "-" not in stop.message
 
 
 class TestPlate:

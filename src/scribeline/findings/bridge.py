@@ -15,6 +15,7 @@ from scribeline.findings.finding import (
     no_less,
     no_more,
 )
+from scribeline.layout import StringPath
 from scribeline.tables import note_hz
 
 RESERVE = 1.5
@@ -60,8 +61,8 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             value=bridge.travel,
             limit=need,
             message=f"no place for the plate: the saddles travel {bridge.travel:.2f} mm and need {need:.2f} mm, short by "
-            f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {first.setback:.2f} mm past "
-            f"the scale line and string {last.no} ({last.note}) {last.setback:.2f} mm",
+            f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
+            f"the scale line and string {last.no} ({last.note}) {_past(last.setback)} it",
             cure=f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}{closer}",
             source=STATED,
         )
@@ -122,7 +123,6 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
     )
     severity = MARGIN.severity(margin.centre)
     where = "the nut" if margin.fret == 0 else f"fret {margin.fret}"
-    spacing = facts.document.bridge.spacing.mm
     if severity is not None:
         yield Finding(
             code="strings.edge-margin",
@@ -131,8 +131,10 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             value=margin.centre,
             limit=MARGIN.threshold(severity),
             message=f"string {string.no} ({string.note}) runs {margin.centre:.2f} mm from the board's edge at {where}; "
-            f"its side is {margin.side:.2f} mm from the fret-end bevel",
-            cure=f"use a bridge with less spacing than {spacing:.2f} mm, a wider board, or a larger nut.edge",
+            f"its side is {margin.side:.2f} mm from the fret-end bevel"
+            if margin.centre >= 0
+            else f"string {string.no} ({string.note}) runs {-margin.centre:.2f} mm beyond the board's edge at {where}",
+            cure=_nearer_the_middle(facts, string),
             source=MARGIN.source,
         )
     treble, bass = facts.layout.strings[0].margins[-1].centre, facts.layout.strings[-1].margins[-1].centre
@@ -174,6 +176,27 @@ def plate_over_pockets(facts: Facts) -> Iterator[Finding]:
                 cure=f"move the {pocket.role} {high - low:.1f} mm towards the nut, or make it shorter",
                 source=COMMON_PRACTICE,
             )
+
+
+def _past(setback: float) -> str:
+    return f"{abs(setback):.2f} mm {'past' if setback >= 0 else 'before'}"
+
+
+def _nearer_the_middle(facts: Facts, string: StringPath) -> str:
+    """How to keep a string on the board: the largest spacing that does it, where spacing can.
+
+    A straight string from y₀ at the nut to r at the bridge lies at y₀ + (r − y₀) x/L; the board allows |y| up to
+    its half width less the margin, which bounds r at every fret.
+    """
+    layout, start = facts.layout, abs(string.nut.y)
+    if string.margins[0].centre < MARGIN.caution:
+        missing = MARGIN.caution - string.margins[0].centre
+        return f"set nut.edge to {no_less(facts.document.nut.edge + missing)} mm or more, or widen the nut and the board"
+    most = min(
+        start + (abs(fret.treble.y) - MARGIN.caution - start) * layout.scale / fret.x for fret in layout.frets
+    )
+    spacing = 2 * most / (len(layout.strings) - 1)
+    return f"use a bridge with a spacing of {no_more(spacing)} mm or less, or a wider board"
 
 
 def plate_guides(facts: Facts) -> Iterator[Finding]:
