@@ -333,6 +333,7 @@ def test_numbers_in_tables_stay_whole(variant: Callable[[str], Plan]) -> None:
     whole = {t.text for s in sheets_of(plan) if s.name.startswith("Hole list") for t in texts(s.items)}
     assert {str(n) for n in range(1, len(plan.features.bores) + 1)} <= whole
     assert {balloon(bore.id) for bore in plan.features.bores} <= whole
+    assert {step.bit.kind for bore in plan.features.bores for step in bore.steps if step.bit.owned} <= whole
 
 
 def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan]) -> None:

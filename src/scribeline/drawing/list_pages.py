@@ -64,7 +64,7 @@ def _hole_list(office: Office) -> list[Page]:
                 (
                     str(n) if first else "",
                     balloon(bore.id) if first else "",
-                    _hole_name(bore) if first else ("", "then, on the same axis"),
+                    _hole_name(bore) if first else ("then", "on the same axis"),
                     (step.bit.size, step.bit.kind + ("" if step.bit.owned else ": get one")),
                     signed(step.depth),
                     signed(step.point_reaches),
@@ -96,7 +96,7 @@ def _hole_list(office: Office) -> list[Page]:
         "Hole list",
         columns,
         rows,
-        (9.5, 10, 36.5, 22, 33, 34, 37, 37, 33.5),
+        (9.5, 9.5, 34, 26, 33, 34, 36.8, 36.8, 33.4),
         anchors=("end", "start", "start", "start", "end", "end", "end", "end", "end"),
         lead=lead,
     )
