@@ -82,7 +82,7 @@ def read(job: str, paper: str | None, correction: tuple[float, float]) -> list[A
 
 
 def view_of(page: Any) -> str:
-    words = page.extract_text()
+    words = " ".join(words for words, _ in runs(page))
     if "Front template" not in words and "Back template" not in words:
         return ""
     return "front" if "seen from the front" in words else "back" if "seen from the back" in words else ""
