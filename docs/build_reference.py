@@ -23,7 +23,21 @@ from scribeline.job import Document, parts_book
 from scribeline.job.values import Degrees, Mm, StringGauge
 
 HERE = Path(__file__).parent
-COMMANDS = ("new", "check", "plan", "measure", "explain", "print", "bars", "parts", "schema", "demo")
+COMMANDS = (
+    "new",
+    "check",
+    "plan",
+    "strings",
+    "measure",
+    "explain",
+    "print",
+    "bars",
+    "record",
+    "learn",
+    "parts",
+    "schema",
+    "demo",
+)
 
 
 def job_file() -> str:

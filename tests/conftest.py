@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -13,8 +13,20 @@ import tomlkit
 from scribeline.job import Job, parse_job
 from scribeline.plan import Plan, plan
 from scribeline.scenario import demo_jobs
+from scribeline.strings import Saddles, Wanted, Window, place_bridge
 
-DEMO = demo_jobs()["marram.toml"]
+SHIPPED = demo_jobs()["marram.toml"]
+SETBACKS = (1.4, 2.2, 3.5, 2.7, 3.2, 4.2)
+
+
+def _with_stated_setbacks(text: str) -> str:
+    """The demo with its setbacks stated and one string set, so that its numbers can be worked by hand."""
+    stated = iter(SETBACKS)
+    text = re.sub(r"\n\[\[string_sets\]\].*?\n\]\n", "\n", text, flags=re.DOTALL)
+    return re.sub(r"(\[\[strings\]\]\n.*\n.*\n)", lambda found: f"{found[0]}setback = {next(stated)}\n", text)
+
+
+DEMO = _with_stated_setbacks(SHIPPED)
 
 
 class Edit(Protocol):
@@ -51,6 +63,14 @@ def change(changes: Mapping[str, Any], base: str = DEMO) -> str:
     return tomlkit.dumps(document)
 
 
+def place_plate(wanted: Sequence[float], *, forward_stop: float, back_stop: float, reserve: float) -> Window:
+    """The window of one string set whose setbacks are stated, so that they have no spread."""
+    count = len(wanted)
+    stated = Wanted("stated", tuple(float(each) for each in wanted), (0.0,) * count)
+    row = tuple(10.5 * ((count - 1) / 2 - n) for n in range(count))
+    return place_bridge([stated], Saddles(forward_stop, back_stop, row), reserve=reserve)
+
+
 @pytest.fixture(scope="session")
 def demo_text() -> str:
     return DEMO
@@ -77,6 +97,12 @@ def demo_job() -> Job:
 @pytest.fixture(scope="session")
 def demo_plan(demo_job: Job) -> Plan:
     return plan(demo_job)
+
+
+@pytest.fixture(scope="session")
+def shipped_plan() -> Plan:
+    """The demo just as it is shipped: setbacks worked out from its strings."""
+    return plan(parse_job(SHIPPED))
 
 
 @pytest.fixture

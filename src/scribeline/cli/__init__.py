@@ -16,6 +16,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
+    from scribeline.strings import Vibrato
 
 OK, STOPPED, UNUSABLE = 0, 1, 2
 
@@ -155,15 +156,22 @@ def measure(
 @app.command
 def explain(
     job: JobPath,
-    feature: Annotated[str | None, Parameter(help="A hole or pocket, such as S3 or ferrule-hole-3.")] = None,
+    feature: Annotated[
+        str | None,
+        Parameter(help="A hole or pocket, such as S3 or ferrule-hole-3, or a string, such as string-6."),
+    ] = None,
     *,
     json: AsJson = False,
 ) -> int:
-    """Say how a hole's numbers came about and where each rule comes from."""
-    from scribeline.cli import report
+    """Say how a hole's or a saddle's numbers came about and where each rule comes from."""
+    from scribeline.cli import report, strings_report
     from scribeline.steps import balloon
 
     planned = _planned(job)
+    numbered = {f"string-{string.no}": string.no for string in planned.layout.strings}
+    if feature is not None and feature.lower() in numbered:
+        strings_report.why(planned, numbered[feature.lower()], as_json=json)
+        return OK
     known = {name: item for item in planned.features for name in (item.id.lower(), balloon(item.id).lower())}
     if feature is None:
         report.feature_list(planned)
@@ -241,6 +249,116 @@ def bars(
         written = write_all(out, {"templates-corrected.pdf": corrected})
     report.verdict(verdict, written, as_json=json)
     return STOPPED if verdict.verdict == "void" else OK
+
+
+@app.command
+def strings(
+    job: JobPath,
+    *,
+    change: Annotated[
+        str | None, Parameter(help="Name of a set under string_sets: what changing to it would do.")
+    ] = None,
+    vibrato: Annotated[
+        str | None,
+        Parameter(
+            help="With --change: a sprung vibrato's lever to the strings, to the springs, and its springs: '12, 38, 3'."
+        ),
+    ] = None,
+    nut: Annotated[bool, Parameter(negative="", help="Place nut and saddle together instead.")] = False,
+    plot: Annotated[Path | None, Parameter(help="Write the cents at every fret as an SVG picture.")] = None,
+    json: AsJson = False,
+) -> int:
+    """Tension, pull and saddle setbacks of the strings, with their spread and what it comes from."""
+    from scribeline.cli import strings_report
+    from scribeline.cli.files import write_all
+
+    planned = _planned(job)
+    stringing = planned.layout.stringing
+    if stringing.prediction is None:
+        raise Unusable(stringing.refusal)
+    if plot is not None:
+        from scribeline.drawing import svg
+        from scribeline.drawing.cents_plot import cents_sheet
+
+        write_all(plot.parent, {plot.name: svg.write(cents_sheet(planned, stringing.prediction))})
+    if change is not None:
+        if change not in stringing.others:
+            known = (
+                ", ".join(f'"{name}"' for name in stringing.others) or "none; list one under [[string_sets]]"
+            )
+            message = f'there is no string set called "{change}"; the sets are: {known}'
+            raise Unusable(message)
+        strings_report.change(planned, change, vibrato=_vibrato(vibrato), as_json=json)
+    elif nut:
+        strings_report.nut(planned, as_json=json)
+    else:
+        strings_report.table(planned, as_json=json)
+    return _code(planned)
+
+
+def _vibrato(stated: str | None) -> Vibrato | None:
+    """A sprung vibrato as typed: two levers and how many springs."""
+    if stated is None:
+        return None
+    from scribeline.lengths import LengthError, read_length
+    from scribeline.strings import Vibrato
+
+    parts = [part.strip() for part in stated.split(",")]
+    try:
+        string_lever, spring_lever = (read_length(part).mm for part in parts[:2])
+        return Vibrato(string_lever, spring_lever, int(parts[2]))
+    except (LengthError, ValueError, IndexError) as fault:
+        message = (
+            f'cannot read "{stated}" as a vibrato: write its lever to the strings, its lever to the springs and how '
+            "many springs, such as '12 mm, 38 mm, 3'"
+        )
+        raise Unusable(message) from fault
+
+
+@app.command
+def record(
+    job: JobPath,
+    records: Annotated[Path, Parameter(help="The shop's file of finished instruments; made if missing.")],
+    *,
+    saddles: Annotated[
+        str,
+        Parameter(
+            help="Where the saddles ended up, past the scale length, treble first: '1.3 2.1 - 2.6 3.0 4.4'; - for one not noted."
+        ),
+    ],
+    plus_minus: Annotated[str, Parameter(help="The ± of these measurements.")] = "0.25 mm",
+) -> int:
+    """Add a finished instrument to the shop's records, which later predictions learn from."""
+    from scribeline.cli.files import write_all
+    from scribeline.job import parse_records, read_job, recorded
+
+    stated = read_job(job)
+    before = records.read_text(encoding="utf-8-sig") if records.exists() else None
+    text = recorded(
+        stated.document, saddles=saddles.replace(",", " ").split(), plus_minus=plus_minus, before=before
+    )
+    count = len(parse_records(text, source=str(records)))
+    write_all(records.parent, {records.name: text.encode()})
+    sys.stdout.write(
+        f"{records} now holds {count} finished {'instrument' if count == 1 else 'instruments'}. "
+        f"See what they teach: scribeline learn {records}\n"
+    )
+    return OK
+
+
+@app.command
+def learn(
+    records: Annotated[Path, Parameter(help="The shop's file of finished instruments.")],
+    *,
+    json: AsJson = False,
+) -> int:
+    """Show what the shop's finished instruments teach: before and after, and which record is doubted."""
+    from scribeline.cli import strings_report
+    from scribeline.job import read_records
+    from scribeline.strings import calibrate
+
+    strings_report.learnt(calibrate(read_records(records)), as_json=json)
+    return OK
 
 
 @app.command

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 WIDTH = 100
 
 
-def _console() -> Console:
+def console_for_people() -> Console:
+    """A console as wide as the terminal, or a page's width where the output goes elsewhere."""
     console = Console(highlight=False, soft_wrap=False)
     if not console.is_terminal:
         console = Console(highlight=False, width=WIDTH)
@@ -59,7 +60,7 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
 
         _json({"job": plan.job.document.name, "findings": [finding_record(f) for f in plan.findings]})
         return
-    console = _console()
+    console = console_for_people()
     document = plan.job.document
     counts = {kind: sum(f.severity == kind for f in plan.findings) for kind in ("stop", "caution", "note")}
     console.print(
@@ -93,7 +94,7 @@ def numbers(plan: Plan) -> None:
     """The numbers for the bench: what to set, from what, and what to check."""
     from rich.table import Table
 
-    console, layout = _console(), plan.layout
+    console, layout = console_for_people(), plan.layout
     if layout.plate is None:
         console.print(
             "[reverse bold]STOP   [/] the bridge has no place; the numbers that hang on it are left out"
@@ -156,7 +157,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
 
 def change(before: Plan, after: Plan, *, key: str, was: object, now: str) -> None:
     """What one new number moves: was and now, and the findings that come and go."""
-    console = _console()
+    console = console_for_people()
     console.print(
         f"{escape(key)}: was {escape(str(was)) if was is not None else 'not stated'}, now {escape(now)}"
     )
@@ -193,7 +194,7 @@ def _moved(was: Bore, now: Bore) -> str:
 
 def feature_list(plan: Plan) -> None:
     """The names that `explain` takes."""
-    console = _console()
+    console = console_for_people()
     for feature in plan.features:
         console.print(f"{balloon(feature.id):<18} {feature.id:<20} {escape(feature.role)}")
 
@@ -210,7 +211,7 @@ def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
             }
         )
         return
-    console = _console()
+    console = console_for_people()
     console.print(
         f"[bold]{balloon(feature.id)}[/bold] {escape(feature.role)}, from the {feature.face} ({feature.id})"
     )
@@ -233,7 +234,7 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
     if as_json:
         _json(book)
         return
-    console = _console()
+    console = console_for_people()
     console.print(
         "Typical dimensions, from memory: measure your own part and write its numbers with their ±."
     )
@@ -257,7 +258,7 @@ def verdict(found: PrintVerdict, written: Sequence[Path], *, as_json: bool) -> N
             }
         )
         return
-    console = _console()
+    console = console_for_people()
     for sentence in found.sentences:
         console.print(escape(sentence))
     for path in written:
@@ -278,7 +279,7 @@ _WHAT = {
 
 def pack(written: Sequence[Path], folder: Path) -> None:
     """What was made."""
-    console = _console()
+    console = console_for_people()
     console.print(f"Made in {folder}:")
     for path in written:
         console.print(f"  {path.name:<22} {_WHAT.get(path.name, '')}")
@@ -286,7 +287,7 @@ def pack(written: Sequence[Path], folder: Path) -> None:
 
 def try_next(folder: Path) -> None:
     """What a newcomer might do now."""
-    console = _console()
+    console = console_for_people()
     console.print(
         f"Next: scribeline check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)"
     )

@@ -16,6 +16,7 @@ from scribeline.job.faults import Fault, JobError
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
+from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.starter import starter_job
 from scribeline.job.values import Dimension
 
@@ -37,8 +38,11 @@ __all__ = [
     "TwelfthMark",
     "feature_id",
     "parse_job",
+    "parse_records",
     "parts_book",
     "read_job",
+    "read_records",
+    "recorded",
     "set_value",
     "shelf_names",
     "starter_job",

@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema
 
 from scribeline import tables
 from scribeline.job.parts_book import book_entry, shelf_names
-from scribeline.job.values import Degrees, Dimension, Mm, StringGauge, refuse
+from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
 Hand = Literal["right", "left"]
 Face = Literal["top", "back"]
@@ -161,13 +161,21 @@ class Fingerboard(Table):
     fret_end_bevel: Annotated[float, Mm(0, 2, "the fret ends' bevel")] = 0.6
 
 
-class String(Table):
-    """One string, listed from the treble side."""
+class StringStated(Table):
+    """One string, listed from the treble side. What is not stated about its making is the usual, and said so."""
 
     note: str
     gauge: Annotated[float, StringGauge()]
-    setback: Annotated[float, Mm(-5, 15, "the saddle's setback")] = Field(
-        description="how far past the scale length the saddle's break point is wanted"
+    construction: Literal["plain", "round-wound", "flat-wound"] | None = Field(
+        default=None, description="by its gauge when left out: plain under .0205 in, else round-wound"
+    )
+    core: Annotated[Dimension | None, Mm(0.1, 3, "a wound string's core")] = Field(
+        default=None, description="estimated from the gauge, with its spread, when left out"
+    )
+    core_shape: Literal["hex", "round"] = "hex"
+    wrap: str = Field(default="nickel-plated steel", description="material of the wrap")
+    grams_per_metre: float | None = Field(
+        default=None, gt=0, description="weighed mass per length; wins over the one worked out"
     )
 
     @field_validator("note")
@@ -178,6 +186,42 @@ class String(Table):
         except ValueError as fault:
             raise refuse(f'cannot read "{note}" as a note; write it like E4, F#2 or Bb1') from fault
         return note
+
+
+class String(StringStated):
+    """One string of the instrument, listed from the treble side."""
+
+    setback: Annotated[float | None, Mm(-5, 15, "the saddle's setback")] = Field(
+        default=None,
+        description="how far past the scale length the saddle's break point is wanted; "
+        "worked out from the string when left out",
+    )
+
+
+class StringSet(Table):
+    """Another set the instrument shall take without moving the bridge."""
+
+    name: str = Field(min_length=1)
+    strings: tuple[StringStated, ...] = Field(min_length=1)
+
+
+class Setup(Table):
+    """How the instrument will be set up: what the saddles' places are worked out from.
+
+    An action is measured from the 12th fret's crown to the string's underside.
+    """
+
+    action_treble: Annotated[Dimension, Mm(0.5, 6, "the first string's action at the 12th fret")] = Dimension(
+        1.6, TYPICAL_PLUS_MINUS, measured=False
+    )
+    action_bass: Annotated[Dimension, Mm(0.5, 8, "the last string's action at the 12th fret")] = Dimension(
+        2.0, TYPICAL_PLUS_MINUS, measured=False
+    )
+    relief: Annotated[Dimension, Mm(0, 1.5, "the neck's relief")] = Dimension(
+        0.2, TYPICAL_PLUS_MINUS, measured=False
+    )
+    relief_fret: int = Field(default=16, ge=5, le=36, description="fret from which the board is straight")
+    free_length: Annotated[float, Mm(0, 600, "the string beyond nut and saddle together")] = 150.0
 
 
 class Neck(Table):
@@ -474,6 +518,15 @@ class Bench(Table):
 
     twelfth_read_to: TwelfthMark = "crown"
     saddle_reserve: Annotated[float, Mm(0, 5, "the reserve wanted at each end of a saddle's travel")] = 1.0
+    saddle_deviations: float = Field(
+        default=1.0,
+        ge=0,
+        le=4,
+        description="standard deviations of a predicted setback to cover before the reserve counts",
+    )
+    records: str | None = Field(
+        default=None, description="file of finished instruments that the shop's predictions learn from"
+    )
 
 
 class Print(Table):
@@ -496,6 +549,8 @@ class Document(Table):
     nut: Nut
     fingerboard: Fingerboard
     strings: tuple[String, ...] = Field(min_length=3, max_length=12)
+    string_sets: tuple[StringSet, ...] = Field(default=(), description="other sets it shall take as well")
+    setup: Setup = Setup()
     neck: Neck
     body: Body
     finish: Finish = Finish()

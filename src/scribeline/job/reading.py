@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from pydantic import ValidationError
 
-from scribeline.job.document import Document, OutlineStatement
+from scribeline.job.document import Document, OutlineStatement, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
+from scribeline.job.records import shop_from
+from scribeline.job.stringing import string_spec
+from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.values import Reading
+from scribeline.strings import PRIOR, Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +27,12 @@ class Job:
     Attributes:
         document: the stated values, mm and radians.
         outline: the body's outline in the instrument frame of a right-handed instrument.
+        shop: what the shop's finished instruments have taught it about setbacks.
     """
 
     document: Document
     outline: Outline
+    shop: Shop = PRIOR
 
 
 def parse_job(text: str, *, source: str = "the job", folder: Path | None = None) -> Job:
@@ -48,9 +53,18 @@ def parse_job(text: str, *, source: str = "the job", folder: Path | None = None)
     except OutlineError as fault:
         key = ("body", "outline")
         faults.append(Fault("body.outline", str(fault), line_of(text, key)))
+    shop = PRIOR
+    if document.bench.records is not None:
+        try:
+            shop = shop_from((folder or Path()) / document.bench.records)
+        except JobError as fault:
+            faults.extend(
+                Fault("bench.records", str(each), line_of(text, ("bench", "records")))
+                for each in fault.faults
+            )
     if faults:
         raise JobError(faults, source)
-    return Job(document, outline)
+    return Job(document, outline, shop)
 
 
 def read_job(path: Path) -> Job:
@@ -59,20 +73,14 @@ def read_job(path: Path) -> Job:
     Raises:
         JobError: the file cannot be read, or everything that is wrong with it.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")  # some editors put a byte-order mark in front
-    except FileNotFoundError as fault:
-        raise JobError(
-            [Fault("", f"there is no file {path}; check the name, or start one with: scribeline new {path}")],
-            str(path),
-        ) from fault
-    except (OSError, UnicodeDecodeError) as fault:
-        raise JobError([Fault("", f"cannot read {path} as text: {fault}")], str(path)) from fault
+    text = text_of(
+        path, missing=f"there is no file {path}; check the name, or start one with: scribeline new {path}"
+    )
     return parse_job(text, source=str(path), folder=path.parent)
 
 
 def _document(text: str, source: str) -> Document:
-    raw = _raw(text, source)
+    raw = raw_document(text, source)
     unit = raw.get("units")
     reading = Reading("in" if unit == "in" else "mm")
     try:
@@ -81,24 +89,13 @@ def _document(text: str, source: str) -> Document:
         raise JobError(faults_from(error, Document, text), source) from error
 
 
-def _raw(text: str, source: str) -> dict[str, Any]:
-    import tomlkit
-    from tomlkit.exceptions import TOMLKitError
-
-    try:
-        return tomlkit.parse(text).unwrap()
-    except TOMLKitError as fault:
-        sentence = f'this is not valid TOML: {fault}. A text value needs quotes: spacing = "10 1/2 mm"'
-        raise JobError([Fault("", sentence, getattr(fault, "line", None))], source) from fault
-
-
 Said = tuple[tuple[str | int, ...], str]
 """A key and what is wrong with it."""
 
 
 def _contradictions(document: Document, text: str) -> Iterator[Fault]:
     """What each table says well enough alone but not together."""
-    for rule in (_pocket_names, _pocket_links, _board_and_nut, _parts_and_wood, _hand_of_the_drawing):
+    for rule in _RULES:
         for key, sentence in rule(document):
             yield Fault(spelled(key), sentence, line_of(text, key))
 
@@ -158,6 +155,23 @@ def _parts_and_wood(document: Document) -> Iterator[Said]:
         yield ("bridge_screw", "length"), sentence
 
 
+def _strings(document: Document) -> Iterator[Said]:
+    lists: list[tuple[tuple[str | int, ...], Sequence[StringStated]]] = [(("strings",), document.strings)]
+    lists += [(("string_sets", n, "strings"), each.strings) for n, each in enumerate(document.string_sets)]
+    for key, strings in lists:
+        for number, stated in enumerate(strings):
+            try:
+                string_spec(stated)
+            except ValueError as fault:
+                yield (*key, number), str(fault)
+    for number, each in enumerate(document.string_sets):
+        if len(each.strings) != len(document.strings):
+            sentence = (
+                f'"{each.name}" has {len(each.strings)} strings and the instrument {len(document.strings)}'
+            )
+            yield ("string_sets", number, "strings"), sentence
+
+
 def _hand_of_the_drawing(document: Document) -> Iterator[Said]:
     statement = document.body.outline
     if statement.file is not None and document.handed == "left" and statement.drawn_for is None:
@@ -173,6 +187,8 @@ def feature_id(name: str) -> str:
     words = "".join(mark if mark.isalnum() else " " for mark in name.lower()).split()
     return "-".join(words)
 
+
+_RULES = (_pocket_names, _pocket_links, _board_and_nut, _parts_and_wood, _strings, _hand_of_the_drawing)
 
 _RESERVED = re.compile(r"neck-pocket|ground-wire|(bridge-screw|string-hole|ferrule-hole)-\d+")
 """Ids the plan gives its own cuts."""

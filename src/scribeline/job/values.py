@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import degrees
-from typing import Any, Literal, TypeVar
+from typing import Any, Literal, TypeVar, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic.json_schema import JsonSchemaValue
@@ -109,7 +109,8 @@ class Mm:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Build the validator for the annotated type."""
-        validate = self._dimension if source is Dimension else self._length
+        of_part = source is Dimension or Dimension in get_args(source)
+        validate = self._dimension if of_part else self._length
         return core_schema.with_info_plain_validator_function(validate)
 
     def __get_pydantic_json_schema__(

@@ -1,0 +1,268 @@
+"""What the string commands say, to a person or to a program."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
+
+from scribeline.cli.report import console_for_people
+from scribeline.layout import OWN_SET, saddles_of
+from scribeline.strings import Vibrato, change_strings, compensate_nut
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+    from scribeline.strings import Calibration, Prediction
+
+NEWTON_PER_KILOGRAM_FORCE = 9.80665
+
+
+def table(plan: Plan, *, as_json: bool) -> None:
+    """Every set's strings: tension, strength, setback with its spread, cents left; then the window."""
+    stringing = plan.layout.stringing
+    assert stringing.prediction is not None
+    sets = {OWN_SET: stringing.prediction, **stringing.others}
+    if as_json:
+        _json(
+            {
+                "sets": [_set_record(name, found) for name, found in sets.items()],
+                "bridge": _window_record(plan),
+            }
+        )
+        return
+    console = console_for_people()
+    for name, found in sets.items():
+        console.print(f"[bold]{escape(name[0].upper() + name[1:])}[/bold]")
+        _set(console, plan, found, own=name == OWN_SET)
+    window = plan.layout.window
+    past = plan.layout.scale - plan.layout.twelfth
+    console.print("[bold]Bridge[/bold]")
+    if window.is_empty:
+        console.print(
+            f"  no place for the plate: {window.shortage:.2f} mm of travel is missing; see scribeline check"
+        )
+    else:
+        console.print(
+            f"  front edge {past + window.low:.2f} to {past + window.high:.2f} mm from the 12th crown, "
+            f"aim {past + window.aim:.2f}; at least {window.reserve:.2f} mm of travel left at the aim"
+        )
+    console.print(f"  greatest chance of a saddle running out of travel: {100 * window.worst_miss:.2f} %")
+    console.print(
+        "These are estimates: docs/strings.md says what they leave out. Set the saddles by ear and tuner."
+    )
+
+
+def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
+    stringing = plan.layout.stringing
+    console.print(
+        "  [dim]   string                        tension   strength   setback (sd)      cents   spread mostly from[/dim]",
+        soft_wrap=True,
+    )
+    for i, spec in enumerate(found.problem.specs):
+        share = 100 * float(found.strength_share[1][i])
+        worst = float(np.abs(found.cents[i]).max())
+        key, part = found.dominant(i)[0]
+        mostly = f"{key.replace('_', ' ')} {100 * part:.0f} %"
+        stated = f"; the job states {stringing.setback[i]:.2f}" if own and stringing.stated[i] else ""
+        console.print(
+            f"  {i + 1:>2} {escape(spec.name):<28} {found.tension_n[i]:6.1f} N   {share:5.0f} %   "
+            f"{found.setback[i]:6.2f} ({found.sd[i]:.2f}) mm   {worst:5.1f}   {mostly}{stated}",
+            soft_wrap=True,
+        )
+    pull = found.pull_n
+    console.print(
+        f"  all together pull {pull:.0f} N, as {pull / NEWTON_PER_KILOGRAM_FORCE:.1f} kg would hang"
+    )
+    console.print(
+        "  [dim]strength: stress as a share of the least the wire holds; cents: the worst note, saddle set back[/dim]\n",
+        soft_wrap=True,
+    )
+
+
+def why(plan: Plan, number: int, *, as_json: bool) -> None:
+    """How one string's setback came about."""
+    stringing = plan.layout.stringing
+    string = plan.layout.strings[number - 1]
+    lines = [] if stringing.prediction is None else list(stringing.prediction.why(number - 1))
+    if stringing.stated[number - 1]:
+        lines.append(f"the job states a setback of {string.setback:.2f} mm, and that is used")
+    if stringing.refusal:
+        lines.append(stringing.refusal)
+    if as_json:
+        _json({"string": number, "why": lines})
+        return
+    console = console_for_people()
+    console.print(f"[bold]String {number}[/bold] {escape(string.note)}")
+    for line in lines:
+        console.print(Padding(escape(line), (0, 0, 0, 2)))
+    console.print("  [dim]\\[docs/strings.md][/dim]")
+
+
+def nut(plan: Plan, *, as_json: bool) -> None:
+    """Nut and saddle placed together: how far each nut slot's front would move, and what it gains."""
+    stringing = plan.layout.stringing
+    specs = stringing.sets[OWN_SET]
+    found = compensate_nut(specs, stringing.setup, stringing.shop)
+    rows = [
+        {
+            "no": i + 1,
+            "string": spec.name,
+            "nut_shift": float(found.nut_shift[i]),
+            "setback": float(found.setback[i]),
+            "worst_cents": float(np.abs(found.cents[i]).max()),
+            "worst_cents_saddle_alone": float(np.abs(found.cents_saddle_alone[i]).max()),
+        }
+        for i, spec in enumerate(specs)
+    ]
+    if as_json:
+        _json({"nut_compensation": rows})
+        return
+    console = console_for_people()
+    console.print("[bold]Nut and saddle together[/bold], for the least error over all frets")
+    for row in rows:
+        console.print(
+            f"  {row['no']} {escape(str(row['string'])):<28} nut {row['nut_shift']:.2f} mm towards the bridge, saddle "
+            f"{row['setback']:.2f} mm past the scale line: worst note {row['worst_cents']:.1f} cents, "
+            f"{row['worst_cents_saddle_alone']:.1f} with the saddle alone",
+            soft_wrap=True,
+        )
+
+
+def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:
+    """What changing to another set would do."""
+    layout, stringing = plan.layout, plan.layout.stringing
+    found = change_strings(
+        stringing.sets[OWN_SET],
+        stringing.sets[name],
+        stringing.setup,
+        stringing.shop,
+        saddles_now=stringing.setback if all(stringing.stated) else None,
+        bridge=saddles_of(plan.job.document),
+        front_edge=layout.window.aim,
+        vibrato=vibrato,
+    )
+    forward, back = found.travel_forward, found.travel_back
+    assert forward is not None
+    assert back is not None
+    if as_json:
+        _json(
+            {
+                "to": name,
+                "pull_change_n": found.pull_change_n,
+                "relief": found.relief,
+                "travel_suffices": bool(found.travel_suffices),
+                "springs_n": None
+                if found.balance is None
+                else [found.balance.before_n, found.balance.after_n],
+                "strings": [
+                    {
+                        "no": i + 1,
+                        "tension_change_n": float(found.tension_change_n[i]),
+                        "saddle_move": float(found.saddle_move[i]),
+                        "saddle_move_sd": float(found.saddle_move_sd[i]),
+                        "saddle_after": float(found.saddle_after[i]),
+                        "slot_widening": float(found.slot_widening[i]),
+                        "travel_forward": float(forward[i]),
+                        "travel_back": float(back[i]),
+                    }
+                    for i in range(len(stringing.setback))
+                ],
+            }
+        )
+        return
+    console = console_for_people()
+    console.print(f"[bold]Changing to {escape(name)}[/bold], the action kept as it is")
+    console.print(f"  pull {found.pull_change_n:+.0f} N; {found.relief_advice}")
+    for i, spec in enumerate(stringing.sets[name]):
+        slot = (
+            f"; widen its nut slot by {found.slot_widening[i]:.2f} mm"
+            if found.slot_widening[i] > 0.005
+            else ""
+        )
+        console.print(
+            f"  {i + 1} {escape(spec.name):<28} {found.tension_change_n[i]:+6.1f} N   saddle {found.saddle_move[i]:+.2f} mm "
+            f"(sd {found.saddle_move_sd[i]:.2f}), travel left {forward[i]:.2f} forward, {back[i]:.2f} back{slot}",
+            soft_wrap=True,
+        )
+    if found.balance is not None:
+        console.print(f"  Vibrato: {found.balance.advice}")
+    console.print(
+        "  The saddles' travel suffices."
+        if found.travel_suffices
+        else "  [bold]A saddle runs out of travel.[/bold]"
+    )
+
+
+def learnt(found: Calibration, *, as_json: bool) -> None:
+    """What the records teach, and which is doubted."""
+    if as_json:
+        _json(
+            {
+                "before": {"mean": found.prior.mean, "sd": found.prior.sd},
+                "after": {"mean": found.posterior.mean, "sd": found.posterior.sd},
+                "records": [
+                    {"name": v.record, "doubt": v.doubt, "doubted_string": v.doubted_string, "words": v.words}
+                    for v in found.verdicts
+                ],
+            }
+        )
+        return
+    console = console_for_people()
+    if not found.verdicts:
+        console.print("There are no finished instruments in it yet; predictions rest on the prior.")
+    for line in found.lines():
+        console.print(f"  {escape(line)}")
+    for each in found.verdicts:
+        console.print(Padding(escape(each.words), (0, 0, 0, 2)))
+    console.print('To use them, name the file in a job: bench.records = "…".')
+
+
+def _set_record(name: str, found: Prediction) -> dict[str, Any]:
+    greatest, least = found.strength_share
+    return {
+        "name": name,
+        "pull_n": found.pull_n,
+        "strings": [
+            {
+                "no": i + 1,
+                "string": spec.name,
+                "pitch_hz": spec.pitch_hz,
+                "mass_g_m": 1000 * float(found.mass_kg_m[i]),
+                "tension_n": float(found.tension_n[i]),
+                "stress_mpa": float(found.stress_mpa[i]),
+                "strength_share": [float(greatest[i]), float(least[i])],
+                "inharmonicity": float(found.inharmonicity[i]),
+                "setback": float(found.setback[i]),
+                "setback_sd": float(found.sd[i]),
+                "spread_from": [
+                    {"input": key, "share": share} for key, share in found.dominant(i) if share >= 0.01
+                ],
+                "cents": found.cents[i].tolist(),
+                "cents_without_setback": found.cents_uncompensated[i].tolist(),
+                "why": list(found.why(i)),
+            }
+            for i, spec in enumerate(found.problem.specs)
+        ],
+    }
+
+
+def _window_record(plan: Plan) -> dict[str, Any]:
+    window = plan.layout.window
+    return {
+        "low": window.low,
+        "aim": window.aim,
+        "high": window.high,
+        "reserve": window.reserve,
+        "short_by": window.shortage,
+        "sets": list(window.sets),
+        "out_of_travel": [list(chances) for chances in window.misses],
+    }
+
+
+def _json(value: Any) -> None:
+    sys.stdout.write(json.dumps(value, indent=1, ensure_ascii=False) + "\n")

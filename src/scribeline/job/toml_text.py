@@ -1,0 +1,42 @@
+"""Reading a text file of ours: the text, and its TOML as plain values, or a fault in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from scribeline.job.faults import Fault, JobError
+
+
+def text_of(path: Path, *, missing: str) -> str:
+    """The text of a file.
+
+    Args:
+        path: the file.
+        missing: what to say when it is not there.
+
+    Raises:
+        JobError: it is not there, or is not text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")  # some editors put a byte-order mark in front
+    except FileNotFoundError as fault:
+        raise JobError([Fault("", missing)], str(path)) from fault
+    except (OSError, UnicodeDecodeError) as fault:
+        raise JobError([Fault("", f"cannot read {path} as text: {fault}")], str(path)) from fault
+
+
+def raw_document(text: str, source: str) -> dict[str, Any]:
+    """A TOML text as plain dicts and lists.
+
+    Raises:
+        JobError: it is not valid TOML.
+    """
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
+    try:
+        return tomlkit.parse(text).unwrap()
+    except TOMLKitError as fault:
+        sentence = f'this is not valid TOML: {fault}. A text value needs quotes: spacing = "10 1/2 mm"'
+        raise JobError([Fault("", sentence, getattr(fault, "line", None))], source) from fault
