@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pdfplumber
 import pytest
@@ -43,16 +44,45 @@ def _replaced(text: str, *changes: tuple[str, str]) -> str:
     return text
 
 
+def _one_string_set(text: str) -> str:
+    """Without the second set, which has as many strings as the demo's instrument."""
+    return re.sub(r"# Another set.*?(?=\[setup\])", "", text, flags=re.DOTALL)
+
+
 def _seventh_string(text: str) -> str:
     string = '[[strings]]\nnote = "B1"\ngauge = ".060"\nsetback = 5.0\n\n[neck]'
     return _replaced(
-        text,
+        _one_string_set(text),
         ("[neck]", string),
         ("spacing = 10.6\nplate_length", "spacing = 10.2\nplate_length"),
         ("plate_width = 80.5", "plate_width = 86"),
         ("width = 42.8", "width = 48"),
         ("width_at_end = 56.4", "width_at_end = 64"),
     )
+
+
+def _bass(text: str) -> str:
+    """A four-string bass of the same make: 864 mm scale, wider gaps."""
+    text = _replaced(
+        _one_string_set(text),
+        ("length = 640", "length = 864"),
+        ("width = 42.8", "width = 41"),
+        ("end = 468\nwidth_at_end = 56.4", "end = 632\nwidth_at_end = 63"),
+        ("pocket_end = 468", "pocket_end = 632"),
+        ("heel_width_at_end = \"56.2", "heel_width_at_end = \"62.8"),
+        ("heel_width_at_mouth = \"54.0", "heel_width_at_mouth = \"60.6"),
+        ("tail = 752", "tail = 976"),
+        ("spacing = 10.6\nplate_length", "spacing = 18.5\nplate_length"),
+        ("[612, 72], [716, 60], [724, 104], [664, 122], [618, 110]",
+         "[836, 72], [940, 60], [948, 104], [888, 122], [842, 110]"),
+    )  # fmt: skip
+    gauges = (("G2", ".045"), ("D2", ".065"), ("A1", ".080"), ("E1", ".105"))
+    strings = "".join(f'[[strings]]\nnote = "{note}"\ngauge = "{gauge}"\n' for note, gauge in gauges)
+    return re.sub(r"\[\[strings\]\].*?(?=\[setup\])", f"{strings}\n", text, flags=re.DOTALL)
+
+
+def _on_letter(text: str) -> str:
+    return _replaced(text, ('paper = "A4"', 'paper = "Letter"'))
 
 
 def _without_ground_wire(text: str) -> str:
@@ -91,8 +121,12 @@ TEXTS: dict[str, Callable[[str], str]] = {
     "left-handed": lambda text: _replaced(text, ('handed = "right"', 'handed = "left"')),
     "inches": _in_inches,
     "seven strings": _seventh_string,
+    "four-string bass": _bass,
     "no ground wire": _without_ground_wire,
-    "Letter paper": lambda text: _replaced(text, ('paper = "A4"', 'paper = "Letter"')),
+    "Letter paper": _on_letter,
+    "inches on Letter": lambda text: _on_letter(_in_inches(text)),
+    "seven strings on Letter": lambda text: _on_letter(_seventh_string(text)),
+    "a bass on Letter": lambda text: _on_letter(_bass(text)),
     "no date": lambda text: re.sub(r"date = .*\n", "", text),
     "an empty box of bits": lambda text: re.sub(
         r"(twist|brad_point|flat_bottomed) = \[.*\]", r"\1 = []", text
@@ -118,10 +152,19 @@ TEXTS: dict[str, Callable[[str], str]] = {
 }
 
 
-@pytest.fixture(scope="module", params=list(TEXTS), ids=str)
-def made(request: pytest.FixtureRequest) -> tuple[Plan, list[Sheet]]:
-    made_plan = plan(parse_job(TEXTS[request.param](DEMO.read_text())))
+CONTINUED = {"twelve screws in two rows"}
+"""The variants with a card that may go on on a second page."""
+
+
+@cache
+def _made(variant: str) -> tuple[Plan, list[Sheet]]:
+    made_plan = plan(parse_job(TEXTS[variant](DEMO.read_text())))
     return made_plan, step_card_sheets(made_plan)
+
+
+@pytest.fixture(params=list(TEXTS), ids=str)
+def made(request: pytest.FixtureRequest) -> tuple[Plan, list[Sheet]]:
+    return _made(request.param)
 
 
 def _lettering(items: tuple[Item, ...]) -> list[Text]:
@@ -154,7 +197,25 @@ def test_one_card_after_the_other(made: tuple[Plan, list[Sheet]]) -> None:
     assert numbers == sorted(numbers)
     assert set(numbers) == {card.no for card in made_plan.cards}
     assert all(len(_of(sheets, number)) <= 3 for number in numbers)
+    assert all(sheet.height > sheet.width for sheet in sheets)
     assert f"of {len(made_plan.cards)}" in _words(sheets)
+
+
+@pytest.mark.parametrize("variant", sorted(TEXTS.keys() - CONTINUED))
+def test_one_card_a_page(variant: str) -> None:
+    made_plan, sheets = _made(variant)
+    assert [sheet.name for sheet in sheets] == [f"step {card.no}" for card in made_plan.cards]
+
+
+@pytest.mark.parametrize("variant", sorted(CONTINUED))
+def test_a_card_with_more_holes_than_a_page_holds_goes_on_with_its_deciding_figures(variant: str) -> None:
+    made_plan, sheets = _made(variant)
+    more = [card for card in made_plan.cards if len(_of(sheets, card.no)) > 1]
+    assert [card.id for card in more] == ["drill-bridge-screws"]
+    for card in more:
+        for sheet in _of(sheets, card.no):
+            large = {text.text for text in _lettering(sheet.items) if text.height >= 12}
+            assert {f"{card.depth:.2f}", str(card.no)} <= large
 
 
 def test_everything_lies_on_the_page(made: tuple[Plan, list[Sheet]]) -> None:
@@ -279,37 +340,61 @@ def test_every_sheet_says_which_job_it_is(made: tuple[Plan, list[Sheet]]) -> Non
 
 def test_paper_is_the_jobs(made: tuple[Plan, list[Sheet]]) -> None:
     # ISO 216: A4 is 210 × 297 mm. ANSI/ASME Y14.1: size A is 8.5 × 11 in.
-    size = {"A4": (297.0, 210.0), "Letter": (279.4, 215.9)}[made[0].job.document.print.paper]
+    size = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}[made[0].job.document.print.paper]
     assert all((sheet.width, sheet.height) == pytest.approx(size) for sheet in made[1])
 
 
-@pytest.mark.parametrize("variant", ["demo", "left-handed", "inches", "seven strings", "no ground wire"])
+@pytest.mark.parametrize(
+    "variant",
+    [
+        "demo",
+        "left-handed",
+        "inches",
+        "seven strings",
+        "four-string bass",
+        "no ground wire",
+        "inches on Letter",
+    ],
+)
 def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
-    made_plan = plan(parse_job(TEXTS[variant](DEMO.read_text())))
-    sheets = step_card_sheets(made_plan)
+    made_plan, sheets = _made(variant)
     bores = {bore.id: bore for bore in made_plan.features.bores}
     layout = made_plan.layout
     with pdfplumber.open(io.BytesIO(pdf.write(sheets, title="steps"))) as printed:
-        assert len(printed.pages) == len(sheets)
-        for card in made_plan.cards:
+        assert len(printed.pages) == len(sheets) == len(made_plan.cards)
+        for card, page in zip(made_plan.cards, printed.pages, strict=True):
             if card.bit is None:
                 continue
-            mine = [
-                page
-                for page, sheet in zip(printed.pages, sheets, strict=True)
-                if sheet in _of(sheets, card.no)
-            ]
-            text = "\n".join(page.extract_text() for page in mine)
+            text = " ".join(page.extract_text().split())
             assert f"Stop at {card.point_reaches:.2f} mm" in text
             for place in card.places:
                 at = bores[place.feature].at
                 for value in (at.x - layout.twelfth, at.x - layout.pocket_end):
                     millimetres, inches = both_units(value)
                     assert millimetres in text
-                    assert inches in text
+                    assert set(inches.split()) <= set(text.split())
                 side = "treble" if (at.y > 0) == (layout.handed == "right") else "bass"
-                across = "on the centreline" if abs(at.y) < 0.005 else f"{abs(at.y):.2f} mm to the {side}"
-                assert f"{place.number} {across}" in text
+                across = f"{abs(at.y):.2f} mm" if abs(at.y) >= 0.005 else "on the centreline"
+                words = page.extract_words(keep_blank_chars=True, x_tolerance=1.5)
+                if len(card.places) == 1:
+                    assert {across, f"to the {side}"} <= {word["text"] for word in words}
+                    continue
+                beside = [word for word in _right_of(words, place.number) if word["text"].startswith(across)]
+                assert beside, f"{card.title}: {place.number}"
+                if abs(at.y) >= 0.005:
+                    (head,) = (word for word in words if word["text"] == f"centreline to {side}")
+                    assert [round(word["x0"] - head["x0"], 1) for word in beside] == [0.0]
+
+
+def _right_of(words: list[dict[str, Any]], name: str) -> list[dict[str, Any]]:
+    """The words in the same row of a table, directly right of the number of a hole; not those in its balloon."""
+    found = []
+    for number in (word for word in words if word["text"] == name):
+        middle = (number["top"] + number["bottom"]) / 2
+        row = [word for word in words if word["x0"] > number["x1"] and abs(word["top"] - middle) < 20]
+        nearest = min((word["x0"] for word in row), default=None)
+        found += [word for word in row if nearest is not None and word["x0"] < nearest + 2.0]
+    return found
 
 
 def test_the_same_plan_gives_the_same_sheets() -> None:

@@ -1,8 +1,8 @@
-"""What step cards are built of: blocks that know their height, packed into the two columns of a page."""
+"""What step cards are built of: blocks that know their size, set under and beside one another."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -27,8 +27,10 @@ from scribeline.drawing.sheet import (
 
 PITCH = 1.5
 """Distance from base line to base line, in capital heights: the least of ISO 3098-1 (21/14)."""
-GAP = 4.0
+GAP = 3.5
 """White between two blocks, mm."""
+_CELL_PAD = 1.2
+"""White above and below a table cell's lettering beside the lines' own pitch, mm."""
 PAD = 2.2
 """White between a box and its lettering, mm."""
 
@@ -37,21 +39,42 @@ Draw = Callable[[Point], tuple[Item, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A part of a card: its height, and how to draw it from its top left corner.
+    """A part of a card: its size, and how to draw it from its top left corner.
 
     Attributes:
         height: mm.
         draw: gives the marks for a top left corner.
-        home: the column it belongs into where there is a choice: 0 left, 1 right, None either.
-        fixed: whether it may stand nowhere but in its home column.
-        rank: what is put off to a continuation first when a page is full: the highest.
+        width: mm, where it matters to what stands beside it.
     """
 
     height: float
     draw: Draw
-    home: int | None = None
-    rank: int = 0
-    fixed: bool = False
+    width: float = 0.0
+
+
+def stacked(blocks: Sequence[Block], gap: float = GAP) -> Block:
+    """Blocks under one another."""
+    heights = [block.height for block in blocks]
+    tops = [sum(heights[:n]) + n * gap for n in range(len(blocks))]
+
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        return tuple(
+            item for block, top in zip(blocks, tops, strict=True) for item in block.draw((x, y - top))
+        )
+
+    tall = sum(heights) + gap * max(0, len(blocks) - 1)
+    return Block(tall, draw, max((block.width for block in blocks), default=0.0))
+
+
+def beside(parts: Sequence[tuple[float, Block]]) -> Block:
+    """Blocks side by side, each at its distance from the left edge."""
+
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        return tuple(item for offset, block in parts for item in block.draw((x + offset, y)))
+
+    return Block(max(block.height for _, block in parts), draw, max(at + b.width for at, b in parts))
 
 
 @cache
@@ -109,69 +132,79 @@ def black_tag_width(words: str, height: float) -> float:
     return text_width(words, height, bold=True) + 1.2 * height
 
 
-def listed(
-    heading: str, points: Sequence[str], width: float, height: float, room: float
-) -> list[tuple[float, Draw]]:
-    """A heading over sentences, each behind a dash, parted into pieces no higher than `room`."""
-    indent = 1.1 * height
-    rows: list[tuple[bool, str]] = []
-    for point in points:
-        for n, line in enumerate(lines(point, width - indent, height)):
-            rows.append((n == 0, line))
+def sentences(words: str, width: float, height: float, *, bold: bool = False) -> Block:
+    """A paragraph."""
+    found = lines(words, width, height, bold)
+    return Block(
+        stack_height(len(found), height), lambda corner: lettered(found, corner, height, bold=bold), width
+    )
+
+
+def listed(heading: str, points: Sequence[str], width: float, height: float) -> Block:
+    """A heading over sentences, each behind a dash."""
+    rows = _dashed(points, width - 1.1 * height, height)
     head = stack_height(1, height) + 0.4 * height
-    most = max(1, int((room - head - 1.35 * height) / (PITCH * height)))
-    pieces: list[tuple[float, Draw]] = []
-    for start in range(0, len(rows), most):
-        part = rows[start : start + most]
 
-        def draw(corner: Point, part: list[tuple[bool, str]] = part) -> tuple[Item, ...]:
-            x, y = corner
-            items: list[Item] = [*lettered((heading,), corner, height, bold=True)]
-            for n, (first, line) in enumerate(part):
-                base = y - head - height - n * PITCH * height
-                if first:
-                    items.append(Text(LETTERING, (x, base), "–", height))
-                items.append(Text(LETTERING, (x + indent, base), line, height))
-            return tuple(items)
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        return (*lettered((heading,), corner, height, bold=True), *_rows(rows, (x, y - head), height))
 
-        pieces.append((head + stack_height(len(part), height), draw))
-    return pieces
+    return Block(head + stack_height(len(rows), height), draw, width)
 
 
-def warned(sentences: Sequence[str], width: float, height: float, room: float) -> list[tuple[float, Draw]]:
-    """Cautions in an outlined box under one outlined tag, parted into boxes no higher than `room`."""
-    inner, indent = width - 2 * PAD, 1.1 * height
+def _dashed(points: Sequence[str], width: float, height: float) -> list[tuple[str, str]]:
+    """The lines of some sentences, each with the dash before it or nothing."""
+    return [
+        ("–" if n == 0 else "", line)
+        for point in points
+        for n, line in enumerate(lines(point, width, height))
+    ]
+
+
+def _rows(rows: Sequence[tuple[str, str]], corner: Point, height: float) -> Iterator[Item]:
+    x, y = corner
+    for n, (dash, line) in enumerate(rows):
+        base = y - height - n * PITCH * height
+        if dash:
+            yield Text(LETTERING, (x, base), dash, height)
+        yield Text(LETTERING, (x + 1.1 * height, base), line, height)
+
+
+def warned(points: Sequence[str], width: float, height: float, *, running: bool) -> Block:
+    """Cautions in an outlined box beside one outlined tag, each behind a dash or all of them running on."""
     word = "CAUTION"
     tag_width = text_width(word, height, bold=True) + 0.9 * height
-    tag_height = 1.9 * height
-    rows = [
-        (n == 0, line)
-        for sentence in sentences
-        for n, line in enumerate(lines(sentence, inner - indent, height))
-    ]
-    head = tag_height + 0.7 * height
-    most = max(1, int((room - head - PAD - 1.35 * height) / (PITCH * height)))
-    pieces: list[tuple[float, Draw]] = []
-    for start in range(0, len(rows), most):
-        part = rows[start : start + most]
-        tall = head + stack_height(len(part), height) + PAD / 2
+    tag_height = 1.6 * height
+    beside_tag = tag_width + PAD
+    top = 0.3 * height
+    if running:
+        rows = [("", line) for line in _run_on(" ".join(points), width - 2 * PAD, beside_tag, height)]
+    else:
+        rows = _dashed(points, width - PAD - beside_tag - 1.1 * height, height)
+    tall = max(tag_height, top + stack_height(len(rows), height) + 0.5)
 
-        def draw(corner: Point, part: list[tuple[bool, str]] = part, tall: float = tall) -> tuple[Item, ...]:
-            x, y = corner
-            items: list[Item] = [
-                box(corner, width, tall),
-                box(corner, tag_width, tag_height, TAG),
-                Text(TAG, (x + tag_width / 2, y - 0.45 * height - height), word, height, "middle", bold=True),
-            ]
-            for n, (first, line) in enumerate(part):
-                base = y - head - height - n * PITCH * height
-                if first:
-                    items.append(Text(LETTERING, (x + PAD, base), "–", height))
-                items.append(Text(LETTERING, (x + PAD + indent, base), line, height))
-            return tuple(items)
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        items: list[Item] = [
+            box(corner, width, tall),
+            box(corner, tag_width, tag_height, TAG),
+            Text(TAG, (x + tag_width / 2, y - 1.3 * height), word, height, "middle", bold=True),
+        ]
+        if not running:
+            return (*items, *_rows(rows, (x + beside_tag, y - top), height))
+        first, *rest = (line for _, line in rows)
+        items += lettered((first,), (x + beside_tag, y - top), height)
+        items += lettered(rest, (x + PAD, y - top - PITCH * height), height)
+        return tuple(items)
 
-        pieces.append((tall, draw))
-    return pieces
+    return Block(tall, draw, width)
+
+
+def _run_on(words: str, width: float, indent: float, height: float) -> tuple[str, ...]:
+    """A paragraph whose first line gives way to what stands before it."""
+    first = lines(words, width - indent, height)[0]
+    rest = words[len(first) :].lstrip()
+    return (first, *lines(rest, width, height)) if rest else (first,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,9 +261,9 @@ def merged_table(
             runs.append([n])
     talls = [0.0] * len(rows)
     for run in runs:
-        shared = max((cell.height for cell in rows[run[0]][1]), default=0.0) + 2.0
+        shared = max((cell.height for cell in rows[run[0]][1]), default=0.0) + _CELL_PAD
         for n in run:
-            own = max(cell.height for cell in (*rows[n][0], *rows[n][2])) + 2.0
+            own = max(cell.height for cell in (*rows[n][0], *rows[n][2])) + _CELL_PAD
             talls[n] = max(own, shared / len(run))
     tops = [head_tall + sum(talls[:n]) for n in range(len(rows) + 1)]
 
@@ -253,52 +286,14 @@ def merged_table(
                 for column, cell in (*enumerate(rows[n][0]), *enumerate(rows[n][2], start=after)):
                     items += drawn_cell(cell, edges[column], y - tops[n], talls[n])
                 if n != run[-1]:
-                    items.append(Line(RULING, (x, level), (edges[before], level)))
-                    items.append(Line(RULING, (edges[after], level), (edges[-1], level)))
+                    for start, end in ((x, edges[before]), (edges[after], edges[-1])):
+                        if start < end:
+                            items.append(Line(RULING, (start, level), (end, level)))
                 elif n != len(rows) - 1:
                     items.append(Line(RULING, (x, level), (edges[-1], level)))
         return tuple(items)
 
     return tops[-1], draw
-
-
-def packed(blocks: Sequence[Block], room: float) -> tuple[list[Block], list[Block]] | None:
-    """The blocks in a left and a right column of `room` mm, each in the order given; None if they cannot fit.
-
-    Blocks stay in their home column where that fits; those without one go where they balance the page.
-    """
-    if sum(block.height for block in blocks) > 2 * room:
-        return None
-    best: tuple[float, list[Block], list[Block]] | None = None
-    for mask in range(1 << len(blocks)):
-        sides = [mask >> n & 1 for n in range(len(blocks))]
-        away = [n for n, block in enumerate(blocks) if block.home is not None and block.home != sides[n]]
-        if any(blocks[n].fixed for n in away):
-            continue
-        left, right = ([b for b, side in zip(blocks, sides, strict=True) if side == s] for s in (0, 1))
-        heights = column_height(left), column_height(right)
-        if max(heights) > room + 1e-9:
-            continue
-        # Moving a later block is the lesser evil: the order of reading stays.
-        cost = sum(1000.0 + 100.0 * (len(blocks) - n) for n in away) + abs(heights[0] - heights[1])
-        if best is None or cost < best[0]:
-            best = (cost, left, right)
-    return None if best is None else best[1:]
-
-
-def column_height(column: Sequence[Block]) -> float:
-    """Height of a column with the white between its blocks, mm."""
-    return sum(block.height for block in column) + GAP * max(0, len(column) - 1)
-
-
-def laid(column: Sequence[Block], corner: Point) -> tuple[Item, ...]:
-    """The column's marks, from its top left corner."""
-    items: list[Item] = []
-    x, y = corner
-    for block in column:
-        items += block.draw((x, y))
-        y -= block.height + GAP
-    return tuple(items)
 
 
 def cells_row(cells: Sequence[tuple[str, str]], corner: Point, width: float) -> tuple[Item, ...]:
@@ -331,7 +326,7 @@ def cells_row(cells: Sequence[tuple[str, str]], corner: Point, width: float) -> 
     return tuple(items)
 
 
-CELLS_ROW = 9.2
+CELLS_ROW = 8.6
 """Height of a `cells_row`, mm."""
 
 

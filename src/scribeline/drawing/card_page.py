@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.card_blocks import (
@@ -13,10 +14,10 @@ from scribeline.drawing.card_blocks import (
     black_tag,
     black_tag_width,
     cells_row,
-    laid,
     lettered,
     lines,
     shortened,
+    stacked,
 )
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import LEAST_LETTERING, LETTERING, OUTLINE, TAG, Item, Line, Point, Sheet, Text
@@ -24,20 +25,22 @@ from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST, Card
 
 DECIDING = 12.0
-"""Capital height of the figures that decide, mm."""
+"""Least capital height of the figures that decide, mm."""
 TITLE = 8.0
 """Capital height of a card's title, mm."""
-COLUMN_GAP = 6.0
-"""White between the two columns, mm."""
 
-_MARGIN = 9.0
-_NUMBER_BOX = 17.0
-_OVER_LEAF = 5.4
-"""White between the columns and the footer, where a card that runs on says so, mm."""
+FOOT_GAP = 2.2
+"""White between the cautions and what came before, mm."""
+
+_MARGIN = 7.0
+_NUMBER_BOX = 18.0
+_TAG = 4.6
+_STRIP = 1.7 * _TAG
 _LONG_TITLE = 7.0
-_MOST_TITLE_LINES = 3
-
-Columns = tuple[list[Block], list[Block]]
+_MOST_TITLE_LINES = 2
+_WIDER = 4.0
+"""How much the white between two parts may grow on a page with room to spare, mm."""
+_DATUMS = "Datums: 12th crown, pocket end wall, centreline."
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,76 +56,69 @@ class Page:
         """Width between the margins, mm."""
         return self.width - 2 * _MARGIN
 
-    @property
-    def column(self) -> float:
-        """Width of one of the two columns, mm."""
-        return (self.inner - COLUMN_GAP) / 2
-
     def room(self, card: Card) -> float:
         """Height between head and footer, mm."""
-        return self.height - _MARGIN - self._head(card, 1).height - self._footer_top() - GAP - _OVER_LEAF
+        return self.height - _MARGIN - self._head(card, 1).height - 1.5 * GAP - self._footer_top()
 
     def _footer_top(self) -> float:
         return _MARGIN + CELLS_ROW + 1.2 + len(self._small_print()) * PITCH * LEAST_LETTERING
 
     def _small_print(self) -> tuple[str, ...]:
-        return lines(f"{PROVE_FIRST} {DEFERS}", self.inner, LEAST_LETTERING)
+        return lines(f"{_DATUMS} {PROVE_FIRST} {DEFERS}", self.inner, LEAST_LETTERING)
 
     def sheet(
-        self, card: Card, part: int, columns: Columns, *, runs_on: bool, number: int, sheets: int
+        self,
+        card: Card,
+        part: int,
+        body: Sequence[Block],
+        foot: Sequence[Block],
+        *,
+        number: int,
+        sheets: int,
     ) -> Sheet:
-        """One page of a card."""
+        """One page of a card: the body below the head, the foot above the footer, spare white between the parts."""
         left, top = _MARGIN, self.height - _MARGIN
         head = self._head(card, part)
         y = top - head.height - GAP
+        bottom = stacked(foot, FOOT_GAP)
+        taken = stacked(body).height + bottom.height + (GAP if foot else 0.0)
+        spare = y - self._footer_top() - GAP / 2 - taken
+        gap = GAP + min(_WIDER, max(0.0, spare) / max(1, len(body)))
         items = [
             *head.draw((left, top)),
-            *laid(columns[0], (left, y)),
-            *laid(columns[1], (left + self.column + COLUMN_GAP, y)),
+            *stacked(body, gap).draw((left, y)),
+            *bottom.draw((left, self._footer_top() + GAP / 2 + bottom.height)),
             *self._footer(card, number, sheets),
         ]
-        if runs_on:
-            at = (self.width - _MARGIN, self._footer_top() + 1.5)
-            items.append(
-                Text(LETTERING, at, f"Step {card.no} goes on on the next sheet", 3.5, "end", bold=True)
-            )
         more = ", continued" if part else ""
         return Sheet(f"step {card.no}{more}", self.width, self.height, tuple(items))
 
     def _head(self, card: Card, part: int = 0) -> Block:
-        """Number, title, the face that lies up and the machine."""
-        total = f"of {len(self.plan.cards)}"
+        """Number and title; below them the face that lies up and the machine."""
         number = str(card.no)
-        wide = text_width(number, DECIDING, bold=True)
-        beside = max(text_width(total, 4.0), text_width("STEP", 3.5, bold=True))
-        number_box = wide + beside + 9.0
-        face = {"top": "TOP FACE UP", "back": "BACK UP"}.get(card.face, "")
-        tag_height = 5.0
-        aside = max(
-            black_tag_width(face, tag_height) if face else 0.0,
-            text_width(card.machine, tag_height, bold=True),
-        )
-        title_width = self.inner - number_box - aside - 9.0
+        number_box = text_width(number, DECIDING, bold=True) + 6.0
+        title_width = self.inner - number_box - 4.5
         words, size = _title(card.title + (", continued" if part else ""), title_width)
         stack = ((len(words) - 1) * PITCH + 1.0) * size
-        tall = max(_NUMBER_BOX, stack + 2.5)
+        tall = max(_NUMBER_BOX, stack + 2.4 + _STRIP)
+        face = {"top": "TOP FACE UP", "back": "BACK UP"}.get(card.face, "")
 
         def draw(corner: Point) -> tuple[Item, ...]:
             x, y = corner
-            base = y - (tall + DECIDING) / 2
-            right = x + self.inner
+            left, right = x + number_box + 4.5, x + self.inner
+            strip = y - tall + _STRIP
+            base = strip - 0.35 * _TAG - _TAG
             items: list[Item] = [
                 black(corner, number_box, tall),
-                Text(TAG, (x + 3.0, base), number, DECIDING, bold=True, white=True),
-                Text(TAG, (x + 6.0 + wide, base + 7.4), "STEP", 3.5, bold=True, white=True),
-                Text(TAG, (x + 6.0 + wide, base), total, 4.0, white=True),
-                *lettered(words, (x + number_box + 4.5, y - (tall - stack) / 2), size, bold=True),
+                Text(TAG, (x + 3.0, y - (tall + DECIDING) / 2), number, DECIDING, bold=True, white=True),
+                *lettered(words, (left, y), size, bold=True),
+                Text(LETTERING, (right, base), f"step {card.no} of {len(self.plan.cards)}", 4.0, "end"),
                 Line(OUTLINE, (x, y - tall - GAP / 2), (right, y - tall - GAP / 2)),
             ]
             if face:
-                items += black_tag(face, (right - black_tag_width(face, tag_height), y), tag_height)
-            machine_y = y - tall + 1.0 if face else y - (tall + tag_height) / 2
-            items.append(Text(LETTERING, (right, machine_y), card.machine, tag_height, "end", bold=True))
+                items += black_tag(face, (left, strip), _TAG, pad=0.35)
+                left += black_tag_width(face, _TAG) + 4.0
+            items.append(Text(LETTERING, (left, base), card.machine, _TAG, bold=True))
             return tuple(items)
 
         return Block(tall, draw)
@@ -139,7 +135,6 @@ class Page:
             ("Hand", f"{document.handed}-handed"),
             ("View", view),
             ("Units", "mm, inches below"),
-            ("Datums", "12th crown, pocket end wall, centreline"),
             ("Sheet", f"{number} of {sheets}"),
         )
         return [

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import groupby, zip_longest
 
-from scribeline.drawing.card_blocks import Cell, Draw, merged_table
+from scribeline.drawing.card_blocks import Block, Cell, Draw, merged_table
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket
@@ -14,9 +14,15 @@ from scribeline.plan import Plan
 from scribeline.steps import Place
 
 _ROWS_A_TABLE = 8
-_SMALLER = (5.2, 4.6, 4.2, 3.8, ACTED_ON_LETTERING)
-_FROM_TWELFTH, _FROM_POCKET = "from the 12th crown", "from the pocket end wall"
-_FROM_CENTRE = "from the centreline"
+_ON_LINE = 0.005
+"""What counts as on the centreline, mm: half of the last figure printed."""
+_ALL_IN_ONE = 150.0
+"""Width from which the numbers along and across stand side by side, mm."""
+_EMPTY = Cell(((" ", ACTED_ON_LETTERING),))
+_SIDE = 19.0
+"""Width of a side's name, mm."""
+_FROM_TWELFTH, _FROM_POCKET = "from 12th crown", "from pocket end wall"
+_FROM_CENTRE = "from centreline"
 
 
 def _row_of(place: Place) -> tuple[float, float]:
@@ -32,12 +38,19 @@ def tables(places: Sequence[Place]) -> list[tuple[Place, ...]]:
     return [row[start : start + _ROWS_A_TABLE] for row in rows for start in range(0, len(row), _ROWS_A_TABLE)]
 
 
-def hole_table(places: Sequence[Place], width: float, height: float) -> tuple[float, Draw]:
-    """Where each hole is; holes that form one row across the body share the numbers along it."""
-    if len({_row_of(place) for place in places}) == 1:
-        return _row_of_holes(places, width, height)
-    first, rest = 15.0, width - 15.0
-    widths = (first, 0.31 * rest, 0.31 * rest, 0.38 * rest)
+def hole_table(places: Sequence[Place], width: float, height: float, *, named: bool = False) -> Block:
+    """Where each hole is; holes that form one row across the body share the numbers along it.
+
+    Args:
+        places: the holes.
+        width: of the table, mm.
+        height: capital height of the figures, mm.
+        named: whether the shared numbers say whose they are, which they must where there are several tables.
+    """
+    if len(places) > 1 and len({_row_of(place) for place in places}) == 1:
+        return _row_of_holes(places, width, height, named)
+    first, rest = 14.0, width - 14.0
+    widths = (first, 0.32 * rest, 0.32 * rest, 0.36 * rest)
     rows = [
         (
             (Cell(((place.number, height),)),),
@@ -49,40 +62,66 @@ def hole_table(places: Sequence[Place], width: float, height: float) -> tuple[fl
         )
         for place in places
     ]
-    return merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths)
+    return _block(merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths), width)
 
 
-def _row_of_holes(places: Sequence[Place], width: float, height: float) -> tuple[float, Draw]:
-    """Holes in one row across the body: the two numbers they share, then where each lies across."""
+def _row_of_holes(places: Sequence[Place], width: float, height: float, named: bool) -> Block:
+    """Holes in one row across the body: the two numbers they share, then where each lies, side by side."""
     half = width / 2
-    shared = tuple(
-        _along(value, height + 0.6, half - 2.8)
-        for value in (places[0].from_twelfth, places[0].from_pocket_end)
+    along = 0.2 * width if width > _ALL_IN_ONE else half
+    values = (places[0].from_twelfth, places[0].from_pocket_end)
+    widest = max(text_width(both_units(abs(value))[0], 1.0, bold=True) for value in values)
+    size = max(ACTED_ON_LETTERING, min(height + 0.6, (along - 2.8) / widest))
+    shared = tuple(_along(value, size, along - 2.8) for value in values)
+    names = f"{places[0].number}–{places[-1].number} " if named else ""
+    heads_along = (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}")
+    treble = [place for place in places if place.to_treble > _ON_LINE]
+    bass = [place for place in places if place.to_treble < -_ON_LINE]
+    middle = [place for place in places if abs(place.to_treble) <= _ON_LINE]
+    # A hole on the centreline says so itself and stands where there is room.
+    (treble if len(treble) <= len(bass) else bass).extend(middle)
+    first = 2.8 + max(
+        text_width("No.", ACTED_ON_LETTERING, bold=True),
+        *(text_width(place.number, height, bold=True) for place in places),
     )
-    names = f"{places[0].number}–{places[-1].number} " if len(places) > 1 else ""
-    upper = merged_table(
-        (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}"), [(shared, (), ())], (half, half)
-    )
-    heads = ("No.", _FROM_CENTRE, "inches")
-    for size in (height, *(size for size in _SMALLER if size < height)):
-        rows = [_row(place, size) for place in places]
-        widths = [
-            2.8 + max(text_width(head, ACTED_ON_LETTERING, bold=True), *(row[column].width for row in rows))
-            for column, head in enumerate(heads)
-        ]
-        if sum(widths) <= width:
-            break
-    widths[1] += width - sum(widths)
-    lower = merged_table(heads, [(row, (), ()) for row in rows], widths)
-    return _stacked(upper, lower)
+    sides = half - first if width <= _ALL_IN_ONE else (width - 2 * along - 2 * first) / 2
+    across = [
+        (*_numbered(one, height, sides - 2.8), *_numbered(other, height, sides - 2.8))
+        for one, other in zip_longest(treble, bass)
+    ]
+    heads = ("No.", "centreline to treble", "No.", "centreline to bass")
+    if width > _ALL_IN_ONE:
+        whole = [((), shared, cells) for cells in across]
+        return _block(
+            merged_table((*heads_along, *heads), whole, (along, along, first, sides, first, sides)), width
+        )
+    upper = merged_table(heads_along, [(shared, (), ())], (along, along))
+    rows = [(cells, (), ()) for cells in across]
+    lower = merged_table(heads, rows, (first, sides, first, sides))
+    return _block(_stacked(upper, lower), width)
 
 
-def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> tuple[float, Draw]:
+def _numbered(place: Place | None, height: float, width: float) -> tuple[Cell, Cell]:
+    """A hole's number and how far it lies from the centreline, the side being named above."""
+    if place is None:
+        return (_EMPTY, _EMPTY)
+    number = Cell(((place.number, height),))
+    if abs(place.to_treble) <= _ON_LINE:
+        return (number, _across(place.to_treble, height, width))
+    big, small = both_units(abs(place.to_treble))
+    return (number, _cell(big, "", small, height, width))
+
+
+def _block(table: tuple[float, Draw], width: float) -> Block:
+    return Block(*table, width)
+
+
+def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> Block:
     """A pocket's edges from the datums."""
     layout = plan.layout
     xs = [p.x for p in pocket.outline]
     ys = [p.y * layout.treble for p in pocket.outline]
-    first = 26.0
+    first = 24.0
     half = (width - first) / 2
 
     def named(name: str) -> tuple[Cell, ...]:
@@ -100,17 +139,14 @@ def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> tup
         for name, x in (("mouth" if pocket.at_edge else "neck side", min(xs)), ("tail side", max(xs)))
     ]
     upper = merged_table(("Edge", _FROM_TWELFTH, _FROM_POCKET), along, (first, half, half))
-    edges = (("treble side", max(ys)), ("bass side", min(ys)))
-    across = [((*named(name), _across(y, height, 2 * half - 2.8)), (), ()) for name, y in edges]
-    lower = merged_table(("Edge", f"{_FROM_CENTRE}, at the widest"), across, (first, 2 * half))
-    return _stacked(upper, lower)
-
-
-def _row(place: Place, height: float) -> tuple[Cell, Cell, Cell]:
-    """A hole's number, where it lies across, and the same in inches."""
-    across, *inch = _across(place.to_treble, height, float("inf")).words
-    inches = Cell(tuple(inch) or ((" ", height),), bold=False)
-    return (Cell(((place.number, height),)), Cell((across,)), inches)
+    edges = (("treble", max(ys)), ("bass", min(ys)))
+    wide = (width - 2 * _SIDE) / 2
+    sides = tuple(cell for name, y in edges for cell in (*named(name), _across(y, height, wide - 2.8)))
+    at_widest = f"{_FROM_CENTRE}, at the widest"
+    lower = merged_table(
+        ("Edge", at_widest, "Edge", at_widest), [(sides, (), ())], (_SIDE, wide, _SIDE, wide)
+    )
+    return _block(_stacked(upper, lower), width)
 
 
 def _stacked(upper: tuple[float, Draw], lower: tuple[float, Draw]) -> tuple[float, Draw]:
@@ -129,7 +165,7 @@ def _along(value: float, height: float, width: float) -> Cell:
 
 
 def _across(to_treble: float, height: float, width: float) -> Cell:
-    if abs(to_treble) < 0.005:
+    if abs(to_treble) <= _ON_LINE:
         return Cell((("on the centreline", height),))
     big, small = both_units(abs(to_treble))
     return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)

@@ -18,6 +18,7 @@ from scribeline.drawing.sheet import (
     DIMENSION,
     HATCHING,
     HIDDEN,
+    LEAST_LETTERING,
     LETTERING,
     MARK,
     OUTLINE,
@@ -49,12 +50,15 @@ _HEAD = 6.2
 """Height of the strip of datum names over the picture, mm."""
 _DIMENSION_ROW = 9.6
 _CAPTION = 4.4
+_WITH_DIMENSIONS = 80.0
+"""Height from which a plan repeats the places' numbers as dimensions, mm."""
 PLATE_GATES = ("12th-to-plate", "pocket-end-to-plate")
 
 
 def has_plan(plan: Plan, card: Card) -> bool:
-    """Whether a plan helps with this card: it cuts something, or measures to the plate."""
-    return bool(card.features) or (_measures_plate(card) and plan.layout.plate is not None)
+    """Whether a plan helps with this card: it cuts or cleans something, or measures to the plate."""
+    works_on_holes = bool(card.features) or (card.face != "" and bool(plan.features.bores))
+    return works_on_holes or (_measures_plate(card) and plan.layout.plate is not None)
 
 
 def _measures_plate(card: Card) -> bool:
@@ -80,15 +84,11 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     """The body from the face that lies up, neck to the left, this card's cuts solid, the datums named."""
     layout = plan.layout
     back = card.face == "back"
-    targets = _targets(plan, card)
+    targets = [] if card.places and height < _WITH_DIMENSIONS else _targets(plan, card)
     rows = _DIMENSION_ROW * len(targets)
-    body_x = [p.x for p in layout.outline]
     body_y = [p.y for p in layout.outline]
-    lo_x, hi_x = min(layout.twelfth - 14.0, *body_x), max(body_x) + 6.0
-    if min(body_x) < layout.twelfth - 60.0:
-        lo_x = layout.twelfth - 30.0
+    lo_x, hi_x, scale = _along(plan, width)
     tall = height - _HEAD - rows - _CAPTION
-    scale = next((s for s in _SCALES if (hi_x - lo_x) / s <= width), _SCALES[-1])
     half = tall * scale / 2
     y0 = _middle(plan, card, half, (min(body_y) - 5.0, max(body_y) + 5.0))
     top = corner[1] - _HEAD
@@ -104,8 +104,27 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     items += _dimensions(targets, view, window)
     side = "back" if back else "front"
     words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
-    items.append(Text(LETTERING, (corner[0] + 1.0, corner[1] - height + 1.0), words, 2.5))
+    if text_width(words, LEAST_LETTERING) > width:
+        words = f"From the {side}, {scale_words(1 / scale)}: do not scale off it"
+    items.append(Text(LETTERING, (corner[0], corner[1] - height + 1.0), words, LEAST_LETTERING))
     return tuple(items)
+
+
+def _along(plan: Plan, width: float) -> tuple[float, float, float]:
+    """What of the instrument's length the picture shows, from where to where, and the scale that makes it fit."""
+    layout = plan.layout
+    xs = [p.x for p in layout.outline]
+    low, high = min(layout.twelfth - 14.0, *xs), max(xs) + 6.0
+    if min(xs) < layout.twelfth - 60.0:
+        low = layout.twelfth - 30.0
+    return low, high, next((s for s in _SCALES if (high - low) / s <= width), _SCALES[-1])
+
+
+def tallest_plan(plan: Plan, card: Card, width: float) -> float:
+    """The height at which a plan of this width shows the whole body, mm."""
+    ys = [p.y for p in plan.layout.outline]
+    body = (max(ys) - min(ys) + 10.0) / _along(plan, width)[2]
+    return _HEAD + _DIMENSION_ROW * len(_targets(plan, card)) + _CAPTION + body
 
 
 def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
@@ -322,16 +341,15 @@ def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -
     xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
     neck = 70.0
     long, broad = max(xs) - min(xs) + neck, max(ys) - min(ys)
-    each = (width - 26.0) / 2
+    small = width < 90.0
+    between = 17.0 if small else 26.0
+    each = (width - between) / 2
     scale = max(long / each, broad / (height - 8.0))
     middle_y = corner[1] - (height - 5.0) / 2
     items: list[Item] = []
-    for n, (side, words) in enumerate(
-        (("top", "top face up"), ("back", "back up"))
-        if onto == "back"
-        else (("back", "back up"), ("top", "top face up"))
-    ):
-        left = corner[0] + n * (each + 26.0) + (each - long / scale) / 2
+    front = ("top", "top up" if small else "top face up")
+    for n, (side, words) in enumerate((front, _BACK) if onto == "back" else (_BACK, front)):
+        left = corner[0] + n * (each + between) + (each - long / scale) / 2
         flip = -1.0 if side == "back" else 1.0
         view = _View(scale, False, min(xs) - neck, 0.0, (left, middle_y))
 
@@ -359,21 +377,23 @@ def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -
             )
         )
     middle = (corner[0] + width / 2, middle_y)
-    items += _turn_arrow(middle)
+    items += _turn_arrow(middle, 5.0 if small else 7.0)
     return tuple(items)
 
 
-def _turn_arrow(middle: Point) -> list[Item]:
+_BACK = ("back", "back up")
+
+
+def _turn_arrow(middle: Point, r: float) -> list[Item]:
     """An arc about a level axis, seen a little from the side, and an arrow onwards."""
     x, y = middle
-    r = 7.0
     head = 2.6
     tip_x, tip_y = x + r * unit(-60.0)[0], y + r * unit(-60.0)[1]
     dx, dy = unit(-150.0)
     end = (tip_x + head * dx, tip_y + head * dy)
     wings = ((tip_x - dy * 1.2, tip_y + dx * 1.2), (tip_x + dy * 1.2, tip_y - dx * 1.2))
     return [
-        Line(CENTRE, (x - 12.0, y), (x + 12.0, y)),
+        Line(CENTRE, (x - 1.7 * r, y), (x + 1.7 * r, y)),
         Arc(CUT, middle, r, -60.0, 130.0),
         Fill(TAG, ((end, *wings),)),
     ]

@@ -31,11 +31,20 @@ from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
+SECTION_WIDTH = 61.0
+"""Width of a section with its labels, mm."""
 _HALF_WOOD = 11.0
 """Half the width of the wood shown beside an upright hole, mm on paper."""
 _BIT_ABOVE = 10.0
 """How much of the bit shows above the face, mm on paper."""
-_SCALES = (1.0, 0.5, 0.25, 0.1)
+_SCALES = (2.0, 1.0, 0.5, 0.25, 0.1)
+_AROUND = _BIT_ABOVE + 7.5
+"""Room for the bit above the face and for the caption, mm."""
+_LEAST, _LEAST_ROUTED = 72.0, 60.0
+"""Height that the labels of a drilled hole and of a pocket take, mm."""
+_FULL_SIZE_UP_TO = 85.0
+_BESIDE_SLANT = 28.0
+_ABOVE_SLANT = 12.0
 
 
 def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
@@ -49,6 +58,22 @@ def section(plan: Plan, card: Card, corner: Point, width: float, height: float) 
     if pocket is not None:
         return _Upright(plan, card, corner, width, height).drawn(pocket)
     return ()
+
+
+def section_height(plan: Plan, card: Card) -> float:
+    """The height a card's section needs, mm: full size where the page can spare it."""
+    bore = bore_of(plan, card)
+    if bore is not None and not bore.is_upright:
+        slant = _Slant(plan, bore, SECTION_WIDTH)
+        return _ABOVE_SLANT + slant.deep * slant.scale + slant.words_height + 6.5
+    full = plan.layout.thickness + _AROUND
+    least = _LEAST if card.bit is not None else _LEAST_ROUTED
+    return max(least, full) if full <= _FULL_SIZE_UP_TO else least
+
+
+def tallest_section(plan: Plan) -> float:
+    """The height of an upright section drawn twice as large as it is, mm."""
+    return 2.0 * plan.layout.thickness + _AROUND
 
 
 def bore_of(plan: Plan, card: Card) -> Bore | None:
@@ -66,7 +91,9 @@ def bore_of(plan: Plan, card: Card) -> Bore | None:
 
 def scale_words(scale: float) -> str:
     """A drawing scale in words."""
-    return "full size (1:1)" if scale == 1.0 else f"scale 1:{1 / scale:g}"
+    if scale == 1.0:
+        return "full size (1:1)"
+    return f"scale {scale:g}:1" if scale > 1.0 else f"scale 1:{1 / scale:g}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +146,7 @@ class _Upright:
         self.plan, self.card = plan, card
         self.corner, self.width, self.height = corner, width, height
         self.thickness = plan.layout.thickness
-        room = height - _BIT_ABOVE - 7.5
+        room = height - _AROUND
         self.scale = next((s for s in _SCALES if self.thickness * s <= room), _SCALES[-1])
         self.axis = corner[0] + _HALF_WOOD
         self.face = corner[1] - _BIT_ABOVE - 1.5
@@ -311,20 +338,36 @@ def _profile(cuts: list[_Cut], thickness: float) -> list[tuple[float, float]]:
     return found
 
 
+class _Slant:
+    """The measures of the section along a slanted hole."""
+
+    def __init__(self, plan: Plan, bore: Bore, width: float) -> None:
+        step = self.step = bore.deepest
+        angle = self.angle = asin(bore.angle_from_face_sine)
+        self.into = next((p for p in plan.features.pockets if p.id in bore.meets), None)
+        wire = plan.layout.ground_wire
+        self.lands = wire.lands if wire is not None else step.depth * sin(angle)
+        self.run = self.lands / max(sin(angle), 1e-9) * cos(angle)
+        self.floor = self.into.depth if self.into is not None else plan.layout.thickness
+        self.deep = max(self.floor, step.point_reaches * sin(angle)) + 4.0
+        self.words = _slanted_words(self.lands, self.run, self.into, width)
+        ahead = max(self.run, step.point_reaches * cos(angle)) + 4.0
+        self.scale = next(
+            (s for s in _SCALES if s <= 1.0 and s * ahead <= width - _BESIDE_SLANT and s * self.deep <= 60.0),
+            _SCALES[-1],
+        )
+
+    @property
+    def words_height(self) -> float:
+        return len(self.words) * PITCH * ACTED_ON_LETTERING
+
+
 def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float) -> tuple[Item, ...]:
     """The section along a slanted hole: into the pocket's wall, the neck to the left."""
-    step = bore.deepest
-    angle = asin(bore.angle_from_face_sine)
-    into = next((p for p in plan.features.pockets if p.id in bore.meets), None)
-    lands = plan.layout.ground_wire.lands if plan.layout.ground_wire is not None else step.depth * sin(angle)
-    run = lands / max(sin(angle), 1e-9) * cos(angle)
-    floor = into.depth if into is not None else plan.layout.thickness
-    deep = max(floor, step.point_reaches * sin(angle)) + 4.0
-    words = _slanted_words(lands, run, into, width)
-    room = height - 12.0 - len(words) * PITCH * ACTED_ON_LETTERING - 4.0
-    ahead = max(run, step.point_reaches * cos(angle)) + 4.0
-    scale = next((s for s in _SCALES if s * ahead <= width - 28.0 and s * deep <= room), _SCALES[-1])
-    entry = (corner[0] + width - 28.0, corner[1] - 12.0)
+    slant = _Slant(plan, bore, width)
+    step, angle, run, floor, deep = slant.step, slant.angle, slant.run, slant.floor, slant.deep
+    scale = slant.scale
+    entry = (corner[0] + width - _BESIDE_SLANT, corner[1] - _ABOVE_SLANT)
 
     def at(along: float, depth: float) -> Point:
         return (entry[0] - along * scale, entry[1] - depth * scale)
@@ -367,7 +410,7 @@ def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float)
     ]
     items += _angle(entry, angle)
     y = at(0.0, deep)[1] - 2.0
-    items += lettered(words, (corner[0], y), ACTED_ON_LETTERING)
+    items += lettered(slant.words, (corner[0], y), ACTED_ON_LETTERING)
     foot = (corner[0], corner[1] - height + 0.9)
     return (*items, Text(LETTERING, foot, f"Section along the hole, {scale_words(scale)}", LEAST_LETTERING))
 

@@ -1,0 +1,266 @@
+"""The figures a step card is read for: the bit, the depth, the stop's setting, a bench reading; the gate's box."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from scribeline.drawing.card_blocks import (
+    GAP,
+    PAD,
+    PITCH,
+    Block,
+    beside,
+    black_tag,
+    black_tag_width,
+    box,
+    lettered,
+    lines,
+    stack_height,
+    stacked,
+)
+from scribeline.drawing.card_page import DECIDING
+from scribeline.drawing.card_sections import bore_of
+from scribeline.drawing.face import text_width
+from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
+from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
+from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
+from scribeline.plan import Plan
+from scribeline.steps import Card, Gate
+
+_SECOND_UNITS = (74.0, 58.0, 48.0)
+"""Widths from which a figure's second unit is broken, in the order they are tried, mm."""
+_WRITE = 9.6
+"""Height for writing a reading, mm."""
+_GREATEST = 18.0
+"""Greatest capital height of a deciding figure, mm."""
+
+
+def slanted(plan: Plan, card: Card) -> Bore | None:
+    """The slanted hole a card drills, if it does."""
+    bore = bore_of(plan, card)
+    return None if bore is None or bore.is_upright else bore
+
+
+def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
+    """The bit and the depth, side by side where there is room, the angle, and what the stop reads."""
+    leaning = slanted(plan, card)
+    angle = None
+    if leaning is not None:
+        angle = _figure(_Words("ANGLE from the face", f"{angle_from_face_deg(leaning):.1f}°"), DECIDING)
+    size = max(ACTED_ON_LETTERING, min(4.6, 0.95 * text))
+    heights = (_GREATEST, 16.0, 14.0, 13.0, DECIDING)
+    for height, limit in product((h for h in heights if h <= max(DECIDING, 3.2 * text)), _SECOND_UNITS):
+        figures = [_figure(words, height, size, limit) for words in _figures(plan, card)]
+        if sum(figure.width for figure in figures) + 2 * GAP * (len(figures) - 1) <= width:
+            break
+    rows = [_side_by_side(figures, width)]
+    if angle is not None:
+        aside = angle.width + 2 * GAP
+        rows.append(beside([(0.0, angle), *((aside, b) for b in _stop(card, width - aside, text))]))
+    else:
+        rows += _stop(card, width, text)
+    return stacked(rows)
+
+
+def setting_again(plan: Plan, card: Card, width: float) -> Block:
+    """The deciding figures once more, on a card's second page."""
+    return _side_by_side([_figure(words, DECIDING) for words in _figures(plan, card)], width)
+
+
+def reading(gate: Gate, text: float) -> Block:
+    """What a bench card asks for."""
+    assert gate.value is not None
+    label, number, small = _reading(gate)
+    return _figure(_Words(label, number, "mm", small), max(15.0, min(24.0, 4.0 * text)), max(4.6, 0.9 * text))
+
+
+def _side_by_side(figures: Sequence[Block], width: float) -> Block:
+    if len(figures) == 1:
+        return figures[0]
+    bit, depth = figures
+    if bit.width + 2 * GAP + depth.width > width:
+        return stacked(figures)
+    return beside([(0.0, bit), (max(bit.width + 2 * GAP, min(0.5 * width, width - depth.width)), depth)])
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """A figure's label, its number and unit, the second unit; the label a black tag where it asks for something."""
+
+    label: str
+    number: str
+    unit: str = ""
+    second: str = ""
+    tagged: bool = False
+
+
+def _figure(words: _Words, height: float, small_height: float = 4.0, limit: float = 58.0) -> Block:
+    """A label, the deciding figure with its unit, its second unit below.
+
+    Args:
+        words: what it says.
+        height: capital height of the figure, mm.
+        small_height: capital height of the second unit, mm.
+        limit: width from which the second unit is broken, mm.
+    """
+    label, number, unit, tagged = words.label, words.number, words.unit, words.tagged
+    wide = text_width(number, height, bold=True)
+    heading = (
+        black_tag_width(label, ACTED_ON_LETTERING)
+        if tagged
+        else text_width(label, ACTED_ON_LETTERING, bold=True)
+    )
+    span = wide + (2.0 + text_width(unit, 5.0, bold=True) if unit else 0.0)
+    small = lines(words.second, max(span, limit), small_height) if words.second else ()
+    spans = (heading, span, *(text_width(line, small_height) for line in small))
+    above = ACTED_ON_LETTERING + 2.2 + height
+    tall = above + (2.0 + stack_height(len(small), small_height) if small else 0.6)
+
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        base = y - above
+        items: list[Item] = []
+        if tagged:
+            items += black_tag(label, (x, y + 0.5), ACTED_ON_LETTERING, pad=0.2)
+        else:
+            items.append(Text(LETTERING, (x, y - ACTED_ON_LETTERING), label, ACTED_ON_LETTERING, bold=True))
+        items.append(Text(LETTERING, (x, base), number, height, bold=True))
+        if unit:
+            items.append(Text(LETTERING, (x + wide + 2.0, base), unit, 5.0, bold=True))
+        return (*items, *lettered(small, (x, base - 2.0), small_height))
+
+    return Block(tall, draw, max(spans))
+
+
+def _figures(plan: Plan, card: Card) -> list[_Words]:
+    """The bit, where the card says which, and the depth."""
+    depth = card.depth
+    assert depth is not None
+    label = "DEPTH along the hole" if slanted(plan, card) is not None else "DEPTH, full diameter"
+    deep = _Words(label if card.bit is not None else "DEPTH", f"{depth:.2f}", "mm", _inches(depth, card.gate))
+    bit = card.bit
+    if bit is None:
+        pocket = next(f for f in plan.features if f.id in card.features)
+        assert isinstance(pocket, Pocket)
+        most = 2 * pocket.corner_radius
+        return (
+            [_Words("ROUTER BIT, at most", f"{most:g}", "mm", both_units(most)[1]), deep]
+            if most > 0
+            else [deep]
+        )
+    label = f"BIT, {bit.kind}" if bit.owned else f"GET THIS BIT: {bit.kind}"
+    return [_Words(label, *_bit_words(bit), tagged=not bit.owned), deep]
+
+
+def _stop(card: Card, width: float, text: float) -> list[Block]:
+    """What the depth stop reads, told apart from the depth by its box."""
+    reach = card.point_reaches
+    if reach is None:
+        return []
+    big, small = both_units(reach)
+    size = max(4.6, min(text, 6.0))
+    inner = width - 2 * PAD
+    head = lines(f"Stop at {big}", inner, size, True)
+    words = "when zeroed with the point touching the wood"
+    beside_it = text_width(f"Stop at {big}", size, bold=True) + 3.0
+    inline = beside_it + text_width(small, ACTED_ON_LETTERING) <= inner
+    below = lines(words if inline else f"{small}, {words}", inner, ACTED_ON_LETTERING)
+    first = len(head) * size * PITCH
+    tall = first + len(below) * ACTED_ON_LETTERING * PITCH + 2.2
+
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner[0] + PAD, corner[1] - 1.8
+        items: list[Item] = [box(corner, width, tall), *lettered(head, (x, y), size, bold=True)]
+        if inline:
+            items.append(Text(LETTERING, (x + beside_it, y - size), small, ACTED_ON_LETTERING))
+        return (*items, *lettered(below, (x, y - first), ACTED_ON_LETTERING))
+
+    return [Block(tall, draw, width)]
+
+
+def gate_box(gate: Gate, width: float, text: float) -> Block:
+    """What must be measured before going on, with room to write the reading."""
+    inner = width - 2 * PAD
+    ask = lines(gate.ask[0].upper() + gate.ask[1:], inner, text)
+    limits = _limits(gate)
+    if text_width(", ".join(limits), text, bold=True) <= inner:
+        limits = tuple(filter(None, [", ".join(limits)]))
+    limit_lines = tuple(line for words in limits for line in lines(words, inner, text, True))
+    head = 1.9 * text + 1.6
+    body = (len(ask) + len(limit_lines)) * PITCH * text
+    tall = head + body + _WRITE
+
+    def draw(corner: Point) -> tuple[Item, ...]:
+        x, y = corner
+        measured = gate.value is not None
+        base = y - tall + 2.2
+        split = inner * 0.62
+        return (
+            box(corner, width, tall),
+            *black_tag("BEFORE YOU GO ON", corner, text),
+            *lettered(ask, (x + PAD, y - head), text),
+            *lettered(limit_lines, (x + PAD, y - head - len(ask) * PITCH * text), text, bold=True),
+            *blank(
+                "Reading" if measured else "Seen and right",
+                (x + PAD, base),
+                split - 3.0,
+                "mm" if measured else "",
+            ),
+            *blank("Initials", (x + PAD + split, base), inner - split, ""),
+        )
+
+    return Block(tall, draw, width)
+
+
+def blank(label: str, at: Point, width: float, unit: str) -> Iterator[Item]:
+    """A label, where there is one, and a rule to write on."""
+    x, y = at
+    start = x + (text_width(label, ACTED_ON_LETTERING) + 1.5 if label else 0.0)
+    end = x + width - (text_width(unit, ACTED_ON_LETTERING) + 1.5 if unit else 0.0)
+    if label:
+        yield Text(LETTERING, (x, y), label, ACTED_ON_LETTERING)
+    yield Line(RULING, (start, y - 0.4), (end, y - 0.4))
+    if unit:
+        yield Text(LETTERING, (end + 1.5, y), unit, ACTED_ON_LETTERING)
+
+
+def _bit_words(bit: Bit) -> tuple[str, str, str]:
+    """The bit's size as its owner knows it, the unit, and the other unit below."""
+    if bit.size.endswith(" mm"):
+        number, _, unit = bit.size.rpartition(" ")
+        return number, unit, f"nearest {bit.nearest_inch}"
+    label, _, rest = bit.size.partition(" (")
+    bare_fraction = label.replace("/", "").replace("-", "").replace(" ", "").isdigit()
+    return label, "in" if bare_fraction else "", rest.rstrip(")")
+
+
+def _reading(gate: Gate) -> tuple[str, str, str]:
+    """What a bench card asks for, as label, figure and second unit."""
+    assert gate.value is not None
+    if gate.value == 0.0 and gate.high is not None:
+        return "AT MOST", f"{gate.high:.2f}", inch_text(gate.high)
+    return "SHOULD MEASURE", f"{gate.value:.2f}", _inches(gate.value, gate)
+
+
+def _inches(value: float, gate: Gate | None) -> str:
+    """The fraction with its error; the decimal beside it where the fraction eats too much of the tolerance."""
+    fraction = both_units(value)[1]
+    if gate is None or gate.value != value or gate.low is None or gate.high is None:
+        return fraction
+    tolerance = min(value - gate.low, gate.high - value)
+    if tolerance > 0 and rounding_note(inch_fraction(value).error_mm, tolerance):
+        return f"{fraction}, {inch_text(value)}"
+    return fraction
+
+
+def _limits(gate: Gate) -> tuple[str, ...]:
+    """The limits in both units, as a caliper reads them; nothing where there is nothing to measure."""
+    if gate.value is None or gate.low is None or gate.high is None:
+        return ()
+    high_mm, high_inch = mm_text(gate.high), inch_text(gate.high)
+    if gate.low == 0.0:
+        return (f"At most {high_mm}, {high_inch}",)
+    low_mm, low_inch = (words.rpartition(" ")[0] for words in (mm_text(gate.low), inch_text(gate.low)))
+    return (f"{low_mm} to {high_mm}", f"{low_inch} to {high_inch}")

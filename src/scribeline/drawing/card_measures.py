@@ -1,0 +1,351 @@
+"""Where to measure: the pictures on cards that cut nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from scribeline.drawing.card_blocks import box
+from scribeline.drawing.card_figures import blank
+from scribeline.drawing.place import unit
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    LETTERING,
+    MARK,
+    OUTLINE,
+    PHANTOM,
+    TAG,
+    THIN,
+    Circle,
+    Clip,
+    Dimension,
+    Fill,
+    Hatch,
+    Item,
+    Leader,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.lengths import both_units
+from scribeline.plan import Plan
+from scribeline.steps import Card
+
+_View = Callable[[Plan, Card, Point, float], tuple[Item, ...]]
+_LARGE = 4.6
+_SWEEP = 100.0
+"""Radius of the circle the bent wire sweeps, mm."""
+
+
+def measure_view_height(plan: Plan, card: Card, width: float) -> float:
+    """Height of the picture of where to measure, mm; 0 where there is none."""
+    found = _VIEWS.get(card.id)
+    return 0.0 if found is None else found[0](plan, width)
+
+
+def measure_view(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """Where to measure, for a card that `measure_view_height` gives a height."""
+    return _VIEWS[card.id][1](plan, card, corner, width)
+
+
+def _box(left: float, low: float, right: float, high: float) -> tuple[Point, ...]:
+    return ((left, low), (right, low), (right, high), (left, high))
+
+
+# The neck: from the nut's front face to the crown of the 12th fret.
+
+_SIDE_VIEW = 52.0
+
+
+def _neck_scale(plan: Plan, width: float) -> float:
+    return (width - 16.0) / (plan.layout.board_end + 6.0)
+
+
+def _neck_height(plan: Plan, width: float) -> float:
+    wide = 2 * plan.layout.frets[-1].treble.y * plan.layout.treble
+    return abs(wide) * _neck_scale(plan, width) + 26.0 + _SIDE_VIEW
+
+
+def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """The board from the front with its frets, and the two edges to measure between from the side."""
+    layout, scale = plan.layout, _neck_scale(plan, width)
+    nut, twelfth, last = layout.frets[0], layout.frets[11], layout.frets[-1]
+    half = abs(last.treble.y) * scale
+    left, middle = corner[0] + 14.0, corner[1] - half - 1.0
+
+    def at(x: float, y: float) -> Point:
+        return (left + x * scale, middle + y * scale)
+
+    slope = (abs(last.treble.y) - abs(nut.treble.y)) / (last.x - nut.x)
+    start = abs(nut.treble.y) - slope * nut.x
+    end = start + slope * layout.board_end
+    items: list[Item] = [
+        Path(
+            OUTLINE,
+            (at(0, start), at(layout.board_end, end), at(layout.board_end, -end), at(0, -start)),
+            closed=True,
+        ),
+        Fill(MARK, (tuple(at(*p) for p in _box(-5.0, -start, 0.0, start)),)),
+        Line(CENTRE, at(-22.0, 0.0), at(layout.board_end + 6.0, 0.0)),
+    ]
+    for fret in layout.frets:
+        layer = CUT if fret.n == 12 else THIN
+        items.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
+    low = middle - abs(twelfth.treble.y) * scale
+    value = card.gate.value if card.gate is not None else None
+    items += _length(at(0.0, 0.0)[0], at(twelfth.x, 0.0)[0], low - 4.0, value or layout.twelfth, middle)
+    items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
+    return tuple(items)
+
+
+def _length(a: float, b: float, level: float, value: float, start: float) -> list[Item]:
+    """A length below a picture with both its edges drawn out to it."""
+    big, small = both_units(value)
+    line = level - 8.0
+    return [
+        Line(THIN, (a, start), (a, level)),
+        Dimension(DIMENSION, (a, level), (b, level), (a, line), big, small, "x", _LARGE),
+    ]
+
+
+def _nut_and_fret(corner: Point, width: float) -> list[Item]:
+    """The nut and the 12th fret from the side, much enlarged: which edge, which point."""
+    x, y = corner
+    board = y - 26.0
+    nut, fret = x + 44.0, x + width - 52.0
+    foot = board - 9.0
+    crown = tuple((fret + 6.0 * unit(a)[0], board + 5.0 * unit(a)[1]) for a in range(0, 181, 15))
+    wood = _box(x + 14.0, foot, x + width - 14.0, board)
+    stop = board - 15.0
+    return [
+        Hatch(HATCHING, (wood,), 45.0, 2.2),
+        Path(OUTLINE, wood, closed=True),
+        Fill(LETTERING, (_box(nut - 14.0, board - 0.0, nut, board + 14.0),), tone="white"),
+        Path(CUT, _box(nut - 14.0, board, nut, board + 14.0), closed=True),
+        Fill(MARK, (crown,)),
+        Line(THIN, (nut, board), (nut, stop + 2.0)),
+        Line(CENTRE, (fret, board + 9.0), (fret, stop + 2.0)),
+        Leader(LETTERING, (nut, board + 9.0), (nut + 12.0, board + 17.0), "nut's front face", height=_LARGE),
+        Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 15.0), "12th crown", height=_LARGE),
+        Line(DIMENSION, (nut, stop), (fret, stop)),
+        *_arrow((nut, stop), 180.0),
+        *_arrow((fret, stop), 0.0),
+        Text(LETTERING, ((nut + fret) / 2, stop + 1.6), "measure here", _LARGE, "middle", bold=True),
+        Text(LETTERING, (x + 14.0, stop - 6.0), "From the side, enlarged, not to scale", 2.5),
+    ]
+
+
+def _arrow(tip: Point, towards: float) -> list[Item]:
+    x, y = tip
+    dx, dy = unit(towards)
+    wing = (x - 3.0 * dx - 0.9 * dy, y - 3.0 * dy + 0.9 * dx)
+    other = (x - 3.0 * dx + 0.9 * dy, y - 3.0 * dy - 0.9 * dx)
+    return [Fill(TAG, ((tip, wing, other),))]
+
+
+# The body: four places round the bridge.
+
+_BESIDE_BODY = 46.0
+_BODY_TALL = 100.0
+
+
+def _body_scale(plan: Plan, width: float) -> float:
+    xs, ys = [p.x for p in plan.layout.outline], [p.y for p in plan.layout.outline]
+    return min((width - _BESIDE_BODY) / (max(xs) - min(xs)), _BODY_TALL / (max(ys) - min(ys)))
+
+
+def _body_height(plan: Plan, width: float) -> float:
+    ys = [p.y for p in plan.layout.outline]
+    return _body_scale(plan, width) * (max(ys) - min(ys)) + 9.0
+
+
+def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """The body from the front, four numbered places round the bridge, a line to write each reading on."""
+    layout, scale = plan.layout, _body_scale(plan, width)
+    xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
+
+    def at(x: float, y: float) -> Point:
+        return (corner[0] + (x - min(xs)) * scale, corner[1] - 3.0 + (y - max(ys)) * scale)
+
+    items: list[Item] = [
+        Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True),
+        Line(CENTRE, at(min(xs), 0.0), at(max(xs) + 8.0, 0.0)),
+    ]
+    if layout.plate is not None:
+        plate = layout.plate.corners
+        items.append(Path(PHANTOM, tuple(at(*p) for p in plate), closed=True))
+        px, py = [p.x for p in plate], [p.y for p in plate]
+        low_x, high_x, reach = min(px), max(px), max(py) + 14.0
+    else:
+        low_x, high_x, reach = layout.scale - 30.0, layout.scale + 20.0, 55.0
+    radius = 3.6
+    spots = ((low_x - 8.0, reach), (high_x + 8.0, reach), (high_x + 8.0, -reach), (low_x - 8.0, -reach))
+    for n, (x, y) in enumerate(spots, start=1):
+        u, v = at(x, y)
+        ring = tuple((u + radius * unit(a)[0], v + radius * unit(a)[1]) for a in range(0, 360, 15))
+        items += [
+            Fill(LETTERING, (ring,), tone="white"),
+            Circle(CUT, (u, v), radius),
+            Text(LETTERING, (u, v - 1.75), str(n), ACTED_ON_LETTERING, "middle", bold=True),
+        ]
+        level = corner[1] - 14.0 - 13.0 * (n - 1)
+        items += blank(str(n), (corner[0] + width - _BESIDE_BODY + 8.0, level), _BESIDE_BODY - 8.0, "mm")
+    words = f"Seen from the front, neck to the left, scale 1:{1 / scale:.1f}"
+    items.append(Text(LETTERING, (corner[0], corner[1] - _body_height(plan, width) + 0.9), words, 2.5))
+    return tuple(items)
+
+
+# The press: a bent wire in the chuck over the table.
+
+
+def _press_height(plan: Plan, width: float) -> float:
+    return 84.0
+
+
+def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """The wire from the front and its circle from above, with a line to write each gap on."""
+    x, y = corner
+    table, spindle = y - 66.0, x + 42.0
+    reach = 0.34 * _SWEEP
+    side: list[Item] = [
+        Path(OUTLINE, _box(spindle - 9.0, y - 14.0, spindle + 9.0, y), closed=True),
+        Path(
+            OUTLINE,
+            (
+                (spindle - 8.0, y - 14.0),
+                (spindle - 4.0, y - 25.0),
+                (spindle + 4.0, y - 25.0),
+                (spindle + 8.0, y - 14.0),
+            ),
+        ),
+        Line(OUTLINE, (spindle - 4.0, y - 25.0), (spindle + 4.0, y - 25.0)),
+        Path(
+            CUT,
+            (
+                (spindle, y - 25.0),
+                (spindle, y - 36.0),
+                (spindle + reach, y - 36.0),
+                (spindle + reach, table + 1.4),
+            ),
+        ),
+        Line(CENTRE, (spindle, y - 36.0), (spindle, table - 3.0)),
+        Hatch(HATCHING, (_box(x + 2.0, table - 6.0, x + 82.0, table),), 45.0, 2.2),
+        Path(OUTLINE, _box(x + 2.0, table - 6.0, x + 82.0, table), closed=True),
+        Dimension(
+            DIMENSION,
+            (spindle, table + 8.0),
+            (spindle + reach, table + 8.0),
+            (spindle, table + 12.0),
+            f"{_SWEEP:g} mm",
+            both_units(_SWEEP)[1],
+            "x",
+            ACTED_ON_LETTERING,
+        ),
+        Text(LETTERING, (spindle - 11.0, y - 8.0), "chuck", ACTED_ON_LETTERING, "end"),
+        Text(LETTERING, (spindle + 6.0, y - 34.0), "bent wire", ACTED_ON_LETTERING),
+        Text(LETTERING, (x + 3.0, table + 1.6), "table", ACTED_ON_LETTERING),
+        Text(LETTERING, (x + 2.0, y - 82.5), "From the front; gap at the wire's tip, not to scale", 2.5),
+    ]
+    return (*side, *_swept((x + width - 54.0, y - 37.0), 25.0))
+
+
+def _swept(middle: Point, radius: float) -> list[Item]:
+    """The circle of the wire's tip from above and the four places to read."""
+    x, y = middle
+    items: list[Item] = [
+        box((x - radius - 6.0, y + radius + 6.0), 2 * radius + 12.0, 2 * radius + 12.0),
+        Circle(THIN, middle, radius),
+        Line(CENTRE, (x - radius - 3.0, y), (x + radius + 3.0, y)),
+        Line(CENTRE, (x, y - radius - 3.0), (x, y + radius + 3.0)),
+        Line(CUT, middle, (x + radius * unit(35.0)[0], y + radius * unit(35.0)[1])),
+    ]
+    for name, angle in (("back", 90.0), ("right", 0.0), ("front", -90.0), ("left", 180.0)):
+        u, v = x + radius * unit(angle)[0], y + radius * unit(angle)[1]
+        ring = tuple((u + 1.4 * unit(a)[0], v + 1.4 * unit(a)[1]) for a in range(0, 360, 30))
+        items.append(Fill(MARK, (ring,)))
+        if angle in (90.0, -90.0):
+            level = y + radius + 8.5 if angle > 0 else y - radius - 12.0
+            items += blank(name, (x - 22.0, level), 44.0, "mm")
+        else:
+            start = x + radius + 8.0 if angle == 0.0 else x - radius - 31.0
+            items.append(Text(LETTERING, (start, y + 1.5), name, ACTED_ON_LETTERING))
+            items += blank("", (start, y - 6.0), 22.0, "mm")
+    items.append(Text(LETTERING, (x - radius - 6.0, y - radius - 20.5), "From above", 2.5))
+    return items
+
+
+# The fitted neck: threads from the outer nut slots to their saddles.
+
+_LINE_TALL = 70.0
+
+
+def _line_scale(plan: Plan) -> float:
+    return min(1.0, (_LINE_TALL - 4.0) / (2 * abs(plan.layout.frets[-1].treble.y)))
+
+
+def _line_height(plan: Plan, width: float) -> float:
+    return 2 * abs(plan.layout.frets[-1].treble.y) * _line_scale(plan) + 12.0
+
+
+def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """The end of the board with both threads; the margins to compare at the last fret."""
+    layout, scale = plan.layout, _line_scale(plan)
+    last = layout.frets[-1]
+    half = abs(last.treble.y) * scale
+    middle = corner[1] - half - 3.0
+    shown = (width - 50.0) / scale
+    lo = layout.board_end + 18.0 - shown
+
+    def at(x: float, y: float) -> Point:
+        return (corner[0] + (x - lo) * scale, middle + y * scale)
+
+    window = (corner[0], middle - half - 2.5, corner[0] + width - 50.0, middle + half + 2.5)
+    nut = layout.frets[0]
+    marks: list[Item] = [
+        Line(OUTLINE, at(nut.x, nut.treble.y), at(last.x, last.treble.y)),
+        Line(OUTLINE, at(nut.x, nut.bass.y), at(last.x, last.bass.y)),
+        Path(
+            OUTLINE,
+            (
+                at(last.x, last.treble.y),
+                at(layout.board_end, last.treble.y),
+                at(layout.board_end, last.bass.y),
+                at(last.x, last.bass.y),
+            ),
+        ),
+        Line(CENTRE, at(lo, 0.0), at(layout.board_end + 18.0, 0.0)),
+    ]
+    for fret in layout.frets:
+        layer = CUT if fret.n == last.n else THIN
+        marks.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
+    items: list[Item] = []
+    for string, side in ((layout.strings[0], "treble"), (layout.strings[-1], "bass")):
+        marks.append(Line(CUT, at(string.nut.x, string.nut.y), at(string.saddle.x, string.saddle.y)))
+        share = (last.x - string.nut.x) / (string.saddle.x - string.nut.x)
+        y = string.nut.y + share * (string.saddle.y - string.nut.y)
+        edge = last.treble.y if side == "treble" else last.bass.y
+        level = window[2] + 3.0
+        a, b = at(last.x, y), at(last.x, edge)
+        items += [
+            Line(THIN, a, (level + 2.0, a[1])),
+            Line(THIN, b, (level + 2.0, b[1])),
+            Text(
+                LETTERING, (level + 4.0, (a[1] + b[1]) / 2 - _LARGE / 2), f"{side} margin", _LARGE, bold=True
+            ),
+        ]
+    names = Text(LETTERING, (window[2] + 7.0, middle + 1.5), f"at fret {last.n}", ACTED_ON_LETTERING)
+    words = "Seen from the front, neck to the left: threads from the outer nut slots to their saddles"
+    foot = Text(LETTERING, (corner[0], corner[1] - _line_height(plan, width) + 0.9), words, 2.5)
+    return (Clip(window, tuple(marks)), *items, names, foot)
+
+
+_VIEWS: dict[str, tuple[Callable[[Plan, float], float], _View]] = {
+    "check-neck": (_neck_height, _neck),
+    "check-body": (_body_height, _body),
+    "check-press": (_press_height, _press),
+    "fit-neck": (_line_height, _line),
+}
