@@ -294,12 +294,12 @@ def test_front_view_is_turned_and_never_mirrored(tmp_path: Path, kind: str, quar
         # In the page's own coordinates y points down, so up and down change names.
         along = {"+y": "-y", "-y": "+y"}.get(along, along)
         centre = 300.0
-    outline = read_outline_file(path, along=along, centre=centre, tail_x=740)  # type: ignore[arg-type]
+    outline = read_outline_file(path, along=along, centre=centre, tail=740)  # type: ignore[arg-type]
     shape = polygon(outline)
     # x grows from the neck (400 mm before the tail) to the tail; the treble lobe is at +150.
     assert shape.bounds == pytest.approx((340, -90, 740, 150), abs=1e-9)
     assert shape.exterior.is_ccw
-    back = read_outline_file(path, along=along, centre=centre, tail_x=740, seen_from="back")  # type: ignore[arg-type]
+    back = read_outline_file(path, along=along, centre=centre, tail=740, seen_from="back")  # type: ignore[arg-type]
     assert polygon(back).bounds == pytest.approx((340, -150, 740, 90), abs=1e-9)
     assert polygon(back).exterior.is_ccw
 
@@ -310,7 +310,7 @@ def test_tail_is_measured_on_the_centreline(tmp_path: Path) -> None:
         tmp_path / "t.dxf",
         lambda m: m.add_lwpolyline([(0, -100), (300, -100), (400, 100), (0, 100)], close=True),
     )
-    outline = read_outline_file(path, along="+x", centre=0, tail_x=700)
+    outline = read_outline_file(path, along="+x", centre=0, tail=700)
     assert max(x for x, _ in outline.points) == pytest.approx(750)
     assert min(x for x, _ in outline.points) == pytest.approx(350)
 
@@ -697,7 +697,7 @@ def test_place_must_be_stated_once(tmp_path: Path) -> None:
     with pytest.raises(OutlineError, match="the outline's place is not stated"):
         read_outline_file(path, along="+x", centre=0)
     with pytest.raises(OutlineError, match="stated twice"):
-        read_outline_file(path, along="+x", centre=0, tail_x=740, origin=(0, 0))
+        read_outline_file(path, along="+x", centre=0, tail=740, origin=(0, 0))
     with pytest.raises(OutlineError, match="one of"):
         read_outline_file(path, along="x", origin=(0, 0))  # type: ignore[arg-type]
     with pytest.raises(OutlineError, match="true_length is -3 mm"):
@@ -710,7 +710,7 @@ def test_place_must_be_stated_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize("shape", shape_names())
 def test_built_in_shape_has_the_dimensions_it_was_given(shape: str) -> None:
     m = shape_measures(shape)
-    outline = built_in(shape, tail_x=740, **vars(m))
+    outline = built_in(shape, tail=740, **vars(m))
     body = polygon(outline)
     assert body.is_valid
     assert body.exterior.is_ccw
@@ -733,7 +733,7 @@ def test_built_in_shape_has_the_dimensions_it_was_given(shape: str) -> None:
 @pytest.mark.parametrize("shape", shape_names())
 def test_waist_and_upper_width_lie_where_a_rule_across_finds_them(shape: str) -> None:
     m = shape_measures(shape)
-    body = polygon(built_in(shape, tail_x=740, **vars(m)))
+    body = polygon(built_in(shape, tail=740, **vars(m)))
     # A rule laid square across at every millimetre: the treble side's edge, and the width there.
     reach, width = [], []
     from_tail = np.arange(0.35 * m.neck_from_tail, 0.78 * m.neck_from_tail)
@@ -750,10 +750,10 @@ def test_waist_and_upper_width_lie_where_a_rule_across_finds_them(shape: str) ->
 
 
 @pytest.mark.parametrize(
-    ("shape", "scale", "tail_x"), [("dune", 640.0, 752.0), ("kelp", 864.0, 940.0)], ids=["dune", "kelp"]
+    ("shape", "scale", "tail"), [("dune", 640.0, 752.0), ("kelp", 864.0, 940.0)], ids=["dune", "kelp"]
 )
-def test_scoop_lets_the_hand_reach_the_twentieth_fret(shape: str, scale: float, tail_x: float) -> None:
-    body = polygon(built_in(shape, tail_x=tail_x, **vars(shape_measures(shape))))
+def test_scoop_lets_the_hand_reach_the_twentieth_fret(shape: str, scale: float, tail: float) -> None:
+    body = polygon(built_in(shape, tail=tail, **vars(shape_measures(shape))))
     # Equal temperament: the n-th fret lies scale (1 - 2^(-n/12)) from the nut.
     fret_x = scale * (1 - 2 ** (-20 / 12))
     edge = body.intersection(LineString([(fret_x, 0), (fret_x, 300)])).bounds[3]
@@ -763,7 +763,7 @@ def test_scoop_lets_the_hand_reach_the_twentieth_fret(shape: str, scale: float, 
 
 def test_scoop_moves_where_it_is_stated_and_takes_wood_there() -> None:
     m = shape_measures("dune")
-    near, far = (polygon(built_in("dune", tail_x=740, scoop_from_tail=s, **vars(m))) for s in (306.0, 290.0))
+    near, far = (polygon(built_in("dune", tail=740, scoop_from_tail=s, **vars(m))) for s in (306.0, 290.0))
     cut = near.difference(far)
     # An edge shifted along by 16 mm sweeps 16 mm times its rise across: here from the neck's width to the
     # upper bout, whose ends stay where they are.
@@ -780,7 +780,7 @@ SILLY: list[tuple[dict[str, float], str]] = [
     ({"length": 40.0}, r"length is 40 mm; it must be between 250 and 700 mm"),
     ({"lower_width": -5.0}, r"lower_width is -5 mm; it must be between"),
     ({"length": math.nan}, "finite number"),
-    ({"tail_x": math.inf}, "finite number"),
+    ({"tail": math.inf}, "finite number"),
     ({"neck_from_tail": 500.0}, r"neck_from_tail is 500 mm; with a length of 382 mm .* 322 and 382 mm"),
     ({"neck_from_tail": 300.0}, r"neck_from_tail is 300 mm; with a length of 382 mm .* 322 and 382 mm"),
     ({"neck_width": 230.0}, r"neck_width is 230 mm; it must be between 40 and 150 mm"),
@@ -793,16 +793,16 @@ SILLY: list[tuple[dict[str, float], str]] = [
 
 @pytest.mark.parametrize(("change", "words"), SILLY, ids=[next(iter(case[0])) for case in SILLY])
 def test_silly_dimensions_are_refused_with_name_value_and_bound(change: dict[str, float], words: str) -> None:
-    given: dict[str, Any] = {"tail_x": 740.0, **vars(shape_measures("dune")), **change}
+    given: dict[str, Any] = {"tail": 740.0, **vars(shape_measures("dune")), **change}
     with pytest.raises(OutlineError, match=words):
         built_in("dune", **given)
 
 
 def test_unknown_shape_and_a_scoop_where_there_is_none() -> None:
     with pytest.raises(OutlineError, match=r"no built-in shape 'brick'; the shapes are dune, pebble, kelp"):
-        built_in("brick", length=1, lower_width=1, waist_width=1, upper_width=1, tail_x=1)
+        built_in("brick", length=1, lower_width=1, waist_width=1, upper_width=1, tail=1)
     with pytest.raises(OutlineError, match="has no scoop, so scoop_from_tail means nothing"):
-        built_in("pebble", tail_x=740, scoop_from_tail=300, **vars(shape_measures("pebble")))
+        built_in("pebble", tail=740, scoop_from_tail=300, **vars(shape_measures("pebble")))
 
 
 def test_documented_dimensions_are_the_shapes_own() -> None:

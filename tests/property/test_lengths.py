@@ -2,6 +2,7 @@
 
 import contextlib
 import math
+import re
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
@@ -23,6 +24,7 @@ from scribeline.lengths import (
     read_gauge,
     read_length,
     rounding_note,
+    with_inches,
 )
 
 MM = st.floats(min_value=-5000, max_value=5000, allow_nan=False)
@@ -191,3 +193,11 @@ def test_no_drill_lies_nearer_than_the_nearest(diameter: float) -> None:
 @pytest.mark.parametrize("drill", drill_sizes(), ids=lambda drill: drill.name)
 def test_every_drills_name_is_a_length_that_reads_back(drill: DrillSize) -> None:
     assert read_length(drill.name).mm == drill.diameter
+
+
+@given(st.floats(-5000, 5000, allow_nan=False))
+def test_a_sentence_for_an_inch_shop_says_the_same_length_twice(mm: float) -> None:
+    sentence = with_inches(f"it reaches {mm:.2f} mm there")
+    millimetres, inches = re.findall(r"-?\d+\.\d+", sentence)
+    assert float(inches) * 25.4 == pytest.approx(float(millimetres), abs=0.0005 * 25.4 + 1e-9)
+    assert with_inches(sentence) == sentence  # once is enough

@@ -154,11 +154,11 @@ def test_svg_and_dxf_of_one_body_agree(folder: Path, corners: Any) -> None:
 
 
 @FEW
-@given(shape=st.sampled_from(shape_names()), tail_x=st.floats(300, 1200))
-def test_tail_place_moves_a_built_in_shape_whole(shape: str, tail_x: float) -> None:
+@given(shape=st.sampled_from(shape_names()), tail=st.floats(300, 1200))
+def test_tail_place_moves_a_built_in_shape_whole(shape: str, tail: float) -> None:
     m = vars(shape_measures(shape))
-    here, there = (np.array(built_in(shape, tail_x=x, **m).points) for x in (740.0, tail_x))
-    assert np.allclose(there - here, [tail_x - 740, 0], atol=1e-9)
+    here, there = (np.array(built_in(shape, tail=x, **m).points) for x in (740.0, tail))
+    assert np.allclose(there - here, [tail - 740, 0], atol=1e-9)
 
 
 @FEW
@@ -180,7 +180,7 @@ def test_near_its_own_measures_a_shape_is_drawn_as_stated(
         own.neck_from_tail * length,
         own.neck_width,
     )
-    body = Polygon(built_in(shape, tail_x=740, **vars(m)).points)
+    body = Polygon(built_in(shape, tail=740, **vars(m)).points)
     low_x, low_y, high_x, high_y = body.bounds
     assert body.is_valid
     assert high_x - low_x == pytest.approx(m.length, abs=0.3)
@@ -191,10 +191,10 @@ def test_near_its_own_measures_a_shape_is_drawn_as_stated(
 @given(
     shape=st.sampled_from(shape_names()),
     measures=st.fixed_dictionaries({name: st.floats(-100, 1500) for name in vars(shape_measures("dune"))}),
-    tail_x=st.floats(allow_nan=True, allow_infinity=True),
+    tail=st.floats(allow_nan=True, allow_infinity=True),
 )
-def test_any_dimensions_are_drawn_or_refused(shape: str, measures: dict[str, float], tail_x: float) -> None:
-    answer = _outline_or_sentence(lambda: built_in(shape, tail_x=tail_x, **measures))
+def test_any_dimensions_are_drawn_or_refused(shape: str, measures: dict[str, float], tail: float) -> None:
+    answer = _outline_or_sentence(lambda: built_in(shape, tail=tail, **measures))
     if isinstance(answer, str):
         assert answer.startswith("built-in shape")
     else:
@@ -211,7 +211,7 @@ def _outline_or_sentence(make: Callable[[], Outline]) -> Outline | str:
 @pytest.mark.parametrize("shape", shape_names())
 def test_built_in_edges_bend_without_bumps(shape: str) -> None:
     """The edge changes from hollow to full only where a body does: at waists, scoops and tails."""
-    x, y = np.array(built_in(shape, tail_x=740, **vars(shape_measures(shape))).points).T
+    x, y = np.array(built_in(shape, tail=740, **vars(shape_measures(shape))).points).T
     # Evenly spaced points, so that one step's turn is a curvature.
     run = np.concatenate([[0], np.cumsum(np.hypot(np.diff(x, append=x[0]), np.diff(y, append=y[0])))])
     even = np.linspace(0, run[-1], 400, endpoint=False)

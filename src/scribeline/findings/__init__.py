@@ -1,14 +1,19 @@
 """What is wrong, and the cure: one rule per finding."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
-from scribeline.findings import bridge, holes, numbers, wood
+from scribeline.findings import bridge, holes, numbers, stringing, wood
 from scribeline.findings.finding import Facts, Finding, Limit, Severity
+from scribeline.lengths import with_inches
 
 Rule = Callable[[Facts], Iterator[Finding]]
 
 RULES: tuple[Rule, ...] = (
+    stringing.cannot_be,
     bridge.saddle_window,
+    stringing.stated_setbacks,
+    stringing.assumed_making,
     bridge.strings_from_treble,
     bridge.frets_on_board,
     bridge.edge_margins,
@@ -38,6 +43,8 @@ _ORDER: dict[Severity, int] = {"stop": 0, "caution": 1, "note": 2}
 def find(facts: Facts) -> tuple[Finding, ...]:
     """Everything the rules have to say, stops first."""
     said = [finding for rule in RULES for finding in rule(facts)]
+    if facts.document.units == "in":
+        said = [replace(f, message=with_inches(f.message), cure=with_inches(f.cure)) for f in said]
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
 
 

@@ -15,11 +15,17 @@ from scribeline.findings.finding import (
     no_less,
     no_more,
 )
-from scribeline.layout import StringPath
+from scribeline.layout import StringPath, remedy_sets
+from scribeline.strings import remedies
 from scribeline.tables import note_hz
 
 RESERVE = 1.5
 """Saddle travel to keep in hand at each end, mm; the alarm is the job's own saddle_reserve."""
+
+MISS = 0.02
+"""Chance of a saddle running out of travel from which it is told (our own choice)."""
+
+PREDICTED = "worked out from the strings, docs/strings.md"
 
 MARGIN = Limit(stop=1.5, caution=3.0, source=COMMON_PRACTICE)
 """String centre to the board's edge."""
@@ -34,51 +40,95 @@ STRING_CLEARANCE = 0.3
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
     """Is there a plate position that leaves every saddle its reserve?"""
-    window, document = facts.layout.window, facts.document
-    reserve, bridge = document.bench.saddle_reserve, document.bridge
-    strings = facts.layout.strings
-    first = min(strings, key=lambda s: s.setback)
-    last = max(strings, key=lambda s: s.setback)
+    window, stringing = facts.layout.window, facts.layout.stringing
+    if not stringing.is_placed:
+        return
     if window.is_empty:
-        need = last.setback - first.setback + 2 * reserve
-        possible = window.least_reserve
-        lower = (
-            f"or take a reserve of {no_more(possible)} mm at your own risk (bench.saddle_reserve); "
-            if possible >= 0.01
-            else ""
-        )
-        spread = bridge.travel - 2 * reserve
-        closer = (
-            f"or bring all setbacks within {no_more(spread)} mm of each other (a wound string wants less setback than a "
-            "plain one of its pitch)"
-            if spread > 0
-            else "no choice of strings mends it"
-        )
-        yield Finding(
-            code="bridge.window-empty",
-            severity="stop",
-            features=(),
-            value=bridge.travel,
-            limit=need,
-            message=f"no place for the plate: the saddles travel {bridge.travel:.2f} mm and need {need:.2f} mm, short by "
-            f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
-            f"the scale line and string {last.no} ({last.note}) {_past(last.setback)} it",
-            cure=f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}{closer}",
-            source=STATED,
-        )
-    elif window.least_reserve < RESERVE:
+        yield _no_place(facts)
+    elif window.reserve < RESERVE:
         yield Finding(
             code="bridge.reserve-small",
             severity="caution",
             features=(),
-            value=window.least_reserve,
+            value=window.reserve,
             limit=RESERVE,
-            message=f"at the aim the shortest saddle travel in hand is {window.least_reserve:.2f} mm; "
+            message=f"at the aim the shortest saddle travel in hand is {window.reserve:.2f} mm{_spread_words(facts)}; "
             f"{RESERVE:g} mm is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
             "before pricking the screws",
             source=COMMON_PRACTICE,
         )
+    if not window.is_empty and window.worst_miss > MISS:
+        chances = [
+            (chance, name, n)
+            for name, row in zip(window.sets, window.misses, strict=True)
+            for n, chance in enumerate(row)
+        ]
+        chance, name, number = max(chances)
+        string = facts.layout.strings[number]
+        yield Finding(
+            code="bridge.may-run-out",
+            severity="caution",
+            features=(),
+            value=chance,
+            limit=MISS,
+            message=f"string {string.no} ({string.note}) of {name} has a chance of {100 * chance:.0f} % to run out of "
+            "saddle travel",
+            cure="measure what its setback rests on most (see: scribeline strings), or set bench.saddle_deviations to 2",
+            source=PREDICTED,
+        )
+
+
+def _spread_words(facts: Facts) -> str:
+    spread = any(facts.layout.stringing.sd) or len(facts.layout.window.sets) > 1
+    deviations = facts.document.bench.saddle_deviations
+    return f", {deviations:g} standard deviation of the prediction taken off" if spread and deviations else ""
+
+
+def _no_place(facts: Facts) -> Finding:
+    """The refusal of an empty window, with every way out worked out."""
+    window, stringing, document = facts.layout.window, facts.layout.stringing, facts.document
+    strings, travel = facts.layout.strings, document.bridge.travel
+    need = travel + window.shortage
+    first, last = (strings[number - 1] for number in window.limited_by)
+    if all(stringing.stated) and not stringing.others:
+        cure = _stated_cure(facts, need)
+    else:
+        ways = remedies(remedy_sets(document, stringing))
+        cure = (
+            "; or ".join(way.words for way in ways)
+            or f"use a bridge with {no_less(need)} mm of saddle travel or more"
+        )
+    return Finding(
+        code="bridge.window-empty",
+        severity="stop",
+        features=(),
+        value=travel,
+        limit=need,
+        message=f"no place for the plate: the saddles travel {travel:.2f} mm and need {need:.2f} mm, short by "
+        f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
+        f"the scale line and string {last.no} ({last.note}) {_past(last.setback)} it{_spread_words(facts)}",
+        cure=cure,
+        source=STATED if all(stringing.stated) else PREDICTED,
+    )
+
+
+def _stated_cure(facts: Facts, need: float) -> str:
+    """Ways out when the job states every setback, so that none of them may be worked out anew."""
+    window, reserve = facts.layout.window, facts.document.bench.saddle_reserve
+    lower = (
+        f"or take a reserve of {no_more(window.reserve)} mm at your own risk (bench.saddle_reserve); "
+        if window.reserve >= 0.01
+        else ""
+    )
+    spread = facts.document.bridge.travel - 2 * reserve
+    closer = (
+        f"or bring all setbacks within {no_more(spread)} mm of each other (a wound string wants less setback than a "
+        "plain one of its pitch)"
+        if spread > 0
+        else "no choice of strings mends it"
+    )
+    return f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}{closer}"
 
 
 def strings_from_treble(facts: Facts) -> Iterator[Finding]:

@@ -83,15 +83,15 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
     """Would the bridge's own uncertainty eat the reserve?"""
     bridge, window = facts.document.bridge, facts.layout.window
     doubt = bridge.saddle_forward.plus_minus + bridge.saddle_back.plus_minus
-    if not window.is_empty and bridge.saddle_forward.measured and doubt > window.least_reserve:
+    if not window.is_empty and bridge.saddle_forward.measured and doubt > window.reserve:
         yield Finding(
             code="bridge.travel-uncertain",
             severity="caution",
             features=(),
             value=doubt,
-            limit=window.least_reserve,
+            limit=window.reserve,
             message=f"the saddle stops are known to ±{doubt:.2f} mm together, more than the "
-            f"{window.least_reserve:.2f} mm in hand",
+            f"{window.reserve:.2f} mm in hand",
             cure="measure both stops again from the plate's front edge with a depth gauge",
             source=STATED,
         )

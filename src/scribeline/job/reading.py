@@ -206,7 +206,7 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
         folder / statement.file,
         along=statement.along,
         centre=statement.centre,
-        tail_x=statement.tail,
+        tail=statement.tail,
         origin=statement.origin,
         seen_from=statement.seen_from,
         layer=statement.layer,
@@ -223,4 +223,4 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
 @lru_cache(maxsize=64)
 def _shape(name: str, tail: float, dimensions: tuple[tuple[str, float], ...]) -> Outline:
     """A built-in outline; drawing its fair curve is the dearest part of reading a job, so it is kept."""
-    return built_in(name, tail_x=tail, **dict(dimensions))
+    return built_in(name, tail=tail, **dict(dimensions))

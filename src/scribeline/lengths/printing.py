@@ -5,6 +5,7 @@ the error it made, in millimetres, as shown minus true: positive when the printe
 """
 
 import math
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -149,3 +150,16 @@ def both_units(mm: float, *, places: int = 2, denominator: int = 64) -> tuple[st
     if float(error) == 0:
         return mm_text(mm, places), fraction.text
     return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
+
+
+_MILLIMETRES = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) mm\b(?! \()")
+
+
+def with_inches(sentence: str, places: int = 3) -> str:
+    """A sentence for an inch shop: every figure in millimetres followed by its inches.
+
+    Args:
+        sentence: text in which lengths read like `4.20 mm`.
+        places: decimals of the inches.
+    """
+    return _MILLIMETRES.sub(lambda found: f"{found[0]} ({inch_text(float(found[1]), places)})", sentence)

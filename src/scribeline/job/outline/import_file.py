@@ -51,7 +51,7 @@ def read_outline_file(
     *,
     along: Along,
     centre: float | None = None,
-    tail_x: float | None = None,
+    tail: float | None = None,
     origin: tuple[float, float] | None = None,
     seen_from: SeenFrom = "front",
     layer: str | None = None,
@@ -69,10 +69,10 @@ def read_outline_file(
         path: The file, ending in .dxf or .svg.
         along: The direction in the file that runs from the neck to the tail.
         centre: Where the centreline runs, as the file's y when `along` is an x direction and as its
-            x when `along` is a y direction; together with `tail_x`.
-        tail_x: Where the tail edge meets the centreline in the instrument frame, mm from the nut.
+            x when `along` is a y direction; together with `tail`.
+        tail: Where the tail edge meets the centreline in the instrument frame, mm from the nut.
         origin: The file's point where the centreline meets the nut's front edge; instead of
-            `centre` and `tail_x`.
+            `centre` and `tail`.
         seen_from: The side the file shows. The front is turned, never mirrored; the back is mirrored
             once.
         layer: The layer to read (for SVG also the id of a group or shape). None reads everything shown.
@@ -86,7 +86,7 @@ def read_outline_file(
     Raises:
         OutlineError: If the file cannot be used; the text says why, where and what to do.
     """
-    placing = _placing(along, centre, tail_x, origin, seen_from)
+    placing = _placing(along, centre, tail, origin, seen_from)
     for name, value in (("true_length", true_length), ("true_width", true_width)):
         if value is not None and not SMALLEST / 2 <= value <= LARGEST:
             raise OutlineError(
@@ -112,7 +112,7 @@ class _Placing:
 
     along: Along
     centre: float | None
-    tail_x: float | None
+    tail: float | None
     origin: tuple[float, float] | None
     seen_from: SeenFrom
 
@@ -132,10 +132,10 @@ class _Placing:
             points = (ring - np.array(self.origin)) @ turned * scale
         else:
             assert self.centre is not None
-            assert self.tail_x is not None
+            assert self.tail is not None
             through = np.array([0.0, self.centre] if self.along[1] == "x" else [self.centre, 0.0])
             points = (ring - through) @ turned * scale
-            points[:, 0] += self.tail_x - _tail(points, self.centre, source)
+            points[:, 0] += self.tail - _tail(points, self.centre, source)
         if not points[:, 1].min() < 0 < points[:, 1].max():
             raise OutlineError(
                 f"{source}: the centreline does not pass through the body; check the centreline's place"
@@ -149,7 +149,7 @@ class _Placing:
 def _placing(
     along: Along,
     centre: float | None,
-    tail_x: float | None,
+    tail: float | None,
     origin: tuple[float, float] | None,
     seen_from: SeenFrom,
 ) -> _Placing:
@@ -157,18 +157,18 @@ def _placing(
         raise OutlineError(f"along is '{along}'; the direction from neck to tail is one of +x, -x, +y, -y.")
     if seen_from not in get_args(SeenFrom):
         raise OutlineError(f"seen_from is '{seen_from}'; a drawing shows the front or the back.")
-    given = [value for value in (centre, tail_x, *(origin or ())) if value is not None]
+    given = [value for value in (centre, tail, *(origin or ())) if value is not None]
     if not np.isfinite(given).all():
-        raise OutlineError("the outline's place (centre, tail_x, origin) must be finite numbers.")
-    if origin is None and (centre is None or tail_x is None):
+        raise OutlineError("the outline's place (centre, tail, origin) must be finite numbers.")
+    if origin is None and (centre is None or tail is None):
         raise OutlineError(
             "the outline's place is not stated: give centre (where the centreline runs in"
-            " the file) and tail_x"
+            " the file) and tail"
             " (the tail edge's distance from the nut), or origin (the file's point at the nut)."
         )
-    if origin is not None and (centre is not None or tail_x is not None):
-        raise OutlineError("the outline's place is stated twice: give either origin, or centre and tail_x.")
-    return _Placing(along, centre, tail_x, origin, seen_from)
+    if origin is not None and (centre is not None or tail is not None):
+        raise OutlineError("the outline's place is stated twice: give either origin, or centre and tail.")
+    return _Placing(along, centre, tail, origin, seen_from)
 
 
 def _tail(points: Points, centre: float, source: str) -> float:

@@ -208,7 +208,7 @@ def built_in(
     lower_width: float,
     waist_width: float,
     upper_width: float,
-    tail_x: float,
+    tail: float,
     neck_from_tail: float | None = None,
     neck_width: float | None = None,
     waist_from_tail: float | None = None,
@@ -225,7 +225,7 @@ def built_in(
         lower_width: Overall width: the fullest places of both sides, added.
         waist_width: Square across through the narrowest place of the treble side's waist.
         upper_width: Square across through the treble side's fullest place above the waist.
-        tail_x: The tail edge on the centreline, from the nut.
+        tail: The tail edge on the centreline, from the nut.
         neck_from_tail: The straight edge under the neck, where the pocket opens.
         neck_width: Wood across that edge: the heel and the cheeks either side of it.
         waist_from_tail: The waist.
@@ -254,7 +254,7 @@ def built_in(
         if not form.treble.scoop:
             raise OutlineError(f"{source} has no scoop, so scoop_from_tail means nothing; leave it out.")
         deeper = scoop_from_tail - form.treble.scoop[0].along * measures.neck_from_tail
-    _check_measures(measures, (tail_x, waist, deeper), source)
+    _check_measures(measures, (tail, waist, deeper), source)
     bass = _places(form.bass, form, measures, waist, deeper)
     treble = _places(form.treble, form, measures, waist, deeper)
     treble = replace(treble, waist_half=measures.waist_width - bass.waist_half)
@@ -264,7 +264,7 @@ def built_in(
     ring = _edge(treble, bass, form, measures)
     _check_result(ring, treble, bass, measures, source)
     # Turned round from "distance to the tail" to "distance from the nut".
-    ring[:, 0] = tail_x - ring[:, 0]
+    ring[:, 0] = tail - ring[:, 0]
     ring = checked_ring(ring, mm_per_unit=1.0, source=source)
     return Outline(
         tuple((float(x), float(y)) for x, y in ring), source, "millimetres, from the stated dimensions"
