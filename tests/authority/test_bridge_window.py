@@ -6,10 +6,10 @@ from 9 to 17 mm behind its front edge; 1.0 mm is kept in hand at each end.
 
 import pytest
 
-from scribeline.layout import Window, place_plate
 from scribeline.lengths import inch_fraction
+from scribeline.strings import Window
 
-from ..conftest import Planned
+from ..conftest import Planned, place_plate
 
 WANTED = [1.3, 2.3, 3.7, 2.8, 3.1, 4.3]
 HALF_SCALE = 647.7 / 2
@@ -40,7 +40,7 @@ def test_first_plate_s_reserves() -> None:
     found = window()
     assert found.forward == pytest.approx([2.5, 3.5, 4.9, 4.0, 4.3, 5.5])
     assert found.back == pytest.approx([5.5, 4.5, 3.1, 4.0, 3.7, 2.5])
-    assert found.least_reserve == pytest.approx(2.5)
+    assert found.reserve == pytest.approx(2.5)
 
 
 def test_saddle_travel_too_short() -> None:
@@ -48,7 +48,7 @@ def test_saddle_travel_too_short() -> None:
     found = window(travel=4.0)
     assert found.is_empty
     assert found.shortage == pytest.approx(1.0)
-    assert found.least_reserve == pytest.approx(0.5)
+    assert found.reserve == pytest.approx(0.5)
     bare = window(travel=4.0, reserve=0.0)
     assert not bare.is_empty
     assert bare.high - bare.low == pytest.approx(1.0)

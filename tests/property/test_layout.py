@@ -7,7 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scribeline.layout import bridge_row, edge_margins, nut_slots, path_y, place_plate, width_at
+from scribeline.layout import bridge_row, edge_margins, nut_slots, path_y, width_at
+
+from ..conftest import place_plate
 
 GAUGES = st.lists(st.floats(0.2, 3.5), min_size=2, max_size=12)
 
@@ -86,19 +88,19 @@ def test_the_aim_is_the_best_of_every_place_tried() -> None:
         forward = generator.uniform(0, 20)
         back = forward + generator.uniform(0.5, 14)
         reserve = generator.uniform(0, 2)
-        found = place_plate(wanted, forward_stop=forward, back_stop=back, reserve=reserve)
+        found = place_plate(wanted.tolist(), forward_stop=forward, back_stop=back, reserve=reserve)
         grid = np.arange(wanted.min() - back - 1, wanted.max() - forward + 1, 0.01)
         left_forward = wanted[:, np.newaxis] - grid - forward
         left_back = grid + back - wanted[:, np.newaxis]
         least = np.minimum(left_forward, left_back).min(axis=0)
-        assert found.least_reserve >= least.max() - 1e-9
-        assert found.least_reserve <= least.max() + 0.01
+        assert found.reserve >= least.max() - 1e-9
+        assert found.reserve <= least.max() + 0.01
         assert abs(found.aim - grid[least.argmax()]) <= 0.0101
         allowed = grid[least >= reserve]
         if found.is_empty:
             empty += 1
             assert len(allowed) == 0
-            assert found.shortage == pytest.approx(2 * (reserve - found.least_reserve), abs=1e-9)
+            assert found.shortage == pytest.approx(2 * (reserve - found.reserve), abs=1e-9)
         else:
             assert found.shortage == 0.0
             if len(allowed):

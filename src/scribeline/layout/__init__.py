@@ -1,7 +1,6 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.bench import Measurable, TwelfthReading, diagonals, measurables, twelfth_readings
-from scribeline.layout.bridge import Window, place_plate
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
 from scribeline.layout.instrument import (
     NECK_POCKET,
@@ -15,10 +14,12 @@ from scribeline.layout.instrument import (
     lay_out,
 )
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.stringing import OWN_SET, Stringing, remedy_sets, saddles_of
 from scribeline.layout.strings import bridge_row, edge_margins, nut_slots, path_y
 
 __all__ = [
     "NECK_POCKET",
+    "OWN_SET",
     "Fret",
     "GroundWirePlace",
     "Layout",
@@ -30,8 +31,8 @@ __all__ = [
     "Point3",
     "Ring",
     "StringPath",
+    "Stringing",
     "TwelfthReading",
-    "Window",
     "bridge_row",
     "diagonals",
     "edge_margins",
@@ -42,7 +43,8 @@ __all__ = [
     "mirrored",
     "nut_slots",
     "path_y",
-    "place_plate",
+    "remedy_sets",
+    "saddles_of",
     "twelfth_readings",
     "width_at",
 ]

@@ -8,10 +8,11 @@ from math import cos, sin
 import numpy as np
 
 from scribeline.job import Document, Job
-from scribeline.layout.bridge import Window, place_plate
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.stringing import Stringing, bridge_window, string_up
 from scribeline.layout.strings import bridge_row, edge_margins, nut_slots, path_y
+from scribeline.strings import Window
 
 NECK_POCKET = "neck pocket"
 
@@ -43,7 +44,13 @@ class Margin:
 
 @dataclass(frozen=True, slots=True)
 class StringPath:
-    """One open string, numbered from the treble."""
+    """One open string, numbered from the treble.
+
+    Attributes:
+        setback: where its break point is wanted, past the scale line, mm.
+        setback_sd: standard deviation of that, mm; 0 where the job states it.
+        tension_n: at pitch; None where the strings cannot be tuned as stated.
+    """
 
     no: int
     note: str
@@ -51,6 +58,8 @@ class StringPath:
     nut: Point3
     saddle: Point3
     setback: float
+    setback_sd: float
+    tension_n: float | None
     margins: tuple[Margin, ...]
 
 
@@ -103,6 +112,7 @@ class Layout:
         handed: the hand it is laid out for; +y is to the right seen from the front with the neck up.
         treble: +1 where the treble side is at +y (right-handed), −1 where it is at −y.
         twelfth: the 12th fret's crown centre, from the nut.
+        stringing: the strings and what they ask of the bridge.
         plate: None when no plate position gives every saddle its reserve.
     """
 
@@ -111,6 +121,7 @@ class Layout:
     twelfth: float
     frets: tuple[Fret, ...]
     strings: tuple[StringPath, ...]
+    stringing: Stringing
     board_end: float
     window: Window
     plate: Plate | None
@@ -145,19 +156,17 @@ def lay_out(job: Job) -> Layout:
     document = job.document
     cents = document.scale.temperament_cents or equal_temperament(document.scale.frets)
     fret_x = fret_distances(document.scale.length, cents)
-    window = place_plate(
-        [string.setback for string in document.strings],
-        forward_stop=document.bridge.saddle_forward.mm,
-        back_stop=document.bridge.saddle_back.mm,
-        reserve=document.bench.saddle_reserve,
-    )
-    plate = None if window.is_empty else _plate(document, document.scale.length + window.aim)
+    stringing = string_up(job)
+    window = bridge_window(document, stringing)
+    placed = stringing.is_placed and not window.is_empty
+    plate = _plate(document, document.scale.length + window.aim) if placed else None
     layout = Layout(
         handed=document.handed,
         scale=document.scale.length,
         twelfth=float(fret_x[11]),
         frets=_frets(document, fret_x),
-        strings=_strings(document, fret_x),
+        strings=_strings(document, stringing, fret_x),
+        stringing=stringing,
         board_end=document.fingerboard.end,
         window=window,
         plate=plate,
@@ -183,7 +192,7 @@ def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
     )
 
 
-def _strings(document: Document, fret_x: Floats) -> tuple[StringPath, ...]:
+def _strings(document: Document, stringing: Stringing, fret_x: Floats) -> tuple[StringPath, ...]:
     stated, scale = document.strings, document.scale.length
     gauges = np.array([string.gauge for string in stated])
     slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
@@ -206,8 +215,10 @@ def _strings(document: Document, fret_x: Floats) -> tuple[StringPath, ...]:
             note=string.note,
             gauge=string.gauge,
             nut=Point3(0.0, float(nut_y[i]), nut_z),
-            saddle=Point3(scale + string.setback, float(row[i]), document.bridge.saddle_height.mm),
-            setback=string.setback,
+            saddle=Point3(scale + stringing.setback[i], float(row[i]), document.bridge.saddle_height.mm),
+            setback=stringing.setback[i],
+            setback_sd=stringing.sd[i],
+            tension_n=None if stringing.prediction is None else float(stringing.prediction.tension_n[i]),
             margins=tuple(
                 Margin(fret, float(centre[i, fret]), float(side[i, fret])) for fret in range(len(stations))
             ),

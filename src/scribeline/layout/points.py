@@ -49,6 +49,6 @@ def _mirrored(value: Any) -> Any:
         return Ring(_mirrored(point) for point in reversed(value))
     if isinstance(value, tuple) and not hasattr(value, "_fields"):
         return tuple(_mirrored(item) for item in value)
-    if is_dataclass(value) and not isinstance(value, type):
+    if is_dataclass(value) and type(value).__module__.startswith(__package__) and not isinstance(value, type):
         return replace(value, **{f.name: _mirrored(getattr(value, f.name)) for f in fields(value) if f.init})
     return value

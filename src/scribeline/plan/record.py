@@ -88,8 +88,8 @@ def _string(string: StringPath) -> dict[str, Any]:
         "nut": string.nut,
         "saddle": string.saddle,
         "compensation": string.setback,
-        "compensation_sd": None,
-        "tension_n": None,
+        "compensation_sd": string.setback_sd,
+        "tension_n": string.tension_n,
         "edge_margin": [{"fret": m.fret, "mm": m.centre, "side_mm": m.side} for m in string.margins],
     }
 
@@ -104,9 +104,11 @@ def _bridge(plan: Plan) -> dict[str, Any]:
         "y": layout.plate.front.y if layout.plate is not None else None,
         "yaw_deg": 0.0 if placed else None,
         "window": {
-            "low": layout.scale + window.low,
-            "high": layout.scale + window.high,
+            "low": layout.scale + window.low if placed else None,
+            "high": layout.scale + window.high if placed else None,
             "short_by": window.shortage,
+            "sets": window.sets,
+            "out_of_travel": window.misses,
         },
         "saddles": [
             {

@@ -1,0 +1,148 @@
+"""The strings on this instrument: where each saddle is wanted, how surely, and the bridge window over all sets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from scribeline.job import Document, Job
+from scribeline.job.stringing import playing, string_specs
+from scribeline.layout.strings import bridge_row
+from scribeline.strings import (
+    Fault,
+    Prediction,
+    Saddles,
+    Sets,
+    Setup,
+    Shop,
+    StringsError,
+    StringSpec,
+    Wanted,
+    Window,
+    change_strings,
+    faults,
+    place_bridge,
+    predict,
+    wanted,
+)
+
+OWN_SET = "the job's strings"
+
+
+@dataclass(frozen=True)
+class Stringing:
+    """The strings and what they ask of the bridge.
+
+    Attributes:
+        sets: string sets by name, treble first; the job's own first.
+        setup: the instrument around them.
+        shop: what the shop has learnt.
+        prediction: of the job's own set; None when the strings cannot be tuned as stated.
+        others: of the other sets, by name.
+        setback: where each saddle is wanted, mm past the scale line: as stated, else as predicted.
+        sd: standard deviation of each, mm; 0 where it was stated.
+        stated: whether the job stated it.
+        faults: what cannot be about the strings.
+        refusal: why nothing could be predicted, in a sentence; empty when it could.
+    """
+
+    sets: dict[str, tuple[StringSpec, ...]]
+    setup: Setup
+    shop: Shop
+    # Arrays do not compare as one truth; both follow from the fields above.
+    prediction: Prediction | None = field(compare=False)
+    others: dict[str, Prediction] = field(compare=False)
+    setback: tuple[float, ...]
+    sd: tuple[float, ...]
+    stated: tuple[bool, ...]
+    faults: tuple[Fault, ...]
+    refusal: str
+
+    @property
+    def is_placed(self) -> bool:
+        """True when every string's saddle has a place, stated or predicted."""
+        return self.prediction is not None or all(self.stated)
+
+    def wanted(self) -> tuple[Wanted, ...]:
+        """Where every set wants its saddles.
+
+        Where the job's own setbacks are all stated they were measured or chosen: another set then moves from them by
+        the predicted change, which is surer than a fresh prediction.
+        """
+        own = Wanted(OWN_SET, self.setback, self.sd)
+        if not all(self.stated):
+            return own, *(wanted(name, found) for name, found in self.others.items())
+        moved = []
+        for name in self.others:
+            change = change_strings(
+                self.sets[OWN_SET], self.sets[name], self.setup, self.shop, saddles_now=self.setback
+            )
+            moved.append(
+                Wanted(name, tuple(change.saddle_after.tolist()), tuple(change.saddle_move_sd.tolist()))
+            )
+        return own, *moved
+
+
+def string_up(job: Job) -> Stringing:
+    """Work the strings out from a job."""
+    document = job.document
+    sets = {OWN_SET: string_specs(document.strings)}
+    sets |= {each.name: string_specs(each.strings) for each in document.string_sets}
+    setup, stated = playing(document), tuple(string.setback for string in document.strings)
+    predictions: dict[str, Prediction] = {}
+    found: list[Fault] = []
+    refusal = ""
+    for name, specs in sets.items():
+        try:
+            found += faults(specs, setup, job.shop, saddles=len(document.strings))
+            predictions[name] = predict(specs, setup, job.shop)
+        except StringsError as fault:
+            refusal = refusal or (str(fault) if name == OWN_SET else f"{name}: {fault}")
+    own = predictions.pop(OWN_SET, None)
+    predicted = np.zeros((2, len(stated))) if own is None else np.array([own.setback, own.sd])
+    return Stringing(
+        sets=sets,
+        setup=setup,
+        shop=job.shop,
+        prediction=own,
+        others=predictions,
+        setback=tuple(
+            float(guess) if said is None else said for said, guess in zip(stated, predicted[0], strict=True)
+        ),
+        sd=tuple(
+            float(spread) if said is None else 0.0 for said, spread in zip(stated, predicted[1], strict=True)
+        ),
+        stated=tuple(said is not None for said in stated),
+        faults=tuple(dict.fromkeys(found)),
+        refusal=refusal,
+    )
+
+
+def saddles_of(document: Document) -> Saddles:
+    """The bridge's saddles, treble first."""
+    bridge = document.bridge
+    row = bridge_row(len(document.strings), bridge.spacing.mm)
+    return Saddles(bridge.saddle_forward.mm, bridge.saddle_back.mm, tuple(row.tolist()))
+
+
+def bridge_window(document: Document, stringing: Stringing) -> Window:
+    """Where the plate may lie for all sets at once."""
+    return place_bridge(
+        stringing.wanted(),
+        saddles_of(document),
+        reserve=document.bench.saddle_reserve,
+        deviations=document.bench.saddle_deviations,
+    )
+
+
+def remedy_sets(document: Document, stringing: Stringing) -> Sets:
+    """The sets and the bridge, as `strings.remedies` takes them."""
+    return Sets(
+        specs=stringing.sets,
+        setup=stringing.setup,
+        saddles=saddles_of(document),
+        shop=stringing.shop,
+        reserve=document.bench.saddle_reserve,
+        deviations=document.bench.saddle_deviations,
+    )
