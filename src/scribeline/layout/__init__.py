@@ -13,9 +13,9 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
+from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import OWN_SET, Stringing, remedy_sets, saddles_of
-from scribeline.layout.strings import bridge_row, edge_margins, nut_slots, path_y
 
 __all__ = [
     "NECK_POCKET",

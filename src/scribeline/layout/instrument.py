@@ -9,9 +9,9 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
+from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, string_up
-from scribeline.layout.strings import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.strings import Window
 
 NECK_POCKET = "neck pocket"

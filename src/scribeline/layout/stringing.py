@@ -8,7 +8,7 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
-from scribeline.layout.strings import bridge_row
+from scribeline.layout.paths import bridge_row
 from scribeline.strings import (
     Fault,
     Prediction,
