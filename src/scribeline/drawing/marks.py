@@ -220,8 +220,9 @@ def fitted(
     height: float = ACTED_ON_LETTERING,
     anchor: Anchor = "start",
     bold: bool = False,
+    lines: Literal[1, 2] = 2,
 ) -> tuple[Item, ...]:
-    """One line of lettering made smaller to fit `width`, then broken in two, then cut with an ellipsis.
+    """One line of lettering made smaller to fit `width`, then broken in `lines`, then cut with an ellipsis.
 
     Never smaller than the least lettering. The last line stands on `at`.
     """
@@ -229,14 +230,14 @@ def fitted(
     for tried in (height, (height + LEAST_LETTERING) / 2, LEAST_LETTERING):
         if text_width(text, tried, bold=bold) <= width:
             return (Text(LETTERING, at, text, tried, anchor, bold=bold),)
-    lines = wrap(text, width, LEAST_LETTERING, bold=bold)
-    if len(lines) > 2:
-        rest = lines[1]
+    broken = wrap(text, width, LEAST_LETTERING, bold=bold)
+    if len(broken) > lines:
+        rest = broken[lines - 1]
         while rest and text_width(rest + "…", LEAST_LETTERING, bold=bold) > width:
             rest = rest[:-1]
-        lines = [lines[0], rest + "…"]
-    up = [0.0] if len(lines) == 1 else [LEAST_LETTERING * 1.5, 0.0]
+        broken = [*broken[: lines - 1], rest + "…"]
+    up = [0.0] if len(broken) == 1 else [LEAST_LETTERING * 1.5, 0.0]
     return tuple(
         Text(LETTERING, (at[0], at[1] + rise), line, LEAST_LETTERING, anchor, bold=bold)
-        for line, rise in zip(lines, up, strict=True)
+        for line, rise in zip(broken, up, strict=True)
     )

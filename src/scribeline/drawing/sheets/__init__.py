@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from scribeline.drawing.bridge_pages import bridge_pages
-from scribeline.drawing.list_pages import hole_pages, parts_pages
-from scribeline.drawing.neck_pages import neck_pages
-from scribeline.drawing.pages import Office, Page
-from scribeline.drawing.plan_pages import plan_pages
-from scribeline.drawing.section_pages import section_pages
 from scribeline.drawing.sheet import Sheet
+from scribeline.drawing.sheets.bridge import bridge_pages
+from scribeline.drawing.sheets.holes import hole_pages
+from scribeline.drawing.sheets.neck import neck_pages
+from scribeline.drawing.sheets.office import Office, Page
+from scribeline.drawing.sheets.parts import parts_pages
+from scribeline.drawing.sheets.plans import plan_pages
+from scribeline.drawing.sheets.sections import section_pages
 from scribeline.plan import Plan
 
 

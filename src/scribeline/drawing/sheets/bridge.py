@@ -4,19 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from scribeline.drawing.list_pages import Block, flowed, headed, words
-from scribeline.drawing.marks import balloon, balloon_radius
-from scribeline.drawing.pages import (
-    Cell,
-    Office,
-    Page,
-    across,
-    figures,
-    full_size_bar,
-    heading,
-    signed,
-    spaced,
-)
+from scribeline.drawing.marks import balloon, balloon_radius, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -27,6 +15,7 @@ from scribeline.drawing.sheet import (
     LETTERING,
     OUTLINE,
     THIN,
+    Anchor,
     Clip,
     Fill,
     Hatch,
@@ -35,7 +24,11 @@ from scribeline.drawing.sheet import (
     Path,
     Point,
     Text,
+    Window,
 )
+from scribeline.drawing.sheets.figures import Cell, Table, across, heading, signed
+from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
+from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
 from scribeline.drawing.views import Show, back_view, front_view, treble_up, turning_picture, view_point
 from scribeline.features import Bore
 from scribeline.features.cuts import Face
@@ -48,6 +41,8 @@ TABLE = (24.0, 37.0, 37.0)
 """Columns of the table beside a set-out, mm."""
 _LANDING = 41.0
 _PITCH = 9.4
+_BESIDE_TRAVEL = 124.0
+"""Width of the tables beside the saddles' travel, mm."""
 _SIDES = 14.0
 """Room for the words beside a set-out, mm."""
 
@@ -66,7 +61,7 @@ def _set_out(office: Office, face: Face) -> Page:
     """The bridge's holes of one face at 1:1, each with its number and its distance from the centreline."""
     plan, plate = office.plan, office.plan.layout.plate
     assert plate is not None
-    left, bottom, right, top = office.window
+    left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
     shown = [bore for bore in plan.features.bores if bore.face == face and bore.group != "ground wire"]
     row = shown[0].at.x
     low, high = (
@@ -92,12 +87,12 @@ def _set_out(office: Office, face: Face) -> Page:
     )
     draw = front_view if face == "top" else back_view
     drawn = placed(draw(plan, show), Transform(offset=(u0, middle)))
-    window = (u0 + low, middle - reach, u0 + high, middle + reach)
+    near, far = u0 + low, u0 + high
     items: list[Item] = [
-        Clip(window, drawn),
-        Line(CENTRE, (window[0], middle), (window[2] + 4.0, middle), "centreline"),
+        Clip((near, middle - reach, far, middle + reach), drawn),
+        Line(CENTRE, (near, middle), (far + 4.0, middle), "centreline"),
     ]
-    labels = window[2] + 9.0
+    labels = far + 9.0
     items += _ordinates(plan, shown, face, (u0, middle), labels)
     if table:
         items += _along_table(plan, shown, face, (left, top))
@@ -112,10 +107,10 @@ def _set_out(office: Office, face: Face) -> Page:
     else:
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
         items += placed(picture.items, Transform(offset=(left, bottom + picture.height + 11.0)))
-    items += full_size_bar(office.window)
+    items += full_size_bar(window)
     title = "Bridge set-out" if face == "top" else "Ferrule set-out"
     seen = "front" if face == "top" else "back"
-    return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)")
+    return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS)
 
 
 def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, labels: float) -> list[Item]:
@@ -159,7 +154,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
     columns = ("To the", "from 12th crown", "from pocket end")
-    return figures(columns, cells, at, TABLE, anchors=("start", "end", "end")).items
+    return Table(columns, cells, TABLE, ("start", "end", "end")).hung(at).items
 
 
 def _sides(plan: Plan, face: Face, at: Point, reach: float) -> list[Item]:
@@ -177,22 +172,33 @@ def _sides(plan: Plan, face: Face, at: Point, reach: float) -> list[Item]:
 
 
 def _travel(office: Office) -> Page:
+    """The saddles' travel beside what follows from it: where the plate may lie, and what the 12th's marks mean."""
+    left, bottom, right, top = office.window
+    x = right - _BESIDE_TRAVEL
+    scale, bars = _travel_bars(office.plan, (left, bottom, x - 8.0, top))
+    beside = stacked(
+        _plate_window(office.plan), tabled("The 12th fret's marks", _twelfth_marks(office.plan)), gap=9.0
+    )
+    items = (*bars, *beside((x, top), _BESIDE_TRAVEL).items)
+    return Page("Saddle travel", items, scale=f"{scale:g}:1")
+
+
+def _travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     """Every saddle's travel with the plate at the aim: the wanted break point, and what is left at both ends."""
-    document, layout = office.plan.job.document, office.plan.layout
-    left, _, right, top = office.window
+    document, layout = plan.job.document, plan.layout
     bridge, reserve, window = document.bridge, document.bench.saddle_reserve, layout.window
-    table = 100.0
-    room = right - left - table - 12.0
-    words_wide = 26.0
-    scale = 5.0 if bridge.travel * 5.0 <= room - 3 * words_wide else 2.0
-    x0 = left + 2 * words_wide
-    pitch = min(14.0, (top - office.window[1] - 30.0) / len(layout.strings))
-    items: list[Item] = [heading(f"Saddle travel, {scale:g}:1", (left, top - ACTED_ON_LETTERING))]
-    items.append(Text(LETTERING, (left, top - 10.0), "to spare towards the nut", LEAST_LETTERING))
+    left, bottom, right, top = room
+    name, spare = 26.0, 28.0
+    scale = 5.0 if name + 2 * spare + bridge.travel * 5.0 <= right - left else 2.0
+    x0 = left + name + spare
     end = x0 + bridge.travel * scale
-    items.append(Text(LETTERING, (end + 3.0, top - 10.0), "to spare towards the tail", LEAST_LETTERING))
+    pitch = min(16.0, (top - bottom - 34.0) / len(layout.strings))
+    items: list[Item] = [heading(f"Saddle travel, {scale:g}:1", (left, top - ACTED_ON_LETTERING))]
+    for x, end_of, anchor in ((x0 - 3.0, "the nut", "end"), (end + 3.0, "the tail", "start")):
+        for n, line in enumerate(("to spare", f"towards {end_of}")):
+            items.append(Text(LETTERING, (x, top - 11.0 - 4.0 * n), line, LEAST_LETTERING, _anchor(anchor)))
     for n, string in enumerate(layout.strings):
-        y = top - 20.0 - n * pitch
+        y = top - 24.0 - n * pitch
         wanted = x0 + window.forward[n] * scale
         bar = ((x0, y), (end, y), (end, y + 5.0), (x0, y + 5.0))
         items.append(Path(OUTLINE, bar, closed=True, ref=f"saddle-{string.no}"))
@@ -202,39 +208,42 @@ def _travel(office: Office) -> Page:
         items.append(Text(LETTERING, (left, y + 0.8), f"{string.no} ({string.note})", ACTED_ON_LETTERING))
         for value, at, anchor in ((window.forward[n], x0 - 3.0, "end"), (window.back[n], end + 3.0, "start")):
             big, small = both_units(value)
-            items.append(
-                Text(LETTERING, (at, y + 2.6), big, ACTED_ON_LETTERING, "end" if anchor == "end" else "start")
-            )
-            items.append(
-                Text(LETTERING, (at, y - 1.4), small, LEAST_LETTERING, "end" if anchor == "end" else "start")
-            )
-    y = top - 20.0 - len(layout.strings) * pitch
+            items.append(Text(LETTERING, (at, y + 2.6), big, ACTED_ON_LETTERING, _anchor(anchor)))
+            items.append(Text(LETTERING, (at, y - 1.4), small, LEAST_LETTERING, _anchor(anchor)))
     notes = (
-        "The stroke is where the break point is wanted, with the plate at the aim.",
-        f"Hatched: the {reserve:g} mm kept in hand at each end.",
+        "The stroke is where the break point is wanted, with the plate at the aim. "
+        f"Hatched: the {reserve:g} mm kept in hand at each end."
     )
-    for k, note in enumerate(notes):
-        items.append(Text(LETTERING, (left, y - k * 5.0), note, LEAST_LETTERING))
-    x = right - table
-    items.append(heading("Where the plate's front edge may lie", (x, top - ACTED_ON_LETTERING)))
+    y = top - 20.0 - len(layout.strings) * pitch
+    return scale, [*items, *paragraph(notes, (left, y), right - left, height=LEAST_LETTERING).items]
+
+
+def _anchor(end: str) -> Anchor:
+    return "end" if end == "end" else "start"
+
+
+def _plate_window(plan: Plan) -> Block:
+    """Low, aim and high of the plate's front edge, from both datums."""
+    document, layout = plan.job.document, plan.layout
+    window = layout.window
+    title = "Where the plate's front edge may lie"
     if window.is_empty:
         gap = f"Nowhere: {window.shortage:.2f} mm of travel is missing."
-        items.append(Text(LETTERING, (x, top - 12.0), gap, ACTED_ON_LETTERING))
-        return Page("Saddle travel", tuple(items), scale=f"{scale:g}:1")
+        return stacked(words(title, bold=True), words(gap))
     rows: list[Sequence[Cell]] = []
     for name, past in (("low", window.low), ("aim", window.aim), ("high", window.high)):
         edge = layout.scale + past
         rows.append((name, signed(edge - layout.twelfth), signed(edge - layout.pocket_end)))
-    columns = ("", "from 12th crown", "from pocket end")
-    body = figures(columns, rows, (x, top - 7.0), (20.0, 40.0, 40.0), anchors=("start", "end", "end"))
-    items += body.items
-    least = f"Least reserve at the aim: {window.least_reserve:.2f} mm; {reserve:g} mm is wanted."
-    items.append(Text(LETTERING, (x, top - 7.0 - body.height - 6.5), least, LEAST_LETTERING))
-    return Page("Saddle travel", tuple(items), scale=f"{scale:g}:1")
+    columns = ("", "From the 12th crown", "From the pocket's end wall")
+    least = (
+        f"Least reserve at the aim: {window.reserve:.2f} mm; {document.bench.saddle_reserve:g} mm is wanted."
+    )
+    table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
+    return stacked(tabled(title, table), words(least, height=LEAST_LETTERING))
 
 
-def _checks(plan: Plan) -> Iterator[Block]:
-    """The 12th fret's marks, the diagonals, and every number a rule or caliper can check."""
+def _twelfth_marks(plan: Plan) -> Table:
+    """What to add for the mark this bench reads the 12th fret to."""
     document, layout = plan.job.document, plan.layout
     rows: list[Sequence[Cell]] = []
     for reading in twelfth_readings(document, layout):
@@ -242,12 +251,13 @@ def _checks(plan: Plan) -> Iterator[Block]:
         add = f"{reading.to_crown:+.2f} mm".replace("-", "−") if reading.to_crown else "nothing"
         plate = "no place" if reading.to_plate is None else signed(reading.to_plate)
         rows.append((reading.mark + used, signed(reading.from_nut), add, plate))
-    yield headed(
-        "The 12th fret's marks",
-        ("Measured to the", "From the nut", "Add, to have it from the crown", "To the plate's front edge"),
-        rows,
-        (64, 50, 60, 56),
-    )
+    columns = ("Measured to the", "From the nut", "Add, for the crown", "To the plate's front edge")
+    return Table(columns, rows, (32.0, 31.0, 28.0, 32.0), ("start", "end", "end", "end"))
+
+
+def _checks(plan: Plan) -> Iterator[Block | Listing]:
+    """The diagonals, and every number a rule or caliper can check."""
+    layout = plan.layout
     pair = diagonals(layout)
     if pair is not None:
         (a, small), (b, _) = both_units(pair[0]), both_units(pair[1])
@@ -259,7 +269,4 @@ def _checks(plan: Plan) -> Iterator[Block]:
         (check.how[0].upper() + check.how[1:], signed(check.value), f"{check.low:.2f} to {check.high:.2f} mm")
         for check in plan.measurables
     ]
-    lots = [checks[:4], *(checks[n : n + 9] for n in range(4, len(checks), 9))]
-    for n, lot in enumerate(lots):
-        title = "Readings the plan expects" + (", continued" if n else "")
-        yield headed(title, ("How", "Expected", "Accept"), lot, (130, 42, 60))
+    yield Listing("Readings the plan expects", Table(("How", "Expected", "Accept"), checks, (130, 66, 60)))

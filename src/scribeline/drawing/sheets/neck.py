@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scribeline.drawing.marks import paragraph
-from scribeline.drawing.pages import Cell, Office, Page, figures, listing
+from scribeline.drawing.marks import Piece
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     LETTERING,
     OUTLINE,
     THIN,
+    Anchor,
     Circle,
     Item,
     Line,
@@ -18,13 +18,17 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.drawing.sheets.figures import Cell, Table
+from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
+from scribeline.drawing.sheets.office import Office, Page
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.lengths import inch_fraction, inch_text, rounding_note
+from scribeline.plan import Plan
 
 
 def neck_pages(office: Office) -> list[Page]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return [*_fret_pages(office), _nut_page(office)]
+    return flowed(office, "Frets and nut", [_frets(office.plan), _nut(office.plan)])
 
 
 def _short(mm: float) -> str:
@@ -32,8 +36,8 @@ def _short(mm: float) -> str:
     return f"{mm:.2f} ({inch_text(mm).removesuffix(' in')})"
 
 
-def _fret_pages(office: Office) -> list[Page]:
-    layout, document = office.plan.layout, office.plan.job.document
+def _frets(plan: Plan) -> Listing:
+    layout, document = plan.layout, plan.job.document
     treble, bass = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
     coarse = []
@@ -80,20 +84,17 @@ def _fret_pages(office: Office) -> list[Page]:
         f"String 1 ({treble.note}) centre to treble edge, mm (in)",
         f"String {bass.no} ({bass.note}) centre to bass edge, mm (in)",
     )
-    return listing(
-        office,
-        "Frets and board",
+    table = Table(
         columns,
         rows,
         (12, 25, 23, 52, 26, 36, 38, 38),
-        anchors=("end", "end", "end", "end", "start", "end", "end", "end"),
-        lead=lead,
+        ("end", "end", "end", "end", "start", "end", "end", "end"),
     )
+    return Listing("Frets from the nut, and the board", table, lead)
 
 
-def _nut_page(office: Office) -> Page:
-    layout, document = office.plan.layout, office.plan.job.document
-    left, _, right, top = office.window
+def _nut(plan: Plan) -> Block:
+    layout, document = plan.layout, plan.job.document
     width = document.nut.width
     ordered = list(reversed(layout.strings))
     places = [width / 2 + string.nut.y * layout.treble for string in ordered]
@@ -121,7 +122,6 @@ def _nut_page(office: Office) -> Page:
             f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{NUT_SLOT:g} mm allowed: "
             "set them by the millimetre or the decimal inch."
         )
-    intro = paragraph(lead, (left, top), right - left)
     columns = (
         "String",
         "Gauge, mm (in)",
@@ -130,15 +130,19 @@ def _nut_page(office: Office) -> Page:
         "To 1/64 in (error, mm)",
         "Gap before its side, mm (in)",
     )
-    widths = [w * (right - left) / 220 for w in (24, 38, 40, 28, 48, 42)]
-    y = top - intro.height - 3.0
-    body = figures(columns, rows, (left, y), widths, anchors=("start", "end", "end", "end", "end", "end"))
+    anchors: Sequence[Anchor] = ("start", "end", "end", "end", "end", "end")
+    table = Table(columns, rows, (24, 38, 40, 28, 48, 42), anchors)
     towards = places if layout.treble > 0 else [width - place for place in places]
     numbers = [(str(string.no), string.gauge) for string in ordered]
-    picture = _nut_picture(
-        towards, numbers, width, (left + 30.0, y - body.height - 24.0), bass_first=layout.treble > 0
-    )
-    return Page("Nut slots", (*intro.items, *body.items, *picture), view="seen from the heel", scale="2:1")
+    bass_first = layout.treble > 0
+
+    def picture(at: Point, _: float) -> Piece:
+        seen = "Seen from the heel, 2:1"
+        items = _nut_picture(towards, numbers, width, (at[0] + 60.0, at[1] - 20.0), bass_first=bass_first)
+        name = Text(LETTERING, (at[0], at[1] - 16.0), seen, ACTED_ON_LETTERING)
+        return Piece((name, *items), 60.0 + 2 * width, 29.0)
+
+    return stacked(tabled("Nut slots", table), words(lead), picture)
 
 
 def _nut_picture(

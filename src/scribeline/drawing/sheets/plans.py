@@ -7,18 +7,6 @@ from dataclasses import dataclass
 
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.marks import datum, paragraph
-from scribeline.drawing.pages import (
-    STANDARD_SCALES,
-    Cell,
-    Office,
-    Page,
-    across,
-    bare,
-    largest_scale,
-    listing,
-    measured,
-    signed,
-)
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -36,6 +24,9 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed
+from scribeline.drawing.sheets.flow import Listing, flowed
+from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, largest_scale
 from scribeline.drawing.views import (
     Show,
     back_view,
@@ -73,13 +64,13 @@ class Station:
 
 
 def plan_pages(office: Office) -> list[Page]:
-    """Front plan, distances from both datums, pockets, back plan."""
+    """Front plan, distances from both datums, back plan, and the same distances and the pockets in tables."""
+    listings = [_along(office.plan), *_pockets(office.plan)]
     return [
         _whole(office, "top"),
         *_distance_pages(office),
         _whole(office, "back"),
-        *_along_list(office),
-        *_pocket_list(office),
+        *flowed(office, "Distances along; pockets", listings),
     ]
 
 
@@ -185,9 +176,9 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
     return items
 
 
-def _along_list(office: Office) -> list[Page]:
+def _along(plan: Plan) -> Listing:
     """Every place along the centreline, from both datums."""
-    plan, layout = office.plan, office.plan.layout
+    layout = plan.layout
     tail = max(p.x for p in layout.outline)
     neck_edge = min(p.x for p in layout.outline)
     back = plan.features.group("ferrule holes")
@@ -195,7 +186,7 @@ def _along_list(office: Office) -> list[Page]:
         Station("12th-fret crown", layout.twelfth),
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
-        Station("body's nearest point to the nut", neck_edge),
+        Station("body's neck edge", neck_edge),
         Station("body's tail edge", tail),
         *bridge_stations(plan),
         *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1]),
@@ -210,14 +201,16 @@ def _along_list(office: Office) -> list[Page]:
         )
         for station in sorted(stations, key=lambda station: station.x)
     ]
-    return listing(
-        office,
-        "Along the centreline",
+    table = Table(
         ("To the", "From the 12th crown", "From the neck pocket's end wall", "From the nut"),
         rows,
-        (70.0, 50.0, 50.0, 50.0),
-        anchors=("start", "end", "end", "end"),
-        lead="Towards the tail; a minus runs towards the nut. The numbers from the nut are for checking only.",
+        (60.0, 67.0, 67.0, 67.0),
+        ("start", "end", "end", "end"),
+    )
+    return Listing(
+        "Along the centreline",
+        table,
+        "Towards the tail; a minus runs towards the nut. The numbers from the nut are for checking only.",
     )
 
 
@@ -330,26 +323,25 @@ def _twelfth_stub(plan: Plan, at: Point, body: float, scale: float) -> list[Item
     return items
 
 
-def _pocket_list(office: Office) -> list[Page]:
-    plan, layout = office.plan, office.plan.layout
-    floors = {outside.feature: outside.to_opposite for outside in plan.outside}
+def _pockets(plan: Plan) -> list[Listing]:
+    layout = plan.layout
     rows: list[Sequence[Cell]] = []
     for pocket in plan.features.pockets:
         near, far = _reach(pocket, 0)
         low, high = (layout.treble * y for y in _reach(pocket, 1))
         rows.append(
             (
-                (pocket.role, f"from the {pocket.face}"),
+                (pocket.role, f"from the {pocket.face}, R {pocket.corner_radius:g}"),
                 signed(near - layout.twelfth),
                 signed(near - layout.pocket_end),
                 signed(far - near),
                 bare(across(max(low, high))),
                 bare(across(min(low, high))),
                 signed(pocket.depth),
-                f"{pocket.corner_radius:g}",
-                signed(floors[pocket.id]) if pocket.id in floors else "",
             )
         )
+    if not rows:
+        return []
     columns = (
         "Pocket",
         "Near end from 12th crown",
@@ -358,18 +350,13 @@ def _pocket_list(office: Office) -> list[Page]:
         "Outermost to the treble, mm",
         "Outermost to the bass, mm",
         "Depth",
-        "R",
-        "Floor left",
     )
-    return listing(
-        office,
-        "Pockets",
+    table = Table(
         columns,
         rows,
-        (32, 33, 33, 31, 32, 32, 28, 9, 28),
-        anchors=("start", "end", "end", "end", "end", "end", "end", "end", "end"),
-        lead=(
-            "Distances run from the datum towards the tail (a minus: towards the nut); across, from the centreline. "
-            "R: the corners' radius, mm. The outlines are on the full-size templates."
-        ),
+        (37, 37, 37, 35.5, 39, 39, 35.5),
+        ("start", "end", "end", "end", "end", "end", "end"),
     )
+    return [
+        Listing("Pockets", table, "R: the corners' radius, mm. The outlines are on the full-size templates.")
+    ]

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.marks import paragraph
-from scribeline.drawing.pages import Office, Page, full_size_bar, measured
 from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -28,6 +27,8 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.drawing.sheets.figures import measured
+from scribeline.drawing.sheets.office import Office, Page, full_size_bar
 from scribeline.features import Bore, Pocket, angle_from_face_deg
 from scribeline.layout import StringPath
 from scribeline.lengths import both_units
@@ -357,7 +358,7 @@ def _detail(office: Office) -> Page:
     left, bottom, right, top = office.window
     t, x, partner = layout.thickness, hole.at.x, _partner(plan, hole)
     half = 17.0
-    scale = 2.0 if (t + 14.0) * 2.0 <= top - bottom else 1.0
+    scale = 2.0 if (t + 18.0) * 2.0 <= top - bottom else 1.0
     middle = right - half * scale - 54.0
     v0 = top - 12.0
     paper = _Paper(middle - half * scale, v0, scale, x - half, x + half)

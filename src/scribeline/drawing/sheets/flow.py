@@ -1,0 +1,154 @@
+"""Sheets that are read rather than looked at: paragraphs, notices and tables, one under the other over pages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from scribeline.drawing.marks import Kind, Piece, notice, paragraph
+from scribeline.drawing.sheet import ACTED_ON_LETTERING, LEAST_LETTERING, Item, Point
+from scribeline.drawing.sheets.figures import Table
+from scribeline.drawing.sheets.office import Office, Page
+
+Block = Callable[[Point, float], Piece]
+"""Makes a piece that hangs from a corner, so wide; it stays on one page."""
+
+_UNDER_HEADING = 2.5
+_BETWEEN = 4.0
+"""White between two blocks, mm."""
+_LEAST_ROWS = 3
+"""A table is not begun at the foot of a page with fewer rows than these."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A table under its heading and a sentence about it; it may run over several pages.
+
+    Attributes:
+        title: the heading; none where the page's own title says it.
+        table: its columns are spread over the page.
+        lead: what one must know before reading it.
+    """
+
+    title: str
+    table: Table
+    lead: str = ""
+
+
+def flowed(
+    office: Office,
+    title: str,
+    blocks: Iterable[Block | Listing],
+    *,
+    view: str = "",
+    scale: str = "",
+    cautions: tuple[str, ...] = (),
+) -> list[Page]:
+    """Pieces one under the other, on as many pages as they need; the pages share title and cautions."""
+    left, bottom, right, top = office.window_over(cautions)
+    pages: list[list[Item]] = [[]]
+    y = top
+
+    def turn() -> None:
+        nonlocal y
+        pages.append([])
+        y = top
+
+    for block in blocks:
+        if isinstance(block, Listing):
+            table = block.table.spread(right - left)
+            head = _head(block.title, block.lead, (left, y), right - left)
+            again = _head(_continued(block.title), "", (left, top), right - left)
+            lots = table.lots(y - head.height - bottom, top - again.height - bottom)
+            if pages[-1] and len(lots) > 1 and len(lots[0]) < _LEAST_ROWS:
+                turn()
+                head = _head(block.title, block.lead, (left, y), right - left)
+                lots = table.lots(y - head.height - bottom, top - again.height - bottom)
+            for n, lot in enumerate(lots):
+                if n:
+                    turn()
+                shown = again if n else head
+                body = table.hung((left, y - shown.height), lot)
+                pages[-1] += (*shown.items, *body.items)
+                y -= shown.height + body.height + _BETWEEN
+            continue
+        piece = block((left, y), right - left)
+        if y - piece.height < bottom and pages[-1]:
+            turn()
+            piece = block((left, y), right - left)
+        pages[-1] += piece.items
+        y -= piece.height + _BETWEEN
+    return [Page(title, tuple(items), view, scale, cautions) for items in pages if items]
+
+
+def _continued(title: str) -> str:
+    return f"{title}, continued" if title else ""
+
+
+def _head(title: str, lead: str, at: Point, width: float) -> Piece:
+    """A heading and a lead, with the white under them."""
+    items: list[Item] = []
+    y = at[1]
+    if title:
+        named = paragraph(title, (at[0], y), width, bold=True)
+        items += named.items
+        y -= named.height - 1.3 + _UNDER_HEADING
+    if lead:
+        piece = paragraph(lead, (at[0], y), width)
+        items += piece.items
+        y -= piece.height + _UNDER_HEADING - 0.5
+    return Piece(tuple(items), width, at[1] - y)
+
+
+def tabled(title: str, table: Table) -> Block:
+    """A table under its heading that stays whole; its columns are spread over the room."""
+
+    def made(at: Point, width: float) -> Piece:
+        head = _head(title, "", at, width)
+        body = table.spread(width).hung((at[0], at[1] - head.height))
+        return Piece((*head.items, *body.items), width, head.height + body.height)
+
+    return made
+
+
+def stacked(*blocks: Block, gap: float = LEAST_LETTERING) -> Block:
+    """Blocks that stay together on a page."""
+
+    def made(at: Point, width: float) -> Piece:
+        items: list[Item] = []
+        y = at[1]
+        for block in blocks:
+            piece = block((at[0], y), width)
+            items += piece.items
+            y -= piece.height + gap
+        return Piece(tuple(items), width, at[1] - y - gap)
+
+    return made
+
+
+def beside(blocks: Sequence[Block], *, gap: float = 8.0, shares: Sequence[float] = ()) -> Block:
+    """Blocks side by side in columns of one width, or of these shares."""
+    shares = shares or [1.0] * len(blocks)
+
+    def made(at: Point, width: float) -> Piece:
+        unit = (width - gap * (len(blocks) - 1)) / sum(shares)
+        x, pieces = at[0], []
+        for block, share in zip(blocks, shares, strict=True):
+            pieces.append(block((x, at[1]), share * unit))
+            x += share * unit + gap
+        items = tuple(item for piece in pieces for item in piece.items)
+        return Piece(items, width, max(piece.height for piece in pieces))
+
+    return made
+
+
+def words(text: str, *, bold: bool = False, indent: float = 0.0, height: float = ACTED_ON_LETTERING) -> Block:
+    """A paragraph."""
+    return lambda at, width: paragraph(
+        text, (at[0] + indent, at[1]), width - indent, height=height, bold=bold
+    )
+
+
+def noticed(kind: Kind, sentence: str) -> Block:
+    """A sentence behind its tag."""
+    return lambda at, width: notice(kind, sentence, at, width)

@@ -1,0 +1,135 @@
+"""What every drawing sheet is made with: the paper, its frame and cautions, and the room that leaves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from scribeline.drawing.block import Caption, Frame, frame
+from scribeline.drawing.marks import measuring_bar
+from scribeline.drawing.sheet import Item, Sheet, Window
+from scribeline.drawing.views import DATUM
+from scribeline.plan import Plan
+from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
+from scribeline.tables.paper import paper_size_mm
+
+STANDARD_SCALES: tuple[tuple[str, float], ...] = (
+    ("1:1 (full size)", 1.0),
+    ("1:2", 0.5),
+    ("1:2.5", 0.4),
+    ("1:5", 0.2),
+    ("1:10", 0.1),
+)
+"""Reductions after ISO 5455, with the 1:2.5 that drawing offices use between two of them."""
+
+AT_THE_PRESS = (" ".join((BY_MACHINE["drill press"][0], BY_MACHINE["drill press"][2])),)
+"""The caution of pages from which holes are drilled."""
+
+_GAP = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """One page before it knows its number.
+
+    Attributes:
+        title: what it shows.
+        items: its marks, on paper.
+        view: "seen from the front", or how else one looks at it.
+        scale: as printed.
+        cautions: sentences that fit what is done from this page.
+    """
+
+    title: str
+    items: tuple[Item, ...]
+    view: str = ""
+    scale: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Office:
+    """What the page makers share: the plan, the paper, and the room a page leaves for its drawing."""
+
+    plan: Plan
+    width: float = field(init=False)
+    height: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        short, long = sorted(paper_size_mm(self.plan.job.document.print.paper))
+        object.__setattr__(self, "width", long)
+        object.__setattr__(self, "height", short)
+
+    @property
+    def window(self) -> Window:
+        """Where a page's drawing may stand, clear of frame, title block and standing sentences."""
+        return self.window_over(())
+
+    def window_over(self, cautions: tuple[str, ...]) -> Window:
+        """The same on a page that carries cautions of its own."""
+        page = Page("", (), cautions=cautions)
+        left, bottom, right, top = self._framed(page, 1, 1).window
+        return (left + _GAP, bottom + _GAP, right - _GAP, top - _GAP)
+
+    def sheet(self, page: Page, number: int, total: int) -> Sheet:
+        """The page in its frame, numbered."""
+        framed = self._framed(page, number, total)
+        return Sheet(f"{page.title} {number}", self.width, self.height, (*framed.items, *page.items))
+
+    def _framed(self, page: Page, number: int, total: int) -> Frame:
+        document = self.plan.job.document
+        caption = Caption(
+            job=document.name,
+            title=page.title,
+            revision=document.revision,
+            date="" if document.date is None else document.date.isoformat(),
+            hand=f"{document.handed}-handed",
+            view=page.view,
+            scale=page.scale,
+            datum=DATUM,
+            kind=_kind(page.scale),
+            cautions=page.cautions,
+            standing=(PROVE_FIRST, DEFERS),
+        )
+        paper = document.print.paper
+        return frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=paper)
+
+
+def _kind(scale: str) -> str:
+    if not scale:
+        return "list"
+    return "drawing, full size" if scale == STANDARD_SCALES[0][0] else "do not scale off it"
+
+
+def full_size_bar(window: Window) -> tuple[Item, ...]:
+    """A measuring bar at the foot of a full-size page: a rule on it says whether the print is true."""
+    return measuring_bar((window[0], window[1] + 0.5), length=100.0, inner=100.0)
+
+
+def largest_scale(width: float, height: float, room: tuple[float, float]) -> tuple[str, float]:
+    """The largest standard scale at which a width and height fit the room; the smallest where none does."""
+    for name, scale in STANDARD_SCALES:
+        if width * scale <= room[0] and height * scale <= room[1]:
+            return name, scale
+    return STANDARD_SCALES[-1]
+
+
+def spaced(wanted: Sequence[float], pitch: float) -> list[float]:
+    """Places for labels as near to the wanted ones as may be, at least `pitch` apart, in the same order.
+
+    Labels that would touch are pushed apart evenly about the middle of their crowd.
+    """
+    order = sorted(range(len(wanted)), key=lambda n: wanted[n])
+    crowds: list[tuple[float, int]] = []
+    for n in order:
+        crowds.append((wanted[n], 1))
+        while len(crowds) > 1:
+            (low, below), (high, above) = crowds[-2:]
+            if high - low >= pitch * (below + above) / 2 - 1e-9:
+                break
+            crowds[-2:] = [((low * below + high * above) / (below + above), below + above)]
+    places = [middle + pitch * (k - (count - 1) / 2) for middle, count in crowds for k in range(count)]
+    result = [0.0] * len(wanted)
+    for n, place in zip(order, places, strict=True):
+        result[n] = place
+    return result
