@@ -58,7 +58,7 @@ def _box(left: float, low: float, right: float, high: float) -> tuple[Point, ...
 
 # The neck: from the nut's front face to the crown of the 12th fret.
 
-_SIDE_VIEW = 52.0
+_SIDE_VIEW = 53.0
 
 
 def _neck_scale(plan: Plan, width: float) -> float:
@@ -120,11 +120,10 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
     foot = board - 9.0
     crown = tuple((fret + 6.0 * unit(a)[0], board + 5.0 * unit(a)[1]) for a in range(0, 181, 15))
     wood = _box(x + 14.0, foot, x + width - 14.0, board)
-    stop = board - 15.0
+    stop = board - 17.5
     return [
         Hatch(HATCHING, (wood,), 45.0, 2.2),
         Path(OUTLINE, wood, closed=True),
-        Fill(LETTERING, (_box(nut - 14.0, board - 0.0, nut, board + 14.0),), tone="white"),
         Path(CUT, _box(nut - 14.0, board, nut, board + 14.0), closed=True),
         Fill(MARK, (crown,)),
         Line(THIN, (nut, board), (nut, stop + 2.0)),

@@ -38,7 +38,7 @@ _TAG = 4.6
 _STRIP = 1.7 * _TAG
 _LONG_TITLE = 7.0
 _MOST_TITLE_LINES = 2
-_WIDER = 4.0
+_WIDER = 9.0
 """How much the white between two parts may grow on a page with room to spare, mm."""
 _DATUMS = "Datums: 12th crown, pocket end wall, centreline."
 

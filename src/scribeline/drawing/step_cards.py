@@ -98,7 +98,7 @@ def _fitted(page: Page, card: Card, turned: bool) -> list[_Filled]:
         for bands in contents.bodies(pictured=pictured):
             if _least(bands) <= left:
                 return [_Filled(_grown(bands, left), foot)]
-    return _continued(_Contents(page, card, turned, *_SIZES[-1], True), room)
+    return _continued([_Contents(page, card, turned, *size, True) for size in _SIZES], room)
 
 
 def _least(bands: Sequence[_Band]) -> float:
@@ -119,13 +119,27 @@ def _grown(bands: Sequence[_Band], room: float) -> list[Block]:
     return [band.at_height(height) for band, height in zip(bands, heights, strict=True)]
 
 
-def _continued(contents: _Contents, room: float) -> list[_Filled]:
-    """A page to set up by, then as many as the places, the picture and the gate need."""
-    foot = contents.foot()
-    first = [*contents.figures_alone(), *contents.do(contents.width)]
-    pages = [_Filled(first, foot)]
+def _continued(choices: Sequence[_Contents], room: float) -> list[_Filled]:
+    """A page to set up by, and one with the places, the picture and the gate, each lettered as large as fits."""
+    smallest = choices[-1]
+    first = _Filled(smallest.set_up(), [*smallest.foot(), smallest.goes_on()])
+    for contents in choices:
+        foot = [*contents.foot(), contents.goes_on()]
+        if stacked(contents.set_up()).height + GAP + stacked(foot, FOOT_GAP).height <= room:
+            first = _Filled(contents.set_up(), foot)
+            break
+    for contents in choices:
+        bands = contents.where()
+        if _least(bands) <= room:
+            return [first, _Filled(_grown(bands, room), [])]
+    return [first, *_flowing(smallest, room)]
+
+
+def _flowing(contents: _Contents, room: float) -> list[_Filled]:
+    """The places, the picture and the gate on as many pages as they need, the deciding figures on each."""
     again = contents.figures_again()
-    waiting = [*contents.places(contents.width), *contents.picture_and_gate()]
+    waiting = [band.at_height(band.least) for band in contents.where()][len(again) :]
+    pages: list[_Filled] = []
     while waiting:
         body = list(again)
         while waiting and stacked([*body, waiting[0]]).height <= room:
@@ -291,26 +305,27 @@ class _Contents:
     def _gate(self, width: float) -> list[Block]:
         return [] if self.card.gate is None else [gate_box(self.card.gate, width, self.text)]
 
-    def figures_alone(self) -> list[Block]:
-        """The setting beside the section, without the places."""
-        if self.card.depth is None:
-            return []
-        wide = self.width - SECTION_WIDTH - GAP
-        right = [self._section(section_height(self.plan, self.card)), *self._turning(SECTION_WIDTH)]
-        left = setting(self.plan, self.card, wide, self.text)
-        return [beside([(0.0, left), (wide + GAP, stacked(right))])]
+    def set_up(self) -> list[Block]:
+        """What is read before the machine runs, for the first of two pages."""
+        top = [] if self.card.depth is None else [self._setting(lambda _: [])]
+        return [*(band.at_height(band.least) for band in top), *self.do(self.width)]
+
+    def goes_on(self) -> Block:
+        """Word that the card has another page."""
+        words = f"Step {self.card.no} goes on on the next sheet."
+        return sentences(words, self.width, ACTED_ON_LETTERING, bold=True)
 
     def figures_again(self) -> list[Block]:
         """The deciding figures, for a second page."""
         return [] if self.card.depth is None else [setting_again(self.plan, self.card, self.width)]
 
-    def picture_and_gate(self) -> list[Block]:
-        """The plan and the gate, each across the page."""
-        found: list[Block] = []
-        if has_plan(self.plan, self.card):
-            band = self._plan(self.width)
-            found.append(band.at_height(min(band.most, 90.0)))
-        return [*found, *self._gate(self.width)]
+    def where(self) -> list[_Band]:
+        """What is read while it is being done, for the second of two pages."""
+        bands = [_rigid(block) for block in (*self.figures_again(), *self.places(self.width))]
+        if not has_plan(self.plan, self.card):
+            return [*bands, *map(_rigid, self._gate(self.width))]
+        broad, narrow = self._columns()
+        return [*bands, self._beside_plan(self._plan(broad), narrow, self._gate(narrow))]
 
 
 def _after_words(plan: Plan, card: Card) -> str:
