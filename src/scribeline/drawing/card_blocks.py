@@ -24,6 +24,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.lengths import both_units
 
 PITCH = 1.5
 """Distance from base line to base line, in capital heights: the least of ISO 3098-1 (21/14)."""
@@ -75,6 +76,12 @@ def beside(parts: Sequence[tuple[float, Block]]) -> Block:
         return tuple(item for offset, block in parts for item in block.draw((x + offset, y)))
 
     return Block(max(block.height for _, block in parts), draw, max(at + b.width for at, b in parts))
+
+
+@cache
+def two_units(mm: float) -> tuple[str, str]:
+    """Millimetres and the inch fraction; a card tried in many sizes asks for the same few lengths."""
+    return both_units(mm)
 
 
 @cache

@@ -19,13 +19,14 @@ from scribeline.drawing.card_blocks import (
     lines,
     stack_height,
     stacked,
+    two_units,
 )
 from scribeline.drawing.card_page import DECIDING
 from scribeline.drawing.card_sections import bore_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
-from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
+from scribeline.lengths import inch_fraction, inch_text, mm_text, rounding_note
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -146,7 +147,7 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
         assert isinstance(pocket, Pocket)
         most = 2 * pocket.corner_radius
         return (
-            [_Words("ROUTER BIT, at most", f"{most:g}", "mm", both_units(most)[1]), deep]
+            [_Words("ROUTER BIT, at most", f"{most:g}", "mm", two_units(most)[1]), deep]
             if most > 0
             else [deep]
         )
@@ -159,7 +160,7 @@ def _stop(card: Card, width: float, text: float) -> list[Block]:
     reach = card.point_reaches
     if reach is None:
         return []
-    big, small = both_units(reach)
+    big, small = two_units(reach)
     size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
     head = lines(f"Stop at {big}", inner, size, True)
@@ -246,7 +247,7 @@ def _reading(gate: Gate) -> tuple[str, str, str]:
 
 def _inches(value: float, gate: Gate | None) -> str:
     """The fraction with its error; the decimal beside it where the fraction eats too much of the tolerance."""
-    fraction = both_units(value)[1]
+    fraction = two_units(value)[1]
     if gate is None or gate.value != value or gate.low is None or gate.high is None:
         return fraction
     tolerance = min(value - gate.low, gate.high - value)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby, zip_longest
 
-from scribeline.drawing.card_blocks import Block, Cell, Draw, merged_table
+from scribeline.drawing.card_blocks import Block, Cell, Draw, merged_table, two_units
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket
-from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import Place
 
@@ -70,7 +69,7 @@ def _row_of_holes(places: Sequence[Place], width: float, height: float, named: b
     half = width / 2
     along = 0.2 * width if width > _ALL_IN_ONE else half
     values = (places[0].from_twelfth, places[0].from_pocket_end)
-    widest = max(text_width(both_units(abs(value))[0], 1.0, bold=True) for value in values)
+    widest = max(text_width(two_units(abs(value))[0], 1.0, bold=True) for value in values)
     size = max(ACTED_ON_LETTERING, min(height + 0.6, (along - 2.8) / widest))
     shared = tuple(_along(value, size, along - 2.8) for value in values)
     names = f"{places[0].number}–{places[-1].number} " if named else ""
@@ -108,7 +107,7 @@ def _numbered(place: Place | None, height: float, width: float) -> tuple[Cell, C
     number = Cell(((place.number, height),))
     if abs(place.to_treble) <= _ON_LINE:
         return (number, _across(place.to_treble, height, width))
-    big, small = both_units(abs(place.to_treble))
+    big, small = two_units(abs(place.to_treble))
     return (number, _cell(big, "", small, height, width))
 
 
@@ -160,14 +159,14 @@ def _stacked(upper: tuple[float, Draw], lower: tuple[float, Draw]) -> tuple[floa
 
 def _along(value: float, height: float, width: float) -> Cell:
     """A distance along the instrument, towards the tail unless it says otherwise."""
-    big, small = both_units(abs(value))
+    big, small = two_units(abs(value))
     return _cell(big, "to the nut" if value < -0.005 else "", small, height, width)
 
 
 def _across(to_treble: float, height: float, width: float) -> Cell:
     if abs(to_treble) <= _ON_LINE:
         return Cell((("on the centreline", height),))
-    big, small = both_units(abs(to_treble))
+    big, small = two_units(abs(to_treble))
     return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)
 
 

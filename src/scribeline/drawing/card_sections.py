@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import asin, cos, degrees, hypot, sin
 
-from scribeline.drawing.card_blocks import PITCH, lettered, lines
+from scribeline.drawing.card_blocks import PITCH, lettered, lines, two_units
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -27,7 +27,6 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.features import Bit, Bore, Pocket, Step
-from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
@@ -307,7 +306,7 @@ class _Upright:
 
 
 def _figure(level: float, value: float, what: str) -> _Label:
-    big, small = both_units(value)
+    big, small = two_units(value)
     return _Label(level, (big, what, small))
 
 
@@ -417,7 +416,7 @@ def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float)
 
 def _slanted_words(lands: float, run: float, into: Pocket | None, width: float) -> tuple[str, ...]:
     """Where the hole opens, in both units."""
-    along, deep = both_units(hypot(lands, run)), both_units(lands)
+    along, deep = two_units(hypot(lands, run)), two_units(lands)
     name = into.role if into is not None else "pocket"
     sentences = (
         f"Opens into the {name}:",
