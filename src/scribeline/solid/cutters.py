@@ -1,0 +1,87 @@
+"""The room each cut takes, as solids of the simplest kinds: round ones on an axis, and upright prisms.
+
+One description for every kernel: the mesh is made from it, and so is the STEP file, so that neither can cut
+something else than the other. A cut that starts on a face is carried on into the air before it, so that no
+skin is left there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from scribeline.features import Bore, Feature, Pocket
+from scribeline.layout import Point3, Ring
+
+AIR = 1.0
+"""How far a cut is carried on outside its face, mm: enough for no skin to be left, and nothing but air."""
+
+SPUR_SHARE = 0.25
+"""Width of a brad-point's or flat-bottomed bit's centre point as a share of its diameter (from memory; bits
+differ by maker). A twist bit's point is as wide as the bit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A cylinder, a cone or a piece of one.
+
+    Attributes:
+        start: where its axis begins, mm.
+        axis: unit vector along it.
+        length: along the axis, mm, over 0.
+        radius: at the start, mm, over 0.
+        end_radius: at the end, mm; 0 makes it a cone with a tip.
+    """
+
+    start: Point3
+    axis: Point3
+    length: float
+    radius: float
+    end_radius: float
+
+
+@dataclass(frozen=True, slots=True)
+class Prism:
+    """An outline carried straight up from one height to another, mm."""
+
+    outline: Ring
+    low: float
+    high: float
+
+
+Cutter = Round | Prism
+
+
+def cutters(feature: Feature, thickness: float) -> tuple[Cutter, ...]:
+    """The solids that one cut takes out of the body, together; they may overlap one another.
+
+    Args:
+        feature: a bore: each step's cylinder to its full-diameter depth and its bit's point beyond it; or a
+            pocket: its outline as the router leaves it, down to a flat floor.
+        thickness: of the body, mm; the back is at z = −thickness.
+    """
+    return (_pocket(feature, thickness),) if isinstance(feature, Pocket) else tuple(_bore(feature))
+
+
+def _pocket(pocket: Pocket, thickness: float) -> Prism:
+    if pocket.face == "top":
+        return Prism(pocket.outline, -pocket.depth, AIR)
+    return Prism(pocket.outline, -thickness - AIR, pocket.depth - thickness)
+
+
+def _bore(bore: Bore) -> list[Cutter]:
+    parts: list[Cutter] = []
+    for step in bore.steps:
+        radius = step.diameter / 2
+        back = _into_the_air(bore, radius)
+        parts.append(Round(bore.along(-back), bore.axis, step.depth + back, radius, radius))
+        base = radius if step.bit.kind == "twist" else SPUR_SHARE * radius
+        if step.bit.point > 0:
+            parts.append(Round(bore.along(step.depth), bore.axis, step.bit.point, base, 0.0))
+    return parts
+
+
+def _into_the_air(bore: Bore, radius: float) -> float:
+    """How far back along its axis a cylinder must begin to be wholly outside the face it enters at a slant."""
+    sine = bore.angle_from_face_sine
+    return AIR + radius * sqrt(1 - min(1.0, sine) ** 2) / sine

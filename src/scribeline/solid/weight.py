@@ -1,0 +1,226 @@
+"""What the body weighs, where its weight sits, and how the instrument hangs on its strap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import hypot
+
+from scribeline.layout import Point3
+from scribeline.solid.body import Body
+from scribeline.tables import Timber
+
+MM3_PER_M3 = 1e9
+
+BOARD_SD_SHARE = 0.10
+"""One board differs from its species' mean density by this much, as one standard deviation (the coefficient
+of variation of specific gravity in the Wood Handbook, FPL-GTR-190, Table 5-6, from memory)."""
+
+FORMULA_SD_SHARE = 0.05
+"""What the formula adds where no gravity at 12 % is printed (its misfit on red alder, see `Timber`)."""
+
+WEIGHED_SD_SHARE = 0.02
+"""Spread of a density worked out from a board's own weight and size (from memory)."""
+
+DIVES_BELOW = 0.20
+FEELS_RIGHT = (0.30, 0.45)
+BALANCE_SOURCE = "common practice, no source"
+"""The shares of the way from the horn's strap button to the tail's where an instrument dives or hangs well."""
+
+
+class BalanceError(ValueError):
+    """Masses or strap buttons that cannot be used; its text says what is wrong and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How heavy the wood is.
+
+    Attributes:
+        kg_m3: kg/m³.
+        sd_share: one standard deviation as a share of it.
+        source: where it comes from and what to doubt, in words.
+    """
+
+    kg_m3: float
+    sd_share: float
+    source: str
+
+
+def timber_density(wood: Timber) -> Density:
+    """The timber's mean density at 12 % moisture, with how far one board may be from it."""
+    flags = [wood.source]
+    if wood.density_is_estimate:
+        flags.append("gravity at 12 % worked out from the basic one, good to some 5 %")
+    doubted = {"gravity_basic", "gravity_12"} & set(wood.from_memory)
+    if doubted:
+        flags.append("gravity set down from memory")
+    spread = hypot(BOARD_SD_SHARE, FORMULA_SD_SHARE) if wood.density_is_estimate else BOARD_SD_SHARE
+    return Density(wood.density_12_kg_m3, spread, "; ".join(flags))
+
+
+def weighed_density(kg_m3: float) -> Density:
+    """The density of the builder's own board: its weight over its volume.
+
+    Raises:
+        ValueError: It is no density of wood; the lightest and heaviest are some 100 and 1400 kg/m³.
+    """
+    if not 80 <= kg_m3 <= 1500:
+        message = (
+            f"a board weighs 80 to 1500 kg/m³ and {kg_m3:g} cannot be right; divide its weight in kg by its length × "
+            "width × thickness in metres"
+        )
+        raise ValueError(message)
+    return Density(kg_m3, WEIGHED_SD_SHARE, "your own board, weighed")
+
+
+@dataclass(frozen=True, slots=True)
+class RemovedWeight:
+    """One cut's wood.
+
+    Attributes:
+        feature: its id.
+        role: what it is for.
+        kg: what the cut takes out by itself; where two meet, both count their common part.
+    """
+
+    feature: str
+    role: str
+    kg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """What a body weighs.
+
+    Attributes:
+        kg: the finished body, bare wood, at 12 % moisture.
+        sd_kg: one standard deviation; the density's alone, the shape's is far smaller.
+        blank_kg: the outline through the whole thickness, nothing cut.
+        centre: centre of mass in the instrument frame, mm.
+        removed: each cut.
+        density: what it rests on.
+    """
+
+    kg: float
+    sd_kg: float
+    blank_kg: float
+    centre: Point3
+    removed: tuple[RemovedWeight, ...]
+    density: Density
+
+    @property
+    def removed_kg(self) -> float:
+        """All cuts together, what two share counted once."""
+        return self.blank_kg - self.kg
+
+
+def weigh(body: Body, density: Density) -> Weight:
+    """Weigh a body of one timber, the same all through.
+
+    Args:
+        body: the finished body.
+        density: of its timber.
+    """
+    per_mm3 = density.kg_m3 / MM3_PER_M3
+    kg = body.lump.volume_mm3 * per_mm3
+    return Weight(
+        kg=kg,
+        sd_kg=kg * density.sd_share,
+        blank_kg=body.blank.volume_mm3 * per_mm3,
+        centre=body.lump.centroid,
+        removed=tuple(RemovedWeight(r.feature, r.role, r.volume_mm3 * per_mm3) for r in body.removed),
+        density=density,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Mass:
+    """Anything that weighs: the body, a neck, a set of tuners.
+
+    Attributes:
+        name: what it is.
+        kg: its mass.
+        at: its centre of mass in the instrument frame, mm.
+    """
+
+    name: str
+    kg: float
+    at: Point3
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """How an instrument hangs.
+
+    Attributes:
+        kg: everything together.
+        centre: where its weight sits, mm.
+        from_horn: from the horn's strap button to the centre of mass along the instrument, mm.
+        share: the same as a share of the way to the tail's button.
+        horn: the horn's strap button.
+        tail: the tail's strap button.
+    """
+
+    kg: float
+    centre: Point3
+    from_horn: float
+    share: float
+    horn: Point3
+    tail: Point3
+
+    @property
+    def verdict(self) -> str:
+        """What to expect on a strap, in bench words (common practice, no source)."""
+        if self.share < DIVES_BELOW:
+            return "the neck will dive"
+        if self.share < FEELS_RIGHT[0]:
+            return "the neck may dive a little"
+        return "hangs well" if self.share <= FEELS_RIGHT[1] else "the tail is heavy"
+
+    def horn_for(self, share: float) -> float:
+        """Where along the instrument the horn's button would have to be for another share, mm from the nut.
+
+        The wood that a longer horn adds is left out.
+
+        Args:
+            share: the share wanted, from 0 to under 1.
+
+        Raises:
+            BalanceError: The share is not from 0 to under 1.
+        """
+        if not 0 <= share < 1:
+            message = f"a share of the way from horn to tail runs from 0 to under 1: {share:g} cannot be used"
+            raise BalanceError(message)
+        return (self.centre.x - share * self.tail.x) / (1 - share)
+
+
+def balance(masses: Iterable[Mass], *, horn: Point3, tail: Point3) -> Balance:
+    """Where the weight of everything together sits between the strap buttons, along the instrument.
+
+    Args:
+        masses: the body and whatever hangs on it; tuners and neck lie at small or negative x.
+        horn: the strap button at the horn, mm.
+        tail: the strap button at the tail, mm, further from the nut.
+
+    Raises:
+        BalanceError: Nothing weighs anything, a mass is below 0, or the tail's button is not beyond the horn's.
+    """
+    parts = tuple(masses)
+    for part in parts:
+        if not part.kg >= 0:
+            message = f"{part.name} weighs {part.kg:g} kg, which cannot be; weigh it again"
+            raise BalanceError(message)
+    total = sum(part.kg for part in parts)
+    if total <= 0:
+        message = "nothing here weighs anything; give at least the body's weight"
+        raise BalanceError(message)
+    if tail.x <= horn.x:
+        message = (
+            f"the tail's strap button (x = {tail.x:.1f} mm) must lie further from the nut than the horn's "
+            f"(x = {horn.x:.1f} mm)"
+        )
+        raise BalanceError(message)
+    x, y, z = (sum(part.kg * part.at[axis] for part in parts) / total for axis in range(3))
+    from_horn = x - horn.x
+    return Balance(total, Point3(x, y, z), from_horn, from_horn / (tail.x - horn.x), horn, tail)
