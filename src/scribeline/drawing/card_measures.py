@@ -249,7 +249,7 @@ def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, .
         Text(LETTERING, (x + 3.0, table + 1.6), "table", ACTED_ON_LETTERING),
         Text(LETTERING, (x + 2.0, y - 82.5), "From the front; gap at the wire's tip, not to scale", 2.5),
     ]
-    return (*side, *_swept((x + width - 54.0, y - 37.0), 25.0))
+    return (*side, *_swept((x + width - 56.0, y - 37.0), 25.0))
 
 
 def _swept(middle: Point, radius: float) -> list[Item]:
