@@ -318,7 +318,8 @@ def corners_of_3mf(data: bytes) -> Corners:
     assert model.attrib["unit"] == "millimeter"
     vertices = [[float(v.attrib[k]) for k in "xyz"] for v in model.iter(f"{space}vertex")]
     triangles = [[int(t.attrib[k]) for k in ("v1", "v2", "v3")] for t in model.iter(f"{space}triangle")]
-    return np.array(vertices)[np.array(triangles)]
+    picked: Corners = np.array(vertices)[np.array(triangles)]
+    return picked
 
 
 def corners_of_glb(data: bytes) -> Corners:

@@ -1,0 +1,155 @@
+"""Weight against handbook densities and bodies worked by hand; balance against a hand-worked lever."""
+
+from __future__ import annotations
+
+from math import pi
+
+import pytest
+
+from scribeline.features import DOWN, Bit, Bore, Pocket, Step
+from scribeline.layout import Point, Point3, Ring
+from scribeline.solid.body import make_body
+from scribeline.solid.weight import (
+    BalanceError,
+    Density,
+    Mass,
+    balance,
+    timber_density,
+    weigh,
+    weighed_density,
+)
+from scribeline.tables import timber
+
+BOX = Ring([Point(0, 0), Point(300, 0), Point(300, 200), Point(0, 200)])
+POCKET = Pocket(
+    "pocket", "pocket", "top", Ring([Point(0, 0), Point(100, 0), Point(100, 50), Point(0, 50)]), 20, 0
+)
+
+# Wood Handbook FPL-GTR-282, Table 5-3b: specific gravity at 12 % moisture, on oven-dry weight. A body at 12 % also
+# holds that water: density = 1000 G (1 + 12/100), the definition of specific gravity (FPL-GTR-190, ch. 4).
+DENSITIES = [
+    ("ash-white", 0.60, 672.0),
+    ("alder-red", 0.41, 459.2),
+    ("maple-sugar", 0.63, 705.6),
+    ("basswood-american", 0.37, 414.4),
+    ("walnut-black", 0.55, 616.0),
+]
+
+
+@pytest.mark.parametrize(("key", "gravity_12", "kg_m3"), DENSITIES)
+def test_densities_are_the_handbooks(key: str, gravity_12: float, kg_m3: float) -> None:
+    wood = timber(key)
+    assert wood.gravity_12 == gravity_12
+    found = timber_density(wood)
+    assert found.kg_m3 == pytest.approx(kg_m3)
+    assert found.sd_share == pytest.approx(0.10)
+    assert "Table 5-3b" in found.source
+
+
+def test_a_density_by_formula_says_so_and_is_wider() -> None:
+    found = timber_density(timber("mahogany-true"))
+    # Basic gravity 0.45 (Table 5-5b). By the handbook's formula, from memory: 0.45/(1 − 0.265·0.6·0.45) = 0.4847.
+    assert found.kg_m3 == pytest.approx(0.4847 * 1120, rel=1e-3)
+    assert found.sd_share == pytest.approx((0.10**2 + 0.05**2) ** 0.5)
+    assert "worked out from the basic one" in found.source
+
+
+def test_a_row_set_down_from_memory_says_so() -> None:
+    assert "gravity set down from memory" in timber_density(timber("walnut-black")).source
+    assert "memory" not in timber_density(timber("ash-white")).source
+
+
+def test_a_box_less_a_pocket_on_the_scale() -> None:
+    # 300 × 200 × 40 mm of 672 kg/m³ is 1.6128 kg; the pocket's 100 × 50 × 20 mm is 0.0672 kg.
+    found = weigh(make_body(BOX, 40, (POCKET,)), timber_density(timber("ash-white")))
+    assert found.blank_kg == pytest.approx(1.6128)
+    assert found.kg == pytest.approx(1.5456)
+    assert found.sd_kg == pytest.approx(0.15456)
+    assert found.removed_kg == pytest.approx(0.0672)
+    assert [r.kg for r in found.removed] == pytest.approx([0.0672])
+    # Moments about the blank's middle: 0.0672 × (100, 75, −10) taken away from 1.5456.
+    share = 0.0672 / 1.5456
+    assert found.centre == pytest.approx((150 + 100 * share, 100 + 75 * share, -20 - 10 * share))
+
+
+def test_where_cuts_meet_the_whole_is_less_than_their_sum() -> None:
+    hole = Bore("hole", "hole", "h", "top", Point3(50, 25, 0), DOWN, (Step(10, 30, Bit("twist", 10, 0)),))
+    found = weigh(make_body(BOX, 40, (POCKET, hole)), Density(1000, 0.1, "water"))
+    assert [r.kg for r in found.removed] == pytest.approx([0.1, pi * 25 * 30 / 1e6])
+    assert found.removed_kg == pytest.approx(0.1 + pi * 25 * 10 / 1e6)
+
+
+def test_your_own_board() -> None:
+    # A board of 500 × 350 × 45 mm on the bathroom scale: 5.04 kg.
+    found = weighed_density(5.04 / (0.5 * 0.35 * 0.045))
+    assert found.kg_m3 == pytest.approx(640)
+    assert found.sd_share < 0.05
+
+
+@pytest.mark.parametrize("kg_m3", [0.0, -600.0, 6.4, 6400.0, float("nan"), float("inf")])
+def test_a_density_no_wood_has_is_refused(kg_m3: float) -> None:
+    with pytest.raises(ValueError, match="divide its weight in kg"):
+        weighed_density(kg_m3)
+
+
+HORN, TAIL = Point3(300, 120, -20), Point3(720, 0, -20)
+
+
+def test_a_lever_worked_by_hand() -> None:
+    # 2 kg at 600, 1 kg at 100, 0.2 kg at −120: (1200 + 100 − 24)/3.2 = 398.75, 98.75 of 420 mm from the horn.
+    parts = [
+        Mass("body", 2.0, Point3(600, -10, -22)),
+        Mass("neck", 1.0, Point3(100, 0, 5)),
+        Mass("tuners", 0.2, Point3(-120, 5, 0)),
+    ]
+    found = balance(parts, horn=HORN, tail=TAIL)
+    assert found.kg == pytest.approx(3.2)
+    assert found.centre == pytest.approx((398.75, -19 / 3.2, -39 / 3.2))
+    assert found.from_horn == pytest.approx(98.75)
+    assert found.share == pytest.approx(98.75 / 420)
+    assert found.verdict == "the neck may dive a little"
+
+
+# Shares and what they feel like: common practice, no source.
+@pytest.mark.parametrize(
+    ("share", "verdict"),
+    [
+        (0.10, "the neck will dive"),
+        (0.23, "the neck may dive a little"),
+        (0.36, "hangs well"),
+        (0.60, "the tail is heavy"),
+    ],
+)
+def test_what_a_share_feels_like(share: float, verdict: str) -> None:
+    found = balance([Mass("all", 3, Point3(300 + 420 * share, 0, 0))], horn=HORN, tail=TAIL)
+    assert found.share == pytest.approx(share)
+    assert found.verdict == verdict
+
+
+def test_moving_the_horn_to_where_it_is_told_gives_the_share() -> None:
+    parts = [Mass("all", 3, Point3(380, 0, 0))]
+    to = balance(parts, horn=HORN, tail=TAIL).horn_for(0.3)
+    # (380 − 0.3 · 720)/0.7 = 234.29
+    assert to == pytest.approx(234.2857, abs=1e-4)
+    assert balance(parts, horn=HORN._replace(x=to), tail=TAIL).share == pytest.approx(0.3)
+
+
+@pytest.mark.parametrize(
+    ("masses", "horn", "tail", "words"),
+    [
+        ([], HORN, TAIL, "nothing here weighs anything"),
+        ([Mass("air", 0.0, HORN)], HORN, TAIL, "nothing here weighs anything"),
+        ([Mass("tuners", -0.1, HORN)], HORN, TAIL, "tuners weighs -0.1 kg"),
+        ([Mass("body", float("nan"), HORN)], HORN, TAIL, "body weighs nan kg"),
+        ([Mass("body", 2.0, HORN)], TAIL, HORN, "must lie further from the nut"),
+    ],
+)
+def test_what_cannot_be_balanced_is_told(masses: list[Mass], horn: Point3, tail: Point3, words: str) -> None:
+    with pytest.raises(BalanceError, match=words):
+        balance(masses, horn=horn, tail=tail)
+
+
+def test_a_share_past_the_tail_is_refused() -> None:
+    found = balance([Mass("all", 3, Point3(380, 0, 0))], horn=HORN, tail=TAIL)
+    with pytest.raises(BalanceError, match="from 0 to under 1"):
+        found.horn_for(1.0)
