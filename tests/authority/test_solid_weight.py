@@ -10,9 +10,9 @@ from scribeline.features import DOWN, Bit, Bore, Pocket, Step
 from scribeline.layout import Point, Point3, Ring
 from scribeline.solid.body import make_body
 from scribeline.solid.weight import (
-    BalanceError,
     Density,
     Mass,
+    WeightError,
     balance,
     timber_density,
     weigh,
@@ -88,7 +88,7 @@ def test_your_own_board() -> None:
 
 @pytest.mark.parametrize("kg_m3", [0.0, -600.0, 6.4, 6400.0, float("nan"), float("inf")])
 def test_a_density_no_wood_has_is_refused(kg_m3: float) -> None:
-    with pytest.raises(ValueError, match="divide its weight in kg"):
+    with pytest.raises(WeightError, match="divide its weight in kg"):
         weighed_density(kg_m3)
 
 
@@ -145,11 +145,11 @@ def test_moving_the_horn_to_where_it_is_told_gives_the_share() -> None:
     ],
 )
 def test_what_cannot_be_balanced_is_told(masses: list[Mass], horn: Point3, tail: Point3, words: str) -> None:
-    with pytest.raises(BalanceError, match=words):
+    with pytest.raises(WeightError, match=words):
         balance(masses, horn=horn, tail=tail)
 
 
 def test_a_share_past_the_tail_is_refused() -> None:
     found = balance([Mass("all", 3, Point3(380, 0, 0))], horn=HORN, tail=TAIL)
-    with pytest.raises(BalanceError, match="from 0 to under 1"):
+    with pytest.raises(WeightError, match="from 0 to under 1"):
         found.horn_for(1.0)

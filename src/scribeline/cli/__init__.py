@@ -412,6 +412,48 @@ def demo(*, out: Folder = Path("out/demo")) -> int:
     return _code(planned)
 
 
+@app.command
+def solid(
+    job: JobPath,
+    *,
+    out: Folder,
+    step: Annotated[
+        bool,
+        Parameter(negative="", help="Also write body.step for CAD and CAM; needs the step extra (391 MB)."),
+    ] = False,
+    density: Annotated[
+        float | None,
+        Parameter(help="Your own board's density, kg/m³; otherwise the mean of the timber's kind."),
+    ] = None,
+    json: AsJson = False,
+) -> int:
+    """Write the finished body as a solid (STL, 3MF, GLB) and say what it weighs and where its weight sits.
+
+    Nothing is written while a stop stands, and nothing is ever written half.
+    """
+    from scribeline import tables
+    from scribeline.cli import report, solid_report
+    from scribeline.cli.files import write_all
+    from scribeline.solid.body import BodyError, make_body
+    from scribeline.solid.weight import WeightError, timber_density, weigh, weighed_density
+
+    planned = _planned(job)
+    if planned.stops:
+        report.findings(planned, as_json=json)
+        sys.stderr.write("No solid was made: a stop stands.\n")
+        return STOPPED
+    kind = planned.job.document.body.timber
+    try:
+        wood = timber_density(tables.timber(kind)) if density is None else weighed_density(density)
+        with report.working("Cutting the solid"):
+            body = make_body(planned.layout.outline, planned.layout.thickness, planned.features)
+            files = solid_report.files(planned, body, step=step)
+    except (BodyError, WeightError) as fault:
+        raise Unusable(str(fault)) from fault
+    solid_report.told(planned, body, weigh(body, wood), write_all(out, files), as_json=json)
+    return OK
+
+
 def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
     from scribeline.cli.files import write_all
     from scribeline.cli.report import working

@@ -28,8 +28,8 @@ BALANCE_SOURCE = "common practice, no source"
 """The shares of the way from the horn's strap button to the tail's where an instrument dives or hangs well."""
 
 
-class BalanceError(ValueError):
-    """Masses or strap buttons that cannot be used; its text says what is wrong and what to do."""
+class WeightError(ValueError):
+    """A density, masses or strap buttons that cannot be used; its text says what is wrong and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +40,13 @@ class Density:
         kg_m3: kg/m³.
         sd_share: one standard deviation as a share of it.
         source: where it comes from and what to doubt, in words.
+        of_a_kind: whether it is the mean of a kind of timber and not that of the board itself.
     """
 
     kg_m3: float
     sd_share: float
     source: str
+    of_a_kind: bool = True
 
 
 def timber_density(wood: Timber) -> Density:
@@ -63,15 +65,15 @@ def weighed_density(kg_m3: float) -> Density:
     """The density of the builder's own board: its weight over its volume.
 
     Raises:
-        ValueError: It is no density of wood; the lightest and heaviest are some 100 and 1400 kg/m³.
+        WeightError: It is no density of wood; the lightest and heaviest are some 100 and 1400 kg/m³.
     """
     if not 80 <= kg_m3 <= 1500:
         message = (
             f"a board weighs 80 to 1500 kg/m³ and {kg_m3:g} cannot be right; divide its weight in kg by its length × "
             "width × thickness in metres"
         )
-        raise ValueError(message)
-    return Density(kg_m3, WEIGHED_SD_SHARE, "your own board, weighed")
+        raise WeightError(message)
+    return Density(kg_m3, WEIGHED_SD_SHARE, "your own board, weighed", of_a_kind=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,11 +189,11 @@ class Balance:
             share: the share wanted, from 0 to under 1.
 
         Raises:
-            BalanceError: The share is not from 0 to under 1.
+            WeightError: The share is not from 0 to under 1.
         """
         if not 0 <= share < 1:
             message = f"a share of the way from horn to tail runs from 0 to under 1: {share:g} cannot be used"
-            raise BalanceError(message)
+            raise WeightError(message)
         return (self.centre.x - share * self.tail.x) / (1 - share)
 
 
@@ -204,23 +206,23 @@ def balance(masses: Iterable[Mass], *, horn: Point3, tail: Point3) -> Balance:
         tail: the strap button at the tail, mm, further from the nut.
 
     Raises:
-        BalanceError: Nothing weighs anything, a mass is below 0, or the tail's button is not beyond the horn's.
+        WeightError: Nothing weighs anything, a mass is below 0, or the tail's button is not beyond the horn's.
     """
     parts = tuple(masses)
     for part in parts:
         if not part.kg >= 0:
             message = f"{part.name} weighs {part.kg:g} kg, which cannot be; weigh it again"
-            raise BalanceError(message)
+            raise WeightError(message)
     total = sum(part.kg for part in parts)
     if total <= 0:
         message = "nothing here weighs anything; give at least the body's weight"
-        raise BalanceError(message)
+        raise WeightError(message)
     if tail.x <= horn.x:
         message = (
             f"the tail's strap button (x = {tail.x:.1f} mm) must lie further from the nut than the horn's "
             f"(x = {horn.x:.1f} mm)"
         )
-        raise BalanceError(message)
+        raise WeightError(message)
     x, y, z = (sum(part.kg * part.at[axis] for part in parts) / total for axis in range(3))
     from_horn = x - horn.x
     return Balance(total, Point3(x, y, z), from_horn, from_horn / (tail.x - horn.x), horn, tail)

@@ -1,0 +1,151 @@
+"""What `scribeline solid` says: the body's weight, where it sits, and what each cut takes out."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.markup import escape
+from rich.padding import Padding
+from rich.table import Table
+
+from scribeline.cli.report import console_for_people
+from scribeline.features import Bore
+
+if TYPE_CHECKING:
+    from scribeline.layout import Point3
+    from scribeline.plan import Plan
+    from scribeline.solid.body import Body
+    from scribeline.solid.weight import Weight
+
+KG_PER_LB = 0.45359237
+G_PER_KG = 1000.0
+
+_WHAT = {
+    "body.stl": "mesh for printing and routing programs, millimetres",
+    "body.3mf": "the same with its unit written in it",
+    "body.glb": "for viewers and web pages, metres, top upwards",
+    "body.step": "for CAD and CAM: true cylinders and cones, millimetres",
+}
+
+
+def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
+    """The body's files by name; STEP only when asked for, because its kernel is large and slow."""
+    from scribeline.solid.meshfiles import glb, stl, three_mf
+    from scribeline.solid.step import NO_DATE, step_file
+
+    document, layout = plan.job.document, plan.layout
+    made = {
+        "body.stl": stl(body.mesh, document.name),
+        "body.3mf": three_mf(body.mesh, document.name),
+        "body.glb": glb(body.mesh, document.name),
+    }
+    if step:
+        date = NO_DATE if document.date is None else document.date.isoformat()
+        made["body.step"] = step_file(
+            layout.outline, layout.thickness, plan.features, name=document.name, date=date
+        )
+    return made
+
+
+def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> dict[str, Any]:
+    """The same as plain values: mm, mm³ and kg."""
+    return {
+        "job": plan.job.document.name,
+        "timber": plan.job.document.body.timber,
+        "volume_mm3": round(body.lump.volume_mm3, 1),
+        "blank_mm3": round(body.blank.volume_mm3, 1),
+        "pieces": body.pieces,
+        "density": {
+            "kg_m3": round(weight.density.kg_m3, 1),
+            "sd_share": round(weight.density.sd_share, 4),
+            "source": weight.density.source,
+        },
+        "kg": round(weight.kg, 4),
+        "kg_sd": round(weight.sd_kg, 4),
+        "blank_kg": round(weight.blank_kg, 4),
+        "removed_kg": round(weight.removed_kg, 4),
+        "centre_of_mass": [round(part, 3) for part in weight.centre],
+        "removed": [
+            {"feature": r.feature, "mm3": round(v.volume_mm3, 1), "kg": round(r.kg, 6)}
+            for r, v in zip(weight.removed, body.removed, strict=True)
+        ],
+        "written": [str(path) for path in written],
+    }
+
+
+def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_json: bool) -> None:
+    """What the body weighs and what was made."""
+    if as_json:
+        text = json.dumps(record(plan, body, weight, written), indent=1, ensure_ascii=False, allow_nan=False)
+        sys.stdout.write(text + "\n")
+        return
+    console = console_for_people()
+    _weight(console, plan, body, weight)
+    if body.pieces > 1:
+        console.print(f"[bold]The cuts part the body into {body.pieces} pieces.[/bold]")
+    console.print(
+        f"  blank {_mass(weight.blank_kg)}; all cuts together take out {weight.removed_kg * G_PER_KG:.0f} g"
+    )
+    console.print(_removed(plan, body, weight))
+    console.print(f"Made in {escape(str(written[0].parent))}:")
+    for path in written:
+        console.print(f"  {path.name:<12} {_WHAT[path.name]}")
+
+
+def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:
+    density = weight.density
+    console.print(
+        f"[bold]{escape(plan.job.document.name)}[/bold]: body of bare wood {_mass(weight.kg)}, "
+        f"give or take {weight.sd_kg:.2f} kg ({100 * density.sd_share:.0f} %, one standard deviation)"
+    )
+    notes = [
+        f"{body.lump.volume_mm3 / 1000:.0f} cm³ at {density.kg_m3:.0f} kg/m³ "
+        f"[dim]\\[{escape(density.source)}][/dim]",
+        "One board differs from its kind by 10 % and more: weigh yours, divide kg by its volume in m³, and give that "
+        "with --density."
+        if density.of_a_kind
+        else "",
+        f"centre of mass: {_place(plan, weight.centre)}",
+    ]
+    for note in filter(None, notes):
+        console.print(Padding(note, (0, 0, 0, 2)))
+
+
+def _place(plan: Plan, at: Point3) -> str:
+    across = at.y * plan.layout.treble
+    side = (
+        "on the centreline"
+        if abs(across) < 0.05
+        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
+    )
+    return f"{at.x:.1f} mm from the nut, {side}, {-at.z:.1f} mm under the top"
+
+
+def _mass(kg: float) -> str:
+    return f"{kg:.2f} kg ({kg / KG_PER_LB:.2f} lb)"
+
+
+def _removed(plan: Plan, body: Body, weight: Weight) -> Table:
+    """Pockets one by one; holes of a kind together."""
+    kinds = {f.id: f.group if isinstance(f, Bore) else f.role for f in plan.features}
+    rows: dict[str, list[tuple[float, float]]] = {}
+    for cut, lump in zip(weight.removed, body.removed, strict=True):
+        rows.setdefault(kinds[cut.feature], []).append((lump.volume_mm3, cut.kg))
+    title = "Taken out, each cut by itself"
+    table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 3, 0, 0))
+    table.add_column("what")
+    table.add_column("cm³", justify="right")
+    table.add_column("g", justify="right")
+    for name, parts in rows.items():
+        count = f"{len(parts)} " if len(parts) > 1 else ""
+        table.add_row(
+            escape(f"{count}{name}"),
+            f"{sum(v for v, _ in parts) / 1000:.1f}",
+            f"{sum(kg for _, kg in parts) * G_PER_KG:.1f}",
+        )
+    return table
