@@ -54,7 +54,8 @@ def page(written: bytes, words: str) -> Image.Image:
 
 def side_by_side(pages: list[Image.Image]) -> Image.Image:
     """Pages of one height, together as wide as the picture less its margins, each with a thin edge."""
-    room = WIDTH - GAP * (len(pages) + 1)
+    # One dot less than there is room for, or rounding could cut the last edge off.
+    room = WIDTH - GAP * (len(pages) + 1) - len(pages)
     height = round(room / sum(p.width / p.height for p in pages))
     row = Image.new("L", (WIDTH - 2 * GAP, height), "white")
     x = 0

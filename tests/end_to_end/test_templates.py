@@ -6,6 +6,7 @@ own: 0.02 mm.
 """
 
 import io
+import itertools
 import re
 from collections import defaultdict
 from dataclasses import dataclass
@@ -15,9 +16,13 @@ from typing import Any
 
 import pdfplumber
 import pytest
+import shapely
 
 import scribeline
 from scribeline.drawing import pdf
+from scribeline.drawing.extent import bounds, text_corners
+from scribeline.drawing.pack import draw
+from scribeline.drawing.sheet import Clip, Text
 from scribeline.drawing.templates import read_paper, template_sheets
 from scribeline.drawing.tiles import Roll
 from scribeline.drawing.views import Show, back_view, front_view
@@ -33,7 +38,8 @@ SCENARIO = Path(scribeline.__file__).parent / "scenario" / "marram.toml"
 TEXT = SCENARIO.read_text(encoding="utf-8")
 LEFT = TEXT.replace('handed = "right"', 'handed = "left"')
 SEVEN = (
-    TEXT.replace(
+    re.sub(r"\[\[string_sets\]\].*?\n\n", "", TEXT, flags=re.S)
+    .replace(
         "[neck]\njoint",
         '[[strings]]\nnote = "B1"\ngauge = ".059"\nsetback = 4.4\n\n[neck]\njoint',
     )
@@ -389,3 +395,46 @@ def test_a_roll_is_named_with_its_width() -> None:
 )
 def test_what_an_instrument_lacks_is_left_out(change: Any) -> None:
     assert len(template_sheets(plan(parse_job(change(TEXT))))) > 2
+
+
+@pytest.mark.parametrize(("job", "paper"), [*PRINTS, ("left", "A3"), ("seven", "A3")])
+def test_the_joins_of_the_pages_cut_no_lettering(job: str, paper: str | None) -> None:
+    """Every piece of lettering stands whole in the window of each page it is printed on."""
+    seen = 0
+    for sheet in template_sheets(planned(job), paper=paper):
+        for clip in (item for item in sheet.items if isinstance(item, Clip)):
+            left, low, right, top = clip.window
+            for text in (item for item in clip.items if isinstance(item, Text)):
+                box = bounds((text,))
+                assert box is not None
+                assert shapely.box(left, low, right, top).covers(shapely.box(*box)), text.text
+                seen += 1
+    assert seen > 60
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_what_must_be_read_touches_nothing_else_that_is_read(job: str) -> None:
+    """Numbers, labels, figures of the grid, the letters of the joins."""
+    faults = []
+    for sheet in template_sheets(planned(job)):
+        for clip in (item for item in sheet.items if isinstance(item, Clip)):
+            shown = [item for item in clip.items if isinstance(item, Text)]
+            boxes = [shapely.Polygon(text_corners(text)) for text in shown]
+            for (a, one), (b, other) in itertools.combinations(zip(shown, boxes, strict=True), 2):
+                if one.intersection(other).area > 0.05:
+                    faults.append(f"{sheet.name}: {a.text} | {b.text}")
+    assert faults == []
+
+
+def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> None:
+    """U+5409 and U+4ED6 are CJK ideographs, U+1F3B8 a guitar (The Unicode Standard); Cyrillic and Latin stay."""
+    named = TEXT.replace('name = "Marram"', 'name = "Марам 吉他 🎸 é"')
+    assert named != TEXT
+    files = draw(plan(parse_job(named)))
+    for name in ("templates.pdf", "sheets.pdf", "steps.pdf"):
+        with pdfplumber.open(io.BytesIO(files[name])) as book:
+            words = [" ".join(page.extract_text().split()) for page in book.pages]
+        assert "Марам ?? ? é" in words[0], name
+        assert not any(set("吉他🎸") & set(page) for page in words)
+        if name == "sheets.pdf":
+            assert any("no sign for U+5409, U+4ED6, U+1F3B8" in page for page in words)

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from math import cos, hypot, pi, sin
 
-from scribeline.drawing.extent import bounds, touches
-from scribeline.drawing.sheet import Item, Line, Path, Point, Window
+from scribeline.drawing.extent import bounds, pieces, touches
+from scribeline.drawing.sheet import Item, Line, Point, Window
 
 Hole = tuple[float, float, float]
 """Centre and radius."""
@@ -15,6 +15,8 @@ Hole = tuple[float, float, float]
 Placed = tuple[float, float, float]
 """A point and a direction in degrees."""
 
+_CUT = 500.0
+"""What it costs to be cut by the edge of a page."""
 _ON_HOLE, _ON_BALLOON, _ON_LETTERING, _ON_LINE, _CROSSED = 1000.0, 1000.0, 300.0, 30.0, 400.0
 """What it costs to cover a hole, a balloon, lettering or a line, or to cross another leader, against 1 for
 a millimetre further away."""
@@ -26,9 +28,15 @@ _BALLOON_GAP = 0.8
 
 
 class Crowd:
-    """Marks that lettering should keep clear of, and the balloons placed so far."""
+    """Marks that lettering should keep clear of, the balloons placed so far, and the pages to stay whole on.
 
-    def __init__(self, items: Iterable[Item]) -> None:
+    Args:
+        items: the marks.
+        pages: windows of which one should hold a piece of lettering whole; none where nothing will be cut.
+    """
+
+    def __init__(self, items: Iterable[Item], pages: Sequence[Window] = ()) -> None:
+        self._pages = pages
         self._marks: list[tuple[Window, Item, int]] = []
         self._count = 0
         self._balloons: list[tuple[Point, float, Hole]] = []
@@ -38,7 +46,7 @@ class Crowd:
         """More marks to keep clear of."""
         for item in items:
             self._count += 1
-            for piece in _pieces(item):
+            for piece in pieces(item):
                 box = bounds((piece,))
                 if box is not None:
                     self._marks.append((box, piece, self._count))
@@ -52,11 +60,26 @@ class Crowd:
                 continue
             if touches(item, window):
                 covered[number] = _ON_LINE if isinstance(item, Line) else _ON_LETTERING
-        return sum(covered.values())
+        return sum(covered.values()) + (0.0 if self.whole(window) else _CUT)
+
+    def whole(self, window: Window) -> bool:
+        """Whether one page holds it all."""
+        left, bottom, right, top = window
+        return not self._pages or any(
+            page[0] <= left and page[1] <= bottom and right <= page[2] and top <= page[3]
+            for page in self._pages
+        )
 
     def best(self, places: Sequence[Placed], window: Callable[[Placed], Window]) -> Placed:
         """The place that covers least, the first of equals."""
-        return min(places, key=lambda place: self.cost(window(place)))
+        least, found = float("inf"), places[0]
+        for place in places:
+            cost = self.cost(window(place))
+            if cost < least:
+                least, found = cost, place
+            if cost == 0.0:
+                break
+        return found
 
     def inside(
         self,
@@ -141,7 +164,7 @@ class Crowd:
         """Only what lies near some holes, to be quick."""
         left, right = min(u for u, _, _ in holes) - reach, max(u for u, _, _ in holes) + reach
         low, high = min(v for _, v, _ in holes) - reach, max(v for _, v, _ in holes) + reach
-        near = Crowd(())
+        near = Crowd((), self._pages)
         near._marks = [
             mark
             for mark in self._marks
@@ -191,14 +214,6 @@ class Crowd:
             return cost
         box = (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
         return cost + self.cost(box)
-
-
-def _pieces(item: Item) -> Iterable[Item]:
-    """A path as its straight pieces, so that a far one costs no time."""
-    if not isinstance(item, Path):
-        return (item,)
-    points = (*item.points, item.points[0]) if item.closed else item.points
-    return (Line(item.layer, a, b) for a, b in pairwise(points))
 
 
 def _column(

@@ -170,3 +170,11 @@ def _chords(arc: Arc) -> list[tuple[Point, Point]]:
         cos, sin = unit(arc.start_deg + arc.sweep_deg * n / count)
         points.append((arc.centre[0] + arc.radius * cos, arc.centre[1] + arc.radius * sin))
     return list(itertools.pairwise(points))
+
+
+def pieces(item: Item) -> Iterable[Item]:
+    """A path as its straight pieces, anything else as it is: so that what is far costs no time."""
+    if not isinstance(item, Path):
+        return (item,)
+    points = (*item.points, item.points[0]) if item.closed else item.points
+    return (Line(item.layer, a, b, item.ref) for a, b in itertools.pairwise(points))

@@ -5,9 +5,10 @@ tabular and 1 and 7, 3 and 8, 6 and 9 stay apart in bad light.
 """
 
 import re
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 FAMILY = "B612"
@@ -21,6 +22,8 @@ LINE_PITCH = 1.75
 """Distance from base line to base line, in capital heights (ISO 3098-1 allows 21/14 and more)."""
 
 
+_STAND_IN = "".join(map(chr, (*range(0x391, 0x3CF), *range(0x401, 0x460))))
+"""Greek and Cyrillic: letters that the PDF writer finds in another face."""
 _NO_BREAK = "\u00a0"
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:mm|in|cm|m|g|kg|N|°|%)(?!\w))|(?<=[ØR]) (?=\d)")
 
@@ -52,6 +55,27 @@ def missing_glyphs(text: str) -> str:
     return "".join(dict.fromkeys(c for c in text if c not in known))
 
 
+def legible(text: str) -> str:
+    """`text` with "?" for every character that would leave no trace on paper; marks of no width are dropped.
+
+    Letters of the alphabets in `_STAND_IN` that the face lacks are set in another face by the PDF writer.
+    """
+    return text.translate({ord(c): _standing_for(c) for c in set(text)})
+
+
+def unprinted(text: str) -> str:
+    """The characters `legible` replaces or drops, each once."""
+    return "".join(dict.fromkeys(c for c in text if _standing_for(c) != c))
+
+
+@cache
+def _standing_for(c: str) -> str:
+    if c.isspace() or not missing_glyphs(c) or (c.isalpha() and c in _STAND_IN):
+        return c
+    return "" if unicodedata.category(c) in {"Mn", "Me", "Cf"} else "?"
+
+
+@lru_cache(maxsize=50_000)
 def text_width(text: str, height: float, *, bold: bool = False) -> float:
     """Width of one line of lettering, mm, from the face's own advance widths (no kerning).
 

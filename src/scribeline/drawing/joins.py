@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from scribeline.drawing.drafting import exploded
-from scribeline.drawing.extent import bounds, touches
+from scribeline.drawing.extent import bounds, pieces, touches
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     Arc,
@@ -99,7 +99,10 @@ def _lying_along(points: Sequence[Point], axis: int) -> list[tuple[float, float,
 def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Item]) -> list[Item]:
     """A join line from `a` to `b` with two lettered diamonds, set where the drawing leaves them room."""
     upright = a[0] == b[0]
-    near = [item for item in drawing if touches(item, _mark_box(a, b, upright, overlap))]
+    whole = _mark_box(a, b, upright, overlap)
+    # A path as its straight pieces, so that its far parts cost no time.
+    parted = ([piece for piece in pieces(item) if touches(piece, whole)] for item in drawing)
+    near = [item for item in parted if item]
     items: list[Item] = [Line(JOIN, a, b)]
     for n, (first, last) in enumerate(((0.12, 0.42), (0.58, 0.88)), start=1):
         places = [
@@ -108,10 +111,15 @@ def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Ite
         ]
         place = min(
             places,
-            key=lambda p: sum(touches(item, _mark_box(p, p, upright, overlap)) for item in near),
+            key=lambda p: _touched(near, _mark_box(p, p, upright, overlap)),
         )
         items += _diamond(place, f"{letters}{n}", upright, overlap / 2)
     return items
+
+
+def _touched(items: Iterable[Sequence[Item]], window: Window) -> int:
+    """How many of the items, each given as its pieces, a window touches."""
+    return sum(any(touches(piece, window) for piece in parts) for parts in items)
 
 
 def _between(a: Point, b: Point, share: float) -> Point:

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from scribeline.drawing import svg
-from scribeline.drawing.face import FOLDER
+from scribeline.drawing.face import FOLDER, legible
 from scribeline.drawing.sheet import Sheet
 
 _PAGES = """
@@ -20,6 +20,8 @@ _PAGES = """
 def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") -> bytes:
     """The sheets as a PDF file with the face embedded; the same sheets always give the same bytes.
 
+    A character that no embedded face has is printed as "?".
+
     Raises:
         ValueError: No sheets.
     """
@@ -29,7 +31,7 @@ def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") ->
         raise ValueError("A PDF needs at least one sheet.")
     inputs = {"title": title, "author": author, "pages": str(len(sheets))}
     for n, sheet in enumerate(sheets):
-        inputs[f"page{n}"] = svg.write(sheet).decode()
+        inputs[f"page{n}"] = legible(svg.write(sheet).decode())
         inputs[f"width{n}"], inputs[f"height{n}"] = repr(float(sheet.width)), repr(float(sheet.height))
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
     compiler = typst.Compiler(_PAGES.encode(), font_paths=fonts, sys_inputs=inputs)

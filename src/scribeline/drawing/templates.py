@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.crowding import Crowd
-from scribeline.drawing.drafting import exploded
+from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
-from scribeline.drawing.marks import Piece, grid_cross, paragraph
+from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     DIMENSION,
     LETTERING,
+    OUTLINE,
     TEMPLATE_LETTERING,
     Dimension,
+    Fill,
     Item,
+    Line,
+    Path,
+    Point,
     Sheet,
     Text,
     Window,
 )
 from scribeline.drawing.table import table
-from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, split, tile
+from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import (
     DATUM,
     SEEN,
@@ -73,31 +78,28 @@ def template_sheets(
         ValueError: Paper that is unknown or too small.
     """
     on = read_paper(paper or plan.job.document.print.paper)
-    front, back = _drawing(plan, "top"), _drawing(plan, "back")
-    with_notes = None if _is_small(on) else _with_notes(plan, front, on)
-    drawings = [with_notes or front, back]
-    # Notes on a sheet of their own need no large paper.
-    notes_on = on if _is_small(on) else read_paper(plan.job.document.print.paper)
-    pages = [] if with_notes else _note_pages(plan, notes_on)
-    parts = [
-        *((page, _caption(plan, "How to use the templates", ""), notes_on) for page in pages),
-        *((drawing, _caption(plan, drawing.title, SEEN[drawing.face]), on) for drawing in drawings),
-    ]
-    total = sum(
-        len(split(part.items, part.extent, caption, paper=size).tiles) for part, caption, size in parts
-    )
+    front, back = _laid_out(plan, "top", on), _laid_out(plan, "back", on)
+    parts = [front, back]
+    noted = None if _is_small(on) else _laid_out(plan, "top", on, notes=True)
+    if noted is not None and len(noted.tiling.tiles) <= len(front.tiling.tiles):
+        parts = [noted, back]
+    else:
+        # Notes on a sheet of their own need no large paper.
+        notes_on = on if _is_small(on) else read_paper(plan.job.document.print.paper)
+        parts = [*_note_pages(plan, notes_on), *parts]
+    total = sum(len(part.tiling.tiles) for part in parts)
     sheets: list[Sheet] = []
-    for part, caption, size in parts:
+    for part in parts:
         sheets += tile(
             part.items,
             part.extent,
-            caption,
-            paper=size,
+            part.caption,
             grid=part.grid,
-            coordinates=(lambda p: p) if part.face == "top" else (lambda p: (p[0], -p[1])),
+            coordinates=_coordinates(part.face),
             correction=correction,
             first_sheet=len(sheets) + 1,
             sheets=total,
+            tiling=part.tiling,
         )
     return sheets
 
@@ -120,13 +122,28 @@ def read_paper(words: str) -> Paper:
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """One drawing of the set."""
+    """One drawing of the set, and the pages it goes on."""
 
-    title: str
     face: Face
     items: tuple[Item, ...]
     extent: Window
+    caption: Caption
+    tiling: Tiling
     grid: float = GRID
+
+
+def _laid_out(plan: Plan, face: Face, paper: Paper, *, notes: bool = False) -> _Part:
+    """A face's drawing on its pages, drawn anew once the joins are known so that they cut no lettering."""
+    caption = _caption(plan, "Front template" if face == "top" else "Back template", SEEN[face])
+    items = _drawing(plan, face, notes=notes)
+    extent = _extent(items)
+    tiling = split(items, extent, caption, paper=paper)
+    if len(tiling.grid) > 1:
+        again = _drawing(plan, face, tiling, notes=notes)
+        kept = tiling.holding(again)
+        if kept.covers(_extent(again)) and len(kept.tiles) <= len(tiling.tiles):
+            items, extent, tiling = again, _extent(again), kept
+    return _Part(face, items, extent, caption, tiling)
 
 
 def _caption(plan: Plan, title: str, view: str) -> Caption:
@@ -145,27 +162,43 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
     )
 
 
-def _drawing(plan: Plan, face: Face) -> _Part:
+def _drawing(
+    plan: Plan, face: Face, tiling: Tiling | None = None, *, notes: bool = False
+) -> tuple[Item, ...]:
+    """One face with its numbers, each piece of lettering whole on one of the pages where these are known."""
+    pages = tiling.whole_windows() if tiling is not None else []
     show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
-    crosses = _crosses(plan, face)
-    numbers = [*_dimensions(plan, face, Crowd(crosses)), *_over_all(plan, face)]
-    view = (front_view if face == "top" else back_view)(plan, show, keep_clear=[*numbers, *crosses])
-    items = [*view, *numbers]
-    taken = [*items, *crosses]
+    windows = [page.window for page in tiling.tiles] if tiling is not None else [_wide(plan, face)]
+    crosses = [c for window in windows for c in grid_crosses(window, GRID, _coordinates(face))]
+    edge = [view_point(face, point) for point in plan.layout.outline]
+    crowd = Crowd([*crosses, Path(OUTLINE, tuple(edge), closed=True)], pages)
+    grid = Crowd(crosses)
+    numbers = [*_dimensions(plan, face, crowd, grid), *_over_all(plan, face, crowd, grid)]
+    draw = front_view if face == "top" else back_view
+    items = [*draw(plan, show, keep_clear=[*numbers, *crosses], pages=pages), *numbers]
+    taken = Crowd([*items, *crosses], pages)
     items += _slant_notes(plan, taken) if face == "top" else _turned(plan, taken)
-    title = "Front template" if face == "top" else "Back template"
-    return _Part(title, face, tuple(items), _extent(items))
+    return (*items, *_notes_beside(plan, _extent(items))) if notes else tuple(items)
 
 
-def _crosses(plan: Plan, face: Face) -> list[Item]:
-    """The grid crosses the tiles will print, for lettering to keep clear of."""
-    left, bottom, right, top = (round(side / GRID) for side in body_window(plan, face))
-    return [
-        item
-        for column in range(left - 1, right + 2)
-        for row in range(bottom - 1, top + 2)
-        for item in grid_cross((column * GRID, row * GRID), "x −000  y −000")
-    ]
+def _notes_beside(plan: Plan, extent: Window) -> list[Item]:
+    left, top = extent[2] + 12.0, extent[3]
+    items: list[Item] = []
+    for piece in _notes(plan):
+        items += placed(piece.items, Transform(offset=(left, top)))
+        top -= piece.height + 4.0
+    return items
+
+
+def _coordinates(face: Face) -> Callable[[Point], Point]:
+    """From a view's coordinates to the instrument's."""
+    return (lambda p: p) if face == "top" else (lambda p: (p[0], -p[1]))
+
+
+def _wide(plan: Plan, face: Face) -> Window:
+    """The body with a margin for what stands round it."""
+    left, bottom, right, top = body_window(plan, face)
+    return (left - GRID, bottom - GRID, right + GRID, top + GRID)
 
 
 def _extent(items: Sequence[Item]) -> Window:
@@ -192,7 +225,7 @@ def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
             yield group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
 
 
-def _dimensions(plan: Plan, face: Face, crosses: Crowd) -> list[Item]:
+def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:
     """Each row from the pocket's end wall, never from one another, on the side with more room."""
     layout = plan.layout
     up = _roomier_side(plan, face)
@@ -208,27 +241,98 @@ def _dimensions(plan: Plan, face: Face, crosses: Crowd) -> list[Item]:
         mm, inches = both_units(x - layout.pocket_end)
         a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
         dimension = Dimension(
-            DIMENSION, a, b, (a[0], up * level), f"end wall to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
+            DIMENSION, a, b, (a[0], up * level), f"to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
         )
-        level = _clear(level, up, dimension, crosses)
-        items.append(replace(dimension, at=(a[0], up * level)))
-        level += _PITCH
+        risen, parts = _slid(dimension, crowd, crosses, (0.0, up))
+        items += parts
+        level += risen + _PITCH
     note = _off_the_body(plan, face)
-    level = max((_clear(level, up, text, crosses) for text in note), default=level)
-    return [*items, *placed(note, Transform(offset=(0.0, up * level)))]
+    if note:
+        box = bounds(note)
+        assert box is not None
+        places = [
+            (float(across), up * (level + further), 0.0)
+            for further in range(0, 60, 3)
+            for across in sorted(range(-100, 161, 4), key=abs)
+        ]
+        u, v, _ = crowd.best(
+            places,
+            lambda p: (box[0] + p[0] - 1.0, box[1] + p[1] - 1.0, box[2] + p[0] + 1.0, box[3] + p[1] + 1.0),
+        )
+        items += placed(note, Transform(offset=(u, v)))
+    return items
 
 
-def _clear(level: float, up: int, item: Dimension | Text, crosses: Crowd) -> float:
-    """The level, or the next one at which the lettering covers no grid cross."""
-    parts = exploded(item) if isinstance(item, Dimension) else (item,)
+def _slid(dimension: Dimension, crowd: Crowd, crosses: Crowd, away: Point) -> tuple[float, list[Item]]:
+    """A dimension whose lettering has slid along its line to where a page holds it whole and nothing is covered.
+
+    It may slide out past an end, on the line carried on; where that does not help, the whole line moves further
+    `away` (a direction). The first number returned says how far, mm.
+    """
+    parts = exploded(dimension)
     box = bounds([part for part in parts if isinstance(part, Text)])
     assert box is not None
-    start = level if isinstance(item, Dimension) else 0.0
-    for further in range(0, 24, 2):
-        rise = up * (level + further - start)
-        if crosses.cost((box[0], box[1] + rise - 1.0, box[2], box[3] + rise + 1.0)) == 0.0:
-            return level + further
-    return level
+    axis = 1 if dimension.along == "y" else 0
+    low, high = sorted(end[axis] for end in dimension_line(dimension))
+    # Only lettering that stands between the arrows slides.
+    inside = low <= box[axis] and box[axis + 2] <= high
+    farthest = high - low if inside else 0.0
+    shifts = sorted((farthest * n / 30 for n in range(-30, 31)), key=abs) if inside else [0.0]
+
+    def moved(place: tuple[float, float, float]) -> Window:
+        u, v, _ = place
+        return (box[0] + u - 1.0, box[1] + v - 1.0, box[2] + u + 1.0, box[3] + v + 1.0)
+
+    def strays(place: tuple[float, float, float]) -> float:
+        shift = abs(place[axis] - away[axis] * place[2])
+        overhang = max(0.0, shift - (high - low - box[axis + 2] + box[axis]) / 2 + 3.0)
+        return 0.05 * shift + 4.0 * overhang + place[2]
+
+    def covers(place: tuple[float, float, float]) -> float:
+        level = dimension.at[1 - axis] + away[1 - axis] * place[2]
+        line = (low, level - 0.5, high, level + 0.5)
+        if axis:
+            line = (level - 0.5, low, level + 0.5, high)
+        return crowd.cost(moved(place)) + 0.2 * crosses.cost(line)
+
+    places = [
+        (shift * (axis == 0) + away[0] * rise, shift * (axis == 1) + away[1] * rise, rise)
+        for rise in (0.0, 3.0, 6.0, 9.0, 12.0, 16.0, 20.0)
+        for shift in shifts
+    ]
+    place, least = places[0], float("inf")
+    for tried in sorted(places, key=strays):
+        if strays(tried) >= least:
+            break
+        if (cost := strays(tried) + covers(tried)) < least:
+            place, least = tried, cost
+    u, v, rise = place
+    at = (dimension.at[0] + away[0] * rise, dimension.at[1] + away[1] * rise)
+    along = Transform(offset=(u - away[0] * rise, v - away[1] * rise))
+    items: list[Item] = [
+        placed((part,), along)[0] if isinstance(part, Text) else part
+        for part in exploded(replace(dimension, at=at))
+    ]
+    first, last = moved(place)[axis], moved(place)[axis + 2]
+    for end, reach in ((low, min(low, first)), (high, max(high, last))):
+        if inside and abs(end - reach) > 1.0:
+            a, b = ((end, at[1]), (reach, at[1])) if axis == 0 else ((at[0], end), (at[0], reach))
+            items = [Line(DIMENSION, a, b), *_whitened(items)]
+    return rise, items
+
+
+def _whitened(items: Sequence[Item]) -> Iterator[Item]:
+    """The marks of a dimension whose lettering runs out over an extension line, with white behind the lettering."""
+    for item in items:
+        box = bounds((item,))
+        if not isinstance(item, Text) or box is None:
+            yield item
+        else:
+            left, right = box[0] - 0.5, box[2] + 0.5
+            low = item.at[1] - 0.1 if not item.rotation_deg else box[1] - 0.5
+            corners = ((left, low), (right, low), (right, box[3] + 0.4), (left, box[3] + 0.4))
+            yield Fill(LETTERING, (corners,), tone="white")
+            yield replace(item, layer=LETTERING)
 
 
 def _roomier_side(plan: Plan, face: Face) -> int:
@@ -255,7 +359,7 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     ]
 
 
-def _over_all(plan: Plan, face: Face) -> list[Item]:
+def _over_all(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:
     """Length and width of the whole body: proves joined pages as well as any number."""
     left, bottom, right, top = body_window(plan, face)
     ring = [view_point(face, point) for point in plan.layout.outline]
@@ -263,13 +367,26 @@ def _over_all(plan: Plan, face: Face) -> list[Item]:
     lowest, highest = min(ring, key=lambda p: p[1]), max(ring, key=lambda p: p[1])
     (length, length_in), (width, width_in) = both_units(right - left), both_units(top - bottom)
     size = TEMPLATE_LETTERING
-    return [
-        Dimension(DIMENSION, neck, tail, (left, bottom - 12.0), f"over all: {length}", length_in, "x", size),
-        Dimension(DIMENSION, lowest, highest, (right + 18.0, 0.0), f"over all: {width}", width_in, "y", size),
-    ]
+    found: list[Item] = []
+    for dimension, away in (
+        (
+            Dimension(
+                DIMENSION, neck, tail, (left, bottom - 12.0), f"over all: {length}", length_in, "x", size
+            ),
+            (0, -1),
+        ),
+        (
+            Dimension(
+                DIMENSION, lowest, highest, (right + 18.0, 0.0), f"over all: {width}", width_in, "y", size
+            ),
+            (1, 0),
+        ),
+    ):
+        found += _slid(dimension, crowd, crosses, away)[1]
+    return found
 
 
-def _slant_notes(plan: Plan, items: Sequence[Item]) -> list[Item]:
+def _slant_notes(plan: Plan, crowd: Crowd) -> list[Item]:
     """The angle of each slanting hole, near it."""
     found: list[Item] = []
     for bore in plan.features.bores:
@@ -286,12 +403,13 @@ def _slant_notes(plan: Plan, items: Sequence[Item]) -> list[Item]:
             for across in (0, -1, -2, 1, 2)
         ]
         boxes = {p: (p[0] - 2, p[1] - 2, p[0] + wide + 2, p[1] + size + 2) for p in places}
-        left, base, _ = Crowd([*items, *found]).best(places, boxes.__getitem__)
+        left, base, _ = crowd.best(places, boxes.__getitem__)
         found.append(Text(LETTERING, (left, base), words, size, ref=bore.id))
+        crowd.add(found[-1:])
     return found
 
 
-def _turned(plan: Plan, items: Sequence[Item]) -> list[Item]:
+def _turned(plan: Plan, crowd: Crowd) -> list[Item]:
     """How the body was turned over, in a corner the body leaves free or in a bare part of it."""
     picture = turning_picture(plan, (0.0, 0.0))
     left, bottom, right, top = body_window(plan, "back")
@@ -300,7 +418,7 @@ def _turned(plan: Plan, items: Sequence[Item]) -> list[Item]:
     places = [
         (left + across * i / 12, top - down * k / 12, 0.0) for i in range(13) for k in (12, 0, 11, 1, 10, 2)
     ]
-    u, v, _ = Crowd(items).best(
+    u, v, _ = crowd.best(
         places, lambda p: (p[0] - 3, p[1] - picture.height - 3, p[0] + picture.width + 3, p[1] + 3)
     )
     return list(turning_picture(plan, (u, v)).items)
@@ -314,21 +432,6 @@ def _is_small(paper: Paper) -> bool:
         return False
     size = paper_size_mm(paper) if isinstance(paper, str) else paper
     return min(size) < _SMALL_PAGE
-
-
-def _with_notes(plan: Plan, drawing: _Part, paper: Paper) -> _Part | None:
-    """The drawing with the notes beside it; None where that would take another page."""
-    caption = _caption(plan, drawing.title, SEEN[drawing.face])
-    stack = list(_notes(plan))
-    left, top = drawing.extent[2] + 12.0, drawing.extent[3]
-    items: list[Item] = [*drawing.items]
-    for piece in stack:
-        items += placed(piece.items, Transform(offset=(left, top)))
-        top -= piece.height + 4.0
-    extent = _extent(items)
-    before = len(split(drawing.items, drawing.extent, caption, paper=paper).tiles)
-    after = len(split(items, extent, caption, paper=paper).tiles)
-    return replace(drawing, items=tuple(items), extent=extent) if after <= before else None
 
 
 def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
@@ -348,7 +451,10 @@ def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
         pages[-1] += placed(piece.items, Transform(offset=(left, top - used)))
         used += piece.height + 4.0
     extent = (left - 2.0, top - room - 2.0, left + _NOTES_WIDTH + 2.0, top + 2.0)
-    return [_Part("How to use the templates", "top", tuple(items), extent, 10_000.0) for items in pages]
+    return [
+        _Part("top", tuple(items), extent, caption, split(items, extent, caption, paper=paper), 10_000.0)
+        for items in pages
+    ]
 
 
 def _notes(plan: Plan) -> Iterator[Piece]:

@@ -9,10 +9,11 @@ the drawing make each page checkable by itself, and distances across joins too.
 import itertools
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scribeline.drawing.block import Caption, cautions
-from scribeline.drawing.extent import touches
+from scribeline.drawing.drafting import exploded
+from scribeline.drawing.extent import bounds, touches
 from scribeline.drawing.joins import join, letters, spread
 from scribeline.drawing.marks import BAR_DEPTH, Piece, grid_cross, measuring_bar, paragraph
 from scribeline.drawing.place import Transform, placed
@@ -23,12 +24,16 @@ from scribeline.drawing.sheet import (
     RULING,
     TAG,
     Clip,
+    Dimension,
     Fill,
     Item,
+    Leader,
     Line,
     Path,
     Point,
+    RoundDimension,
     Sheet,
+    Text,
     Window,
 )
 from scribeline.tables.paper import paper_size_mm
@@ -42,6 +47,8 @@ _BAR_EDGE = 4.0
 _KEY = (34.0, 16.0)
 _EDGE = 1.0
 """Drawn round the extent, so that a line on its border is not halved, mm."""
+_BESIDE_JOIN, _ABOVE_JOIN = 3.0, 10.5
+"""From an upright or a level join line to the nearest lettering, mm: a level one has letters above and below it."""
 _LEAST_WINDOW = 60.0
 _UNDER_WINDOW = 2.0
 _TWO_COLUMNS = 190.0
@@ -67,6 +74,11 @@ class Tile:
     column: int
     window: Window
 
+    @property
+    def row_column(self) -> tuple[int, int]:
+        """Its place in the assembly."""
+        return self.row, self.column
+
 
 @dataclass(frozen=True, slots=True)
 class Tiling:
@@ -75,8 +87,7 @@ class Tiling:
     Attributes:
         page: Width and height of a page, mm.
         paper: What to call it.
-        rows: Rows of the assembly.
-        columns: Columns of the assembly.
+        grid: Every place of the assembly, by rows from the top left, blank ones too.
         tiles: The pages that carry anything, by rows from the top left; blank ones are left out.
         overlap: Width of the band two neighbours share, mm.
         strip: Height of the caption's strip at the foot of each page, mm.
@@ -84,11 +95,49 @@ class Tiling:
 
     page: tuple[float, float]
     paper: str
-    rows: int
-    columns: int
+    grid: tuple[Tile, ...]
     tiles: tuple[Tile, ...]
     overlap: float
     strip: float
+
+    @property
+    def rows(self) -> int:
+        """Of the assembly."""
+        return self.grid[-1].row
+
+    @property
+    def columns(self) -> int:
+        """Of the assembly."""
+        return self.grid[-1].column
+
+    def holding(self, items: Sequence[Item]) -> "Tiling":
+        """The same joins for another drawing."""
+        return replace(self, tiles=_carrying(self.grid, items))
+
+    def covers(self, extent: Window) -> bool:
+        """Whether the assembly shows all of an extent."""
+        last, first = self.grid[-1].window, self.grid[0].window
+        return (
+            first[0] <= extent[0] and last[1] <= extent[1] and extent[2] <= last[2] and extent[3] <= first[3]
+        )
+
+    def whole_windows(self) -> list[Window]:
+        """Where lettering stays whole: each page's window up to its join lines."""
+        places = {(tile.row, tile.column) for tile in self.tiles}
+        beside, above = self.overlap / 2 + _BESIDE_JOIN, self.overlap / 2 + _ABOVE_JOIN
+        found = []
+        for tile in self.tiles:
+            left, bottom, right, top = tile.window
+            row, column = tile.row, tile.column
+            found.append(
+                (
+                    left + beside * ((row, column - 1) in places),
+                    bottom + above * ((row + 1, column) in places),
+                    right - beside * ((row, column + 1) in places),
+                    top - above * ((row - 1, column) in places),
+                )
+            )
+        return found
 
 
 def tile(
@@ -103,8 +152,11 @@ def tile(
     correction: tuple[float, float] = (1.0, 1.0),
     first_sheet: int = 1,
     sheets: int | None = None,
+    tiling: Tiling | None = None,
 ) -> tuple[Sheet, ...]:
     """The drawing at full size on pages of `paper`, upright or lying, whichever takes fewer.
+
+    Lettering that a window would cut is printed only on the page that holds it whole, if any does.
 
     Args:
         items: The drawing, at 1:1.
@@ -118,17 +170,24 @@ def tile(
         correction: Factors on x and y for a printer that shrinks or stretches (see `print_verdict`).
         first_sheet: The number of the first page in its pack.
         sheets: Pages in the pack; this drawing's own by default.
+        tiling: Joins settled before, with `split`.
 
     Raises:
         ValueError: Paper too small to print a template on, or an unknown name.
     """
-    tiling = split(items, extent, caption, paper=paper, overlap=overlap)
-    crosses = {page: _grid(page.window, grid, coordinates) for page in tiling.tiles}
-    drawing = (*items, *_joins(tiling, [*items, *itertools.chain(*crosses.values())]))
+    tiling = tiling or split(items, extent, caption, paper=paper, overlap=overlap)
+    crosses = {page: grid_crosses(page.window, grid, coordinates) for page in tiling.tiles}
+    plain = _plain(items)
+    drawing = (*plain, *_joins(tiling, [*plain, *itertools.chain(*crosses.values())]))
+    elsewhere = _whole_on(drawing, tiling)
     total = sheets if sheets is not None else first_sheet - 1 + len(tiling.tiles)
     return tuple(
         _page(
-            (*drawing, *crosses[page]),
+            [
+                item
+                for item in (*drawing, *crosses[page])
+                if page.row_column in elsewhere.get(id(item), {page.row_column})
+            ],
             tiling,
             page,
             caption,
@@ -196,13 +255,44 @@ def _parted(
         return None
     lefts = spread(items, 0, (extent[0], extent[2]), wide, overlap)
     bottoms = spread(items, 1, (extent[1], extent[3]), high, overlap)
-    tiles = []
-    for row, bottom in enumerate(reversed(bottoms), start=1):
-        for column, left in enumerate(lefts, start=1):
-            window = (left, bottom, left + wide, bottom + high)
-            if any(touches(item, window) for item in items):
-                tiles.append(Tile(row, column, window))
-    return Tiling(page, name, len(bottoms), len(lefts), tuple(tiles), overlap, strip)
+    grid = tuple(
+        Tile(row, column, (left, bottom, left + wide, bottom + high))
+        for row, bottom in enumerate(reversed(bottoms), start=1)
+        for column, left in enumerate(lefts, start=1)
+    )
+    return Tiling(page, name, grid, _carrying(grid, items), overlap, strip)
+
+
+def _carrying(grid: Sequence[Tile], items: Sequence[Item]) -> tuple[Tile, ...]:
+    """The places on which something is drawn."""
+    return tuple(tile for tile in grid if any(touches(item, tile.window) for item in items))
+
+
+def _plain(items: Sequence[Item]) -> list[Item]:
+    """Dimensions and leaders as their lines and lettering, so that each may be shown or left out."""
+    found: list[Item] = []
+    for item in items:
+        found += exploded(item) if isinstance(item, Dimension | RoundDimension | Leader) else (item,)
+    return found
+
+
+def _whole_on(items: Sequence[Item], tiling: Tiling) -> dict[int, set[tuple[int, int]]]:
+    """For lettering that some page holds whole, by its identity: the places of all such pages."""
+    found = {}
+    for item in items:
+        box = bounds((item,)) if isinstance(item, Text) else None
+        if box is not None:
+            places = {
+                tile.row_column
+                for tile in tiling.tiles
+                if tile.window[0] <= box[0]
+                and tile.window[1] <= box[1]
+                and box[2] <= tile.window[2]
+                and box[3] <= tile.window[3]
+            }
+            if places:
+                found[id(item)] = places
+    return found
 
 
 def _left() -> float:
@@ -210,8 +300,8 @@ def _left() -> float:
     return _BAR_INSET + BAR_DEPTH + 1.5
 
 
-def _grid(window: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
-    """The crosses of the drawing's grid that lie in a page's window."""
+def grid_crosses(window: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
+    """The crosses of the drawing's grid that lie in a page's window; arguments as for `tile`."""
     left, bottom, right, top = window
     items: list[Item] = []
     for column in range(math.ceil(left / pitch), math.floor(right / pitch) + 1):

@@ -13,7 +13,8 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 
 from scribeline.drawing.crowding import Crowd
-from scribeline.drawing.face import LINE_PITCH, text_width
+from scribeline.drawing.extent import bounds
+from scribeline.drawing.face import DESCENT, LINE_PITCH, text_width
 from scribeline.drawing.marks import Piece, awl_mark, balloon, balloon_radius, datum
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -91,7 +92,12 @@ class Show:
 
 
 def front_view(
-    plan: Plan, show: Show | None = None, *, scale: float = 1.0, keep_clear: Sequence[Item] = ()
+    plan: Plan,
+    show: Show | None = None,
+    *,
+    scale: float = 1.0,
+    keep_clear: Sequence[Item] = (),
+    pages: Sequence[Window] = (),
 ) -> tuple[Item, ...]:
     """The body seen from the front.
 
@@ -103,17 +109,24 @@ def front_view(
         keep_clear: Marks already on the paper (dimensions, say), in the same coordinates: labels and
             balloons stay away from them. They are not part of what is returned.
 
+        pages: Windows of the pages the view will be parted into: lettering is put where one holds it whole.
+
     Returns:
         Marks whose `ref` is the id of the cut they belong to ("outline" for the body's edge).
     """
-    return _View(plan, "top", show or Show(), scale).drawn(keep_clear)
+    return _View(plan, "top", show or Show(), scale).drawn(keep_clear, pages)
 
 
 def back_view(
-    plan: Plan, show: Show | None = None, *, scale: float = 1.0, keep_clear: Sequence[Item] = ()
+    plan: Plan,
+    show: Show | None = None,
+    *,
+    scale: float = 1.0,
+    keep_clear: Sequence[Item] = (),
+    pages: Sequence[Window] = (),
 ) -> tuple[Item, ...]:
     """The body seen from the back, turned over about its long axis; otherwise like `front_view`."""
-    return _View(plan, "back", show or Show(), scale).drawn(keep_clear)
+    return _View(plan, "back", show or Show(), scale).drawn(keep_clear, pages)
 
 
 def view_point(face: Face, at: tuple[float, ...], scale: float = 1.0) -> Point:
@@ -148,7 +161,7 @@ class _View:
     def ring(self, layer: Layer, ring: Iterable[tuple[float, ...]], ref: str) -> Path:
         return Path(layer, tuple(self.at(point) for point in ring), closed=True, ref=ref)
 
-    def drawn(self, keep_clear: Sequence[Item]) -> tuple[Item, ...]:
+    def drawn(self, keep_clear: Sequence[Item], pages: Sequence[Window]) -> tuple[Item, ...]:
         show, features = self.show, self.plan.features
         items: list[Item] = []
         if show.outline:
@@ -161,7 +174,7 @@ class _View:
         for bore in features.bores:
             items += self.bore(bore)
         axis = self.centreline() if show.centreline else []
-        crowd = Crowd([*items, *axis, *keep_clear])
+        crowd = Crowd([*items, *axis, *keep_clear], pages)
         lettering = [*self.scale_line(crowd), *self.datum(crowd), *self.sides(crowd)]
         crowd.add(lettering)
         if show.balloons:
@@ -170,7 +183,25 @@ class _View:
             lettering += numbers
         if show.labels:
             lettering += self.labels(crowd)
+        items = [part for item in items for part in self.cleared(item, lettering)]
         return (*items, *_broken(axis, lettering), *lettering)
+
+    def cleared(self, item: Item, lettering: Sequence[Item]) -> list[Item]:
+        """The body's edge with gaps where a pocket's label stands on it; the pocket is cut through it there."""
+        if not (isinstance(item, Path) and item.ref == "outline") or self.show.awl_marks:
+            return [item]
+        import shapely
+
+        boxes = [bounds((text,)) for text in lettering if isinstance(text, Text)]
+        patches = shapely.union_all([shapely.box(*box).buffer(0.8) for box in boxes if box is not None])
+        ring = shapely.LinearRing(item.points)
+        if not ring.intersects(patches):
+            return [item]
+        left = shapely.line_merge(shapely.difference(ring, patches))
+        return [
+            Path(item.layer, tuple((float(u), float(v)) for u, v in part.coords), ref=item.ref)
+            for part in shapely.get_parts(left)
+        ]
 
     # What is cut
 
@@ -349,7 +380,7 @@ class _View:
             places = [
                 (right - inset, side * (half + 5.0 + out), 0.0)
                 for inset in (18.0, 13.0, 26.0)
-                for out in (0.0, 15.0, 30.0)
+                for out in (0.0, 15.0, 30.0, 45.0, 60.0)
             ]
             boxes = {p: (p[0] - size, p[1] - half, p[0] + 5.0, p[1] + half) for p in places}
             u, v, _ = crowd.best(places, boxes.__getitem__)
@@ -420,7 +451,8 @@ class _View:
                     (inches, small, False),
                 ]
                 wide, tall = _block_size(lines)
-                place = crowd.inside(outline, wide, tall, margin=1.5, most=most)
+                # With room for the descenders of the last line.
+                place = crowd.inside(outline, wide, tall + 2 * DESCENT * small, margin=1.5, most=most)
                 if place is not None:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline, crowd) if here else []
@@ -463,7 +495,7 @@ _FACE_WORDS = {"top": "front", "back": "back"}
 
 def _block_size(lines: Sequence[tuple[str, float, bool]]) -> tuple[float, float]:
     wide = max(text_width(words, high, bold=bold) for words, high, bold in lines)
-    return wide, sum(high * LINE_PITCH for _, high, _ in lines) - (LINE_PITCH - 1) * lines[0][1]
+    return wide, sum(high * LINE_PITCH for _, high, _ in lines) - (LINE_PITCH - 1) * lines[-1][1]
 
 
 def _block(
@@ -483,8 +515,6 @@ def _block(
 
 def _broken(axis: Sequence[Line], lettering: Sequence[Item]) -> list[Item]:
     """The centreline with gaps where lettering stands on it."""
-    from scribeline.drawing.extent import bounds
-
     pieces: list[Item] = []
     for line in axis:
         gaps = sorted(

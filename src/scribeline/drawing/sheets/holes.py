@@ -66,7 +66,7 @@ def _hole_list(office: Office) -> list[Page]:
     table = Table(
         columns,
         rows,
-        (9.5, 9.5, 34, 26, 33, 34, 36.8, 36.8, 33.4),
+        (9, 9, 31, 24, 32.2, 32.2, 36.6, 36.6, 32.4),
         ("end", "start", "start", "start", "end", "end", "end", "end", "end"),
     )
     return flowed(office, "Hole list", [Listing("", table, lead)] if rows else [], cautions=AT_THE_PRESS)

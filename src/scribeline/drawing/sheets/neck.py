@@ -87,7 +87,7 @@ def _frets(plan: Plan) -> Listing:
     table = Table(
         columns,
         rows,
-        (12, 25, 23, 52, 26, 36, 38, 38),
+        (11.5, 21.5, 19.5, 50, 27.5, 37, 37, 37),
         ("end", "end", "end", "end", "start", "end", "end", "end"),
     )
     return Listing("Frets from the nut, and the board", table, lead)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from scribeline import tables
+from scribeline.drawing.face import unprinted
 from scribeline.drawing.marks import Kind
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import Cell, Table, signed
@@ -196,6 +197,9 @@ def _findings(plan: Plan) -> Iterator[Block]:
             f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
         )
         yield noticed(_TAGS[finding.severity], sentence)
+    if lost := _unprinted(plan):
+        named = ", ".join(f"U+{ord(c):04X}" for c in lost)
+        yield noticed("NOTE", f"The lettering of these pages has no sign for {named}: each is printed as ?.")
     extra: dict[Machine, list[str]] = {"drill press": [DUST], "router": [DUST]}
     bores = plan.features.bores
     if any(step.diameter >= LARGE_BIT_FROM for bore in bores for step in bore.steps):
@@ -213,3 +217,11 @@ def _findings(plan: Plan) -> Iterator[Block]:
     if any(columns):
         warned = beside([stacked(*column) for column in columns if column])
         yield stacked(noticed("CAUTION", "At the machines"), warned)
+
+
+def _unprinted(plan: Plan) -> str:
+    """The characters of the job's own words that no page can print."""
+    document = plan.job.document
+    return unprinted(
+        "".join((document.name, document.revision, *(pocket.role for pocket in plan.features.pockets)))
+    )
