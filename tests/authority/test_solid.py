@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from scribeline.features import DOWN, UP, Bit, Bore, Pocket, Step, rounded
 from scribeline.layout import Point, Point3, Ring
 from scribeline.plan import Plan
-from scribeline.solid.body import Body, BodyError, Mesh, make_body
+from scribeline.solid.body import Body, BodyError, Mesh, equal_area_radius, facets, make_body
 from scribeline.solid.meshfiles import glb, stl, three_mf
 
 PERCENT_TENTH = 1e-3
@@ -199,6 +199,16 @@ def test_many_holes_and_pockets_at_once() -> None:
     pockets = [pocket(box_of(20 + 60 * i, 60, 40, 90), 20, back=bool(i % 2), name=f"p{i}") for i in range(4)]
     expected = 18 * disc(6) * 15 + 4 * 40 * 90 * 20
     assert removed(cut(*holes, *pockets)) == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("radius", [0.4, 1.5, 3.5, 12.5, 40.0])
+def test_facets_stay_by_the_circle(radius: float) -> None:
+    sides = facets(radius)
+    corner = equal_area_radius(radius, sides)
+    # Area of a regular polygon: n/2 R² sin(2π/n); its sides lie R cos(π/n) from the middle.
+    assert sides / 2 * corner**2 * sin(2 * pi / sides) == pytest.approx(pi * radius**2, rel=1e-12)
+    assert corner - radius < 0.01
+    assert radius - corner * cos(pi / sides) < 0.01
 
 
 # --- centre of mass ------------------------------------------------------------------------------------------

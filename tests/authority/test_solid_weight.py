@@ -92,20 +92,20 @@ def test_a_density_no_wood_has_is_refused(kg_m3: float) -> None:
         weighed_density(kg_m3)
 
 
-HORN, TAIL = Point3(300, 120, -20), Point3(720, 0, -20)
+FRONT, TAIL = Point3(300, 120, -20), Point3(720, 0, -20)
 
 
 def test_a_lever_worked_by_hand() -> None:
-    # 2 kg at 600, 1 kg at 100, 0.2 kg at −120: (1200 + 100 − 24)/3.2 = 398.75, 98.75 of 420 mm from the horn.
+    # 2 kg at 600, 1 kg at 100, 0.2 kg at −120: (1200 + 100 − 24)/3.2 = 398.75, 98.75 of 420 mm from the front button.
     parts = [
         Mass("body", 2.0, Point3(600, -10, -22)),
         Mass("neck", 1.0, Point3(100, 0, 5)),
         Mass("tuners", 0.2, Point3(-120, 5, 0)),
     ]
-    found = balance(parts, horn=HORN, tail=TAIL)
+    found = balance(parts, front=FRONT, tail=TAIL)
     assert found.kg == pytest.approx(3.2)
     assert found.centre == pytest.approx((398.75, -19 / 3.2, -39 / 3.2))
-    assert found.from_horn == pytest.approx(98.75)
+    assert found.from_front == pytest.approx(98.75)
     assert found.share == pytest.approx(98.75 / 420)
     assert found.verdict == "the neck may dive a little"
 
@@ -121,35 +121,35 @@ def test_a_lever_worked_by_hand() -> None:
     ],
 )
 def test_what_a_share_feels_like(share: float, verdict: str) -> None:
-    found = balance([Mass("all", 3, Point3(300 + 420 * share, 0, 0))], horn=HORN, tail=TAIL)
+    found = balance([Mass("all", 3, Point3(300 + 420 * share, 0, 0))], front=FRONT, tail=TAIL)
     assert found.share == pytest.approx(share)
     assert found.verdict == verdict
 
 
-def test_moving_the_horn_to_where_it_is_told_gives_the_share() -> None:
+def test_moving_the_button_to_where_it_is_told_gives_the_share() -> None:
     parts = [Mass("all", 3, Point3(380, 0, 0))]
-    to = balance(parts, horn=HORN, tail=TAIL).horn_for(0.3)
+    to = balance(parts, front=FRONT, tail=TAIL).front_for(0.3)
     # (380 − 0.3 · 720)/0.7 = 234.29
     assert to == pytest.approx(234.2857, abs=1e-4)
-    assert balance(parts, horn=HORN._replace(x=to), tail=TAIL).share == pytest.approx(0.3)
+    assert balance(parts, front=FRONT._replace(x=to), tail=TAIL).share == pytest.approx(0.3)
 
 
 @pytest.mark.parametrize(
-    ("masses", "horn", "tail", "words"),
+    ("masses", "front", "tail", "words"),
     [
-        ([], HORN, TAIL, "nothing here weighs anything"),
-        ([Mass("air", 0.0, HORN)], HORN, TAIL, "nothing here weighs anything"),
-        ([Mass("tuners", -0.1, HORN)], HORN, TAIL, "tuners weighs -0.1 kg"),
-        ([Mass("body", float("nan"), HORN)], HORN, TAIL, "body weighs nan kg"),
-        ([Mass("body", 2.0, HORN)], TAIL, HORN, "must lie further from the nut"),
+        ([], FRONT, TAIL, "nothing here weighs anything"),
+        ([Mass("air", 0.0, FRONT)], FRONT, TAIL, "nothing here weighs anything"),
+        ([Mass("tuners", -0.1, FRONT)], FRONT, TAIL, "tuners weighs -0.1 kg"),
+        ([Mass("body", float("nan"), FRONT)], FRONT, TAIL, "body weighs nan kg"),
+        ([Mass("body", 2.0, FRONT)], TAIL, FRONT, "must lie further from the nut"),
     ],
 )
-def test_what_cannot_be_balanced_is_told(masses: list[Mass], horn: Point3, tail: Point3, words: str) -> None:
+def test_what_cannot_be_balanced_is_told(masses: list[Mass], front: Point3, tail: Point3, words: str) -> None:
     with pytest.raises(WeightError, match=words):
-        balance(masses, horn=horn, tail=tail)
+        balance(masses, front=front, tail=tail)
 
 
 def test_a_share_past_the_tail_is_refused() -> None:
-    found = balance([Mass("all", 3, Point3(380, 0, 0))], horn=HORN, tail=TAIL)
+    found = balance([Mass("all", 3, Point3(380, 0, 0))], front=FRONT, tail=TAIL)
     with pytest.raises(WeightError, match="from 0 to under 1"):
-        found.horn_for(1.0)
+        found.front_for(1.0)

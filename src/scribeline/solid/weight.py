@@ -25,7 +25,7 @@ WEIGHED_SD_SHARE = 0.02
 DIVES_BELOW = 0.20
 FEELS_RIGHT = (0.30, 0.45)
 BALANCE_SOURCE = "common practice, no source"
-"""The shares of the way from the horn's strap button to the tail's where an instrument dives or hangs well."""
+"""The shares of the way from the front strap button to the tail's where an instrument dives or hangs well."""
 
 
 class WeightError(ValueError):
@@ -158,17 +158,17 @@ class Balance:
     Attributes:
         kg: everything together.
         centre: where its weight sits, mm.
-        from_horn: from the horn's strap button to the centre of mass along the instrument, mm.
+        from_front: from the front strap button to the centre of mass along the instrument, mm.
         share: the same as a share of the way to the tail's button.
-        horn: the horn's strap button.
+        front: the front strap button.
         tail: the tail's strap button.
     """
 
     kg: float
     centre: Point3
-    from_horn: float
+    from_front: float
     share: float
-    horn: Point3
+    front: Point3
     tail: Point3
 
     @property
@@ -180,10 +180,10 @@ class Balance:
             return "the neck may dive a little"
         return "hangs well" if self.share <= FEELS_RIGHT[1] else "the tail is heavy"
 
-    def horn_for(self, share: float) -> float:
-        """Where along the instrument the horn's button would have to be for another share, mm from the nut.
+    def front_for(self, share: float) -> float:
+        """Where along the instrument the front button would have to be for another share, mm from the nut.
 
-        The wood that a longer horn adds is left out.
+        The wood that a longer horn would add is left out.
 
         Args:
             share: the share wanted, from 0 to under 1.
@@ -192,21 +192,21 @@ class Balance:
             WeightError: The share is not from 0 to under 1.
         """
         if not 0 <= share < 1:
-            message = f"a share of the way from horn to tail runs from 0 to under 1: {share:g} cannot be used"
+            message = f"a share of the way from the front button to the tail's runs from 0 to under 1: {share:g} cannot be used"
             raise WeightError(message)
         return (self.centre.x - share * self.tail.x) / (1 - share)
 
 
-def balance(masses: Iterable[Mass], *, horn: Point3, tail: Point3) -> Balance:
+def balance(masses: Iterable[Mass], *, front: Point3, tail: Point3) -> Balance:
     """Where the weight of everything together sits between the strap buttons, along the instrument.
 
     Args:
         masses: the body and whatever hangs on it; tuners and neck lie at small or negative x.
-        horn: the strap button at the horn, mm.
+        front: the strap button at the horn or the heel, mm.
         tail: the strap button at the tail, mm, further from the nut.
 
     Raises:
-        WeightError: Nothing weighs anything, a mass is below 0, or the tail's button is not beyond the horn's.
+        WeightError: Nothing weighs anything, a mass is below 0, or the tail's button is not beyond the front one.
     """
     parts = tuple(masses)
     for part in parts:
@@ -217,12 +217,12 @@ def balance(masses: Iterable[Mass], *, horn: Point3, tail: Point3) -> Balance:
     if total <= 0:
         message = "nothing here weighs anything; give at least the body's weight"
         raise WeightError(message)
-    if tail.x <= horn.x:
+    if tail.x <= front.x:
         message = (
-            f"the tail's strap button (x = {tail.x:.1f} mm) must lie further from the nut than the horn's "
-            f"(x = {horn.x:.1f} mm)"
+            f"the tail's strap button (x = {tail.x:.1f} mm) must lie further from the nut than the front one "
+            f"(x = {front.x:.1f} mm)"
         )
         raise WeightError(message)
     x, y, z = (sum(part.kg * part.at[axis] for part in parts) / total for axis in range(3))
-    from_horn = x - horn.x
-    return Balance(total, Point3(x, y, z), from_horn, from_horn / (tail.x - horn.x), horn, tail)
+    from_front = x - front.x
+    return Balance(total, Point3(x, y, z), from_front, from_front / (tail.x - front.x), front, tail)
