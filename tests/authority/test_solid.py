@@ -405,7 +405,7 @@ def test_a_tetrahedron_in_every_file(kind: str) -> None:
     )
     assert mesh.volume_mm3 == pytest.approx(1000 / 6)
     write, read = READERS[kind]
-    corners = read(write(mesh, 'a "sharp" & <small> body'))
+    corners = read(write(mesh, 'a "sharp" & <small>\x01 body'))
     assert np.allclose(corners, mesh.corners, atol=1e-5)
     assert faults_of_surface(corners) == []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import subprocess
 import sys
 from pathlib import Path
 
@@ -102,3 +103,14 @@ def test_the_same_job_gives_the_same_bytes(job: Path, tmp_path: Path) -> None:
         assert main(["solid", str(job), "--out", str(tmp_path / folder)]) == 0
     for path in (tmp_path / "a").iterdir():
         assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
+
+
+def test_light_commands_load_no_solid_kernel(job: Path) -> None:
+    watch = (
+        "import sys; from scribeline.cli import main; code = main(['check', sys.argv[1]]); "
+        "print('loaded', {'manifold3d', 'OCP'} & set(sys.modules), code)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", watch, str(job)], capture_output=True, text=True, encoding="utf-8", check=True
+    )
+    assert done.stdout.splitlines()[-1] == "loaded set() 0"

@@ -52,7 +52,8 @@ def three_mf(mesh: Mesh, name: str = "body") -> bytes:
     """3MF (core specification), in mm, coordinates to a millionth of a millimetre."""
     vertices = "".join(f'<vertex x="{x:.6f}" y="{y:.6f}" z="{z:.6f}"/>' for x, y, z in mesh.vertices.tolist())
     triangles = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in mesh.triangles.tolist())
-    title = escape(name, {'"': "&quot;"})
+    # XML has no room for control characters, not even by their code.
+    title = escape("".join(sign if sign.isprintable() else " " for sign in name), {'"': "&quot;"})
     model = (
         f'<model unit="millimeter" xml:lang="en" xmlns="{_CORE_3MF}">'
         f'<resources><object id="1" type="model" name="{title}"><mesh>'
