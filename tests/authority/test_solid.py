@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from scribeline.features import DOWN, UP, Bit, Bore, Pocket, Step, rounded
 from scribeline.layout import Point, Point3, Ring
 from scribeline.plan import Plan
-from scribeline.solid.body import Body, BodyError, Mesh, equal_area_radius, facets, make_body
+from scribeline.solid.body import Body, BodyError, Mesh, equal_area_radius, facets, lengthwise, make_body
 from scribeline.solid.meshfiles import glb, stl, three_mf
 
 PERCENT_TENTH = 1e-3
@@ -272,6 +272,31 @@ def test_a_section_square_to_a_slanting_hole_is_its_circle() -> None:
     plane = Point3(*(a + 25 * d for a, d in zip((150, 100, 0), axis, strict=True)))
     areas = [each.section(plane, axis, Point3(0, 0, 1)).area_mm2 for each in (whole, holed)]
     assert areas[0] - areas[1] == pytest.approx(disc(8), rel=1e-6)
+
+
+@pytest.mark.parametrize("heading_deg", [0, 37, 180, -90])
+def test_lengthwise_a_slanting_hole_shows_its_full_width(heading_deg: float) -> None:
+    # A square-ended rod of 8 by 30; what its slanting mouth adds on one side of the axis it lacks on the other.
+    holed, whole = bore((8, 30, FLAT), axis=leaning(40, heading_deg)), cut()
+    flat = cut(holed).section(*lengthwise(holed))
+    full = whole.section(*lengthwise(holed))
+    assert full.area_mm2 - flat.area_mm2 == pytest.approx(8 * 30, abs=0.02 * 30)
+    tops = [ring[:, 1].max() for ring in flat.rings]
+    assert max(tops) == pytest.approx(0)  # up is up
+    deepest = 30 * sin(radians(40)) + 4 * cos(radians(40))
+    inside = np.vstack(flat.rings)
+    inside = inside[(inside[:, 1] < -1e-6) & (inside[:, 1] > -THICK + 1e-6)]
+    end = inside[inside[:, 1].argmin()]
+    # The corner of the square end that lies deeper: 30 along the axis, 4 square to it; it heads the way the section runs.
+    assert end == pytest.approx((30 * cos(radians(40)) - 4 * sin(radians(40)), -deepest), abs=0.01)
+
+
+def test_lengthwise_an_upright_hole_is_seen_across_the_instrument() -> None:
+    holed = bore((6, 12, FLAT), (3, 25, FLAT), face="back")
+    flat = cut(holed).section(*lengthwise(holed))
+    assert 200 * THICK - flat.area_mm2 == pytest.approx(6 * 12 + 3 * 13, abs=0.02 * 25)
+    assert flat.rings[0][:, 1].min() == pytest.approx(0)  # measured from the face it is bored from
+    assert flat.rings[0][:, 0].min() == pytest.approx(-100)
 
 
 def test_a_plane_beside_the_body_cuts_nothing() -> None:

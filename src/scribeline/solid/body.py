@@ -11,12 +11,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from math import pi, sin, sqrt
+from math import hypot, pi, sin, sqrt
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scribeline.features import Feature, arc_segments, polygon
+from scribeline.features import Bore, Feature, arc_segments, polygon
 from scribeline.layout import Point3, Ring
 from scribeline.solid.cutters import Cutter, Prism, cutters
 
@@ -174,6 +174,25 @@ class Section:
     def area_mm2(self) -> float:
         """Area of the wood that is cut, mm²."""
         return sum(_signed_area(ring) for ring in self.rings)
+
+
+def lengthwise(bore: Bore) -> tuple[Point3, Point3, Point3]:
+    """The plane that shows a bore in its whole length, standing upright: `body.section(*lengthwise(bore))`.
+
+    Its first coordinate runs along the bore's heading, or across the instrument where the bore is upright; its
+    second one runs up; both are 0 where the axis meets the face.
+
+    Args:
+        bore: any bore.
+
+    Returns:
+        A place on the plane, the direction it is seen from, and the direction of its first coordinate.
+    """
+    length = hypot(bore.axis.x, bore.axis.y)
+    along = Point3(0.0, 1.0, 0.0)
+    if length > 1e-9:
+        along = Point3(bore.axis.x / length, bore.axis.y / length, 0.0)
+    return bore.at, Point3(along.y, -along.x, 0.0), along
 
 
 def make_body(outline: Ring, thickness: float, features: Iterable[Feature]) -> Body:
