@@ -22,11 +22,11 @@ from scribeline.drawing import pdf
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import missing_glyphs
+from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
+from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.office import Office, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
-from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
-from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.features import Bore
 from scribeline.lengths import inch_fraction
 from scribeline.plan import Plan
@@ -339,6 +339,18 @@ def test_numbers_in_tables_stay_whole(variant: Callable[[str], Plan]) -> None:
     assert {str(n) for n in range(1, len(plan.features.bores) + 1)} <= whole
     assert {balloon(bore.id) for bore in plan.features.bores} <= whole
     assert {step.bit.kind for bore in plan.features.bores for step in bore.steps if step.bit.owned} <= whole
+
+
+def test_pages_to_drill_from_warn_of_the_drill_press(variant: Callable[[str], Plan]) -> None:
+    """Clamping and eye protection: common practice, no source."""
+    warned = 0
+    for sheet, page in pages_of(variant("demo")):
+        if sheet.name.rsplit(" ", 1)[0] in {"Hole list", "Bridge set-out", "Ferrule set-out"}:
+            flat = " ".join(page.extract_text().split())
+            assert "CAUTION Clamp or fence the body" in flat
+            assert "Eye protection" in flat
+            warned += 1
+    assert warned >= 3
 
 
 def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan]) -> None:

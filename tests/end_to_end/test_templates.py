@@ -21,11 +21,12 @@ import shapely
 import scribeline
 from scribeline.drawing import pdf
 from scribeline.drawing.extent import bounds, text_corners
+from scribeline.drawing.facing import Show
 from scribeline.drawing.pack import draw
 from scribeline.drawing.sheet import Clip, Text
 from scribeline.drawing.templates import read_paper, template_sheets
 from scribeline.drawing.tiles import Roll
-from scribeline.drawing.views import Show, back_view, front_view
+from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore
 from scribeline.job import parse_job
 from scribeline.plan import Plan, plan

@@ -10,6 +10,7 @@ from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
+from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, treble_up, view_point
 from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
@@ -31,18 +32,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
-from scribeline.drawing.views import (
-    DATUM,
-    SEEN,
-    Show,
-    back_view,
-    body_window,
-    front_view,
-    heading_words,
-    treble_up,
-    turning_picture,
-    view_point,
-)
+from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
 from scribeline.features import Bore, angle_from_face_deg
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET

@@ -8,19 +8,18 @@ are built for the face they show, never mirrored afterwards, so their lettering 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 
 from scribeline.drawing.crowding import Crowd
-from scribeline.drawing.extent import bounds
-from scribeline.drawing.face import DESCENT, LINE_PITCH, text_width
-from scribeline.drawing.marks import Piece, awl_mark, balloon, balloon_radius, datum
+from scribeline.drawing.face import text_width
+from scribeline.drawing.facing import Show, body_window, view_point
+from scribeline.drawing.lettering import Lettering, broken, cleared
+from scribeline.drawing.marks import Piece, awl_mark
 from scribeline.drawing.sheet import (
-    ACTED_ON_LETTERING,
     CENTRE,
     CUT,
-    DIMENSION,
     HIDDEN,
     LEAST_LETTERING,
     LETTERING,
@@ -32,7 +31,6 @@ from scribeline.drawing.sheet import (
     Fill,
     Item,
     Layer,
-    Leader,
     Line,
     Path,
     Point,
@@ -41,54 +39,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, entry_ellipse
 from scribeline.features.cuts import Face
-from scribeline.layout import NECK_POCKET
-from scribeline.lengths import both_units
 from scribeline.plan import Plan
-from scribeline.steps import balloon as hole_number
-
-DATUM = "along: 12th-fret crown and neck pocket's end wall; across: centreline"
-"""The datum of every sheet, in words."""
-
-SEEN = {"top": "seen from the front", "back": "seen from the back"}
-
-
-@dataclass(frozen=True, slots=True)
-class Show:
-    """What a view includes.
-
-    Attributes:
-        outline: The body's edge.
-        centreline: Chain line over the body, from the nut when frets are shown.
-        sides: The words "treble side" and "bass side".
-        datum: The neck pocket's end wall named as the datum.
-        scale_line: Where the string's length ends, named with its distance from the nut.
-        frets: First and last fret to draw, with the board's edges; front view only.
-        plate: The bridge plate as a part in place (dashed when seen from the back).
-        saddles: Each saddle's break point; front view only.
-        pockets: The pockets of the face.
-        labels: Names and depths in the pockets.
-        bores: The holes of the face.
-        awl_marks: A cross with an open middle on every hole, for pricking through.
-        balloons: The holes' numbers.
-        hidden: Pockets and upright holes of the other face, dashed.
-        lettering: Capital height of what is lettered, mm on the paper.
-    """
-
-    outline: bool = True
-    centreline: bool = True
-    sides: bool = True
-    datum: bool = True
-    scale_line: bool = True
-    frets: tuple[int, int] | None = None
-    plate: bool = True
-    saddles: bool = True
-    pockets: bool = True
-    labels: bool = True
-    bores: bool = True
-    awl_marks: bool = True
-    balloons: bool = True
-    hidden: bool = False
-    lettering: float = ACTED_ON_LETTERING
 
 
 def front_view(
@@ -129,23 +80,6 @@ def back_view(
     return _View(plan, "back", show or Show(), scale).drawn(keep_clear, pages)
 
 
-def view_point(face: Face, at: tuple[float, ...], scale: float = 1.0) -> Point:
-    """Where a place of the instrument frame lies in the view of a face."""
-    x, y = at[0], at[1]
-    return (x * scale, (y if face == "top" else -y) * scale)
-
-
-def body_window(plan: Plan, face: Face, scale: float = 1.0) -> Window:
-    """The rectangle the body takes up in the view of a face."""
-    us, vs = zip(*(view_point(face, point, scale) for point in plan.layout.outline), strict=True)
-    return (min(us), min(vs), max(us), max(vs))
-
-
-def treble_up(plan: Plan, face: Face) -> int:
-    """+1 where the treble side is at the top of the view, −1 where it is at the bottom."""
-    return plan.layout.treble if face == "top" else -plan.layout.treble
-
-
 @dataclass(frozen=True, slots=True)
 class _View:
     """One view being drawn: where things lie in it and how they are shown."""
@@ -175,33 +109,10 @@ class _View:
             items += self.bore(bore)
         axis = self.centreline() if show.centreline else []
         crowd = Crowd([*items, *axis, *keep_clear], pages)
-        lettering = [*self.scale_line(crowd), *self.datum(crowd), *self.sides(crowd)]
-        crowd.add(lettering)
-        if show.balloons:
-            numbers = self.balloons(crowd)
-            crowd.add(numbers)
-            lettering += numbers
-        if show.labels:
-            lettering += self.labels(crowd)
-        items = [part for item in items for part in self.cleared(item, lettering)]
-        return (*items, *_broken(axis, lettering), *lettering)
-
-    def cleared(self, item: Item, lettering: Sequence[Item]) -> list[Item]:
-        """The body's edge with gaps where a pocket's label stands on it; the pocket is cut through it there."""
-        if not (isinstance(item, Path) and item.ref == "outline") or self.show.awl_marks:
-            return [item]
-        import shapely
-
-        boxes = [bounds((text,)) for text in lettering if isinstance(text, Text)]
-        patches = shapely.union_all([shapely.box(*box).buffer(0.8) for box in boxes if box is not None])
-        ring = shapely.LinearRing(item.points)
-        if not ring.intersects(patches):
-            return [item]
-        left = shapely.line_merge(shapely.difference(ring, patches))
-        return [
-            Path(item.layer, tuple((float(u), float(v)) for u, v in part.coords), ref=item.ref)
-            for part in shapely.get_parts(left)
-        ]
+        lettering = Lettering(self.plan, self.face, show, self.scale, crowd).drawn()
+        if not show.awl_marks:
+            items = [part for item in items for part in cleared(item, lettering)]
+        return (*items, *broken(axis, lettering), *lettering)
 
     # What is cut
 
@@ -312,226 +223,6 @@ class _View:
         if self.show.frets and self.face == "top":
             first = min(first, layout.frets[max(self.show.frets[0], 1) - 1].x * self.scale)
         return [Line(CENTRE, (first - 6.0, 0.0), (max(xs) * self.scale + 6.0, 0.0), "centreline")]
-
-    def scale_line(self, crowd: Crowd) -> list[Item]:
-        """Two strokes beside the plate, so that they cross none of its holes."""
-        layout = self.plan.layout
-        if not self.show.scale_line or self.face != "top":
-            return []
-        across = [abs(corner.y) for corner in layout.plate.corners] if layout.plate else [30.0]
-        u, half = layout.scale * self.scale, max(across) * self.scale
-        size = self.show.lettering
-        strokes: list[Item] = [
-            Line(CENTRE, (u, side * (half + 1.5)), (u, side * (half + 13.0)), "scale-line")
-            for side in (1, -1)
-        ]
-        mm, inches = both_units(layout.scale)
-        lines = [
-            ("scale line:", size, False),
-            (f"{mm} from the nut", size, False),
-            (inches, LEAST_LETTERING, False),
-        ]
-        wide, tall = _block_size(lines)
-        places = [
-            (u + aside * (wide / 2 + 2.0), side * (half + reach + tall / 2), 0.0)
-            for side in (treble_up(self.plan, self.face), -treble_up(self.plan, self.face))
-            for aside, reach in ((-1, 3.0), (1, 3.0), (0, 15.0), (-1, 8.0), (1, 8.0), (0, 20.0), (0, 26.0))
-        ]
-        place = crowd.best(
-            places, lambda p: (p[0] - wide / 2, p[1] - tall / 2, p[0] + wide / 2, p[1] + tall / 2)
-        )
-        return [*strokes, *_block(lines, place, tall, "scale-line")]
-
-    def datum(self, crowd: Crowd) -> list[Item]:
-        """The pocket's end wall, carried out past its corner and named."""
-        if not self.show.datum:
-            return []
-        pocket = next((p for p in self.plan.features.pockets if p.role == NECK_POCKET), None)
-        if pocket is None:
-            return []
-        u = self.plan.layout.pocket_end * self.scale
-        half = max(abs(point.y) for point in pocket.outline) * self.scale
-        side = treble_up(self.plan, self.face)
-        name, size = "datum: pocket end wall", ACTED_ON_LETTERING
-        wide = text_width(name, size, bold=True) + 9.5
-        places = [(u, side * (half + out), turn) for out in (14.0, 24.0, 34.0, 44.0) for turn in (180.0, 0.0)]
-        place = crowd.best(
-            places,
-            lambda p: (
-                p[0] + (0.5 if p[2] == 0.0 else -wide),
-                p[1] - size,
-                p[0] + (wide if p[2] == 0.0 else -0.5),
-                p[1] + size,
-            ),
-        )
-        end = place[1] + side * 4.0
-        stroke = Line(THIN, (u, side * (half + 1.4)), (u, end), "neck-pocket")
-        return [stroke, *datum((u, place[1]), name, angle_deg=place[2], reach=8.0)]
-
-    def sides(self, crowd: Crowd) -> list[Item]:
-        """Which side is which, at the tail where there is room."""
-        if not self.show.sides:
-            return []
-        size, up = self.show.lettering, treble_up(self.plan, self.face)
-        right = body_window(self.plan, self.face, self.scale)[2]
-        items: list[Item] = []
-        for words, side in (("to the treble", up), ("to the bass", -up)):
-            half = text_width(words, size) / 2
-            places = [
-                (right - inset, side * (half + 5.0 + out), 0.0)
-                for inset in (18.0, 13.0, 26.0)
-                for out in (0.0, 15.0, 30.0, 45.0, 60.0)
-            ]
-            boxes = {p: (p[0] - size, p[1] - half, p[0] + 5.0, p[1] + half) for p in places}
-            u, v, _ = crowd.best(places, boxes.__getitem__)
-            items.append(Text(LETTERING, (u, v), words, size, "middle", 90.0))
-            # An arrow beside the words, pointing where they say.
-            a, b = v - side * half, v + side * half
-            items.append(Line(THIN, (u + 3.0, a), (u + 3.0, b)))
-            head = ((u + 3.0, b), (u + 2.2, b - side * 3.0), (u + 3.8, b - side * 3.0))
-            items.append(Fill(LETTERING, (head,)))
-        return items
-
-    # Lettering
-
-    def balloons(self, crowd: Crowd) -> list[Item]:
-        """The number of each hole of this face beside it, where it covers least."""
-        if not self.show.bores:
-            return []
-        shown = [bore for bore in self.plan.features.bores if bore.face == self.face]
-        holes = [(*self.at(bore.at), self.reach(bore)) for bore in shown]
-        size = ACTED_ON_LETTERING
-        items: list[Item] = []
-        numbers = [hole_number(bore.id) for bore in shown]
-        radii = [balloon_radius(words, size) for words in numbers]
-        places = crowd.balloon_places(holes, radii, [bore.group for bore in shown])
-        for hole, words, centre in zip(holes, numbers, places, strict=True):
-            away = hypot(centre[0] - hole[0], centre[1] - hole[1])
-            share = hole[2] / away
-            tip = (hole[0] + share * (centre[0] - hole[0]), hole[1] + share * (centre[1] - hole[1]))
-            items += balloon(centre, words, tip=tip, height=size)
-        return items
-
-    def reach(self, bore: Bore) -> float:
-        """How far a hole's mark reaches from its centre without its cross, mm on the paper."""
-        widest = bore.widest if bore.is_upright else entry_ellipse(bore)[0]
-        return widest / 2 * self.scale
-
-    def labels(self, crowd: Crowd) -> list[Item]:
-        items: list[Item] = []
-        for pocket in self.plan.features.pockets:
-            here = pocket.face == self.face
-            if not (self.show.pockets if here else self.show.hidden):
-                continue
-            label = self.label(pocket, crowd)
-            crowd.add(label)
-            items += label
-        return items
-
-    def label(self, pocket: Pocket, crowd: Crowd) -> list[Item]:
-        """Name and depth inside the pocket, turned if need be; as large as fits.
-
-        Where nothing fits, a pocket of this face has its label beside it, one of the other face none.
-        """
-        mm, inches = both_units(pocket.depth)
-        here = pocket.face == self.face
-        outline = [self.at(point) for point in pocket.outline]
-        whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
-        parted = [*pocket.role.split(), *whole[1:]]
-        largest = self.show.lettering if here else ACTED_ON_LETTERING
-        # First where it covers nothing at all, then where it crosses a line.
-        tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING)]
-        tries += [(size, 300.0) for size in (largest, ACTED_ON_LETTERING, 3.0, LEAST_LETTERING)]
-        for size, most in tries:
-            small = max(LEAST_LETTERING, 0.7 * size)
-            for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
-                lines = [
-                    *((words, size, True) for words in head),
-                    *((words, size, False) for words in depth),
-                    (inches, small, False),
-                ]
-                wide, tall = _block_size(lines)
-                # With room for the descenders of the last line.
-                place = crowd.inside(outline, wide, tall + 2 * DESCENT * small, margin=1.5, most=most)
-                if place is not None:
-                    return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
-        return self.beside(pocket, outline, crowd) if here else []
-
-    def beside(self, pocket: Pocket, outline: Sequence[Point], crowd: Crowd) -> list[Item]:
-        """The label of a pocket too small to hold it, on a leader."""
-        mm, inches = both_units(pocket.depth)
-        words = f"{pocket.role}, {mm} deep"
-        wide = text_width(words, ACTED_ON_LETTERING) + 1.0
-        tips = [max(outline, key=lambda p: k * p[1]) for k in (1, -1)]
-        places = [
-            (tip[0] + side * 6.0, tip[1] + k * reach, tip[1])
-            for tip, k in zip(tips, (1, -1), strict=True)
-            for reach in (8.0, 14.0, 22.0)
-            for side in (1, -1)
-        ]
-        tip_at = {p: (p[0] - 6.0 if k % 2 == 0 else p[0] + 6.0, p[2]) for k, p in enumerate(places)}
-
-        def box(p: tuple[float, float, float]) -> Window:
-            left = p[0] if p[0] > tip_at[p][0] else p[0] - wide
-            # The second unit below the landing counts with its descenders.
-            return (left, p[1] - 4.8, left + wide, p[1] + 5.0)
-
-        best = crowd.best(places, box)
-        return [Leader(DIMENSION, tip_at[best], best[:2], words, inches, ref=pocket.id)]
-
-    def blank(self, place: tuple[float, float, float], wide: float, tall: float) -> list[Item]:
-        """White under a label, so that no fret runs through it."""
-        if not self.show.frets or self.face != "top":
-            return []
-        u, v, turn = place
-        a, b = (wide / 2, tall / 2) if turn == 0.0 else (tall / 2, wide / 2)
-        return [
-            Fill(LETTERING, (((u - a, v - b), (u + a, v - b), (u + a, v + b), (u - a, v + b)),), tone="white")
-        ]
-
-
-_FACE_WORDS = {"top": "front", "back": "back"}
-
-
-def _block_size(lines: Sequence[tuple[str, float, bool]]) -> tuple[float, float]:
-    wide = max(text_width(words, high, bold=bold) for words, high, bold in lines)
-    return wide, sum(high * LINE_PITCH for _, high, _ in lines) - (LINE_PITCH - 1) * lines[-1][1]
-
-
-def _block(
-    lines: Sequence[tuple[str, float, bool]], place: tuple[float, float, float], tall: float, ref: str
-) -> list[Item]:
-    """Lines of lettering centred on a place, upright or turned by a quarter."""
-    u, v, turn = place
-    items: list[Item] = []
-    down = tall / 2
-    for words, size, bold in lines:
-        down -= size
-        at = (u, v + down) if turn == 0.0 else (u - down, v)
-        items.append(Text(LETTERING, at, words, size, "middle", turn, bold=bold, ref=ref))
-        down -= (LINE_PITCH - 1) * size
-    return items
-
-
-def _broken(axis: Sequence[Line], lettering: Sequence[Item]) -> list[Item]:
-    """The centreline with gaps where lettering stands on it."""
-    pieces: list[Item] = []
-    for line in axis:
-        gaps = sorted(
-            (box[0] - 1.5, box[2] + 1.5)
-            for item in lettering
-            if isinstance(item, Text)
-            and (box := bounds((item,))) is not None
-            and box[1] - 0.5 < line.a[1] < box[3] + 0.5
-        )
-        start = line.a[0]
-        for low, high in gaps:
-            if low > start:
-                pieces.append(replace(line, a=(start, line.a[1]), b=(low, line.a[1])))
-            start = max(start, high)
-        if start < line.b[0]:
-            pieces.append(replace(line, a=(start, line.a[1])))
-    return pieces
 
 
 def turning_picture(plan: Plan, at: Point, *, length: float = 34.0) -> Piece:

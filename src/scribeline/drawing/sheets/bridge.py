@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from scribeline.drawing.facing import Show, treble_up, view_point
 from scribeline.drawing.marks import balloon, balloon_radius, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
@@ -29,7 +30,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.figures import Cell, Table, across, heading, signed
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
-from scribeline.drawing.views import Show, back_view, front_view, treble_up, turning_picture, view_point
+from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore
 from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings

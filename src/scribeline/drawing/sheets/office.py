@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from scribeline.drawing.block import Caption, Frame, frame
+from scribeline.drawing.facing import DATUM
 from scribeline.drawing.marks import measuring_bar
 from scribeline.drawing.sheet import Item, Sheet, Window
-from scribeline.drawing.views import DATUM
 from scribeline.plan import Plan
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
 from scribeline.tables.paper import paper_size_mm

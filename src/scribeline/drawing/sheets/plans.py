@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.extent import bounds
+from scribeline.drawing.facing import Show, body_window, treble_up, view_point
 from scribeline.drawing.marks import datum, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
@@ -27,15 +28,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed
 from scribeline.drawing.sheets.flow import Listing, flowed
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, largest_scale
-from scribeline.drawing.views import (
-    Show,
-    back_view,
-    body_window,
-    front_view,
-    treble_up,
-    turning_picture,
-    view_point,
-)
+from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Pocket
 from scribeline.features.cuts import Face
 from scribeline.plan import Plan

@@ -1,0 +1,74 @@
+"""How a face of the body lies on paper, and what a view of it shows.
+
+View coordinates (u, v): u is the instrument's x, so the neck lies to the left and the tail to the right.
+Seen from the front v is y; seen from the back v is −y: the body was turned over about its long axis.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scribeline.drawing.sheet import ACTED_ON_LETTERING, Point, Window
+from scribeline.features.cuts import Face
+from scribeline.plan import Plan
+
+DATUM = "along: 12th-fret crown and neck pocket's end wall; across: centreline"
+"""The datum of every sheet, in words."""
+
+SEEN = {"top": "seen from the front", "back": "seen from the back"}
+
+
+@dataclass(frozen=True, slots=True)
+class Show:
+    """What a view includes.
+
+    Attributes:
+        outline: The body's edge.
+        centreline: Chain line over the body, from the nut when frets are shown.
+        sides: The words "treble side" and "bass side".
+        datum: The neck pocket's end wall named as the datum.
+        scale_line: Where the string's length ends, named with its distance from the nut.
+        frets: First and last fret to draw, with the board's edges; front view only.
+        plate: The bridge plate as a part in place (dashed when seen from the back).
+        saddles: Each saddle's break point; front view only.
+        pockets: The pockets of the face.
+        labels: Names and depths in the pockets.
+        bores: The holes of the face.
+        awl_marks: A cross with an open middle on every hole, for pricking through.
+        balloons: The holes' numbers.
+        hidden: Pockets and upright holes of the other face, dashed.
+        lettering: Capital height of what is lettered, mm on the paper.
+    """
+
+    outline: bool = True
+    centreline: bool = True
+    sides: bool = True
+    datum: bool = True
+    scale_line: bool = True
+    frets: tuple[int, int] | None = None
+    plate: bool = True
+    saddles: bool = True
+    pockets: bool = True
+    labels: bool = True
+    bores: bool = True
+    awl_marks: bool = True
+    balloons: bool = True
+    hidden: bool = False
+    lettering: float = ACTED_ON_LETTERING
+
+
+def view_point(face: Face, at: tuple[float, ...], scale: float = 1.0) -> Point:
+    """Where a place of the instrument frame lies in the view of a face."""
+    x, y = at[0], at[1]
+    return (x * scale, (y if face == "top" else -y) * scale)
+
+
+def body_window(plan: Plan, face: Face, scale: float = 1.0) -> Window:
+    """The rectangle the body takes up in the view of a face."""
+    us, vs = zip(*(view_point(face, point, scale) for point in plan.layout.outline), strict=True)
+    return (min(us), min(vs), max(us), max(vs))
+
+
+def treble_up(plan: Plan, face: Face) -> int:
+    """+1 where the treble side is at the top of the view, −1 where it is at the bottom."""
+    return plan.layout.treble if face == "top" else -plan.layout.treble
