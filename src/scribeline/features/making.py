@@ -13,6 +13,7 @@ from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pi
 from scribeline.features.rings import first_wall, lies_over, rounded
 from scribeline.job import Document, feature_id
 from scribeline.layout import GroundWirePlace, Layout, PocketPlace, Point, Point3
+from scribeline.lengths import trimmed
 
 CHUCK_RADIUS = 19.0
 """Radius of a drill chuck, mm (typical, from memory: measure your own)."""
@@ -239,9 +240,9 @@ def _ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     overlap = top_depth(document) + fit.depth - document.body.thickness.mm
     ferrule, finish = document.ferrules, document.finish
     film = (
-        f"+ 2 × {finish.film:g} film in the hole"
+        f"+ 2 × {trimmed(finish.film)} film in the hole"
         if fit.film_in_hole
-        else f"the {finish.film:g} mm film is masked off and raises the face"
+        else f"the {trimmed(finish.film)} mm film is masked off and raises the face"
         if finish.film
         else "no film"
     )

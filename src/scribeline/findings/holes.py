@@ -27,6 +27,7 @@ from scribeline.findings.finding import (
     no_more,
 )
 from scribeline.layout import GroundWirePlace, Plate
+from scribeline.lengths import trimmed
 from scribeline.tables import timber
 
 MEETING = Limit(stop=0.0, caution=1.0, source=COMMON_PRACTICE)
@@ -152,8 +153,9 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=fit.counterbore,
             limit=0.0,
-            message=f"the finish film ({document.finish.film:g} mm) is thicker than the lip and its recess",
-            cure=f"sink the lip deeper: set ferrules.recess to {document.finish.film:g} mm or more, or take a thinner film",
+            message=f"the finish film ({trimmed(document.finish.film)} mm) is thicker than the lip and its recess",
+            cure=f"sink the lip deeper: set ferrules.recess to {trimmed(document.finish.film)} mm or more, or take a "
+            "thinner film",
             source=GEOMETRY,
         )
 
@@ -206,7 +208,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         play = cut - wanted
         if -TIGHTEST_PRESS - 1e-9 <= play <= loosest + 1e-9:
             continue
-        film = f" with {fit.film_in_hole:g} mm of film in the hole" if fit.film_in_hole else ""
+        film = f" with {trimmed(fit.film_in_hole)} mm of film in the hole" if fit.film_in_hole else ""
         after = f", {cut - fit.film_in_hole:.2f} mm once sprayed" if fit.film_in_hole else ""
         tight = play < 0
         yield Finding(

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding
 from scribeline.job import Part
-from scribeline.lengths import inch_fraction
+from scribeline.lengths import inch_fraction, trimmed
 
 NUT_SLOT = 0.05
 FRET_SLOT = 0.05
@@ -27,7 +27,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
     for name, part, concerned in parts:
         typical = part.typical_dimensions()
         if typical:
-            listed = ", ".join(f"{key} {value.mm:g}" for key, value in typical.items())
+            listed = ", ".join(f"{key} {trimmed(value.mm)}" for key, value in typical.items())
             yield Finding(
                 code=f"typical.{name}",
                 severity="caution",

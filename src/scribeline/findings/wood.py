@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_more
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.lengths import trimmed
 
 WEB_POCKET = Limit(stop=1.0, caution=3.0, source=COMMON_PRACTICE)
 """Wood between a pocket and anything else."""
@@ -167,8 +168,8 @@ def router_passes(facts: Facts) -> Iterator[Finding]:
             features=(pocket.id,),
             value=2 * place.corner_radius,
             limit=None,
-            message=f"a router bit of {2 * place.corner_radius:g} mm, which leaves corners of {place.corner_radius:g} mm, "
-            f"does not pass everywhere in the {pocket.role}",
+            message=f"a router bit of {trimmed(2 * place.corner_radius)} mm, which leaves corners of "
+            f"{trimmed(place.corner_radius)} mm, does not pass everywhere in the {pocket.role}",
             cure="make its corner_radius half the narrowest place or less, or the pocket wider there",
             source=GEOMETRY,
         )
@@ -188,9 +189,9 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=pocket.corner_radius,
                 limit=smallest.diameter / 2,
-                message=f"the {pocket.role}'s corners are {pocket.corner_radius:g} mm and the smallest router bit leaves "
-                f"{smallest.diameter / 2:g} mm",
-                cure=f"make corner_radius {smallest.diameter / 2:g} mm or more, or square the corners with a chisel",
+                message=f"the {pocket.role}'s corners are {trimmed(pocket.corner_radius)} mm and the smallest router bit leaves "
+                f"{no_less(smallest.diameter / 2)} mm",
+                cure=f"make corner_radius {no_less(smallest.diameter / 2)} mm or more, or square the corners with a chisel",
                 source=GEOMETRY,
             )
 

@@ -22,6 +22,7 @@ from scribeline.lengths.printing import (
     inch_text,
     mm_text,
     rounding_note,
+    trimmed,
     with_inches,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
@@ -45,5 +46,6 @@ __all__ = [
     "read_gauge",
     "read_length",
     "rounding_note",
+    "trimmed",
     "with_inches",
 ]

@@ -152,7 +152,13 @@ def both_units(mm: float, *, places: int = 2, denominator: int = 64) -> tuple[st
     return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
 
 
-_MILLIMETRES = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) mm\b(?! \()")
+def trimmed(mm: float, places: int = 2) -> str:
+    """A number of millimetres as people say it: rounded, without the zeros at its end ("12.7", "10.01", "6")."""
+    text = f"{_finite(mm):.{places}f}".rstrip("0").rstrip(".") if places else f"{_finite(mm):.0f}"
+    return "0" if text == "-0" else text
+
+
+_MILLIMETRES = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) mm\b(?! \(-?[\d.]+ in\))")
 
 
 def with_inches(sentence: str, places: int = 3) -> str:

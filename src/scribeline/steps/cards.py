@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from scribeline.features import Bore, Features, angle_from_face_deg, ferrule_fit
 from scribeline.job import Document
 from scribeline.layout import NECK_POCKET, Layout, Measurable, diagonals, twelfth_readings
+from scribeline.lengths import trimmed
 from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cautions import (
     BY_MACHINE,
@@ -126,7 +127,8 @@ def _rout_cards(bench: _Bench) -> Iterator[Card]:
         neck = pocket.role == NECK_POCKET
         middle = _middle([p.x for p in pocket.outline])
         corners = (
-            f"Corner radius {pocket.corner_radius:g} mm: use a router bit of {2 * pocket.corner_radius:g} mm or less."
+            f"Corner radius {trimmed(pocket.corner_radius)} mm: use a router bit of "
+            f"{trimmed(2 * pocket.corner_radius)} mm or less."
             if pocket.corner_radius
             else "Square corners: rout what the bit reaches and chop the corners with a chisel."
         )
@@ -374,7 +376,7 @@ def _finish_cards(bench: _Bench) -> Iterator[Card]:
                 "Plug or tape the ferrule holes and the neck pocket."
                 if masked
                 else "Holes are sprayed: they come out narrower.",
-                f"The plan allows for a film of {finish.film:g} mm on a surface.",
+                f"The plan allows for a film of {trimmed(finish.film)} mm on a surface.",
             ),
             gate=Gate("the film has cured as its maker's sheet says"),
             cautions=BY_MACHINE["finish"],
