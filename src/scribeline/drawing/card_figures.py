@@ -26,7 +26,7 @@ from scribeline.drawing.card_sections import bore_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
-from scribeline.lengths import inch_fraction, inch_text, mm_text, rounding_note
+from scribeline.lengths import inch_fraction, inch_text, mm_text, rounding_note, trimmed
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -147,7 +147,7 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
         assert isinstance(pocket, Pocket)
         most = 2 * pocket.corner_radius
         return (
-            [_Words("ROUTER BIT, at most", f"{most:g}", "mm", two_units(most)[1]), deep]
+            [_Words("ROUTER BIT, at most", trimmed(most), "mm", two_units(most)[1]), deep]
             if most > 0
             else [deep]
         )

@@ -17,6 +17,7 @@ from scribeline.features import Bit, Reason, ferrule_fit, pilot_rule
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE
 from scribeline.job import Document
 from scribeline.job.values import Dimension
+from scribeline.lengths import trimmed
 from scribeline.plan import Plan
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, PIN, TILTED, Machine
 
@@ -100,11 +101,11 @@ def _bits(plan: Plan) -> Listing:
         fits = [diameter for diameter in routers if diameter <= largest + 1e-9]
         rows.append(
             (
-                f"router, to {largest:g} mm",
-                f"{pocket.role}, R {pocket.corner_radius:g}",
+                f"router, to {trimmed(largest)} mm",
+                f"{pocket.role}, R {trimmed(pocket.corner_radius)}",
                 "",
                 signed(pocket.depth),
-                f"in the box: {max(fits):g} mm"
+                f"in the box: {trimmed(max(fits))} mm"
                 if fits
                 else "MISSING: no router bit in the box is small enough",
             )
@@ -161,7 +162,9 @@ def _fits(plan: Plan) -> Block:
                 f"{cut - fit.film_in_hole - part:+.2f} mm".replace("-", "−"),
             )
         )
-    film = f"film {finish.film:g} mm a surface, holes {finish.holes}" if finish.film else "no finish film"
+    film = (
+        f"film {trimmed(finish.film)} mm a surface, holes {finish.holes}" if finish.film else "no finish film"
+    )
     columns = ("Part", "Ferrule", "Wanted in bare wood", "Bit cuts", "Clearance, finished")
     table = Table(columns, fits, (13, 32, 32, 32, 26), height=LEAST_LETTERING)
     return tabled(f"Ferrule fits: {film}", table)

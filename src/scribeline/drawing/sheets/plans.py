@@ -31,6 +31,7 @@ from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, larg
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Pocket
 from scribeline.features.cuts import Face
+from scribeline.lengths import trimmed
 from scribeline.plan import Plan
 
 _TIER = 9.2
@@ -324,7 +325,7 @@ def _pockets(plan: Plan) -> list[Listing]:
         low, high = (layout.treble * y for y in _reach(pocket, 1))
         rows.append(
             (
-                (pocket.role, f"from the {pocket.face}, R {pocket.corner_radius:g}"),
+                (pocket.role, f"from the {pocket.face}, R {trimmed(pocket.corner_radius)}"),
                 signed(near - layout.twelfth),
                 signed(near - layout.pocket_end),
                 signed(far - near),
