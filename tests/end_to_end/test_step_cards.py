@@ -22,11 +22,11 @@ from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 from scribeline.drawing import pdf
+from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import FOLDER, missing_glyphs
 from scribeline.drawing.sheet import Clip, Dimension, Item, Leader, RoundDimension, Sheet, Text
-from scribeline.drawing.step_cards import step_card_sheets
 from scribeline.job import parse_job
 from scribeline.lengths import both_units
 from scribeline.plan import Plan, plan

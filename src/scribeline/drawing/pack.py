@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from scribeline.drawing import dxf, pdf, svg
+from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.sheets import drawing_sheets
-from scribeline.drawing.step_cards import step_card_sheets
 from scribeline.drawing.templates import template_sheets
 from scribeline.plan import Plan, as_json
 from scribeline.tables import UnknownName

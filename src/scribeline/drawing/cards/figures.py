@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from scribeline.drawing.card_blocks import (
+from scribeline.drawing.cards.blocks import (
     GAP,
     PAD,
     PITCH,
@@ -21,8 +21,8 @@ from scribeline.drawing.card_blocks import (
     stacked,
     two_units,
 )
-from scribeline.drawing.card_page import DECIDING
-from scribeline.drawing.card_sections import bore_of
+from scribeline.drawing.cards.page import DECIDING
+from scribeline.drawing.cards.sections import bore_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg

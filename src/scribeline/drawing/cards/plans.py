@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from scribeline.drawing.card_blocks import box
-from scribeline.drawing.card_sections import scale_words
+from scribeline.drawing.cards.blocks import box
+from scribeline.drawing.cards.sections import scale_words
 from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import balloon, balloon_radius
 from scribeline.drawing.place import unit

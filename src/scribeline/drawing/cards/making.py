@@ -13,13 +13,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from scribeline.drawing.card_blocks import GAP, Block, beside, listed, sentences, stacked, warned
-from scribeline.drawing.card_figures import gate_box, reading, setting, setting_again
-from scribeline.drawing.card_measures import measure_view, measure_view_height
-from scribeline.drawing.card_page import FOOT_GAP, Page
-from scribeline.drawing.card_places import hole_table, pocket_table, tables
-from scribeline.drawing.card_plans import has_plan, plan_view, tallest_plan, turning
-from scribeline.drawing.card_sections import SECTION_WIDTH, section, section_height, tallest_section
+from scribeline.drawing.cards.blocks import GAP, Block, beside, listed, sentences, stacked, warned
+from scribeline.drawing.cards.figures import gate_box, reading, setting, setting_again
+from scribeline.drawing.cards.measures import measure_view, measure_view_height
+from scribeline.drawing.cards.page import FOOT_GAP, Page
+from scribeline.drawing.cards.places import hole_table, pocket_table, tables
+from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan, turning
+from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height, tallest_section
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point, Sheet
 from scribeline.plan import Plan
 from scribeline.steps import Card

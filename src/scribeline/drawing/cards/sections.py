@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import asin, cos, degrees, hypot, sin
 
-from scribeline.drawing.card_blocks import PITCH, lettered, lines, two_units
+from scribeline.drawing.cards.blocks import PITCH, lettered, lines, two_units
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby, zip_longest
 
-from scribeline.drawing.card_blocks import Block, Cell, Draw, merged_table, two_units
+from scribeline.drawing.cards.blocks import Block, Cell, Draw, merged_table, two_units
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scribeline.drawing.card_blocks import box
-from scribeline.drawing.card_figures import blank
+from scribeline.drawing.cards.blocks import box
+from scribeline.drawing.cards.figures import blank
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scribeline.drawing.card_blocks import (
+from scribeline.drawing.cards.blocks import (
     CELLS_ROW,
     GAP,
     PITCH,
