@@ -265,13 +265,17 @@ def verdict(found: PrintVerdict, written: Sequence[Path], *, as_json: bool) -> N
         console.print(f"Made {path}: print it at 100 % on the same printer and measure its bars again.")
 
 
-_WHAT = {
+WHAT = {
     "templates.pdf": "full-size templates; print at 100 % and measure the bars",
     "sheets.pdf": "drawing sheets: plans, section, hole list, parts",
     "steps.pdf": "step cards, one setting a page, in order",
     "body.dxf": "every cut for a drawing or machining program, millimetres, one layer a cut",
     "body.svg": "the same as a picture that scales",
     "plan.json": "every number, for other programs",
+    "body.stl": "the finished body as a solid for machining and printing programs, millimetres",
+    "body.3mf": "the same with its unit written in it",
+    "body.glb": "the same for viewers and web pages, metres, top upwards",
+    "body.step": "for CAD and CAM: true cylinders and cones, millimetres",
     "marram.toml": "the demo's job file: copy it and make it yours",
     "marram-too-thin.toml": "the same with a mistake in it: try scribeline check on it",
 }
@@ -282,7 +286,7 @@ def pack(written: Sequence[Path], folder: Path) -> None:
     console = console_for_people()
     console.print(f"Made in {folder}:")
     for path in written:
-        console.print(f"  {path.name:<22} {_WHAT.get(path.name, '')}")
+        console.print(f"  {path.name:<22} {WHAT.get(path.name, '')}")
 
 
 def try_next(folder: Path) -> None:

@@ -13,7 +13,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from scribeline.cli.report import console_for_people
+from scribeline.cli.report import WHAT, console_for_people
 from scribeline.features import Bore
 
 if TYPE_CHECKING:
@@ -25,25 +25,14 @@ if TYPE_CHECKING:
 KG_PER_LB = 0.45359237
 G_PER_KG = 1000.0
 
-_WHAT = {
-    "body.stl": "mesh for printing and routing programs, millimetres",
-    "body.3mf": "the same with its unit written in it",
-    "body.glb": "for viewers and web pages, metres, top upwards",
-    "body.step": "for CAD and CAM: true cylinders and cones, millimetres",
-}
-
 
 def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
     """The body's files by name; STEP only when asked for, because its kernel is large and slow."""
-    from scribeline.solid.meshfiles import glb, stl, three_mf
+    from scribeline.solid.meshfiles import mesh_files
     from scribeline.solid.step import NO_DATE, step_file
 
     document, layout = plan.job.document, plan.layout
-    made = {
-        "body.stl": stl(body.mesh, document.name),
-        "body.3mf": three_mf(body.mesh, document.name),
-        "body.glb": glb(body.mesh, document.name),
-    }
+    made = mesh_files(body.mesh, document.name)
     if step:
         date = NO_DATE if document.date is None else document.date.isoformat()
         made["body.step"] = step_file(
@@ -94,7 +83,7 @@ def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_
     console.print(_removed(plan, body, weight))
     console.print(f"Made in {escape(str(written[0].parent))}:")
     for path in written:
-        console.print(f"  {path.name:<12} {_WHAT[path.name]}")
+        console.print(f"  {path.name:<12} {WHAT[path.name]}")
 
 
 def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:

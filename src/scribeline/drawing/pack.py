@@ -34,7 +34,17 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
         "body.dxf": dxf.write(cuts),
         "body.svg": svg.write(cuts),
         "plan.json": as_json(plan).encode(),
+        **_solids(plan),
     }
+
+
+def _solids(plan: Plan) -> dict[str, bytes]:
+    """The finished body for a viewer, a printer or a machining program (STEP takes a kernel of its own: `scribeline solid`)."""
+    from scribeline.solid.body import make_body
+    from scribeline.solid.meshfiles import mesh_files
+
+    mesh = make_body(plan.layout.outline, plan.layout.thickness, plan.features).mesh
+    return mesh_files(mesh, plan.job.document.name)
 
 
 def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str | None = None) -> bytes:

@@ -29,10 +29,6 @@ Loop = tuple[tuple[float, float], ...]
 FLATTENING = 0.002
 """Greatest distance between a flattened curve and the true one, mm."""
 
-SPUR_SHARE = 0.25
-"""Width of a brad-point's or flat-bottomed bit's centre point as a share of the bit's diameter: for the picture
-only, makers differ (from memory)."""
-
 _FAR = 2000.0
 _ON_AXIS = 1e-9
 
@@ -169,7 +165,7 @@ def _strip(bore: Bore, step: Step, start: float, y: float) -> Iterator[BaseGeome
     half = sqrt(radius * radius - off * off)
     profile = [(start, -half), (step.depth, -half), (step.depth, half), (start, half)]
     yield shapely.Polygon(_in_plane(bore, profile))
-    base = radius if step.bit.kind == "twist" else SPUR_SHARE * radius
+    base = step.bit.point_width / 2
     if off < base and step.bit.point > 0:
         cone = _cone(base, off, step.depth, step.bit.point)
         yield shapely.Polygon(_in_plane(bore, cone))

@@ -16,6 +16,10 @@ TYPICAL_FLAT_POINT = 1.5
 """Length of a flat-bottomed bit's centre point, mm (from memory: measure your own)."""
 
 
+SPUR_SHARE = 0.25
+"""Width of a brad-point or flat-bottomed bit's centre spur as a share of its diameter (from memory)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bit:
     """A drill bit.
@@ -35,6 +39,11 @@ class Bit:
     reach: float = inf
     owned: bool = True
     label: str = ""
+
+    @property
+    def point_width(self) -> float:
+        """Width of the point where it leaves the full diameter, mm: a twist bit's cone is as wide as the bit."""
+        return self.diameter if self.kind == "twist" else SPUR_SHARE * self.diameter
 
     @property
     def name(self) -> str:

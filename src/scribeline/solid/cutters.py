@@ -16,10 +16,6 @@ from scribeline.layout import Point3, Ring
 AIR = 1.0
 """How far a cut is carried on outside its face, mm: enough for no skin to be left, and nothing but air."""
 
-SPUR_SHARE = 0.25
-"""Width of a brad-point's or flat-bottomed bit's centre point as a share of its diameter (from memory; bits
-differ by maker). A twist bit's point is as wide as the bit."""
-
 
 @dataclass(frozen=True, slots=True)
 class Round:
@@ -75,7 +71,7 @@ def _bore(bore: Bore) -> list[Cutter]:
         radius = step.diameter / 2
         back = _into_the_air(bore, radius)
         parts.append(Round(bore.along(-back), bore.axis, step.depth + back, radius, radius))
-        base = radius if step.bit.kind == "twist" else SPUR_SHARE * radius
+        base = step.bit.point_width / 2
         if step.bit.point > 0:
             parts.append(Round(bore.along(step.depth), bore.axis, step.bit.point, base, 0.0))
     return parts

@@ -131,3 +131,8 @@ def glb(mesh: Mesh, name: str = "body") -> bytes:
     parts = (text, b"JSON"), (chunk, b"BIN\0")
     body = b"".join(struct.pack("<I", len(content)) + kind + content for content, kind in parts)
     return struct.pack("<4sII", b"glTF", 2, 12 + len(body)) + body
+
+
+def mesh_files(mesh: Mesh, name: str) -> dict[str, bytes]:
+    """The mesh in every format, by file name."""
+    return {"body.stl": stl(mesh, name), "body.3mf": three_mf(mesh, name), "body.glb": glb(mesh, name)}
