@@ -208,3 +208,21 @@ def test_unknown_set_and_vibrato_are_sentences(job: Path, capsys: pytest.Capture
     assert "a lighter set" in capsys.readouterr().err
     assert main(["strings", str(job), "--change", "a lighter set", "--vibrato", "twelve"]) == 2
     assert "12 mm, 38 mm, 3" in capsys.readouterr().err
+
+
+def test_a_frequency_serves_as_a_note(job: Path, edited: Edit, capsys: pytest.CaptureFixture[str]) -> None:
+    # E2 is 82.406889 Hz at A4 = 440 Hz (ISO 16).
+    by_note = told(capsys, "strings", job, "--json")["sets"][0]["strings"][5]
+    job.write_text(edited({"strings[6].note": 82.406889}, SHIPPED), encoding="utf-8")
+    by_hertz = told(capsys, "strings", job, "--json")["sets"][0]["strings"][5]
+    assert by_hertz["tension_n"] == pytest.approx(by_note["tension_n"], rel=1e-5)
+
+
+def test_all_frets_leave_less_error_over_the_board(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    twelfth = told(capsys, "strings", job, "--json")["sets"][0]["strings"]
+    every = told(capsys, "strings", job, "--by", "all frets", "--json")["sets"][0]["strings"]
+    for one, other in zip(twelfth, every, strict=True):
+        assert sum(c * c for c in other["cents"]) <= sum(c * c for c in one["cents"])
+    # The 12th fret is set to the harmonic of the stiff open string, which is 600 log2((1 + 4B)/(1 + B)) cents sharp of
+    # twice its pitch (f_n = n f0 sqrt(1 + B n^2), Fletcher 1964), about 865.617 × 3B.
+    assert twelfth[0]["cents"][11] == pytest.approx(865.617 * 3 * twelfth[0]["inharmonicity"], rel=0.01)

@@ -264,6 +264,13 @@ def strings(
             help="With --change: a sprung vibrato's lever to the strings, to the springs, and its springs: '12, 38, 3'."
         ),
     ] = None,
+    by: Annotated[
+        Literal["12th fret", "all frets"],
+        Parameter(
+            help="Set the saddles by the 12th fret against its harmonic, or by the least error over all frets."
+        ),
+    ] = "12th fret",
+    cents: Annotated[bool, Parameter(negative="", help="Also list the cents at every fret.")] = False,
     nut: Annotated[bool, Parameter(negative="", help="Place nut and saddle together instead.")] = False,
     plot: Annotated[Path | None, Parameter(help="Write the cents at every fret as an SVG picture.")] = None,
     json: AsJson = False,
@@ -292,7 +299,7 @@ def strings(
     elif nut:
         strings_report.nut(planned, as_json=json)
     else:
-        strings_report.table(planned, as_json=json)
+        strings_report.table(planned, criterion=by, cents=cents, as_json=json)
     return _code(planned)
 
 

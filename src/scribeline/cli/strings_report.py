@@ -13,7 +13,7 @@ from rich.padding import Padding
 
 from scribeline.cli.report import console_for_people
 from scribeline.layout import OWN_SET, saddles_of
-from scribeline.strings import Vibrato, change_strings, compensate_nut
+from scribeline.strings import Criterion, Vibrato, change_strings, compensate_nut, predict
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -22,11 +22,20 @@ if TYPE_CHECKING:
 NEWTON_PER_KILOGRAM_FORCE = 9.80665
 
 
-def table(plan: Plan, *, as_json: bool) -> None:
-    """Every set's strings: tension, strength, setback with its spread, cents left; then the window."""
+def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> None:
+    """Every set's strings: tension, strength, setback with its spread, cents left; then the window.
+
+    Args:
+        plan: the job's plan; its window rests on the 12th fret whatever the criterion here.
+        criterion: what the saddles are set by.
+        cents: also list the cents at every fret.
+        as_json: for a program.
+    """
     stringing = plan.layout.stringing
-    assert stringing.prediction is not None
-    sets = {OWN_SET: stringing.prediction, **stringing.others}
+    sets = {
+        name: predict(specs, stringing.setup, stringing.shop, criterion)
+        for name, specs in stringing.sets.items()
+    }
     if as_json:
         _json(
             {
@@ -39,6 +48,8 @@ def table(plan: Plan, *, as_json: bool) -> None:
     for name, found in sets.items():
         console.print(f"[bold]{escape(name[0].upper() + name[1:])}[/bold]")
         _set(console, plan, found, own=name == OWN_SET)
+        if cents:
+            _cents(console, found)
     window = plan.layout.window
     past = plan.layout.scale - plan.layout.twelfth
     console.print("[bold]Bridge[/bold]")
@@ -82,6 +93,16 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         "  [dim]strength: stress as a share of the least the wire holds; cents: the worst note, saddle set back[/dim]\n",
         soft_wrap=True,
     )
+
+
+def _cents(console: Console, found: Prediction) -> None:
+    """Cents each fretted note is sharp, with the saddle where it is wanted: a row a fret, a column a string."""
+    console.print(
+        "  [dim]fret" + "".join(f"{i + 1:>7}" for i in range(len(found.setback))) + "[/dim]", soft_wrap=True
+    )
+    for fret, row in enumerate(found.cents.T, start=1):
+        console.print(f"  {fret:>4}" + "".join(f"{value:+7.1f}" for value in row), soft_wrap=True)
+    console.print()
 
 
 def why(plan: Plan, number: int, *, as_json: bool) -> None:

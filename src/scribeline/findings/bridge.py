@@ -15,9 +15,8 @@ from scribeline.findings.finding import (
     no_less,
     no_more,
 )
-from scribeline.layout import StringPath, remedy_sets
+from scribeline.layout import OWN_SET, StringPath, remedy_sets
 from scribeline.strings import remedies
-from scribeline.tables import note_hz
 
 RESERVE = 1.5
 """Saddle travel to keep in hand at each end, mm; the alarm is the job's own saddle_reserve."""
@@ -134,7 +133,8 @@ def _stated_cure(facts: Facts, need: float) -> str:
 def strings_from_treble(facts: Facts) -> Iterator[Finding]:
     """Are the strings listed from the treble side, as everything else takes them to be?"""
     first, last = facts.document.strings[0], facts.document.strings[-1]
-    if first.gauge > last.gauge and note_hz(first.note) < note_hz(last.note):
+    specs = facts.layout.stringing.sets[OWN_SET]
+    if first.gauge > last.gauge and specs[0].pitch_hz < specs[-1].pitch_hz:
         yield Finding(
             code="strings.listed-from-bass",
             severity="caution",

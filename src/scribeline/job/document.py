@@ -9,6 +9,7 @@ towards the bridge along the centreline, y towards the treble side. A left-hande
 from __future__ import annotations
 
 import datetime as dt
+import re
 from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal, Self
 
@@ -161,10 +162,13 @@ class Fingerboard(Table):
     fret_end_bevel: Annotated[float, Mm(0, 2, "the fret ends' bevel")] = 0.6
 
 
+_HERTZ = re.compile(r"(\d+(?:\.\d+)?) ?Hz")
+
+
 class StringStated(Table):
     """One string, listed from the treble side. What is not stated about its making is the usual, and said so."""
 
-    note: str
+    note: str = Field(description="such as E4, F#2 or Bb1, or a frequency such as 82.4 (Hz)")
     gauge: Annotated[float, StringGauge()]
     construction: Literal["plain", "round-wound", "flat-wound"] | None = Field(
         default=None, description="by its gauge when left out: plain under .0205 in, else round-wound"
@@ -178,14 +182,30 @@ class StringStated(Table):
         default=None, gt=0, description="weighed mass per length; wins over the one worked out"
     )
 
+    @field_validator("note", mode="before")
+    @classmethod
+    def _in_hertz(cls, note: object) -> object:
+        """A bare number is a frequency."""
+        return f"{note:g} Hz" if isinstance(note, int | float) and not isinstance(note, bool) else note
+
     @field_validator("note")
     @classmethod
     def _known_note(cls, note: str) -> str:
+        if (frequency := _HERTZ.fullmatch(note)) is not None and 10 <= float(frequency[1]) <= 5000:
+            return note
         try:
             tables.note_hz(note)
         except ValueError as fault:
-            raise refuse(f'cannot read "{note}" as a note; write it like E4, F#2 or Bb1') from fault
+            raise refuse(
+                f'cannot read "{note}" as a note; write it like E4, F#2 or Bb1, or its frequency like "82.4 Hz"'
+            ) from fault
         return note
+
+    @property
+    def pitch(self) -> str | float:
+        """The open string's note, or its frequency in Hz."""
+        frequency = _HERTZ.fullmatch(self.note)
+        return self.note if frequency is None else float(frequency[1])
 
 
 class String(StringStated):

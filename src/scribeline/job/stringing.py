@@ -18,7 +18,7 @@ def string_spec(stated: StringStated) -> StringSpec:
         StringsError: it cannot be made so, in a sentence.
     """
     return StringSpec(
-        pitch=stated.note,
+        pitch=stated.pitch,
         gauge=stated.gauge,
         construction=stated.construction or usual_construction(stated.gauge),
         core=None if stated.core is None else _known(stated.core),
