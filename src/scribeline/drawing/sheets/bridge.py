@@ -200,20 +200,33 @@ def _travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
             items.append(Text(LETTERING, (x, top - 11.0 - 4.0 * n), line, LEAST_LETTERING, _anchor(anchor)))
     for n, string in enumerate(layout.strings):
         y = top - 24.0 - n * pitch
-        wanted = x0 + window.forward[n] * scale
+        wanted = x0 + (string.setback - window.aim - bridge.saddle_forward.mm) * scale
+        least, most = x0 + window.forward[n] * scale, end - window.back[n] * scale
         bar = ((x0, y), (end, y), (end, y + 5.0), (x0, y + 5.0))
         items.append(Path(OUTLINE, bar, closed=True, ref=f"saddle-{string.no}"))
         for a, b in ((x0, x0 + reserve * scale), (end - reserve * scale, end)):
             items.append(Hatch(HATCHING, (((a, y), (b, y), (b, y + 5.0), (a, y + 5.0)),), spacing=1.2))
         items.append(Line(OUTLINE, (wanted, y - 1.5), (wanted, y + 6.5), ref=f"saddle-{string.no}"))
-        items.append(Text(LETTERING, (left, y + 0.8), f"{string.no} ({string.note})", ACTED_ON_LETTERING))
+        if most - least > 0.5:  # thinner than two strokes it would only blot
+            items += [Line(DIMENSION, (x, y + 1.0), (x, y + 4.0)) for x in (least, most)]
+            items.append(Line(DIMENSION, (least, y + 2.5), (most, y + 2.5)))
+        items.append(Text(LETTERING, (left, y + 2.6), f"{string.no} ({string.note})", ACTED_ON_LETTERING))
+        spread = f" ±{string.setback_sd:.2f}" if string.setback_sd else ""
+        items.append(Text(LETTERING, (left, y - 1.4), f"{string.setback:.2f}{spread}", LEAST_LETTERING))
         for value, at, anchor in ((window.forward[n], x0 - 3.0, "end"), (window.back[n], end + 3.0, "start")):
             big, small = both_units(value)
             items.append(Text(LETTERING, (at, y + 2.6), big, ACTED_ON_LETTERING, _anchor(anchor)))
             items.append(Text(LETTERING, (at, y - 1.4), small, LEAST_LETTERING, _anchor(anchor)))
+    deviations = document.bench.saddle_deviations
+    spread = (
+        " The thin line: where it may be wanted, over all string sets and "
+        f"{deviations:g} standard deviation{'' if deviations == 1 else 's'}; what is to spare is counted from its ends."
+        if any(layout.stringing.sd) or layout.stringing.others
+        else ""
+    )
     notes = (
-        "The stroke is where the break point is wanted, with the plate at the aim. "
-        f"Hatched: the {reserve:g} mm kept in hand at each end."
+        "The stroke is where the break point is wanted, with the plate at the aim; the small figure is how far past the "
+        f"scale line, mm (± standard deviation).{spread} Hatched: the {reserve:g} mm kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
     return scale, [*items, *paragraph(notes, (left, y), right - left, height=LEAST_LETTERING).items]
