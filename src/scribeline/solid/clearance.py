@@ -1,33 +1,35 @@
 """The least wood between cuts, and between each cut and the outside of the body.
 
-Upright bores and pockets are stacks of prisms with their axes along z, so the distance between two of them is
-exact: the hypotenuse of the gap across and the gap in height. A bit's point is counted as if it were full
-diameter down to its tip, which can only make a web look thinner than it is. A tilted bore is walked along its
-axis and counted as a round-ended rod, less half a step: a lower bound that never calls a thin web safe.
+Every distance is that of the solids described in `shapes`: exact for upright bores and pockets, and for slanting
+bores a proven lower bound within `convex.TOLERANCE` of the truth. How deep two cuts run into each other is an
+estimate. A bit that may wander is counted as everything it may reach: what is reported is the wood left after that.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import inf
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Feature, Features, Pocket, polygon
-from scribeline.layout import Ring
+from scribeline.features import Feature, Features, Pocket, polygon
+from scribeline.layout import Point3, Ring
+from scribeline.solid.distance import least, to_walls
+from scribeline.solid.shapes import Prism, Shape, Turned, drift_of, shape_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import Polygon
     from shapely.geometry.base import BaseGeometry
 
+    Floats = NDArray[np.float64]
+
 NEAR = 20.0
 """Webs are listed between cuts closer than this, mm."""
 
-WALK = 0.05
-"""Step along a tilted bore's axis, mm; half of it is taken off as the bound's error."""
+Places = tuple[Point3, Point3]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +41,9 @@ class Web:
         b: id of the other.
         mm: wood between them; 0 where they meet.
         on_purpose: whether they are meant to meet.
-        overlap: how deep they run into each other, mm, where that is known and not meant.
+        overlap: about how deep they run into each other, mm, where that is not meant.
+        places: where the wood is least: a place on a and the nearest on b.
+        drift: how far the bits may have wandered by there, mm; taken off `mm` already.
     """
 
     a: str
@@ -47,6 +51,8 @@ class Web:
     mm: float
     on_purpose: bool = False
     overlap: float = 0.0
+    places: Places | None = None
+    drift: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,176 +63,175 @@ class Outside:
         feature: its id.
         to_edge: least wood to the body's outline, mm; negative where it runs out of it.
         to_opposite: wood left between its bottom and the opposite face, mm; negative where it breaks through.
+        edge_places: the place on the cut nearest the outline, and the place on the outline; None where it runs out.
+        opposite_places: the deepest place of the cut, and the place on the face beyond it.
+        drift: how far its bit may wander by its full depth, mm; taken off both already.
     """
 
     feature: str
     to_edge: float
     to_opposite: float
+    edge_places: Places | None = None
+    opposite_places: Places | None = None
+    drift: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Prism:
-    """A region of the plan, between two heights."""
-
-    plan: BaseGeometry
-    centre: tuple[float, float] | None
-    radius: float
-    bottom: float
-    top: float
-
-    def across(self, other: _Prism) -> float:
-        """Gap in the plan, mm; negative where the regions overlap: how deep, or 0 for two polygons."""
-        if self.centre is not None and other.centre is not None:
-            apart = hypot(self.centre[0] - other.centre[0], self.centre[1] - other.centre[1])
-            return apart - self.radius - other.radius
-        apart = float(self.plan.distance(other.plan))
-        if apart == 0 and (self.centre is None) != (other.centre is None):
-            point, area = (other, self) if self.centre is None else (self, other)
-            apart = -float(area.plan.exterior.distance(point.plan))
-        return apart - self.radius - other.radius
-
-    def gap(self, other: _Prism) -> float:
-        """Distance between the two solids, mm; negative where they run into each other."""
-        across = self.across(other)
-        up = max(self.bottom - other.top, other.bottom - self.top)
-        if across <= 0 and up <= 0:
-            return max(across, up)
-        return hypot(max(0.0, across), max(0.0, up))
-
-
-@dataclass(frozen=True, slots=True)
-class _Rod:
-    """A tilted bore as points along its axis."""
-
-    points: NDArray[np.float64]
-    radius: float
-
-    def gap(self, prism: _Prism) -> float:
-        """Lower bound on the distance to a prism, mm."""
-        import shapely
-
-        plan = shapely.distance(shapely.points(self.points[:, :2]), prism.plan) - prism.radius
-        across = np.maximum(0.0, plan)
-        up = np.maximum(0.0, np.maximum(prism.bottom - self.points[:, 2], self.points[:, 2] - prism.top))
-        return float(np.hypot(across, up).min()) - self.radius - WALK / 2
-
-    def gap_to_rod(self, other: _Rod) -> float:
-        """Lower bound on the distance to another tilted bore, mm."""
-        every_fourth = np.vstack([other.points[::4], other.points[-1:]])
-        apart = self.points[:, np.newaxis, :] - every_fourth[np.newaxis, :, :]
-        return float(np.sqrt((apart**2).sum(axis=2)).min()) - self.radius - other.radius - 2.5 * WALK
-
-
-def _solids(feature: Feature, thickness: float) -> tuple[_Prism | _Rod, ...]:
-    if isinstance(feature, Pocket):
-        low, high = _heights(feature.face, 0.0, feature.depth, thickness)
-        return (_Prism(polygon(feature.outline), None, 0.0, low, high),)
-    if not feature.is_upright:
-        reach = feature.deepest.point_reaches
-        depths = np.linspace(0.0, reach, max(2, int(reach / WALK) + 2))
-        points = np.asarray(feature.at) + depths[:, np.newaxis] * np.asarray(feature.axis)
-        return (_Rod(points, feature.widest / 2),)
-    return tuple(_prisms(feature, thickness))
-
-
-def _prisms(bore: Bore, thickness: float) -> Iterator[_Prism]:
-    import shapely
-
-    centre = shapely.Point(bore.at.x, bore.at.y)
-    start = 0.0
-    for step in bore.steps:
-        last = step is bore.deepest
-        low, high = _heights(bore.face, start, step.point_reaches if last else step.depth, thickness)
-        yield _Prism(centre, (bore.at.x, bore.at.y), step.diameter / 2, low, high)
-        start = step.depth
-
-
-def _heights(face: str, start: float, end: float, thickness: float) -> tuple[float, float]:
-    return (-end, -start) if face == "top" else (-thickness + start, -thickness + end)
-
-
-def _gap(a: _Prism | _Rod, b: _Prism | _Rod) -> float:
-    if isinstance(a, _Prism):
-        return a.gap(b) if isinstance(b, _Prism) else b.gap(a)
-    return a.gap(b) if isinstance(b, _Prism) else a.gap_to_rod(b)
-
-
-def _reach(feature: Feature) -> tuple[float, float, float, float]:
-    """Bounds of a feature in the plan: x low, y low, x high, y high."""
-    if isinstance(feature, Pocket):
-        xs, ys = [p.x for p in feature.outline], [p.y for p in feature.outline]
-        return min(xs), min(ys), max(xs), max(ys)
-    r, end = feature.widest / 2, feature.along(feature.deepest.point_reaches)
-    return (
-        min(feature.at.x, end.x) - r,
-        min(feature.at.y, end.y) - r,
-        max(feature.at.x, end.x) + r,
-        max(feature.at.y, end.y) + r,
-    )
-
-
-def find_webs(features: Features, thickness: float, *, near: float = NEAR) -> tuple[Web, ...]:
+def find_webs(
+    features: Features, thickness: float, *, near: float = NEAR, drift: float = 0.0
+) -> tuple[Web, ...]:
     """The least wood between every two cuts that come within `near` of each other, thinnest first.
 
     Args:
         features: all cuts.
         thickness: of the body, mm.
         near: how close is worth listing, mm.
+        drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+
+    Returns:
+        Distances never larger than the truth, and smaller by no more than 0.0001 mm.
     """
     every = list(features)
-    solids = [_solids(feature, thickness) for feature in every]
-    bounds = np.array([_reach(feature) for feature in every]) if every else np.zeros((0, 4))
+    found = least([shape_of(f, thickness, drift=drift_of(f, drift)) for f in every], near)
     webs = []
-    for i, a in enumerate(every):
-        for j in _neighbours(bounds, i, near):
-            b = every[j]
-            gap = min(_gap(p, q) for p in solids[i] for q in solids[j])
-            if gap > near:
-                continue
-            if b.id in a.meets or a.id in b.meets:
-                webs.append(Web(a.id, b.id, 0.0, on_purpose=True))
-            else:
-                webs.append(Web(a.id, b.id, max(0.0, gap), overlap=max(0.0, -gap)))
+    rows = zip(
+        *(part.tolist() for part in (found.first, found.second, found.mm, found.a, found.b)), strict=True
+    )
+    for i, j, gap, on_a, on_b in rows:
+        a, b = every[i], every[j]
+        meant = b.id in a.meets or a.id in b.meets
+        overlap = 0.0 if meant else max(0.0, -gap)
+        wander = _wander(a, on_a, drift) + _wander(b, on_b, drift)
+        webs.append(Web(a.id, b.id, max(0.0, gap), meant, overlap, (Point3(*on_a), Point3(*on_b)), wander))
     return tuple(sorted(webs, key=lambda web: (web.mm - web.overlap, web.a, web.b)))
 
 
-def _neighbours(bounds: NDArray[np.float64], i: int, near: float) -> Sequence[int]:
-    """Later features whose bounds come within `near` of feature i's."""
-    low, high = bounds[i, :2] - near, bounds[i, 2:] + near
-    later = bounds[i + 1 :]
-    close = ((later[:, :2] <= high) & (later[:, 2:] >= low)).all(axis=1)
-    return [int(k) + i + 1 for k in np.flatnonzero(close)]
+def _wander(feature: Feature, place: Sequence[float], drift: float) -> float:
+    """How far the bit may have wandered by the depth of a place, mm."""
+    rate = drift_of(feature, drift)
+    if rate == 0 or isinstance(feature, Pocket):
+        return 0.0
+    depth = sum((p - a) * d for p, a, d in zip(place, feature.at, feature.axis, strict=True))
+    return rate * max(0.0, depth)
 
 
-def find_outside(features: Features, outline: Ring, thickness: float) -> tuple[Outside, ...]:
-    """How close every cut comes to the body's outline and to the face opposite the one it is cut from."""
+def find_outside(
+    features: Features, outline: Ring, thickness: float, *, drift: float = 0.0
+) -> tuple[Outside, ...]:
+    """How close every cut comes to the body's outline and to the face opposite the one it is cut from.
+
+    Args:
+        features: all cuts.
+        outline: of the body.
+        thickness: of the body, mm.
+        drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+    """
+    every = list(features)
+    if not every:
+        return ()
+    body = _Body(outline, thickness)
+    shapes = [shape_of(f, thickness, drift=drift_of(f, drift)) for f in every]
+    edges = body.edges(shapes)
+    found = []
+    for feature, shape, (to_edge, edge_places) in zip(every, shapes, edges, strict=True):
+        to_face, face_places = body.beyond(feature, shape)
+        wander = (
+            0.0 if isinstance(feature, Pocket) else drift_of(feature, drift) * feature.deepest.point_reaches
+        )
+        found.append(Outside(feature.id, to_edge, to_face, edge_places, face_places, wander))
+    return tuple(found)
+
+
+class _Body:
+    """The outer surfaces: an upright wall along the outline between two flat faces."""
+
+    def __init__(self, outline: Ring, thickness: float) -> None:
+        import shapely
+
+        self.plan: Polygon = polygon(outline)
+        shapely.prepare(self.plan)
+        corners = shapely.get_coordinates(self.plan.exterior)
+        self.tree = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
+        self.thickness = thickness
+
+    def edges(self, shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
+        """Least wood from each cut to the wall and where; negative where it runs out."""
+        import shapely
+
+        turned = [(i, piece) for i, shape in enumerate(shapes) for piece in shape.turned]
+        upright: list[tuple[int, Turned | Prism]] = [(i, piece) for i, piece in turned if piece.upright]
+        upright += [(i, piece) for i, shape in enumerate(shapes) for piece in shape.prisms]
+        slanting = [(i, piece) for i, piece in turned if not piece.upright]
+        best: list[tuple[float, Places | None]] = [(inf, None)] * len(shapes)
+        plans = np.array([_plan_of(piece) for _, piece in upright], dtype=object)
+        nearest = self.tree.geometries[self.tree.query_nearest(plans, all_matches=False)[1]]
+        ends = shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2)
+        for (i, piece), plan, (a, b) in zip(upright, plans, ends.tolist(), strict=True):
+            best[i] = min(best[i], self._upright(piece, plan, a, b), key=lambda e: e[0])
+        walls = to_walls(
+            [p for _, p in slanting], [Prism(self.plan, -self.thickness, 0.0)] * len(slanting), inf
+        )
+        for (i, piece), mm, on_a, on_b in zip(slanting, walls.mm.tolist(), walls.a, walls.b, strict=True):
+            x, y, _ = piece.centres[1].tolist()
+            gap: tuple[float, Places | None] = (mm, (Point3(*on_a.tolist()), Point3(*on_b.tolist())))
+            if mm <= 0 or not self.plan.contains(shapely.Point(x, y)):
+                gap = (-_outreach(_shadow(piece), self.plan), None)
+            best[i] = min(best[i], gap, key=lambda e: e[0])
+        return best
+
+    def _upright(
+        self, piece: Turned | Prism, plan: BaseGeometry, a: list[float], b: list[float]
+    ) -> tuple[float, Places | None]:
+        gap = float(np.hypot(b[0] - a[0], b[1] - a[1]))
+        if isinstance(piece, Prism):
+            if gap == 0 or not self.plan.contains(plan):
+                return -_outreach(plan, self.plan), None
+            z = (piece.low + piece.high) / 2
+            return gap, (Point3(a[0], a[1], z), Point3(b[0], b[1], z))
+        widest = int(np.argmax(piece.radii))
+        r, z = float(piece.radii[widest]), float(piece.centres[widest, 2])
+        if gap <= r or not self.plan.contains(plan):
+            return (gap if self.plan.contains(plan) else -gap) - r, None
+        rim = [p + (q - p) * r / gap for p, q in zip(a, b, strict=True)]
+        return gap - r, (Point3(rim[0], rim[1], z), Point3(b[0], b[1], z))
+
+    def beyond(self, feature: Feature, shape: Shape) -> tuple[float, Places]:
+        """Wood between the deepest place of a cut and the face opposite the one it is cut from, and where."""
+        down = feature.face != "back"
+        face = -self.thickness if down else 0.0
+        lowest = min((_extreme(shape, down=down)), key=lambda p: p.z if down else -p.z)
+        left = lowest.z - face if down else face - lowest.z
+        return left, (lowest, Point3(lowest.x, lowest.y, face))
+
+
+def _extreme(shape: Shape, *, down: bool) -> list[Point3]:
+    """The lowest (or highest) place of every piece."""
+    places = []
+    for turned in shape.turned:
+        reach = np.hypot(turned.hull[:, 1, 2], turned.hull[:, 2, 2])
+        sign = -1.0 if down else 1.0
+        disc = int(np.argmax(sign * turned.hull[:, 0, 2] + reach))
+        centre, u, v = turned.hull[disc]
+        way = (u * u[2] + v * v[2]) / reach[disc] if reach[disc] > 0 else np.zeros(3)
+        places.append(Point3(*(centre + sign * way).tolist()))
+    for prism in shape.prisms:
+        inside = prism.plan.representative_point()
+        places.append(Point3(inside.x, inside.y, prism.low if down else prism.high))
+    return places
+
+
+def _plan_of(piece: Turned | Prism) -> BaseGeometry:
     import shapely
 
-    body = polygon(outline)
-    shapely.prepare(body)
-    edge = body.exterior
-    return tuple(_outside(feature, body, edge, thickness) for feature in features)
+    return piece.plan if isinstance(piece, Prism) else shapely.Point(piece.centres[0, :2])
 
 
-def _outside(feature: Feature, body: Polygon, edge: BaseGeometry, thickness: float) -> Outside:
+def _shadow(piece: Turned) -> BaseGeometry:
+    """A slanting piece seen from above."""
     import shapely
 
-    if isinstance(feature, Pocket):
-        plan = polygon(feature.outline)
-        inside = bool(body.contains(plan))
-        gap = float(edge.distance(plan)) if inside else -_outreach(plan, body)
-        return Outside(feature.id, gap, thickness - feature.depth)
-    start = shapely.Point(feature.at.x, feature.at.y)
-    end = feature.along(feature.deepest.point_reaches)
-    path: BaseGeometry = start if feature.is_upright else shapely.LineString([start, (end.x, end.y)])
-    gap = float(edge.distance(path)) if body.contains(path) else -_outreach(path, body)
-    if feature.is_upright:
-        left = thickness - feature.deepest.point_reaches
-    else:
-        # The rim of a tilted bore's square end reaches r cos A beyond its axis towards the opposite face.
-        rim = feature.widest / 2 * hypot(feature.axis.x, feature.axis.y)
-        left = thickness - feature.deepest.point_reaches * abs(feature.axis.z) - rim
-    return Outside(feature.id, gap - feature.widest / 2, left)
+    turn = np.linspace(0.0, 2 * np.pi, 64, endpoint=False)
+    circle = np.column_stack([np.ones_like(turn), np.cos(turn), np.sin(turn)])
+    return shapely.MultiPoint((circle @ piece.hull)[..., :2].reshape(-1, 2)).convex_hull
 
 
 def _outreach(shape: BaseGeometry, body: Polygon) -> float:
