@@ -11,6 +11,7 @@ import inspect
 import io
 import os
 from collections.abc import Iterator
+from math import degrees
 from pathlib import Path
 from typing import Any, get_args
 
@@ -20,7 +21,7 @@ from pydantic.fields import FieldInfo
 from scribeline.cli import main
 from scribeline.findings import RULES
 from scribeline.job import Document, parts_book
-from scribeline.job.values import Degrees, Mm, StringGauge
+from scribeline.job.values import Degrees, Dimension, Mm, StringGauge
 
 HERE = Path(__file__).parent
 COMMANDS = (
@@ -148,6 +149,10 @@ def _default(field: FieldInfo) -> str:
     if field.is_required():
         return "needed"
     value = field.get_default(call_default_factory=True, validated_data={})
+    if isinstance(value, Dimension):
+        return f"`{value.mm:g}` mm, typical"
+    if isinstance(value, float) and any(isinstance(note, Degrees) for note in field.metadata):
+        return f"`{degrees(value):g}`°"
     if value is None or value == () or isinstance(value, BaseModel):
         return "none" if not isinstance(value, BaseModel) else "its own defaults"
     return f"`{value:.4g}`" if isinstance(value, float) else f"`{value}`"

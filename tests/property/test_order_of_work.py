@@ -272,4 +272,6 @@ def test_a_sprayed_hole_is_not_chased_with_the_bit_that_cut_it(planned: Planned)
     assert "9.00 and 7.00 mm" in chase.do[0]
     assert "same bits" not in chase.do[0]
     (masked,) = (card for card in planned().cards if card.id == "chase")
-    assert "the same bits" in masked.do[0]
+    # A masked hole keeps the size it was cut to, so nothing is turned into it: the plug comes out and it is measured.
+    assert "plugs out" in masked.do[0]
+    assert "9.00 mm and the bore 7.00 mm, as cut" in masked.do[1]

@@ -14,7 +14,7 @@ from rich.markup import escape
 from rich.padding import Padding
 
 from scribeline.layout import twelfth_readings
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, inch_fraction, inch_text, rounding_note, with_inches
 from scribeline.steps import PROVE_FIRST, balloon
 
 if TYPE_CHECKING:
@@ -70,6 +70,8 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
     for finding in plan.findings:
         if not (brief and finding.severity == "note"):
             _finding(console, finding)
+    if brief and counts["note"]:
+        console.print("The notes are left out here; scribeline check tells them.")
     if not plan.stops:
         console.print(f"Nothing stops the work. {PROVE_FIRST}")
 
@@ -104,6 +106,8 @@ def numbers(plan: Plan) -> None:
         table.add_column(column, justify="left", no_wrap=column != "what")
     for m in plan.measurables:
         mm, inch = both_units(m.value)
+        if rounding_note(inch_fraction(m.value).error_mm, (m.high - m.low) / 2):
+            inch = inch_text(m.value)
         table.add_row(escape(m.how), mm, inch, f"{m.low:.2f} to {m.high:.2f}")
     console.print(table)
     _bridge(console, plan)
@@ -112,26 +116,35 @@ def numbers(plan: Plan) -> None:
     findings(plan, brief=True)
 
 
+def _say(console: Console, plan: Plan, line: str) -> None:
+    """One line of figures, with inches after every millimetre in an inch job."""
+    console.print(with_inches(line) if plan.job.document.units == "in" else line, soft_wrap=True)
+
+
 def _bridge(console: Console, plan: Plan) -> None:
     """The plate's place, its window, and the travel left to every saddle."""
     window, layout = plan.layout.window, plan.layout
     if layout.plate is None:
         return
     past = layout.scale - layout.twelfth
-    console.print("[bold]Bridge plate[/bold], front edge from the 12th crown, mm")
-    console.print(
-        f"  aim {past + window.aim:.2f}, anywhere from {past + window.low:.2f} to {past + window.high:.2f}; "
-        f"from the nut {layout.front_edge:.2f}"
+    console.print("[bold]Bridge plate[/bold], its front edge from the 12th crown")
+    _say(
+        console,
+        plan,
+        f"  aim {past + window.aim:.2f} mm, anywhere from {past + window.low:.2f} mm to {past + window.high:.2f} mm; "
+        f"from the nut {layout.front_edge:.2f} mm",
     )
     for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True):
-        console.print(
-            f"  {string.no} {string.note:<3} saddle {string.setback:5.2f} past the scale line; "
-            f"travel left {forward:5.2f} forward, {back:5.2f} back"
+        spread = f" (sd {string.setback_sd:.2f})" if string.setback_sd else ""
+        _say(
+            console,
+            plan,
+            f"  {string.no} {string.note:<3} saddle {string.setback:.2f} mm{spread} past the scale line; "
+            f"travel left {forward:.2f} mm forward, {back:.2f} mm back",
         )
-    other = ", ".join(
-        f"{r.mark} {r.to_plate:.2f}" for r in twelfth_readings(plan.job.document, layout) if r.to_plate
-    )
-    console.print(f"  from the 12th fret's {other}")
+    marks = twelfth_readings(plan.job.document, layout)
+    other = ", ".join(f"{mark.mark} {mark.to_plate:.2f} mm" for mark in marks if mark.to_plate)
+    _say(console, plan, f"  from the 12th fret's {other}")
     console.print()
 
 
@@ -140,17 +153,23 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
     first = bores[0]
     console.print(f"[bold]{escape(first.role.capitalize())}[/bold], from the {first.face}")
     for step in first.steps:
-        console.print(
+        _say(
+            console,
+            plan,
             f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; "
-            f"stop {step.point_reaches:.2f} mm from the point touching"
+            f"stop {step.point_reaches:.2f} mm from the point touching",
         )
-    console.print("  [dim]no    from 12th crown   from pocket end   from centreline[/dim]")
     for bore in bores:
         across = bore.at.y * plan.layout.treble
-        side = "on it" if abs(across) < 0.005 else "to the treble" if across > 0 else "to the bass"
-        console.print(
-            f"  {balloon(bore.id):<5} {bore.at.x - plan.layout.twelfth:10.2f} mm     "
-            f"{bore.at.x - plan.layout.pocket_end:10.2f} mm     {abs(across):6.2f} mm {side}"
+        side = (
+            "on the centreline" if abs(across) < 0.005 else "to the treble" if across > 0 else "to the bass"
+        )
+        place = side if side.startswith("on") else f"{abs(across):6.2f} mm {side}"
+        _say(
+            console,
+            plan,
+            f"  {balloon(bore.id):<4} from the 12th crown {bore.at.x - plan.layout.twelfth:7.2f} mm, from the pocket's end "
+            f"{bore.at.x - plan.layout.pocket_end:7.2f} mm; {place}",
         )
     console.print()
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf, tan
 
 from scribeline.job import BitKind, BitOwned, Bits
-from scribeline.lengths import inch_fraction
+from scribeline.lengths import inch_text
 
 TYPICAL_BRAD_POINT = 0.3
 """Point length of a brad-point bit as a share of its diameter (from memory: measure your own)."""
@@ -59,10 +59,9 @@ class Bit:
         return f"{millimetres} mm"
 
     @property
-    def nearest_inch(self) -> str:
-        """Its size to the nearest 1/64 in, with the error."""
-        fraction = inch_fraction(self.diameter, 64)
-        return f"{fraction.text} ({fraction.error_mm:+.2f})"
+    def inches(self) -> str:
+        """Its size in decimal inches: a fraction near it could be too small for the part it is for."""
+        return inch_text(self.diameter)
 
 
 def point_length(kind: BitKind, diameter: float, point_angle_rad: float) -> float:

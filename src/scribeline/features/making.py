@@ -287,15 +287,18 @@ def _ground_wire(document: Document, wire: GroundWirePlace, target: Pocket) -> B
     angle = atan2(wire.lands, run)
     axis = Point3(wire.heading.x * cos(angle), wire.heading.y * cos(angle), -sin(angle))
     bits = document.bits
+    # A square-ended cylinder leaves a wall at a slant: its far side is through r·tan A after its axis. A bit's point
+    # is half its diameter long at the most (60° included angle gives 0.87 D, and nobody drills wood with that).
+    through = to_wall + wire.diameter / 2 * tan(angle) + BREAK_OUT
     bit = choose_bit(
         drill_box(bits),
         wire.diameter,
         ("brad-point", "twist"),
-        reach=to_wall,
+        reach=through + wire.diameter / 2,
         point_angle_rad=bits.point_angle,
     )
-    # A square-ended cylinder leaves a wall at a slant: its far side is through r·tan A after its axis.
     depth = to_wall + bit.diameter / 2 * tan(angle) + BREAK_OUT
+    outside = CHUCK_RADIUS * run / wire.lands
     return Bore(
         id="ground-wire",
         role="ground-wire hole",
@@ -313,8 +316,8 @@ def _ground_wire(document: Document, wire: GroundWirePlace, target: Pocket) -> B
             Reason(f"the axis reaches the wall of the {target.role} after {to_wall:.2f} mm"),
             Reason(
                 f"first contact on the face is an ellipse {bit.diameter / (wire.lands / to_wall):.1f} mm long; "
-                f"a chuck of {CHUCK_RADIUS:g} mm radius clears the face when the bit stands out "
-                f"{CHUCK_RADIUS * run / wire.lands:.0f} mm or more"
+                f"for a chuck of {CHUCK_RADIUS:g} mm radius to clear the face {outside:.0f} mm of the bit must still be "
+                f"outside at full depth: {outside + depth + bit.point:.0f} mm from its point to the chuck"
             ),
         ),
     )

@@ -33,6 +33,7 @@ RULES: tuple[Rule, ...] = (
     wood.router_corners,
     numbers.travel_rests_on,
     numbers.typical_numbers,
+    numbers.imported_outline,
     numbers.inch_rounding,
 )
 """Every rule, in the order a builder would want to hear of them."""

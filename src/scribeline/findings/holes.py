@@ -26,6 +26,7 @@ from scribeline.findings.finding import (
     no_less,
     no_more,
 )
+from scribeline.job import Document
 from scribeline.layout import GroundWirePlace, Plate
 from scribeline.lengths import trimmed
 from scribeline.tables import timber
@@ -109,7 +110,7 @@ def missing_bits(facts: Facts) -> Iterator[Finding]:
             value=bit.diameter,
             limit=None,
             message=f"no bit in the box fits; the plan asks for {bit.name}",
-            cure=f"get {bit.name} ({bit.nearest_inch}), or list it under bits if you own it",
+            cure=f"get {bit.name} ({bit.inches}), or list it under bits if you own it",
             source=STATED,
         )
 
@@ -217,17 +218,13 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=play,
             limit=-TIGHTEST_PRESS if tight else loosest,
-            message=f"the ferrule's {name} wants a {wanted:.2f} mm hole{film} and the bit cuts {cut:.2f} mm{after}: "
+            message=f"the ferrule's {name} wants a hole of {wanted:.2f} mm{film} and the bit cuts {cut:.2f} mm{after}: "
             + (
                 f"{-play:.2f} mm tight, it can split the finish"
                 if tight
                 else f"{play:.2f} mm loose, it can drop out"
             ),
-            cure=(
-                f"ream to {wanted - fit.film_in_hole:.2f} mm after the finish has cured, the edge scored first"
-                if tight
-                else f"get a bit nearer {wanted:.2f} mm, or bed the ferrules"
-            ),
+            cure=_fit_cure(document, wanted, fit.film_in_hole, tight=tight),
             source=COMMON_PRACTICE,
         )
     if document.finish.film and document.finish.holes == "sprayed":
@@ -237,10 +234,21 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=2 * document.finish.film,
             limit=None,
-            message=f"a sprayed hole comes out {2 * document.finish.film:.2f} mm narrower; the holes are cut that much wider",
+            message=f"a sprayed hole comes out {2 * document.finish.film:.2f} mm narrower: cut {lip.diameter:.2f} mm, the "
+            f"counterbore will measure {lip.diameter - fit.film_in_hole:.2f} mm for a lip of "
+            f"{document.ferrules.lip_diameter.mm:.2f} mm",
             cure=f"after curing, measure: the lip's hole should be {document.ferrules.lip_diameter.mm:.2f} mm; chase by hand",
             source=GEOMETRY,
         )
+
+
+def _fit_cure(document: Document, wanted: float, film_in_hole: float, *, tight: bool) -> str:
+    """What to do about a hole that is off size for its ferrule, mm."""
+    if not tight:
+        return f"get a bit nearer {wanted:.2f} mm, or bed the ferrules"
+    if document.finish.film and document.finish.holes == "sprayed":
+        return f"ream to {wanted - film_in_hole:.2f} mm after the finish has cured, the edge scored first"
+    return f"get a bit of {wanted:.2f} mm, or ream the holes to it before the finish"
 
 
 def ground_wire(facts: Facts) -> Iterator[Finding]:

@@ -35,7 +35,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 value=float(len(typical)),
                 limit=0.0,
                 message=f"{name} rests on {len(typical)} typical numbers nobody measured (mm): {listed}",
-                cure="measure the part in your hand and write each number with its ±, such as 10.5 +/- 0.05",
+                cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.5, 0.05)}",
                 source=COMMON_PRACTICE,
             )
     if not document.body.thickness.measured:
@@ -47,9 +47,37 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             limit=None,
             message=f"the body's thickness, {document.body.thickness.mm:.2f} mm, is not marked as measured; "
             "every depth rests on it",
-            cure="measure the blank in four places and write it with its ±, such as 44.6 +/- 0.1",
+            cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.6, 0.1)}",
             source=COMMON_PRACTICE,
         )
+
+
+def _example(facts: Facts, mm: float, plus_minus: float) -> str:
+    """A measured number as this job would write it."""
+    if facts.document.units == "mm":
+        return f'"{mm:g} +/- {plus_minus:g}"'
+    return f'"{mm / 25.4:.3f} +/- {plus_minus / 25.4:.3f}"'
+
+
+def imported_outline(facts: Facts) -> Iterator[Finding]:
+    """An imported outline: does it lie as it should, the right way round?"""
+    file = facts.document.body.outline.file
+    if file is None:
+        return
+    xs, ys = [p.x for p in facts.layout.outline], [p.y * facts.layout.treble for p in facts.layout.outline]
+    yield Finding(
+        code="outline.imported",
+        severity="note",
+        features=(),
+        value=max(xs) - min(xs),
+        limit=None,
+        message=f"the outline from {file} is {max(xs) - min(xs):.1f} mm long and {max(ys) - min(ys):.1f} mm wide; it begins "
+        f"{min(xs):.1f} mm from the nut and ends at {max(xs):.1f} mm, {max(ys):.1f} mm to the treble and {-min(ys):.1f} mm "
+        "to the bass of the centreline",
+        cure="look at the front plan: if neck and tail or treble and bass are changed over, mend body.outline.along "
+        "or seen_from",
+        source=STATED,
+    )
 
 
 def inch_rounding(facts: Facts) -> Iterator[Finding]:

@@ -241,7 +241,10 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
 def _shorter_screw(by: float, facts: Facts) -> str:
     longest = facts.document.bridge_screw.length.mm - by
     if longest - facts.document.bridge.plate_thickness.mm < LEAST_HOLD:
-        return "no screw is short enough here: move the plate's screws or what lies under them"
+        return (
+            f"a screw that clears it would leave less than {LEAST_HOLD:g} mm in the wood: move the plate's screws or what "
+            "lies under them"
+        )
     return f"use screws of {no_more(longest)} mm or shorter"
 
 

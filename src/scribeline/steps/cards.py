@@ -13,6 +13,7 @@ from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cautions import (
     BY_MACHINE,
     DUST,
+    GLUE,
     LARGE_BIT,
     LARGE_BIT_FROM,
     PIN,
@@ -160,17 +161,28 @@ def _rout_cards(bench: _Bench) -> Iterator[Card]:
             gate=gate,
             cautions=(*BY_MACHINE["router"], DUST),
         )
+    glued = bench.document.neck.joint == "set"
     yield Card(
         id="fit-neck",
         title="Fit the neck and prove its line",
         machine="bench",
         do=(
-            "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
+            "Seat the heel dry against the end wall and clamp it; do not glue yet."
+            if glued
+            else "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
             f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",
+            *(
+                (
+                    "Only then glue it, clamp it, and let it cure as the glue's maker says.",
+                    "Thread and measure once more when it has cured: it cannot be moved after.",
+                )
+                if glued
+                else ()
+            ),
         ),
         gate=bench.gate("margin-treble"),
-        cautions=BY_MACHINE["bench"],
+        cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],
     )
 
 
@@ -356,17 +368,28 @@ def _ground_card(bench: _Bench) -> Iterator[Card]:
         )
 
 
+def _chase(bench: _Bench) -> tuple[str, ...]:
+    """How the ferrule holes are cleared after the finish, and what the wider one should then measure."""
+    ferrules = bench.document.ferrules
+    lip, body = bench.features.group("ferrule holes")[0].steps
+    if bench.document.finish.holes == "masked":
+        return (
+            "Take the plugs out, score round each edge, and clear any bridge of finish by hand, never under power.",
+            f"The counterbore should still measure {lip.diameter:.2f} mm and the bore {body.diameter:.2f} mm, as cut.",
+        )
+    # A sprayed hole was cut wider by the film; its own bit would take that film away again.
+    return (
+        f"Score each edge, then turn bits of {ferrules.lip_diameter.mm:.2f} and {ferrules.body_diameter.mm:.2f} mm, not the "
+        "ones it was cut with, in by hand; never under power through cured finish.",
+        f"The lip's hole should measure {ferrules.lip_diameter.mm:.2f} mm.",
+    )
+
+
 def _finish_cards(bench: _Bench) -> Iterator[Card]:
     finish = bench.document.finish
     has_ferrules = bool(bench.features.group("ferrule holes"))
     if finish.film:
-        masked, ferrules = finish.holes == "masked", bench.document.ferrules
-        # A sprayed hole was cut wider by the film; its own bit would take that film away again.
-        bits = (
-            "the same bits"
-            if masked
-            else f"bits of {ferrules.lip_diameter.mm:.2f} and {ferrules.body_diameter.mm:.2f} mm, not the ones it was cut with,"
-        )
+        masked = finish.holes == "masked"
         yield Card(
             id="finish",
             title="Finish",
@@ -388,10 +411,7 @@ def _finish_cards(bench: _Bench) -> Iterator[Card]:
                 machine="bench",
                 face="back",
                 features=tuple(bore.id for bore in bench.features.group("ferrule holes")),
-                do=(
-                    f"Score each edge, then turn {bits} in by hand; never under power through cured finish.",
-                    f"The lip's hole should measure {ferrules.lip_diameter.mm:.2f} mm.",
-                ),
+                do=_chase(bench),
                 gate=Gate(
                     "a ferrule goes in with thumb pressure and a light tap, and the finish does not lift"
                 ),

@@ -32,6 +32,7 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
     ),
 }
 
+GLUE = "Glue: ventilate, keep it off skin and eyes; fast ones bond skin at once."
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
 TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
 PIN = "A pin standing in the table stabs: take it out when done."

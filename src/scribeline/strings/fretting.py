@@ -23,6 +23,7 @@ from scribeline.strings.spec import Floats, StringsError
 from scribeline.strings.stiff import partial_hz, tension_n
 
 TWELFTH = 11
+OCTAVE_CENTS = 1200.0
 """Place of the 12th fret in arrays of frets."""
 
 # Cents per relative change of frequency.
@@ -219,6 +220,9 @@ def octave_cents(
 ) -> Floats:
     """Cents by which the note fretted at the 12th is above the 12th-fret harmonic, shape (..., strings).
 
+    Where the temperament puts the 12th fret elsewhere than an octave up, that difference is allowed for: 0 means
+    that the fret sounds the cents it was set out for.
+
     The harmonic is the open stiff string's second partial, a little over twice its first. For hinged ends
     the fretted half and the second partial bend alike, so that stiffness drops out and stretch remains.
     """
@@ -233,7 +237,8 @@ def octave_cents(
         end_condition=playing.end_condition,
     )
     twelfth = slice(TWELFTH, TWELFTH + 1)
-    fretted = _fretted_cents(wires, board, playing, back, shift, frets=twelfth)[..., 0] + board.cents[TWELFTH]
+    # A temperament's 12th fret need not be an octave: it is heard against the harmonic less its own distance from one.
+    fretted = _fretted_cents(wires, board, playing, back, shift, frets=twelfth)[..., 0] + OCTAVE_CENTS
     above: Floats = fretted - _CENTS * np.log(harmonic / wires.pitch_hz)
     return above
 
@@ -290,8 +295,9 @@ def _no_place(step: Floats) -> str:
     unsettled = ~(np.abs(step) < _SETTLED)
     strings = np.flatnonzero(unsettled.reshape(-1, step.shape[-1]).any(axis=0)) + 1
     names = ", ".join(str(no) for no in strings)
+    which, they = (f"string {names}", "it is") if len(strings) == 1 else (f"strings {names}", "they are")
     return (
-        f"no saddle place brings string {names} into tune at the 12th fret: it is too slack for its stiffness; "
+        f"no saddle place brings {which} into tune at the 12th fret: {they} too slack for the stiffness; "
         "take a thinner core, a heavier wrap or a higher note"
     )
 
