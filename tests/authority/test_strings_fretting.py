@@ -221,3 +221,25 @@ def test_chance_to_run_out_of_travel_agrees_with_trial_builds() -> None:
     beyond = (trials.setback < front) | (trials.setback > front + 4.5)
     np.testing.assert_allclose(beyond.mean(axis=0), window.misses[0], atol=0.02)
     assert window.worst_miss > 0.05
+
+
+def test_setbacks_do_not_hang_on_how_the_octave_is_divided() -> None:
+    # The bench sets the fret at the octave against the harmonic there (common practice, no source). A board of 19 equal
+    # steps has that fret at the same place as one of 12, so the saddles stand at the same place too.
+    strings = [StringSpec("E4", 0.254), StringSpec("E2", 1.168, "round-wound")]
+    nineteen = tuple(1200 * n / 19 for n in range(1, 31))
+    twelve = predict(strings, Setup(640.0, relief=0.0)).setback
+    other = predict(strings, Setup(640.0, relief=0.0, frets=30, temperament_cents=nineteen)).setback
+    # What differs is the action's own fret, which the 12th of 19 steps is not, and the finger's nearer place.
+    assert other == pytest.approx(twelve, rel=0.35)
+
+
+def test_a_stretched_twelfth_is_held_to_its_own_cents() -> None:
+    strings = [StringSpec("E4", 0.254), StringSpec("E2", 1.168, "round-wound")]
+    cents = [100.0 * n for n in range(1, 23)]
+    cents[11] = 1203.0
+    plain = predict(strings, Setup(640.0)).setback
+    stretched = predict(strings, Setup(640.0, temperament_cents=tuple(cents))).setback
+    assert stretched == pytest.approx(
+        plain, abs=0.1
+    )  # 3 cents taken as an error would move it by a millimetre

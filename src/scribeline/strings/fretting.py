@@ -111,8 +111,9 @@ def _bow(board: Board, x: Floats) -> Floats:
 
 def _line(board: Board, playing: Playing, nut_shift: Floats) -> tuple[Floats, Floats]:
     """The open string's height at the nut, and its slope."""
-    twelfth = board.fret_x[:, TWELFTH]
-    crown = playing.relief * _bow(board, board.fret_x[:, TWELFTH : TWELFTH + 1])[:, 0]
+    octave = octave_fret(board)
+    twelfth = board.fret_x[:, octave]
+    crown = playing.relief * _bow(board, board.fret_x[:, octave : octave + 1])[:, 0]
     nut_z = 4 * playing.relief + playing.nut_height
     return nut_z, (crown + playing.action - nut_z) / (twelfth - nut_shift)
 
@@ -215,13 +216,18 @@ def fretted_cents(
     )
 
 
+def octave_fret(board: Board) -> int:
+    """Index of the fret nearest an octave above the open string: the 12th in equal temperament."""
+    return int(np.abs(board.cents - OCTAVE_CENTS).argmin())
+
+
 def octave_cents(
     wires: Wires, board: Board, playing: Playing, setback: ArrayLike, nut_shift: ArrayLike = 0.0
 ) -> Floats:
     """Cents by which the note fretted at the 12th is above the 12th-fret harmonic, shape (..., strings).
 
-    Where the temperament puts the 12th fret elsewhere than an octave up, that difference is allowed for: 0 means
-    that the fret sounds the cents it was set out for.
+    "The 12th" is the fret nearest an octave, whatever the temperament. Where it stands elsewhere than an octave up,
+    that difference is allowed for: 0 means that the fret sounds the cents it was set out for.
 
     The harmonic is the open stiff string's second partial, a little over twice its first. For hinged ends
     the fretted half and the second partial bend alike, so that stiffness drops out and stretch remains.
@@ -236,9 +242,12 @@ def octave_cents(
         bend_n_mm2=wires.bend_n_mm2,
         end_condition=playing.end_condition,
     )
-    twelfth = slice(TWELFTH, TWELFTH + 1)
-    # A temperament's 12th fret need not be an octave: it is heard against the harmonic less its own distance from one.
-    fretted = _fretted_cents(wires, board, playing, back, shift, frets=twelfth)[..., 0] + OCTAVE_CENTS
+    octave = octave_fret(board)
+    # A temperament's fret need not be an octave: it is heard against the harmonic less its own distance from one.
+    fretted = (
+        _fretted_cents(wires, board, playing, back, shift, frets=slice(octave, octave + 1))[..., 0]
+        + OCTAVE_CENTS
+    )
     above: Floats = fretted - _CENTS * np.log(harmonic / wires.pitch_hz)
     return above
 
@@ -266,7 +275,7 @@ def bench_setback(
     Raises:
         StringsError: no setback does it for some string.
     """
-    twelfth, shift = board.fret_x[:, TWELFTH], np.asarray(nut_shift, dtype=np.float64)
+    twelfth, shift = board.fret_x[:, octave_fret(board)], np.asarray(nut_shift, dtype=np.float64)
     misread = np.asarray(reading_cents, dtype=np.float64)
     shape = np.broadcast_shapes(
         wires.pitch_hz.shape, wires.mass_kg_m.shape, playing.action.shape, shift.shape
