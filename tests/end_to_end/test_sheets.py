@@ -19,6 +19,7 @@ import pytest
 import shapely
 
 from scribeline.drawing import pdf
+from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import missing_glyphs
@@ -27,6 +28,7 @@ from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.office import Office, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
+from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore
 from scribeline.lengths import inch_fraction
 from scribeline.plan import Plan
@@ -383,3 +385,11 @@ def test_labels_are_pushed_apart_no_further_than_they_must() -> None:
     assert spaced([0.0, 20.0, 40.0], 9.0) == [0.0, 20.0, 40.0]
     assert spaced([10.0, 10.0], 8.0) == [6.0, 14.0]
     assert spaced([5.0, 0.0, 4.0], 4.0) == pytest.approx([7.0, -1.0, 3.0])
+
+
+@pytest.mark.parametrize("name", ["demo", "letter"])
+def test_no_title_block_is_shortened(variant: Callable[[str], Plan], name: str) -> None:
+    plan = variant(name)
+    for sheet in (*sheets_of(plan), *template_sheets(plan), *step_card_sheets(plan)):
+        said = [text.text for text in texts(sheet.items)]
+        assert [words for words in said if "…" in words] == []

@@ -439,3 +439,18 @@ def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> Non
         assert not any(set("吉他🎸") & set(page) for page in words)
         if name == "sheets.pdf":
             assert any("no sign for U+5409, U+4ED6, U+1F3B8" in page for page in words)
+
+
+def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
+    """One inch is 25.4 mm (international yard and pound agreement, 1959)."""
+    with pdfplumber.open(io.BytesIO(printed("right", None))) as read:
+        words = " ".join(" ".join(page.extract_text().split()) for page in read.pages)
+    assert "mm, inches below; at full diameter" in words
+    assert "Pockets: mm, inches below" in words
+    for step in (step for bore in planned("right").features.bores for step in bore.steps):
+        assert f"Ø {step.diameter:.2f}, {step.depth:.2f} deep" in words
+        assert f"Ø {step.diameter / 25.4:.3f}, {step.depth / 25.4:.3f} deep" in words
+    for pocket in planned("right").features.pockets:
+        reach = max(point.x for point in pocket.outline) - planned("right").layout.pocket_end
+        assert f" to {reach / 25.4:.3f} " in words
+        assert f" {pocket.depth / 25.4:.3f} " in words

@@ -12,7 +12,7 @@ from scribeline.drawing.sheet import ACTED_ON_LETTERING, Point, Window
 from scribeline.features.cuts import Face
 from scribeline.plan import Plan
 
-DATUM = "along: 12th-fret crown and neck pocket's end wall; across: centreline"
+DATUM = "12th crown and pocket end wall; centreline"
 """The datum of every sheet, in words."""
 
 SEEN = {"top": "seen from the front", "back": "seen from the back"}

@@ -36,7 +36,7 @@ from scribeline.drawing.views import back_view, front_view, heading_words, turni
 from scribeline.features import Bore, angle_from_face_deg
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import LengthError, both_units, read_length
+from scribeline.lengths import LengthError, both_units, inch_text, read_length
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
 from scribeline.tables.paper import paper_size_mm
@@ -50,6 +50,8 @@ _PITCH = 15.0
 GRID = 100.0
 """Distance of the grid crosses on the templates, mm."""
 _NOTES_WIDTH = 174.0
+_SHOWN: tuple[Callable[[float], str], ...] = ("{:.2f}".format, lambda mm: inch_text(mm).removesuffix(" in"))
+"""How the tables of the notes say a length: millimetres, and decimal inches below."""
 _SMALL_PAGE = 230.0
 """A page whose short side is under this gets its notes on a page of their own, mm."""
 
@@ -466,7 +468,7 @@ def _notes(plan: Plan) -> Iterator[Piece]:
     yield _headed("Distances to set out by number", _distances(plan))
     if plan.features.bores:
         yield _headed("Holes", _holes(plan))
-    yield _headed("Pockets", _pockets(plan))
+    yield _headed("Pockets: mm, inches below", _pockets(plan))
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
@@ -510,11 +512,16 @@ def _holes(plan: Plan) -> Piece:
         bores = plan.features.group(group)
         first = bores[0]
         numbers = balloon(first.id) + (f" to {balloon(bores[-1].id)}" if len(bores) > 1 else "")
-        sizes = "; ".join(f"Ø {s.diameter:.2f}, {s.depth:.2f} deep" for s in first.steps)
+        sizes = "\n".join(
+            "; ".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps) for show in _SHOWN
+        )
         where = "front" if first.face == "top" else "back"
         rows.append((numbers, group, where, sizes + _slant(plan, first)))
     return table(
-        ("Number", "Holes", "Face", "mm, at full diameter"), rows, (0.0, 0.0), (24.0, 34.0, 18.0, 98.0)
+        ("Number", "Holes", "Face", "mm, inches below; at full diameter"),
+        rows,
+        (0.0, 0.0),
+        (24.0, 34.0, 18.0, 98.0),
     )
 
 
@@ -533,22 +540,22 @@ def _pockets(plan: Plan) -> Piece:
             (
                 pocket.role,
                 "front" if pocket.face == "top" else "back",
-                f"{pocket.depth:.2f}",
-                f"{min(xs):.2f} to {max(xs):.2f}".replace("-", "−"),
-                _across(min(ys), max(ys)),
+                "\n".join(show(pocket.depth) for show in _SHOWN),
+                "\n".join(f"{show(min(xs))} to {show(max(xs))}" for show in _SHOWN).replace("-", "−"),
+                "\n".join(_across(min(ys), max(ys), show) for show in _SHOWN),
             )
         )
     return table(
-        ("Pocket", "Face", "Deep, mm", "From end wall to tail, mm", "Across the centreline, mm"),
+        ("Pocket", "Face", "Deep", "From end wall to tail", "Across the centreline"),
         rows,
         (0.0, 0.0),
         (44.0, 18.0, 20.0, 48.0, 44.0),
     )
 
 
-def _across(low: float, high: float) -> str:
+def _across(low: float, high: float, show: Callable[[float], str]) -> str:
     """Where a pocket lies across the centreline, in words; `low` and `high` count towards the treble, mm."""
     if low < 0 < high:
-        return f"{-low:.2f} bass to\n{high:.2f} treble"
+        return f"{show(-low)} bass to\n{show(high)} treble"
     near, far = sorted((abs(low), abs(high)))
-    return f"{near:.2f} to {far:.2f}\nto the {'treble' if high > 0 else 'bass'}"
+    return f"{show(near)} to {show(far)}\nto the {'treble' if high > 0 else 'bass'}"
