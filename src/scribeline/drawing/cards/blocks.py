@@ -24,7 +24,8 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, inch_fraction, inch_text, rounding_note
+from scribeline.steps import Gate
 
 PITCH = 1.5
 """Distance from base line to base line, in capital heights: the least of ISO 3098-1 (21/14)."""
@@ -79,9 +80,25 @@ def beside(parts: Sequence[tuple[float, Block]]) -> Block:
 
 
 @cache
-def two_units(mm: float) -> tuple[str, str]:
-    """Millimetres and the inch fraction; a card tried in many sizes asks for the same few lengths."""
-    return both_units(mm)
+def two_units(mm: float, gate: Gate | None = None) -> tuple[str, str]:
+    """Millimetres and the inch fraction, or decimal inches where the fraction is too coarse for the card's gate.
+
+    A card tried in many sizes asks for the same few lengths.
+    """
+    big, fraction = both_units(mm)
+    return big, inch_text(mm) if too_coarse(mm, gate) else fraction
+
+
+def too_coarse(mm: float, gate: Gate | None) -> bool:
+    """Whether a length's inch fraction is off by more than a third of the tolerance of a card's gate.
+
+    The tolerance is half the gate's band, or its narrower side where the reading wanted is not in the middle.
+    """
+    if gate is None or gate.value is None or gate.low is None or gate.high is None:
+        return False
+    sides = (gate.value - gate.low, gate.high - gate.value)
+    tolerance = min(sides) if min(sides) > 0 else sum(sides) / 2
+    return tolerance > 0 and rounding_note(inch_fraction(mm).error_mm, tolerance) is not None
 
 
 @cache

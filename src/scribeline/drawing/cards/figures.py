@@ -19,6 +19,7 @@ from scribeline.drawing.cards.blocks import (
     lines,
     stack_height,
     stacked,
+    too_coarse,
     two_units,
 )
 from scribeline.drawing.cards.page import DECIDING
@@ -26,7 +27,7 @@ from scribeline.drawing.cards.sections import bore_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
-from scribeline.lengths import inch_fraction, inch_text, mm_text, rounding_note, trimmed
+from scribeline.lengths import inch_text, mm_text, trimmed
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -147,7 +148,7 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
         assert isinstance(pocket, Pocket)
         most = 2 * pocket.corner_radius
         return (
-            [_Words("ROUTER BIT, at most", trimmed(most), "mm", two_units(most)[1]), deep]
+            [_Words("ROUTER BIT, at most", trimmed(most), "mm", inch_text(most)), deep]
             if most > 0
             else [deep]
         )
@@ -160,7 +161,7 @@ def _stop(card: Card, width: float, text: float) -> list[Block]:
     reach = card.point_reaches
     if reach is None:
         return []
-    big, small = two_units(reach)
+    big, small = mm_text(reach), _inches(reach, card.gate)
     size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
     head = lines(f"Stop at {big}", inner, size, True)
@@ -231,7 +232,7 @@ def _bit_words(bit: Bit) -> tuple[str, str, str]:
     """The bit's size as its owner knows it, the unit, and the other unit below."""
     if bit.size.endswith(" mm"):
         number, _, unit = bit.size.rpartition(" ")
-        return number, unit, f"nearest {bit.nearest_inch}"
+        return number, unit, bit.inches
     label, _, rest = bit.size.partition(" (")
     bare_fraction = label.replace("/", "").replace("-", "").replace(" ", "").isdigit()
     return label, "in" if bare_fraction else "", rest.rstrip(")")
@@ -248,12 +249,7 @@ def _reading(gate: Gate) -> tuple[str, str, str]:
 def _inches(value: float, gate: Gate | None) -> str:
     """The fraction with its error; the decimal beside it where the fraction eats too much of the tolerance."""
     fraction = two_units(value)[1]
-    if gate is None or gate.value != value or gate.low is None or gate.high is None:
-        return fraction
-    tolerance = min(value - gate.low, gate.high - value)
-    if tolerance > 0 and rounding_note(inch_fraction(value).error_mm, tolerance):
-        return f"{fraction}, {inch_text(value)}"
-    return fraction
+    return f"{fraction}, {inch_text(value)}" if too_coarse(value, gate) else fraction
 
 
 def _limits(gate: Gate) -> tuple[str, ...]:

@@ -296,9 +296,9 @@ class _Contents:
         size = min(self.text, _GREATEST_IN_TABLE)
         groups = tables(self.card.places)
         return [
-            hole_table(places, width, size, named=len(groups) > 1)
+            hole_table(places, width, size, gate=self.card.gate, named=len(groups) > 1)
             if places[0].feature not in pockets
-            else pocket_table(self.plan, pockets[places[0].feature], width, size)
+            else pocket_table(self.plan, pockets[places[0].feature], width, size, self.card.gate)
             for places in groups
         ]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scribeline.drawing.cards.blocks import box
+from scribeline.drawing.cards.blocks import box, two_units
 from scribeline.drawing.cards.figures import blank
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
@@ -97,18 +97,23 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         items.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
     low = middle - abs(twelfth.treble.y) * scale
     value = card.gate.value if card.gate is not None else None
-    items += _length(at(0.0, 0.0)[0], at(twelfth.x, 0.0)[0], low - 4.0, value or layout.twelfth, middle)
+    items += _length(
+        at(0.0, 0.0)[0],
+        at(twelfth.x, 0.0)[0],
+        low - 4.0,
+        two_units(value or layout.twelfth, card.gate),
+        middle,
+    )
     items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
     return tuple(items)
 
 
-def _length(a: float, b: float, level: float, value: float, start: float) -> list[Item]:
+def _length(a: float, b: float, level: float, words: tuple[str, str], start: float) -> list[Item]:
     """A length below a picture with both its edges drawn out to it."""
-    big, small = both_units(value)
     line = level - 8.0
     return [
         Line(THIN, (a, start), (a, level)),
-        Dimension(DIMENSION, (a, level), (b, level), (a, line), big, small, "x", _LARGE),
+        Dimension(DIMENSION, (a, level), (b, level), (a, line), *words, "x", _LARGE),
     ]
 
 

@@ -10,7 +10,7 @@ from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket
 from scribeline.plan import Plan
-from scribeline.steps import Place
+from scribeline.steps import Gate, Place
 
 _ROWS_A_TABLE = 8
 _ON_LINE = 0.005
@@ -37,41 +37,46 @@ def tables(places: Sequence[Place]) -> list[tuple[Place, ...]]:
     return [row[start : start + _ROWS_A_TABLE] for row in rows for start in range(0, len(row), _ROWS_A_TABLE)]
 
 
-def hole_table(places: Sequence[Place], width: float, height: float, *, named: bool = False) -> Block:
+def hole_table(
+    places: Sequence[Place], width: float, height: float, *, gate: Gate | None = None, named: bool = False
+) -> Block:
     """Where each hole is; holes that form one row across the body share the numbers along it.
 
     Args:
         places: the holes.
         width: of the table, mm.
         height: capital height of the figures, mm.
+        gate: what the card's readings must keep to.
         named: whether the shared numbers say whose they are, which they must where there are several tables.
     """
     if len(places) > 1 and len({_row_of(place) for place in places}) == 1:
-        return _row_of_holes(places, width, height, named)
+        return _row_of_holes(places, width, height, gate, named)
     first, rest = 14.0, width - 14.0
     widths = (first, 0.32 * rest, 0.32 * rest, 0.36 * rest)
     rows = [
         (
             (Cell(((place.number, height),)),),
             tuple(
-                _along(value, height, widths[1] - 2.8)
+                _along(value, height, widths[1] - 2.8, gate)
                 for value in (place.from_twelfth, place.from_pocket_end)
             ),
-            (_across(place.to_treble, height, widths[3] - 2.8),),
+            (_across(place.to_treble, height, widths[3] - 2.8, gate),),
         )
         for place in places
     ]
     return _block(merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths), width)
 
 
-def _row_of_holes(places: Sequence[Place], width: float, height: float, named: bool) -> Block:
+def _row_of_holes(
+    places: Sequence[Place], width: float, height: float, gate: Gate | None, named: bool
+) -> Block:
     """Holes in one row across the body: the two numbers they share, then where each lies, side by side."""
     half = width / 2
     along = 0.2 * width if width > _ALL_IN_ONE else half
     values = (places[0].from_twelfth, places[0].from_pocket_end)
     widest = max(text_width(two_units(abs(value))[0], 1.0, bold=True) for value in values)
     size = max(ACTED_ON_LETTERING, min(height + 0.6, (along - 2.8) / widest))
-    shared = tuple(_along(value, size, along - 2.8) for value in values)
+    shared = tuple(_along(value, size, along - 2.8, gate) for value in values)
     names = f"{places[0].number}–{places[-1].number} " if named else ""
     heads_along = (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}")
     treble = [place for place in places if place.to_treble > _ON_LINE]
@@ -85,7 +90,7 @@ def _row_of_holes(places: Sequence[Place], width: float, height: float, named: b
     )
     sides = half - first if width <= _ALL_IN_ONE else (width - 2 * along - 2 * first) / 2
     across = [
-        (*_numbered(one, height, sides - 2.8), *_numbered(other, height, sides - 2.8))
+        (*_numbered(one, height, sides - 2.8, gate), *_numbered(other, height, sides - 2.8, gate))
         for one, other in zip_longest(treble, bass)
     ]
     heads = ("No.", "centreline to treble", "No.", "centreline to bass")
@@ -100,14 +105,14 @@ def _row_of_holes(places: Sequence[Place], width: float, height: float, named: b
     return _block(_stacked(upper, lower), width)
 
 
-def _numbered(place: Place | None, height: float, width: float) -> tuple[Cell, Cell]:
+def _numbered(place: Place | None, height: float, width: float, gate: Gate | None) -> tuple[Cell, Cell]:
     """A hole's number and how far it lies from the centreline, the side being named above."""
     if place is None:
         return (_EMPTY, _EMPTY)
     number = Cell(((place.number, height),))
     if abs(place.to_treble) <= _ON_LINE:
-        return (number, _across(place.to_treble, height, width))
-    big, small = two_units(abs(place.to_treble))
+        return (number, _across(place.to_treble, height, width, gate))
+    big, small = two_units(abs(place.to_treble), gate)
     return (number, _cell(big, "", small, height, width))
 
 
@@ -115,7 +120,7 @@ def _block(table: tuple[float, Draw], width: float) -> Block:
     return Block(*table, width)
 
 
-def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> Block:
+def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float, gate: Gate | None) -> Block:
     """A pocket's edges from the datums."""
     layout = plan.layout
     xs = [p.x for p in pocket.outline]
@@ -130,7 +135,10 @@ def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> Blo
         (
             (
                 *named(name),
-                *(_along(x - datum, height, half - 2.8) for datum in (layout.twelfth, layout.pocket_end)),
+                *(
+                    _along(x - datum, height, half - 2.8, gate)
+                    for datum in (layout.twelfth, layout.pocket_end)
+                ),
             ),
             (),
             (),
@@ -140,7 +148,7 @@ def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float) -> Blo
     upper = merged_table(("Edge", _FROM_TWELFTH, _FROM_POCKET), along, (first, half, half))
     edges = (("treble", max(ys)), ("bass", min(ys)))
     wide = (width - 2 * _SIDE) / 2
-    sides = tuple(cell for name, y in edges for cell in (*named(name), _across(y, height, wide - 2.8)))
+    sides = tuple(cell for name, y in edges for cell in (*named(name), _across(y, height, wide - 2.8, gate)))
     at_widest = f"{_FROM_CENTRE}, at the widest"
     lower = merged_table(
         ("Edge", at_widest, "Edge", at_widest), [(sides, (), ())], (_SIDE, wide, _SIDE, wide)
@@ -157,16 +165,16 @@ def _stacked(upper: tuple[float, Draw], lower: tuple[float, Draw]) -> tuple[floa
     return upper[0] + lower[0], draw
 
 
-def _along(value: float, height: float, width: float) -> Cell:
+def _along(value: float, height: float, width: float, gate: Gate | None) -> Cell:
     """A distance along the instrument, towards the tail unless it says otherwise."""
-    big, small = two_units(abs(value))
+    big, small = two_units(abs(value), gate)
     return _cell(big, "to the nut" if value < -0.005 else "", small, height, width)
 
 
-def _across(to_treble: float, height: float, width: float) -> Cell:
+def _across(to_treble: float, height: float, width: float, gate: Gate | None) -> Cell:
     if abs(to_treble) <= _ON_LINE:
         return Cell((("on the centreline", height),))
-    big, small = two_units(abs(to_treble))
+    big, small = two_units(abs(to_treble), gate)
     return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from scribeline.drawing.cards.blocks import box
+from scribeline.drawing.cards.blocks import box, two_units
 from scribeline.drawing.cards.sections import scale_words
 from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import balloon, balloon_radius
@@ -40,9 +40,8 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.features import Bore, Pocket
-from scribeline.lengths import both_units
 from scribeline.plan import Plan
-from scribeline.steps import Card
+from scribeline.steps import Card, Gate
 
 _SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
 _SMALL = 2.8
@@ -101,7 +100,7 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     items += _datum_lines(plan, view, window)
     items += _sides(plan, view, window)
     items += _balloons(plan, card, view, window)
-    items += _dimensions(targets, view, window)
+    items += _dimensions(targets, view, window, card.gate)
     side = "back" if back else "front"
     words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
     if text_width(words, LEAST_LETTERING) > width:
@@ -309,14 +308,16 @@ def _ballooned(holes: _Holes, window: Window, *, to_tail: bool) -> list[Item]:
     return items
 
 
-def _dimensions(targets: Sequence[tuple[float, float, str]], view: _View, window: Window) -> list[Item]:
+def _dimensions(
+    targets: Sequence[tuple[float, float, str]], view: _View, window: Window, gate: Gate | None
+) -> list[Item]:
     items: list[Item] = []
     for n, (start, end, _) in enumerate(targets):
         level = window[1] - 5.4 - n * _DIMENSION_ROW
         a, b = view.at(start, 0.0)[0], view.at(end, 0.0)[0]
         if abs(a - b) < 1e-6:
             continue
-        big, small = both_units(end - start)
+        big, small = two_units(end - start, gate)
         items.append(
             Dimension(
                 DIMENSION,

@@ -157,7 +157,7 @@ class _Upright:
         items = self._bored(feature) if isinstance(feature, Bore) else self._routed(feature)
         labels = [_Label(0.0, ("scrap" if scrap else f"{up} face",)), *self._depths(feature)]
         labels += self._below(feature)
-        labels.append(_figure(self.thickness, self.thickness, f"the {other} face"))
+        labels.append(self._figure(self.thickness, self.thickness, f"the {other} face"))
         items += self._labels(labels)
         words = f"Section, {scale_words(self.scale)}"
         at = (self.corner[0], self.corner[1] - self.height + 0.9)
@@ -252,18 +252,22 @@ class _Upright:
 
     def _depths(self, feature: Bore | Pocket) -> list[_Label]:
         if isinstance(feature, Pocket):
-            return [_figure(feature.depth, feature.depth, "the floor")]
+            return [self._figure(feature.depth, feature.depth, "the floor")]
         assert self.card.depth is not None
-        found = [_figure(self.card.depth, self.card.depth, "full diameter")]
+        found = [self._figure(self.card.depth, self.card.depth, "full diameter")]
         if self.card.point_reaches is not None and self.card.point_reaches > self.card.depth:
-            found.append(_figure(self.card.point_reaches, self.card.point_reaches, "the point"))
+            found.append(self._figure(self.card.point_reaches, self.card.point_reaches, "the point"))
         return found
+
+    def _figure(self, level: float, value: float, what: str) -> _Label:
+        big, small = two_units(value, self.card.gate)
+        return _Label(level, (big, what, small))
 
     def _below(self, feature: Bore | Pocket) -> list[_Label]:
         """What the cut ends over: wood left, or what it meets."""
         if isinstance(feature, Pocket):
             left = self.thickness - feature.depth
-            return [_figure(feature.depth + left / 2, left, "wood left")]
+            return [self._figure(feature.depth + left / 2, left, "wood left")]
         end = self.card.point_reaches or self.card.depth or 0.0
         floor, what = self.thickness, "left under point"
         for other in self._partners(feature):
@@ -274,10 +278,10 @@ class _Upright:
                 self.thickness - reach for reach in (other.deepest.depth, other.deepest.point_reaches)
             )
             if end > point:
-                return [_figure(meets, meets, f"meets {other.role}")]
+                return [self._figure(meets, meets, f"meets {other.role}")]
             floor, what = point, f"left to {other.role}"
         left = floor - end
-        return [_figure((end + floor) / 2, left, what)] if left > 0 else []
+        return [self._figure((end + floor) / 2, left, what)] if left > 0 else []
 
     def _labels(self, labels: list[_Label]) -> list[Item]:
         """The labels beside the wood, pushed apart, each tied to its level."""
@@ -303,11 +307,6 @@ class _Upright:
             items.append(Line(THIN, (edge + 3.0, level), (edge + 6.0, middle)))
             items += _label(label, (edge + 7.0, middle + label.height / 2))
         return items
-
-
-def _figure(level: float, value: float, what: str) -> _Label:
-    big, small = two_units(value)
-    return _Label(level, (big, what, small))
 
 
 def _label(label: _Label, corner: Point) -> list[Item]:

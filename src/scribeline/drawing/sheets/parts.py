@@ -91,7 +91,7 @@ def _bits(plan: Plan) -> Listing:
             "; ".join(f"{count} × {role}" for role, count in roles.items()),
             signed(bit.point),
             signed(depths[bit]),
-            "in the box" if bit.owned else f"MISSING: get {bit.size}, {bit.nearest_inch}",
+            "in the box" if bit.owned else f"MISSING: get {bit.size}, {bit.inches}",
         )
         for bit, roles in uses.items()
     ]
