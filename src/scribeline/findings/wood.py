@@ -54,7 +54,8 @@ def _webs(facts: Facts) -> Iterator[Finding]:
                 f"{pair} run into each other" + (f" by {web.overlap:.2f} mm" if web.overlap else "")
                 if web.mm == 0
                 else f"only {web.mm:.2f} mm of wood is left between {pair}"
-            ),
+            )
+            + _drift(web.drift),
             cure=_apart_by(limit.caution, a, b, web.mm, facts),
             source=limit.source,
         )
@@ -88,7 +89,8 @@ def _floors(facts: Facts) -> Iterator[Finding]:
                 if outside.to_opposite <= 0
                 else f"{_named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
                 f"{thickness:.2f} mm"
-            ),
+            )
+            + _drift(outside.drift),
             cure=_shorter(feature, less, deep, facts),
             source=limit.source if outside.to_opposite > 0 else GEOMETRY,
         )
@@ -118,12 +120,18 @@ def _edges(facts: Facts) -> Iterator[Finding]:
                 f"{_named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
                 if outside.to_edge < 0
                 else f"{_named(feature)} is {outside.to_edge:.2f} mm from the body's edge"
-            ),
+            )
+            + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
             if outside.to_edge < 0
             else f"move it in until {EDGE.caution:g} mm is left",
             source=EDGE.source if outside.to_edge >= 0 else GEOMETRY,
         )
+
+
+def _drift(mm: float) -> str:
+    """What was taken off because a long bit wanders (common practice, no source)."""
+    return f", with {mm:.2f} mm taken off for the drift of a long bit" if mm >= 0.005 else ""
 
 
 def open_mouth(facts: Facts) -> Iterator[Finding]:

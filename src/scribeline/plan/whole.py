@@ -11,7 +11,7 @@ from scribeline.features import Features, make_features
 from scribeline.findings import Facts, Finding, find
 from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
-from scribeline.solid import Outside, Web, find_outside, find_webs
+from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.steps import Card, make_cards
 
 
@@ -38,8 +38,8 @@ def plan(job: Job) -> Plan:
     """Plan one instrument."""
     layout = lay_out(job)
     features = make_features(job.document, layout)
-    webs = find_webs(features, layout.thickness)
-    outside = find_outside(features, layout.outline, layout.thickness)
+    webs = find_webs(features, layout.thickness, drift=DRIFT)
+    outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT)
     checks = measurables(job.document, layout)
     findings = find(Facts(job.document, layout, features, webs, outside))
     cards = make_cards(job.document, layout, features, checks)

@@ -7,9 +7,9 @@ estimate. A bit that may wander is counted as everything it may reach: what is r
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import hypot, inf
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +17,7 @@ import numpy as np
 from scribeline.features import Feature, Features, Pocket, polygon
 from scribeline.layout import Point3, Ring
 from scribeline.solid.distance import least, to_walls
-from scribeline.solid.shapes import Prism, Shape, Turned, drift_of, shape_of
+from scribeline.solid.shapes import Discs, Prism, Shape, discs, drift_of, shape_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -155,44 +155,73 @@ class _Body:
 
     def edges(self, shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
         """Least wood from each cut to the wall and where; negative where it runs out."""
-        import shapely
-
         turned = [(i, piece) for i, shape in enumerate(shapes) for piece in shape.turned]
-        upright: list[tuple[int, Turned | Prism]] = [(i, piece) for i, piece in turned if piece.upright]
-        upright += [(i, piece) for i, shape in enumerate(shapes) for piece in shape.prisms]
-        slanting = [(i, piece) for i, piece in turned if not piece.upright]
+        arrays = discs([piece for _, piece in turned])
         best: list[tuple[float, Places | None]] = [(inf, None)] * len(shapes)
-        plans = np.array([_plan_of(piece) for _, piece in upright], dtype=object)
-        nearest = self.tree.geometries[self.tree.query_nearest(plans, all_matches=False)[1]]
-        ends = shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2)
-        for (i, piece), plan, (a, b) in zip(upright, plans, ends.tolist(), strict=True):
-            best[i] = min(best[i], self._upright(piece, plan, a, b), key=lambda e: e[0])
-        walls = to_walls(
-            [p for _, p in slanting], [Prism(self.plan, -self.thickness, 0.0)] * len(slanting), inf
-        )
-        for (i, piece), mm, on_a, on_b in zip(slanting, walls.mm.tolist(), walls.a, walls.b, strict=True):
-            x, y, _ = piece.centres[1].tolist()
-            gap: tuple[float, Places | None] = (mm, (Point3(*on_a.tolist()), Point3(*on_b.tolist())))
-            if mm <= 0 or not self.plan.contains(shapely.Point(x, y)):
-                gap = (-_outreach(_shadow(piece), self.plan), None)
+        for (i, _), gap in zip(turned, self._turned(arrays), strict=True):
             best[i] = min(best[i], gap, key=lambda e: e[0])
+        for i, shape in enumerate(shapes):
+            for prism in shape.prisms:
+                best[i] = min(best[i], self._prism(prism), key=lambda e: e[0])
         return best
 
-    def _upright(
-        self, piece: Turned | Prism, plan: BaseGeometry, a: list[float], b: list[float]
-    ) -> tuple[float, Places | None]:
-        gap = float(np.hypot(b[0] - a[0], b[1] - a[1]))
-        if isinstance(piece, Prism):
-            if gap == 0 or not self.plan.contains(plan):
-                return -_outreach(plan, self.plan), None
-            z = (piece.low + piece.high) / 2
-            return gap, (Point3(a[0], a[1], z), Point3(b[0], b[1], z))
-        widest = int(np.argmax(piece.radii))
-        r, z = float(piece.radii[widest]), float(piece.centres[widest, 2])
-        if gap <= r or not self.plan.contains(plan):
-            return (gap if self.plan.contains(plan) else -gap) - r, None
-        rim = [p + (q - p) * r / gap for p, q in zip(a, b, strict=True)]
-        return gap - r, (Point3(rim[0], rim[1], z), Point3(b[0], b[1], z))
+    def _turned(self, pieces: Discs) -> list[tuple[float, Places | None]]:
+        found: list[tuple[float, Places | None]] = [(inf, None)] * len(pieces.upright)
+        up, slanting = np.flatnonzero(pieces.upright), np.flatnonzero(~pieces.upright)
+        for i, gap in zip(up.tolist(), self._upright(pieces, up), strict=True):
+            found[i] = gap
+        some = Discs(
+            pieces.hull[slanting], pieces.centres[slanting], pieces.radii[slanting], pieces.upright[slanting]
+        )
+        for i, gap in zip(slanting.tolist(), self._slanting(some), strict=True):
+            found[i] = gap
+        return found
+
+    def _upright(self, pieces: Discs, rows: NDArray[np.intp]) -> Iterator[tuple[float, Places | None]]:
+        import shapely
+
+        axes = shapely.points(pieces.centres[rows, 0, :2])
+        ends = self._to_wall(axes)
+        inside = shapely.contains(self.plan, axes)
+        gaps = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+        for row, gap, within, (a, b) in zip(
+            rows.tolist(), gaps.tolist(), inside.tolist(), ends.tolist(), strict=True
+        ):
+            widest = int(np.argmax(pieces.radii[row]))
+            r, z = float(pieces.radii[row, widest]), float(pieces.centres[row, widest, 2])
+            if not within or gap <= r:
+                yield (gap if within else -gap) - r, None
+                continue
+            rim = [p + (q - p) * r / gap for p, q in zip(a, b, strict=True)]
+            yield gap - r, (Point3(rim[0], rim[1], z), Point3(b[0], b[1], z))
+
+    def _slanting(self, pieces: Discs) -> Iterator[tuple[float, Places | None]]:
+        import shapely
+
+        walls = to_walls(pieces, [Prism(self.plan, -self.thickness, 0.0)] * len(pieces.hull), inf)
+        inside = shapely.contains_xy(self.plan, *pieces.centres[:, 1, :2].T)
+        for row, (mm, a, b) in enumerate(
+            zip(walls.mm.tolist(), walls.a.tolist(), walls.b.tolist(), strict=True)
+        ):
+            if mm <= 0 or not inside[row]:
+                yield -_outreach(_shadow(pieces.hull[row]), self.plan), None
+            else:
+                yield mm, (Point3(*a), Point3(*b))
+
+    def _prism(self, prism: Prism) -> tuple[float, Places | None]:
+        (a, b) = self._to_wall(np.array([prism.plan], dtype=object))[0].tolist()
+        gap = hypot(b[0] - a[0], b[1] - a[1])
+        if gap == 0 or not self.plan.contains(prism.plan):
+            return -_outreach(prism.plan, self.plan), None
+        z = (prism.low + prism.high) / 2
+        return gap, (Point3(a[0], a[1], z), Point3(b[0], b[1], z))
+
+    def _to_wall(self, plans: NDArray[np.object_]) -> Floats:
+        """The nearest place of each region of the plan to the outline, and that of the outline, (n, 2, 2)."""
+        import shapely
+
+        nearest = self.tree.geometries[self.tree.query_nearest(plans, all_matches=False)[1]]
+        return np.asarray(shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2))
 
     def beyond(self, feature: Feature, shape: Shape) -> tuple[float, Places]:
         """Wood between the deepest place of a cut and the face opposite the one it is cut from, and where."""
@@ -206,11 +235,11 @@ class _Body:
 def _extreme(shape: Shape, *, down: bool) -> list[Point3]:
     """The lowest (or highest) place of every piece."""
     places = []
-    for turned in shape.turned:
-        reach = np.hypot(turned.hull[:, 1, 2], turned.hull[:, 2, 2])
+    for hull in discs(shape.turned).hull:
+        reach = np.hypot(hull[:, 1, 2], hull[:, 2, 2])
         sign = -1.0 if down else 1.0
-        disc = int(np.argmax(sign * turned.hull[:, 0, 2] + reach))
-        centre, u, v = turned.hull[disc]
+        disc = int(np.argmax(sign * hull[:, 0, 2] + reach))
+        centre, u, v = hull[disc]
         way = (u * u[2] + v * v[2]) / reach[disc] if reach[disc] > 0 else np.zeros(3)
         places.append(Point3(*(centre + sign * way).tolist()))
     for prism in shape.prisms:
@@ -219,19 +248,13 @@ def _extreme(shape: Shape, *, down: bool) -> list[Point3]:
     return places
 
 
-def _plan_of(piece: Turned | Prism) -> BaseGeometry:
-    import shapely
-
-    return piece.plan if isinstance(piece, Prism) else shapely.Point(piece.centres[0, :2])
-
-
-def _shadow(piece: Turned) -> BaseGeometry:
+def _shadow(hull: Floats) -> BaseGeometry:
     """A slanting piece seen from above."""
     import shapely
 
     turn = np.linspace(0.0, 2 * np.pi, 64, endpoint=False)
     circle = np.column_stack([np.ones_like(turn), np.cos(turn), np.sin(turn)])
-    return shapely.MultiPoint((circle @ piece.hull)[..., :2].reshape(-1, 2)).convex_hull
+    return shapely.MultiPoint((circle @ hull)[..., :2].reshape(-1, 2)).convex_hull
 
 
 def _outreach(shape: BaseGeometry, body: Polygon) -> float:

@@ -125,6 +125,7 @@ def nearest(a: Floats, b: Floats, group: Ints | None = None, *, beyond: float = 
     return found
 
 
+_NEXT, _LAST = [1, 2, 0], [2, 0, 1]
 _PAIRS = ((0, 1), (0, 2), (1, 2))
 
 
@@ -157,7 +158,8 @@ def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
         t = (pull[:, j] * own[:, i] - pull[:, i] * across) / safe
         valid[:, slot] = sound & (s >= 0) & (t >= 0) & (s + t <= 1)
         share[:, slot, i], share[:, slot, j] = s, t
-    c = np.cross(edges[:, [1, 2, 0]], edges[:, [2, 0, 1]])
+    one, other = edges[:, [1, 2, 0]], edges[:, [2, 0, 1]]
+    c = one[..., _NEXT] * other[..., _LAST] - one[..., _LAST] * other[..., _NEXT]
     det = (edges[:, 0] * c[:, 0]).sum(axis=1)
     sound = np.abs(det) > 1e-12 * np.sqrt(own.prod(axis=1))
     inside = -(c @ new[:, :, np.newaxis])[..., 0] / np.where(sound, det, 1.0)[:, np.newaxis]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.solid import convex, upright
-from scribeline.solid.shapes import Prism, Shape, Turned
+from scribeline.solid.shapes import Discs, Prism, Shape, discs
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -62,16 +62,17 @@ class _Turneds:
     """All turned pieces in arrays, with the number of the solid each belongs to."""
 
     def __init__(self, shapes: Sequence[Shape]) -> None:
-        every = [(i, piece) for i, shape in enumerate(shapes) for piece in shape.turned]
-        self.pieces = [piece for _, piece in every]
-        self.owner = np.array([i for i, _ in every], dtype=np.intp)
-        self.hull = np.array([p.hull for _, p in every]).reshape(-1, 3, 3, 3)
-        self.centres = np.array([p.centres for _, p in every]).reshape(-1, 3, 3)
-        self.radii = np.array([p.radii for _, p in every]).reshape(-1, 3)
-        self.upright = np.array([p.upright for _, p in every], dtype=bool)
+        every = [piece for shape in shapes for piece in shape.turned]
+        self.owner = np.repeat(np.arange(len(shapes)), [len(shape.turned) for shape in shapes])
+        self.discs = discs(every)
+        self.radii, self.centres, self.hull = self.discs.radii, self.discs.centres, self.discs.hull
+        self.upright = self.discs.upright
         reach = np.sqrt((self.hull[:, :, 1:] ** 2).sum(axis=2))
         self.low = (self.hull[:, :, 0] - reach).min(axis=1)
         self.high = (self.hull[:, :, 0] + reach).max(axis=1)
+
+    def pick(self, rows: Ints) -> Discs:
+        return Discs(self.hull[rows], self.centres[rows], self.radii[rows], self.upright[rows])
 
     def profiles(self, rows: Ints) -> upright.Profiles:
         centres = self.centres[rows]
@@ -107,7 +108,8 @@ def least(shapes: Sequence[Shape], near: float) -> Found:
         near: mm.
     """
     turned, prisms = _Turneds(shapes), _Prisms(shapes)
-    parts = [part.swapped() for part in _all(turned, prisms, near)]
+    close = _Neighbours((turned, prisms), len(shapes), near)
+    parts = [part.swapped() for part in _all(turned, prisms, close)]
     joined = Found(*(np.concatenate([getattr(p, name) for p in parts]) for name in Found.__slots__))
     key = joined.first * len(shapes) + joined.second
     order = np.lexsort((joined.mm, key))
@@ -116,28 +118,46 @@ def least(shapes: Sequence[Shape], near: float) -> Found:
     return Found(*(getattr(joined, name)[leading] for name in Found.__slots__))
 
 
-def _all(turned: _Turneds, prisms: _Prisms, near: float) -> Iterator[Found]:
-    p, q = _close(turned, turned, near)
+def _all(turned: _Turneds, prisms: _Prisms, close: _Neighbours) -> Iterator[Found]:
+    p, q = close.of(turned, turned)
     both = turned.upright[p] & turned.upright[q]
     yield _upright_turned(turned, p[both], q[both])
-    yield _slanting_turned(turned, p[~both], q[~both], near)
-    p, q = _close(turned, prisms, near)
+    yield _slanting_turned(turned, p[~both], q[~both], close.near)
+    p, q = close.of(turned, prisms)
     up = turned.upright[p]
     yield _turned_in_prism(turned, prisms, p[up], q[up])
-    yield _slanting_prism(turned, prisms, p[~up], q[~up], near)
-    yield _two_prisms(prisms, *_close(prisms, prisms, near))
+    yield _slanting_prism(turned, prisms, p[~up], q[~up], close.near)
+    yield _two_prisms(prisms, *close.of(prisms, prisms))
 
 
-def _close(a: _Turneds | _Prisms, b: _Turneds | _Prisms, near: float) -> tuple[Ints, Ints]:
-    """Pieces of different solids whose boxes come within `near`; of one kind of piece, each pair once."""
-    gap = np.maximum(
-        0.0,
-        np.maximum(a.low[:, np.newaxis] - b.high[np.newaxis], b.low[np.newaxis] - a.high[:, np.newaxis]),
-    )
-    ours, theirs = a.owner[:, np.newaxis], b.owner[np.newaxis]
-    close = ((gap**2).sum(axis=2) <= near**2) & (ours < theirs if a is b else ours != theirs)
-    p, q = np.nonzero(close)
-    return p, q
+class _Neighbours:
+    """Which pieces of which solids come within reach, by their boxes: first whole solids, then their pieces."""
+
+    def __init__(self, parts: Sequence[_Turneds | _Prisms], count: int, near: float) -> None:
+        low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
+        for part in parts:
+            np.minimum.at(low, part.owner, part.low)
+            np.maximum.at(high, part.owner, part.high)
+        self.near = near
+        off = np.zeros((count, count))
+        for k in range(3):
+            gap = low[:, k, np.newaxis] - high[:, k]
+            gap = np.maximum(gap, gap.T)
+            off += np.square(np.maximum(gap, 0.0, out=gap), out=gap)
+        self.pair = np.triu(off <= near**2, 1)
+
+    def of(self, a: _Turneds | _Prisms, b: _Turneds | _Prisms) -> tuple[Ints, Ints]:
+        """Pieces of different solids; of one kind of piece, each pair once."""
+        pair = self.pair if a is b else self.pair | self.pair.T
+        p, q = np.nonzero(pair[a.owner[:, np.newaxis], b.owner])
+        close = _apart(a.low[p], a.high[p], b.low[q], b.high[q]) <= self.near**2
+        return p[close], q[close]
+
+
+def _apart(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> Floats:
+    """Squared distance between boxes, mm²."""
+    gap = np.maximum(0.0, np.maximum(low - other_high, other_low - high))
+    return np.asarray(gap[:, 0] ** 2 + gap[:, 1] ** 2 + gap[:, 2] ** 2)
 
 
 def _upright_turned(turned: _Turneds, p: Ints, q: Ints) -> Found:
@@ -191,14 +211,14 @@ def _slanting_turned(turned: _Turneds, p: Ints, q: Ints, near: float) -> Found:
 
 def _slanting_prism(turned: _Turneds, prisms: _Prisms, p: Ints, q: Ints, near: float) -> Found:
     """Slanting pieces against prisms: walls first, then straight up and down."""
-    solids = [turned.pieces[i] for i in p]
+    solids = turned.pick(p)
     walls = to_walls(solids, [prisms.pieces[i] for i in q], near)
     mm, a, b = walls.mm.copy(), walls.a, walls.b
     straight, on_a, on_b = _straight(turned.hull[p], prisms, q)
     better = straight < mm
     mm[better], a[better], b[better] = straight[better], on_a[better], on_b[better]
     for row in np.flatnonzero(mm <= 0):
-        mm[row] = -_depth(solids[row], prisms.pieces[q[row]])
+        mm[row] = -_depth(turned.pick(p[row : row + 1]), prisms.pieces[q[row]])
     return Found(turned.owner[p], prisms.owner[q], mm, a, b)
 
 
@@ -225,15 +245,16 @@ def _straight(hulls: Floats, prisms: _Prisms, q: Ints) -> tuple[Floats, Floats, 
     return np.where(inside, mm, np.inf), place, other
 
 
-def _depth(piece: Turned, prism: Prism) -> float:
+def _depth(piece: Discs, prism: Prism) -> float:
     """About how deep a slanting piece runs into a prism, mm: the shorter way out, up or down or sideways."""
     import shapely
 
-    lowest = float(convex.support(piece.hull[np.newaxis], -_UP[np.newaxis])[0, 2])
-    highest = float(convex.support(piece.hull[np.newaxis], _UP[np.newaxis])[0, 2])
+    lowest = float(convex.support(piece.hull, -_UP[np.newaxis])[0, 2])
+    highest = float(convex.support(piece.hull, _UP[np.newaxis])[0, 2])
     upwards = min(prism.high - lowest, highest - prism.low)
     share = np.linspace(0.0, 1.0, 65)
-    axis = piece.centres[0] + share[:, np.newaxis] * (piece.centres[2] - piece.centres[0])
+    start, end = piece.centres[0, 0], piece.centres[0, 2]
+    axis = start + share[:, np.newaxis] * (end - start)
     axis = axis[(axis[:, 2] >= prism.low) & (axis[:, 2] <= prism.high)]
     if len(axis) == 0:
         return max(0.0, float(upwards))
@@ -252,7 +273,7 @@ class Walls:
     b: Floats
 
 
-def to_walls(pieces: Sequence[Turned], prisms: Sequence[Prism], near: float) -> Walls:
+def to_walls(pieces: Discs, prisms: Sequence[Prism], near: float) -> Walls:
     """The distance of each piece from the walls of the prism in the same row, wherever the piece is.
 
     Args:
@@ -260,7 +281,7 @@ def to_walls(pieces: Sequence[Turned], prisms: Sequence[Prism], near: float) -> 
         prisms: as many.
         near: walls further than this need not be looked at, mm.
     """
-    n = len(pieces)
+    n = len(pieces.hull)
     mm, a, b = np.full(n, np.inf), np.zeros((n, 3)), np.zeros((n, 3))
     if n == 0:
         return Walls(mm, a, b)
@@ -271,7 +292,7 @@ def to_walls(pieces: Sequence[Turned], prisms: Sequence[Prism], near: float) -> 
     flat = np.zeros((len(row), 4, 3, 3))
     for corner, (xy, z) in enumerate(((start, low), (end, low), (start, high), (end, high))):
         flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
-    hulls = np.array([piece.hull for piece in pieces])[row]
+    hulls = pieces.hull[row]
     found = convex.nearest(hulls, flat, row, beyond=near)
     order = np.lexsort((found.lower, row))
     leading = order[np.unique(row[order], return_index=True)[1]]
@@ -291,11 +312,11 @@ def _edges(prisms: Sequence[Prism]) -> tuple[Ints, Floats, Floats]:
 
 
 def _hopeful(
-    pieces: Sequence[Turned], prisms: Sequence[Prism], sides: tuple[Ints, Floats, Floats], near: float
+    pieces: Discs, prisms: Sequence[Prism], sides: tuple[Ints, Floats, Floats], near: float
 ) -> NDArray[np.bool_]:
     """Which sides may hold the nearest point: those no further off than some place on an axis is from some side."""
     row, start, end = sides
-    hull, centres = np.array([p.hull for p in pieces]), np.array([p.centres for p in pieces])
+    hull, centres = pieces.hull, pieces.centres
     off = hull[:, :, 0, :2] - centres[:, :, :2]
     # In the plan a disc's half-axes are square to each other, so the longer one bounds it.
     width = np.hypot(off[..., 0], off[..., 1]) + np.hypot(hull[:, :, 1:, 0], hull[:, :, 1:, 1]).max(axis=2)
@@ -303,7 +324,7 @@ def _hopeful(
     low, high = np.array([p.low for p in prisms]), np.array([p.high for p in prisms])
     z = centres[row, 0, 2] + share * (centres[row, 2, 2] - centres[row, 0, 2])
     at_most = np.hypot(apart, np.maximum(0.0, np.maximum(low[row] - z, z - high[row])))
-    best = np.full(len(pieces), np.inf)
+    best = np.full(len(hull), np.inf)
     np.minimum.at(best, row, at_most)
     crossing = _cross(centres[row, 0, :2], centres[row, 2, :2], start, end)
     at_least = np.where(crossing, 0.0, np.maximum(0.0, apart - width.max(axis=1)[row]))

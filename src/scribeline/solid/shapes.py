@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Feature, Pocket, Step, polygon
+from scribeline.features import Bore, Feature, Pocket, Step
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -49,16 +49,26 @@ class Turned:
     """A convex solid of revolution: three discs (or points) on one axis, and everything between them.
 
     Attributes:
-        hull: the discs, each a row of centre and two half-axes, (3, 3, 3), mm; the solid is their convex hull.
-        centres: places on the axis of the three discs before the mouth is cut to the face, (3, 3), mm.
-        radii: of the three discs, mm.
-        upright: whether the axis is square to the faces.
+        at: where the axis meets the face, mm.
+        axis: unit vector into the wood.
+        depths: of the discs along the axis, growing, mm.
+        radii: of the discs, mm; a convex profile.
+        face: the face it is cut from, to which a slanting mouth is trimmed; None for a piece that lies within the
+            wood, another name than top or back for one cut from the edge.
+        drift: how far the bit may wander, added to each radius per mm of depth.
     """
 
-    hull: Floats
-    centres: Floats
-    radii: Floats
-    upright: bool
+    at: tuple[float, float, float]
+    axis: tuple[float, float, float]
+    depths: tuple[float, float, float]
+    radii: tuple[float, float, float]
+    face: str | None = None
+    drift: float = 0.0
+
+    @property
+    def upright(self) -> bool:
+        """Whether the axis is square to the faces."""
+        return abs(self.axis[2]) > 1 - 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,88 +105,89 @@ def shape_of(feature: Feature, thickness: float, *, drift: float = 0.0) -> Shape
         drift: how far the bits may wander sideways per mm of depth.
     """
     if isinstance(feature, Pocket):
+        import shapely
+
         low, high = (
             (-feature.depth, 0.0) if feature.face == "top" else (-thickness, feature.depth - thickness)
         )
-        return Shape(prisms=(Prism(polygon(feature.outline), low, high),))
+        return Shape(prisms=(Prism(shapely.Polygon(np.array(feature.outline)), low, high),))
     return Shape(turned=tuple(piece for step in feature.steps for piece in _step(feature, step, drift)))
 
 
 def _step(bore: Bore, step: Step, drift: float) -> tuple[Turned, ...]:
-    at, axis = np.array(bore.at), np.array(bore.axis)
     r, end, tip = step.diameter / 2, step.depth, step.point_reaches
     if step.bit.kind == "twist" or tip <= end:
-        return (turned(at, axis, (0.0, end, tip), (r, r, 0.0), drift=drift, face=bore.face),)
+        return (
+            Turned(bore.at, bore.axis, (0.0, end, tip), (r, r, 0.0 if tip > end else r), bore.face, drift),
+        )
     spur = SPUR_SHARE * r
     return (
-        turned(at, axis, (0.0, end, end), (r, r, r), drift=drift, face=bore.face),
-        turned(at, axis, (end, end, tip), (spur, spur, 0.0), drift=drift, face=None),
+        Turned(bore.at, bore.axis, (0.0, end, end), (r, r, r), bore.face, drift),
+        Turned(bore.at, bore.axis, (end, end, tip), (spur, spur, 0.0), None, drift),
     )
 
 
-def turned(
-    at: Floats,
-    axis: Floats,
-    depths: Sequence[float],
-    radii: Sequence[float],
-    *,
-    drift: float = 0.0,
-    face: str | None = None,
-) -> Turned:
-    """A solid of revolution from three depths along an axis and the radius at each.
+@dataclass(frozen=True, slots=True)
+class Discs:
+    """Turned pieces as arrays, one a row.
 
-    Args:
-        at: where the axis meets the face, mm.
-        axis: direction into the wood; need not be of length 1.
-        depths: growing, mm.
-        radii: at those depths, mm; together they must make a convex profile.
-        drift: added to each radius per mm of depth.
-        face: the face it is cut from, to which a slanting mouth is trimmed; None for a piece that lies within the
-            wood, another name than top or back for one cut from the edge.
+    Attributes:
+        hull: the discs, each a row of centre and two half-axes, (n, 3, 3, 3), mm; a piece is their convex hull.
+        centres: places on the axis of the three discs before the mouth is trimmed to the face, (n, 3, 3), mm.
+        radii: of the three discs, (n, 3), mm.
+        upright: whether the axis is square to the faces, (n,).
     """
-    way = axis / sqrt(float(axis @ axis))
-    level = abs(float(way[2]))
-    upright = level > 1 - 1e-12
-    if upright:
-        way = np.array([0.0, 0.0, np.sign(way[2])])
-    along = np.array(depths, dtype=np.float64)
-    wide = np.array(radii, dtype=np.float64) + drift * along
-    u, v = _square_to(way)
-    hull = np.empty((3, 3, 3))
-    hull[:, 0] = at + along[:, np.newaxis] * way
-    hull[:, 1] = wide[:, np.newaxis] * u
-    hull[:, 2] = wide[:, np.newaxis] * v
-    centres = hull[:, 0].copy()
-    if face is not None and not upright:
-        hull[0] = _mouth(at, (way, u, v), float(wide[0]), drift, end=float(along[1]), face=face)
-    return Turned(hull, centres, wide, upright)
+
+    hull: Floats
+    centres: Floats
+    radii: Floats
+    upright: NDArray[np.bool_]
 
 
-def _mouth(
-    at: Floats, frame: tuple[Floats, Floats, Floats], r: float, drift: float, *, end: float, face: str
-) -> Floats:
+def discs(pieces: Sequence[Turned]) -> Discs:
+    """Turned pieces as arrays."""
+    at = np.array([p.at for p in pieces]).reshape(-1, 3)
+    way = np.array([p.axis for p in pieces]).reshape(-1, 3)
+    way = way / np.sqrt((way**2).sum(axis=1, keepdims=True))
+    upright = np.array([p.upright for p in pieces], dtype=bool)
+    way[upright] = np.sign(way[upright]) * [0.0, 0.0, 1.0]
+    along = np.array([p.depths for p in pieces]).reshape(-1, 3)
+    drift = np.array([p.drift for p in pieces])
+    radii = np.array([p.radii for p in pieces]).reshape(-1, 3) + drift[:, np.newaxis] * along
+    # Two ways square to the axis, the second level.
+    flat = np.hypot(way[:, 0], way[:, 1])
+    safe = np.where(flat > 0, flat, 1.0)
+    v = np.stack([-way[:, 1] / safe, np.where(flat > 0, way[:, 0] / safe, 1.0), np.zeros(len(at))], axis=1)
+    u = np.stack(
+        [v[:, 1] * way[:, 2], -v[:, 0] * way[:, 2], v[:, 0] * way[:, 1] - v[:, 1] * way[:, 0]], axis=1
+    )
+    hull = np.empty((len(at), 3, 3, 3))
+    hull[:, :, 0] = at[:, np.newaxis] + along[..., np.newaxis] * way[:, np.newaxis]
+    hull[:, :, 1] = radii[..., np.newaxis] * u[:, np.newaxis]
+    hull[:, :, 2] = radii[..., np.newaxis] * v[:, np.newaxis]
+    centres = hull[:, :, 0].copy()
+    for i in np.flatnonzero(~upright).tolist():
+        face = pieces[i].face
+        if face is not None:
+            hull[i, 0] = _mouth(pieces[i], (way[i], u[i], v[i]), face, float(radii[i, 1]))
+    return Discs(hull, centres, radii, upright)
+
+
+def _mouth(piece: Turned, frame: tuple[Floats, Floats, Floats], face: str, r_end: float) -> Floats:
     """The first disc of a slanting bore, trimmed to the face; the frame is its axis, and two ways square to it.
 
     The last of those must be level.
     """
     way, u, v = frame
+    at, r = np.array(piece.at), piece.radii[0]
     level = abs(float(way[2]))
     slope = sqrt(1 - level**2)
     if face not in {"top", "back"} or level < _GRAZING:
         back = r
-    elif end * level < (r + drift * end) * slope:
+    elif piece.depths[1] * level < r_end * slope:
         back = r * slope / level
     else:
         # The far side of the mouth is r·cot A down the axis, where the bit may have wandered already.
-        wide = r + drift * r * slope / level
+        wide = r + piece.drift * r * slope / level
         return np.array([at, wide / level * np.array([v[1], -v[0], 0.0]), wide * v])
     return np.array([at - back * way, r * u, r * v])
-
-
-def _square_to(way: Floats) -> tuple[Floats, Floats]:
-    """Two unit vectors square to a direction and to each other, the second level."""
-    flat = float(np.hypot(way[0], way[1]))
-    if flat < 1e-9:
-        return np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
-    v = np.array([-way[1] / flat, way[0] / flat, 0.0])
-    return np.cross(v, way), v
