@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import math
 from pathlib import Path
 from typing import Any
 
@@ -226,3 +227,15 @@ def test_all_frets_leave_less_error_over_the_board(job: Path, capsys: pytest.Cap
     # The 12th fret is set to the harmonic of the stiff open string, which is 600 log2((1 + 4B)/(1 + B)) cents sharp of
     # twice its pitch (f_n = n f0 sqrt(1 + B n^2), Fletcher 1964), about 865.617 × 3B.
     assert twelfth[0]["cents"][11] == pytest.approx(865.617 * 3 * twelfth[0]["inharmonicity"], rel=0.01)
+
+
+def test_studs_of_a_slanted_bridge_lie_on_its_slant(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    near = told(capsys, "strings", job, "--studs", "74", "--json")
+    wide = told(capsys, "strings", job, "--studs", "82 mm", "--json")
+    # Geometry: the studs' difference is their spread times the tangent of the slant, for any spread.
+    for spread, found in ((74.0, near), (82.0, wide)):
+        across = found["bass"] - found["treble"]
+        assert across == pytest.approx(spread * math.tan(math.radians(found["slant_deg"])))
+    assert near["slant_deg"] == wide["slant_deg"]
+    assert near["slant_deg"] > 0  # the bass end further back: common practice, no source
+    assert main(["strings", str(job), "--studs=-3"]) == 2

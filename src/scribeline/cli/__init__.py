@@ -264,6 +264,10 @@ def strings(
             help="With --change: a sprung vibrato's lever to the strings, to the springs, and its springs: '12, 38, 3'."
         ),
     ] = None,
+    studs: Annotated[
+        str | None,
+        Parameter(help="Stud to stud of a slanted one-piece bridge: say where its studs would stand."),
+    ] = None,
     by: Annotated[
         Literal["12th fret", "all frets"],
         Parameter(
@@ -298,9 +302,25 @@ def strings(
         strings_report.change(planned, change, vibrato=_vibrato(vibrato), as_json=json)
     elif nut:
         strings_report.nut(planned, as_json=json)
+    elif studs is not None:
+        strings_report.studs(planned, _positive_length(studs, planned.job.document.units), as_json=json)
     else:
         strings_report.table(planned, criterion=by, cents=cents, as_json=json)
     return _code(planned)
+
+
+def _positive_length(stated: str, unit: Literal["mm", "in"]) -> float:
+    """A length as typed, over 0, in mm."""
+    from scribeline.lengths import LengthError, read_length
+
+    try:
+        mm = read_length(stated, unit=unit).mm
+    except LengthError as fault:
+        raise Unusable(str(fault)) from fault
+    if mm <= 0:
+        message = f"a distance of {stated} cannot be: give a length over 0"
+        raise Unusable(message)
+    return mm
 
 
 def _vibrato(stated: str | None) -> Vibrato | None:

@@ -12,8 +12,9 @@ from rich.markup import escape
 from rich.padding import Padding
 
 from scribeline.cli.report import console_for_people
-from scribeline.layout import OWN_SET, saddles_of
-from scribeline.strings import Criterion, Vibrato, change_strings, compensate_nut, predict
+from scribeline.layout import OWN_SET, remedy_sets, saddles_of
+from scribeline.strings import Criterion, Vibrato, change_strings, compensate_nut, predict, stud_places
+from scribeline.strings.remedies import STEEPEST
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -152,6 +153,29 @@ def nut(plan: Plan, *, as_json: bool) -> None:
             f"{row['worst_cents_saddle_alone']:.1f} with the saddle alone",
             soft_wrap=True,
         )
+
+
+def studs(plan: Plan, spread: float, *, as_json: bool) -> None:
+    """Where the studs of a slanted one-piece bridge would stand, its grub screws' travel taken as the saddles'.
+
+    Args:
+        plan: the job's plan; saddle_forward and saddle_back are then the ridge's reach from the studs' line.
+        spread: stud to stud, mm.
+        as_json: for a program.
+    """
+    window = remedy_sets(plan.job.document, plan.layout.stringing).window(steepest=STEEPEST)
+    treble, bass, slant_deg = stud_places(window, spread)
+    if as_json:
+        _json({"treble": treble, "bass": bass, "slant_deg": slant_deg, "reserve": window.reserve})
+        return
+    console = console_for_people()
+    console.print(
+        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {slant_deg:.2f}°"
+    )
+    console.print(f"  treble stud {treble:.2f} mm past the scale line, bass stud {bass:.2f} mm")
+    console.print(
+        f"  at least {window.reserve:.2f} mm of travel left at either end, the prediction's spread taken off"
+    )
 
 
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:

@@ -24,7 +24,7 @@ _MOST_GAUGE_CHANGE = 0.3
 _WORTH_IT = 0.05
 """Reserve gained, mm, from which a remedy that does not open the window is worth a line."""
 
-_STEEPEST = 0.12
+STEEPEST = 0.12
 """Greatest slope offered, 6.8 degrees: more looks wrong and loads the saddles sideways (from memory)."""
 
 
@@ -252,7 +252,7 @@ def _mass(spec: StringSpec) -> float:
 
 
 def _slant(sets: Sets) -> Remedy:
-    window = sets.window(steepest=_STEEPEST)
+    window = sets.window(steepest=STEEPEST)
     angle = -degrees(window.yaw_rad)
     across = max(sets.saddles.y) - min(sets.saddles.y)
     side = "bass" if angle >= 0 else "treble"
@@ -272,7 +272,7 @@ def _slant(sets: Sets) -> Remedy:
 
 
 def _studs(sets: Sets, spread: float) -> Remedy:
-    window = sets.window(steepest=_STEEPEST)
+    window = sets.window(steepest=STEEPEST)
     treble, bass, angle = stud_places(window, spread)
     outcome = (
         "opens the window"
