@@ -83,9 +83,22 @@ def _finding(console: Console, finding: Finding) -> None:
     console.print(f"{style}{tag:<7}{end} [bold]{finding.code}[/bold]")
     console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
     console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
-    concerned = ", ".join(balloon(name) for name in finding.features)
+    concerned = ", ".join(_runs([balloon(name) for name in finding.features]))
     where = f"   Cuts: {concerned}" if concerned else ""
     console.print(Padding(f"[dim]Limit from: {escape(finding.source)}.{where}[/dim]", (0, 0, 0, 8)))
+
+
+def _runs(names: Sequence[str]) -> list[str]:
+    """Hole numbers with runs drawn together: B1 to B5, S1, S2."""
+    runs: list[list[str]] = []
+    for name in names:
+        stem = name.rstrip("0123456789")
+        follows = bool(runs) and runs[-1][-1].rstrip("0123456789") == stem and name != stem
+        if follows and int(name[len(stem) :]) == int(runs[-1][-1][len(stem) :]) + 1:
+            runs[-1].append(name)
+        else:
+            runs.append([name])
+    return [part for run in runs for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else run)]
 
 
 def _count(number: int, word: str) -> str:

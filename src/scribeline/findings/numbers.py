@@ -34,7 +34,8 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 features=concerned,
                 value=float(len(typical)),
                 limit=0.0,
-                message=f"{name} rests on {len(typical)} typical numbers nobody measured (mm): {listed}",
+                message=f"{name.replace('_', ' ')}: the plan rests on {len(typical)} typical numbers nobody measured "
+                f"(mm): {listed}",
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.5, 0.05)}",
                 source=COMMON_PRACTICE,
             )
