@@ -10,6 +10,7 @@ from scribeline.features.making import (
     entry_ellipse,
     ferrule_fit,
     make_features,
+    meeting_overlap,
     string_bit,
     top_depth,
 )
@@ -47,6 +48,7 @@ __all__ = [
     "first_wall",
     "lies_over",
     "make_features",
+    "meeting_overlap",
     "pilot_rule",
     "point_length",
     "polygon",

@@ -217,6 +217,11 @@ def ferrule_fit(document: Document) -> FerruleFit:
     )
 
 
+def meeting_overlap(document: Document) -> float:
+    """By how much the string hole's bore from the top and the one from the back pass each other, mm; negative: they miss."""
+    return top_depth(document) + ferrule_fit(document).depth - document.body.thickness.mm
+
+
 def _ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     assert layout.plate is not None
     fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
@@ -237,7 +242,7 @@ def _ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
         reach=fit.depth,
         point_angle_rad=angle,
     )
-    overlap = top_depth(document) + fit.depth - document.body.thickness.mm
+    overlap = meeting_overlap(document)
     ferrule, finish = document.ferrules, document.finish
     film = (
         f"+ 2 × {trimmed(finish.film)} film in the hole"

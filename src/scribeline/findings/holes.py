@@ -13,6 +13,7 @@ from scribeline.features import (
     ferrule_fit,
     first_wall,
     lies_over,
+    meeting_overlap,
     pilot_rule,
     top_depth,
 )
@@ -122,7 +123,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         return
     document, fit = facts.document, ferrule_fit(facts.document)
     thickness = document.body.thickness.mm
-    overlap = top_depth(document) + fit.depth - thickness
+    overlap = meeting_overlap(document)
     severity = MEETING.severity(overlap)
     ids = tuple(
         bore.id for group in ("string holes", "ferrule holes") for bore in facts.features.group(group)

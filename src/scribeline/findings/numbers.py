@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding
 from scribeline.job import Part
-from scribeline.lengths import inch_fraction, trimmed
+from scribeline.lengths import MM_PER_INCH, inch_fraction, trimmed
 
 NUT_SLOT = 0.05
 FRET_SLOT = 0.05
@@ -57,7 +57,8 @@ def _example(facts: Facts, mm: float, plus_minus: float) -> str:
     """A measured number as this job would write it."""
     if facts.document.units == "mm":
         return f'"{mm:g} +/- {plus_minus:g}"'
-    return f'"{mm / 25.4:.3f} +/- {plus_minus / 25.4:.3f}"'
+    inch = float(MM_PER_INCH)
+    return f'"{mm / inch:.3f} +/- {plus_minus / inch:.3f}"'
 
 
 def imported_outline(facts: Facts) -> Iterator[Finding]:

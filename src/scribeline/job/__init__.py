@@ -18,7 +18,7 @@ from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.starter import starter_job
-from scribeline.job.values import Dimension
+from scribeline.job.values import Dimension, standard_deviation
 
 __all__ = [
     "BitKind",
@@ -45,5 +45,6 @@ __all__ = [
     "recorded",
     "set_value",
     "shelf_names",
+    "standard_deviation",
     "starter_job",
 ]

@@ -13,7 +13,7 @@ from scribeline.job.document import Document, FretWire, Nut, Scale, Setup, Strin
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.stringing import playing_with, string_specs
 from scribeline.job.toml_text import raw_document, text_of
-from scribeline.job.values import Dimension, Mm, Reading
+from scribeline.job.values import Dimension, Mm, Reading, standard_deviation
 from scribeline.strings import PRIOR, Record, Shop, StringsError, calibrate
 
 
@@ -147,7 +147,7 @@ def _record(each: FinishedInstrument) -> Record:
         specs=string_specs(each.strings),
         setup=playing_with(each.scale, each.nut, each.fret_wire, each.setup),
         setback=tuple(string.saddle for string in each.strings),
-        measured_sd=each.measured_to / 3**0.5,
+        measured_sd=standard_deviation(each.measured_to),
     )
 
 

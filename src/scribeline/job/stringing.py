@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
 
 from scribeline.job.document import Document, FretWire, Nut, Scale, Setup, StringStated
 from scribeline.job.values import Dimension
@@ -55,10 +54,10 @@ def playing_with(scale: Scale, nut: Nut, wire: FretWire, setup: Setup) -> Playin
 
 
 def _known(dimension: Dimension) -> float | Estimate:
-    """A measured dimension with its spread, a/√3 for a ± of half-width a (JCGM 100:2008, 4.3.7); else the bare number.
+    """A measured dimension with its spread; else the bare number.
 
     The physics gives a bare number the bench's usual spread.
     """
     if not dimension.measured:
         return dimension.mm
-    return Estimate(dimension.mm, dimension.plus_minus / sqrt(3), f"measured ±{dimension.plus_minus:g} mm")
+    return Estimate(dimension.mm, dimension.sd, f"measured ±{dimension.plus_minus:g} mm")

@@ -8,18 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import degrees
+from math import degrees, sqrt
 from typing import Any, Literal, TypeVar, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from scribeline import lengths
 from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
 
 JobUnit = Literal["mm", "in"]
 
-MM_PER_INCH = 25.4
+MM_PER_INCH = float(lengths.MM_PER_INCH)
 
 TYPICAL_PLUS_MINUS = 0.3
 """± given to a part's dimension nobody measured, mm (from memory: lists and packets are seldom better)."""
@@ -37,6 +38,11 @@ class Reading:
     unit: JobUnit
 
 
+def standard_deviation(plus_minus: float) -> float:
+    """Standard deviation of a ± of half-width a that says no more: a/√3 (JCGM 100:2008, 4.3.7)."""
+    return plus_minus / sqrt(3)
+
+
 @dataclass(frozen=True, slots=True)
 class Dimension:
     """One dimension of a part, with how well it is known.
@@ -50,6 +56,11 @@ class Dimension:
     mm: float
     plus_minus: float
     measured: bool
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation that its ± stands for, mm."""
+        return standard_deviation(self.plus_minus)
 
     @property
     def standing(self) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import hypot
 
-from scribeline.job import Document, TwelfthMark
+from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.instrument import Layout
 from scribeline.layout.points import Point
 
@@ -24,7 +24,7 @@ class Measurable:
     Attributes:
         id: stable name.
         value: what the plan expects, mm.
-        sd: standard deviation of the expectation, mm; a ± of half-width a counts as a/√3 (JCGM 100:2008, 4.3.7).
+        sd: standard deviation of the expectation, mm; a ± counts as `job.standard_deviation` says.
         low: least acceptable reading, mm.
         high: greatest acceptable reading, mm.
         how: how to measure it, in bench words.
@@ -95,7 +95,7 @@ def _apart(a: Point, b: Point) -> float:
 def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
     """Everything a person can check against the plan before cutting."""
     thickness = document.body.thickness
-    spread = thickness.plus_minus / sqrt(3)
+    spread = thickness.sd
     found = [
         _around(
             "nut-to-12th",
@@ -125,7 +125,7 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
 
 
 def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:
-    return Measurable(name, value, tolerance / sqrt(3), value - tolerance, value + tolerance, how)
+    return Measurable(name, value, standard_deviation(tolerance), value - tolerance, value + tolerance, how)
 
 
 def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:

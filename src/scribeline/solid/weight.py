@@ -24,8 +24,8 @@ WEIGHED_SD_SHARE = 0.02
 
 DIVES_BELOW = 0.20
 FEELS_RIGHT = (0.30, 0.45)
-BALANCE_SOURCE = "common practice, no source"
-"""The shares of the way from the front strap button to the tail's where an instrument dives or hangs well."""
+"""The shares of the way from the front strap button to the tail's where an instrument dives or hangs well (common
+practice, no source)."""
 
 
 class WeightError(ValueError):

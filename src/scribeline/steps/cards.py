@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from scribeline.features import Bore, Features, angle_from_face_deg, ferrule_fit
+from scribeline.features import Bore, Features, angle_from_face_deg, meeting_overlap
 from scribeline.job import Document
 from scribeline.layout import NECK_POCKET, Layout, Measurable, diagonals, twelfth_readings
 from scribeline.lengths import trimmed
@@ -259,8 +259,7 @@ def _plate_cards(bench: _Bench) -> Iterator[Card]:
 def _string_cards(bench: _Bench) -> Iterator[Card]:
     top, back = bench.features.group("string holes"), bench.features.group("ferrule holes")
     hole, (lip, body) = top[0].deepest, back[0].steps
-    fit, thickness = ferrule_fit(bench.document), bench.document.body.thickness.mm
-    overlap = hole.depth + fit.depth - thickness
+    thickness, overlap = bench.document.body.thickness.mm, meeting_overlap(bench.document)
     yield Card(
         id="scrap-two-sided",
         title="Scrap test: one hole from both faces",

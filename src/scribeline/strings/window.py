@@ -22,7 +22,6 @@ from dataclasses import dataclass
 from math import atan, degrees, erfc, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from scribeline.strings.spec import Floats, StringsError
 
@@ -235,15 +234,3 @@ def stud_places(window: Window, spread: float, from_front: float = 0.0) -> tuple
     half = window.slope * spread / 2
     middle = window.aim + from_front
     return middle + half, middle - half, -degrees(atan(window.slope))
-
-
-def slant_line(setback: ArrayLike, y: ArrayLike) -> tuple[float, float]:
-    """Straight ridge that comes nearest to the wanted places: least greatest miss.
-
-    Returns:
-        Place on the centreline, mm past the scale line, and slope, mm along per mm across.
-    """
-    wanted, across = np.asarray(setback, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    slope = _best_slope(wanted, wanted, across, np.inf) if len(across) > 1 else 0.0
-    flat = wanted - slope * across
-    return float(flat.min() + flat.max()) / 2, slope
