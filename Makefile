@@ -6,7 +6,7 @@ BIN := .venv/bin
 READY := .venv/.ready
 OUT := out/demo
 
-.PHONY: demo test bench lint types imports tests setup clean lock
+.PHONY: demo test bench lint types imports tests setup browser clean lock
 
 setup: $(READY)
 
@@ -31,8 +31,13 @@ types: $(READY)
 imports: $(READY)
 	$(BIN)/lint-imports
 
-tests: $(READY)
+tests: $(READY) browser
 	$(BIN)/pytest
+
+# The app's tests drive a real browser: Debian's Chromium, put in place where there is none.
+browser:
+	@command -v chromium >/dev/null || { apt-get update --quiet --quiet && apt-get install --yes --quiet --quiet chromium >/dev/null; } || { \
+	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
 
 bench: $(READY)
 	$(BIN)/pytest bench -p no:cacheprovider --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name --benchmark-disable-gc -q -s
