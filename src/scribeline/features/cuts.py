@@ -9,7 +9,8 @@ from typing import Literal
 from scribeline.features.bits import Bit
 from scribeline.layout import Point3, Ring
 
-Face = Literal["top", "back"]
+Face = Literal["top", "back", "edge", "pocket"]
+"""What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
 
 DOWN = Point3(0.0, 0.0, -1.0)
 UP = Point3(0.0, 0.0, 1.0)
@@ -51,13 +52,14 @@ class Bore:
         id: unique name, such as "string-hole-3".
         role: what it is for, in bench words.
         group: bores that share one card and one setting.
-        face: the face it is cut from.
-        at: where its axis meets that face, mm.
+        face: what it is cut from.
+        at: where its axis meets that surface, mm.
         axis: unit vector into the wood.
         steps: widest first, depths growing.
         meets: ids of what it is meant to run into.
         through: whether it leaves the wood at the far end on purpose.
         why: how its numbers came about.
+        entered_from: id of the pocket it is drilled through, where its face is "pocket".
     """
 
     id: str
@@ -70,6 +72,7 @@ class Bore:
     meets: frozenset[str] = frozenset()
     through: bool = False
     why: tuple[Reason, ...] = ()
+    entered_from: str = ""
 
     @property
     def is_upright(self) -> bool:
@@ -114,6 +117,8 @@ class Pocket:
         corner_radius: mm.
         at_edge: whether it runs out of the body's edge on purpose.
         meets: ids of what is meant to run into it.
+        why: how its numbers came about.
+        islands: wood left standing inside the outline, as cut, mm.
     """
 
     id: str
@@ -125,6 +130,7 @@ class Pocket:
     at_edge: bool = False
     meets: frozenset[str] = frozenset()
     why: tuple[Reason, ...] = ()
+    islands: tuple[Ring, ...] = ()
 
 
 Feature = Bore | Pocket

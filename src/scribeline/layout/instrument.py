@@ -136,6 +136,16 @@ class Layout:
         """Sign of y on the treble side."""
         return 1 if self.handed == "right" else -1
 
+    def top_at(self, place: Point) -> float:
+        """Height of the body's top surface there, mm: 0 on a flat top."""
+        del place
+        return 0.0
+
+    def back_at(self, place: Point) -> float:
+        """Height of the body's back surface there, mm: −thickness on a flat back."""
+        del place
+        return -self.thickness
+
     @property
     def front_edge(self) -> float:
         """The plate's front edge at the aim, from the nut, mm (also when the window is empty)."""
