@@ -32,7 +32,7 @@ imports: $(READY)
 	$(BIN)/lint-imports
 
 tests: $(READY) browser
-	$(BIN)/pytest
+	$(BIN)/pytest --numprocesses auto --dist worksteal
 
 # The app's tests drive a real browser: Debian's Chromium, put in place where there is none.
 browser:
