@@ -7,6 +7,16 @@ set down from memory, or worked out because no source prints it, says so in the 
 from scribeline.tables.notes import note_hz, note_number
 from scribeline.tables.paper import paper_names, paper_size_mm
 from scribeline.tables.published import UnknownName
+from scribeline.tables.screw_holding import (
+    END_GRAIN_SHARE,
+    GRAVITY_CV,
+    LATERAL_SOURCE,
+    WITHDRAWAL_SOURCE,
+    Lateral,
+    lateral,
+    size_was_tested,
+    withdrawal_n,
+)
 from scribeline.tables.strings import (
     StringMaterial,
     music_wire_strength_mpa,
@@ -25,7 +35,12 @@ from scribeline.tables.wire import awg_diameter_mm
 from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw, wood_screw_gauges
 
 __all__ = [
+    "END_GRAIN_SHARE",
+    "GRAVITY_CV",
+    "LATERAL_SOURCE",
+    "WITHDRAWAL_SOURCE",
     "HardnessClass",
+    "Lateral",
     "StringMaterial",
     "Timber",
     "UnknownName",
@@ -33,16 +48,19 @@ __all__ = [
     "awg_diameter_mm",
     "coefficient_from_shrinkage",
     "dimensional_change",
+    "lateral",
     "music_wire_strength_mpa",
     "note_hz",
     "note_number",
     "paper_names",
     "paper_size_mm",
     "screw_diameter_mm",
+    "size_was_tested",
     "string_material",
     "string_material_names",
     "timber",
     "timber_names",
+    "withdrawal_n",
     "wood_screw",
     "wood_screw_gauges",
 ]

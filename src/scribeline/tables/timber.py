@@ -69,19 +69,25 @@ class Timber:
         return f"from memory: {', '.join(self.from_memory).replace('_', ' ')}" if self.from_memory else ""
 
     @property
+    def gravity(self) -> float:
+        """Specific gravity on oven-dry weight and volume at 12 % moisture: as printed, else worked out.
+
+        Where the source prints only the basic one: G_M = G_b / (1 - 0.265 a G_b), a = (30 - M) / 30 (Wood
+        Handbook ch. 4, from memory). For red alder it gives 0.393 where 0.41 is printed, so it is good to some 5 %.
+        """
+        if self.gravity_12 is not None:
+            return self.gravity_12
+        dryness = (_FIBRE_SATURATION_PERCENT - 12) / _FIBRE_SATURATION_PERCENT
+        return self.gravity_basic / (1 - 0.265 * dryness * self.gravity_basic)
+
+    @property
     def density_12_kg_m3(self) -> float:
         """Density at 12 % moisture, kg/m³: 1000 G (1 + M/100), the definition of specific gravity.
 
         Where the source prints no gravity at 12 % it is worked out from the basic one, see
         `density_is_estimate`. One board differs from the species' mean by 10 % and more: weigh yours.
         """
-        gravity = self.gravity_basic if self.gravity_12 is None else self.gravity_12
-        if self.gravity_12 is None:
-            # Wood Handbook ch. 4, from memory: G_M = G_b / (1 - 0.265 a G_b), a = (30 - M) / 30. For red
-            # alder it gives 0.393 where 0.41 is printed, so it is good to some 5 %.
-            dryness = (_FIBRE_SATURATION_PERCENT - 12) / _FIBRE_SATURATION_PERCENT
-            gravity = self.gravity_basic / (1 - 0.265 * dryness * self.gravity_basic)
-        return 1000 * gravity * 1.12
+        return 1000 * self.gravity * 1.12
 
     @property
     def density_is_estimate(self) -> bool:
