@@ -100,7 +100,7 @@ def find_webs(
         a, b = every[i], every[j]
         meant = b.id in a.meets or a.id in b.meets
         overlap = 0.0 if meant else max(0.0, -gap)
-        wander = _wander(a, on_a, drift) + _wander(b, on_b, drift)
+        wander = _wander(a, on_a, drift) + _wander(b, on_b, drift) if drift else 0.0
         webs.append(Web(a.id, b.id, max(0.0, gap), meant, overlap, (Point3(*on_a), Point3(*on_b)), wander))
     return tuple(sorted(webs, key=lambda web: (web.mm - web.overlap, web.a, web.b)))
 

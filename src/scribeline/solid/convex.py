@@ -56,7 +56,7 @@ def support(hulls: Floats, way: Floats) -> Floats:
         hulls: rows of ellipses, (n, k, 3, 3).
         way: directions, (n, 3).
     """
-    along = (hulls @ way[:, np.newaxis, :, np.newaxis])[..., 0]
+    along = _along(hulls, way)
     tilt = np.hypot(along[..., 1], along[..., 2])
     best = np.argmax(along[..., 0] + tilt, axis=1)
     rows = np.arange(len(hulls))
@@ -67,11 +67,24 @@ def support(hulls: Floats, way: Floats) -> Floats:
 
 def height(hulls: Floats, way: Floats) -> Floats:
     """How far each hull reaches in its own direction (n,), mm, for directions of length 1."""
-    along = (hulls @ way[:, np.newaxis, :, np.newaxis])[..., 0]
+    along = _along(hulls, way)
     return np.asarray((along[..., 0] + np.hypot(along[..., 1], along[..., 2])).max(axis=1))
 
 
-def nearest(a: Floats, b: Floats, group: Ints | None = None, *, beyond: float = np.inf) -> Nearest:
+def _along(hulls: Floats, way: Floats) -> Floats:
+    """Every centre and half-axis measured along its hull's direction, (n, k, 3)."""
+    n, k = hulls.shape[:2]
+    return np.asarray((hulls.reshape(n, 3 * k, 3) @ way[:, :, np.newaxis]).reshape(n, k, 3))
+
+
+def nearest(
+    a: Floats,
+    b: Floats,
+    group: Ints | None = None,
+    *,
+    beyond: float = np.inf,
+    start: tuple[Floats, Floats] | None = None,
+) -> Nearest:
     """The distance of every pair of hulls.
 
     Args:
@@ -79,6 +92,7 @@ def nearest(a: Floats, b: Floats, group: Ints | None = None, *, beyond: float = 
         b: second hulls, (n, m, 3, 3).
         group: pairs of one group compete: only the nearest of each is finished. None: each pair for itself.
         beyond: pairs proven further apart than this are not finished, mm.
+        start: a place in each first hull and one in each second, (n, 3), to begin with: the nearer, the sooner done.
 
     Returns:
         Bounds and places; a pair that was not finished has a lower bound that shows why.
@@ -90,24 +104,24 @@ def nearest(a: Floats, b: Floats, group: Ints | None = None, *, beyond: float = 
     group = np.arange(n) if group is None else group
     least = np.full(int(group.max()) + 1, np.inf)
     live = np.arange(n)
-    on_a, on_b = a[:, :, 0].mean(axis=1), b[:, :, 0].mean(axis=1)
-    kept_a, kept = (
-        np.repeat(on_a[:, np.newaxis], 3, axis=1),
-        np.repeat((on_a - on_b)[:, np.newaxis], 3, axis=1),
+    # Places are held with the pair last, (3, n): sums over three then run over long rows.
+    on_a, on_b = (
+        (hulls[:, :, 0].mean(axis=1).T for hulls in (a, b)) if start is None else (s.T for s in start)
     )
-    v, proven = on_a - on_b, np.zeros(n)
-    size = np.sqrt((v**2).sum(axis=1))
+    v = on_a - on_b
+    kept_a, kept = np.stack([on_a] * 3), np.stack([v] * 3)
+    size, proven = np.sqrt(_dot(v, v)), np.zeros(n)
     while len(live) and found.probes < MOST_PROBES:
         found.probes += 1
-        new_a = support(a, -v)
-        new = new_a - support(b, v)
-        proven = np.maximum(proven, (v * new).sum(axis=1) / np.maximum(size, 1e-300))
+        new_a = support(a, -v.T).T
+        new = new_a - support(b, v.T).T
+        proven = np.maximum(proven, _dot(v, new) / np.maximum(size, 1e-300))
         share, v = _closest(kept, new)
-        own = 1 - share.sum(axis=1)
-        on_a = (share[:, :, np.newaxis] * kept_a).sum(axis=1) + own[:, np.newaxis] * new_a
-        used = (share > 0)[:, :, np.newaxis]
-        kept, kept_a = np.where(used, kept, new[:, np.newaxis]), np.where(used, kept_a, new_a[:, np.newaxis])
-        before, size = size, np.sqrt((v**2).sum(axis=1))
+        own = 1 - share.sum(axis=0)
+        on_a = (share[:, np.newaxis] * kept_a).sum(axis=0) + own * new_a
+        used = (share > 0)[:, np.newaxis]
+        kept, kept_a = np.where(used, kept, new), np.where(used, kept_a, new_a)
+        before, size = size, np.sqrt(_dot(v, v))
         np.minimum.at(least, group, size)
         stuck = (size >= before) & (found.probes > 2)
         done = (size - proven < TOLERANCE) | (size < TOUCHING) | stuck
@@ -118,61 +132,64 @@ def nearest(a: Floats, b: Floats, group: Ints | None = None, *, beyond: float = 
             done[:] = True
         out = live[done]
         found.lower[out] = np.where(size < TOUCHING, 0.0, proven)[done]
-        found.upper[out], found.a[out], found.b[out] = size[done], on_a[done], (on_a - v)[done]
+        found.upper[out], found.a[out], found.b[out] = size[done], on_a[:, done].T, (on_a - v)[:, done].T
         stay = ~done
         live, a, b, group, proven, size = live[stay], a[stay], b[stay], group[stay], proven[stay], size[stay]
-        kept, kept_a, v = kept[stay], kept_a[stay], v[stay]
+        kept, kept_a, v = kept[..., stay], kept_a[..., stay], v[:, stay]
     return found
 
 
+def _dot(a: Floats, b: Floats) -> Floats:
+    """The product of vectors held along the axis before the last."""
+    product = a * b
+    return np.asarray(product[..., 0, :] + product[..., 1, :] + product[..., 2, :])
+
+
 _NEXT, _LAST = [1, 2, 0], [2, 0, 1]
-_PAIRS = ((0, 1), (0, 2), (1, 2))
+_FIRSTS, _SECONDS = [0, 0, 1], [1, 2, 2]
 
 
 def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     """The point nearest the origin of each simplex that holds its newest corner.
 
     Args:
-        kept: up to three older corners, (n, 3, 3); corners not needed repeat another.
-        new: the newest, (n, 3).
+        kept: up to three older corners, (3, 3, n): corner, part, simplex; corners not needed repeat another.
+        new: the newest, (3, n).
 
     Returns:
-        Shares of the older corners (n, 3), the rest being the newest's, and the point (n, 3).
+        Shares of the older corners (3, n), the rest being the newest's, and the point (3, n).
     """
-    edges = kept - new[:, np.newaxis]
-    gram = edges @ edges.transpose(0, 2, 1)
-    pull = -(edges @ new[:, :, np.newaxis])[..., 0]
-    n = len(new)
-    share = np.zeros((n, 8, 3))
-    valid = np.ones((n, 8), dtype=bool)
-    own = np.stack([gram[:, i, i] for i in range(3)], axis=1)
+    edges = kept - new
+    own, pull = _dot(edges, edges), -_dot(edges, new)
+    n = new.shape[1]
+    share, place, size = np.zeros((8, 3, n)), np.zeros((8, 3, n)), np.empty((8, n))
+    # The newest corner alone, then an edge from it, a side at it, and the whole.
+    place[0] = new
     single = np.clip(pull / np.where(own > 0, own, 1.0), 0.0, 1.0)
-    for i in range(3):
-        share[:, 1 + i, i] = single[:, i]
-    for slot, (i, j) in enumerate(_PAIRS, start=4):
-        across = gram[:, i, j]
-        det = own[:, i] * own[:, j] - across**2
-        sound = det > 1e-12 * own[:, i] * own[:, j]
-        safe = np.where(sound, det, 1.0)
-        s = (pull[:, i] * own[:, j] - pull[:, j] * across) / safe
-        t = (pull[:, j] * own[:, i] - pull[:, i] * across) / safe
-        valid[:, slot] = sound & (s >= 0) & (t >= 0) & (s + t <= 1)
-        share[:, slot, i], share[:, slot, j] = s, t
-    one, other = edges[:, [1, 2, 0]], edges[:, [2, 0, 1]]
-    c = one[..., _NEXT] * other[..., _LAST] - one[..., _LAST] * other[..., _NEXT]
-    det = (edges[:, 0] * c[:, 0]).sum(axis=1)
-    sound = np.abs(det) > 1e-12 * np.sqrt(own.prod(axis=1))
-    inside = -(c @ new[:, :, np.newaxis])[..., 0] / np.where(sound, det, 1.0)[:, np.newaxis]
-    valid[:, 7] = sound & (inside >= 0).all(axis=1) & (inside.sum(axis=1) <= 1)
-    share[:, 7] = inside
-    place = new[:, np.newaxis] + share @ edges
-    size = np.where(valid, (place**2).sum(axis=2), np.inf)
-    size[:, 7] = np.where(valid[:, 7], 0.0, np.inf)
-    best = np.argmin(size, axis=1)
+    share[[1, 2, 3], [0, 1, 2]] = single
+    place[1:4] = new + single[:, np.newaxis] * edges
+    one, other = edges[_FIRSTS], edges[_SECONDS]
+    across, own_one, own_other = _dot(one, other), own[_FIRSTS], own[_SECONDS]
+    square = own_one * own_other
+    det = square - across * across
+    sound = det > 1e-12 * square
+    safe = np.where(sound, det, 1.0)
+    s = (pull[_FIRSTS] * own_other - pull[_SECONDS] * across) / safe
+    t = (pull[_SECONDS] * own_one - pull[_FIRSTS] * across) / safe
+    share[[4, 5, 6], _FIRSTS], share[[4, 5, 6], _SECONDS] = s, t
+    place[4:7] = new + s[:, np.newaxis] * one + t[:, np.newaxis] * other
+    size[:7] = _dot(place[:7], place[:7])
+    size[4:7][~(sound & (s >= 0) & (t >= 0) & (s + t <= 1))] = np.inf
+    one, other = edges[_NEXT], edges[_LAST]
+    c = one[:, _NEXT] * other[:, _LAST] - one[:, _LAST] * other[:, _NEXT]
+    det = _dot(edges[0], c[0])
+    sound = np.abs(det) > 1e-12 * np.sqrt(own.prod(axis=0))
+    inside = -_dot(c, new) / np.where(sound, det, 1.0)
+    share[7] = inside
+    size[7] = np.where(sound & (inside >= 0).all(axis=0) & (inside.sum(axis=0) <= 1), 0.0, np.inf)
+    best = np.argmin(size, axis=0)
     rows = np.arange(n)
-    at = place[rows, best]
-    at[best == 7] = 0.0
-    return share[rows, best], at
+    return share[best, :, rows].T, place[best, :, rows].T
 
 
 def depth(a: Floats, b: Floats) -> Floats:
@@ -187,16 +204,20 @@ def depth(a: Floats, b: Floats) -> Floats:
         [along_a, along_b, np.cross(along_a, along_b), *_square(along_a), *_square(along_b)], axis=1
     )
     ways = np.concatenate([own, np.broadcast_to(_round(200), (len(a), 200, 3))], axis=1)
-    ways = np.concatenate([ways, -ways], axis=1)
     length = np.sqrt((ways**2).sum(axis=2, keepdims=True))
     ways = np.where(length > 1e-12, ways / np.where(length > 1e-12, length, 1.0), [0.0, 0.0, 1.0])
-    reach = [_heights(hull, way) for hull, way in ((a, ways), (b, -ways))]
-    return np.asarray(np.maximum(0.0, (reach[0] + reach[1]).min(axis=1)))
+    # Along each way and against it.
+    ahead, behind = zip(_reaches(a, ways), _reaches(b, -ways), strict=True)
+    both = np.minimum(sum(ahead), sum(behind))
+    return np.asarray(np.maximum(0.0, both.min(axis=1)))
 
 
-def _heights(hulls: Floats, ways: Floats) -> Floats:
-    along = np.einsum("nkij,nwj->nwki", hulls, ways)
-    return np.asarray((along[..., 0] + np.hypot(along[..., 1], along[..., 2])).max(axis=2))
+def _reaches(hulls: Floats, ways: Floats) -> tuple[Floats, Floats]:
+    """How far each hull reaches along each of its ways, (n, w), and against it."""
+    n, k = hulls.shape[:2]
+    along = (hulls.reshape(n, 3 * k, 3) @ ways.transpose(0, 2, 1)).reshape(n, k, 3, -1)
+    tilt = np.hypot(along[:, :, 1], along[:, :, 2])
+    return (tilt + along[:, :, 0]).max(axis=1), (tilt - along[:, :, 0]).max(axis=1)
 
 
 def _square(way: Floats) -> tuple[Floats, Floats]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -18,10 +18,10 @@ from scribeline.solid.shapes import Discs, Prism, Shape, discs
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-    from shapely import Polygon
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
+    Rows = tuple[Ints, Ints]
 
 _UP = np.array([0.0, 0.0, 1.0])
 
@@ -64,6 +64,7 @@ class _Turneds:
     def __init__(self, shapes: Sequence[Shape]) -> None:
         every = [piece for shape in shapes for piece in shape.turned]
         self.owner = np.repeat(np.arange(len(shapes)), [len(shape.turned) for shape in shapes])
+        self.pieces_of = _pieces_of(self.owner, len(shapes))
         self.discs = discs(every)
         self.radii, self.centres, self.hull = self.discs.radii, self.discs.centres, self.discs.hull
         self.upright = self.discs.upright
@@ -91,6 +92,8 @@ class _Prisms:
         self.plans = np.array([p.plan for _, p in every], dtype=object)
         self.bottom = np.array([p.low for _, p in every])
         self.top = np.array([p.high for _, p in every])
+        self.sides = _Sides(self.pieces)
+        self.pieces_of = _pieces_of(self.owner, len(shapes))
         flat = shapely.bounds(self.plans).reshape(-1, 4)
         self.low = np.column_stack([flat[:, :2], self.bottom])
         self.high = np.column_stack([flat[:, 2:], self.top])
@@ -121,13 +124,14 @@ def least(shapes: Sequence[Shape], near: float) -> Found:
 def _all(turned: _Turneds, prisms: _Prisms, close: _Neighbours) -> Iterator[Found]:
     p, q = close.of(turned, turned)
     both = turned.upright[p] & turned.upright[q]
-    yield _upright_turned(turned, p[both], q[both])
-    yield _slanting_turned(turned, p[~both], q[~both], close.near)
-    p, q = close.of(turned, prisms)
-    up = turned.upright[p]
-    yield _turned_in_prism(turned, prisms, p[up], q[up])
-    yield _slanting_prism(turned, prisms, p[~up], q[~up], close.near)
-    yield _two_prisms(prisms, *close.of(prisms, prisms))
+    r, s = close.of(turned, prisms)
+    up = turned.upright[r]
+    yield _upright(
+        _upright_turned(turned, p[both], q[both]),
+        _turned_in_prism(turned, prisms, r[up], s[up]),
+        _two_prisms(prisms, *close.of(prisms, prisms)),
+    )
+    yield from _slanting(turned, prisms, (p[~both], q[~both]), (r[~up], s[~up]), close.near)
 
 
 class _Neighbours:
@@ -144,14 +148,32 @@ class _Neighbours:
             gap = low[:, k, np.newaxis] - high[:, k]
             gap = np.maximum(gap, gap.T)
             off += np.square(np.maximum(gap, 0.0, out=gap), out=gap)
-        self.pair = np.triu(off <= near**2, 1)
+        self.solids = np.nonzero(np.triu(off <= near**2, 1))
 
-    def of(self, a: _Turneds | _Prisms, b: _Turneds | _Prisms) -> tuple[Ints, Ints]:
+    def of(self, a: _Turneds | _Prisms, b: _Turneds | _Prisms) -> Rows:
         """Pieces of different solids; of one kind of piece, each pair once."""
-        pair = self.pair if a is b else self.pair | self.pair.T
-        p, q = np.nonzero(pair[a.owner[:, np.newaxis], b.owner])
+        i, j = self.solids
+        if a is not b:
+            i, j = np.concatenate([i, j]), np.concatenate([j, i])
+        first, second = a.pieces_of[i], b.pieces_of[j]
+        # Every piece of one with every piece of the other: a running number, split into row and column.
+        row, number = _counted(first[:, 1] * second[:, 1])
+        columns = second[row, 1]
+        p, q = first[row, 0] + number // columns, second[row, 0] + number % columns
         close = _apart(a.low[p], a.high[p], b.low[q], b.high[q]) <= self.near**2
         return p[close], q[close]
+
+
+def _counted(counts: Ints) -> Rows:
+    """For 2, 0, 3: the rows 0, 0, 2, 2, 2, and the numbers in each, 0, 1, 0, 1, 2."""
+    row = np.repeat(np.arange(len(counts)), counts)
+    return row, np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
+
+
+def _pieces_of(owner: Ints, count: int) -> Ints:
+    """The first piece of each solid and how many it has, (count, 2), where they stand in order of their solids."""
+    many = np.bincount(owner, minlength=count)
+    return np.column_stack([np.cumsum(many) - many, many])
 
 
 def _apart(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> Floats:
@@ -160,12 +182,34 @@ def _apart(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> 
     return np.asarray(gap[:, 0] ** 2 + gap[:, 1] ** 2 + gap[:, 2] ** 2)
 
 
-def _upright_turned(turned: _Turneds, p: Ints, q: Ints) -> Found:
-    gaps = upright.gaps(turned.profiles(p), turned.profiles(q))
-    return Found(turned.owner[p], turned.owner[q], gaps.mm, gaps.a, gaps.b)
+class _Uprights(NamedTuple):
+    """Pairs of upright pieces: the numbers of their solids, their profiles, and `aside` of `upright.gaps`."""
+
+    first: Ints
+    second: Ints
+    one: upright.Profiles
+    other: upright.Profiles
+    aside: Floats
 
 
-def _turned_in_prism(turned: _Turneds, prisms: _Prisms, p: Ints, q: Ints) -> Found:
+def _upright(*kinds: _Uprights) -> Found:
+    one, other = (
+        upright.Profiles(
+            *(np.concatenate([getattr(side, name) for side in sides]) for name in upright.Profiles.__slots__)
+        )
+        for sides in ([kind.one for kind in kinds], [kind.other for kind in kinds])
+    )
+    gaps = upright.gaps(one, other, aside=np.concatenate([kind.aside for kind in kinds]))
+    first, second = (np.concatenate(numbers) for numbers in zip(*(kind[:2] for kind in kinds), strict=True))
+    return Found(first, second, gaps.mm, gaps.a, gaps.b)
+
+
+def _upright_turned(turned: _Turneds, p: Ints, q: Ints) -> _Uprights:
+    owner = turned.owner
+    return _Uprights(owner[p], owner[q], turned.profiles(p), turned.profiles(q), np.zeros(len(p)))
+
+
+def _turned_in_prism(turned: _Turneds, prisms: _Prisms, p: Ints, q: Ints) -> _Uprights:
     import shapely
 
     axes, plans = shapely.points(turned.centres[p, 0, :2]), prisms.plans[q]
@@ -173,52 +217,103 @@ def _turned_in_prism(turned: _Turneds, prisms: _Prisms, p: Ints, q: Ints) -> Fou
     within = (ends[:, 0] == ends[:, 1]).all(axis=1)
     aside = np.zeros(len(p))
     aside[within] = shapely.distance(axes[within], shapely.boundary(plans[within]))
-    gaps = upright.gaps(turned.profiles(p), prisms.profiles(q, ends[:, 1]), aside=aside)
-    return Found(turned.owner[p], prisms.owner[q], gaps.mm, gaps.a, gaps.b)
+    return _Uprights(
+        turned.owner[p], prisms.owner[q], turned.profiles(p), prisms.profiles(q, ends[:, 1]), aside
+    )
 
 
-def _two_prisms(prisms: _Prisms, p: Ints, q: Ints) -> Found:
+def _two_prisms(prisms: _Prisms, p: Ints, q: Ints) -> _Uprights:
     import shapely
 
     one, other = prisms.plans[p], prisms.plans[q]
     ends = shapely.get_coordinates(shapely.shortest_line(one, other)).reshape(-1, 2, 2)
     within = (ends[:, 0] == ends[:, 1]).all(axis=1)
     aside = np.zeros(len(p))
-    aside[within] = [_depth_in_plan(a, b) for a, b in zip(one[within], other[within], strict=True)]
-    gaps = upright.gaps(prisms.profiles(p, ends[:, 0]), prisms.profiles(q, ends[:, 1]), aside=aside)
-    return Found(prisms.owner[p], prisms.owner[q], gaps.mm, gaps.a, gaps.b)
+    aside[within] = _depth_in_plan(one[within], other[within])
+    return _Uprights(
+        prisms.owner[p],
+        prisms.owner[q],
+        prisms.profiles(p, ends[:, 0]),
+        prisms.profiles(q, ends[:, 1]),
+        aside,
+    )
 
 
-def _depth_in_plan(a: Polygon, b: Polygon) -> float:
-    """How deep two regions run into each other, mm: how far the shared part reaches from either's edge."""
+def _depth_in_plan(a: NDArray[np.object_], b: NDArray[np.object_]) -> Floats:
+    """How deep regions run into each other, mm: how far the shared part reaches from either's edge."""
     import shapely
 
-    shared = shapely.points(shapely.get_coordinates(a.intersection(b)))
-    if len(shared) == 0:
-        return 0.0
-    return float(min(shapely.distance(shared, whole.boundary).max() for whole in (a, b)))
+    places, row = shapely.get_coordinates(shapely.intersection(a, b), return_index=True)
+    shared = shapely.points(places)
+    reach = np.zeros((2, len(a)))
+    for deep, whole in zip(reach, (a, b), strict=True):
+        np.maximum.at(deep, row, shapely.distance(shared, shapely.boundary(whole)[row]))
+    return np.asarray(reach.min(axis=0))
 
 
-def _slanting_turned(turned: _Turneds, p: Ints, q: Ints, near: float) -> Found:
-    a, b = turned.hull[p], turned.hull[q]
-    _, group = np.unique(turned.owner[p] * (len(turned.owner) + 1) + turned.owner[q], return_inverse=True)
-    found = convex.nearest(a, b, group, beyond=near)
-    mm = found.lower
-    met = np.flatnonzero(found.lower <= 0)
-    mm[met] = -convex.depth(a[met], b[met])
-    return Found(turned.owner[p], turned.owner[q], mm, found.a, found.b)
+def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near: float) -> Iterator[Found]:
+    """Pairs with a slanting piece: against turned pieces and against prisms, all in one search.
+
+    Args:
+        turned: all turned pieces.
+        prisms: all prisms.
+        pairs: two turned pieces.
+        walled: a slanting piece and a prism.
+        near: further need not be looked at, mm.
+    """
+    p, q = pairs
+    r, s = walled
+    walls = _walls(turned.pick(r), prisms.sides, s, near)
+    row = walls.row
+    hulls = turned.hull[p], turned.hull[q]
+    start = _starts(turned.hull[p], turned.hull[q])
+    # A pair of solids finishes with its nearest pieces only.
+    key = np.concatenate(
+        [
+            turned.owner[p] * len(prisms.pieces_of) + turned.owner[q],
+            (turned.owner[r] * len(prisms.pieces_of) + prisms.owner[s])[row],
+        ]
+    )
+    found = convex.nearest(
+        np.concatenate([hulls[0], turned.hull[r][row]]),
+        np.concatenate([hulls[1][:, [0, 1, 2, 2]], walls.hulls]),
+        np.unique(key, return_inverse=True)[1],
+        beyond=near,
+        start=(np.concatenate([start[0], walls.on_a]), np.concatenate([start[1], walls.on_b])),
+    )
+    mm = found.lower[: len(p)]
+    met = np.flatnonzero(mm <= 0)
+    mm[met] = -convex.depth(hulls[0][met], hulls[1][met])
+    yield Found(turned.owner[p], turned.owner[q], mm, found.a[: len(p)], found.b[: len(p)])
+    rest = convex.Nearest(*(getattr(found, name)[len(p) :] for name in ("lower", "upper", "a", "b")))
+    yield _slanting_prism(turned, prisms, walled, _least_walls(rest, row, len(r)))
 
 
-def _slanting_prism(turned: _Turneds, prisms: _Prisms, p: Ints, q: Ints, near: float) -> Found:
-    """Slanting pieces against prisms: walls first, then straight up and down."""
-    solids = turned.pick(p)
-    walls = to_walls(solids, [prisms.pieces[i] for i in q], near)
-    mm, a, b = walls.mm.copy(), walls.a, walls.b
+def _starts(a: Floats, b: Floats) -> tuple[Floats, Floats]:
+    """Places on the axes of two turned pieces near each other: where to begin."""
+    a0, run_a = a[:, 0, 0], a[:, 2, 0] - a[:, 0, 0]
+    b0, run_b = b[:, 0, 0], b[:, 2, 0] - b[:, 0, 0]
+    aa, bb, ab = (
+        (one * other).sum(axis=1) for one, other in ((run_a, run_a), (run_b, run_b), (run_a, run_b))
+    )
+    to = b0 - a0
+    da, db = (run_a * to).sum(axis=1), (run_b * to).sum(axis=1)
+    det = aa * bb - ab * ab
+    s = np.clip(np.where(det > 0, (da * bb - db * ab) / np.where(det > 0, det, 1.0), 0.0), 0.0, 1.0)
+    t = np.clip((s * ab - db) / np.where(bb > 0, bb, 1.0), 0.0, 1.0)
+    s = np.clip((t * ab + da) / np.where(aa > 0, aa, 1.0), 0.0, 1.0)
+    return a0 + s[:, np.newaxis] * run_a, b0 + t[:, np.newaxis] * run_b
+
+
+def _slanting_prism(turned: _Turneds, prisms: _Prisms, walled: Rows, walls: Walls) -> Found:
+    """Slanting pieces against prisms: their walls, or straight up and down."""
+    p, q = walled
+    mm, a, b = walls.mm, walls.a, walls.b
     straight, on_a, on_b = _straight(turned.hull[p], prisms, q)
     better = straight < mm
     mm[better], a[better], b[better] = straight[better], on_a[better], on_b[better]
-    for row in np.flatnonzero(mm <= 0):
-        mm[row] = -_depth(turned.pick(p[row : row + 1]), prisms.pieces[q[row]])
+    met = np.flatnonzero(mm <= 0)
+    mm[met] = -_depth(turned.pick(p[met]), prisms, q[met])
     return Found(turned.owner[p], prisms.owner[q], mm, a, b)
 
 
@@ -245,23 +340,26 @@ def _straight(hulls: Floats, prisms: _Prisms, q: Ints) -> tuple[Floats, Floats, 
     return np.where(inside, mm, np.inf), place, other
 
 
-def _depth(piece: Discs, prism: Prism) -> float:
-    """About how deep a slanting piece runs into a prism, mm: the shorter way out, up or down or sideways."""
+def _depth(pieces: Discs, prisms: _Prisms, q: Ints) -> Floats:
+    """About how deep slanting pieces run into prisms, mm: the shorter way out, up or down or sideways."""
     import shapely
 
-    lowest = float(convex.support(piece.hull, -_UP[np.newaxis])[0, 2])
-    highest = float(convex.support(piece.hull, _UP[np.newaxis])[0, 2])
-    upwards = min(prism.high - lowest, highest - prism.low)
-    share = np.linspace(0.0, 1.0, 65)
-    start, end = piece.centres[0, 0], piece.centres[0, 2]
-    axis = start + share[:, np.newaxis] * (end - start)
-    axis = axis[(axis[:, 2] >= prism.low) & (axis[:, 2] <= prism.high)]
-    if len(axis) == 0:
-        return max(0.0, float(upwards))
-    plan, points = prism.plan, shapely.points(axis[:, :2])
-    to_edge = shapely.distance(plan.boundary, points)
-    inside = np.where(shapely.intersects_xy(plan, axis[:, 0], axis[:, 1]), to_edge, -to_edge)
-    return max(0.0, float(min(upwards, inside.max() + piece.radii.max())))
+    if len(q) == 0:
+        return np.zeros(0)
+    top, bottom, plans = prisms.top[q], prisms.bottom[q], prisms.plans[q]
+    way = np.broadcast_to(_UP, (len(q), 3))
+    lowest, highest = convex.support(pieces.hull, -way)[:, 2], convex.support(pieces.hull, way)[:, 2]
+    out = np.minimum(top - lowest, highest - bottom)
+    start, end = pieces.centres[:, 0, np.newaxis], pieces.centres[:, 2, np.newaxis]
+    axis = start + np.linspace(0.0, 1.0, 65)[:, np.newaxis] * (end - start)
+    row, place = np.nonzero((axis[..., 2] >= bottom[:, np.newaxis]) & (axis[..., 2] <= top[:, np.newaxis]))
+    x, y = axis[row, place, 0], axis[row, place, 1]
+    to_edge = shapely.distance(shapely.boundary(plans)[row], shapely.points(x, y))
+    inside = np.where(shapely.intersects_xy(plans[row], x, y), to_edge, -to_edge)
+    sideways = np.full(len(q), -np.inf)
+    np.maximum.at(sideways, row, inside)
+    sideways = np.where(np.isfinite(sideways), sideways + pieces.radii.max(axis=1), np.inf)
+    return np.asarray(np.maximum(0.0, np.minimum(out, sideways)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,19 +379,19 @@ def to_walls(pieces: Discs, prisms: Sequence[Prism], near: float) -> Walls:
         prisms: as many.
         near: walls further than this need not be looked at, mm.
     """
-    n = len(pieces.hull)
-    mm, a, b = np.full(n, np.inf), np.zeros((n, 3)), np.zeros((n, 3))
-    if n == 0:
-        return Walls(mm, a, b)
-    row, start, end = _edges(prisms)
-    keep = _hopeful(pieces, prisms, (row, start, end), near)
-    row, start, end = row[keep], start[keep], end[keep]
-    low, high = (np.array([getattr(p, name) for p in prisms])[row] for name in ("low", "high"))
-    flat = np.zeros((len(row), 4, 3, 3))
-    for corner, (xy, z) in enumerate(((start, low), (end, low), (start, high), (end, high))):
-        flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
-    hulls = pieces.hull[row]
-    found = convex.nearest(hulls, flat, row, beyond=near)
+    numbers: dict[int, int] = {}
+    which = np.array([numbers.setdefault(id(p), len(numbers)) for p in prisms], dtype=np.intp)
+    first = np.unique(which, return_index=True)[1]
+    walls = _walls(pieces, _Sides([prisms[i] for i in first.tolist()]), which, near)
+    found = convex.nearest(
+        pieces.hull[walls.row], walls.hulls, walls.row, beyond=near, start=(walls.on_a, walls.on_b)
+    )
+    return _least_walls(found, walls.row, len(prisms))
+
+
+def _least_walls(found: convex.Nearest, row: Ints, count: int) -> Walls:
+    """The nearest wall of each piece, from the distances of all of them."""
+    mm, a, b = np.full(count, np.inf), np.zeros((count, 3)), np.zeros((count, 3))
     order = np.lexsort((found.lower, row))
     leading = order[np.unique(row[order], return_index=True)[1]]
     mm[row[leading]] = np.where(found.upper[leading] < convex.TOUCHING, 0.0, found.lower[leading])
@@ -301,57 +399,90 @@ def to_walls(pieces: Discs, prisms: Sequence[Prism], near: float) -> Walls:
     return Walls(mm, a, b)
 
 
-def _edges(prisms: Sequence[Prism]) -> tuple[Ints, Floats, Floats]:
-    """Every side of every prism's plan: its prism's row, start and end."""
-    import shapely
+class _Sides:
+    """The sides of the plans of some prisms, one after the other, each with its prism's heights."""
 
-    rings, of = shapely.get_rings(np.array([p.plan for p in prisms], dtype=object), return_index=True)
-    places, ring = shapely.get_coordinates(rings, return_index=True)
-    same = ring[:-1] == ring[1:]
-    return np.asarray(of)[ring[:-1][same]], places[:-1][same], places[1:][same]
+    def __init__(self, prisms: Sequence[Prism]) -> None:
+        import shapely
+
+        rings, of = shapely.get_rings(np.array([p.plan for p in prisms], dtype=object), return_index=True)
+        places, ring = shapely.get_coordinates(rings, return_index=True)
+        same = ring[:-1] == ring[1:]
+        self.start, self.end = places[:-1][same], places[1:][same]
+        owner = np.asarray(of, dtype=np.intp)[ring[:-1][same]]
+        self.low, self.high = (np.array([getattr(p, name) for p in prisms]) for name in ("low", "high"))
+        self.pieces_of = _pieces_of(owner, len(prisms))
+
+    def of(self, prisms: Ints) -> tuple[Ints, Ints]:
+        """All sides of the prisms of these numbers: the row of each, and the number of the side."""
+        row, number = _counted(self.pieces_of[prisms, 1])
+        return row, self.pieces_of[prisms, 0][row] + number
 
 
-def _hopeful(
-    pieces: Discs, prisms: Sequence[Prism], sides: tuple[Ints, Floats, Floats], near: float
-) -> NDArray[np.bool_]:
-    """Which sides may hold the nearest point: those no further off than some place on an axis is from some side."""
-    row, start, end = sides
+class _Walled(NamedTuple):
+    """Walls worth a search: the row of each, its corners, and where to begin on the axis and on the wall."""
+
+    row: Ints
+    hulls: Floats
+    on_a: Floats
+    on_b: Floats
+
+
+def _walls(pieces: Discs, sides: _Sides, prisms: Ints, near: float) -> _Walled:
+    """The walls that may hold the point nearest each piece: none further off than some place on an axis is from one.
+
+    Args:
+        pieces: turned pieces.
+        sides: of all prisms.
+        prisms: the number of the prism to measure each piece against.
+        near: walls further than this need not be looked at, mm.
+    """
+    row, side = sides.of(prisms)
+    start, end = sides.start[side], sides.end[side]
+    low, high = sides.low[prisms][row], sides.high[prisms][row]
     hull, centres = pieces.hull, pieces.centres
+    axis_start, axis_run = centres[:, 0], centres[:, 2] - centres[:, 0]
     off = hull[:, :, 0, :2] - centres[:, :, :2]
     # In the plan a disc's half-axes are square to each other, so the longer one bounds it.
     width = np.hypot(off[..., 0], off[..., 1]) + np.hypot(hull[:, :, 1:, 0], hull[:, :, 1:, 1]).max(axis=2)
-    apart, share = _between(centres[row, 0, :2], centres[row, 2, :2], start, end)
-    low, high = np.array([p.low for p in prisms]), np.array([p.high for p in prisms])
-    z = centres[row, 0, 2] + share * (centres[row, 2, 2] - centres[row, 0, 2])
-    at_most = np.hypot(apart, np.maximum(0.0, np.maximum(low[row] - z, z - high[row])))
+    apart, share, along = _between(centres[row, 0, :2], centres[row, 2, :2], start, end)
+    on_a = axis_start[row] + share[:, np.newaxis] * axis_run[row]
+    height = np.clip(on_a[:, 2], low, high)
+    at_most = np.hypot(apart, on_a[:, 2] - height)
     best = np.full(len(hull), np.inf)
     np.minimum.at(best, row, at_most)
     crossing = _cross(centres[row, 0, :2], centres[row, 2, :2], start, end)
     at_least = np.where(crossing, 0.0, np.maximum(0.0, apart - width.max(axis=1)[row]))
-    return np.asarray(at_least <= np.minimum(best[row] + 1e-9, near))
+    keep = at_least <= np.minimum(best[row] + 1e-9, near)
+    on_b = np.column_stack([start + along[:, np.newaxis] * (end - start), height])[keep]
+    row, start, end, low, high = row[keep], start[keep], end[keep], low[keep], high[keep]
+    flat = np.zeros((len(row), 4, 3, 3))
+    for corner, (xy, z) in enumerate(((start, low), (end, low), (start, high), (end, high))):
+        flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
+    return _Walled(row, flat, on_a[keep], on_b)
 
 
-def _between(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Floats, Floats]:
-    """Distance in the plan from stretch ab to stretch cd as if they did not cross, and where along ab."""
-    gaps, shares = [], []
-    for end, share in ((a, 0.0), (b, 1.0)):
-        gaps.append(_to_stretch(end, c, d)[0])
-        shares.append(np.full(len(a), share))
-    for end in (c, d):
+def _between(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Floats, Floats, Floats]:
+    """Distance in the plan from stretch ab to stretch cd as if they did not cross, and where along each."""
+    none, whole = np.zeros(len(a)), np.ones(len(a))
+    found = []
+    for end, share in ((a, none), (b, whole)):
+        gap, at = _to_stretch(end, c, d)
+        found.append((gap, share, at))
+    for end, share in ((c, none), (d, whole)):
         gap, at = _to_stretch(end, a, b)
-        gaps.append(gap)
-        shares.append(at)
+        found.append((gap, at, share))
+    gaps, on_ab, on_cd = (np.stack(part) for part in zip(*found, strict=True))
     best = np.argmin(gaps, axis=0)
     rows = np.arange(len(a))
-    return np.stack(gaps)[best, rows], np.stack(shares)[best, rows]
+    return gaps[best, rows], on_ab[best, rows], on_cd[best, rows]
 
 
 def _to_stretch(p: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats]:
-    run, to = b - a, p - a
-    length = (run**2).sum(axis=1)
-    share = np.clip((run * to).sum(axis=1) / np.where(length > 0, length, 1.0), 0.0, 1.0)
-    off = to - share[:, np.newaxis] * run
-    return np.hypot(off[:, 0], off[:, 1]), share
+    run, to = (b - a).T, (p - a).T
+    length = run[0] ** 2 + run[1] ** 2
+    share = np.clip((run[0] * to[0] + run[1] * to[1]) / np.where(length > 0, length, 1.0), 0.0, 1.0)
+    return np.hypot(*(to - share * run)), share
 
 
 def _cross(a: Floats, b: Floats, c: Floats, d: Floats) -> NDArray[np.bool_]:

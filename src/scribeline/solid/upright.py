@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +50,12 @@ class Gaps:
     b: Floats
 
 
-# The sides of the sum: each side of one profile with each corner of the other, as (start, end) corners of both.
-_SIDES = np.array(
-    [((i, j), (i + 1, j)) for i in range(2) for j in range(3)]
-    + [((i, j), (i, j + 1)) for i in range(3) for j in range(2)]
+# The sides of the sum, by its corners: each side of one profile with each corner of the other. Corner 3·i + j is
+# that of corner i of the first and corner j of the second.
+_STARTS = np.array(
+    [3 * i + j for i in range(2) for j in range(3)] + [3 * i + j for i in range(3) for j in range(2)]
 )
+_ENDS = _STARTS + np.array([3] * 6 + [1] * 6)
 
 
 def gaps(first: Profiles, second: Profiles, *, aside: Floats | None = None) -> Gaps:
@@ -67,55 +69,56 @@ def gaps(first: Profiles, second: Profiles, *, aside: Floats | None = None) -> G
     """
     apart = second.xy - first.xy
     wide = np.hypot(apart[:, 0], apart[:, 1])
-    heading = np.where(
-        wide[:, np.newaxis] > 0, apart / np.where(wide > 0, wide, 1.0)[:, np.newaxis], [1.0, 0.0]
-    )
-    a, b = np.stack([first.radii, first.heights], axis=2), np.stack([second.radii, second.heights], axis=2)
-    corners = np.concatenate([a[:, _SIDES[..., 0]], b[:, _SIDES[..., 1]]], axis=3)
-    sides = np.concatenate([corners, _caps(a, b)], axis=1)
-    start = np.stack([sides[:, :, 0, 0] + sides[:, :, 0, 2], sides[:, :, 0, 1] - sides[:, :, 0, 3]], axis=2)
-    end = np.stack([sides[:, :, 1, 0] + sides[:, :, 1, 2], sides[:, :, 1, 1] - sides[:, :, 1, 3]], axis=2)
-    run = end - start
-    to = np.stack([wide, np.zeros_like(wide)], axis=1)[:, np.newaxis] - start
-    length = (run**2).sum(axis=2)
-    share = np.clip((run * to).sum(axis=2) / np.where(length > 0, length, 1.0), 0.0, 1.0)
-    off = ((to - share[..., np.newaxis] * run) ** 2).sum(axis=2)
-    best = np.argmin(off, axis=1)
-    rows = np.arange(len(wide))
-    t, side = share[rows, best, np.newaxis], sides[rows, best]
-    place = side[:, 0] + t * (side[:, 1] - side[:, 0])
-    mm = np.sqrt(off[rows, best])
-    across = _reach_level(start, end) - wide
-    up = np.minimum(
-        np.maximum(start[..., 1], end[..., 1]).max(axis=1), -np.minimum(start, end)[..., 1].min(axis=1)
-    )
+    count = len(wide)
+    out = (first.radii.T[:, np.newaxis] + second.radii.T).reshape(9, count)
+    high = (first.heights.T[:, np.newaxis] - second.heights.T).reshape(9, count)
+    # The level sides at the top and the bottom of the sum run from its axis outwards: radii break ties.
+    caps = np.stack([np.argmax(sign * high + 1e-9 * out, axis=0) for sign in (1.0, -1.0)])
+    start, end = np.concatenate([_at(_STARTS, count), caps]), np.concatenate([_at(_ENDS, count), caps])
+    rows = np.arange(count)
+    x0, y0, x1, y1 = out[start, rows], high[start, rows], out[end, rows], high[end, rows]
+    x0[len(_STARTS) :] = 0.0
+    run, rise = x1 - x0, y1 - y0
+    length = run * run + rise * rise
+    share = np.clip((run * (wide - x0) - rise * y0) / np.where(length > 0, length, 1.0), 0.0, 1.0)
+    off = (wide - x0 - share * run) ** 2 + (y0 + share * rise) ** 2
+    best = np.argmin(off, axis=0)
+    mm = np.sqrt(off[best, rows])
+    across = _reach_level(x0, y0, x1, y1) - wide
+    up = np.minimum(high.max(axis=0), -high.min(axis=0))
     into = (across >= 0) & (up >= 0)
-    out = np.minimum(across + (0.0 if aside is None else aside), up)
-    mm = np.where(into, -np.maximum(out, 0.0), mm)
-    on_a = np.column_stack([first.xy + place[:, :1] * heading, place[:, 1]])
-    on_b = np.column_stack([second.xy - place[:, 2:3] * heading, place[:, 3]])
+    deep = np.minimum(across + (0.0 if aside is None else aside), up)
+    mm = np.where(into, -np.maximum(deep, 0.0), mm)
+    heading = apart / np.where(wide > 0, wide, 1.0)[:, np.newaxis]
+    heading[wide == 0] = [1.0, 0.0]
+    t, starts, ends = share[best, rows], start[best, rows], end[best, rows]
+    cap = best >= len(_STARTS)
+    on_a = _place(first, heading, (starts // 3, ends // 3), t, cap)
+    on_b = _place(second, -heading, (starts % 3, ends % 3), t, cap)
     return Gaps(mm, on_a, on_b)
 
 
-def _caps(a: Floats, b: Floats) -> Floats:
-    """The level sides at the top and the bottom of the sum, from the axis outwards, (n, 2, 2, 4)."""
-    rows = np.arange(len(a))
-    caps = []
-    for sign in (1.0, -1.0):
-        # The outermost of the corners at the extreme height: radii break ties.
-        top_a = np.argmax(sign * a[..., 1] + 1e-9 * a[..., 0], axis=1)
-        top_b = np.argmax(-sign * b[..., 1] + 1e-9 * b[..., 0], axis=1)
-        outer = np.concatenate([a[rows, top_a], b[rows, top_b]], axis=1)
-        inner = outer * np.array([0.0, 1.0, 0.0, 1.0])
-        caps.append(np.stack([inner, outer], axis=1))
-    return np.stack(caps, axis=1)
+def _at(corners: Ints, count: int) -> Ints:
+    return np.broadcast_to(corners[:, np.newaxis], (len(corners), count))
 
 
-def _reach_level(start: Floats, end: Floats) -> Floats:
+def _place(
+    solids: Profiles, heading: Floats, sides: tuple[Ints, Ints], share: Floats, cap: NDArray[np.bool_]
+) -> Floats:
+    """The place that lies so far along a side of the profile, on the side of the solid towards the heading."""
+    rows = np.arange(len(share))
+    start, end = sides
+    r0 = np.where(cap, 0.0, solids.radii[rows, start])
+    r = r0 + share * (solids.radii[rows, end] - r0)
+    z0 = solids.heights[rows, start]
+    z = z0 + share * (solids.heights[rows, end] - z0)
+    return np.column_stack([solids.xy + r[:, np.newaxis] * heading, z])
+
+
+def _reach_level(x0: Floats, y0: Floats, x1: Floats, y1: Floats) -> Floats:
     """How far out the sum reaches at height 0; minus infinity where it does not reach that height."""
-    low, high = np.minimum(start[..., 1], end[..., 1]), np.maximum(start[..., 1], end[..., 1])
-    rise = end[..., 1] - start[..., 1]
-    share = np.clip(-start[..., 1] / np.where(rise != 0, rise, 1.0), 0.0, 1.0)
-    out = start[..., 0] + share * (end[..., 0] - start[..., 0])
-    out = np.where(rise != 0, out, np.maximum(start[..., 0], end[..., 0]))
-    return np.asarray(np.where((low <= 0) & (high >= 0), out, -np.inf).max(axis=1))
+    rise = y1 - y0
+    share = np.clip(-y0 / np.where(rise != 0, rise, 1.0), 0.0, 1.0)
+    out = np.where(rise != 0, x0 + share * (x1 - x0), np.maximum(x0, x1))
+    reaches = (np.minimum(y0, y1) <= 0) & (np.maximum(y0, y1) >= 0)
+    return np.asarray(np.where(reaches, out, -np.inf).max(axis=0))
