@@ -16,8 +16,9 @@ import numpy as np
 
 from scribeline.features import Feature, Features, Pocket, polygon
 from scribeline.layout import Point3, Ring
-from scribeline.solid.distance import least, to_walls
+from scribeline.solid.distance import least
 from scribeline.solid.shapes import Discs, Prism, Shape, discs, drift_of, shape_of
+from scribeline.solid.walls import to_walls
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

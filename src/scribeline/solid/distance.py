@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from scribeline.solid import convex, upright
-from scribeline.solid.shapes import Discs, Prism, Shape, discs
+from scribeline.solid.shapes import Discs, Shape, discs
+from scribeline.solid.walls import Sides, Walls, counted, facing, least_walls, pieces_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,7 +65,7 @@ class _Turneds:
     def __init__(self, shapes: Sequence[Shape]) -> None:
         every = [piece for shape in shapes for piece in shape.turned]
         self.owner = np.repeat(np.arange(len(shapes)), [len(shape.turned) for shape in shapes])
-        self.pieces_of = _pieces_of(self.owner, len(shapes))
+        self.pieces_of = pieces_of(self.owner, len(shapes))
         self.discs = discs(every)
         self.radii, self.centres, self.hull = self.discs.radii, self.discs.centres, self.discs.hull
         self.upright = self.discs.upright
@@ -92,8 +93,8 @@ class _Prisms:
         self.plans = np.array([p.plan for _, p in every], dtype=object)
         self.bottom = np.array([p.low for _, p in every])
         self.top = np.array([p.high for _, p in every])
-        self.sides = _Sides(self.pieces)
-        self.pieces_of = _pieces_of(self.owner, len(shapes))
+        self.sides = Sides(self.pieces)
+        self.pieces_of = pieces_of(self.owner, len(shapes))
         flat = shapely.bounds(self.plans).reshape(-1, 4)
         self.low = np.column_stack([flat[:, :2], self.bottom])
         self.high = np.column_stack([flat[:, 2:], self.top])
@@ -157,23 +158,11 @@ class _Neighbours:
             i, j = np.concatenate([i, j]), np.concatenate([j, i])
         first, second = a.pieces_of[i], b.pieces_of[j]
         # Every piece of one with every piece of the other: a running number, split into row and column.
-        row, number = _counted(first[:, 1] * second[:, 1])
+        row, number = counted(first[:, 1] * second[:, 1])
         columns = second[row, 1]
         p, q = first[row, 0] + number // columns, second[row, 0] + number % columns
         close = _apart(a.low[p], a.high[p], b.low[q], b.high[q]) <= self.near**2
         return p[close], q[close]
-
-
-def _counted(counts: Ints) -> Rows:
-    """For 2, 0, 3: the rows 0, 0, 2, 2, 2, and the numbers in each, 0, 1, 0, 1, 2."""
-    row = np.repeat(np.arange(len(counts)), counts)
-    return row, np.arange(len(row)) - np.repeat(np.cumsum(counts) - counts, counts)
-
-
-def _pieces_of(owner: Ints, count: int) -> Ints:
-    """The first piece of each solid and how many it has, (count, 2), where they stand in order of their solids."""
-    many = np.bincount(owner, minlength=count)
-    return np.column_stack([np.cumsum(many) - many, many])
 
 
 def _apart(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> Floats:
@@ -263,7 +252,7 @@ def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near
     """
     p, q = pairs
     r, s = walled
-    walls = _walls(turned.pick(r), prisms.sides, s, near)
+    walls = facing(turned.pick(r), prisms.sides, s, near)
     row = walls.row
     hulls = turned.hull[p], turned.hull[q]
     start = _starts(turned.hull[p], turned.hull[q])
@@ -286,7 +275,7 @@ def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near
     mm[met] = -convex.depth(hulls[0][met], hulls[1][met])
     yield Found(turned.owner[p], turned.owner[q], mm, found.a[: len(p)], found.b[: len(p)])
     rest = convex.Nearest(*(getattr(found, name)[len(p) :] for name in ("lower", "upper", "a", "b")))
-    yield _slanting_prism(turned, prisms, walled, _least_walls(rest, row, len(r)))
+    yield _slanting_prism(turned, prisms, walled, least_walls(rest, row, len(r)))
 
 
 def _starts(a: Floats, b: Floats) -> tuple[Floats, Floats]:
@@ -360,137 +349,3 @@ def _depth(pieces: Discs, prisms: _Prisms, q: Ints) -> Floats:
     np.maximum.at(sideways, row, inside)
     sideways = np.where(np.isfinite(sideways), sideways + pieces.radii.max(axis=1), np.inf)
     return np.asarray(np.maximum(0.0, np.minimum(out, sideways)))
-
-
-@dataclass(frozen=True, slots=True)
-class Walls:
-    """Distances of turned pieces from walls: infinite beyond what was asked for."""
-
-    mm: Floats
-    a: Floats
-    b: Floats
-
-
-def to_walls(pieces: Discs, prisms: Sequence[Prism], near: float) -> Walls:
-    """The distance of each piece from the walls of the prism in the same row, wherever the piece is.
-
-    Args:
-        pieces: turned pieces.
-        prisms: as many.
-        near: walls further than this need not be looked at, mm.
-    """
-    numbers: dict[int, int] = {}
-    which = np.array([numbers.setdefault(id(p), len(numbers)) for p in prisms], dtype=np.intp)
-    first = np.unique(which, return_index=True)[1]
-    walls = _walls(pieces, _Sides([prisms[i] for i in first.tolist()]), which, near)
-    found = convex.nearest(
-        pieces.hull[walls.row], walls.hulls, walls.row, beyond=near, start=(walls.on_a, walls.on_b)
-    )
-    return _least_walls(found, walls.row, len(prisms))
-
-
-def _least_walls(found: convex.Nearest, row: Ints, count: int) -> Walls:
-    """The nearest wall of each piece, from the distances of all of them."""
-    mm, a, b = np.full(count, np.inf), np.zeros((count, 3)), np.zeros((count, 3))
-    order = np.lexsort((found.lower, row))
-    leading = order[np.unique(row[order], return_index=True)[1]]
-    mm[row[leading]] = np.where(found.upper[leading] < convex.TOUCHING, 0.0, found.lower[leading])
-    a[row[leading]], b[row[leading]] = found.a[leading], found.b[leading]
-    return Walls(mm, a, b)
-
-
-class _Sides:
-    """The sides of the plans of some prisms, one after the other, each with its prism's heights."""
-
-    def __init__(self, prisms: Sequence[Prism]) -> None:
-        import shapely
-
-        rings, of = shapely.get_rings(np.array([p.plan for p in prisms], dtype=object), return_index=True)
-        places, ring = shapely.get_coordinates(rings, return_index=True)
-        same = ring[:-1] == ring[1:]
-        self.start, self.end = places[:-1][same], places[1:][same]
-        owner = np.asarray(of, dtype=np.intp)[ring[:-1][same]]
-        self.low, self.high = (np.array([getattr(p, name) for p in prisms]) for name in ("low", "high"))
-        self.pieces_of = _pieces_of(owner, len(prisms))
-
-    def of(self, prisms: Ints) -> tuple[Ints, Ints]:
-        """All sides of the prisms of these numbers: the row of each, and the number of the side."""
-        row, number = _counted(self.pieces_of[prisms, 1])
-        return row, self.pieces_of[prisms, 0][row] + number
-
-
-class _Walled(NamedTuple):
-    """Walls worth a search: the row of each, its corners, and where to begin on the axis and on the wall."""
-
-    row: Ints
-    hulls: Floats
-    on_a: Floats
-    on_b: Floats
-
-
-def _walls(pieces: Discs, sides: _Sides, prisms: Ints, near: float) -> _Walled:
-    """The walls that may hold the point nearest each piece: none further off than some place on an axis is from one.
-
-    Args:
-        pieces: turned pieces.
-        sides: of all prisms.
-        prisms: the number of the prism to measure each piece against.
-        near: walls further than this need not be looked at, mm.
-    """
-    row, side = sides.of(prisms)
-    start, end = sides.start[side], sides.end[side]
-    low, high = sides.low[prisms][row], sides.high[prisms][row]
-    hull, centres = pieces.hull, pieces.centres
-    axis_start, axis_run = centres[:, 0], centres[:, 2] - centres[:, 0]
-    off = hull[:, :, 0, :2] - centres[:, :, :2]
-    # In the plan a disc's half-axes are square to each other, so the longer one bounds it.
-    width = np.hypot(off[..., 0], off[..., 1]) + np.hypot(hull[:, :, 1:, 0], hull[:, :, 1:, 1]).max(axis=2)
-    apart, share, along = _between(centres[row, 0, :2], centres[row, 2, :2], start, end)
-    on_a = axis_start[row] + share[:, np.newaxis] * axis_run[row]
-    height = np.clip(on_a[:, 2], low, high)
-    at_most = np.hypot(apart, on_a[:, 2] - height)
-    best = np.full(len(hull), np.inf)
-    np.minimum.at(best, row, at_most)
-    crossing = _cross(centres[row, 0, :2], centres[row, 2, :2], start, end)
-    at_least = np.where(crossing, 0.0, np.maximum(0.0, apart - width.max(axis=1)[row]))
-    keep = at_least <= np.minimum(best[row] + 1e-9, near)
-    on_b = np.column_stack([start + along[:, np.newaxis] * (end - start), height])[keep]
-    row, start, end, low, high = row[keep], start[keep], end[keep], low[keep], high[keep]
-    flat = np.zeros((len(row), 4, 3, 3))
-    for corner, (xy, z) in enumerate(((start, low), (end, low), (start, high), (end, high))):
-        flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
-    return _Walled(row, flat, on_a[keep], on_b)
-
-
-def _between(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Floats, Floats, Floats]:
-    """Distance in the plan from stretch ab to stretch cd as if they did not cross, and where along each."""
-    none, whole = np.zeros(len(a)), np.ones(len(a))
-    found = []
-    for end, share in ((a, none), (b, whole)):
-        gap, at = _to_stretch(end, c, d)
-        found.append((gap, share, at))
-    for end, share in ((c, none), (d, whole)):
-        gap, at = _to_stretch(end, a, b)
-        found.append((gap, at, share))
-    gaps, on_ab, on_cd = (np.stack(part) for part in zip(*found, strict=True))
-    best = np.argmin(gaps, axis=0)
-    rows = np.arange(len(a))
-    return gaps[best, rows], on_ab[best, rows], on_cd[best, rows]
-
-
-def _to_stretch(p: Floats, a: Floats, b: Floats) -> tuple[Floats, Floats]:
-    run, to = (b - a).T, (p - a).T
-    length = run[0] ** 2 + run[1] ** 2
-    share = np.clip((run[0] * to[0] + run[1] * to[1]) / np.where(length > 0, length, 1.0), 0.0, 1.0)
-    return np.hypot(*(to - share * run)), share
-
-
-def _cross(a: Floats, b: Floats, c: Floats, d: Floats) -> NDArray[np.bool_]:
-    def side(p: Floats, q: Floats, r: Floats) -> Floats:
-        return np.asarray(
-            (q[:, 0] - p[:, 0]) * (r[:, 1] - p[:, 1]) - (q[:, 1] - p[:, 1]) * (r[:, 0] - p[:, 0])
-        )
-
-    return np.asarray(
-        (side(a, b, c) * side(a, b, d) <= 0) & (side(c, d, a) * side(c, d, b) <= 0), dtype=np.bool_
-    )
