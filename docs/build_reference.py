@@ -1,4 +1,4 @@
-"""Writes docs/job-file.md and docs/commands.md from the code, so that neither can say what is not so.
+"""Writes docs/job-file.md, docs/commands.md and docs/limits.md from the code, so that none can say what is not so.
 
 Run it after a change of the job's keys or of a command: `.venv/bin/python docs/build_reference.py`.
 A test fails while the files are stale.
@@ -21,7 +21,9 @@ from pydantic.fields import FieldInfo
 from scribeline.cli import main
 from scribeline.findings import RULES
 from scribeline.job import Document, parts_book
+from scribeline.job.limits import OwnLevels
 from scribeline.job.values import Degrees, Dimension, Mm, StringGauge
+from scribeline.tables import limit_rows
 
 HERE = Path(__file__).parent
 COMMANDS = (
@@ -117,6 +119,8 @@ def _what(field: FieldInfo) -> str:
             words.append(f"{note.thing}, {note.low_deg:g} to {note.high_deg:g}°")
         elif isinstance(note, StringGauge):
             words.append("the string's gauge, as players say it")
+        elif isinstance(note, OwnLevels):
+            words.append(f"{note.thing}; usually {note.row.levels()}")
     if field.description:
         words.append(field.description)
     choices = [
@@ -173,6 +177,34 @@ def commands() -> str:
     return "\n".join(lines) + "\n"
 
 
+def limits() -> str:
+    """Every limit with its reason and source, and how to set one's own."""
+    lines = [
+        "# Limits",
+        "",
+        "Made from the code by `docs/build_reference.py`; do not edit by hand.",
+        "",
+        "A finding says which limit it rests on and where that comes from. Most come from the bench and no book. Set your",
+        "own in the job, at your own risk; every finding then says that the limit is yours, and a note lists them.",
+        "",
+        "```toml",
+        "[limits]",
+        'bore_web = "1.0 mm"                          # told from here on; stop stays, or comes along',
+        'pocket_web = { stop = "0.5 mm", caution = "2 mm" }',
+        "screw_hold = { stop = 2, caution = 4 }",
+        "```",
+        "",
+        "| key | what is held against it | usual levels | worse | you may set | why | source |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    lines += [
+        f"| `{row.key}` | {row.what} | {row.levels()} | {row.worse} | {row.least:g} to {row.most:g} | {row.reason} | "
+        f"{row.source} |"
+        for row in limit_rows().values()
+    ]
+    return "\n".join(lines) + "\n"
+
+
 def _help(name: str) -> str:
     os.environ["COLUMNS"] = "100"
     out = io.StringIO()
@@ -183,7 +215,7 @@ def _help(name: str) -> str:
 
 def pages() -> dict[str, str]:
     """The generated pages by file name."""
-    return {"job-file.md": job_file(), "commands.md": commands()}
+    return {"job-file.md": job_file(), "commands.md": commands(), "limits.md": limits()}
 
 
 if __name__ == "__main__":

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from scribeline.findings import bridge, holes, numbers, stringing, wood
-from scribeline.findings.finding import Facts, Finding, Limit, Severity
+from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.lengths import with_inches
 
 Rule = Callable[[Facts], Iterator[Finding]]
@@ -35,6 +35,7 @@ RULES: tuple[Rule, ...] = (
     numbers.typical_numbers,
     numbers.imported_outline,
     numbers.inch_rounding,
+    numbers.own_limits,
 )
 """Every rule, in the order a builder would want to hear of them."""
 
@@ -49,4 +50,4 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
 
 
-__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "find"]
+__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "find", "limit_in"]

@@ -18,23 +18,17 @@ from scribeline.findings.finding import (
 from scribeline.layout import OWN_SET, StringPath, remedy_sets
 from scribeline.strings import remedies
 
-RESERVE = 1.5
+RESERVE = Limit.of("saddle_slack")
 """Saddle travel to keep in hand at each end, mm; the alarm is the job's own saddle_reserve."""
 
-MISS = 0.02
-"""Chance of a saddle running out of travel from which it is told (our own choice)."""
+MISS = Limit.of("saddle_miss")
 
 PREDICTED = "worked out from the strings, docs/strings.md"
 
-MARGIN = Limit(stop=1.5, caution=3.0, source=COMMON_PRACTICE)
-"""String centre to the board's edge."""
-
-SIDES = Limit(stop=-0.8, caution=-0.5, source=COMMON_PRACTICE)
-"""Difference of the two outer margins at the last fret, negated: over 0.5 mm shows, over 0.8 is complained of."""
-
-
-STRING_CLEARANCE = 0.3
-"""What a string's hole must be wider than the string, mm."""
+MARGIN = Limit.of("string_edge")
+SIDES = Limit.of("sides_differ")
+STRING_CLEARANCE = Limit.of("string_clearance")
+GUIDE_PLAY = Limit.of("guide_play")
 
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
@@ -42,22 +36,23 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
     window, stringing = facts.layout.window, facts.layout.stringing
     if not stringing.is_placed:
         return
+    slack, miss = facts.limit(RESERVE), facts.limit(MISS)
     if window.is_empty:
         yield _no_place(facts)
-    elif window.reserve < RESERVE:
+    elif slack.severity(window.reserve):
         yield Finding(
             code="bridge.reserve-small",
             severity="caution",
             features=(),
             value=window.reserve,
-            limit=RESERVE,
+            limit=slack.caution,
             message=f"at the aim the shortest saddle travel in hand is {window.reserve:.2f} mm{_spread_words(facts)}; "
-            f"{RESERVE:g} mm is better",
+            f"{slack.caution:g} mm is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
             "before pricking the screws",
-            source=COMMON_PRACTICE,
+            source=slack.source,
         )
-    if not window.is_empty and window.worst_miss > MISS:
+    if not window.is_empty and miss.severity(window.worst_miss):
         chances = [
             (chance, name, n)
             for name, row in zip(window.sets, window.misses, strict=True)
@@ -70,11 +65,11 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             severity="caution",
             features=(),
             value=chance,
-            limit=MISS,
+            limit=miss.caution,
             message=f"string {string.no} ({string.note}) of {name} has a chance of {100 * chance:.0f} % to run out of "
             "saddle travel",
             cure="measure what its setback rests on most (see: scribeline strings), or set bench.saddle_deviations to 2",
-            source=PREDICTED,
+            source=PREDICTED if miss is MISS else miss.source,
         )
 
 
@@ -171,7 +166,8 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
         ((string, margin) for string in facts.layout.strings for margin in string.margins),
         key=lambda pair: pair[1].centre,
     )
-    severity = MARGIN.severity(margin.centre)
+    limit = facts.limit(MARGIN)
+    severity = limit.severity(margin.centre)
     where = "the nut" if margin.fret == 0 else f"fret {margin.fret}"
     if severity is not None:
         yield Finding(
@@ -179,28 +175,29 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             severity=severity,
             features=(),
             value=margin.centre,
-            limit=MARGIN.threshold(severity),
+            limit=limit.threshold(severity),
             message=f"string {string.no} ({string.note}) runs {margin.centre:.2f} mm from the board's edge at {where}; "
             f"its side is {margin.side:.2f} mm from the fret-end bevel"
             if margin.centre >= 0
             else f"string {string.no} ({string.note}) runs {-margin.centre:.2f} mm beyond the board's edge at {where}",
-            cure=_nearer_the_middle(facts, string),
-            source=MARGIN.source,
+            cure=_nearer_the_middle(facts, string, limit.caution),
+            source=limit.source,
         )
     treble, bass = facts.layout.strings[0].margins[-1].centre, facts.layout.strings[-1].margins[-1].centre
     difference = abs(treble - bass)
-    severity = SIDES.severity(-difference)
+    limit = facts.limit(SIDES)
+    severity = limit.severity(difference)
     if severity is not None:
         yield Finding(
             code="strings.sides-differ",
             severity="caution",
             features=(),
             value=difference,
-            limit=-SIDES.threshold(severity),
+            limit=limit.threshold(severity),
             message=f"at the last fret the treble margin is {treble:.2f} mm and the bass {bass:.2f} mm, "
             f"{difference:.2f} mm apart: it will be seen",
             cure="check nut.edge and the gauges; with equal gaps the outer strings' sides keep the same margin",
-            source=SIDES.source,
+            source=limit.source,
         )
 
 
@@ -232,19 +229,17 @@ def _past(setback: float) -> str:
     return f"{abs(setback):.2f} mm {'past' if setback >= 0 else 'before'}"
 
 
-def _nearer_the_middle(facts: Facts, string: StringPath) -> str:
+def _nearer_the_middle(facts: Facts, string: StringPath, margin: float) -> str:
     """How to keep a string on the board: the largest spacing that does it, where spacing can.
 
     A straight string from y₀ at the nut to r at the bridge lies at y₀ + (r − y₀) x/L; the board allows |y| up to
     its half width less the margin, which bounds r at every fret.
     """
     layout, start = facts.layout, abs(string.nut.y)
-    if string.margins[0].centre < MARGIN.caution:
-        missing = MARGIN.caution - string.margins[0].centre
+    if string.margins[0].centre < margin:
+        missing = margin - string.margins[0].centre
         return f"set nut.edge to {no_less(facts.document.nut.edge + missing)} mm or more, or widen the nut and the board"
-    most = min(
-        start + (abs(fret.treble.y) - MARGIN.caution - start) * layout.scale / fret.x for fret in layout.frets
-    )
+    most = min(start + (abs(fret.treble.y) - margin - start) * layout.scale / fret.x for fret in layout.frets)
     spacing = 2 * most / (len(layout.strings) - 1)
     return f"use a bridge with a spacing of {no_more(spacing)} mm or less, or a wider board"
 
@@ -268,7 +263,8 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
     if not holes:
         return
     thickest = max(facts.document.strings, key=lambda string: string.gauge)
-    wanted = thickest.gauge + STRING_CLEARANCE
+    clearance, guide = facts.limit(STRING_CLEARANCE), facts.limit(GUIDE_PLAY)
+    wanted = thickest.gauge + clearance.caution
     if holes[0].widest < wanted - 1e-9:
         yield Finding(
             code="string-holes.too-narrow",
@@ -279,17 +275,17 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             message=f"the string bit is {holes[0].widest:.2f} mm and the thickest string ({thickest.note}) "
             f"{thickest.gauge:.2f} mm: it does not pass freely",
             cure=f"use a string bit of {no_less(wanted)} mm or more, and a plate whose holes pass it",
-            source=COMMON_PRACTICE,
+            source=clearance.source,
         )
     slop = bridge.string_hole.mm - holes[0].widest
-    if slop > 0.4:
+    if guide.severity(slop):
         yield Finding(
             code="bridge.loose-guide",
             severity="caution",
             features=tuple(bore.id for bore in holes),
             value=slop,
-            limit=0.4,
+            limit=guide.caution,
             message=f"the string bit is {slop:.2f} mm smaller than the plate's hole that should guide it",
             cure=f"use a bit nearer {bridge.string_hole.mm:.2f} mm, or sleeve the plate's holes for drilling",
-            source=COMMON_PRACTICE,
+            source=guide.source,
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import Literal
 
@@ -10,6 +10,7 @@ from scribeline.features import Features
 from scribeline.job import Document
 from scribeline.layout import Layout
 from scribeline.solid import Outside, Web
+from scribeline.tables import Worse, level_words, limit_rows
 
 
 def no_less(mm: float) -> str:
@@ -64,21 +65,58 @@ class Facts:
     webs: tuple[Web, ...]
     outside: tuple[Outside, ...]
 
+    def limit(self, usual: Limit) -> Limit:
+        """A rule's limit: the builder's own where the job sets one, else the usual one."""
+        return limit_in(self.document, usual)
+
+
+def limit_in(document: Document, usual: Limit) -> Limit:
+    """A limit as it holds for a job: the builder's own where the job sets one, else the usual one."""
+    own = document.limits.own().get(usual.key)
+    if own is None:
+        return usual
+    source = f"your own limit, limits.{usual.key} (usually {usual.words}; {usual.source})"
+    return replace(usual, stop=own.stop, caution=own.caution, source=source)
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """Two thresholds of one rule, mm: below `stop` the work must not go on, below `caution` with care."""
+    """Two levels of one rule: past `stop` the work must not go on, past `caution` with care.
 
-    stop: float
+    Attributes:
+        stop: None where the worst is a caution.
+        caution: level from which it is told.
+        source: where the levels come from.
+        key: its row in the table of limits, by which a job may set its own.
+        worse: whether values below or above a level are the bad ones.
+    """
+
+    stop: float | None
     caution: float
     source: str
+    key: str = ""
+    worse: Worse = "below"
+
+    @classmethod
+    def of(cls, key: str) -> Limit:
+        """A row of the table of limits (`tables/limits.csv`)."""
+        row = limit_rows()[key]
+        return cls(row.stop, row.caution, row.source, key, row.worse)
 
     def severity(self, value: float) -> Severity | None:
         """How serious a value is; None when it is fine."""
-        if value < self.stop - 1e-9:
+        if self.stop is not None and self._past(value, self.stop):
             return "stop"
-        return "caution" if value < self.caution - 1e-9 else None
+        return "caution" if self._past(value, self.caution) else None
+
+    def _past(self, value: float, level: float) -> bool:
+        return value < level - 1e-9 if self.worse == "below" else value > level + 1e-9
 
     def threshold(self, severity: Severity) -> float:
-        """The limit that was passed."""
-        return self.stop if severity == "stop" else self.caution
+        """The level that was passed."""
+        return self.stop if severity == "stop" and self.stop is not None else self.caution
+
+    @property
+    def words(self) -> str:
+        """Its levels in words."""
+        return level_words(self.stop, self.caution, limit_rows()[self.key].unit)

@@ -18,7 +18,6 @@ from scribeline.features import (
     top_depth,
 )
 from scribeline.findings.finding import (
-    COMMON_PRACTICE,
     GEOMETRY,
     STATED,
     Facts,
@@ -32,21 +31,18 @@ from scribeline.layout import GroundWirePlace, Plate
 from scribeline.lengths import trimmed
 from scribeline.tables import timber
 
-MEETING = Limit(stop=0.0, caution=1.0, source=COMMON_PRACTICE)
-"""Overlap of the two bores of a string hole."""
+MEETING = Limit.of("bores_meeting")
 
 AIM_OVERLAP = 2.0
 HIGHEST_SHARE = 0.9
 """What the cure aims at, mm, and the largest top share it proposes: wood must be left under the point."""
 
-LIP_WEB = Limit(stop=1e-6, caution=1.0, source=COMMON_PRACTICE)
-"""Wood between two ferrule lips."""
-
-PILOT_ERROR = 0.15
-TIGHTEST_PRESS = 0.10
-LOOSEST_PRESS = 0.10
-LOOSEST_LIP = 0.20
-UNDER_PLATE = 1.0
+LIP_WEB = Limit.of("lip_web")
+PILOT_ERROR = Limit.of("pilot_error")
+TIGHTEST_PRESS = Limit.of("press_tight")
+LOOSEST_PRESS = Limit.of("press_loose")
+LOOSEST_LIP = Limit.of("lip_loose")
+UNDER_PLATE = Limit.of("under_plate")
 
 
 def pilots(facts: Facts) -> Iterator[Finding]:
@@ -57,6 +53,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
     screw, wood = facts.document.bridge_screw, timber(facts.document.body.timber)
     rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=wood)
     ids, bit = tuple(bore.id for bore in bores), bores[0].deepest.bit
+    error = facts.limit(PILOT_ERROR)
     if bit.diameter >= screw.root.mm + 0.9 * (screw.thread.mm - screw.root.mm):
         yield Finding(
             code="pilot.no-bite",
@@ -68,7 +65,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
             cure=f"get a {rule.bench:.2f} mm bit",
             source=GEOMETRY,
         )
-    elif bit.owned and abs(bit.diameter - rule.bench) > PILOT_ERROR:
+    elif bit.owned and error.severity(abs(bit.diameter - rule.bench)):
         tight = bit.diameter < rule.bench
         yield Finding(
             code="pilot.off-size",
@@ -80,7 +77,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
             + ("screws may snap" if tight else "screws hold less"),
             cure=f"get a bit nearer {rule.bench:.2f} mm, or prove the screw in scrap of the same timber"
             + (", waxed, a steel one first" if tight else ""),
-            source=BENCH_SOURCE,
+            source=BENCH_SOURCE if error is PILOT_ERROR else error.source,
         )
     if rule.differ:
         yield Finding(
@@ -124,13 +121,15 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
     document, fit = facts.document, ferrule_fit(facts.document)
     thickness = document.body.thickness.mm
     overlap = meeting_overlap(document)
-    severity = MEETING.severity(overlap)
+    limit = facts.limit(MEETING)
+    severity = limit.severity(overlap)
     ids = tuple(
         bore.id for group in ("string holes", "ferrule holes") for bore in facts.features.group(group)
     )
     if severity is not None:
-        share = (thickness - fit.depth + AIM_OVERLAP) / thickness
-        deeper = document.string_holes.relief + AIM_OVERLAP - overlap
+        aim = max(AIM_OVERLAP, limit.caution)
+        share = (thickness - fit.depth + aim) / thickness
+        deeper = document.string_holes.relief + aim - overlap
         cure = (
             f"set string_holes.top_share to {no_less(share)} or more"
             if share < HIGHEST_SHARE
@@ -141,12 +140,12 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             severity=severity,
             features=ids,
             value=overlap,
-            limit=MEETING.threshold(severity),
+            limit=limit.threshold(severity),
             message=f"drilled {top_depth(document):.2f} mm from the top and {fit.depth:.2f} mm from the back, the bores "
             f"of a {thickness:.2f} mm body "
             + (f"miss by {-overlap:.2f} mm" if overlap < 0 else f"overlap by only {overlap:.2f} mm"),
             cure=cure,
-            source=MEETING.source,
+            source=limit.source,
         )
     if fit.counterbore <= 0:
         yield Finding(
@@ -172,14 +171,15 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
     web = spacing - widest
     by_bit = widest > lip
     what, name = ("counterbores", "counterbore") if by_bit else ("lips", "lip")
-    severity = LIP_WEB.severity(web)
+    limit = facts.limit(LIP_WEB)
+    severity = limit.severity(web)
     if severity is not None:
         yield Finding(
             code="ferrules.lip-web",
             severity=severity,
             features=tuple(bore.id for bore in holes),
             value=web,
-            limit=1.0,
+            limit=limit.caution,
             message=(
                 f"the ferrule {what} overlap by {-web:.2f} mm"
                 if web < 0
@@ -187,10 +187,10 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             )
             + f": spacing {spacing:.2f} − {name} {widest:.2f}",
             cure=f"get a bit nearer {ferrule_fit(facts.document).lip:.2f} mm for the counterbores"
-            if by_bit and spacing - lip >= LIP_WEB.caution
-            else f"use ferrules with a lip of {no_more(spacing - LIP_WEB.caution)} mm or less, with a bit of that size, "
+            if by_bit and spacing - lip >= limit.caution
+            else f"use ferrules with a lip of {no_more(spacing - limit.caution)} mm or less, with a bit of that size, "
             "or a one-piece ferrule block",
-            source=LIP_WEB.source,
+            source=limit.source,
         )
 
 
@@ -203,12 +203,13 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
     lip, body = holes[0].steps[0], holes[0].steps[1]
     ids = tuple(bore.id for bore in holes)
     parts = (
-        ("lip", fit.lip, lip.diameter, LOOSEST_LIP),
-        ("body", fit.body, body.diameter, LOOSEST_PRESS),
+        ("lip", fit.lip, lip.diameter, facts.limit(LOOSEST_LIP)),
+        ("body", fit.body, body.diameter, facts.limit(LOOSEST_PRESS)),
     )
     for name, wanted, cut, loosest in parts:
         play = cut - wanted
-        if -TIGHTEST_PRESS - 1e-9 <= play <= loosest + 1e-9:
+        limit = facts.limit(TIGHTEST_PRESS) if play < 0 else loosest
+        if limit.severity(abs(play)) is None:
             continue
         film = f" with {trimmed(fit.film_in_hole)} mm of film in the hole" if fit.film_in_hole else ""
         after = f", {cut - fit.film_in_hole:.2f} mm once sprayed" if fit.film_in_hole else ""
@@ -218,7 +219,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             severity="caution",
             features=ids,
             value=play,
-            limit=-TIGHTEST_PRESS if tight else loosest,
+            limit=-limit.caution if tight else limit.caution,
             message=f"the ferrule's {name} wants a hole of {wanted:.2f} mm{film} and the bit cuts {cut:.2f} mm{after}: "
             + (
                 f"{-play:.2f} mm tight, it can split the finish"
@@ -226,7 +227,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
                 else f"{play:.2f} mm loose, it can drop out"
             ),
             cure=_fit_cure(document, wanted, fit.film_in_hole, tight=tight),
-            source=COMMON_PRACTICE,
+            source=limit.source,
         )
     if document.finish.film and document.finish.holes == "sprayed":
         yield Finding(
@@ -304,14 +305,16 @@ def ground_wire(facts: Facts) -> Iterator[Finding]:
             source=GEOMETRY,
         )
     length, width = entry_ellipse(hole)
-    cover, cure = _cover(place, plate, length, width)
-    if cover < UNDER_PLATE:
+    limit = facts.limit(UNDER_PLATE)
+    cover, cure = _cover(place, plate, (length, width), limit.caution)
+    severity = limit.severity(cover)
+    if severity is not None:
         yield Finding(
             code="ground-wire.shows",
-            severity="stop" if cover < 0 else "caution",
+            severity=severity,
             features=(hole.id,),
             value=cover,
-            limit=UNDER_PLATE,
+            limit=limit.caution,
             message=f"the hole's mouth, {length:.1f} × {width:.1f} mm, "
             + (
                 f"comes {-cover:.2f} mm out from under the plate"
@@ -319,16 +322,19 @@ def ground_wire(facts: Facts) -> Iterator[Finding]:
                 else f"is covered by only {cover:.2f} mm of plate"
             ),
             cure=cure,
-            source=COMMON_PRACTICE,
+            source=limit.source,
         )
 
 
-def _cover(place: GroundWirePlace, plate: Plate, length: float, width: float) -> tuple[float, str]:
+def _cover(
+    place: GroundWirePlace, plate: Plate, mouth: tuple[float, float], wanted: float
+) -> tuple[float, str]:
     """Plate beyond the hole's mouth, where there is least of it, and how to have enough there.
 
     The mouth is an ellipse with its long axis along the heading: half its extent along the strings is
     √((a cos h)² + (b sin h)²), and across them with sine and cosine exchanged.
     """
+    length, width = mouth
     front = min(corner.x for corner in plate.corners)
     tail = max(corner.x for corner in plate.corners)
     side = max(abs(corner.y) for corner in plate.corners)
@@ -338,15 +344,15 @@ def _cover(place: GroundWirePlace, plate: Plate, length: float, width: float) ->
     return min(
         (
             place.entry.x - front - along,
-            f"set ground_wire.from_front to {no_less(along + UNDER_PLATE)} mm or more; {again}",
+            f"set ground_wire.from_front to {no_less(along + wanted)} mm or more; {again}",
         ),
         (
             tail - place.entry.x - along,
-            f"set ground_wire.from_front to {no_more(tail - front - along - UNDER_PLATE)} mm or less; {again}",
+            f"set ground_wire.from_front to {no_more(tail - front - along - wanted)} mm or less; {again}",
         ),
         (
             side - abs(place.entry.y) - across,
-            f"set ground_wire.across to {no_more(side - across - UNDER_PLATE)} mm or less from the centreline; {again}",
+            f"set ground_wire.across to {no_more(side - across - wanted)} mm or less from the centreline; {again}",
         ),
     )
 

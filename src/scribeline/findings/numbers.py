@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding
+from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Part
 from scribeline.lengths import MM_PER_INCH, inch_fraction, trimmed
 
-NUT_SLOT = 0.05
-FRET_SLOT = 0.05
-FERRULE_ROW = 0.15
-"""What setting-out may be wrong by, mm (common practice, no source)."""
+NUT_SLOT = Limit.of("nut_places")
+FRET_SLOT = Limit.of("fret_places")
+FERRULE_ROW = Limit.of("ferrule_row")
 
 FINEST = 64
 
@@ -93,7 +92,9 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
         ("fret slots", [fret.x for fret in layout.frets], FRET_SLOT),
         ("ferrule row", row, FERRULE_ROW),
     )
-    for name, places, tolerance in sets:
+    for name, places, usual in sets:
+        limit = facts.limit(usual)
+        tolerance = limit.caution
         worst = max((abs(inch_fraction(mm, FINEST).error_mm) for mm in places), default=0.0)
         if worst > tolerance / 3:
             yield Finding(
@@ -105,7 +106,7 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
                 message=f"{name}: to 1/64 in the worst place is {worst:.3f} mm off, over a third of the ±{tolerance:g} mm "
                 "that applies",
                 cure="set these out in millimetres, in thousandths of an inch, or from the full-size print",
-                source=COMMON_PRACTICE,
+                source=limit.source,
             )
 
 
@@ -125,3 +126,40 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             cure="measure both stops again from the plate's front edge with a depth gauge",
             source=STATED,
         )
+
+
+def own_limits(facts: Facts) -> Iterator[Finding]:
+    """Which limits has the builder set, and is any laxer than where the work should stop?"""
+    own = facts.document.limits.own()
+    if not own:
+        return
+    said, risky = [], []
+    for key in own:
+        usual = Limit.of(key)
+        mine = facts.limit(usual)
+        said.append(f"{key}: {mine.words} (usually {usual.words})")
+        if _laxer(mine, usual):
+            risky.append(key)
+    yield Finding(
+        code="limits.own",
+        severity="note",
+        features=(),
+        value=float(len(own)),
+        limit=None,
+        message=f"your own limits hold in place of the usual ones: {'; '.join(said)}"
+        + (
+            f". {', '.join(risky)} let{'s' if len(risky) == 1 else ''} work go on past where it would usually stop: "
+            "at your own risk"
+            if risky
+            else ""
+        ),
+        cure="take a limit out of [limits] to go back to the usual one; the reason for each stands in docs/limits.md",
+        source=STATED,
+    )
+
+
+def _laxer(mine: Limit, usual: Limit) -> bool:
+    """Whether work would go on with a value at which it usually stops."""
+    if mine.stop is None or usual.stop is None:
+        return False
+    return mine.stop < usual.stop if usual.worse == "below" else mine.stop > usual.stop

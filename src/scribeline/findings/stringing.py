@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.findings.bridge import PREDICTED
-from scribeline.findings.finding import STATED, Facts, Finding
+from scribeline.findings.finding import STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET
 
-DOUBTED = 3.0
-"""A stated setback this many standard deviations from the prediction is queried."""
+DOUBTED = Limit.of("setback_doubt")
 
 _ONLY_CAUTION = {"strings.action-too-low", "strings.finger-below-board"}
 """Faults of the set-up: the holes go where they go all the same."""
@@ -47,9 +46,10 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
     stringing = facts.layout.stringing
     if stringing.prediction is None:
         return
+    limit = facts.limit(DOUBTED)
     for i, string in enumerate(facts.layout.strings):
         expected, sd = float(stringing.prediction.setback[i]), float(stringing.prediction.sd[i])
-        if stringing.stated[i] and abs(string.setback - expected) > DOUBTED * sd:
+        if stringing.stated[i] and limit.severity(abs(string.setback - expected) / max(sd, 1e-9)):
             yield Finding(
                 code="strings.setback-doubted",
                 severity="caution",
@@ -59,7 +59,7 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 message=f"string {string.no} ({string.note}): the job states a setback of {string.setback:.2f} mm, and its "
                 f"physics expects {expected:.2f} ± {sd:.2f} mm (standard deviation). The stated one is used",
                 cure="measure again from the 12th crown, or leave setback out to use the expected one",
-                source=PREDICTED,
+                source=PREDICTED if limit is DOUBTED else limit.source,
             )
 
 

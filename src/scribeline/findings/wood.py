@@ -6,26 +6,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.lengths import trimmed
 
-WEB_POCKET = Limit(stop=1.0, caution=3.0, source=COMMON_PRACTICE)
-"""Wood between a pocket and anything else."""
-
-WEB_BORES = Limit(stop=0.8, caution=1.5, source=COMMON_PRACTICE)
-"""Wood between two bores."""
-
-FLOOR_BORE = Limit(stop=2.0, caution=3.0, source=COMMON_PRACTICE)
-"""Wood under the point of a blind hole."""
-
-FLOOR_POCKET = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
-"""Wood under a pocket's floor."""
-
-LEAST_HOLD = 6.0
-"""Thread in the wood below which a shorter screw is no cure, mm (common practice, no source)."""
-
-EDGE = Limit(stop=2.0, caution=4.0, source=COMMON_PRACTICE)
-"""Wood between a cut and the body's outline."""
+WEB_POCKET = Limit.of("pocket_web")
+WEB_BORES = Limit.of("bore_web")
+FLOOR_BORE = Limit.of("bore_floor")
+FLOOR_POCKET = Limit.of("pocket_floor")
+LEAST_HOLD = Limit.of("least_thread")
+EDGE = Limit.of("body_edge")
 
 
 def webs(facts: Facts) -> Iterator[Finding]:
@@ -39,7 +28,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
         a, b = by_id[web.a], by_id[web.b]
         if web.on_purpose or _is_ferrule_row(a, b):
             continue
-        limit = WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET
+        limit = facts.limit(WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET)
         severity = limit.severity(web.mm)
         if severity is None:
             continue
@@ -71,7 +60,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
     thickness = facts.document.body.thickness.mm
     for outside in facts.outside:
         feature = by_id[outside.feature]
-        limit = FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE
+        limit = facts.limit(FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE)
         severity = limit.severity(outside.to_opposite)
         if severity is None:
             continue
@@ -103,11 +92,12 @@ def edges(facts: Facts) -> Iterator[Finding]:
 
 def _edges(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
+    limit = facts.limit(EDGE)
     for outside in facts.outside:
         feature = by_id[outside.feature]
         if isinstance(feature, Pocket) and feature.at_edge:
             continue
-        severity = EDGE.severity(outside.to_edge)
+        severity = limit.severity(outside.to_edge)
         if severity is None:
             continue
         yield Finding(
@@ -115,7 +105,7 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             severity=severity,
             features=(feature.id,),
             value=outside.to_edge,
-            limit=EDGE.threshold(severity),
+            limit=limit.threshold(severity),
             message=(
                 f"{_named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
                 if outside.to_edge < 0
@@ -124,8 +114,8 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
             if outside.to_edge < 0
-            else f"move it in until {EDGE.caution:g} mm is left",
-            source=EDGE.source if outside.to_edge >= 0 else GEOMETRY,
+            else f"move it in until {limit.caution:g} mm is left",
+            source=limit.source if outside.to_edge >= 0 else GEOMETRY,
         )
 
 
@@ -247,10 +237,10 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
 
 
 def _shorter_screw(by: float, facts: Facts) -> str:
-    longest = facts.document.bridge_screw.length.mm - by
-    if longest - facts.document.bridge.plate_thickness.mm < LEAST_HOLD:
+    longest, least = facts.document.bridge_screw.length.mm - by, facts.limit(LEAST_HOLD).caution
+    if longest - facts.document.bridge.plate_thickness.mm < least:
         return (
-            f"a screw that clears it would leave less than {LEAST_HOLD:g} mm in the wood: move the plate's screws or what "
+            f"a screw that clears it would leave less than {least:g} mm in the wood: move the plate's screws or what "
             "lies under them"
         )
     return f"use screws of {no_more(longest)} mm or shorter"

@@ -13,6 +13,7 @@ from scribeline.job.document import (
 )
 from scribeline.job.editing import set_value
 from scribeline.job.faults import Fault, JobError
+from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
@@ -33,6 +34,7 @@ __all__ = [
     "Outline",
     "OutlineError",
     "OutlineStatement",
+    "OwnLimit",
     "Part",
     "PocketStatement",
     "TwelfthMark",

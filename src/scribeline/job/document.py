@@ -25,6 +25,7 @@ from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
 from pydantic_core import CoreSchema
 
 from scribeline import tables
+from scribeline.job.limits import Limits
 from scribeline.job.parts_book import book_entry, shelf_names
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
@@ -582,4 +583,5 @@ class Document(Table):
     ground_wire: GroundWire | None = None
     bits: Bits
     bench: Bench = Bench()
+    limits: Limits = Limits()
     print: Print = Print()

@@ -121,7 +121,7 @@ class Mm:
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Build the validator for the annotated type."""
         of_part = source is Dimension or Dimension in get_args(source)
-        validate = self._dimension if of_part else self._length
+        validate = self._dimension if of_part else self.read
         return core_schema.with_info_plain_validator_function(validate)
 
     def __get_pydantic_json_schema__(
@@ -142,7 +142,8 @@ class Mm:
         _plausible(length.mm, self.low, self.high, self.thing)
         return length
 
-    def _length(self, value: object, info: ValidationInfo) -> float:
+    def read(self, value: object, info: ValidationInfo) -> float:
+        """A length in mm, in the job's unit where it carries none; refused outside the range."""
         return self._read(value, info).mm
 
     def _dimension(self, value: object, info: ValidationInfo) -> Dimension:

@@ -4,6 +4,7 @@ Each table is a CSV file whose column names carry the units and whose rows carry
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
 """
 
+from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
 from scribeline.tables.notes import note_hz, note_number
 from scribeline.tables.paper import paper_names, paper_size_mm
 from scribeline.tables.published import UnknownName
@@ -41,14 +42,19 @@ __all__ = [
     "WITHDRAWAL_SOURCE",
     "HardnessClass",
     "Lateral",
+    "LimitRow",
+    "LimitUnit",
     "StringMaterial",
     "Timber",
     "UnknownName",
     "WoodScrew",
+    "Worse",
     "awg_diameter_mm",
     "coefficient_from_shrinkage",
     "dimensional_change",
     "lateral",
+    "level_words",
+    "limit_rows",
     "music_wire_strength_mpa",
     "note_hz",
     "note_number",

@@ -21,6 +21,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.figures import Cell, Table
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import Office, Page
+from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.lengths import inch_fraction, inch_text, rounding_note
 from scribeline.plan import Plan
@@ -40,13 +41,14 @@ def _frets(plan: Plan) -> Listing:
     layout, document = plan.layout, plan.job.document
     treble, bass = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
+    allowed = limit_in(document, FRET_SLOT).caution
     coarse = []
     for n, x in [(0, 0.0), *((fret.n, fret.x) for fret in layout.frets)]:
         width = document.nut.width + (document.fingerboard.width_at_end - document.nut.width) * x / (
             document.fingerboard.end
         )
         fraction = inch_fraction(x)
-        too_coarse = rounding_note(fraction.error_mm, FRET_SLOT) is not None
+        too_coarse = rounding_note(fraction.error_mm, allowed) is not None
         if too_coarse:
             coarse.append((abs(fraction.error_mm), n))
         rows.append(
@@ -65,7 +67,7 @@ def _frets(plan: Plan) -> Listing:
     if coarse:
         worst, at = max(coarse)
         lead += (
-            f" In 1/64 in, {len(coarse)} of {len(layout.frets)} frets are off by more than a third of the ±{FRET_SLOT:g} mm "
+            f" In 1/64 in, {len(coarse)} of {len(layout.frets)} frets are off by more than a third of the ±{allowed:g} mm "
             f"allowed, fret {at} the most ({worst:.2f} mm): set those by the millimetre or the decimal inch."
         )
     string, margin = layout.smallest_margin
@@ -99,10 +101,11 @@ def _nut(plan: Plan) -> Block:
     ordered = list(reversed(layout.strings))
     places = [width / 2 + string.nut.y * layout.treble for string in ordered]
     rows: list[Sequence[Cell]] = []
+    allowed = limit_in(document, NUT_SLOT).caution
     coarse = 0
     for n, (string, place) in enumerate(zip(ordered, places, strict=True)):
         fraction = inch_fraction(place)
-        coarse += rounding_note(fraction.error_mm, NUT_SLOT) is not None
+        coarse += rounding_note(fraction.error_mm, allowed) is not None
         before = places[n - 1] + ordered[n - 1].gauge / 2 if n else 0.0
         rows.append(
             (
@@ -119,7 +122,7 @@ def _nut(plan: Plan) -> Block:
     )
     if coarse:
         lead += (
-            f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{NUT_SLOT:g} mm allowed: "
+            f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{allowed:g} mm allowed: "
             "set them by the millimetre or the decimal inch."
         )
     columns = (

@@ -1,0 +1,75 @@
+"""The limits that findings hold a plan against: each with its reason and source, and the range a builder may set.
+
+One table for all of them. The rules that use them stand in `findings`; a job's own limits in `job`.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, cast
+
+from scribeline.tables.published import optional, rows
+
+LimitUnit = Literal["mm", "times", "share", "deviations"]
+Worse = Literal["below", "above"]
+
+
+@dataclass(frozen=True, slots=True)
+class LimitRow:
+    """One limit.
+
+    Attributes:
+        key: its name in a job file.
+        what: what is held against it, in bench words.
+        stop: level past which the work must not go on; None where the worst is a caution.
+        caution: level past which it is told.
+        unit: of the levels.
+        worse: whether values below or above a level are the bad ones.
+        least: smallest level a builder may set.
+        most: largest level a builder may set.
+        reason: why the levels are where they are.
+        source: where they come from.
+    """
+
+    key: str
+    what: str
+    stop: float | None
+    caution: float
+    unit: LimitUnit
+    worse: Worse
+    least: float
+    most: float
+    reason: str
+    source: str
+
+    def levels(self) -> str:
+        """The usual levels in words, such as `stop 0.8, caution 1.5 mm`."""
+        return level_words(self.stop, self.caution, self.unit)
+
+
+def level_words(stop: float | None, caution: float, unit: LimitUnit) -> str:
+    """Two levels in words, such as `stop 0.8, caution 1.5 mm`."""
+    suffix = {"mm": " mm", "times": " times", "share": "", "deviations": " standard deviations"}[unit]
+    if stop is None:
+        return f"caution {caution:g}{suffix}"
+    return f"stop {stop:g}{suffix}" if stop == caution else f"stop {stop:g}, caution {caution:g}{suffix}"
+
+
+def _row(row: dict[str, str]) -> LimitRow:
+    return LimitRow(
+        key=row["key"],
+        what=row["what"],
+        stop=optional(row["stop"]),
+        caution=float(row["caution"]),
+        unit=cast("LimitUnit", row["unit"]),
+        worse=cast("Worse", row["worse"]),
+        least=float(row["least"]),
+        most=float(row["most"]),
+        reason=row["reason"],
+        source=row["source"],
+    )
+
+
+@cache
+def limit_rows() -> dict[str, LimitRow]:
+    """Every limit by its key, in the table's order."""
+    return {row["key"]: _row(row) for row in rows("limits.csv")}
