@@ -1,9 +1,10 @@
-"""How fast the wood between all cuts of a crowded body is measured, and how much faster than sampling would be.
+"""How fast the wood between all cuts of a crowded body is measured, and how much faster than other ways to do it.
 
 The body has 200 cuts of every kind: rows of stepped upright bores from both faces, slanting wire holes, rectangular,
 round-cornered and crooked pockets. The slow reference samples both surfaces of each near pair every half millimetre
-and takes the nearest two samples: a hundred times coarser than what is measured. A comparison with a general CAD
-kernel is not made here.
+and takes the nearest two samples: a hundred times coarser than what is measured. The general CAD kernel is Open
+CASCADE: the same cuts as true cylinders, cones and prisms with true arcs, made beforehand, and its distance between
+the shapes of every pair listed, one after the other. Ours is timed with everything from the plain cuts on.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 from pytest_benchmark.fixture import BenchmarkFixture
+from tests import kernel_shapes as kernel
 
 from scribeline.features import DOWN, UP, Bit, Bore, Feature, Features, Pocket, Step
 from scribeline.layout import Point, Point3, Ring
@@ -24,6 +26,7 @@ from scribeline.solid import NEAR, Web, find_outside, find_webs
 THICKNESS = 44.0
 SAMPLED_PAIRS = 20
 SPACING = 0.5
+AGREED = 0.01
 
 Floats = NDArray[np.float64]
 
@@ -111,9 +114,23 @@ def seconds_sampled(features: Features, webs: tuple[Web, ...]) -> float:
     return (time.perf_counter() - start) * len(webs) / len(some)
 
 
+def seconds_by_kernel(features: Features, webs: tuple[Web, ...]) -> tuple[float, float, int]:
+    """How long the kernel takes to make the cuts and to measure the listed pairs, and in how many it finds more."""
+    start = time.perf_counter()
+    shapes = {feature.id: kernel.cut(feature, THICKNESS, arcs=True) for feature in features}
+    made = time.perf_counter()
+    found = [kernel.distance(shapes[web.a], shapes[web.b]).mm for web in webs]
+    done = time.perf_counter()
+    # A flattened corner stands up to 0.004 mm inside its arc. What the kernel finds can only be too large.
+    assert all(web.mm <= mm + AGREED for web, mm in zip(webs, found, strict=True))
+    more = sum(web.mm < mm - AGREED for web, mm in zip(webs, found, strict=True))
+    assert more <= 0.02 * len(webs)
+    return made - start, done - made, more
+
+
 @pytest.mark.benchmark(group="clearance")
 def test_all_pairs_of_200_cuts(benchmark: BenchmarkFixture) -> None:
-    """The aim is under 20 ms."""
+    """The aims are under 20 ms and 100 times faster than the kernel."""
     features = crowded()
     webs: tuple[Web, ...] = benchmark(find_webs, features, THICKNESS)
     assert benchmark.stats is not None
@@ -124,6 +141,12 @@ def test_all_pairs_of_200_cuts(benchmark: BenchmarkFixture) -> None:
     benchmark.extra_info["times faster than sampling every 0.5 mm"] = round(
         seconds_sampled(features, webs) / took
     )
+    made, measured, more = seconds_by_kernel(features, webs)
+    benchmark.extra_info["times faster than the CAD kernel on the same pairs"] = round(measured / took)
+    benchmark.extra_info["aim times faster"] = 100
+    benchmark.extra_info["s for the kernel to measure"] = round(measured, 2)
+    benchmark.extra_info["s for the kernel to make its shapes, not counted"] = round(made, 2)
+    benchmark.extra_info[f"pairs where the kernel finds over {AGREED} mm more"] = more
 
 
 @pytest.mark.benchmark(group="clearance")
