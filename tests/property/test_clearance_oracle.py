@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import cycle, islice, pairwise
 from math import cos, pi, radians, sin
 
 import numpy as np
@@ -22,6 +22,7 @@ import shapely
 from numpy.typing import NDArray
 
 from scribeline.features import DOWN, Bit, Bore, Feature, Features, Pocket, Step
+from scribeline.features.cuts import Face
 from scribeline.layout import Point, Point3, Ring
 from scribeline.solid import Web, find_webs
 from scribeline.solid.distance import least
@@ -44,10 +45,11 @@ PATCH = tuple[int, Floats, Floats]
 
 @dataclass(frozen=True)
 class Turned:
-    """What one bit cuts, from the face down."""
+    """What one bit cuts, from its face or its wall (whose normal points out of the wood) inwards."""
 
     at: Floats
     axis: Floats
+    out: Floats
     radius: float
     depth: float
     tip: float
@@ -61,8 +63,9 @@ class Turned:
 
     def patches(self) -> Iterator[PATCH]:
         u, v = self.frame()
-        # A line of the mantle meets the face where its height is the face's.
-        mouth = np.array([self.at, *(self.radius * (w - self.axis * w[2] / self.axis[2]) for w in (u, v))])
+        # A line of the mantle meets the face where it is as far out as the face is.
+        slope = self.axis @ self.out
+        mouth = np.array([self.at, *(self.radius * (w - self.axis * (w @ self.out) / slope) for w in (u, v))])
         end = np.array([self.at + self.depth * self.axis, self.radius * u, self.radius * v])
         tip = np.array([self.at + self.tip * self.axis, 0 * u, 0 * v])
         yield ROUND, mouth, end
@@ -78,7 +81,7 @@ class Turned:
     def holds(self, p: Floats) -> NDArray[np.bool_]:
         along = (p - self.at) @ self.axis
         out = np.linalg.norm(p - self.at - along[:, np.newaxis] * self.axis, axis=1)
-        into_wood = (p[:, 2] - self.at[2]) * np.sign(self.axis[2]) >= 0
+        into_wood = (p - self.at) @ self.out <= 1e-12
         body = (along <= self.depth) & (out <= self.radius)
         wide = self.radius * (SPUR if self.flat else 1.0)
         length = self.tip - self.depth
@@ -130,8 +133,10 @@ def parts_of(feature: Feature) -> list[Part]:
         )
         return [Routed(shapely.Polygon(feature.outline), low, high)]
     at, axis = np.array(feature.at), np.array(feature.axis)
+    outs = {"top": np.array([0.0, 0, 1]), "back": np.array([0.0, 0, -1])}
+    out = outs[feature.face] if feature.face in outs else np.array(feature.outward)
     return [
-        Turned(at, axis, s.diameter / 2, s.depth, s.depth + s.bit.point, s.bit.kind != "twist")
+        Turned(at, axis, out, s.diameter / 2, s.depth, s.depth + s.bit.point, s.bit.kind != "twist")
         for s in feature.steps
     ]
 
@@ -170,7 +175,7 @@ class Surface:
         return any(bool(part.holds(p).any()) for part in self.parts)
 
 
-STARTS = 16
+STARTS = 40
 
 
 @dataclass(frozen=True)
@@ -262,7 +267,7 @@ def oracle(pairs: list[tuple[list[Part], list[Part]]]) -> Floats:
 
 # --- Random cuts of every kind.
 
-KINDS = ("upright", "slanting", "convex pocket", "crooked pocket")
+KINDS = ("upright", "slanting", "from the edge", "through a pocket", "convex pocket", "crooked pocket")
 
 
 def bore(rng: np.random.Generator, name: str, slanting: bool) -> Bore:
@@ -292,6 +297,23 @@ def bore(rng: np.random.Generator, name: str, slanting: bool) -> Bore:
     return Bore(name, "hole", "holes", "top" if top else "back", at, axis, tuple(steps))
 
 
+def wall_bore(rng: np.random.Generator, name: str, face: Face) -> Bore:
+    """A bore through a flat wall: level and up to 50° off square from the edge, any way out of a pocket."""
+    turn, aside = rng.uniform(0, 2 * pi), radians(rng.uniform(-50, 50))
+    out = Point3(cos(turn), sin(turn), 0.0)
+    if rng.integers(3) == 0:
+        aside = 0.0
+    rise = radians(rng.uniform(-35, 35)) if face == "pocket" else 0.0
+    axis = Point3(-cos(turn + aside) * cos(rise), -sin(turn + aside) * cos(rise), sin(rise))
+    made = bore(rng, name, False)
+    # Deep enough that the bottom lies in the wood all round.
+    sine = cos(aside) * cos(rise)
+    more = made.widest / 2 * float(np.sqrt(1 - sine**2)) / sine
+    steps = tuple(replace(s, depth=s.depth + more) for s in made.steps)
+    at = Point3(rng.uniform(-15, 15), rng.uniform(-15, 15), rng.uniform(-38, -6))
+    return Bore(name, "hole", "holes", face, at, axis, steps, outward=out)
+
+
 def replace_z(p: Point3, z: float) -> Point3:
     return Point3(p.x, p.y, z)
 
@@ -316,6 +338,8 @@ def pocket(rng: np.random.Generator, name: str, crooked: bool) -> Pocket:
 def cut(rng: np.random.Generator, kind: str, name: str) -> Feature:
     if kind.endswith("pocket"):
         return pocket(rng, name, kind == "crooked pocket")
+    if kind in {"from the edge", "through a pocket"}:
+        return wall_bore(rng, name, "edge" if kind == "from the edge" else "pocket")
     return bore(rng, name, kind == "slanting")
 
 
@@ -359,7 +383,8 @@ def nudged(pairs: list[tuple[Feature, Feature]], into: float) -> list[tuple[Feat
 def pairs_of(seed: int, count: int) -> list[tuple[Feature, Feature]]:
     rng = np.random.default_rng(seed)
     kinds = [(p, q) for p in KINDS for q in KINDS]
-    return [(cut(rng, kinds[k % 16][0], "a"), cut(rng, kinds[k % 16][1], "b")) for k in range(count)]
+    kinds = kinds[seed % len(kinds) :] + kinds[: seed % len(kinds)]
+    return [(cut(rng, p, "a"), cut(rng, q, "b")) for p, q in islice(cycle(kinds), count)]
 
 
 def agree(pairs: list[tuple[Feature, Feature]]) -> tuple[list[Web], Floats]:

@@ -12,6 +12,9 @@ from scribeline.layout import Point3, Ring
 Face = Literal["top", "back", "edge", "pocket"]
 """What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
 
+Grain = Literal["", "side", "end"]
+"""How a screw lies in the wood: across its grain, or along it; "" where nobody asks."""
+
 DOWN = Point3(0.0, 0.0, -1.0)
 UP = Point3(0.0, 0.0, 1.0)
 
@@ -60,6 +63,10 @@ class Bore:
         through: whether it leaves the wood at the far end on purpose.
         why: how its numbers came about.
         entered_from: id of the pocket it is drilled through, where its face is "pocket".
+        outward: unit normal of the wall it is cut from, out of the wood, where its face is "edge" or "pocket"; the
+            axis turned round where nothing is stated.
+        lead: how far before `at` along the axis that wall can first be touched, mm; over 0 where it is hollow.
+        grain: how its screw lies in the wood.
     """
 
     id: str
@@ -73,6 +80,18 @@ class Bore:
     through: bool = False
     why: tuple[Reason, ...] = ()
     entered_from: str = ""
+    outward: Point3 | None = None
+    lead: float = 0.0
+    grain: Grain = ""
+
+    @property
+    def normal(self) -> Point3:
+        """Unit normal of the surface it is cut from, out of the wood."""
+        if self.face in {"top", "back"}:
+            return UP if self.face == "top" else DOWN
+        if self.outward is not None:
+            return self.outward
+        return Point3(-self.axis.x, -self.axis.y, -self.axis.z)
 
     @property
     def is_upright(self) -> bool:
@@ -100,8 +119,9 @@ class Bore:
 
     @property
     def angle_from_face_sine(self) -> float:
-        """Sine of the angle between the axis and the face."""
-        return abs(self.axis.z) / sqrt(sum(part * part for part in self.axis))
+        """Sine of the angle between the axis and the surface it is cut from."""
+        along = sum(part * out for part, out in zip(self.axis, self.normal, strict=True))
+        return abs(along) / sqrt(sum(part * part for part in self.axis))
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import asin, atan2, ceil, cos, degrees, hypot, sin, sqrt, tan
+from math import asin, atan2, ceil, cos, degrees, hypot, sin, tan
 
 from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
@@ -329,11 +329,10 @@ def _ground_wire(document: Document, wire: GroundWirePlace, target: Pocket) -> B
 
 
 def angle_from_face_deg(bore: Bore) -> float:
-    """Angle between a bore's axis and the face it is cut from, degrees."""
-    return degrees(asin(min(1.0, abs(bore.axis.z))))
+    """Angle between a bore's axis and the surface it is cut from, degrees."""
+    return degrees(asin(min(1.0, bore.angle_from_face_sine)))
 
 
 def entry_ellipse(bore: Bore) -> tuple[float, float]:
     """Length and width of a bore's mouth on its face, mm: D/sin A along the heading, D across."""
-    sine = abs(bore.axis.z) / sqrt(sum(part * part for part in bore.axis))
-    return bore.widest / sine, bore.widest
+    return bore.widest / bore.angle_from_face_sine, bore.widest

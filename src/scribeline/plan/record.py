@@ -53,7 +53,14 @@ def record(plan: Plan) -> dict[str, Any]:
         "pockets": [_pocket(pocket) for pocket in plan.features.pockets],
         "webs": [{"a": w.a, "b": w.b, "mm": w.mm, "on_purpose": w.on_purpose} for w in plan.webs],
         "outside": [
-            {"feature": o.feature, "to_edge": o.to_edge, "to_opposite": o.to_opposite} for o in plan.outside
+            {
+                "feature": o.feature,
+                "to_edge": o.to_edge,
+                "to_opposite": o.to_opposite,
+                "to_top": o.to_top,
+                "to_back": o.to_back,
+            }
+            for o in plan.outside
         ],
         "measurables": [
             {"id": m.id, "value": m.value, "sd": m.sd, "low": m.low, "high": m.high, "how": m.how}
@@ -131,6 +138,8 @@ def _bore(bore: Bore) -> dict[str, Any]:
         "face": bore.face,
         "at": bore.at,
         "axis": bore.axis,
+        "outward": bore.normal,
+        "entered_from": bore.entered_from or None,
         "steps": [_bore_step(step) for step in bore.steps],
         "bit": bore.deepest.bit.name,
         "depth_stop": bore.depth_stop,

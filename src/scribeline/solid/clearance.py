@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Feature, Features, Pocket, polygon
+from scribeline.features import Bore, Feature, Features, Pocket, polygon
 from scribeline.layout import Point3, Ring
 from scribeline.solid.distance import least
 from scribeline.solid.shapes import Discs, Prism, Shape, discs, drift_of, shape_of
@@ -63,10 +63,13 @@ class Outside:
     Attributes:
         feature: its id.
         to_edge: least wood to the body's outline, mm; negative where it runs out of it.
-        to_opposite: wood left between its bottom and the opposite face, mm; negative where it breaks through.
+        to_opposite: wood left between its bottom and the opposite face, mm; negative where it breaks through. Of a cut
+            from the edge or from inside a pocket, the less of the wood to the top and to the back.
+        to_top: least wood between it and the top, mm; None where it is cut from there.
+        to_back: likewise to the back.
         edge_places: the place on the cut nearest the outline, and the place on the outline; None where it runs out.
         opposite_places: the deepest place of the cut, and the place on the face beyond it.
-        drift: how far its bit may wander by its full depth, mm; taken off both already.
+        drift: how far its bit may wander by its full depth, mm; taken off all of these already.
     """
 
     feature: str
@@ -75,6 +78,8 @@ class Outside:
     edge_places: Places | None = None
     opposite_places: Places | None = None
     drift: float = 0.0
+    to_top: float | None = None
+    to_back: float | None = None
 
 
 def find_webs(
@@ -118,7 +123,9 @@ def _wander(feature: Feature, place: Sequence[float], drift: float) -> float:
 def find_outside(
     features: Features, outline: Ring, thickness: float, *, drift: float = 0.0
 ) -> tuple[Outside, ...]:
-    """How close every cut comes to the body's outline and to the face opposite the one it is cut from.
+    """How close every cut comes to the body's outline and to the faces it is not cut from.
+
+    A bore from the edge goes through the outline where it is meant to; `own_wall` says what counts as that place.
 
     Args:
         features: all cuts.
@@ -131,14 +138,27 @@ def find_outside(
         return ()
     body = _Body(outline, thickness)
     shapes = [shape_of(f, thickness, drift=drift_of(f, drift)) for f in every]
-    edges = body.edges(shapes)
+    edges = body.edges(every, shapes)
     found = []
     for feature, shape, (to_edge, edge_places) in zip(every, shapes, edges, strict=True):
-        to_face, face_places = body.beyond(feature, shape)
+        to_top = None if feature.face == "top" else body.beyond(shape, down=False)
+        to_back = None if feature.face == "back" else body.beyond(shape, down=True)
+        to_face, face_places = min((f for f in (to_back, to_top) if f is not None), key=lambda f: f[0])
         wander = (
             0.0 if isinstance(feature, Pocket) else drift_of(feature, drift) * feature.deepest.point_reaches
         )
-        found.append(Outside(feature.id, to_edge, to_face, edge_places, face_places, wander))
+        found.append(
+            Outside(
+                feature.id,
+                to_edge,
+                to_face,
+                edge_places,
+                face_places,
+                wander,
+                to_top=None if to_top is None else to_top[0],
+                to_back=None if to_back is None else to_back[0],
+            )
+        )
     return tuple(found)
 
 
@@ -151,11 +171,40 @@ class _Body:
         self.plan: Polygon = polygon(outline)
         shapely.prepare(self.plan)
         corners = shapely.get_coordinates(self.plan.exterior)
+        self.start, self.end = corners[:-1], corners[1:]
         self.tree = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
         self.thickness = thickness
 
-    def edges(self, shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
+    def edges(self, every: Sequence[Feature], shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
         """Least wood from each cut to the wall and where; negative where it runs out."""
+        best = self._from_faces(
+            [Shape() if f.face == "edge" else s for f, s in zip(every, shapes, strict=True)]
+        )
+        for i, (feature, shape) in enumerate(zip(every, shapes, strict=True)):
+            if feature.face == "edge" and isinstance(feature, Bore):
+                best[i] = self._from_the_edge(feature, shape)
+        return best
+
+    def _from_the_edge(self, bore: Bore, shape: Shape) -> tuple[float, Places | None]:
+        """Least wood from a bore through the wall to the wall elsewhere."""
+        import shapely
+
+        pieces = discs(shape.turned)
+        other = ~own_wall(bore, self.start, self.end)
+        start, end = self.start[other], self.end[other]
+        prism = Prism(self.plan, -self.thickness, 0.0)
+        walls = to_walls(pieces, [prism] * len(pieces.hull), inf, counted_sides=other)
+        inside = shapely.contains_xy(self.plan, *pieces.centres[:, 1, :2].T)
+        nearest = int(np.argmin(walls.mm))
+        if walls.mm[nearest] > 0 and inside.all():
+            return float(walls.mm[nearest]), (
+                Point3(*walls.a[nearest].tolist()),
+                Point3(*walls.b[nearest].tolist()),
+            )
+        lines = shapely.multilinestrings([np.stack([start, end], axis=1)])
+        return -max(_outreach(_shadow(hull), self.plan, lines) for hull in pieces.hull), None
+
+    def _from_faces(self, shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
         turned = [(i, piece) for i, shape in enumerate(shapes) for piece in shape.turned]
         arrays = discs([piece for _, piece in turned])
         best: list[tuple[float, Places | None]] = [(inf, None)] * len(shapes)
@@ -224,9 +273,8 @@ class _Body:
         nearest = self.tree.geometries[self.tree.query_nearest(plans, all_matches=False)[1]]
         return np.asarray(shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2))
 
-    def beyond(self, feature: Feature, shape: Shape) -> tuple[float, Places]:
-        """Wood between the deepest place of a cut and the face opposite the one it is cut from, and where."""
-        down = feature.face != "back"
+    def beyond(self, shape: Shape, *, down: bool) -> tuple[float, Places]:
+        """Wood between the lowest place of a cut and the back, or the highest and the top, and where."""
         face = -self.thickness if down else 0.0
         lowest = min((_extreme(shape, down=down)), key=lambda p: p.z if down else -p.z)
         left = lowest.z - face if down else face - lowest.z
@@ -258,11 +306,48 @@ def _shadow(hull: Floats) -> BaseGeometry:
     return shapely.MultiPoint((circle @ hull)[..., :2].reshape(-1, 2)).convex_hull
 
 
-def _outreach(shape: BaseGeometry, body: Polygon) -> float:
-    """How far a shape reaches out of the body, mm."""
+OWN_WALL = 0.5
+"""Cosine of how far a wall may face away from the drill and still be the wall the drill goes in by."""
+
+
+def own_wall(bore: Bore, start: Floats, end: Floats) -> NDArray[np.bool_]:
+    """Which sides of an outline are the wall that a bore from the edge goes in by.
+
+    They are those next to one another, from the side its axis meets, that face the drill within 60°: beside the
+    mouth the wood between bore and wall always runs out to nothing, and that is no fault. A wall that has turned
+    further away is another wall: the far side of a horn, or the edge round a corner.
+
+    Args:
+        bore: from the edge.
+        start: of the outline's sides, in order, (n, 2), mm.
+        end: of the same, (n, 2), mm.
+    """
+    run = end - start
+    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-300)
+    turn = np.sign((start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]).sum())  # over 0: counter-clockwise
+    faces = turn * (run[:, 0] * bore.axis.y - run[:, 1] * bore.axis.x) / length >= OWN_WALL
+    place = np.array([bore.at.x, bore.at.y])
+    share = np.clip(((place - start) * run).sum(axis=1) / length**2, 0.0, 1.0)
+    off = np.hypot(*(start + share[:, np.newaxis] * run - place).T)
+    own = np.zeros(len(start), dtype=bool)
+    # At a corner two sides are as near as each other: one that faces the drill is taken first.
+    first = int(np.lexsort((~faces, np.round(off, 6)))[0])
+    for step in (1, -1):
+        side = first
+        while faces[side] and not (own[side] and side != first):
+            own[side] = True
+            side = (side + step) % len(start)
+    return own
+
+
+def _outreach(shape: BaseGeometry, body: Polygon, walls: BaseGeometry | None = None) -> float:
+    """How far a shape reaches out of the body, through these walls where they are given, mm."""
     import shapely
 
     beyond = shape.difference(body)
+    if walls is not None:
+        parts = shapely.get_parts(beyond)
+        beyond = shapely.union_all(parts[shapely.distance(parts, walls) < 1e-9])
     if beyond.is_empty:
         return 0.0
     return float(max(shapely.distance(body, shapely.points(shapely.get_coordinates(beyond)))))

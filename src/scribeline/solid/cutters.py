@@ -78,6 +78,6 @@ def _bore(bore: Bore) -> list[Cutter]:
 
 
 def _into_the_air(bore: Bore, radius: float) -> float:
-    """How far back along its axis a cylinder must begin to be wholly outside the face it enters at a slant."""
+    """How far back along its axis a cylinder must begin to be wholly outside the surface it enters at a slant."""
     sine = bore.angle_from_face_sine
-    return AIR + radius * sqrt(1 - min(1.0, sine) ** 2) / sine
+    return AIR + bore.lead + radius * sqrt(1 - min(1.0, sine) ** 2) / sine

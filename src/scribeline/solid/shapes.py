@@ -9,6 +9,10 @@ A slanting bore ends where its cylinder meets the face it is cut from: its mouth
 the bit is so shallow that part of its bottom stays above the face, or runs along the face, the piece is the whole
 cylinder from where its rim first touches the wood: a little more than is cut, never less.
 
+A bore from the edge, or from the wall of a pocket, ends on the upright plane that touches the wall where the axis
+meets it, moved out as far as the wall curves towards the drill within the bore's width. What lies between that plane
+and a curved wall is air: again a little more than is cut, never less.
+
 A drifting bit ends up anywhere within an angle of where it was aimed, so a drift turns the cylinder into a cone
 that holds every place it can reach.
 """
@@ -38,7 +42,7 @@ DRIFT = 0.01
 """How far a long bit wanders, mm per mm of depth: 1 mm per 100 mm (common practice, no source; measure yours)."""
 
 LONG_BORE = 60.0
-"""An upright bore deeper than this is drilled with a bit long enough to wander, mm (common practice, no source)."""
+"""A bore square to its face and deeper than this is drilled with a bit long enough to wander, mm (common practice, no source)."""
 
 _GRAZING = 0.02
 """Sine of the angle to a face below which a bore is said to run along it."""
@@ -53,8 +57,8 @@ class Turned:
         axis: unit vector into the wood.
         depths: of the discs along the axis, growing, mm.
         radii: of the discs, mm; a convex profile.
-        face: the face it is cut from, to which a slanting mouth is trimmed; None for a piece that lies within the
-            wood, another name than top or back for one cut from the edge.
+        outward: unit normal of the surface to which a slanting mouth is trimmed, through the axis at the first of
+            the depths; None for a piece that lies within the wood.
         drift: how far the bit may wander, added to each radius per mm of depth.
     """
 
@@ -62,7 +66,7 @@ class Turned:
     axis: tuple[float, float, float]
     depths: tuple[float, float, float]
     radii: tuple[float, float, float]
-    face: str | None = None
+    outward: tuple[float, float, float] | None = None
     drift: float = 0.0
 
     @property
@@ -89,11 +93,12 @@ class Shape:
 
 
 def drift_of(feature: Feature, drift: float) -> float:
-    """The drift that counts for a cut, mm per mm: none for pockets and for short upright bores."""
+    """The drift that counts for a cut, mm per mm: none for pockets and for short bores square to an outer face."""
     if isinstance(feature, Pocket):
         return 0.0
     long = feature.deepest.depth > LONG_BORE
-    return drift if long or not feature.is_upright else 0.0
+    slanting = feature.face == "pocket" or feature.angle_from_face_sine < 1 - 1e-9
+    return drift if long or slanting else 0.0
 
 
 def shape_of(feature: Feature, thickness: float, *, drift: float = 0.0) -> Shape:
@@ -116,13 +121,16 @@ def shape_of(feature: Feature, thickness: float, *, drift: float = 0.0) -> Shape
 
 def _step(bore: Bore, step: Step, drift: float) -> tuple[Turned, ...]:
     r, end, tip = step.diameter / 2, step.depth, step.point_reaches
+    start = -bore.lead
     if step.bit.kind == "twist" or tip <= end:
         return (
-            Turned(bore.at, bore.axis, (0.0, end, tip), (r, r, 0.0 if tip > end else r), bore.face, drift),
+            Turned(
+                bore.at, bore.axis, (start, end, tip), (r, r, 0.0 if tip > end else r), bore.normal, drift
+            ),
         )
     spur = SPUR_SHARE * r
     return (
-        Turned(bore.at, bore.axis, (0.0, end, end), (r, r, r), bore.face, drift),
+        Turned(bore.at, bore.axis, (start, end, end), (r, r, r), bore.normal, drift),
         Turned(bore.at, bore.axis, (end, end, tip), (spur, spur, 0.0), None, drift),
     )
 
@@ -153,7 +161,7 @@ def discs(pieces: Sequence[Turned]) -> Discs:
     way[upright] = np.sign(way[upright]) * [0.0, 0.0, 1.0]
     along = np.array([p.depths for p in pieces]).reshape(-1, 3)
     drift = np.array([p.drift for p in pieces])
-    radii = np.array([p.radii for p in pieces]).reshape(-1, 3) + drift[:, np.newaxis] * along
+    radii = np.array([p.radii for p in pieces]).reshape(-1, 3) + drift[:, np.newaxis] * np.maximum(along, 0.0)
     # Two ways square to the axis, the second level.
     flat = np.hypot(way[:, 0], way[:, 1])
     safe = np.where(flat > 0, flat, 1.0)
@@ -167,27 +175,31 @@ def discs(pieces: Sequence[Turned]) -> Discs:
     hull[:, :, 2] = radii[..., np.newaxis] * v[:, np.newaxis]
     centres = hull[:, :, 0].copy()
     for i in np.flatnonzero(~upright).tolist():
-        face = pieces[i].face
-        if face is not None:
-            hull[i, 0] = _mouth(pieces[i], (way[i], u[i], v[i]), face, float(radii[i, 1]))
+        outward = pieces[i].outward
+        if outward is not None:
+            hull[i, 0] = _mouth(pieces[i], way[i], np.array(outward), float(radii[i, 1]))
     return Discs(hull, centres, radii, upright)
 
 
-def _mouth(piece: Turned, frame: tuple[Floats, Floats, Floats], face: str, r_end: float) -> Floats:
-    """The first disc of a slanting bore, trimmed to the face; the frame is its axis, and two ways square to it.
-
-    The last of those must be level.
-    """
-    way, u, v = frame
-    at, r = np.array(piece.at), piece.radii[0]
-    level = abs(float(way[2]))
-    slope = sqrt(1 - level**2)
-    if face not in {"top", "back"} or level < _GRAZING:
+def _mouth(piece: Turned, way: Floats, outward: Floats, r_end: float) -> Floats:
+    """The first disc of a slanting bore, trimmed to the surface it is cut from: two half-axes square to each other."""
+    start, r = np.array(piece.at) + piece.depths[0] * way, piece.radii[0]
+    level = abs(float(way @ outward))
+    # Square to the axis: `v` along the surface, `u` up and down the slope.
+    v = np.cross(way, outward)
+    long = float(np.linalg.norm(v))
+    if long < 1e-9:
+        v = np.cross(way, [0.0, 0.0, 1.0] if abs(way[2]) < 0.9 else [1.0, 0.0, 0.0])
+        long = float(np.linalg.norm(v))
+    v = v / long
+    u = np.cross(v, way)
+    slope = sqrt(max(0.0, 1 - level**2))
+    if level < _GRAZING:
         back = r
-    elif piece.depths[1] * level < r_end * slope:
+    elif (piece.depths[1] - piece.depths[0]) * level < r_end * slope - 1e-9:
         back = r * slope / level
     else:
         # The far side of the mouth is r·cot A down the axis, where the bit may have wandered already.
         wide = r + piece.drift * r * slope / level
-        return np.array([at, wide / level * np.array([v[1], -v[0], 0.0]), wide * v])
-    return np.array([at - back * way, r * u, r * v])
+        return np.array([start, wide * (u - way * float(u @ outward) / float(way @ outward)), wide * v])
+    return np.array([start - back * way, r * u, r * v])

@@ -30,18 +30,21 @@ class Walls:
     b: Floats
 
 
-def to_walls(pieces: Discs, prisms: Sequence[Prism], near: float) -> Walls:
+def to_walls(
+    pieces: Discs, prisms: Sequence[Prism], near: float, *, counted_sides: NDArray[np.bool_] | None = None
+) -> Walls:
     """The distance of each piece from the walls of the prism in the same row, wherever the piece is.
 
     Args:
         pieces: turned pieces.
         prisms: as many.
         near: walls further than this need not be looked at, mm.
+        counted_sides: which sides to measure against, in the order of the outlines; all when left out.
     """
     numbers: dict[int, int] = {}
     which = np.array([numbers.setdefault(id(p), len(numbers)) for p in prisms], dtype=np.intp)
     first = np.unique(which, return_index=True)[1]
-    walls = facing(pieces, Sides([prisms[i] for i in first.tolist()]), which, near)
+    walls = facing(pieces, Sides([prisms[i] for i in first.tolist()], counted_sides), which, near)
     found = convex.nearest(
         pieces.hull[walls.row], walls.hulls, walls.row, beyond=near, start=(walls.on_a, walls.on_b)
     )
@@ -61,14 +64,17 @@ def least_walls(found: convex.Nearest, row: Ints, count: int) -> Walls:
 class Sides:
     """The sides of the plans of some prisms, one after the other, each with its prism's heights."""
 
-    def __init__(self, prisms: Sequence[Prism]) -> None:
+    def __init__(self, prisms: Sequence[Prism], keep: NDArray[np.bool_] | None = None) -> None:
         import shapely
 
         rings, of = shapely.get_rings(np.array([p.plan for p in prisms], dtype=object), return_index=True)
         places, ring = shapely.get_coordinates(rings, return_index=True)
         same = ring[:-1] == ring[1:]
-        self.start, self.end = places[:-1][same], places[1:][same]
+        start, end = places[:-1][same], places[1:][same]
         owner = np.asarray(of, dtype=np.intp)[ring[:-1][same]]
+        if keep is not None:
+            start, end, owner = start[keep], end[keep], owner[keep]
+        self.start, self.end = start, end
         self.low, self.high = (np.array([getattr(p, name) for p in prisms]) for name in ("low", "high"))
         self.pieces_of = pieces_of(owner, len(prisms))
 
@@ -102,8 +108,7 @@ def facing(pieces: Discs, sides: Sides, prisms: Ints, near: float) -> Facing:
     hull, centres = pieces.hull, pieces.centres
     axis_start, axis_run = centres[:, 0], centres[:, 2] - centres[:, 0]
     off = hull[:, :, 0, :2] - centres[:, :, :2]
-    # In the plan a disc's half-axes are square to each other, so the longer one bounds it.
-    width = np.hypot(off[..., 0], off[..., 1]) + np.hypot(hull[:, :, 1:, 0], hull[:, :, 1:, 1]).max(axis=2)
+    width = np.hypot(off[..., 0], off[..., 1]) + _half_width(hull)
     apart, share, along = _between(centres[row, 0, :2], centres[row, 2, :2], start, end)
     on_a = axis_start[row] + share[:, np.newaxis] * axis_run[row]
     height = np.clip(on_a[:, 2], low, high)
@@ -119,6 +124,14 @@ def facing(pieces: Discs, sides: Sides, prisms: Ints, near: float) -> Facing:
     for corner, (xy, z) in enumerate(((start, low), (end, low), (start, high), (end, high))):
         flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
     return Facing(row, flat, on_a[keep], on_b)
+
+
+def _half_width(hull: Floats) -> Floats:
+    """How far each disc reaches from its centre in the plan: half the long axis of the ellipse it shows there."""
+    u, v = hull[:, :, 1, :2], hull[:, :, 2, :2]
+    both = (u**2).sum(axis=2) + (v**2).sum(axis=2)
+    turned = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
+    return np.asarray(np.sqrt((both + np.sqrt(np.maximum(both**2 - 4 * turned**2, 0.0))) / 2))
 
 
 def _between(a: Floats, b: Floats, c: Floats, d: Floats) -> tuple[Floats, Floats, Floats]:
