@@ -11,6 +11,7 @@ from scribeline.job.document import (
     PocketStatement,
     TwelfthMark,
 )
+from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
 from scribeline.job.editing import set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.limits import OwnLimit
@@ -25,9 +26,14 @@ __all__ = [
     "BitKind",
     "BitOwned",
     "Bits",
+    "Cut",
+    "CutBit",
+    "CutStep",
     "Dimension",
     "Document",
+    "Done",
     "Fault",
+    "GateRead",
     "GroundWire",
     "Job",
     "JobError",

@@ -14,8 +14,6 @@ from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
-    BaseModel,
-    ConfigDict,
     Field,
     GetJsonSchemaHandler,
     field_validator,
@@ -25,8 +23,10 @@ from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
 from pydantic_core import CoreSchema
 
 from scribeline import tables
+from scribeline.job.done import Done, GateRead
 from scribeline.job.limits import Limits
 from scribeline.job.parts_book import book_entry, shelf_names
+from scribeline.job.table import Table
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
 Hand = Literal["right", "left"]
@@ -38,12 +38,6 @@ TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
 X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
 Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
 XY = tuple[X, Y]
-
-
-class Table(BaseModel):
-    """One table of the job file: frozen, and strict about its keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class Part(Table):
@@ -585,3 +579,9 @@ class Document(Table):
     bench: Bench = Bench()
     limits: Limits = Limits()
     print: Print = Print()
+    done: tuple[Done, ...] = Field(
+        default=(), max_length=500, description="steps done; what they cut stays where it was cut"
+    )
+    readings: tuple[GateRead, ...] = Field(
+        default=(), max_length=5000, description="what was read at the steps' gates"
+    )

@@ -1,0 +1,105 @@
+"""What was recorded at the bench and travels with the job: cuts as they were made, readings taken at gates.
+
+Everything here is in millimetres whatever the job's units, and in the instrument frame of the plan it was cut by
+(`plan.json`): a cut stays where it is in the wood, so it is kept as it lies there, never as it was stated.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from scribeline.job.table import Table
+from scribeline.job.values import refuse
+
+Place = Annotated[float, Field(ge=-3000, le=3000)]
+Across = Annotated[float, Field(ge=0, le=500)]
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+Outline = Annotated[tuple[tuple[Place, Place], ...], Field(min_length=3, max_length=20_000)]
+Surface = Literal["top", "back", "edge", "pocket"]
+
+
+class CutBit(Table):
+    """The bit that made a cut."""
+
+    kind: Literal["twist", "brad-point", "flat-bottomed"]
+    diameter: float = Field(gt=0, le=100)
+    point: float = Field(ge=0, le=50, description="how far its point goes beyond the full diameter")
+    reach: float | None = Field(default=None, gt=0, le=2000)
+    owned: bool = True
+    label: str = Field(default="", max_length=60)
+
+
+class CutStep(Table):
+    """One diameter of a hole."""
+
+    no: int = Field(ge=1, le=9, description="which of the hole's diameters, the widest being 1")
+    diameter: float = Field(gt=0, le=100)
+    depth: Across = Field(description="along the axis from the face to the end of the full diameter")
+    bit: CutBit
+
+
+class Cut(Table):
+    """One hole or pocket exactly as it was made, in mm and the instrument frame of plan.json."""
+
+    id: Name
+    role: Name
+    face: Surface
+    group: str = Field(default="", max_length=120, description="of a hole: holes that share one setting")
+    at: tuple[Place, Place, Place] | None = Field(
+        default=None, description="of a hole: where its axis meets its face"
+    )
+    axis: tuple[float, float, float] | None = Field(
+        default=None, description="of a hole: unit vector into the wood"
+    )
+    steps: tuple[CutStep, ...] = Field(default=(), max_length=9, description="of a hole: what has been bored")
+    through: bool = False
+    entered_from: str = Field(default="", max_length=120)
+    outline: Outline | None = Field(default=None, description="of a pocket: as cut")
+    islands: tuple[Outline, ...] = Field(default=(), max_length=50)
+    depth: Across | None = Field(default=None, description="of a pocket: from its face")
+    corner_radius: float = Field(default=0.0, ge=0, le=100)
+    at_edge: bool = False
+    meets: tuple[Name, ...] = Field(default=(), max_length=200)
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        hole = self.at is not None and self.axis is not None and bool(self.steps)
+        pocket = self.outline is not None and self.depth is not None
+        if hole == pocket:
+            raise refuse("a cut is either a hole (at, axis and steps) or a pocket (outline and depth)")
+        if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:
+            raise refuse("axis must be a unit vector; it points into the wood")
+        if len({step.no for step in self.steps}) != len(self.steps):
+            raise refuse("a hole's steps must each have their own no")
+        return self
+
+
+class Done(Table):
+    """A step that is done; what it cut stays where it was cut."""
+
+    card: Name = Field(description="id of the step card, such as drill-string-holes")
+    by: Name
+    at: dt.datetime = Field(description="when, such as 2026-01-31T10:15:00Z")
+    revision: int = Field(default=1, ge=1, description="revision of the job it was cut by")
+    cuts: tuple[Cut, ...] = Field(default=(), max_length=500)
+
+
+class GateRead(Table):
+    """What was read at a step's gate: a reading, or a yes or no."""
+
+    card: Name = Field(description="id of the step card")
+    value_mm: float | None = Field(default=None, ge=-3000, le=3000, description="the reading")
+    yes: bool | None = Field(default=None, description="the answer, where the gate asks for none")
+    by: Name
+    with_what: str = Field(default="", max_length=120, description="what it was measured with")
+    at: dt.datetime
+    revision: int = Field(default=1, ge=1, description="revision of the job the gate belongs to")
+
+    @model_validator(mode="after")
+    def _one_answer(self) -> Self:
+        if (self.value_mm is None) == (self.yes is None):
+            raise refuse("give either value_mm (a reading) or yes (true or false)")
+        return self

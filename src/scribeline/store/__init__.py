@@ -1,0 +1,35 @@
+"""The shop's own database: every revision of every job, the parts book, the drill box, what was done and read."""
+
+from scribeline.store.backup import restore_store
+from scribeline.store.difference import Change, changes_between
+from scribeline.store.faults import Conflict, StoreError, UnknownJob
+from scribeline.store.kept import (
+    Attachment,
+    BitKept,
+    GateReading,
+    JobEntry,
+    Measured,
+    PartEntry,
+    Revision,
+    Tick,
+)
+from scribeline.store.store import Store, open_store
+
+__all__ = [
+    "Attachment",
+    "BitKept",
+    "Change",
+    "Conflict",
+    "GateReading",
+    "JobEntry",
+    "Measured",
+    "PartEntry",
+    "Revision",
+    "Store",
+    "StoreError",
+    "Tick",
+    "UnknownJob",
+    "changes_between",
+    "open_store",
+    "restore_store",
+]

@@ -1,0 +1,141 @@
+"""What the store takes: texts of sensible size that can be kept and written out again."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
+from math import isfinite
+from typing import Any
+
+from pydantic import ValidationError
+
+from scribeline.job import Cut, Fault, JobError
+from scribeline.store.faults import StoreError
+from scribeline.store.recorded import TABLES
+
+LARGEST_TEXT = 1_000_000
+"""Characters of a job file: a hundred times what a full one has."""
+
+LARGEST_FILE = 20_000_000
+"""Bytes of an attached file: as much as the outline reader takes."""
+
+LARGEST_READING_MM = 3000.0
+
+_NOT_IN_LINE = re.compile(r"[\x00-\x1f\x7f\ud800-\udfff]")
+_FILE_NAME = re.compile(r"[^\x00-\x1f\x7f/\\:*?\"<>|\ud800-\udfff]{1,100}")
+
+
+def line(value: str, what: str, *, most: int = 120, may_be_empty: bool = False) -> str:
+    """One line of text, such as a name.
+
+    Raises:
+        StoreError: it is empty, too long, or more than one line.
+    """
+    kept = value.strip()
+    if not kept and not may_be_empty:
+        message = f"{what} is empty; say it in a word or two"
+        raise StoreError(message)
+    if len(kept) > most:
+        message = f"{what} has {len(kept)} characters; {most} is the most"
+        raise StoreError(message)
+    if _NOT_IN_LINE.search(kept):
+        message = f"{what} holds characters that cannot be printed; type it on one line"
+        raise StoreError(message)
+    return kept
+
+
+def file_name(value: str) -> str:
+    """A plain file name, no path.
+
+    Raises:
+        StoreError: it is none.
+    """
+    if not _FILE_NAME.fullmatch(value) or value.strip(". ") == "" or value != value.strip():
+        shown = value.encode("ascii", "replace").decode()[:60]
+        message = f'"{shown}" is no plain file name; name the file itself, without folders'
+        raise StoreError(message)
+    return value
+
+
+def job_text(text: str) -> dict[str, Any]:
+    """The values of a job's text, faults and all.
+
+    Raises:
+        JobError: it is not valid TOML, or not text that can be kept.
+        StoreError: it carries its own record.
+    """
+    stated = toml(text)
+    carried = [key for key in TABLES if key in stated]
+    if carried:
+        named = " and ".join(f"[[{key}]]" for key in carried)
+        message = f"the text carries {named}, which the shop keeps beside the job: import the file instead of saving it"
+        raise StoreError(message)
+    return stated
+
+
+def toml(text: str) -> dict[str, Any]:
+    """A text's values.
+
+    Raises:
+        JobError: it is not valid TOML, or not text that can be kept.
+    """
+    if len(text) > LARGEST_TEXT:
+        sentence = f"the text has {len(text):,} characters; a job file has {LARGEST_TEXT:,} at most"
+        raise JobError([Fault("", sentence)])
+    try:
+        text.encode()
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as fault:  # what tomllib and the encoding raise for a bad text
+        found = re.search(r"at line (\d+)", str(fault))
+        sentence = f'this is not valid TOML: {_told(fault)}. A text value needs quotes: spacing = "10 1/2 mm"'
+        raise JobError([Fault("", sentence, int(found[1]) if found else None)]) from fault
+
+
+def _told(fault: Exception) -> str:
+    if isinstance(fault, UnicodeEncodeError):
+        return "it holds half of a character; type it again"
+    if isinstance(fault, RecursionError):
+        return "its lists are nested too deep"
+    return str(fault).removesuffix(".")
+
+
+def summary(stated: Mapping[str, Any]) -> dict[str, str]:
+    """Name, unit and hand for the list of jobs, whatever state the text is in."""
+    name, units, handed = (stated.get(key) for key in ("name", "units", "handed"))
+    shown = _NOT_IN_LINE.sub(" ", name).strip()[:60] if isinstance(name, str) else ""
+    return {
+        "name": shown or "Without a name",
+        "units": "in" if units == "in" else "mm",
+        "handed": "left" if handed == "left" else "right",
+    }
+
+
+def cuts(features: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """The cuts of a step as plain values that a job file can carry.
+
+    Raises:
+        StoreError: one of them is none.
+    """
+    try:
+        return [
+            Cut.model_validate(each).model_dump(mode="json", exclude_defaults=True, exclude_none=True)
+            for each in features
+        ]
+    except ValidationError as fault:
+        first = fault.errors(include_url=False)[0]
+        message = f"a cut cannot be kept: {'.'.join(map(str, first['loc']))}: {first['msg']}"
+        raise StoreError(message) from fault
+
+
+def number(value: float, what: str, *, low: float, high: float) -> float:
+    """A number inside its bounds.
+
+    Raises:
+        StoreError: it is not, or is not finite.
+    """
+    kept = float(value)
+    if not isfinite(kept) or not low <= kept <= high:
+        message = f"{what} is {kept:g}; it should lie between {low:g} and {high:g}"
+        raise StoreError(message)
+    return kept + 0.0  # no negative zero

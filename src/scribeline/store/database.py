@@ -1,0 +1,148 @@
+"""The SQLite file: how it is opened so that what was acknowledged stays, and brought up to date.
+
+Write-ahead log and full synchronisation (SQLite documentation, "PRAGMA synchronous": FULL in WAL mode flushes the
+log at every commit, so a transaction survives loss of power once its commit has returned). Every writing
+transaction takes the write lock as it begins (`BEGIN IMMEDIATE`), so that what it read is still so when it writes.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.exc import DatabaseError, OperationalError
+
+from scribeline.store.faults import StoreError
+
+if TYPE_CHECKING:
+    from alembic.config import Config
+
+HEAD = "0001"
+"""Newest migration; a test holds it to the files in `migrations/versions`."""
+
+PATIENCE_S = 30.0
+"""How long one writer waits for another."""
+
+
+def open_engine(path: Path) -> Engine:
+    """The database at a path, made if missing and migrated to the newest form.
+
+    Raises:
+        StoreError: the file is no store, or of a later version, or cannot be opened.
+    """
+    engine = create_engine(f"sqlite:///{path.absolute()}", pool_size=4, max_overflow=28)
+    event.listen(engine, "connect", _set_up)
+    event.listen(engine, "begin", _begin)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        _migrate(engine, path)
+    except (DatabaseError, OSError) as fault:
+        engine.dispose()
+        reason = str(getattr(fault, "orig", None) or fault)
+        message = (
+            f"{path} cannot be opened as the shop's store: {reason}; restore a backup, or name another file"
+        )
+        raise StoreError(message) from fault
+    except StoreError:
+        engine.dispose()
+        raise
+    return engine
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """A transaction that holds the write lock from its first statement; on return it is on the disk."""
+    with engine.connect().execution_options(scribeline_writes=True) as connection, connection.begin():
+        yield connection
+
+
+def _set_up(connection: sqlite3.Connection, _record: object) -> None:
+    """Settings that belong to a connection; transactions are begun by `_begin`, not by the driver."""
+    connection.isolation_level = None
+    connection.execute(f"PRAGMA busy_timeout = {int(PATIENCE_S * 1000)}")
+    _use_write_ahead_log(connection)
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA foreign_keys = ON")
+
+
+def _use_write_ahead_log(connection: sqlite3.Connection) -> None:
+    """Switch the file to its write-ahead log; while another process is doing so SQLite does not wait by itself."""
+    deadline = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as fault:
+            if "locked" not in str(fault) or time.monotonic() > deadline:
+                raise
+            time.sleep(0.01)
+        else:
+            return
+
+
+def _begin(connection: Connection) -> None:
+    writes = connection.get_execution_options().get("scribeline_writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _migrate(engine: Engine, path: Path) -> None:
+    if _version(engine) == HEAD:
+        return
+    with writing(engine) as connection:
+        version = _version_in(connection)  # another process may have been quicker
+        if version is None and _tables(connection):
+            message = f"{path} is a database of some other program; name another file"
+            raise StoreError(message)
+        if version != HEAD:
+            _upgrade(connection, version, path)
+
+
+def _version(engine: Engine) -> str | None:
+    with engine.connect() as connection:
+        return _version_in(connection)
+
+
+def _version_in(connection: Connection) -> str | None:
+    try:
+        found = connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+    except OperationalError as fault:
+        if "no such table" not in str(fault.orig):
+            raise
+        return None
+    return None if found is None else str(found)
+
+
+def _tables(connection: Connection) -> int:
+    counted: Any = connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar()
+    return int(counted)
+
+
+def migrations() -> Config:
+    """Where the migrations are."""
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", "scribeline.store:migrations")
+    config.set_main_option("path_separator", "os")
+    return config
+
+
+def _upgrade(connection: Connection, version: str | None, path: Path) -> None:
+    """Bring the file to the newest form inside the transaction that holds the write lock: wholly or not at all."""
+    from alembic import command
+    from alembic.script import ScriptDirectory
+
+    config = migrations()
+    if version is not None and version not in {
+        each.revision for each in ScriptDirectory.from_config(config).walk_revisions()
+    }:
+        message = (
+            f"{path} was written by a later version of Scribeline ({version}); use that one, or another file"
+        )
+        raise StoreError(message)
+    config.attributes["connection"] = connection
+    command.upgrade(config, "head")

@@ -1,0 +1,1 @@
+"""How the store's database came to its present form, step by step."""

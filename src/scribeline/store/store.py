@@ -1,0 +1,603 @@
+"""The store: what a shop keeps about its jobs, its parts and its bench, in one file.
+
+Several processes and threads may use one file. A method that has returned has put what it wrote on the disk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import Connection, Engine, RowMapping, Table, func, insert, select, update
+
+from scribeline.job import parse_records
+from scribeline.store import checks, recorded, shelves, tables
+from scribeline.store.backup import write_backup
+from scribeline.store.database import open_engine, writing
+from scribeline.store.faults import Conflict, StoreError, UnknownJob
+from scribeline.store.kept import (
+    Attachment,
+    BitKept,
+    GateReading,
+    JobEntry,
+    Measured,
+    PartEntry,
+    Revision,
+    RevisionKind,
+    Tick,
+)
+from scribeline.store.undoing import redo_target, undo_target
+
+Clock = Callable[[], datetime]
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def open_store(path: Path, *, clock: Clock = _now) -> Store:
+    """Open the shop's store; made when there is none, brought up to date when it is of an earlier version.
+
+    Args:
+        path: the file.
+        clock: gives the time to note, with its zone.
+
+    Raises:
+        StoreError: the file is no store, is of a later version, or cannot be opened.
+    """
+    return Store(open_engine(path), path, clock)
+
+
+class Store:
+    """The shop's own database. Made by `open_store`; usable in a `with` statement."""
+
+    def __init__(self, engine: Engine, path: Path, clock: Clock) -> None:
+        self._engine, self._path, self._clock = engine, path, clock
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the file go."""
+        self._engine.dispose()
+
+    # Jobs and their revisions
+
+    def jobs(self) -> tuple[JobEntry, ...]:
+        """Every job, the last touched first."""
+        with self._engine.connect() as connection:
+            rows = connection.execute(
+                select(tables.jobs).order_by(tables.jobs.c.at.desc(), tables.jobs.c.id.desc())
+            )
+            return tuple(
+                JobEntry(r["id"], r["name"], r["newest"], _time(r["at"]), r["units"], r["handed"])
+                for r in rows.mappings()
+            )
+
+    def create(self, text: str, *, by: str, why: str = "") -> Revision:
+        """A new job. A text with faults is kept all the same, so that no typing is lost.
+
+        Raises:
+            JobError: the text is not valid TOML.
+            StoreError: it carries a record of its own (import it), or `by` or `why` cannot be kept.
+        """
+        stated = checks.job_text(text)
+        with writing(self._engine) as connection:
+            return self._create(connection, text, stated, by=by, why=why)
+
+    def _create(
+        self, connection: Connection, text: str, stated: Mapping[str, Any], *, by: str, why: str
+    ) -> Revision:
+        made = connection.execute(
+            insert(tables.jobs).values(**checks.summary(stated), newest=0, at=self._stamp())
+        )
+        (job_id,) = made.inserted_primary_key or (0,)
+        return self._add(connection, int(job_id), 1, text, stated, by=by, why=why)
+
+    def revision(self, job_id: int, number: int | None = None) -> Revision:
+        """One revision of a job; the newest when no number is given.
+
+        Raises:
+            UnknownJob: there is none.
+        """
+        with self._engine.connect() as connection:
+            return self._revision(connection, job_id, number)
+
+    def history(self, job_id: int) -> tuple[Revision, ...]:
+        """Every revision of a job, oldest first.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            self._newest(connection, job_id)
+            columns = tables.revisions.c
+            rows = connection.execute(
+                select(tables.revisions).where(columns.job_id == job_id).order_by(columns.number)
+            )
+            return tuple(_revision(row) for row in rows.mappings())
+
+    def save(self, job_id: int, text: str, *, based_on: int, by: str, why: str = "") -> Revision:
+        """A new revision. Where the text is what stands there already, nothing is written and that comes back.
+
+        Args:
+            job_id: the job.
+            text: the whole job file as it shall be.
+            based_on: number of the revision the edit began from.
+            by: who.
+            why: what for.
+
+        Raises:
+            Conflict: somebody saved another revision meanwhile; nothing was written.
+            JobError: the text is not valid TOML.
+            UnknownJob: there is no such job.
+        """
+        stated = checks.job_text(text)
+        with writing(self._engine) as connection:
+            newest = self._based(connection, job_id, based_on, mine=text)
+            if newest.text == text:
+                return newest
+            return self._add(connection, job_id, newest.number + 1, text, stated, by=by, why=why)
+
+    def undo(self, job_id: int, *, based_on: int, by: str) -> Revision:
+        """A new revision with the text from before the last edit that still stands.
+
+        Raises:
+            Conflict: somebody saved another revision meanwhile.
+            StoreError: there is nothing to undo.
+        """
+        return self._turn_back(job_id, based_on, by, kind="undo")
+
+    def redo(self, job_id: int, *, based_on: int, by: str) -> Revision:
+        """A new revision with the text that the last undo took away.
+
+        Raises:
+            Conflict: somebody saved another revision meanwhile.
+            StoreError: there is nothing to redo.
+        """
+        return self._turn_back(job_id, based_on, by, kind="redo")
+
+    def can_undo(self, job_id: int) -> bool:
+        """Whether there is an edit to take back."""
+        with self._engine.connect() as connection:
+            return undo_target(self._kinds(connection, job_id)) is not None
+
+    def can_redo(self, job_id: int) -> bool:
+        """Whether an edit was just taken back."""
+        with self._engine.connect() as connection:
+            return redo_target(self._kinds(connection, job_id)) is not None
+
+    def _turn_back(self, job_id: int, based_on: int, by: str, *, kind: RevisionKind) -> Revision:
+        with writing(self._engine) as connection:
+            kinds = self._kinds(connection, job_id)
+            target = undo_target(kinds) if kind == "undo" else redo_target(kinds)
+            if target is None:
+                message = (
+                    "there is no edit to take back: this is how the job began"
+                    if kind == "undo"
+                    else "there is nothing to redo: no edit was just taken back"
+                )
+                raise StoreError(message)
+            text = self._revision(connection, job_id, target).text
+            newest = self._based(connection, job_id, based_on, mine=text)
+            why = f"{kind}: as in revision {target}"
+            return self._add(
+                connection, job_id, newest.number + 1, text, checks.toml(text), by=by, why=why, kind=kind
+            )
+
+    def _based(self, connection: Connection, job_id: int, based_on: int, *, mine: str) -> Revision:
+        """The newest revision, provided that an edit began from it."""
+        newest = self._revision(connection, job_id, None)
+        if based_on != newest.number:
+            raise Conflict(mine, newest, self._revision(connection, job_id, based_on))
+        return newest
+
+    def _add(
+        self,
+        connection: Connection,
+        job_id: int,
+        number: int,
+        text: str,
+        stated: Mapping[str, Any],
+        *,
+        by: str,
+        why: str,
+        kind: RevisionKind = "edit",
+    ) -> Revision:
+        stamp = self._stamp()
+        row = {
+            "job_id": job_id,
+            "number": number,
+            "text": text,
+            "at": stamp,
+            "by": checks.line(by, "who made the change", most=60),
+            "why": checks.line(why, "the reason of the change", most=300, may_be_empty=True),
+            "kind": kind,
+        }
+        connection.execute(insert(tables.revisions).values(**row))
+        connection.execute(
+            update(tables.jobs)
+            .where(tables.jobs.c.id == job_id)
+            .values(newest=number, at=stamp, **checks.summary(stated))
+        )
+        return _revision(row)
+
+    def _newest(self, connection: Connection, job_id: int) -> int:
+        number = connection.execute(select(tables.jobs.c.newest).where(tables.jobs.c.id == job_id)).scalar()
+        if number is None:
+            message = f"there is no job {job_id} in this store"
+            raise UnknownJob(message)
+        return int(number)
+
+    def _revision(self, connection: Connection, job_id: int, number: int | None) -> Revision:
+        wanted = self._newest(connection, job_id) if number is None else number
+        columns = tables.revisions.c
+        row = (
+            connection.execute(
+                select(tables.revisions).where(columns.job_id == job_id, columns.number == wanted)
+            )
+            .mappings()
+            .first()
+        )
+        if row is None:
+            newest = self._newest(connection, job_id)
+            message = f"job {job_id} has no revision {wanted}; its newest is {newest}"
+            raise UnknownJob(message)
+        return _revision(row)
+
+    def _kinds(self, connection: Connection, job_id: int) -> list[RevisionKind]:
+        self._newest(connection, job_id)
+        columns = tables.revisions.c
+        return list(
+            connection.execute(
+                select(columns.kind).where(columns.job_id == job_id).order_by(columns.number)
+            ).scalars()
+        )
+
+    # What was done and read at the bench
+
+    def tick(
+        self,
+        job_id: int,
+        card_id: str,
+        *,
+        by: str,
+        revision: int,
+        features: Iterable[Mapping[str, Any]] = (),
+    ) -> Tick:
+        """Mark a step done, with what it cut exactly as it was cut. Ticked again, the first tick stands.
+
+        Raises:
+            UnknownJob: there is no such job or revision.
+            StoreError: a cut or a name cannot be kept.
+        """
+        kept = checks.cuts(features)
+        with writing(self._engine) as connection:
+            self._revision(connection, job_id, revision)
+            card = checks.line(card_id, "the step's name")
+            standing = self._standing(connection, job_id, card)
+            if standing:
+                return standing[0]
+            row = {
+                "job_id": job_id,
+                "card_id": card,
+                "by": checks.line(by, "who did it", most=60),
+                "at": self._stamp(),
+                "revision": revision,
+                "features": kept,
+            }
+            connection.execute(insert(tables.ticks).values(**row))
+            return _tick(row)
+
+    def untick(self, job_id: int, card_id: str, *, by: str) -> None:
+        """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: the step is not ticked.
+        """
+        with writing(self._engine) as connection:
+            self._newest(connection, job_id)
+            columns = tables.ticks.c
+            taken = connection.execute(
+                update(tables.ticks)
+                .where(columns.job_id == job_id, columns.card_id == card_id, columns.taken_back_at.is_(None))
+                .values(
+                    taken_back_at=self._stamp(),
+                    taken_back_by=checks.line(by, "who takes the tick back", most=60),
+                )
+            )
+            if taken.rowcount == 0:
+                message = f"the step {card_id[:60]!a} is not ticked as done"
+                raise StoreError(message)
+
+    def ticks(self, job_id: int) -> tuple[Tick, ...]:
+        """The steps that are done, in the order they were ticked.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            self._newest(connection, job_id)
+            return tuple(self._standing(connection, job_id, None))
+
+    def _standing(self, connection: Connection, job_id: int, card_id: str | None) -> list[Tick]:
+        columns = tables.ticks.c
+        chosen = select(tables.ticks).where(columns.job_id == job_id, columns.taken_back_at.is_(None))
+        if card_id is not None:
+            chosen = chosen.where(columns.card_id == card_id)
+        return [_tick(row) for row in connection.execute(chosen.order_by(columns.id)).mappings()]
+
+    def read(
+        self,
+        job_id: int,
+        gate_id: str,
+        value_mm: float | None,
+        *,
+        by: str,
+        with_what: str,
+        revision: int,
+        yes: bool | None = None,
+    ) -> GateReading:
+        """Note what was read at a gate; every reading is kept, the newest counts.
+
+        Args:
+            job_id: the job.
+            gate_id: id of the step card whose gate it is.
+            value_mm: the reading, mm; None where the gate asks for a yes or no.
+            by: who read it.
+            with_what: what it was measured with.
+            revision: of the job the gate's limits come from.
+            yes: the answer of a gate that asks for one.
+
+        Raises:
+            UnknownJob: there is no such job or revision.
+            StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
+        """
+        if (value_mm is None) == (yes is None):
+            message = "give either the reading, or yes or no where the gate asks for that"
+            raise StoreError(message)
+        most = checks.LARGEST_READING_MM
+        row = {
+            "job_id": job_id,
+            "gate_id": checks.line(gate_id, "the gate's name"),
+            "value_mm": None
+            if value_mm is None
+            else checks.number(value_mm, "the reading (mm)", low=-most, high=most),
+            "yes": yes,
+            "by": checks.line(by, "who read it", most=60),
+            "with_what": checks.line(with_what, "what it was measured with", may_be_empty=True),
+            "revision": revision,
+            "at": self._stamp(),
+        }
+        with writing(self._engine) as connection:
+            self._revision(connection, job_id, revision)
+            connection.execute(insert(tables.readings).values(**row))
+            return _reading(row)
+
+    def readings(self, job_id: int) -> tuple[GateReading, ...]:
+        """Every reading of a job, oldest first.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            self._newest(connection, job_id)
+            columns = tables.readings.c
+            rows = connection.execute(
+                select(tables.readings).where(columns.job_id == job_id).order_by(columns.id)
+            )
+            return tuple(_reading(row) for row in rows.mappings())
+
+    # The shop: parts, bits, finished instruments
+
+    def parts(self, shelf: str | None = None) -> tuple[PartEntry, ...]:
+        """The shop's own parts, by shelf and name, each dimension as it was last measured."""
+        with self._engine.connect() as connection:
+            return shelves.parts(connection, shelf)
+
+    def save_part(
+        self,
+        shelf: str,
+        name: str,
+        dimensions: Mapping[str, Measured],
+        *,
+        details: Mapping[str, Any] | None = None,
+    ) -> PartEntry:
+        """Note measured dimensions of a part; those not given stay, and earlier measurements are kept.
+
+        Args:
+            shelf: kind of part, such as "bridge".
+            name: what the shop calls it.
+            dimensions: by the job file's key, mm.
+            details: what is no dimension, by key, as plain JSON.
+
+        Raises:
+            StoreError: a name or number cannot be kept.
+        """
+        with writing(self._engine) as connection:
+            return shelves.save_part(connection, shelf, name, dimensions, details or {}, at=self._stamp())
+
+    def bits(self) -> tuple[BitKept, ...]:
+        """The bits in the drill box."""
+        with self._engine.connect() as connection:
+            return shelves.bits(connection)
+
+    def save_bits(self, bits: Iterable[BitKept], *, by: str) -> tuple[BitKept, ...]:
+        """Put the whole drill box in place of the former one.
+
+        Raises:
+            StoreError: a bit cannot be read.
+        """
+        with writing(self._engine) as connection:
+            return shelves.save_bits(connection, bits, by=by, at=self._stamp())
+
+    def calibrations(self) -> str:
+        """The records of the shop's finished instruments as text (the records file's format); "" when there are none."""
+        with self._engine.connect() as connection:
+            return _latest(connection, tables.calibrations, "text") or ""
+
+    def save_calibrations(self, text: str, *, by: str) -> None:
+        """Keep the records of finished instruments; the former state stays on record.
+
+        Raises:
+            JobError: the records have faults.
+            StoreError: `by` cannot be kept.
+        """
+        checks.toml(text)
+        parse_records(text)
+        with writing(self._engine) as connection:
+            connection.execute(
+                insert(tables.calibrations).values(
+                    at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text
+                )
+            )
+
+    # Files a job names
+
+    def attach(self, job_id: int, name: str, content: bytes, *, by: str) -> Attachment:
+        """Keep a file the job names, such as the drawing of its outline; one of the same name steps back behind it.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: the name is no plain file name, or the file is too large.
+        """
+        if len(content) > checks.LARGEST_FILE:
+            most = checks.LARGEST_FILE / 1e6
+            message = f"the file has {len(content) / 1e6:.0f} MB; {most:.0f} MB is the most a job takes"
+            raise StoreError(message)
+        row: dict[str, Any] = {
+            "job_id": job_id,
+            "name": checks.file_name(name),
+            "content": content,
+            "by": checks.line(by, "who attached it", most=60),
+            "at": self._stamp(),
+        }
+        with writing(self._engine) as connection:
+            self._newest(connection, job_id)
+            connection.execute(insert(tables.attachments).values(**row))
+        return Attachment(job_id, name, len(content), row["by"], _time(row["at"]))
+
+    def attachments(self, job_id: int) -> tuple[Attachment, ...]:
+        """The files of a job, by name.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        columns = tables.attachments.c
+        with self._engine.connect() as connection:
+            self._newest(connection, job_id)
+            newest = select(func.max(columns.id)).where(columns.job_id == job_id).group_by(columns.name)
+            rows = connection.execute(
+                select(columns.name, columns.by, columns.at, func.length(columns.content).label("size"))
+                .where(columns.id.in_(newest))
+                .order_by(columns.name)
+            )
+            return tuple(
+                Attachment(job_id, row["name"], row["size"], row["by"], _time(row["at"]))
+                for row in rows.mappings()
+            )
+
+    def attachment(self, job_id: int, name: str) -> bytes:
+        """The content of a job's file.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: it has no such file.
+        """
+        columns = tables.attachments.c
+        with self._engine.connect() as connection:
+            self._newest(connection, job_id)
+            content = connection.execute(
+                select(columns.content)
+                .where(columns.job_id == job_id, columns.name == name)
+                .order_by(columns.id.desc())
+                .limit(1)
+            ).scalar()
+        if content is None:
+            message = f"the job has no file {name[:60]!a}; attach it first"
+            raise StoreError(message)
+        return bytes(content)
+
+    # In and out
+
+    def export(self, job_id: int, *, with_record: bool) -> str:
+        """The job as a file: exactly its newest text, or with what was done and read for it.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            text = self._revision(connection, job_id, None).text
+            if not with_record:
+                return text
+            ticks = self._standing(connection, job_id, None)
+        return recorded.with_record(text, ticks, self.readings(job_id))
+
+    def import_(self, text: str, by: str) -> Revision:
+        """A new job from a file; steps done and readings it carries become the job's.
+
+        Raises:
+            JobError: the text is not valid TOML, or its record has faults.
+            StoreError: `by` cannot be kept.
+        """
+        checks.toml(text)
+        plain, record = recorded.without_record(text)
+        ticks, readings = shelves.carried(record)
+        with writing(self._engine) as connection:
+            made = self._create(connection, plain, checks.toml(plain), by=by, why="imported")
+            here = {"job_id": made.job_id, "revision": 1}
+            for row in ticks:
+                connection.execute(insert(tables.ticks).values(**{**row, **here}))
+            for row in readings:
+                connection.execute(insert(tables.readings).values(**{**row, **here}))
+            return made
+
+    def backup(self, path: Path) -> None:
+        """Write the whole store into one file, checked.
+
+        Raises:
+            StoreError: something stands there already.
+        """
+        write_backup(self._path, path)
+
+    def _stamp(self) -> str:
+        return self._clock().astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def _time(stamp: str) -> datetime:
+    return datetime.fromisoformat(stamp)
+
+
+def _revision(row: RowMapping | Mapping[str, Any]) -> Revision:
+    return Revision(
+        row["job_id"], row["number"], row["text"], _time(row["at"]), row["by"], row["why"], row["kind"]
+    )
+
+
+def _tick(row: RowMapping | Mapping[str, Any]) -> Tick:
+    return Tick(row["card_id"], row["by"], _time(row["at"]), row["revision"], tuple(row["features"]))
+
+
+def _reading(row: RowMapping | Mapping[str, Any]) -> GateReading:
+    return GateReading(
+        row["gate_id"],
+        row["value_mm"],
+        row["yes"],
+        row["by"],
+        row["with_what"],
+        row["revision"],
+        _time(row["at"]),
+    )
+
+
+def _latest(connection: Connection, table: Table, column: str) -> Any:
+    return connection.execute(select(table.c[column]).order_by(table.c.id.desc()).limit(1)).scalar()
