@@ -1,12 +1,12 @@
 """The job document: what a builder states about one instrument, read once into frozen values."""
 
+from scribeline.job.body import Bevel, Body, OutlineStatement, Top
 from scribeline.job.document import (
     BitKind,
     BitOwned,
     Bits,
     Document,
     GroundWire,
-    OutlineStatement,
     Part,
     PocketStatement,
     TwelfthMark,
@@ -23,9 +23,11 @@ from scribeline.job.starter import starter_job
 from scribeline.job.values import Dimension, standard_deviation
 
 __all__ = [
+    "Bevel",
     "BitKind",
     "BitOwned",
     "Bits",
+    "Body",
     "Cut",
     "CutBit",
     "CutStep",
@@ -43,6 +45,7 @@ __all__ = [
     "OwnLimit",
     "Part",
     "PocketStatement",
+    "Top",
     "TwelfthMark",
     "feature_id",
     "parse_job",

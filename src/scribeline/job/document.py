@@ -23,21 +23,15 @@ from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
 from pydantic_core import CoreSchema
 
 from scribeline import tables
+from scribeline.job.body import Body, MassStatement
 from scribeline.job.done import Done, GateRead
 from scribeline.job.limits import Limits
 from scribeline.job.parts_book import book_entry, shelf_names
-from scribeline.job.table import Table
+from scribeline.job.table import XY, Datum, Face, Hand, Table, X, Y, fault_in_ring
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
-Hand = Literal["right", "left"]
-Face = Literal["top", "back"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed"]
-Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
 TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
-
-X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
-Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
-XY = tuple[X, Y]
 
 
 class Part(Table):
@@ -254,70 +248,6 @@ class Neck(Table):
     heel_film: Annotated[float, Mm(0, 1, "the finish film on the heel")] = 0.0
 
 
-class ShapeDimensions(Table):
-    """Dimensions of a built-in shape; those left out follow the shape's own proportions.
-
-    Lengths "from the tail" run along the centreline from the tail edge.
-    """
-
-    length: Annotated[float | None, Mm(200, 800, "the body's overall length")] = None
-    lower_width: Annotated[float | None, Mm(150, 600, "the lower bout's width")] = None
-    waist_width: Annotated[float | None, Mm(100, 500, "the waist's width")] = None
-    upper_width: Annotated[float | None, Mm(100, 500, "the upper bout's width")] = None
-    neck_from_tail: Annotated[float | None, Mm(100, 700, "the neck edge from the tail")] = None
-    neck_width: Annotated[float | None, Mm(40, 200, "the wood across the neck edge")] = None
-    waist_from_tail: Annotated[float | None, Mm(50, 600, "the waist from the tail")] = None
-    scoop_from_tail: Annotated[float | None, Mm(100, 700, "the scoop for the hand from the tail")] = None
-
-
-class OutlineStatement(Table):
-    """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
-
-    shape: str | None = None
-    dimensions: ShapeDimensions = ShapeDimensions()
-    file: str | None = None
-    layer: str | None = None
-    along: Literal["+x", "-x", "+y", "-y"] = Field(
-        default="+x", description="direction in the file from the neck to the tail"
-    )
-    centre: float | None = Field(default=None, description="coordinate of the centreline in the file's units")
-    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
-    origin: tuple[float, float] | None = Field(
-        default=None,
-        description="the file's point under the nut, in its own units; instead of centre and tail",
-    )
-    seen_from: Literal["front", "back"] = "front"
-    true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None
-    true_width: Annotated[float | None, Mm(100, 1500, "the body's overall width")] = None
-    drawn_for: Hand | None = Field(default=None, description="the hand the file was drawn for")
-
-    @model_validator(mode="after")
-    def _one_source(self) -> Self:
-        if (self.shape is None) == (self.file is None):
-            raise refuse("give either shape (a built-in outline) or file (a DXF or SVG), and not both")
-        if self.shape is not None and self.tail is None:
-            raise refuse(
-                "a built-in shape needs tail: the tail edge's distance from the nut, along the centreline"
-            )
-        return self
-
-
-class Body(Table):
-    """The blank: how thick it is, what it is made of, its outline."""
-
-    thickness: Annotated[Dimension, Mm(20, 80, "the body's thickness")]
-    timber: str
-    outline: OutlineStatement
-
-    @field_validator("timber")
-    @classmethod
-    def _known_timber(cls, name: str) -> str:
-        try:
-            return tables.timber(name).key
-        except ValueError as fault:
-            raise refuse(str(fault)) from fault
-
-
 class Finish(Table):
     """The film that will lie on the wood, and whether the holes are kept clear of it."""
 
@@ -467,7 +397,7 @@ class PocketStatement(Table):
             raise refuse("give the pocket either centre and size (a rectangle) or outline (a list of points)")
         if self.outline is not None and len(self.outline) < 3:
             raise refuse("a pocket's outline needs three points or more")
-        if self.outline is not None and (place := _fault_in_ring(self.outline)):
+        if self.outline is not None and (place := fault_in_ring(self.outline)):
             raise refuse(f"the pocket's outline {place}; list its corners in order, each once")
         if self.size is not None and self.corner_radius * 2 > min(self.size):
             raise refuse(
@@ -475,18 +405,6 @@ class PocketStatement(Table):
                 f"at most {min(self.size) / 2:g} mm"
             )
         return self
-
-
-def _fault_in_ring(corners: tuple[XY, ...]) -> str:
-    """What keeps a list of corners from being one closed outline; "" when nothing does."""
-    import shapely
-
-    ring = shapely.Polygon(corners)
-    why = str(shapely.is_valid_reason(ring))  # such as "Self-intersection[620 -70]"
-    if not ring.is_valid and "[" in why and len(set(corners)) > 2:
-        place = ", ".join(f"{float(part):.2f}" for part in why.partition("[")[2].rstrip("]").split())
-        return f"crosses or touches itself at ({place}) mm"
-    return "encloses nothing" if ring.area < 1.0 else ""
 
 
 class GroundWire(Table):
@@ -575,6 +493,9 @@ class Document(Table):
     string_holes: StringHoles = StringHoles()
     pockets: tuple[PocketStatement, ...] = ()
     ground_wire: GroundWire | None = None
+    masses: tuple[MassStatement, ...] = Field(
+        default=(), description="neck, tuners, bridge and the like, weighed, for the balance on the strap"
+    )
     bits: Bits
     bench: Bench = Bench()
     limits: Limits = Limits()

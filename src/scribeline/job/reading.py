@@ -10,7 +10,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from scribeline.job.document import Document, OutlineStatement, StringStated
+from scribeline.job.body import OutlineStatement, off_the_outline
+from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
 from scribeline.job.records import shop_from
@@ -53,6 +54,9 @@ def parse_job(text: str, *, source: str = "the job", folder: Path | None = None)
     except OutlineError as fault:
         key = ("body", "outline")
         faults.append(Fault("body.outline", str(fault), line_of(text, key)))
+    else:
+        carved = off_the_outline(document.body, outline.points)
+        faults.extend(Fault(spelled(key), sentence, line_of(text, key)) for key, sentence in carved)
     shop = PRIOR
     if document.bench.records is not None:
         try:

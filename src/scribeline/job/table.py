@@ -1,11 +1,34 @@
-"""What every table of the job file is built on."""
+"""What every table of the job file has in common, and the places stated in it."""
 
 from __future__ import annotations
 
+from typing import Annotated, Literal
+
 from pydantic import BaseModel, ConfigDict
+
+from scribeline.job.values import Mm
+
+Hand = Literal["right", "left"]
+Face = Literal["top", "back"]
+Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
+X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
+Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
+XY = tuple[X, Y]
 
 
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+def fault_in_ring(corners: tuple[XY, ...]) -> str:
+    """What keeps a list of corners from being one closed outline; "" when nothing does."""
+    import shapely
+
+    ring = shapely.Polygon(corners)
+    why = str(shapely.is_valid_reason(ring))  # such as "Self-intersection[620 -70]"
+    if not ring.is_valid and "[" in why and len(set(corners)) > 2:
+        place = ", ".join(f"{float(part):.2f}" for part in why.partition("[")[2].rstrip("]").split())
+        return f"crosses or touches itself at ({place}) mm"
+    return "encloses nothing" if ring.area < 1.0 else ""

@@ -16,12 +16,27 @@ from scribeline.layout.instrument import (
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import OWN_SET, Stringing, remedy_sets, saddles_of
+from scribeline.layout.surfaces import (
+    Area,
+    Bevel,
+    BodyForm,
+    Contour,
+    Layer,
+    Stretched,
+    along_profile,
+    stretched,
+)
 
 __all__ = [
     "NECK_POCKET",
     "OWN_SET",
+    "Area",
+    "Bevel",
+    "BodyForm",
+    "Contour",
     "Fret",
     "GroundWirePlace",
+    "Layer",
     "Layout",
     "Margin",
     "Measurable",
@@ -30,9 +45,11 @@ __all__ = [
     "Point",
     "Point3",
     "Ring",
+    "Stretched",
     "StringPath",
     "Stringing",
     "TwelfthReading",
+    "along_profile",
     "bridge_row",
     "diagonals",
     "edge_margins",
@@ -45,6 +62,7 @@ __all__ = [
     "path_y",
     "remedy_sets",
     "saddles_of",
+    "stretched",
     "twelfth_readings",
     "width_at",
 ]

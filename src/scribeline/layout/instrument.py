@@ -12,6 +12,7 @@ from scribeline.layout.frets import Floats, equal_temperament, fret_distances, w
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, string_up
+from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.strings import Window
 
 NECK_POCKET = "neck pocket"
@@ -114,6 +115,7 @@ class Layout:
         twelfth: the 12th fret's crown centre, from the nut.
         stringing: the strings and what they ask of the bridge.
         plate: None when no plate position gives every saddle its reserve.
+        body: the wood without its cuts: its layers, and the surfaces it is carved to.
     """
 
     handed: str
@@ -127,6 +129,7 @@ class Layout:
     plate: Plate | None
     outline: Ring
     thickness: float
+    body: BodyForm
     pockets: tuple[PocketPlace, ...]
     ground_wire: GroundWirePlace | None
     pocket_end: float
@@ -138,13 +141,15 @@ class Layout:
 
     def top_at(self, place: Point) -> float:
         """Height of the body's top surface there, mm: 0 on a flat top."""
-        del place
-        return 0.0
+        return self.body.top_at(place)
 
     def back_at(self, place: Point) -> float:
         """Height of the body's back surface there, mm: −thickness on a flat back."""
-        del place
-        return -self.thickness
+        return self.body.back_at(place)
+
+    def timber_at(self, place: Point, z: float) -> str:
+        """The timber at a place inside the wood."""
+        return self.body.timber_at(place, z)
 
     @property
     def front_edge(self) -> float:
@@ -170,6 +175,7 @@ def lay_out(job: Job) -> Layout:
     window = bridge_window(document, stringing)
     placed = stringing.is_placed and not window.is_empty
     plate = _plate(document, document.scale.length + window.aim) if placed else None
+    outline = Ring(Point(x, y) for x, y in job.outline.points)
     layout = Layout(
         handed=document.handed,
         scale=document.scale.length,
@@ -180,8 +186,9 @@ def lay_out(job: Job) -> Layout:
         board_end=document.fingerboard.end,
         window=window,
         plate=plate,
-        outline=Ring(Point(x, y) for x, y in job.outline.points),
+        outline=outline,
         thickness=document.body.thickness.mm,
+        body=body_form(document.body, outline),
         pockets=(_neck_pocket(document), *_pockets(document, float(fret_x[11]))),
         ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,

@@ -1,0 +1,299 @@
+"""The body in the job file: the blank, its outline, its layers of wood, and the surfaces carved into it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Annotated, Literal, Self
+
+from pydantic import AfterValidator, Field, model_validator
+
+from scribeline import tables
+from scribeline.job.table import XY, Face, Hand, Table, fault_in_ring
+from scribeline.job.values import Degrees, Dimension, Mm, refuse
+
+
+def _known_timber(name: str) -> str:
+    try:
+        return tables.timber(name).key
+    except ValueError as fault:
+        raise refuse(str(fault)) from fault
+
+
+TimberName = Annotated[str, AfterValidator(_known_timber)]
+
+Height = Annotated[float, Mm(-40, 30, "a height over the top at the bridge")]
+Inset = Annotated[float, Mm(0, 250, "a distance in from the body's edge")]
+
+
+class ShapeDimensions(Table):
+    """Dimensions of a built-in shape; those left out follow the shape's own proportions.
+
+    Lengths "from the tail" run along the centreline from the tail edge.
+    """
+
+    length: Annotated[float | None, Mm(200, 800, "the body's overall length")] = None
+    lower_width: Annotated[float | None, Mm(150, 600, "the lower bout's width")] = None
+    waist_width: Annotated[float | None, Mm(100, 500, "the waist's width")] = None
+    upper_width: Annotated[float | None, Mm(100, 500, "the upper bout's width")] = None
+    neck_from_tail: Annotated[float | None, Mm(100, 700, "the neck edge from the tail")] = None
+    neck_width: Annotated[float | None, Mm(40, 200, "the wood across the neck edge")] = None
+    waist_from_tail: Annotated[float | None, Mm(50, 600, "the waist from the tail")] = None
+    scoop_from_tail: Annotated[float | None, Mm(100, 700, "the scoop for the hand from the tail")] = None
+
+
+class OutlineStatement(Table):
+    """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
+
+    shape: str | None = None
+    dimensions: ShapeDimensions = ShapeDimensions()
+    file: str | None = None
+    layer: str | None = None
+    along: Literal["+x", "-x", "+y", "-y"] = Field(
+        default="+x", description="direction in the file from the neck to the tail"
+    )
+    centre: float | None = Field(default=None, description="coordinate of the centreline in the file's units")
+    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
+    origin: tuple[float, float] | None = Field(
+        default=None,
+        description="the file's point under the nut, in its own units; instead of centre and tail",
+    )
+    seen_from: Literal["front", "back"] = "front"
+    true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None
+    true_width: Annotated[float | None, Mm(100, 1500, "the body's overall width")] = None
+    drawn_for: Hand | None = Field(default=None, description="the hand the file was drawn for")
+
+    @model_validator(mode="after")
+    def _one_source(self) -> Self:
+        if (self.shape is None) == (self.file is None):
+            raise refuse("give either shape (a built-in outline) or file (a DXF or SVG), and not both")
+        if self.shape is not None and self.tail is None:
+            raise refuse(
+                "a built-in shape needs tail: the tail edge's distance from the nut, along the centreline"
+            )
+        return self
+
+
+class Layer(Table):
+    """One layer of wood, listed from the top down: a cap, the pieces of a laminated body.
+
+    The thicknesses must add up to body.thickness within their ±. Each layer weighs and holds screws by its own timber.
+    """
+
+    name: str = Field(min_length=1, max_length=40)
+    timber: TimberName
+    thickness: Annotated[Dimension, Mm(0.3, 80, "the layer's thickness")]
+    grain: Annotated[
+        float | None, Degrees(-180, 180, "the grain's turn from along the neck towards the treble")
+    ] = None
+
+
+class Area(Table):
+    """A part of a stepped top that lies higher or lower than the top at the bridge; a later one lies over an earlier."""
+
+    name: str = Field(min_length=1, max_length=40)
+    outline: tuple[XY, ...] = Field(min_length=3)
+    height: Height = Field(description="over the top at the bridge; below 0 for a recess")
+
+    @model_validator(mode="after")
+    def _closed(self) -> Self:
+        if place := fault_in_ring(self.outline):
+            raise refuse(f"the outline {place}; list its corners in order, each once")
+        return self
+
+
+class Contour(Table):
+    """A line on an arched top that lies at one height all round: a closed one, inside the line before."""
+
+    outline: tuple[XY, ...] = Field(min_length=3)
+    height: Height
+
+    @model_validator(mode="after")
+    def _closed(self) -> Self:
+        if place := fault_in_ring(self.outline):
+            raise refuse(f"the outline {place}; list its corners in order, each once")
+        return self
+
+
+class Top(Table):
+    """The top's form. Heights count from the top at the bridge, which stays 0; the wood may rise above it or fall below.
+
+    A stepped top is flat with areas that lie higher or lower. An arched one is stated either by a profile, the same
+    all round the edge and straight between its rows, level beyond the last; or by contour lines, from the outermost
+    (the body's own outline, at edge_height) inwards, stretched straight between them.
+    """
+
+    kind: Literal["flat", "stepped", "arched"] = "flat"
+    areas: tuple[Area, ...] = ()
+    profile: tuple[tuple[Inset, Height], ...] = Field(
+        default=(), description="rows of (distance in from the edge, height), the first at the edge itself"
+    )
+    edge_height: Height | None = Field(
+        default=None, description="height at the edge, where contours are given"
+    )
+    contours: tuple[Contour, ...] = ()
+
+    @model_validator(mode="after")
+    def _by_kind(self) -> Self:
+        given = {"areas": self.areas, "profile": self.profile, "contours": self.contours}
+        wanted = {"flat": (), "stepped": ("areas",), "arched": ("profile", "contours")}[self.kind]
+        for key, value in given.items():
+            if value and key not in wanted:
+                raise refuse(f'a top of kind "{self.kind}" takes no {key}; change kind or remove {key}')
+        if wanted and sum(bool(given[key]) for key in wanted) != 1:
+            raise refuse(f'a top of kind "{self.kind}" needs {" or ".join(wanted)}, and only one of them')
+        if bool(self.contours) != (self.edge_height is not None):
+            raise refuse("contours and edge_height go together: the edge's height, then the lines inwards")
+        return self
+
+    @model_validator(mode="after")
+    def _rows_in_order(self) -> Self:
+        if not self.profile:
+            return self
+        if len(self.profile) < 2 or self.profile[0][0] != 0:
+            raise refuse("a profile begins at the edge, (0, height), and needs two rows or more")
+        for (inset, height), (other, above) in pairwise(self.profile):
+            if other <= inset:
+                raise refuse(
+                    f"the profile's distances must grow from row to row: {other:g} mm follows {inset:g}"
+                )
+            if abs(above - height) > 3 * (other - inset):
+                raise refuse(
+                    f"between {inset:g} and {other:g} mm from the edge the profile is steeper than 3 in 1; that is a step: "
+                    'state it with kind = "stepped", or with roundover'
+                )
+        return self
+
+
+class Bevel(Table):
+    """A plane carved over the edge, for the forearm or the belly: it cuts the wood on one side of a line on the face.
+
+    It cuts the smaller part of the body that the line parts off between its two points, and leaves alone whatever
+    else the line, carried on, would part off.
+    """
+
+    name: str = Field(min_length=1, max_length=40)
+    face: Face
+    line: tuple[XY, XY] = Field(description="two places on the face between which the bevel begins")
+    angle: Annotated[float | None, Degrees(0.5, 80, "the bevel's angle from the face")] = None
+    depth: Annotated[float | None, Mm(0.2, 70, "the wood taken off at the edge")] = Field(
+        default=None, description="where the outline is furthest from the line; instead of angle"
+    )
+
+    @model_validator(mode="after")
+    def _one_slope(self) -> Self:
+        if (self.angle is None) == (self.depth is None):
+            raise refuse("give the bevel either angle (from the face) or depth (at the edge), and not both")
+        (ax, ay), (bx, by) = self.line
+        if (ax - bx) ** 2 + (ay - by) ** 2 < 100:
+            raise refuse(
+                "the two points of line lie less than 10 mm apart; a bevel begins along a line on the face"
+            )
+        return self
+
+
+class Roundover(Table):
+    """The radius on the body's edges, one for each face."""
+
+    top: Annotated[float, Mm(0, 25, "the roundover's radius at the top")] = 0.0
+    back: Annotated[float, Mm(0, 25, "the roundover's radius at the back")] = 0.0
+
+
+class Body(Table):
+    """The blank: how thick it is, what it is made of, its outline, and what is carved into it."""
+
+    thickness: Annotated[Dimension, Mm(20, 80, "the body's thickness")]
+    timber: TimberName
+    outline: OutlineStatement
+    layers: tuple[Layer, ...] = Field(
+        default=(), description="from the top down; one of body.timber when left out"
+    )
+    top: Top = Top()
+    bevels: tuple[Bevel, ...] = ()
+    roundover: Roundover = Roundover()
+
+    @model_validator(mode="after")
+    def _layers_add_up(self) -> Self:
+        if not self.layers:
+            return self
+        total = sum(layer.thickness.mm for layer in self.layers)
+        within = self.thickness.plus_minus + sum(layer.thickness.plus_minus for layer in self.layers)
+        if abs(total - self.thickness.mm) > within + 1e-9:
+            raise refuse(
+                f"the layers add up to {total:.2f} mm and body.thickness is {self.thickness.mm:.2f} mm, more apart than "
+                f"their ± allow ({within:.2f} mm); correct one of them"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _rounding_fits(self) -> Self:
+        if self.roundover.top + self.roundover.back > self.thickness.mm:
+            raise refuse(
+                f"roundovers of {self.roundover.top:g} and {self.roundover.back:g} mm do not fit an edge "
+                f"{self.thickness.mm:g} mm thick"
+            )
+        if self.roundover.top and self.top.contours:
+            raise refuse(
+                "a top of free contour lines takes no roundover: end its lines as the edge is to be, or state the arch "
+                "by a profile"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Self:
+        for what, names in (
+            ("layers", [layer.name for layer in self.layers]),
+            ("areas of the top", [area.name for area in self.top.areas]),
+            ("bevels", [bevel.name for bevel in self.bevels]),
+        ):
+            for name in names:
+                if names.count(name) > 1:
+                    raise refuse(f'two {what} are called "{name}"; give each its own name')
+        return self
+
+
+class MassStatement(Table):
+    """A thing that hangs on the instrument: its weight and where it sits, for the balance on the strap."""
+
+    name: str = Field(min_length=1, max_length=40)
+    grams: float = Field(gt=0, le=5000)
+    at: XY = Field(description="its middle: along from the nut, across from the centreline")
+    height: Annotated[float, Mm(-100, 100, "its middle's height over the top at the bridge")] = 0.0
+
+
+def off_the_outline(
+    body: Body, outline: Sequence[tuple[float, float]]
+) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """What is carved where there is no body: keys and sentences.
+
+    Args:
+        body: as stated.
+        outline: its edge, as stated for a right-handed instrument, mm.
+    """
+    if not (body.top.areas or body.top.contours or body.bevels):
+        return
+    import shapely
+
+    edge = shapely.Polygon(outline)
+    if not edge.is_valid:
+        return
+    for number, area in enumerate(body.top.areas):
+        if shapely.Polygon(area.outline).intersection(edge).area < 1.0:
+            yield ("body", "top", "areas", number, "outline"), f'"{area.name}" lies beside the body'
+    around, name = edge, "the body's outline"
+    for number, line in enumerate(body.top.contours):
+        inner = shapely.Polygon(line.outline)
+        if not around.contains_properly(inner):
+            sentence = (
+                f"the contour line must lie wholly inside {name}; list the lines from the outermost inwards"
+            )
+            yield ("body", "top", "contours", number, "outline"), sentence
+        around, name = inner, f"contour line {number + 1}"
+    for number, bevel in enumerate(body.bevels):
+        inside = shapely.LineString(bevel.line).intersection(edge).length
+        if inside < 5.0:
+            sentence = (
+                f'the line of "{bevel.name}" runs {inside:.1f} mm over the body, so the bevel cuts nothing; its two points '
+                "are along from the nut and across towards the treble, on the face where the bevel begins"
+            )
+            yield ("body", "bevels", number, "line"), sentence
