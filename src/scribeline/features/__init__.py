@@ -1,7 +1,7 @@
 """Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
-from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Step
+from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
 from scribeline.features.making import (
     CHUCK_RADIUS,
     Features,
@@ -22,6 +22,7 @@ from scribeline.features.pilots import (
     pilot_rule,
 )
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
+from scribeline.features.screws import driven
 
 __all__ = [
     "BENCH_SHARE",
@@ -38,11 +39,13 @@ __all__ = [
     "PilotRule",
     "Pocket",
     "Reason",
+    "Screw",
     "Step",
     "angle_from_face_deg",
     "arc_segments",
     "choose_bit",
     "drill_box",
+    "driven",
     "entry_ellipse",
     "ferrule_fit",
     "first_wall",

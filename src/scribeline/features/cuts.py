@@ -48,6 +48,32 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class Screw:
+    """The wood screw that is driven into a pilot, mm.
+
+    Attributes:
+        thread: diameter over the thread.
+        root: diameter in the thread's valleys.
+        length: from under what its head sits on to its tip; of a countersunk one the whole length.
+        under_head: what it passes through before it reaches the wood.
+        key: where the job states its length.
+        owned: other lengths of it in the drawer.
+    """
+
+    thread: float
+    root: float
+    length: float
+    under_head: float
+    key: str
+    owned: tuple[float, ...] = ()
+
+    @property
+    def reach(self) -> float:
+        """Depth in the wood that its tip reaches, mm."""
+        return self.length - self.under_head
+
+
+@dataclass(frozen=True, slots=True)
 class Bore:
     """A round hole: from a face into the wood along an axis, widest step first.
 
@@ -67,6 +93,7 @@ class Bore:
             axis turned round where nothing is stated.
         lead: how far before `at` along the axis that wall can first be touched, mm; over 0 where it is hollow.
         grain: how its screw lies in the wood.
+        screw: what is driven into it, where it is a pilot.
     """
 
     id: str
@@ -83,6 +110,7 @@ class Bore:
     outward: Point3 | None = None
     lead: float = 0.0
     grain: Grain = ""
+    screw: Screw | None = None
 
     @property
     def normal(self) -> Point3:

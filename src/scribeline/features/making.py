@@ -8,7 +8,7 @@ from math import asin, atan2, ceil, cos, degrees, hypot, sin, tan
 
 from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
-from scribeline.features.cuts import DOWN, UP, Bore, Pocket, Reason, Step
+from scribeline.features.cuts import DOWN, UP, Bore, Pocket, Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
 from scribeline.features.rings import first_wall, lies_over, rounded
 from scribeline.job import Document, feature_id
@@ -86,8 +86,15 @@ def _bridge_screws(document: Document, places: tuple[Point, ...]) -> Iterator[Bo
     screw, bits = document.bridge_screw, document.bits
     timber = tables.timber(document.body.timber)
     rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=timber)
-    in_wood = screw.length.mm - document.bridge.plate_thickness.mm
-    depth = in_wood + RELIEF
+    driver = Screw(
+        thread=screw.thread.mm,
+        root=screw.root.mm,
+        length=screw.length.mm,
+        under_head=document.bridge.plate_thickness.mm,
+        key="bridge_screw.length",
+        owned=screw.lengths_owned,
+    )
+    depth = driver.reach + RELIEF
     bit = choose_bit(
         drill_box(bits), rule.bench, ("twist", "brad-point"), reach=depth, point_angle_rad=bits.point_angle
     )
@@ -124,6 +131,7 @@ def _bridge_screws(document: Document, places: tuple[Point, ...]) -> Iterator[Bo
             axis=DOWN,
             steps=(Step(bit.diameter, depth, bit),),
             why=why,
+            screw=driver,
         )
 
 

@@ -13,13 +13,13 @@ WEB_POCKET = Limit.of("pocket_web")
 WEB_BORES = Limit.of("bore_web")
 FLOOR_BORE = Limit.of("bore_floor")
 FLOOR_POCKET = Limit.of("pocket_floor")
-LEAST_HOLD = Limit.of("least_thread")
+LEAST_THREAD = Limit.of("least_thread")
 EDGE = Limit.of("body_edge")
 
 
 def webs(facts: Facts) -> Iterator[Finding]:
     """Is there wood enough between every two cuts?"""
-    return _one_of_each_kind(_webs(facts), facts)
+    return one_of_each_kind(_webs(facts), facts)
 
 
 def _webs(facts: Facts) -> Iterator[Finding]:
@@ -52,7 +52,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
 
 def floors(facts: Facts) -> Iterator[Finding]:
     """Is there wood left under every blind hole and pocket?"""
-    return _one_of_each_kind(_floors(facts), facts)
+    return one_of_each_kind(_floors(facts), facts)
 
 
 def _floors(facts: Facts) -> Iterator[Finding]:
@@ -87,7 +87,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
 
 def edges(facts: Facts) -> Iterator[Finding]:
     """Does every cut stay inside the body's outline?"""
-    return _one_of_each_kind(_edges(facts), facts)
+    return one_of_each_kind(_edges(facts), facts)
 
 
 def _edges(facts: Facts) -> Iterator[Finding]:
@@ -194,7 +194,7 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
             )
 
 
-def _one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]:
+def one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]:
     """A row of holes with one fault is told once, by its worst hole, with all of them named."""
     kinds = {f.id: f.group if isinstance(f, Bore) else f.id for f in facts.features}
     alike: dict[tuple[str, ...], list[Finding]] = {}
@@ -237,7 +237,7 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
 
 
 def _shorter_screw(by: float, facts: Facts) -> str:
-    longest, least = facts.document.bridge_screw.length.mm - by, facts.limit(LEAST_HOLD).caution
+    longest, least = facts.document.bridge_screw.length.mm - by, facts.limit(LEAST_THREAD).caution
     if longest - facts.document.bridge.plate_thickness.mm < least:
         return (
             f"a screw that clears it would leave less than {least:g} mm in the wood: move the plate's screws or what "

@@ -312,6 +312,9 @@ class BridgeScrew(Part):
     thread: Annotated[Dimension, Mm(1.5, 8, "the screw's thread diameter")]
     root: Annotated[Dimension, Mm(1, 7, "the screw's root diameter")]
     length: Annotated[Dimension, Mm(6, 80, "the screw's length")]
+    lengths_owned: tuple[Annotated[float, Mm(3, 80, "a screw's length")], ...] = Field(
+        default=(), description="other lengths of this screw in the drawer"
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -145,6 +145,9 @@ def _bore(bore: Bore) -> dict[str, Any]:
         "depth_stop": bore.depth_stop,
         "through": bore.through,
         "meets": sorted(bore.meets),
+        "screw": None
+        if bore.screw is None
+        else {"thread": bore.screw.thread, "length": bore.screw.length, "tip": bore.screw.reach},
         "why": _why(bore.why),
     }
 
