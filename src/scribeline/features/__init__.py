@@ -2,18 +2,8 @@
 
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
-from scribeline.features.making import (
-    CHUCK_RADIUS,
-    Features,
-    FerruleFit,
-    angle_from_face_deg,
-    entry_ellipse,
-    ferrule_fit,
-    make_features,
-    meeting_overlap,
-    string_bit,
-    top_depth,
-)
+from scribeline.features.ground_wire import CHUCK_RADIUS, angle_from_face_deg, entry_ellipse
+from scribeline.features.making import Features, make_features
 from scribeline.features.pilots import (
     BENCH_SHARE,
     BENCH_SOURCE,
@@ -23,6 +13,7 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
 from scribeline.features.screws import driven
+from scribeline.features.string_holes import FerruleFit, ferrule_fit, meeting_overlap, string_bit, top_depth
 
 __all__ = [
     "BENCH_SHARE",

@@ -1,0 +1,174 @@
+"""Strings through the body: the holes from the top, and the ferrules' from the back, that meet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil
+
+from scribeline.features.bits import Bit, choose_bit, drill_box
+from scribeline.features.cuts import DOWN, UP, Bore, Reason, Step
+from scribeline.features.pilots import BENCH_SOURCE
+from scribeline.job import Document
+from scribeline.layout import Layout, Point3
+from scribeline.lengths import trimmed
+
+FERRULE_BIT_OFF = 0.5
+"""A bit further than this from a ferrule's size is no choice at all, mm (common practice, no source)."""
+
+
+def string_bit(document: Document) -> Bit:
+    """The bit for the string holes: nearest the stated size that passes the plate, which is its guide."""
+    return choose_bit(
+        drill_box(document.bits),
+        document.string_holes.diameter,
+        ("brad-point", "twist"),
+        at_most=document.bridge.string_hole.mm,
+        reach=document.bridge.plate_thickness.mm + top_depth(document),
+        point_angle_rad=document.bits.point_angle,
+    )
+
+
+def _half_up(mm: float) -> float:
+    """Up to the next half millimetre, so that a stop can be set by eye on a rule."""
+    return ceil(mm * 2 - 1e-9) / 2
+
+
+def top_depth(document: Document) -> float:
+    """Full-diameter depth of the string holes from the top, mm."""
+    return _half_up(document.string_holes.top_share * document.body.thickness.mm)
+
+
+def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
+    """The string holes from the top; none while the plate has no place."""
+    if layout.plate is None:
+        return
+    bit, depth = string_bit(document), top_depth(document)
+    share = document.string_holes.top_share
+    why = (
+        Reason(
+            f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm that passes the plate's "
+            f"{document.bridge.string_hole.mm:.2f} mm hole, which guides it",
+            BENCH_SOURCE,
+        ),
+        Reason(
+            f"part-way from the top: {share:g} × {document.body.thickness.mm:.2f} mm, up to the next half = "
+            f"{depth:.1f} mm at full diameter; the back bore meets it",
+            BENCH_SOURCE,
+        ),
+    )
+    for number, place in enumerate(layout.plate.string_holes, start=1):
+        yield Bore(
+            id=f"string-hole-{number}",
+            role="string hole",
+            group="string holes",
+            face="top",
+            at=Point3(place.x, place.y, 0.0),
+            axis=DOWN,
+            steps=(Step(bit.diameter, depth, bit),),
+            meets=frozenset({f"ferrule-hole-{number}"}),
+            why=why,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class FerruleFit:
+    """What the back's holes are cut to, in bare wood, mm.
+
+    Attributes:
+        lip: wanted counterbore diameter.
+        body: wanted bore diameter.
+        counterbore: counterbore depth.
+        depth: full-diameter depth of the bore from the bare back.
+        film_in_hole: how much the finish narrows a hole, on the diameter.
+    """
+
+    lip: float
+    body: float
+    counterbore: float
+    depth: float
+    film_in_hole: float
+
+
+def ferrule_fit(document: Document) -> FerruleFit:
+    """Sizes of the back's holes with the finish film allowed for.
+
+    A masked hole keeps its diameter while the face around it grows by the film, so the counterbore is cut
+    that much shallower; a sprayed hole narrows by twice the film and its floor rises as the face does.
+    """
+    ferrule, finish = document.ferrules, document.finish
+    sprayed = finish.holes == "sprayed"
+    narrowing = 2 * finish.film if sprayed else 0.0
+    counterbore = ferrule.lip_height.mm + ferrule.recess - (0.0 if sprayed else finish.film)
+    return FerruleFit(
+        lip=ferrule.lip_diameter.mm + narrowing,
+        body=ferrule.body_diameter.mm + narrowing,
+        counterbore=counterbore,
+        depth=counterbore + ferrule.body_length.mm + document.string_holes.relief,
+        film_in_hole=narrowing,
+    )
+
+
+def meeting_overlap(document: Document) -> float:
+    """By how much the string hole's bore from the top and the one from the back pass each other, mm; negative: they miss."""
+    return top_depth(document) + ferrule_fit(document).depth - document.body.thickness.mm
+
+
+def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
+    """The stepped holes from the back that meet the string holes; none while the plate has no place."""
+    if layout.plate is None:
+        return
+    fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
+    lip = choose_bit(
+        box,
+        fit.lip,
+        ("flat-bottomed", "brad-point"),
+        at_least=fit.lip - FERRULE_BIT_OFF,
+        at_most=fit.lip + FERRULE_BIT_OFF,
+        point_angle_rad=angle,
+    )
+    body = choose_bit(
+        box,
+        fit.body,
+        ("brad-point", "flat-bottomed", "twist"),
+        at_least=fit.body - FERRULE_BIT_OFF,
+        at_most=min(fit.body + FERRULE_BIT_OFF, lip.diameter - 0.2),
+        reach=fit.depth,
+        point_angle_rad=angle,
+    )
+    overlap = meeting_overlap(document)
+    ferrule, finish = document.ferrules, document.finish
+    film = (
+        f"+ 2 × {trimmed(finish.film)} film in the hole"
+        if fit.film_in_hole
+        else f"the {trimmed(finish.film)} mm film is masked off and raises the face"
+        if finish.film
+        else "no film"
+    )
+    why = (
+        Reason(
+            f"counterbore {fit.counterbore:.2f} mm deep in bare wood: lip {ferrule.lip_height.mm:.2f} + recess "
+            f"{ferrule.recess:.2f}, holes {finish.holes}: {film}; bit {lip.name} ({lip.diameter - fit.lip:+.2f} mm)"
+        ),
+        Reason(
+            f"bore to {fit.depth:.2f} mm: counterbore + ferrule {ferrule.body_length.mm:.2f} + relief "
+            f"{document.string_holes.relief:.2f}; bit {body.name} ({body.diameter - fit.body:+.2f} mm)",
+            BENCH_SOURCE,
+        ),
+        Reason(
+            f"the two bores overlap by {overlap:.2f} mm: {top_depth(document):.2f} from the top + {fit.depth:.2f} "
+            f"from the back − {document.body.thickness.mm:.2f} of wood"
+        ),
+    )
+    for number, place in enumerate(layout.plate.string_holes, start=1):
+        yield Bore(
+            id=f"ferrule-hole-{number}",
+            role="ferrule hole",
+            group="ferrule holes",
+            face="back",
+            at=Point3(place.x, place.y, -layout.thickness),
+            axis=UP,
+            steps=(Step(lip.diameter, fit.counterbore, lip), Step(body.diameter, fit.depth, body)),
+            meets=frozenset({f"string-hole-{number}"}),
+            why=why,
+        )

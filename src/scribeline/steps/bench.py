@@ -1,0 +1,44 @@
+"""What the makers of step cards look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from scribeline.features import Bore, Features
+from scribeline.job import Document
+from scribeline.layout import Layout, Measurable, Point
+from scribeline.steps.card import Gate, Place, balloon
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What the card makers look at."""
+
+    document: Document
+    layout: Layout
+    features: Features
+    measurables: dict[str, Measurable] = field(default_factory=dict)
+
+    def gate(self, name: str) -> Gate:
+        """A gate on one of the layout's measurables."""
+        m = self.measurables[name]
+        return Gate(m.how, m.value, m.low, m.high, m.id)
+
+    def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:
+        """Where the bores of a card are."""
+        return tuple(self.place(bore.id, balloon(bore.id), Point(bore.at.x, bore.at.y)) for bore in bores)
+
+    def place(self, feature: str, number: str, at: Point) -> Place:
+        """Where something is, from the edges that can be touched."""
+        return Place(
+            feature=feature,
+            number=number,
+            from_twelfth=at.x - self.layout.twelfth,
+            from_pocket_end=at.x - self.layout.pocket_end,
+            to_treble=at.y * self.layout.treble,
+        )
+
+
+def within(ask: str, value: float, tolerance: float) -> Gate:
+    """A gate on a reading with the same tolerance either way."""
+    return Gate(ask, value, value - tolerance, value + tolerance)

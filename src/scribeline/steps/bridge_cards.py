@@ -1,0 +1,197 @@
+"""Cards of the bridge: its plate, the string holes it guides, the wire it hides."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features import angle_from_face_deg, meeting_overlap
+from scribeline.layout import diagonals, twelfth_readings
+from scribeline.steps.bench import Bench, within
+from scribeline.steps.card import Card, Gate
+from scribeline.steps.cautions import (
+    BY_MACHINE,
+    DUST,
+    LARGE_BIT,
+    LARGE_BIT_FROM,
+    PIN,
+    TILTED,
+)
+
+
+def plate_cards(bench: Bench) -> Iterator[Card]:
+    """Set the plate and hold it by its own screws."""
+    layout, document = bench.layout, bench.document
+    pair = diagonals(layout)
+    assert pair is not None
+    marks = "; ".join(
+        f"{reading.mark} {reading.to_plate:.2f}"
+        for reading in twelfth_readings(document, layout)
+        if reading.to_plate is not None
+    )
+    yield Card(
+        id="set-plate",
+        title="Set the bridge plate and prove it",
+        machine="bench",
+        face="top",
+        do=(
+            f"Tape the plate with its front edge {layout.front_edge - layout.pocket_end:.2f} mm from the pocket's end wall.",
+            f"From the 12th fret to the front edge (mm): {marks}.",
+            f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {pair[0]:.2f} mm.",
+            "Thread the two outer strings and look at both margins again. Measure twice, then prick the holes.",
+        ),
+        gate=bench.gate("12th-to-plate"),
+        cautions=BY_MACHINE["bench"],
+    )
+    screws = bench.features.group("bridge screws")
+    step = screws[0].deepest
+    yield Card(
+        id="scrap-screw",
+        title="Scrap test: one bridge screw",
+        machine="drill press",
+        features=(),
+        bit=step.bit,
+        depth=step.depth,
+        point_reaches=step.point_reaches,
+        do=(
+            f"In scrap of the same timber drill {step.depth:.1f} mm deep with {step.bit.name}.",
+            "Drive a waxed screw by hand: it should go home firmly, and the scrap must not split.",
+        ),
+        gate=Gate("the screw went home by hand and nothing cracked"),
+        cautions=(*BY_MACHINE["drill press"], DUST),
+    )
+    yield Card(
+        id="drill-bridge-screws",
+        title="Drill the bridge-screw pilots",
+        machine="drill press",
+        face="top",
+        features=tuple(bore.id for bore in screws),
+        bit=step.bit,
+        depth=step.depth,
+        point_reaches=step.point_reaches,
+        places=bench.places(screws),
+        do=("Start each hole in its prick mark.", "Drill all of them with one setting of the stop."),
+        gate=within("depth of the first hole at full diameter", step.depth, 0.5),
+        cautions=(*BY_MACHINE["drill press"], DUST),
+    )
+    yield Card(
+        id="fix-plate",
+        title="Screw the plate down with two screws",
+        machine="bench",
+        face="top",
+        do=("Two screws are enough: the plate is now the guide for the string holes.",),
+        gate=bench.gate("pocket-end-to-plate"),
+        cautions=BY_MACHINE["bench"],
+    )
+
+
+def string_cards(bench: Bench) -> Iterator[Card]:
+    """The string holes from both faces."""
+    top, back = bench.features.group("string holes"), bench.features.group("ferrule holes")
+    hole, (lip, body) = top[0].deepest, back[0].steps
+    thickness, overlap = bench.document.body.thickness.mm, meeting_overlap(bench.document)
+    yield Card(
+        id="scrap-two-sided",
+        title="Scrap test: one hole from both faces",
+        machine="drill press",
+        bit=hole.bit,
+        depth=hole.depth,
+        point_reaches=hole.point_reaches,
+        do=(
+            f"In scrap {thickness:.1f} mm thick drill {hole.depth:.1f} mm from the top, flip it onto a "
+            f"{hole.bit.diameter:.2f} mm pin under the spindle, counterbore and bore from the back.",
+            "Push a ferrule in and pass a string.",
+        ),
+        gate=Gate("step between the two bores, which must meet; the ferrule fits", 0.0, 0.0, 0.15),
+        cautions=(*BY_MACHINE["drill press"], PIN),
+    )
+    yield Card(
+        id="drill-string-holes",
+        title="Drill the string holes through the plate, part-way",
+        machine="drill press",
+        face="top",
+        features=tuple(bore.id for bore in top),
+        bit=hole.bit,
+        depth=hole.depth,
+        point_reaches=hole.point_reaches,
+        places=bench.places(top),
+        do=(
+            "The plate guides the bit. Outer two first, straightedge across, then the inner ones.",
+            f"Stop part-way: {thickness - hole.point_reaches:.1f} mm is left under the point.",
+        ),
+        gate=within("depth at full diameter", hole.depth, 0.5),
+        cautions=(*BY_MACHINE["drill press"], DUST),
+    )
+    ids, places = tuple(bore.id for bore in back), bench.places(back)
+    pin = f"Turn the body over about its long axis; stand each string hole on a {hole.bit.diameter:.2f} mm pin under the spindle."
+    large = (LARGE_BIT,) if lip.diameter >= LARGE_BIT_FROM else ()
+    yield Card(
+        id="counterbore-ferrules",
+        title="Counterbore for the ferrule lips",
+        machine="drill press",
+        face="back",
+        features=ids,
+        bit=lip.bit,
+        depth=lip.depth,
+        point_reaches=lip.point_reaches,
+        places=places,
+        do=(pin, "Check with the spindle at rest that the point comes down on the pin's middle."),
+        gate=within("depth of the first counterbore; a ferrule's lip fits it", lip.depth, 0.1),
+        cautions=(*BY_MACHINE["drill press"], *large, PIN, DUST),
+    )
+    yield Card(
+        id="bore-ferrules",
+        title="Bore for the ferrule bodies",
+        machine="drill press",
+        face="back",
+        features=ids,
+        bit=body.bit,
+        depth=body.depth,
+        point_reaches=body.point_reaches,
+        places=places,
+        do=(
+            "Same pin, same order. The bit breaks into the string hole: ease the feed as it comes near.",
+            f"The bores overlap by {overlap:.2f} mm.",
+        ),
+        gate=Gate(
+            "depth from the back; the row straight within 0.15 mm",
+            body.depth,
+            body.depth - 0.5,
+            body.depth + 1.0,
+        ),
+        cautions=(*BY_MACHINE["drill press"], PIN, DUST),
+    )
+    yield Card(
+        id="try-strings",
+        title="Clear the holes and try a string in each",
+        machine="bench",
+        face="back",
+        do=("Blow or brush the chips out, ease the edges, pass the thickest string through every hole.",),
+        gate=Gate("every string passes freely"),
+        cautions=("Eye protection when you blow chips out.",),
+    )
+
+
+def ground_cards(bench: Bench) -> Iterator[Card]:
+    """The slanting hole of the string ground."""
+    for bore in bench.features.group("ground wire"):
+        step, angle = bore.deepest, angle_from_face_deg(bore)
+        (into,) = (pocket for pocket in bench.features.pockets if pocket.id in bore.meets)
+        yield Card(
+            id="drill-ground-wire",
+            title="Drill the ground-wire hole at its angle",
+            machine="drill press",
+            face="top",
+            features=(bore.id,),
+            bit=step.bit,
+            depth=step.depth,
+            point_reaches=step.point_reaches,
+            places=bench.places((bore,)),
+            do=(
+                "Take the plate off; its screw holes keep its place.",
+                f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright), leaning towards the {into.role}.",
+                f"Mark the bit at {step.point_reaches:.1f} mm from its point; drill along the axis to the mark.",
+                *(reason.text[0].upper() + reason.text[1:] + "." for reason in bore.why[1:]),
+            ),
+            gate=Gate(f"the hole opens in the wall of the {into.role}, not in its floor"),
+            cautions=(*BY_MACHINE["drill press"], TILTED, DUST),
+        )

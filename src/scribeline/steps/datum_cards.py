@@ -1,0 +1,55 @@
+"""Cards before anything is cut: neck, blank and press are what the plan says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.steps.bench import Bench
+from scribeline.steps.card import Card, Gate
+from scribeline.steps.cautions import (
+    BY_MACHINE,
+)
+
+
+def datum_cards(bench: Bench) -> Iterator[Card]:
+    """Check the neck, the blank and the press."""
+    yield Card(
+        id="check-neck",
+        title="Check the scale on the real neck",
+        machine="bench",
+        do=(
+            "Measure on the finished neck, not on the drawing.",
+            "If it reads outside the limits, correct scale.length in the job and plan again before cutting.",
+        ),
+        gate=bench.gate("nut-to-12th"),
+        cautions=BY_MACHINE["bench"],
+    )
+    yield Card(
+        id="check-body",
+        title="Check the blank's thickness",
+        machine="bench",
+        do=(
+            "Measure in four places round the bridge; note the least.",
+            "If it reads outside the limits, put the reading in the job and plan again: every depth follows it.",
+        ),
+        gate=bench.gate("body-thickness"),
+        cautions=BY_MACHINE["bench"],
+    )
+    if bench.features.bores:
+        depth = bench.document.body.thickness.mm
+        yield Card(
+            id="check-press",
+            title="Check that the press table is square",
+            machine="drill press",
+            do=(
+                "Chuck a bent wire so that its tip sweeps a circle of 100 mm radius just above the table.",
+                "Read the gap at the front, back, left and right; shim the table until they agree.",
+            ),
+            gate=Gate(
+                f"greatest difference across the 200 mm sweep; it leans a hole 0.15 mm in {depth:.1f} mm",
+                value=0.0,
+                low=0.0,
+                high=200 * 0.15 / depth,
+            ),
+            cautions=("Unplug the press while you set the wire.", *BY_MACHINE["drill press"]),
+        )

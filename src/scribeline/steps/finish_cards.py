@@ -1,0 +1,78 @@
+"""Cards of the finish and of what goes on after it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.lengths import trimmed
+from scribeline.steps.bench import Bench
+from scribeline.steps.card import Card, Gate
+from scribeline.steps.cautions import (
+    BY_MACHINE,
+)
+
+
+def _chase(bench: Bench) -> tuple[str, ...]:
+    """How the ferrule holes are cleared after the finish, and what the wider one should then measure."""
+    ferrules = bench.document.ferrules
+    lip, body = bench.features.group("ferrule holes")[0].steps
+    if bench.document.finish.holes == "masked":
+        return (
+            "Take the plugs out, score round each edge, and clear any bridge of finish by hand, never under power.",
+            f"The counterbore should still measure {lip.diameter:.2f} mm and the bore {body.diameter:.2f} mm, as cut.",
+        )
+    # A sprayed hole was cut wider by the film; its own bit would take that film away again.
+    return (
+        f"Score each edge, then turn bits of {ferrules.lip_diameter.mm:.2f} and {ferrules.body_diameter.mm:.2f} mm, not the "
+        "ones it was cut with, in by hand; never under power through cured finish.",
+        f"The lip's hole should measure {ferrules.lip_diameter.mm:.2f} mm.",
+    )
+
+
+def finish_cards(bench: Bench) -> Iterator[Card]:
+    """Finish, chase the holes, fit the hardware."""
+    finish = bench.document.finish
+    has_ferrules = bool(bench.features.group("ferrule holes"))
+    if finish.film:
+        masked = finish.holes == "masked"
+        yield Card(
+            id="finish",
+            title="Finish",
+            machine="finish",
+            do=(
+                "Every cut in the wood is done before this.",
+                "Plug or tape the ferrule holes and the neck pocket."
+                if masked
+                else "Holes are sprayed: they come out narrower.",
+                f"The plan allows for a film of {trimmed(finish.film)} mm on a surface.",
+            ),
+            gate=Gate("the film has cured as its maker's sheet says"),
+            cautions=BY_MACHINE["finish"],
+        )
+        if has_ferrules:
+            yield Card(
+                id="chase",
+                title="Chase the holes after the finish",
+                machine="bench",
+                face="back",
+                features=tuple(bore.id for bore in bench.features.group("ferrule holes")),
+                do=_chase(bench),
+                gate=Gate(
+                    "a ferrule goes in with thumb pressure and a light tap, and the finish does not lift"
+                ),
+                cautions=BY_MACHINE["bench"],
+            )
+    if has_ferrules:
+        yield Card(
+            id="fit-hardware",
+            title="Press the ferrules, screw the plate down",
+            machine="bench",
+            do=(
+                "Press the ferrules with a clamp and a block, not a hammer on the finish.",
+                "Pass the ground wire under the plate and check continuity with a meter.",
+            )
+            if bench.features.group("ground wire")
+            else ("Press the ferrules with a clamp and a block, not a hammer on the finish.",),
+            gate=bench.gate("12th-to-plate"),
+            cautions=BY_MACHINE["bench"],
+        )

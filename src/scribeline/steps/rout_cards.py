@@ -1,0 +1,88 @@
+"""Cards of the router, and of the neck that goes into its pocket."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.layout import NECK_POCKET
+from scribeline.lengths import trimmed
+from scribeline.steps.bench import Bench, within
+from scribeline.steps.card import Card, Place
+from scribeline.steps.cautions import (
+    BY_MACHINE,
+    DUST,
+    GLUE,
+)
+
+
+def rout_cards(bench: Bench) -> Iterator[Card]:
+    """One card a pocket."""
+    for pocket in bench.features.pockets:
+        neck = pocket.role == NECK_POCKET
+        middle = _middle([p.x for p in pocket.outline])
+        corners = (
+            f"Corner radius {trimmed(pocket.corner_radius)} mm: use a router bit of "
+            f"{trimmed(2 * pocket.corner_radius)} mm or less."
+            if pocket.corner_radius
+            else "Square corners: rout what the bit reaches and chop the corners with a chisel."
+        )
+        do = [
+            "Fix the template on its centreline: print it full size and check the measuring bars first.",
+            corners,
+            f"Rout in passes to {pocket.depth:.2f} mm from the {pocket.face}.",
+        ]
+        if neck:
+            do.append("Creep up on the width: the heel should slide in by hand with no play at the end wall.")
+        gate = within(f"depth, with a gauge on the {pocket.face}", pocket.depth, 0.25)
+        yield Card(
+            id=f"rout-{pocket.id}",
+            title=f"Rout the {pocket.role}",
+            machine="router",
+            face=pocket.face,
+            features=(pocket.id,),
+            depth=pocket.depth,
+            places=(
+                Place(
+                    pocket.id,
+                    pocket.role,
+                    middle - bench.layout.twelfth,
+                    middle - bench.layout.pocket_end,
+                    _middle([p.y for p in pocket.outline]) * bench.layout.treble,
+                ),
+            ),
+            do=tuple(do),
+            gate=gate,
+            cautions=(*BY_MACHINE["router"], DUST),
+        )
+
+
+def neck_cards(bench: Bench) -> Iterator[Card]:
+    """Fit the neck: everything after is measured from it."""
+    glued = bench.document.neck.joint == "set"
+    yield Card(
+        id="fit-neck",
+        title="Fit the neck and prove its line",
+        machine="bench",
+        do=(
+            "Seat the heel dry against the end wall and clamp it; do not glue yet."
+            if glued
+            else "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
+            "Stretch a thread from each outer nut slot to where its saddle will stand.",
+            f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",
+            *(
+                (
+                    "Only then glue it, clamp it, and let it cure as the glue's maker says.",
+                    "Thread and measure once more when it has cured: it cannot be moved after.",
+                )
+                if glued
+                else ()
+            ),
+        ),
+        gate=bench.gate("margin-treble"),
+        cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],
+    )
+
+
+def _middle(places: list[float]) -> float:
+    """Half-way between the extremes, which a rule can find."""
+    return (min(places) + max(places)) / 2
