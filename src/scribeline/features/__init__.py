@@ -3,6 +3,7 @@
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
 from scribeline.features.ground_wire import CHUCK_RADIUS, angle_from_face_deg, entry_ellipse
+from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
 from scribeline.features.making import Features, make_features
 from scribeline.features.pilots import (
     BENCH_SHARE,
@@ -27,7 +28,10 @@ __all__ = [
     "Feature",
     "Features",
     "FerruleFit",
+    "Hold",
+    "Holding",
     "PilotRule",
+    "PlateLoad",
     "Pocket",
     "Reason",
     "Screw",
@@ -40,10 +44,13 @@ __all__ = [
     "entry_ellipse",
     "ferrule_fit",
     "first_wall",
+    "hold_of",
+    "holdings",
     "lies_over",
     "make_features",
     "meeting_overlap",
     "pilot_rule",
+    "plate_load",
     "point_length",
     "polygon",
     "rounded",

@@ -6,11 +6,12 @@ Each family of cuts has a module of its own; this one puts them together.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scribeline.features.bridge_screws import bridge_screws
 from scribeline.features.cuts import Bore, Pocket
 from scribeline.features.ground_wire import ground_wire
+from scribeline.features.holding import holdings
 from scribeline.features.pockets import make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
 from scribeline.job import Document
@@ -46,4 +47,11 @@ def make_features(document: Document, layout: Layout) -> Features:
         *ferrule_holes(document, layout),
         *ground_wire(document, layout, pockets),
     )
-    return Features(bores, pockets)
+    return Features(tuple(_with_holding(document, layout, bores)), pockets)
+
+
+def _with_holding(document: Document, layout: Layout, bores: tuple[Bore, ...]) -> Iterator[Bore]:
+    """The bores, those of loaded screws with what they bear and hold among their reasons."""
+    why = {held.group: held.why for held in holdings(document, layout, bores)}
+    for bore in bores:
+        yield replace(bore, why=(*bore.why, *why[bore.group])) if bore.group in why else bore

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from scribeline.findings import bridge, holes, numbers, screws, stringing, wood
+from scribeline.findings import bridge, holding, holes, numbers, screws, stringing, wood
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.lengths import with_inches
 
@@ -26,6 +26,7 @@ RULES: tuple[Rule, ...] = (
     holes.pilots,
     holes.missing_bits,
     screws.screw_tips,
+    holding.screws_hold,
     wood.open_mouth,
     wood.edges,
     wood.floors,

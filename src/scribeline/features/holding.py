@@ -1,0 +1,250 @@
+"""What each screw bears and what it holds: estimates, derived in docs/holding.md.
+
+The load comes from the strings and from a plain model of the plate; what a screw holds comes from the Wood
+Handbook's rules in `tables.screw_holding`. Neither is a promise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import exp, hypot, inf, pi
+
+from scribeline import tables
+from scribeline.features.cuts import Bore, Reason
+from scribeline.features.screws import POINT_SHARE
+from scribeline.job import Document
+from scribeline.layout import Layout
+from scribeline.tables import (
+    GRAVITY_CV,
+    LATERAL_SOURCE,
+    WITHDRAWAL_SOURCE,
+    Timber,
+    lateral,
+    size_was_tested,
+    withdrawal_n,
+)
+
+SADDLE_FRICTION = 0.2
+"""Friction of a string on its saddle, by which its end may pull less than its speaking length (from memory)."""
+
+MODEL_SOURCE = "a plain model of the plate, docs/holding.md"
+
+_SCATTER = 2 * GRAVITY_CV
+"""Two standard deviations of specific gravity, within which nineteen boards of twenty lie."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """What one screw bears and holds, newtons: an estimate.
+
+    Attributes:
+        bore: id of its pilot.
+        pull: load along its axis, out of the wood; 0 where it is pressed in.
+        side: load square to its axis.
+        holds: the pull at which it comes out of a board of the species' mean weight.
+        side_holds: the load square to it at which it begins to give.
+        bite: share of its thread's height that is in wood, beside a pilot wider than the handbook's.
+        end_grain: whether it runs along the grain.
+    """
+
+    bore: str
+    pull: float
+    side: float
+    holds: float
+    side_holds: float
+    bite: float
+    end_grain: bool
+
+    @property
+    def times(self) -> float:
+        """How many times it holds the pull."""
+        return self.holds / self.pull if self.pull > 0 else inf
+
+    @property
+    def side_times(self) -> float:
+        """How many times it holds the load square to it."""
+        return self.side_holds / self.side if self.side > 0 else inf
+
+    @property
+    def times_between(self) -> tuple[float, float]:
+        """`times` in a light board and in a heavy one: nineteen boards of twenty lie between."""
+        return self.times * (1 - _SCATTER) ** 2, self.times * (1 + _SCATTER) ** 2
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """One group of screws under its load.
+
+    Attributes:
+        group: of the bores.
+        holds: one a screw.
+        why: how the load and the strength came about.
+    """
+
+    group: str
+    holds: tuple[Hold, ...]
+    why: tuple[Reason, ...]
+
+    @property
+    def worst(self) -> Hold:
+        """The screw that holds its pull the fewest times; of those not pulled, the worst sideways."""
+        return min(self.holds, key=lambda hold: (hold.times, hold.side_times))
+
+
+@dataclass(frozen=True, slots=True)
+class PlateLoad:
+    """What the strings do to the bridge plate.
+
+    Attributes:
+        forward: pull along the top towards the nut, N.
+        lift: moment about the plate's front edge that lifts its back, N·mm; below 0 it is pressed down.
+    """
+
+    forward: float
+    lift: float
+
+
+def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
+    """The strings' load on the plate, cut free in front of the saddles and below the plate: docs/holding.md.
+
+    Returns:
+        None where the plate has no place or the strings cannot be tuned as stated.
+    """
+    plate, bridge = layout.plate, document.bridge
+    if plate is None:
+        return None
+    through = bridge.string_holes_from_front.mm
+    forward = lift = 0.0
+    for string in layout.strings:
+        if string.tension_n is None:
+            return None
+        behind = string.saddle.x - plate.front.x
+        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
+        along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
+        forward += along
+        lift += along * string.saddle.z + up * behind
+        # The end of a string through the body runs straight down under the plate; friction at the saddle and the
+        # plate's hole, a quarter turn in all, may leave it less tension.
+        lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through
+    return PlateLoad(forward, lift)
+
+
+def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple[Holding, ...]:
+    """Every group of screws whose load is known."""
+    return tuple(_bridge(document, layout, [bore for bore in bores if bore.group == "bridge screws"]))
+
+
+def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
+    load, plate = plate_load(document, layout), layout.plate
+    if load is None or plate is None or not bores:
+        return
+    places = [bore.at.x - plate.front.x for bore in bores]
+    squares = sum(x * x for x in places)
+    pulls = [max(0.0, load.lift) * x / squares for x in places]
+    holds = tuple(
+        hold_of(layout, bore, pull=pull, side=load.forward / len(bores))
+        for bore, pull in zip(bores, pulls, strict=True)
+    )
+    turning = (
+        f"they lift the plate's back about its front edge with {load.lift / 1000:.1f} N·m: up to {max(pulls):.0f} N a screw"
+        if load.lift > 0
+        else f"their ends hold the plate down with {-load.lift / 1000:.1f} N·m about its front edge: no screw is pulled out"
+    )
+    side = load.forward / len(bores)
+    yield Holding(
+        "bridge screws",
+        holds,
+        (
+            Reason(
+                f"estimate: the strings pull the plate towards the nut with {load.forward:.0f} N, {side:.0f} N a screw; "
+                f"{turning}",
+                MODEL_SOURCE,
+            ),
+            *hold_reasons(layout, bores[0], holds[0]),
+        ),
+    )
+
+
+def hold_of(layout: Layout, bore: Bore, *, pull: float, side: float) -> Hold:
+    """What one screw holds against a pull along its axis and a load square to it, newtons."""
+    screw = bore.screw
+    assert screw is not None
+    pieces = _in_layers(layout, bore)
+    bite = _bite(bore)
+    end_grain = bore.grain == "end"
+    holds = sum(
+        withdrawal_n(gravity=timber.gravity, diameter=screw.thread, length=length, end_grain=end_grain)
+        for timber, length in pieces
+    )
+    sideways = min(
+        lateral(timber=timber, diameter=screw.thread, penetration=screw.reach).load_n for timber, _ in pieces
+    )
+    return Hold(bore.id, pull, side, bite * holds, sideways, bite, end_grain)
+
+
+def _in_layers(layout: Layout, bore: Bore) -> list[tuple[Timber, float]]:
+    """The timbers that the thread is in and how much of it, from the head down; the point is left out."""
+    screw = bore.screw
+    assert screw is not None
+    end = max(0.0, screw.reach - POINT_SHARE * screw.thread)
+    cuts = [0.0, end]
+    if bore.axis.z:
+        crossings = ((z - bore.at.z) / bore.axis.z for z in layout.body.glue_lines)
+        cuts += [depth for depth in crossings if 0 < depth < end]
+    cuts.sort()
+    pieces = []
+    for start, stop in pairwise(cuts):
+        middle = bore.along((start + stop) / 2)
+        pieces.append((tables.timber(layout.body.layer_at(middle.z).timber), stop - start))
+    return pieces
+
+
+def _bite(bore: Bore) -> float:
+    """Share of the thread's height that is in wood: less than 1 beside a pilot wider than the root.
+
+    The handbook's lead holes are narrower than the root, and it says nothing of wider ones. Taking the strength in
+    proportion to the height of thread left is our own choice, on the careful side.
+    """
+    screw, pilot = bore.screw, bore.deepest.diameter
+    assert screw is not None
+    return min(1.0, max(0.0, (screw.thread - pilot) / (screw.thread - screw.root)))
+
+
+def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
+    """How the strength of one screw came about, and what it amounts to."""
+    screw = bore.screw
+    assert screw is not None
+    pieces = _in_layers(layout, bore)
+    listed = " + ".join(
+        f"108.25 × {timber.gravity:.2f}² × {screw.thread:.2f} × {length:.1f} mm of {timber.label}"
+        for timber, length in pieces
+    )
+    shares = "".join(
+        (
+            f", × {hold.bite:.2f} of the thread's height beside a {bore.deepest.diameter:.2f} mm pilot (our own choice)"
+            if hold.bite < 1
+            else "",
+            f", × {tables.END_GRAIN_SHARE:g} in end grain" if hold.end_grain else "",
+        )
+    )
+    untested = (
+        ""
+        if size_was_tested(diameter=screw.thread, length=screw.length)
+        else "; a size the tests did not cover"
+    )
+    yield Reason(
+        f"estimate: a screw comes out at 108.25 G² D L = {listed}{shares} = {hold.holds:.0f} N, its point left out{untested}",
+        WITHDRAWAL_SOURCE,
+    )
+    if hold.pull > 0:
+        low, high = hold.times_between
+        yield Reason(
+            f"that is {hold.times:.1f} times the pull; {low:.1f} to {high:.1f} in nineteen boards of twenty of the species",
+            WITHDRAWAL_SOURCE,
+        )
+    yield Reason(
+        f"estimate: sideways it begins to give at {hold.side_holds:.0f} N, {hold.side_times:.1f} times its share of the pull",
+        LATERAL_SOURCE,
+    )
