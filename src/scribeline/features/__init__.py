@@ -1,8 +1,10 @@
 """Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
+from scribeline.features.access import CHUCK_RADIUS, Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
-from scribeline.features.ground_wire import CHUCK_RADIUS, angle_from_face_deg, entry_ellipse
+from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
+from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
 from scribeline.features.making import Features, make_features
 from scribeline.features.pilots import (
@@ -21,8 +23,10 @@ __all__ = [
     "BENCH_SOURCE",
     "CHUCK_RADIUS",
     "DOWN",
+    "END_GRAIN",
     "HANDBOOK_SOURCE",
     "UP",
+    "Access",
     "Bit",
     "Bore",
     "Feature",
@@ -30,6 +34,7 @@ __all__ = [
     "FerruleFit",
     "Hold",
     "Holding",
+    "Opening",
     "PilotRule",
     "PlateLoad",
     "Pocket",
@@ -39,13 +44,17 @@ __all__ = [
     "angle_from_face_deg",
     "arc_segments",
     "choose_bit",
+    "drill_access",
     "drill_box",
     "driven",
+    "edge_at",
     "entry_ellipse",
     "ferrule_fit",
     "first_wall",
+    "grain_of",
     "hold_of",
     "holdings",
+    "jack_opening",
     "lies_over",
     "make_features",
     "meeting_overlap",

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import asin, atan2, cos, degrees, hypot, sin, tan
 
+from scribeline.features.access import CHUCK_RADIUS
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Pocket, Reason, Step
 from scribeline.features.rings import first_wall, lies_over
 from scribeline.job import Document
 from scribeline.layout import GroundWirePlace, Layout, Point3
-
-CHUCK_RADIUS = 19.0
-"""Radius of a drill chuck, mm (typical, from memory: measure your own)."""
 
 BREAK_OUT = 1.0
 """How far a bit's full diameter is run past a wall it opens, mm (common practice, no source)."""

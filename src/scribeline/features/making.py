@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from scribeline.features.bridge_screws import bridge_screws
 from scribeline.features.cuts import Bore, Pocket
+from scribeline.features.edge import edge_bores, opened_by_jack
 from scribeline.features.ground_wire import ground_wire
 from scribeline.features.holding import holdings
 from scribeline.features.pockets import make_pockets
@@ -40,12 +41,13 @@ class Features:
 
 def make_features(document: Document, layout: Layout) -> Features:
     """Every hole and pocket of the instrument; those that hang on the bridge only once it has a place."""
-    pockets = make_pockets(layout)
+    pockets = opened_by_jack(document, make_pockets(layout))
     bores = (
         *bridge_screws(document, layout),
         *string_holes(document, layout),
         *ferrule_holes(document, layout),
         *ground_wire(document, layout, pockets),
+        *edge_bores(document, layout, pockets),
     )
     return Features(tuple(_with_holding(document, layout, bores)), pockets)
 

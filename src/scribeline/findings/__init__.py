@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from scribeline.findings import bridge, holding, holes, numbers, screws, stringing, wood
+from scribeline.findings import bridge, edge, holding, holes, numbers, screws, stringing, wood
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.lengths import with_inches
 
@@ -27,6 +27,12 @@ RULES: tuple[Rule, ...] = (
     holes.missing_bits,
     screws.screw_tips,
     holding.screws_hold,
+    edge.places,
+    edge.jack,
+    edge.access,
+    edge.faces,
+    edge.edges,
+    edge.seats,
     wood.open_mouth,
     wood.edges,
     wood.floors,

@@ -60,8 +60,8 @@ def _tips(facts: Facts) -> Iterator[Finding]:
             if a in screws and b in others and not web.on_purpose and screws[a].entered_from != b:
                 yield from _near_cut(facts, screws[a], others[b], web)
     for outside in find_outside(Features(tuple(screws.values()), ()), layout.outline, layout.thickness):
-        if limit.severity(outside.to_opposite):
-            screw = screws[outside.feature]
+        screw = screws[outside.feature]
+        if screw.face in {"top", "back"} and limit.severity(outside.to_opposite):
             face = "top" if screw.face == "back" else "back"
             near = _Near(screw, f"out of the {face}", outside.to_opposite, partial(_to_face, facts, screw))
             yield _finding(facts, near)

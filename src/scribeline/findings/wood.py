@@ -60,6 +60,8 @@ def _floors(facts: Facts) -> Iterator[Finding]:
     thickness = facts.document.body.thickness.mm
     for outside in facts.outside:
         feature = by_id[outside.feature]
+        if feature.face not in {"top", "back"}:
+            continue
         limit = facts.limit(FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE)
         severity = limit.severity(outside.to_opposite)
         if severity is None:
@@ -95,7 +97,7 @@ def _edges(facts: Facts) -> Iterator[Finding]:
     limit = facts.limit(EDGE)
     for outside in facts.outside:
         feature = by_id[outside.feature]
-        if isinstance(feature, Pocket) and feature.at_edge:
+        if feature.face == "edge" or (isinstance(feature, Pocket) and feature.at_edge):
             continue
         severity = limit.severity(outside.to_edge)
         if severity is None:

@@ -7,15 +7,16 @@ from scribeline.job.document import (
     Bits,
     Document,
     GroundWire,
-    Part,
     PocketStatement,
     TwelfthMark,
 )
 from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
+from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
+from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
@@ -37,6 +38,7 @@ __all__ = [
     "Fault",
     "GateRead",
     "GroundWire",
+    "Jack",
     "Job",
     "JobError",
     "Outline",
@@ -45,8 +47,10 @@ __all__ = [
     "OwnLimit",
     "Part",
     "PocketStatement",
+    "StrapButton",
     "Top",
     "TwelfthMark",
+    "WoodScrew",
     "feature_id",
     "parse_job",
     "parse_records",

@@ -129,6 +129,20 @@ def _pocket_links(document: Document) -> Iterator[Said]:
         yield ("ground_wire", "into"), f'names "{ground.into}", but the pockets are: {known}'
 
 
+def _from_the_edge(document: Document) -> Iterator[Said]:
+    names = [pocket.name for pocket in document.pockets]
+    jack = document.jack
+    if jack is not None and jack.into is not None and jack.into not in names:
+        known = ", ".join(f'"{name}"' for name in names) or "none"
+        yield ("jack", "into"), f'names "{jack.into}", but the pockets are: {known}'
+    taken: set[str] = set()
+    for number, button in enumerate(document.strap_buttons):
+        if button.name.strip().lower() in taken:
+            sentence = f'two strap buttons are called "{button.name}"; give each its own name'
+            yield ("strap_buttons", number, "name"), sentence
+        taken.add(button.name.strip().lower())
+
+
 def _board_and_nut(document: Document) -> Iterator[Said]:
     board, scale, nut = document.fingerboard, document.scale, document.nut
     if board.end > scale.length:
@@ -192,9 +206,19 @@ def feature_id(name: str) -> str:
     return "-".join(words)
 
 
-_RULES = (_pocket_names, _pocket_links, _board_and_nut, _parts_and_wood, _strings, _hand_of_the_drawing)
+_RULES = (
+    _pocket_names,
+    _pocket_links,
+    _from_the_edge,
+    _board_and_nut,
+    _parts_and_wood,
+    _strings,
+    _hand_of_the_drawing,
+)
 
-_RESERVED = re.compile(r"neck-pocket|ground-wire|(bridge-screw|string-hole|ferrule-hole)-\d+")
+_RESERVED = re.compile(
+    r"neck-pocket|ground-wire|jack|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button)-\d+"
+)
 """Ids the plan gives its own cuts."""
 
 

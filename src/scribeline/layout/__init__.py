@@ -1,6 +1,7 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.bench import Measurable, TwelfthReading, diagonals, measurables, twelfth_readings
+from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
 from scribeline.layout.instrument import (
     NECK_POCKET,
@@ -30,10 +31,12 @@ from scribeline.layout.surfaces import (
 __all__ = [
     "NECK_POCKET",
     "OWN_SET",
+    "STEEPEST",
     "Area",
     "Bevel",
     "BodyForm",
     "Contour",
+    "EdgePlace",
     "Fret",
     "GroundWirePlace",
     "Layer",
@@ -50,15 +53,18 @@ __all__ = [
     "Stringing",
     "TwelfthReading",
     "along_profile",
+    "beside",
     "bridge_row",
     "diagonals",
     "edge_margins",
+    "edge_place",
     "equal_temperament",
     "fret_distances",
     "lay_out",
     "measurables",
     "mirrored",
     "nut_slots",
+    "off_square",
     "path_y",
     "remedy_sets",
     "saddles_of",

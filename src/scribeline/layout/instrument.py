@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import cos, sin
+from typing import TypedDict
 
 import numpy as np
 
-from scribeline.job import Document, Job
+from scribeline.job import Document, Jack, Job, StrapButton
+from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
@@ -116,6 +118,9 @@ class Layout:
         stringing: the strings and what they ask of the bridge.
         plate: None when no plate position gives every saddle its reserve.
         body: the wood without its cuts: its layers, and the surfaces it is carved to.
+        jack: where its bore goes in.
+        jack_screws: of its plate, as listed in the job; None where a screw's line meets no edge.
+        strap_buttons: as listed in the job.
     """
 
     handed: str
@@ -133,6 +138,9 @@ class Layout:
     pockets: tuple[PocketPlace, ...]
     ground_wire: GroundWirePlace | None
     pocket_end: float
+    jack: EdgePlace | None = None
+    jack_screws: tuple[EdgePlace | None, ...] = ()
+    strap_buttons: tuple[EdgePlace, ...] = ()
 
     @property
     def treble(self) -> int:
@@ -192,6 +200,7 @@ def lay_out(job: Job) -> Layout:
         pockets=(_neck_pocket(document), *_pockets(document, float(fret_x[11]))),
         ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,
+        **_edge_places(document, outline, float(fret_x[11])),
     )
     return layout if document.handed == "right" else mirrored(layout)
 
@@ -271,12 +280,7 @@ def _neck_pocket(document: Document) -> PocketPlace:
 
 
 def _pockets(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
-    datum = {
-        "nut": 0.0,
-        "12th fret": twelfth,
-        "pocket end": document.neck.pocket_end,
-        "scale line": document.scale.length,
-    }
+    datum = _datums(document, twelfth)
     places = []
     for pocket in document.pockets:
         x0 = datum[pocket.x_from]
@@ -298,6 +302,42 @@ def _pockets(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
             )
         )
     return tuple(places)
+
+
+def _datums(document: Document, twelfth: float) -> dict[str, float]:
+    return {
+        "nut": 0.0,
+        "12th fret": twelfth,
+        "pocket end": document.neck.pocket_end,
+        "scale line": document.scale.length,
+    }
+
+
+def _edge_places(document: Document, outline: Ring, twelfth: float) -> _EdgePlaces:
+    """Where the jack, its plate's screws and the strap buttons go in."""
+    datum = _datums(document, twelfth)
+
+    def place(stated: Jack | StrapButton) -> EdgePlace:
+        near = Point(datum[stated.x_from] + stated.near[0], stated.near[1])
+        heading = stated.heading
+        inward = None if heading is None else Point(-cos(heading), sin(heading))
+        return edge_place(outline, near, inward=inward, from_top=stated.from_top)
+
+    jack = None if document.jack is None else place(document.jack)
+    screws = document.jack.screws if document.jack is not None else ()
+    return {
+        "jack": jack,
+        "jack_screws": tuple(
+            beside(outline, jack, to_right=right, up=up) for right, up in screws if jack is not None
+        ),
+        "strap_buttons": tuple(place(button) for button in document.strap_buttons),
+    }
+
+
+class _EdgePlaces(TypedDict):
+    jack: EdgePlace | None
+    jack_screws: tuple[EdgePlace | None, ...]
+    strap_buttons: tuple[EdgePlace, ...]
 
 
 def _rectangle(centre: Point, size: tuple[float, float], turn_rad: float) -> list[Point]:

@@ -19,6 +19,9 @@ class Place:
         from_twelfth: from the 12th crown towards the tail.
         from_pocket_end: from the neck pocket's end wall towards the tail.
         to_treble: from the centreline towards the treble side; negative towards the bass.
+        down: of a hole from the edge: its middle below the top's edge.
+        chord: of a hole from the edge: straight from the mark that `chord_from` names.
+        chord_from: a place on the edge that can be touched.
     """
 
     feature: str
@@ -26,6 +29,9 @@ class Place:
     from_twelfth: float
     from_pocket_end: float
     to_treble: float
+    down: float | None = None
+    chord: float | None = None
+    chord_from: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +91,15 @@ class Card:
     no: int = 0
 
 
-_BALLOON = {"bridge-screw": "B", "string-hole": "S", "ferrule-hole": "F", "ground-wire": "G"}
+_BALLOON = {
+    "bridge-screw": "B",
+    "string-hole": "S",
+    "ferrule-hole": "F",
+    "ground-wire": "G",
+    "jack": "J",
+    "jack-screw": "J",
+    "strap-button": "K",
+}
 
 
 def balloon(feature_id: str) -> str:

@@ -15,6 +15,7 @@ from scribeline.steps.bench import Bench
 from scribeline.steps.bridge_cards import ground_cards, plate_cards, string_cards
 from scribeline.steps.card import Card
 from scribeline.steps.datum_cards import datum_cards
+from scribeline.steps.edge_cards import edge_cards
 from scribeline.steps.finish_cards import finish_cards
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
@@ -43,4 +44,5 @@ def _cards(bench: Bench) -> Iterator[Card]:
         yield from plate_cards(bench)
         yield from string_cards(bench)
         yield from ground_cards(bench)
+    yield from edge_cards(bench)
     yield from finish_cards(bench)

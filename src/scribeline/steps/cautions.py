@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-Machine = Literal["bench", "drill press", "router", "finish"]
+Machine = Literal["bench", "drill press", "hand drill", "router", "finish"]
 
 DEFERS = (
     "These cautions are the usual ones of the trade and not complete: follow your machine's manual and your local "
@@ -19,6 +19,11 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
         "Clamp or fence the body; never hold it by hand alone.",
         "No gloves, sleeves, cords or loose hair near the spindle; key out of the chuck.",
         "Eye protection; clear chips only at a standstill.",
+    ),
+    "hand drill": (
+        "Clamp the body, never your knee; both hands on the drill, side handle on: a bit that grabs wrenches the wrist.",
+        "No gloves, sleeves, cords or loose hair near the chuck; pull the plug or the battery to change bits.",
+        "Eye protection; no hand behind or inside the pocket where the bit comes out.",
     ),
     "router": (
         "Unplug to change bits; shank fully home in the collet.",
@@ -36,6 +41,8 @@ GLUE = "Glue: ventilate, keep it off skin and eyes; fast ones bond skin at once.
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
 TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
 PIN = "A pin standing in the table stabs: take it out when done."
+EDGE_GUIDE = "A body on its edge tips over: clamp it in two places before you lean on the drill."
+END_GRAIN = "End grain splits along the grain: drill the full pilot, wax the screw, drive it by hand."
 DUST = "Fine wood dust harms nose and lungs: extract it, wear a mask rated for it."
 
 LARGE_BIT_FROM = 8.0

@@ -40,6 +40,10 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     yield Need(
         "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
     )
+    yield Need("counterbore-jack", "drill-jack", "the wide, shallow step is cut while its centre is solid")
+    for name in cuts:
+        if name.startswith("drill-jack-screws"):
+            yield Need("drill-jack", name, "the plate is held to the open bore to mark its screws")
     yield Need("bore-ferrules", "try-strings", "the holes must be through")
     for name in (*cuts, "try-strings"):
         yield Need(name, "finish", "wood is cut before the finish")

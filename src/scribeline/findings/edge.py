@@ -1,0 +1,325 @@
+"""Rules for what is drilled from the body's edge, and for what is drilled through a pocket: can the drill get there?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import degrees
+
+from scribeline.features import Access, Bore, drill_access, edge_at, jack_opening
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.wood import EDGE
+from scribeline.job import feature_id
+from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, off_square
+from scribeline.lengths import trimmed
+
+STRAYS = Limit.of("edge_place")
+FACE = Limit.of("edge_bore_face")
+SEAT = Limit.of("edge_seat")
+
+
+def _stated(facts: Facts) -> Iterator[tuple[str, str, str, float, EdgePlace]]:
+    """Every place on the edge: its cut's id, its key in the job, what it is called, where its x counts from, the place."""
+    document, layout = facts.document, facts.layout
+    zero = {
+        "nut": 0.0,
+        "12th fret": layout.twelfth,
+        "pocket end": layout.pocket_end,
+        "scale line": layout.scale,
+    }
+    if document.jack is not None and layout.jack is not None:
+        yield "jack", "jack", "the jack", zero[document.jack.x_from], layout.jack
+    buttons = zip(document.strap_buttons, layout.strap_buttons, strict=True)
+    for number, (button, place) in enumerate(buttons, start=1):
+        name = f"the {button.name} strap button"
+        yield f"strap-button-{number}", f"strap_buttons[{number}]", name, zero[button.x_from], place
+
+
+def places(facts: Facts) -> Iterator[Finding]:
+    """Does every place on the edge lie near the edge, and does its bore run into the wood?"""
+    limit = facts.limit(STRAYS)
+    for identity, key, name, zero, place in _stated(facts):
+        severity = limit.severity(place.strays)
+        if severity is not None:
+            yield Finding(
+                code="edge.place-off",
+                severity=severity,
+                features=(identity,),
+                value=place.strays,
+                limit=limit.threshold(severity),
+                message=f"{name} is stated {place.strays:.1f} mm from the body's edge; the nearest place of the edge is taken",
+                cure=f"set {key}.near to [{place.at.x - zero:.1f}, {place.at.y * facts.layout.treble:.1f}], or to where on the "
+                "edge you mean",
+                source=limit.source,
+            )
+        off = off_square(place)
+        if off > STEEPEST + 1e-9:
+            yield Finding(
+                code="edge.heading-along",
+                severity="stop",
+                features=(identity,),
+                value=degrees(off),
+                limit=degrees(STEEPEST),
+                message=f"{name}'s bore heads {degrees(off):.0f}° off square to the edge, along the edge or away from the wood",
+                cure=f"leave {key}.heading out for a bore square to the edge, or keep it within {degrees(STEEPEST):.0f}° of that",
+                source=GEOMETRY,
+            )
+
+
+def jack(facts: Facts) -> Iterator[Finding]:
+    """Does the jack's bore open into its pocket, wholly?"""
+    stated, place = facts.document.jack, facts.layout.jack
+    if stated is None or place is None or stated.into is None:
+        return
+    target = facts.features.pocket(feature_id(stated.into))
+    start = edge_at(facts.layout, place)
+    bores = facts.features.group("jack")
+    radius = bores[0].deepest.diameter / 2 if bores else stated.diameter / 2
+    opening = jack_opening(facts.layout, start, place.inward, radius, target)
+    low, high = _heights(facts, target.face, target.depth)
+    window = _from_top_window(facts, place, low, high, radius)
+    if opening is None:
+        by_height = start.z - radius >= high or start.z + radius <= low
+        where = "over" if start.z > low else "under"
+        yield Finding(
+            code="jack.misses",
+            severity="stop",
+            features=(target.id,),
+            value=None,
+            limit=None,
+            message=f"the jack's bore passes {where} the {target.role}: it lies {-start.z - radius:.2f} to "
+            f"{-start.z + radius:.2f} mm below the top, the pocket {-high:.2f} to {-low:.2f} mm"
+            if by_height
+            else f"the jack's bore runs past the {target.role} and never opens into it",
+            cure=window
+            if by_height
+            else "move jack.near along the edge until the bore points at the pocket, or give it a jack.heading towards it",
+            source=GEOMETRY,
+        )
+        return
+    if opening.is_whole:
+        return
+    upright, aside = max(opening.above, opening.below), max(opening.to_right, opening.to_left)
+    parts = []
+    if upright > 0:
+        parts.append(
+            f"{upright:.2f} mm of it {'over' if opening.above > opening.below else 'under'} the pocket"
+        )
+    if aside > 0:
+        side = "right" if opening.to_right > opening.to_left else "left"
+        parts.append(
+            f"{aside:.2f} mm of it past the pocket's wall on the {side}, seen from outside with the top up"
+        )
+    yield Finding(
+        code="jack.opens-partly",
+        severity="caution",
+        features=("jack", target.id),
+        value=max(upright, aside),
+        limit=0.0,
+        message=f"the jack's bore, {2 * radius:.2f} mm wide, does not open into the {target.role} with its whole width: "
+        + " and ".join(parts),
+        cure="; ".join(
+            [
+                *([window] if upright > 0 else []),
+                *(
+                    [f"move jack.near {no_less(aside)} mm the other way, or turn its heading"]
+                    if aside > 0
+                    else []
+                ),
+            ]
+        ),
+        source=GEOMETRY,
+    )
+
+
+def _heights(facts: Facts, face: str, depth: float) -> tuple[float, float]:
+    thickness = facts.layout.thickness
+    return (-depth, 0.0) if face == "top" else (-thickness, depth - thickness)
+
+
+def _from_top_window(facts: Facts, place: EdgePlace, low: float, high: float, radius: float) -> str:
+    """Where the axis may lie for the whole bore to open between two heights, in words."""
+    top = facts.layout.top_at(place.at)
+    if high - low < 2 * radius:
+        return f"the pocket is {high - low:.2f} mm deep there: make it deeper, or the bore {no_more(high - low)} mm or less"
+    nearest, furthest = max(top - high + radius, 0.0), top - low - radius
+    return f"set jack.from_top between {no_less(nearest)} and {no_more(furthest)} mm"
+
+
+def faces(facts: Facts) -> Iterator[Finding]:
+    """Is there wood left between a bore from the edge, or from inside a pocket, and the top and the back?"""
+    by_id = {bore.id: bore for bore in facts.features.bores if bore.face in {"edge", "pocket"}}
+    limit = facts.limit(FACE)
+    for outside in facts.outside:
+        bore = by_id.get(outside.feature)
+        if bore is None:
+            continue
+        for name, left in (("top", outside.to_top), ("back", outside.to_back)):
+            severity = None if left is None else limit.severity(left)
+            if left is None or severity is None:
+                continue
+            wanted = limit.caution - left
+            yield Finding(
+                code="edge.breaks-through" if left <= 0 else "edge.thin-face",
+                severity=severity,
+                features=(bore.id,),
+                value=left,
+                limit=limit.threshold(severity),
+                message=f"the {bore.role} comes out of the {name} by {-left:.2f} mm"
+                if left <= 0
+                else f"the {bore.role} leaves {left:.2f} mm of wood to the {name}",
+                cure=_move_off_face(facts, bore, name, wanted),
+                source=GEOMETRY if left <= 0 else limit.source,
+            )
+
+
+def _move_off_face(facts: Facts, bore: Bore, name: str, by: float) -> str:
+    key = _key(bore)
+    if bore.face == "pocket" or not key:
+        return f"move it {no_less(by)} mm towards the {'back' if name == 'top' else 'top'}"
+    top = facts.layout.top_at(_flat(bore))
+    now = top - bore.at.z
+    if now + by > -top + facts.layout.thickness or now - by < 0:
+        return f"the body is too thin for a bore of {bore.widest:.2f} mm from the edge"
+    wanted = f"{no_less(now + by)} mm or more" if name == "top" else f"{no_more(now - by)} mm or less"
+    return f"set {key}.from_top to {wanted}"
+
+
+def _flat(bore: Bore) -> Point:
+    return Point(bore.at.x, bore.at.y)
+
+
+def _key(bore: Bore) -> str:
+    """The job's table of a bore from the edge."""
+    if bore.group in {"jack", "jack screws"}:
+        return "jack"
+    return f"strap_buttons[{bore.id.rsplit('-', 1)[-1]}]" if bore.group == "strap buttons" else ""
+
+
+def edges(facts: Facts) -> Iterator[Finding]:
+    """Does a bore from the edge come out of the edge again?"""
+    by_id = {bore.id: bore for bore in facts.features.bores if bore.face == "edge"}
+    limit = facts.limit(EDGE)
+    for outside in facts.outside:
+        bore = by_id.get(outside.feature)
+        severity = None if bore is None else limit.severity(outside.to_edge)
+        if bore is None or severity is None:
+            continue
+        out = outside.to_edge < 0
+        yield Finding(
+            code="edge.comes-out" if out else "edge.near-edge",
+            severity=severity,
+            features=(bore.id,),
+            value=outside.to_edge,
+            limit=limit.threshold(severity),
+            message=f"the {bore.role} comes out of the body's edge elsewhere by {-outside.to_edge:.2f} mm"
+            if out
+            else f"the {bore.role} leaves {outside.to_edge:.2f} mm of wood to the body's edge beside its mouth",
+            cure=f"move {_key(bore)}.near along the edge to where the wood is wider"
+            + ("" if bore.screw is None else ", or use a shorter screw")
+            if _key(bore)
+            else "move it",
+            source=GEOMETRY if out else limit.source,
+        )
+
+
+def seats(facts: Facts) -> Iterator[Finding]:
+    """Does what sits on the edge sit on wood: a strap button's base, a jack's plate and its screws?"""
+    document, layout = facts.document, facts.layout
+    parts: list[tuple[str, str, EdgePlace, float]] = []
+    buttons = zip(document.strap_buttons, layout.strap_buttons, strict=True)
+    for number, (button, place) in enumerate(buttons, start=1):
+        name = f"the base of the {button.name} strap button, {trimmed(button.base_diameter)} mm wide,"
+        parts.append((f"strap-button-{number}", name, place, button.base_diameter / 2))
+    stated = document.jack
+    if stated is not None and layout.jack is not None and stated.plate_size is not None:
+        name = f"the jack's plate, {trimmed(stated.plate_size[1])} mm up the edge,"
+        parts.append(("jack", name, layout.jack, stated.plate_size[1] / 2))
+    limit = facts.limit(SEAT)
+    for identity, name, place, half in parts:
+        z, top, back = edge_at(layout, place).z, layout.top_at(place.at), layout.back_at(place.at)
+        left = min(top - z, z - back) - half
+        severity = limit.severity(left)
+        if severity is None:
+            continue
+        face = "top" if top - z < z - back else "back"
+        fits = top - back - 2 * half >= 2 * limit.caution
+        low, high = half + limit.caution, top - back - half - limit.caution
+        yield Finding(
+            code="edge.seat",
+            severity=severity,
+            features=(identity,),
+            value=left,
+            limit=limit.threshold(severity),
+            message=f"{name} "
+            + (
+                f"stands {-left:.2f} mm over the {face}"
+                if left < 0
+                else f"ends {left:.2f} mm from the {face}"
+            ),
+            cure=f"set its from_top between {no_less(low)} and {no_more(high)} mm"
+            if fits
+            else "use a smaller one: the edge is too narrow for it",
+            source=limit.source,
+        )
+    for number, screw in enumerate(layout.jack_screws, start=1):
+        if screw is None:
+            yield Finding(
+                code="jack.screw-off",
+                severity="stop",
+                features=("jack",),
+                value=None,
+                limit=None,
+                message=f"screw {number} of the jack's plate meets no edge: its line misses the body",
+                cure=f"correct jack.screws[{number}], which is counted from the jack's axis",
+                source=GEOMETRY,
+            )
+
+
+def access(facts: Facts) -> Iterator[Finding]:
+    """Can a drill with its chuck get to every bore from the edge and through a pocket?"""
+    for bore in facts.features.bores:
+        if bore.face not in {"edge", "pocket"}:
+            continue
+        found = reach(facts, bore)
+        if found.in_the_way > 0:
+            assert found.place is not None
+            yield Finding(
+                code="access.in-the-way",
+                severity="stop",
+                features=(bore.id, *((bore.entered_from,) if bore.entered_from else ())),
+                value=found.in_the_way,
+                limit=0.0,
+                message=f"the bit for the {bore.role} cannot get there: wood stands {found.in_the_way:.2f} mm into its way "
+                f"{_where(facts, found.place)}",
+                cure="start it elsewhere, steepen it, or open the pocket it is drilled through as far as that",
+                source=GEOMETRY,
+            )
+            continue
+        reachable = bore.deepest.bit.reach
+        if found.chuck is not None and found.bit - bore.deepest.bit.point > reachable:
+            yield Finding(
+                code="access.short-bit",
+                severity="caution",
+                features=(bore.id,),
+                value=reachable,
+                limit=found.bit - bore.deepest.bit.point,
+                message=f"at full depth of the {bore.role} the chuck would meet the wood {_where(facts, found.chuck)}: "
+                f"{found.outside:.0f} mm of the bit must stay outside",
+                cure=f"use a bit that reaches {found.bit:.0f} mm from its point to the chuck, or an extension",
+                source=COMMON_PRACTICE,
+            )
+
+
+def reach(facts: Facts, bore: Bore) -> Access:
+    """What a drill meets on its way to a bore, with the pocket it is drilled through open."""
+    open_pockets = [p for p in facts.features.pockets if p.id == bore.entered_from]
+    return drill_access(bore, facts.layout.outline, facts.layout.thickness, open_pockets)
+
+
+def _where(facts: Facts, place: Point3) -> str:
+    layout = facts.layout
+    side = "treble" if place.y * layout.treble > 0 else "bass"
+    return (
+        f"{place.x - layout.pocket_end:.1f} mm from the pocket end wall, {abs(place.y):.1f} mm to the {side}, "
+        f"{-place.z:.1f} mm below the top"
+    )

@@ -1,0 +1,191 @@
+"""Cards of what is drilled from the body's edge: the jack, its plate's screws, the strap buttons' screws."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import asin, atan2, degrees, hypot
+
+from scribeline.features import Bore, Step, drill_access
+from scribeline.layout import NECK_POCKET, Layout, Point, Ring
+from scribeline.steps.bench import Bench, within
+from scribeline.steps.card import Card, Gate, Place
+from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
+
+_MARK_WITHIN = 0.5
+"""What a hole's height may be off, mm (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place that can be touched, and how it is called."""
+
+    name: str
+    at: Point
+
+
+def edge_cards(bench: Bench) -> Iterator[Card]:
+    """One card a setting: each step of the jack's bore, its plate's screws, each kind of strap button."""
+    yield from _jack_cards(bench)
+    for group, title in (
+        ("jack screws", "Drill the pilots of the jack's plate"),
+        ("strap buttons", "Drill the pilots of the strap buttons"),
+    ):
+        alike: dict[Step, list[Bore]] = {}
+        for bore in bench.features.group(group):
+            alike.setdefault(bore.deepest, []).append(bore)
+        for number, (step, bores) in enumerate(alike.items(), start=1):
+            name = f"drill-{group.replace(' ', '-')}" + (f"-{number}" if len(alike) > 1 else "")
+            ends = any(bore.grain == "end" for bore in bores)
+            yield _card(
+                bench,
+                Card(
+                    id=name,
+                    title=title,
+                    machine="hand drill",
+                    do=(
+                        "In end grain prove the screw in an offcut first, waxed: it holds less there and splits sooner."
+                        if ends
+                        else "Prove the screw in an offcut first, waxed: it should go home by hand.",
+                    ),
+                    cautions=(END_GRAIN,) if ends else (),
+                ),
+                bores,
+                step,
+            )
+
+
+def _jack_cards(bench: Bench) -> Iterator[Card]:
+    for bore in bench.features.group("jack"):
+        into = [pocket for pocket in bench.features.pockets if pocket.id in bore.meets]
+        for step in bore.steps:
+            last = step is bore.deepest
+            lines = [
+                "Support the wall inside the pocket with a block where the bit comes out."
+                if last and into
+                else "",
+                f"Stop once it is open into the {into[0].role}: {step.depth:.1f} mm at full diameter."
+                if last and into
+                else "",
+            ]
+            yield _card(
+                bench,
+                Card(
+                    id="drill-jack" if last else "counterbore-jack",
+                    title="Bore for the jack" if last else "Counterbore for the jack's recess",
+                    machine="hand drill",
+                    do=tuple(line for line in lines if line),
+                ),
+                [bore],
+                step,
+            )
+
+
+def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
+    """A card of the edge with what all of them have in common."""
+    places = tuple(edge_place_of(bench, bore) for bore in bores)
+    layout = bench.layout
+    outside = max(drill_access(bore, layout.outline, layout.thickness, ()).outside for bore in bores)
+    reach: tuple[str, ...] = ()
+    if outside > 1.0:
+        needed = outside + step.point_reaches
+        reach = (f"The bit must stand {needed:.0f} mm out of the chuck, or the chuck meets the body first.",)
+    down = {round(place.down or 0.0, 2) for place in places}
+    gate = (
+        within("the hole's middle below the top's edge, at the mouth", places[0].down or 0.0, _MARK_WITHIN)
+        if len(down) == 1
+        else Gate("each hole's middle lies as far below the top's edge as its place says, within 0.5 mm")
+    )
+    large = (LARGE_BIT,) if step.diameter >= LARGE_BIT_FROM else ()
+    return replace(
+        bare,
+        features=tuple(bore.id for bore in bores),
+        bit=step.bit,
+        depth=step.depth,
+        point_reaches=step.point_reaches,
+        places=places,
+        do=(
+            "Clamp the body on its side, this edge up and level; pad the clamps.",
+            *(place_words(place) for place in places),
+            *(words for bore in bores for words in _lean_words(layout, bore)),
+            "Hold a guide block with a square hole to the edge; check it with a square from the top.",
+            *bare.do,
+            *reach,
+        ),
+        gate=gate,
+        cautions=(*BY_MACHINE["hand drill"], *large, *bare.cautions, EDGE_GUIDE, DUST),
+    )
+
+
+def place_words(place: Place) -> str:
+    """Where to mark a hole on the edge, in one sentence."""
+    assert place.chord is not None
+    assert place.down is not None
+    side = "treble" if place.to_treble > 0 else "bass"
+    along = (
+        f"right at {place.chord_from}"
+        if place.chord < 0.05
+        else f"{place.chord:.1f} mm straight from {place.chord_from}, to the {side}"
+    )
+    return f"Mark {place.number} {along}, {place.down:.1f} mm below the top's edge; prick it."
+
+
+def edge_place_of(bench: Bench, bore: Bore) -> Place:
+    """Where a bore from the edge is, along, across and down, and from a mark that can be touched."""
+    (place,) = bench.places((bore,))
+    at = Point(bore.at.x, bore.at.y)
+    mark = nearest_mark(bench.layout, at)
+    return replace(
+        place,
+        down=bench.layout.top_at(at) - bore.at.z,
+        chord=hypot(at.x - mark.at.x, at.y - mark.at.y),
+        chord_from=mark.name,
+    )
+
+
+def nearest_mark(layout: Layout, at: Point) -> Mark:
+    """The nearer of the marks a rule can be held to: where the centreline meets the tail, the neck pocket's corners."""
+    marks = list(edge_marks(layout))
+    return min(marks, key=lambda mark: hypot(at.x - mark.at.x, at.y - mark.at.y))
+
+
+def edge_marks(layout: Layout) -> Iterator[Mark]:
+    """Places on the outline that anyone can find on the body."""
+    on_line = list(_crossings(layout.outline, Point(-1e4, 0.0), Point(1e4, 0.0)))
+    yield Mark("where the centreline meets the tail edge", max(on_line, key=lambda p: p.x))
+    neck = next((pocket for pocket in layout.pockets if pocket.name == NECK_POCKET), None)
+    if neck is None:
+        return
+    walls = zip(neck.outline, neck.outline[1:] + neck.outline[:1], strict=True)
+    found = [p for a, b in walls if abs(a.x - b.x) > 1.0 for p in _crossings(layout.outline, a, b)]
+    for side, name in ((1, "treble"), (-1, "bass")):
+        there = [p for p in found if p.y * layout.treble * side > 0]
+        if there:
+            yield Mark(f"the neck pocket's corner on the {name} side", min(there, key=lambda p: p.x))
+
+
+def _crossings(outline: Ring, start: Point, end: Point) -> Iterator[Point]:
+    """Where a stretch crosses the outline."""
+    d = Point(end.x - start.x, end.y - start.y)
+    for a, b in zip(outline, outline[1:] + outline[:1], strict=True):
+        run = Point(b.x - a.x, b.y - a.y)
+        det = d.x * run.y - d.y * run.x
+        if abs(det) < 1e-12:
+            continue
+        t = ((a.x - start.x) * run.y - (a.y - start.y) * run.x) / det
+        share = ((a.x - start.x) * d.y - (a.y - start.y) * d.x) / det
+        if -1e-9 <= t <= 1 + 1e-9 and -1e-9 <= share < 1:
+            yield Point(a.x + share * run.x, a.y + share * run.y)
+
+
+def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
+    """How far off square to the edge it heads, and which way; nothing where it is square."""
+    lean = degrees(asin(min(1.0, bore.angle_from_face_sine)))
+    if 90 - lean < 0.05:
+        return ()
+    turn = degrees(atan2(bore.axis.y * layout.treble, -bore.axis.x))
+    side = "treble" if turn > 0 else "bass"
+    return (
+        f"Lean the drill {90 - lean:.1f}° off square to the edge: it heads {abs(turn):.1f}° to the {side} from straight to the "
+        "neck, level with the top.",
+    )
