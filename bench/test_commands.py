@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
+from tests.many_corners import many_cornered
 
 from scribeline.drawing import pack
 from scribeline.job import parse_job
@@ -61,6 +62,15 @@ def test_print_whole_process(benchmark: BenchmarkFixture, job_file: Path, tmp_pa
     check = min(_seconds("-m", "scribeline", "check", str(job_file)) for _ in range(3))
     benchmark.extra_info["times scribeline check"] = round(_median(benchmark) / check, 1)
     benchmark.extra_info["aim s"] = 3.0
+
+
+@pytest.mark.parametrize("command", ["check", "print"])
+def test_10000_corners_whole_process(benchmark: BenchmarkFixture, command: str, tmp_path: Path) -> None:
+    """A body drawn with 10,000 corners; the aim is an answer in seconds."""
+    words = [command, str(many_cornered(tmp_path, JOB_TEXT, 10_000))]
+    words += ["--out", str(tmp_path / "pack")] if command == "print" else []
+    _pedantic(benchmark, _run, args=tuple(words), rounds=2, warmup_rounds=1)
+    benchmark.extra_info["aim s"] = 10.0
 
 
 def test_plan_in_process(benchmark: BenchmarkFixture) -> None:

@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 from scribeline.features import DOWN, UP, Bit, Bore, Pocket, Step, rounded
 from scribeline.layout import Point, Point3, Ring
 from scribeline.plan import Plan
-from scribeline.solid.body import Body, BodyError, Mesh, equal_area_radius, facets, lengthwise, make_body
+from scribeline.solid.body import Body, Mesh, equal_area_radius, facets, lengthwise, make_body
+from scribeline.solid.faults import BodyError
 from scribeline.solid.meshfiles import glb, stl, three_mf
 
 PERCENT_TENTH = 1e-3

@@ -461,7 +461,8 @@ def solid(
     from scribeline import tables
     from scribeline.cli import report, solid_report
     from scribeline.cli.files import write_all
-    from scribeline.solid.body import BodyError, make_body
+    from scribeline.solid.body import make_body
+    from scribeline.solid.faults import BodyError
     from scribeline.solid.weight import WeightError, timber_density, weigh, weighed_density
 
     planned = _planned(job)

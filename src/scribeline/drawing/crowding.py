@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from itertools import pairwise
 from math import cos, hypot, pi, sin
+from typing import TYPE_CHECKING
 
 from scribeline.drawing.extent import bounds, pieces, touches
 from scribeline.drawing.sheet import Item, Line, Point, Window
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Hole = tuple[float, float, float]
 """Centre and radius."""
@@ -22,6 +27,8 @@ _ON_HOLE, _ON_BALLOON, _ON_LETTERING, _ON_LINE, _CROSSED = 1000.0, 1000.0, 300.0
 a millimetre further away."""
 _TOO_BAD = 60.0
 """A balloon that costs this much in its group's row is placed by itself."""
+_FEW = 40
+"""Fewer marks than this are looked through one by one."""
 _TRIES = 13
 _REACHES = (7.0, 8.0, 9.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 23.0, 26.0, 29.0, 32.0, 36.0, 40.0)
 _BALLOON_GAP = 0.8
@@ -38,6 +45,7 @@ class Crowd:
     def __init__(self, items: Iterable[Item], pages: Sequence[Window] = ()) -> None:
         self._pages = pages
         self._marks: list[tuple[Window, Item, int]] = []
+        self._boxes: NDArray[np.float64] | None = None
         self._count = 0
         self._balloons: list[tuple[Point, float, Hole]] = []
         self.add(items)
@@ -53,14 +61,29 @@ class Crowd:
 
     def cost(self, window: Window) -> float:
         """What it costs to cover a window."""
-        left, bottom, right, top = window
         covered: dict[int, float] = {}
-        for box, item, number in self._marks:
-            if box[0] > right or box[2] < left or box[1] > top or box[3] < bottom or number in covered:
-                continue
-            if touches(item, window):
+        for n in self._near_to(window):
+            _, item, number = self._marks[n]
+            if number not in covered and touches(item, window):
                 covered[number] = _ON_LINE if isinstance(item, Line) else _ON_LETTERING
         return sum(covered.values()) + (0.0 if self.whole(window) else _CUT)
+
+    def _near_to(self, window: Window) -> list[int]:
+        """The marks whose boxes meet a window."""
+        left, bottom, right, top = window
+        if len(self._marks) < _FEW:
+            return [
+                n
+                for n, (box, _, _) in enumerate(self._marks)
+                if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= bottom
+            ]
+        import numpy as np
+
+        if self._boxes is None or len(self._boxes) != len(self._marks):
+            self._boxes = np.array([box for box, _, _ in self._marks])
+        lefts, bottoms, rights, tops = self._boxes.T
+        meets = (lefts <= right) & (rights >= left) & (bottoms <= top) & (tops >= bottom)
+        return [int(n) for n in np.flatnonzero(meets)]
 
     def whole(self, window: Window) -> bool:
         """Whether one page holds it all."""

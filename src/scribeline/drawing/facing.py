@@ -6,16 +6,25 @@ Seen from the front v is y; seen from the back v is −y: the body was turned ov
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Point, Window
 from scribeline.features.cuts import Face
+from scribeline.layout import Point as Place
+from scribeline.layout import Ring
 from scribeline.plan import Plan
 
 DATUM = "12th crown and pocket end wall; centreline"
 """The datum of every sheet, in words."""
 
 SEEN = {"top": "seen from the front", "back": "seen from the back"}
+
+
+_FINE = 2000
+"""An outline with no more corners than this is drawn as it is."""
+_THINNED = 0.01
+"""How far the drawn edge of a finer one may be off, mm: a hundredth is far less than a pen's line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +81,25 @@ def body_window(plan: Plan, face: Face, scale: float = 1.0) -> Window:
 def treble_up(plan: Plan, face: Face) -> int:
     """+1 where the treble side is at the top of the view, −1 where it is at the bottom."""
     return plan.layout.treble if face == "top" else -plan.layout.treble
+
+
+def drawable(plan: Plan) -> Plan:
+    """The plan with a body's edge that can be drawn: one of many thousand corners is thinned, its outermost places kept.
+
+    For paper only; cut files and solids take the edge as it is.
+    """
+    ring = plan.layout.outline
+    if len(ring) <= _FINE:
+        return plan
+    import numpy as np
+    import shapely
+
+    corners = np.array(ring)
+    ends = sorted({int(pick(corners[:, axis])) for pick in (np.argmin, np.argmax) for axis in (0, 1)})
+    corners = np.roll(corners, -ends[0], axis=0)
+    stops = [*(end - ends[0] for end in ends), len(ring)]
+    corners = np.concatenate([corners, corners[:1]])
+    parts = [corners[a : b + 1] for a, b in pairwise(stops)]
+    kept = [shapely.get_coordinates(shapely.LineString(part).simplify(_THINNED))[:-1] for part in parts]
+    thin = Ring(Place(*corner) for corner in np.concatenate(kept).tolist())
+    return replace(plan, layout=replace(plan.layout, outline=thin))

@@ -10,7 +10,7 @@ from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
-from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, treble_up, view_point
+from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
 from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
@@ -69,6 +69,7 @@ def template_sheets(
     Raises:
         ValueError: Paper that is unknown or too small.
     """
+    plan = drawable(plan)
     on = read_paper(paper or plan.job.document.print.paper)
     front, back = _laid_out(plan, "top", on), _laid_out(plan, "back", on)
     parts = [front, back]

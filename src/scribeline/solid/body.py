@@ -19,6 +19,7 @@ import numpy as np
 from scribeline.features import Bore, Feature, arc_segments, polygon
 from scribeline.layout import Point3, Ring
 from scribeline.solid.cutters import Cutter, Prism, cutters
+from scribeline.solid.faults import BodyError
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -30,10 +31,6 @@ if TYPE_CHECKING:
 WELD = 1e-3
 """What moves the surface by less than this is left out, mm: edges so short that two corners would become one in
 single precision, and corners of an outline drawn finer than anyone can cut."""
-
-
-class BodyError(ValueError):
-    """A body that cannot be made; its text says what is wrong, where, and what to do."""
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from math import sqrt
 
 from scribeline.features import Bore, Feature, Pocket
 from scribeline.layout import Point3, Ring
+from scribeline.solid.faults import check_depth
 
 AIR = 1.0
 """How far a cut is carried on outside its face, mm: enough for no skin to be left, and nothing but air."""
@@ -55,7 +56,11 @@ def cutters(feature: Feature, thickness: float) -> tuple[Cutter, ...]:
         feature: a bore: each step's cylinder to its full-diameter depth and its bit's point beyond it; or a
             pocket: its outline as the router leaves it, down to a flat floor.
         thickness: of the body, mm; the back is at z = −thickness.
+
+    Raises:
+        BodyError: a depth is no depth.
     """
+    check_depth(feature)
     return (_pocket(feature, thickness),) if isinstance(feature, Pocket) else tuple(_bore(feature))
 
 

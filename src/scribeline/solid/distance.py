@@ -229,15 +229,21 @@ def _two_prisms(prisms: _Prisms, p: Ints, q: Ints) -> _Uprights:
 
 
 def _depth_in_plan(a: NDArray[np.object_], b: NDArray[np.object_]) -> Floats:
-    """How deep regions run into each other, mm: how far the shared part reaches from either's edge."""
+    """About how deep regions run into each other, mm.
+
+    How far the corners of the shared part reach from either's edge; where one lies in the other, which says nothing,
+    no less than the width of a strip of the shared part's area and edge.
+    """
     import shapely
 
-    places, row = shapely.get_coordinates(shapely.intersection(a, b), return_index=True)
+    part = shapely.intersection(a, b)
+    places, row = shapely.get_coordinates(part, return_index=True)
     shared = shapely.points(places)
     reach = np.zeros((2, len(a)))
     for deep, whole in zip(reach, (a, b), strict=True):
         np.maximum.at(deep, row, shapely.distance(shared, shapely.boundary(whole)[row]))
-    return np.asarray(reach.min(axis=0))
+    edge = shapely.length(part)
+    return np.asarray(np.maximum(reach.min(axis=0), 2 * shapely.area(part) / np.where(edge > 0, edge, 1.0)))
 
 
 def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near: float) -> Iterator[Found]:

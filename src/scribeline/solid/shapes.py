@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import Bore, Feature, Pocket, Step
+from scribeline.solid.faults import BodyError, check_depth
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -108,15 +109,34 @@ def shape_of(feature: Feature, thickness: float, *, drift: float = 0.0) -> Shape
         feature: a bore or a pocket.
         thickness: of the body, mm.
         drift: how far the bits may wander sideways per mm of depth.
-    """
-    if isinstance(feature, Pocket):
-        import shapely
 
+    Raises:
+        BodyError: A pocket's outline encloses nothing, or a depth is no depth.
+    """
+    check_depth(feature)
+    if isinstance(feature, Pocket):
         low, high = (
             (-feature.depth, 0.0) if feature.face == "top" else (-thickness, feature.depth - thickness)
         )
-        return Shape(prisms=(Prism(shapely.Polygon(np.array(feature.outline)), low, high),))
+        return Shape(prisms=tuple(Prism(plan, low, high) for plan in _plans(feature)))
     return Shape(turned=tuple(piece for step in feature.steps for piece in _step(feature, step, drift)))
+
+
+def _plans(pocket: Pocket) -> list[Polygon]:
+    """The regions a pocket takes out; of an outline that crosses itself, everything it goes round: never too little."""
+    import shapely
+
+    corners = np.array(pocket.outline, dtype=np.float64).reshape(-1, 2)
+    sound = len(corners) >= 3 and bool(np.isfinite(corners).all())
+    plan = shapely.Polygon(corners, [np.array(island) for island in pocket.islands]) if sound else None
+    if plan is not None and plan.is_valid and plan.area > 0:
+        return [plan]
+    rings = shapely.unary_union(shapely.LinearRing(corners)) if sound else shapely.LineString()
+    round_it = shapely.unary_union(list(shapely.polygonize([rings]).geoms))
+    if round_it.area <= 0:
+        message = f"the outline of the {pocket.role} encloses nothing; draw its whole edge"
+        raise BodyError(message)
+    return list(shapely.get_parts(round_it))
 
 
 def _step(bore: Bore, step: Step, drift: float) -> tuple[Turned, ...]:

@@ -17,8 +17,8 @@ from typing import Any
 
 from scribeline.features import Feature
 from scribeline.layout import Point, Ring
-from scribeline.solid.body import BodyError
 from scribeline.solid.cutters import Cutter, Prism, cutters
+from scribeline.solid.faults import BodyError
 
 ON_ARC = 1e-4
 """Corners this near to one circle belong to one arc, mm."""

@@ -20,6 +20,7 @@ from scribeline.drawing.cards.page import FOOT_GAP, Page
 from scribeline.drawing.cards.places import hole_table, pocket_table, tables
 from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan, turning
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height, tallest_section
+from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point, Sheet
 from scribeline.plan import Plan
 from scribeline.steps import Card
@@ -67,6 +68,7 @@ def step_card_sheets(plan: Plan) -> list[Sheet]:
 
     A plan without cards gives no sheets.
     """
+    plan = drawable(plan)
     size = paper_size_mm(plan.job.document.print.paper)
     page = Page(plan, min(size), max(size))
     parts: list[tuple[Card, int, _Filled]] = []

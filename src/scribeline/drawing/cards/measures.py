@@ -172,8 +172,10 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     layout, scale = plan.layout, _body_scale(plan, width)
     xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
 
+    left, top = min(xs), max(ys)
+
     def at(x: float, y: float) -> Point:
-        return (corner[0] + (x - min(xs)) * scale, corner[1] - 3.0 + (y - max(ys)) * scale)
+        return (corner[0] + (x - left) * scale, corner[1] - 3.0 + (y - top) * scale)
 
     items: list[Item] = [
         Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True),

@@ -342,6 +342,7 @@ def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -
     xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
     neck = 70.0
     long, broad = max(xs) - min(xs) + neck, max(ys) - min(ys)
+    centre_y = (max(ys) + min(ys)) / 2
     small = width < 90.0
     between = 17.0 if small else 26.0
     each = (width - between) / 2
@@ -355,7 +356,7 @@ def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -
         view = _View(scale, False, min(xs) - neck, 0.0, (left, middle_y))
 
         def at(x: float, y: float, view: _View = view, flip: float = flip) -> Point:
-            return view.at(x, flip * (y - (max(ys) + min(ys)) / 2))
+            return view.at(x, flip * (y - centre_y))
 
         items.append(Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True))
         half = layout.frets[-1].treble.y

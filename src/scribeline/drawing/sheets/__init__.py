@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets.bridge import bridge_pages
 from scribeline.drawing.sheets.holes import hole_pages
@@ -25,7 +26,7 @@ def drawing_sheets(plan: Plan) -> list[Sheet]:
 
 def drawing_pages(plan: Plan) -> list[Page]:
     """The same before they are framed and numbered."""
-    office = Office(plan)
+    office = Office(drawable(plan))
     return [
         *plan_pages(office),
         *bridge_pages(office),
