@@ -9,6 +9,7 @@ from scribeline.features import Bore, Pocket, Reason, Step
 from scribeline.findings import Finding
 from scribeline.layout import Layout, StringPath
 from scribeline.plan.whole import Plan
+from scribeline.solid import Outside, Web
 from scribeline.steps import Card, balloon
 
 SCHEMA = 1
@@ -51,17 +52,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "bridge": _bridge(plan),
         "bores": [_bore(bore) for bore in plan.features.bores],
         "pockets": [_pocket(pocket) for pocket in plan.features.pockets],
-        "webs": [{"a": w.a, "b": w.b, "mm": w.mm, "on_purpose": w.on_purpose} for w in plan.webs],
-        "outside": [
-            {
-                "feature": o.feature,
-                "to_edge": o.to_edge,
-                "to_opposite": o.to_opposite,
-                "to_top": o.to_top,
-                "to_back": o.to_back,
-            }
-            for o in plan.outside
-        ],
+        "webs": [_web(web) for web in plan.webs],
+        "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
             {"id": m.id, "value": m.value, "sd": m.sd, "low": m.low, "high": m.high, "how": m.how}
             for m in plan.measurables
@@ -171,6 +163,35 @@ def _pocket(pocket: Pocket) -> dict[str, Any]:
         "depth": pocket.depth,
         "corner_radius": pocket.corner_radius,
         "why": _why(pocket.why),
+    }
+
+
+def _web(web: Web) -> dict[str, Any]:
+    return {
+        "a": web.a,
+        "b": web.b,
+        "mm": web.mm,
+        "on_purpose": web.on_purpose,
+        "overlap": web.overlap,
+        "drift": web.drift,
+        "places": web.places,
+    }
+
+
+def _outside(outside: Outside) -> dict[str, Any]:
+    return {
+        "feature": outside.feature,
+        "to_edge": outside.to_edge,
+        "to_opposite": outside.to_opposite,
+        "to_top": outside.to_top,
+        "to_back": outside.to_back,
+        "drift": outside.drift,
+        "edge_places": outside.edge_places,
+        "opposite_places": outside.opposite_places,
+        "surfaces": [
+            {"surface": gap.surface, "face": gap.face, "mm": gap.mm, "places": gap.places}
+            for gap in outside.surfaces
+        ],
     }
 
 

@@ -39,7 +39,7 @@ def plan(job: Job) -> Plan:
     layout = lay_out(job)
     features = make_features(job.document, layout)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
-    outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT)
+    outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     findings = find(Facts(job.document, layout, features, webs, outside))
     cards = make_cards(job.document, layout, features, checks)

@@ -2,5 +2,6 @@
 
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
 from scribeline.solid.shapes import DRIFT
+from scribeline.solid.skin import Gap, Skin, skin_of
 
-__all__ = ["DRIFT", "NEAR", "Outside", "Web", "find_outside", "find_webs"]
+__all__ = ["DRIFT", "NEAR", "Gap", "Outside", "Skin", "Web", "find_outside", "find_webs", "skin_of"]

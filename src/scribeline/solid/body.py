@@ -211,7 +211,7 @@ def make_body(outline: Ring, thickness: float, features: Iterable[Feature]) -> B
         message = f"a body needs a thickness over 0: {thickness} mm cannot be used"
         raise BodyError(message)
     cuts = [(feature, cutters(feature, thickness)) for feature in features]
-    blank = _solid(Prism(_sound(outline, "the body's outline"), -thickness, 0.0)).simplify(WELD)
+    blank = _solid(Prism(_sound(outline, "the body's outline"), -thickness, 0.0))
     tools = []
     for feature, parts in cuts:
         for part in parts:
@@ -219,7 +219,6 @@ def make_body(outline: Ring, thickness: float, features: Iterable[Feature]) -> B
                 _sound(part.outline, f"the outline of the {feature.role}")
         tools.append(_together([_solid(part) for part in parts]))
     whole = blank - _together(tools) if tools else blank
-    whole = whole.simplify(WELD)
     if whole.is_empty():
         message = "the cuts leave nothing of the body; check their depths and the thickness"
         raise BodyError(message)

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import Bore, Feature, Features, Pocket, polygon
-from scribeline.layout import Point3, Ring
+from scribeline.layout import BodyForm, Point3, Ring
 from scribeline.solid.distance import least
 from scribeline.solid.shapes import Discs, Prism, Shape, discs, drift_of, shape_of
+from scribeline.solid.skin import Gap, Skin, skin_of
 from scribeline.solid.walls import to_walls
 
 if TYPE_CHECKING:
@@ -70,6 +71,8 @@ class Outside:
         edge_places: the place on the cut nearest the outline, and the place on the outline; None where it runs out.
         opposite_places: the deepest place of the cut, and the place on the face beyond it.
         drift: how far its bit may wander by its full depth, mm; taken off all of these already.
+        surfaces: wood to the bevels, rounded edges, and to an arched or stepped top it is cut from, that come within
+            `NEAR`; the least first.
     """
 
     feature: str
@@ -80,6 +83,7 @@ class Outside:
     drift: float = 0.0
     to_top: float | None = None
     to_back: float | None = None
+    surfaces: tuple[Gap, ...] = ()
 
 
 def find_webs(
@@ -121,7 +125,12 @@ def _wander(feature: Feature, place: Sequence[float], drift: float) -> float:
 
 
 def find_outside(
-    features: Features, outline: Ring, thickness: float, *, drift: float = 0.0
+    features: Features,
+    outline: Ring,
+    thickness: float,
+    *,
+    drift: float = 0.0,
+    form: BodyForm | None = None,
 ) -> tuple[Outside, ...]:
     """How close every cut comes to the body's outline and to the faces it is not cut from.
 
@@ -132,17 +141,23 @@ def find_outside(
         outline: of the body.
         thickness: of the body, mm.
         drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+        form: what the body is carved to; flat faces and square edges when left out.
     """
     every = list(features)
     if not every:
         return ()
     body = _Body(outline, thickness)
+    skin = None if form is None or form.is_plain else skin_of(form)
     shapes = [shape_of(f, thickness, drift=drift_of(f, drift)) for f in every]
     edges = body.edges(every, shapes)
     found = []
     for feature, shape, (to_edge, edge_places) in zip(every, shapes, edges, strict=True):
         to_top = None if feature.face == "top" else body.beyond(shape, down=False)
         to_back = None if feature.face == "back" else body.beyond(shape, down=True)
+        gaps = () if skin is None else skin.gaps(shape, NEAR, feature=feature)
+        if skin is not None and to_top is not None and skin.top_is_carved:
+            to_top = _to_carved_top(to_top, gaps, skin)
+            gaps = tuple(gap for gap in gaps if gap.surface not in skin.tops)
         to_face, face_places = min((f for f in (to_back, to_top) if f is not None), key=lambda f: f[0])
         wander = (
             0.0 if isinstance(feature, Pocket) else drift_of(feature, drift) * feature.deepest.point_reaches
@@ -157,9 +172,19 @@ def find_outside(
                 wander,
                 to_top=None if to_top is None else to_top[0],
                 to_back=None if to_back is None else to_back[0],
+                surfaces=gaps,
             )
         )
     return tuple(found)
+
+
+def _to_carved_top(flat: tuple[float, Places], gaps: Sequence[Gap], skin: Skin) -> tuple[float, Places]:
+    """Wood to an arched or stepped top; where that is further than was looked for, the least it can be."""
+    near = [gap for gap in gaps if gap.surface in skin.tops]
+    if near:
+        return near[0].mm, near[0].places
+    mm, (place, above) = flat
+    return max(NEAR, mm + skin.form.lowest_top), (place, above)
 
 
 class _Body:
