@@ -88,7 +88,9 @@ def off_cylinder(at: Floats, axis: Floats, radius: float, length: float) -> Off:
     def off(p: Floats) -> Floats:
         along = (p - at) @ axis
         out = np.linalg.norm(p - at - along[:, np.newaxis] * axis, axis=1)
-        return np.hypot(np.maximum(0, out - radius), np.maximum(0, np.maximum(-along, along - length)))
+        return np.asarray(
+            np.hypot(np.maximum(0, out - radius), np.maximum(0, np.maximum(-along, along - length)))
+        )
 
     return off
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from scribeline.findings import bridge, edge, holding, holes, numbers, screws, stringing, wood
+from scribeline.findings import bridge, carved, edge, holding, holes, numbers, screws, stringing, wood
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.lengths import with_inches
 
@@ -36,6 +36,10 @@ RULES: tuple[Rule, ...] = (
     wood.open_mouth,
     wood.edges,
     wood.floors,
+    carved.surfaces,
+    carved.glue_lines,
+    carved.thread_in_one_layer,
+    carved.bridge_ground,
     wood.webs,
     wood.router_passes,
     wood.router_corners,

@@ -32,7 +32,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
         severity = limit.severity(web.mm)
         if severity is None:
             continue
-        pair = f"{_named(a)} and {_named(b)}"
+        pair = f"{named(a)} and {named(b)}"
         yield Finding(
             code="wood.run-together" if web.mm == 0 else "wood.thin-web",
             severity=severity,
@@ -75,10 +75,10 @@ def _floors(facts: Facts) -> Iterator[Finding]:
             value=outside.to_opposite,
             limit=limit.threshold(severity),
             message=(
-                f"{_named(feature)} comes out of the other face by {-outside.to_opposite:.2f} mm: it reaches {deep:.2f} mm "
+                f"{named(feature)} comes out of the other face by {-outside.to_opposite:.2f} mm: it reaches {deep:.2f} mm "
                 f"and the body is {thickness:.2f} mm thick"
                 if outside.to_opposite <= 0
-                else f"{_named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
+                else f"{named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
                 f"{thickness:.2f} mm"
             )
             + _drift(outside.drift),
@@ -109,9 +109,9 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             value=outside.to_edge,
             limit=limit.threshold(severity),
             message=(
-                f"{_named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
+                f"{named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
                 if outside.to_edge < 0
-                else f"{_named(feature)} is {outside.to_edge:.2f} mm from the body's edge"
+                else f"{named(feature)} is {outside.to_edge:.2f} mm from the body's edge"
             )
             + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
@@ -218,7 +218,8 @@ def _is_ferrule_row(a: Feature, b: Feature) -> bool:
     return isinstance(a, Bore) and isinstance(b, Bore) and a.group == b.group == "ferrule holes"
 
 
-def _named(feature: Feature) -> str:
+def named(feature: Feature) -> str:
+    """A cut in bench words, with its number where there are several."""
     number = feature.id.rsplit("-", 1)[-1]
     return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
 

@@ -1,0 +1,169 @@
+"""Rules for a carved and layered body: wood to bevels and rounded edges, glue lines, the ground under the bridge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features import Bore, Feature, Pocket
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.wood import FLOOR_BORE, FLOOR_POCKET, LEAST_THREAD, named, one_of_each_kind
+from scribeline.layout import Layer, Layout, Point3
+
+GLUE_LINE = Limit.of("glue_line")
+BRIDGE_GROUND = Limit.of("bridge_ground")
+
+
+def surfaces(facts: Facts) -> Iterator[Finding]:
+    """Is there wood enough between every cut and the bevels, rounded edges and arches it is not cut from?"""
+    return one_of_each_kind(_surfaces(facts), facts)
+
+
+def _surfaces(facts: Facts) -> Iterator[Finding]:
+    by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
+    for outside in facts.outside:
+        feature = by_id[outside.feature]
+        if isinstance(feature, Bore) and feature.through:
+            continue
+        limit = facts.limit(FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE)
+        for gap in outside.surfaces:
+            severity = limit.severity(gap.mm)
+            if severity is None:
+                continue
+            where = place_words(gap.places[0], facts.layout)
+            yield Finding(
+                code="wood.breaks-surface" if gap.mm <= 0 else "wood.thin-surface",
+                severity=severity,
+                features=(feature.id,),
+                value=gap.mm,
+                limit=limit.threshold(severity),
+                message=f"{named(feature)} comes out of {gap.surface} by {-gap.mm:.2f} mm, {where}"
+                if gap.mm <= 0
+                else f"only {gap.mm:.2f} mm of wood is left between {named(feature)} and {gap.surface}, {where}",
+                cure=f"carve less there, or move the cut or make it shallower, until {limit.caution:g} mm is left",
+                source=GEOMETRY if gap.mm <= 0 else limit.source,
+            )
+
+
+def place_words(place: Point3, layout: Layout) -> str:
+    """A place in bench words: along from the nut, across, and how deep."""
+    across = place.y * layout.treble
+    side = (
+        "on the centreline"
+        if abs(across) < 0.05
+        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
+    )
+    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top at the bridge"
+
+
+def glue_lines(facts: Facts) -> Iterator[Finding]:
+    """Does a blind hole or a floor end on a glue line, or so near that a skin is left?"""
+    return one_of_each_kind(_glue_lines(facts), facts)
+
+
+def _glue_lines(facts: Facts) -> Iterator[Finding]:
+    lines = facts.layout.body.glue_lines
+    limit = facts.limit(GLUE_LINE)
+    if not lines:
+        return
+    through = {o.feature for o in facts.outside if o.to_opposite <= 0}
+    for feature in facts.features:
+        end = _ends_at(feature, facts.layout.thickness)
+        if end is None or feature.id in through or _runs_on(feature, facts):
+            continue
+        line = min(lines, key=lambda z: abs(z - end))
+        off = abs(end - line)
+        severity = limit.severity(off)
+        if severity is None:
+            continue
+        above, below = _either_side(facts.layout, line)
+        side = "above" if end > line else "below"
+        how = f"{off:.2f} mm {side}" if off >= 0.005 else "on"
+        yield Finding(
+            code="wood.glue-line",
+            severity=severity,
+            features=(feature.id,),
+            value=off,
+            limit=limit.threshold(severity),
+            message=f"{named(feature)} ends {how} the glue line between {above.name} and {below.name}, which lies "
+            f"{-line:.2f} mm under the top",
+            cure=f"end it {limit.caution:g} mm or more clear of the glue, or stop the cut well inside one layer",
+            source=limit.source,
+        )
+
+
+def _ends_at(feature: Feature, thickness: float) -> float | None:
+    """The height at which a cut square to the faces ends, mm; None for any other."""
+    if isinstance(feature, Pocket):
+        return -feature.depth if feature.face == "top" else feature.depth - thickness
+    if feature.through or not feature.is_upright:
+        return None
+    return feature.along(feature.deepest.depth).z
+
+
+def _runs_on(feature: Feature, facts: Facts) -> bool:
+    """Whether a hole runs into another cut on purpose, so that its end is no end."""
+    return isinstance(feature, Bore) and bool(
+        feature.meets or any(feature.id in other.meets for other in facts.features)
+    )
+
+
+def _either_side(layout: Layout, line: float) -> tuple[Layer, Layer]:
+    layers = layout.body.layers
+    k = next(i for i, layer in enumerate(layers) if layer.low == line)
+    return layers[k], layers[k + 1]
+
+
+def thread_in_one_layer(facts: Facts) -> Iterator[Finding]:
+    """Has every screw thread enough in one layer, whatever it bites in the next?"""
+    return one_of_each_kind(_thread(facts), facts)
+
+
+def _thread(facts: Facts) -> Iterator[Finding]:
+    layers = facts.layout.body.layers
+    limit = facts.limit(LEAST_THREAD)
+    if len(layers) < 2:
+        return
+    for bore in facts.features.bores:
+        if not bore.group.endswith("screws") or not bore.is_upright:
+            continue
+        ends = sorted((bore.at.z, bore.along(bore.deepest.depth).z))
+        bites = [max(0.0, min(ends[1], layer.high) - max(ends[0], layer.low)) for layer in layers]
+        best = max(bites)
+        severity = limit.severity(best)
+        if severity is None or sum(bite > 0 for bite in bites) < 2:
+            continue
+        layer = layers[bites.index(best)]
+        yield Finding(
+            code="holding.thread-parted",
+            severity=severity,
+            features=(bore.id,),
+            value=best,
+            limit=limit.threshold(severity),
+            message=f"{named(bore)} bites {best:.2f} mm at the most in one layer ({layer.name}); the rest is beyond the glue",
+            cure=f"use a screw that has {limit.caution:g} mm or more of thread in one layer",
+            source=limit.source,
+        )
+
+
+def bridge_ground(facts: Facts) -> Iterator[Finding]:
+    """Is the top level under the bridge, at the height its numbers are counted from?"""
+    plate = facts.layout.plate
+    if plate is None or facts.layout.body.is_plain:
+        return
+    limit = facts.limit(BRIDGE_GROUND)
+    heights = [facts.layout.top_at(place) for place in (*plate.corners, plate.front, *plate.screws)]
+    worst = max(heights, key=abs)
+    severity = limit.severity(abs(worst))
+    if severity is None:
+        return
+    yield Finding(
+        code="bridge.uneven-ground",
+        severity=severity,
+        features=(),
+        value=abs(worst),
+        limit=limit.threshold(severity),
+        message=f"the top lies {abs(worst):.2f} mm {'over' if worst > 0 else 'under'} 0 beneath the bridge plate, where every "
+        "height of the job is counted from",
+        cure="level the top under the plate at height 0: change the profile, contours, areas or bevels, or the plate's place",
+        source=limit.source,
+    )
