@@ -12,7 +12,7 @@ from scribeline.job.document import (
 )
 from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
 from scribeline.job.edge import Jack, StrapButton
-from scribeline.job.editing import set_value
+from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
@@ -47,6 +47,7 @@ __all__ = [
     "OwnLimit",
     "Part",
     "PocketStatement",
+    "Stated",
     "StrapButton",
     "Top",
     "TwelfthMark",
@@ -58,6 +59,7 @@ __all__ = [
     "read_job",
     "read_records",
     "recorded",
+    "remove_value",
     "set_value",
     "shelf_names",
     "standard_deviation",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import MutableMapping, MutableSequence
+from collections.abc import MutableMapping, MutableSequence, Sequence
 from typing import Any
 
 import tomlkit
@@ -14,6 +14,8 @@ from scribeline.job.faults import Fault, JobError
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
 
 Value = str | int | float | bool
+Stated = Value | Sequence[Value]
+"""What a key may be given: one value, or a plain list of them such as the bits in the drill box."""
 
 
 def read_key(path: str) -> tuple[str | int, ...]:
@@ -35,13 +37,13 @@ def read_key(path: str) -> tuple[str | int, ...]:
     return tuple(key)
 
 
-def set_value(text: str, path: str, value: Value) -> tuple[str, Value | None]:
+def set_value(text: str, path: str, value: Stated) -> tuple[str, Value | None]:
     """The job's text with one value changed, and the value that was there before (None if it was not stated).
 
     Args:
         text: the job file.
-        path: key path, such as `bridge.spacing` or `strings[2].gauge`.
-        value: what to write: text is written as text, numbers as numbers.
+        path: key path, such as `bridge.spacing`, `strings[2].gauge` or `pockets[1].centre[2]`.
+        value: what to write: text is written as text, numbers as numbers, a list as a list.
 
     Raises:
         JobError: the path does not lead to a single value.
@@ -51,26 +53,73 @@ def set_value(text: str, path: str, value: Value) -> tuple[str, Value | None]:
         document = tomlkit.parse(text)
     except TOMLKitError as fault:
         raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
-    table = _table_for(document, key, path)
-    last = key[-1]
-    if not isinstance(last, str):
-        raise JobError([Fault(path, "name the value to change inside the item, such as strings[2].gauge")])
+    *_, last = key
+    if isinstance(last, int):
+        was = _set_item(_holder(document, key, path), last, value, path)
+    else:
+        was = _set_entry(_table_for(document, key, path), last, value, path)
+    return tomlkit.dumps(document), was.unwrap() if was is not None and hasattr(was, "unwrap") else was
+
+
+def remove_value(text: str, path: str) -> tuple[str, Value | None]:
+    """The job's text without one value or table, and what was there; the rest of the text stays as it is.
+
+    Raises:
+        JobError: nothing is stated there.
+    """
+    key = read_key(path)
+    try:
+        document = tomlkit.parse(text)
+    except TOMLKitError as fault:
+        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+    holder, last = _holder(document, key, path), key[-1]
+    try:
+        was = holder[last]
+        del holder[last]
+    except (KeyError, IndexError, TypeError) as fault:
+        raise JobError([Fault(path, "is not stated in the job, so there is nothing to take out")]) from fault
+    return tomlkit.dumps(document), was.unwrap() if hasattr(was, "unwrap") else was
+
+
+def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: str) -> Any:
     was = table.get(last)
     if isinstance(was, MutableMapping):
         raise JobError([Fault(path, f"is a table; name one of its values: {', '.join(was)}")])
+    if isinstance(was, MutableSequence) and any(isinstance(each, MutableMapping) for each in was):
+        raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
     # A trailing comment belongs to the value's item: carry it over to the new one.
     item = tomlkit.item(value)
     if was is not None and hasattr(was, "trivia"):
         item.trivia.indent, item.trivia.comment_ws = was.trivia.indent, was.trivia.comment_ws
         item.trivia.comment, item.trivia.trail = was.trivia.comment, was.trivia.trail
     table[last] = item
-    before = was.unwrap() if was is not None and hasattr(was, "unwrap") else was
-    return tomlkit.dumps(document), before
+    return was
+
+
+def _set_item(here: Any, last: int, value: Stated, path: str) -> Any:
+    """One item of a plain list, such as the second number of a pocket's centre."""
+    if not isinstance(here, MutableSequence):
+        raise JobError([Fault(path, "is no list; leave the [ ] out")])
+    if not 0 <= last < len(here):
+        raise JobError([Fault(path, f"there is no item {last + 1} here; the job has {len(here)}")])
+    was = here[last]
+    if isinstance(was, MutableMapping):
+        raise JobError([Fault(path, "name the value to change inside the item, such as strings[2].gauge")])
+    here[last] = value
+    return was
 
 
 def _table_for(
     document: MutableMapping[str, Any], key: tuple[str | int, ...], path: str
 ) -> MutableMapping[str, Any]:
+    here = _holder(document, key, path)
+    if not isinstance(here, MutableMapping):
+        raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
+    return here
+
+
+def _holder(document: MutableMapping[str, Any], key: tuple[str | int, ...], path: str) -> Any:
+    """The table or list that the last part of a key lies in; tables that are missing are made."""
     here: Any = document
     for part in key[:-1]:
         if isinstance(part, int):
@@ -83,6 +132,4 @@ def _table_for(
             if part not in here:
                 here[part] = tomlkit.table()
             here = here[part]
-    if not isinstance(here, MutableMapping):
-        raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
     return here

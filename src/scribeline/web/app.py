@@ -1,0 +1,67 @@
+"""The app put together: pages, assets, the JSON side, the door's guard, and plain words for what goes wrong."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import FileResponse, Response
+from fastapi.staticfiles import StaticFiles
+from starlette.exceptions import HTTPException
+
+from scribeline.drawing.face import FOLDER as FACE
+from scribeline.store import StoreError, UnknownJob
+from scribeline.web.frame import HERE, Page, render
+from scribeline.web.pages import every_page
+from scribeline.web.shop import Shop
+
+NOWHERE = Page("", "Not found", 0, in_job=False, listed=False)
+
+
+def create_app(shop: Shop) -> FastAPI:
+    """The whole app over one shop's store."""
+    app = FastAPI(title="Scribeline", docs_url=None, redoc_url=None)
+    app.state.shop = shop
+    modules = every_page()
+    app.state.pages = tuple(module.PAGE for module in modules)
+    app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
+    app.add_api_route("/face/{name}", _face, include_in_schema=False)
+    for module in modules:
+        app.include_router(module.router, include_in_schema=False)
+    app.add_exception_handler(UnknownJob, _unknown)
+    app.add_exception_handler(StoreError, _refused)
+    app.add_exception_handler(HTTPException, _not_there)
+    app.add_exception_handler(RequestValidationError, _unreadable)
+    return app
+
+
+def _face(name: str) -> Response:
+    """The sheets' own lettering, for the pages too."""
+    known = {each.name: each for each in FACE.glob("*.otf")}
+    if name not in known:
+        raise HTTPException(404)
+    return FileResponse(known[name], media_type="font/otf", headers={"Cache-Control": "max-age=86400"})
+
+
+def _told(request: Request, status: int, heading: str, words: str) -> Response:
+    return render(request, "told.html", NOWHERE, status=status, heading=heading, words=words)
+
+
+def _unknown(request: Request, fault: Exception) -> Response:
+    return _told(request, 404, "There is no such job", str(fault))
+
+
+def _refused(request: Request, fault: Exception) -> Response:
+    return _told(request, 422, "That cannot be done", str(fault))
+
+
+def _not_there(request: Request, fault: Any) -> Response:
+    if fault.status_code == 404:
+        return _told(request, 404, "There is no such page", "Go back to your jobs, and on from there.")
+    return _told(request, fault.status_code, "That cannot be done", str(fault.detail))
+
+
+def _unreadable(request: Request, fault: Any) -> Response:
+    parts = {str(error["loc"][-1]) for error in fault.errors()}
+    return _told(request, 422, "That could not be read", f"What came in for {', '.join(sorted(parts))} cannot be used.")

@@ -1,0 +1,516 @@
+"""The numbers a person may type: every part of a job as a family of fields, in the order one measures them.
+
+A field is a key of the job file with a letter on the family's measuring picture. What stands in it now, what it
+resolves to and how well it is known is worked out from the job's text and its document; nothing is stated twice.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, Literal
+
+from scribeline.job import Dimension, Document, Stated
+
+Kind = Literal["length", "whole", "share", "angle", "gauge", "text", "choice", "bits", "place"]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One key of the job file.
+
+    Attributes:
+        key: `bridge.spacing`, `pockets[1].depth`.
+        label: what it is, in bench words.
+        letter: its letter on the measuring picture; "" where it is on none.
+        kind: how what is typed is read.
+        choices: for a choice: what may be chosen, as (value, words).
+        hint: how to measure it, or what follows from it.
+        needed: whether the plan cannot do without (it cannot be emptied).
+    """
+
+    key: str
+    label: str
+    letter: str = ""
+    kind: Kind = "length"
+    choices: tuple[tuple[str, str], ...] = ()
+    hint: str = ""
+    needed: bool = True
+
+    @property
+    def slug(self) -> str:
+        """The key as an HTML id."""
+        return re.sub(r"[^a-z0-9]+", "-", self.key.lower()).strip("-")
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """One part, or one thing decided.
+
+    Attributes:
+        slug: in addresses.
+        title: as its heading says.
+        lead: how to go about measuring it.
+        fields: in the order of the picture's letters.
+        picture: name of the measuring picture; "" where there is none.
+        shelf: the parts book's shelf it may be taken from.
+        table: the job's table that the shelf's numbers go into.
+    """
+
+    slug: str
+    title: str
+    lead: str
+    fields: tuple[Field, ...]
+    picture: str = ""
+    shelf: str = ""
+    table: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What a field says now.
+
+    Attributes:
+        typed: as the job's text states it; "" where it does not.
+        mm: what it comes to, mm (or as a bare number where the field is no length); None where nobody can say.
+        how: "measured ±0.05", "typical: measure your own", "left as usual"; "" where it is simply stated.
+        typical: whether the plan rests on a number nobody measured.
+    """
+
+    typed: str
+    mm: float | None
+    how: str
+    typical: bool = False
+
+
+def length(key: str, label: str, letter: str = "", **rest: Any) -> Field:
+    """A length in any shop form."""
+    return Field(key, label, letter, **rest)
+
+
+SCALE = Family(
+    "scale",
+    "Scale and frets",
+    "The scale is what the fret slots were cut to. If you only have the neck: measure nut to 12th fret and double it.",
+    (
+        length("scale.length", "Scale length", "L", hint="nut's front edge to the scale line, twice the 12th fret"),
+        Field("scale.frets", "Number of frets", kind="whole"),
+        length("nut.width", "Nut width", "N"),
+        length("nut.edge", "Nut's edge to the outer string's side", "E"),
+        Field(
+            "nut.spacing",
+            "Nut slots",
+            kind="choice",
+            choices=(("equal gaps", "equal gaps between strings"), ("equal centres", "equal centres")),
+            needed=False,
+        ),
+        length("nut.height_over_frets", "String over the fret plane at the nut", needed=False),
+        length("fingerboard.end", "Fingerboard's end, from the nut", "F"),
+        length("fingerboard.width_at_end", "Fingerboard's width at its end", "W"),
+        length("fingerboard.fret_end_bevel", "Bevel of the fret ends", needed=False),
+    ),
+    picture="scale",
+)
+
+FRETS = Family(
+    "fret-wire",
+    "Fret wire",
+    "Needed to know which mark of the 12th fret you measured from: its crown, its slot or an edge.",
+    (
+        length("fret_wire.crown_width", "Crown width", "A", needed=False),
+        length("fret_wire.crown_height", "Crown height", "B", needed=False),
+        length("fret_wire.slot", "Slot width", "C", needed=False),
+    ),
+    picture="fret-wire",
+)
+
+SETUP = Family(
+    "setup",
+    "Set-up",
+    "How it will be set up: the saddles' places are worked out from it.",
+    (
+        length("setup.action_treble", "Action, first string, at the 12th crown", "A", needed=False),
+        length("setup.action_bass", "Action, last string, at the 12th crown", "B", needed=False),
+        length("setup.relief", "Relief of the neck", "R", needed=False),
+        Field("setup.relief_fret", "Fret from which the board is straight", kind="whole", needed=False),
+        length("setup.free_length", "String beyond nut and saddle, together", needed=False),
+    ),
+    picture="setup",
+)
+
+NECK = Family(
+    "neck",
+    "Neck and its pocket",
+    "Measure the heel with a caliper, at its end and where the pocket's mouth will be.",
+    (
+        Field(
+            "neck.joint",
+            "Joint",
+            kind="choice",
+            choices=(("bolt-on", "bolt-on"), ("set", "set: glued in")),
+        ),
+        length("neck.pocket_end", "Nut to the pocket's end wall", "P"),
+        length("neck.pocket_length", "Pocket's length", "A"),
+        length("neck.heel_width_at_end", "Heel's width at the end wall", "B"),
+        length("neck.heel_width_at_mouth", "Heel's width at the pocket's mouth", "C"),
+        length("neck.heel_thickness", "Heel's thickness with the fingerboard", "D"),
+        length("neck.pocket_depth", "Pocket's depth", "E"),
+        length("neck.corner_radius", "Pocket's corner radius", "R", needed=False),
+        length("neck.slip", "Slip left, both sides together", needed=False),
+        length("neck.heel_film", "Finish film on the heel", needed=False),
+    ),
+    picture="neck",
+)
+
+BODY = Family(
+    "body",
+    "Body",
+    "Measure the blank's thickness in four places and use the least.",
+    (
+        length("body.thickness", "Thickness of the blank", "T"),
+        Field("body.timber", "Timber", kind="choice"),
+        Field(
+            "body.outline.shape",
+            "Outline",
+            kind="choice",
+            choices=(("dune", "dune"), ("pebble", "pebble"), ("kelp", "kelp")),
+            hint="a built-in shape; or read a drawing in, under Job file",
+            needed=False,
+        ),
+        length("body.outline.tail", "Tail edge, from the nut", "A", needed=False),
+        length("body.outline.dimensions.length", "Overall length", "B", needed=False),
+        length("body.outline.dimensions.lower_width", "Lower bout's width", "C", needed=False),
+        length("body.outline.dimensions.waist_width", "Waist's width", "D", needed=False),
+        length("body.outline.dimensions.upper_width", "Upper bout's width", "E", needed=False),
+        length("finish.film", "Finish film on one surface", needed=False),
+        Field(
+            "finish.holes",
+            "The holes while finishing",
+            kind="choice",
+            choices=(("masked", "kept clear of finish"), ("sprayed", "sprayed with the body")),
+            needed=False,
+        ),
+    ),
+    picture="body",
+)
+
+BRIDGE = Family(
+    "bridge",
+    "Bridge plate",
+    "Everything is measured from the plate's front edge, and across from its middle. Wind a saddle fully forward and "
+    "fully back to find its two stops.",
+    (
+        length("bridge.plate_length", "Plate's length along the strings", "A"),
+        length("bridge.plate_width", "Plate's width", "B"),
+        length("bridge.plate_thickness", "Plate's thickness", "C"),
+        length("bridge.saddle_forward", "Front edge to the break point, saddle fully forward", "D"),
+        length("bridge.saddle_back", "Front edge to the break point, saddle fully back", "E"),
+        length("bridge.saddle_height", "String over the body at the saddle", "F"),
+        length(
+            "bridge.spacing",
+            "Spacing of neighbouring strings",
+            "G",
+            hint="measure the outer two and divide by the gaps",
+        ),
+        length("bridge.string_holes_from_front", "Front edge to the row of string holes", "H"),
+        length("bridge.string_hole", "Plate's string hole", "J"),
+        length("bridge.screw_hole", "Plate's screw hole", "K"),
+    ),
+    picture="bridge",
+    shelf="bridge",
+    table="bridge",
+)
+
+SCREWS = Family(
+    "screws",
+    "Bridge screws",
+    "Thread over the crests, root in the valley between two turns, length under the head.",
+    (
+        length("bridge_screw.thread", "Thread diameter", "A"),
+        length("bridge_screw.root", "Root diameter", "B"),
+        length("bridge_screw.length", "Length", "C"),
+    ),
+    picture="screw",
+    shelf="bridge screw",
+    table="bridge_screw",
+)
+
+FERRULES = Family(
+    "ferrules",
+    "Ferrules and string holes",
+    "Measure one of yours: lip and body each across, lip and body each along.",
+    (
+        length("ferrules.lip_diameter", "Lip's diameter", "A"),
+        length("ferrules.lip_height", "Lip's height", "B"),
+        length("ferrules.body_diameter", "Body's diameter", "C"),
+        length("ferrules.body_length", "Body's length under the lip", "D"),
+        length("ferrules.recess", "Lip below the finished back", "E", needed=False),
+        length("string_holes.diameter", "String hole through the body", "F", needed=False),
+        Field("string_holes.top_share", "Share of the thickness drilled from the top", kind="share", needed=False),
+        length("string_holes.relief", "Depth left free under the ferrule", "G", needed=False),
+    ),
+    picture="ferrule",
+    shelf="ferrule",
+    table="ferrules",
+)
+
+GROUND_WIRE = Family(
+    "ground-wire",
+    "Ground wire",
+    "A slanting hole from under the plate into a pocket.",
+    (
+        length("ground_wire.diameter", "Hole", "A"),
+        length("ground_wire.from_front", "Entry behind the plate's front edge", "B"),
+        length("ground_wire.across", "Entry from the centreline, towards the treble", "C", needed=False),
+        length("ground_wire.lands", "Depth at which its axis enters the pocket's wall", "D"),
+        Field("ground_wire.heading", "Heading, towards the treble", kind="angle", needed=False),
+    ),
+    picture="ground-wire",
+)
+
+BITS = Family(
+    "bits",
+    "Bits you own",
+    "The plan chooses from these and says which bit is missing. Write sizes with commas: 1.5, 2, 15/64.",
+    (
+        Field("bits.twist", "Twist bits", kind="bits", needed=False),
+        Field("bits.brad_point", "Brad-point bits", kind="bits", needed=False),
+        Field("bits.flat_bottomed", "Flat-bottomed bits", kind="bits", needed=False),
+        Field("bits.router", "Router bits", kind="bits", needed=False),
+        Field("bits.point_angle", "Point angle of the twist bits", kind="angle", needed=False),
+    ),
+    picture="bits",
+)
+
+BENCH = Family(
+    "bench",
+    "This job and this bench",
+    "How the bench measures, what is kept in hand, and what the sheets are printed on.",
+    (
+        Field("name", "Name of the job", kind="text"),
+        Field("revision", "Revision", kind="text", needed=False),
+        Field(
+            "handed",
+            "Hand",
+            kind="choice",
+            choices=(("right", "right-handed"), ("left", "left-handed")),
+            needed=False,
+        ),
+        Field(
+            "bench.twelfth_read_to",
+            "Mark of the 12th fret you measure to",
+            kind="choice",
+            choices=tuple((mark, mark) for mark in ("crown", "slot", "near edge", "far edge")),
+            needed=False,
+        ),
+        length("bench.saddle_reserve", "Saddle travel kept in hand at each end", needed=False),
+        Field("bench.saddle_deviations", "Standard deviations of a setback covered", kind="share", needed=False),
+        Field(
+            "print.paper",
+            "Paper",
+            kind="choice",
+            choices=(("A4", "A4"), ("Letter", "Letter")),
+            needed=False,
+        ),
+    ),
+)
+
+GUIDE: tuple[str, ...] = ("scale", "strings", "neck", "body", "bridge", "ferrules", "screws", "bits")
+"""The families a newcomer is led through, in this order; the rest can wait."""
+
+
+def families(document: Document) -> tuple[Family, ...]:
+    """Every family of this job, those of its pockets and strings included."""
+    pockets = tuple(_pocket(number, each.name) for number, each in enumerate(document.pockets, start=1))
+    wire = (GROUND_WIRE,) if document.ground_wire is not None else ()
+    return (
+        SCALE,
+        _strings(len(document.strings)),
+        NECK,
+        BODY,
+        BRIDGE,
+        FERRULES,
+        SCREWS,
+        *(_filled(each, document) for each in pockets),
+        *wire,
+        BITS,
+        SETUP,
+        FRETS,
+        BENCH,
+    )
+
+
+def family(document: Document, slug: str) -> Family | None:
+    """One family by its slug."""
+    return next((each for each in families(document) if each.slug == slug), None)
+
+
+def field_at(document: Document, key: str) -> Field | None:
+    """The field of a key, wherever it stands."""
+    every = (each for one in families(document) for each in one.fields)
+    return next((each for each in every if each.key == key), None)
+
+
+def _strings(count: int) -> Family:
+    fields: list[Field] = []
+    for number in range(1, count + 1):
+        side = " (treble)" if number == 1 else " (bass)" if number == count else ""
+        fields += [
+            Field(f"strings[{number}].note", f"String {number}{side}: note", str(number), kind="text"),
+            Field(f"strings[{number}].gauge", f"String {number}: gauge", str(number), kind="gauge"),
+        ]
+    return Family(
+        "strings",
+        "Strings",
+        "From the treble. Gauges as the packet says: .010, 10 or 0.26 mm. Where the saddles are wanted is worked out "
+        "from them.",
+        tuple(fields),
+        picture="strings",
+    )
+
+
+def _pocket(number: int, name: str) -> Family:
+    at = f"pockets[{number}]"
+    return Family(
+        f"pocket-{number}",
+        name[:1].upper() + name[1:],
+        "Where it lies is measured along the centreline from its datum, and across towards the treble.",
+        (
+            length(f"{at}.depth", "Depth", "A"),
+            length(f"{at}.corner_radius", "Corner radius", "R"),
+            length(f"{at}.centre[1]", "Its middle along, from the datum", "B"),
+            length(f"{at}.centre[2]", "Its middle across, towards the treble", "C"),
+            length(f"{at}.size[1]", "Size along the strings", "D"),
+            length(f"{at}.size[2]", "Size across the strings", "E"),
+            Field(
+                f"{at}.x_from",
+                "Datum along",
+                kind="choice",
+                choices=tuple((each, each) for each in ("nut", "12th fret", "pocket end", "scale line")),
+                needed=False,
+            ),
+            Field(
+                f"{at}.face", "Cut from", kind="choice", choices=(("top", "the top"), ("back", "the back")), needed=False
+            ),
+            Field(f"{at}.turn", "Turned, towards the tail on the treble side", kind="angle", needed=False),
+        ),
+        picture="pocket",
+    )
+
+
+def _filled(one: Family, document: Document) -> Family:
+    """A pocket stated by its corners has no middle and size to type."""
+    number = int(one.slug.rsplit("-", 1)[1])
+    if document.pockets[number - 1].outline is None:
+        return one
+    loose = (".centre[", ".size[", ".turn")
+    kept = tuple(each for each in one.fields if not any(mark in each.key for mark in loose))
+    return replace(one, fields=kept, lead=f"{one.lead} This one is stated by its corners, in the job file.")
+
+
+@cache
+def timbers() -> tuple[tuple[str, str], ...]:
+    """The timbers the tables know, as choices."""
+    from scribeline import tables
+
+    return tuple((name, tables.timber(name).label) for name in tables.timber_names())
+
+
+def stated(text: str) -> dict[str, Any]:
+    """What the job's text states, as plain values; empty where it is no TOML."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return {}
+
+
+_PART = re.compile(r"([A-Za-z0-9_-]+)((?:\[\d+\])*)")
+
+
+def _steps(key: str) -> Iterator[str | int]:
+    for part in key.split("."):
+        found = _PART.fullmatch(part)
+        assert found is not None, key
+        yield found[1]
+        yield from (int(index) - 1 for index in re.findall(r"\[(\d+)\]", found[2]))
+
+
+def at_key(values: Any, key: str) -> Any:
+    """The value at a key path in plain values or in a document; None where there is none."""
+    for step in _steps(key):
+        if isinstance(step, int):
+            if not isinstance(values, list | tuple) or step >= len(values):
+                return None
+            values = values[step]
+        elif isinstance(values, Mapping):
+            values = values.get(step)
+        else:
+            values = getattr(values, step, None)
+        if values is None:
+            return None
+    return values
+
+
+def shown(value: Any) -> str:
+    """A stated value as a person would type it."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, list | tuple):
+        return ", ".join(shown(each.get("diameter") if isinstance(each, Mapping) else each) for each in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def standing(field: Field, raw: Mapping[str, Any], document: Document | None) -> Standing:
+    """What a field says now and how well it is known."""
+    typed = at_key(raw, field.key)
+    value = None if document is None else at_key(document, field.key)
+    if isinstance(value, Dimension):
+        if value.measured:
+            how = f"measured ±{value.plus_minus:g} mm"
+        elif typed is None:
+            how = "typical, from the parts book" if _has_part(field, raw) else "typical"
+        else:
+            how = "typical until you write its ±"
+        return Standing(shown(typed), value.mm, how, typical=not value.measured)
+    number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+    if field.kind == "angle" and number is not None:
+        from math import degrees
+
+        number = degrees(number)
+    usual = "as usual, unless you say otherwise" if typed is None and value is not None else ""
+    if field.kind == "choice" and typed is None and value is not None:
+        return Standing(str(value), None, usual)
+    return Standing(shown(typed), number, usual)
+
+
+def _has_part(field: Field, raw: Mapping[str, Any]) -> bool:
+    table = raw.get(field.key.split(".", 1)[0])
+    return isinstance(table, Mapping) and "part" in table
+
+
+_PLAIN = re.compile(r"-?\d+(?:\.\d+)?")
+_WHOLE = re.compile(r"-?\d+")
+
+
+def value_of(field: Field, typed: str) -> Stated:
+    """What is written into the job for what was typed: a plain number as a number, anything else as text.
+
+    Nothing is judged here: the job's own reader says what is wrong, and where.
+    """
+    words = typed.strip()
+    if field.kind == "bits":
+        return [_number(each.strip()) for each in words.replace(";", ",").split(",") if each.strip()]
+    if field.kind in {"text", "choice", "gauge"}:
+        return words
+    return _number(words)
+
+
+def _number(words: str) -> str | int | float:
+    if _WHOLE.fullmatch(words):
+        return int(words)
+    return float(words) if _PLAIN.fullmatch(words) else words

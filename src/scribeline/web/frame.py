@@ -1,0 +1,235 @@
+"""What every page stands in: the job it is about, what has changed since it was looked at, the row of pages.
+
+A page module offers `PAGE` and `router`, renders through `render`, and opens its job through `open_job`. It knows of
+no other page.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cache, cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from fastapi.templating import Jinja2Templates
+from markupsafe import Markup, escape
+
+from scribeline.job import Document, Fault, JobError
+from scribeline.lengths import both_units, inch_text, mm_text
+from scribeline.web.numbers import Changed, changed, findings_changed
+from scribeline.web.shop import Shop, shop_of
+
+if TYPE_CHECKING:
+    from scribeline.findings import Finding
+    from scribeline.plan import Plan
+    from scribeline.store import Revision
+
+HERE = Path(__file__).parent
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A page's place among the others.
+
+    Attributes:
+        slug: its part of the address.
+        title: its word in the row of pages, and its heading.
+        order: its place there; pages of one order stand by title.
+        in_job: whether it belongs to a job, or to the shop as a whole.
+        listed: whether it stands in the row.
+    """
+
+    slug: str
+    title: str
+    order: int
+    in_job: bool = True
+    listed: bool = True
+
+
+@dataclass(frozen=True)
+class Opened:
+    """One job as a page sees it.
+
+    Attributes:
+        shop: the app's shop.
+        revision: the newest.
+        seen: the revision this screen last said it had seen.
+        folder: where the files the job names lie.
+    """
+
+    shop: Shop
+    revision: Revision
+    seen: Revision
+    folder: Path
+
+    @property
+    def id(self) -> int:
+        """The job's number in the store."""
+        return self.revision.job_id
+
+    @property
+    def text(self) -> str:
+        """The job file as it is now."""
+        return self.revision.text
+
+    @cached_property
+    def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
+        try:
+            return self.shop.planner.plan(self.text, self.folder), ()
+        except JobError as error:
+            return None, error.faults
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan; None where the job cannot be read."""
+        return self._read[0]
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """Why the job cannot be read."""
+        return self._read[1]
+
+    @property
+    def document(self) -> Document | None:
+        """What the job states."""
+        return None if self.plan is None else self.plan.job.document
+
+    @cached_property
+    def seen_plan(self) -> Plan | None:
+        """The plan as it was last seen; None where nothing has changed or it could not be read."""
+        if self.seen.number == self.revision.number:
+            return None
+        try:
+            return self.shop.planner.plan(self.seen.text, self.folder)
+        except JobError:
+            return None
+
+    @cached_property
+    def changed(self) -> tuple[Changed, ...]:
+        """Numbers that are not what they were when last seen."""
+        return () if self.plan is None or self.seen_plan is None else changed(self.seen_plan, self.plan)
+
+    @cached_property
+    def findings_changed(self) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+        """Findings that are new, and that are gone, since last seen."""
+        if self.plan is None or self.seen_plan is None:
+            return (), ()
+        return findings_changed(self.seen_plan, self.plan)
+
+    @property
+    def title(self) -> str:
+        """The job's name."""
+        if self.document is not None:
+            return self.document.name
+        found = re.search(r'^name\s*=\s*"([^"]*)"', self.text, re.MULTILINE)
+        return found[1] if found else f"job {self.id}"
+
+    @property
+    def units(self) -> str:
+        """The unit the job is stated in."""
+        return "in" if self.document is not None and self.document.units == "in" else "mm"
+
+
+def open_job(request: Request, job_id: int) -> Opened:
+    """A job's newest revision, with what this screen saw of it last.
+
+    Raises:
+        UnknownJob: there is no such job.
+    """
+    shop = shop_of(request)
+    revision = shop.store.revision(job_id)
+    seen = revision
+    mark = request.cookies.get(f"seen-{job_id}", "")
+    if mark.isdecimal() and 0 < int(mark) < revision.number:
+        seen = shop.store.revision(job_id, int(mark))
+    return Opened(shop, revision, seen, shop.beside(job_id))
+
+
+def render(
+    request: Request, template: str, page: Page, job: Opened | None = None, *, status: int = 200, **context: Any
+) -> HTMLResponse:
+    """A page in the frame that all of them share; this screen's place in the job is remembered."""
+    response = templates().TemplateResponse(
+        request,
+        template,
+        {
+            "page": page,
+            "job": job,
+            "pages": [each for each in request.app.state.pages if each.listed and each.in_job],
+            "shop_pages": [each for each in request.app.state.pages if each.listed and not each.in_job],
+            "shop": shop_of(request),
+            "theme": request.cookies.get("theme", ""),
+            "address": _address(request),
+            **context,
+        },
+        status_code=status,
+    )
+    if job is not None and status == 200:
+        _keep(response, f"at-{job.id}", _address(request))
+        if f"seen-{job.id}" not in request.cookies:
+            _keep(response, f"seen-{job.id}", str(job.revision.number))
+    return response
+
+
+def _address(request: Request) -> str:
+    return request.url.path + (f"?{request.url.query}" if request.url.query else "")
+
+
+def _keep(response: Response, name: str, value: str) -> None:
+    response.set_cookie(name, value, max_age=3600 * 24 * 365, samesite="lax", httponly=True)
+
+
+def saw(response: Response, job_id: int, number: int) -> None:
+    """Remember that this screen has seen a revision."""
+    _keep(response, f"seen-{job_id}", str(number))
+
+
+def place_in(request: Request, job_id: int) -> str:
+    """Where this screen was in a job; its plan where it was nowhere yet."""
+    kept = request.cookies.get(f"at-{job_id}", "")
+    return kept if inside(job_id, kept) else f"/jobs/{job_id}/plan"
+
+
+def inside(job_id: int, address: str) -> bool:
+    """Whether an address is a page of this job, and nothing else."""
+    return re.fullmatch(rf"/jobs/{job_id}(/[\w./-]*)?(\?[\w=&%.+-]*)?(#[\w-]*)?", address) is not None
+
+
+def back_to(job_id: int, address: str) -> RedirectResponse:
+    """Back to the page of the job that an edit came from."""
+    return RedirectResponse(address if inside(job_id, address) else f"/jobs/{job_id}/plan", status_code=303)
+
+
+def both(mm: float | None, units: str = "mm", places: int = 2) -> Markup:
+    """A length in both units, the job's own first and large."""
+    if mm is None:
+        return Markup("")
+    metric, fraction = both_units(mm, places=places)
+    if units == "in":
+        return Markup('<b class="n">{}</b> <span class="n2">{} · {}</span>').format(inch_text(mm), fraction, metric)
+    return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(metric, fraction)
+
+
+def plain(mm: float | None, units: str = "mm") -> str:
+    """A length in the job's own unit, for a sentence."""
+    if mm is None:
+        return "nothing"
+    return inch_text(mm) if units == "in" else mm_text(mm)
+
+
+def sentence(words: str) -> str:
+    """Words with a capital and a full stop."""
+    text = words[:1].upper() + words[1:]
+    return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+@cache
+def templates() -> Jinja2Templates:
+    """The templates with what they may call."""
+    made = Jinja2Templates(directory=HERE / "templates")
+    made.env.filters.update(both=both, plain=plain, sentence=sentence, svg=Markup, escape=escape)
+    made.env.trim_blocks = made.env.lstrip_blocks = True
+    return made

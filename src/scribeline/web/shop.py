@@ -1,0 +1,74 @@
+"""What every page works with: the shop's store, the plans worked out so far, the data folder."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from fastapi import Request
+
+from scribeline.web.planning import Planner
+
+if TYPE_CHECKING:
+    from scribeline.store import Store
+
+THIS_MACHINE = "this machine"
+"""Who is named in the history where nobody was paired: whoever sits at the machine the app runs on."""
+
+
+@dataclass(frozen=True)
+class Shop:
+    """One running app.
+
+    Attributes:
+        store: jobs with every revision, parts book, drill box, ticks and readings.
+        folder: the data folder.
+        share: whether other devices of the shop's network may pair.
+        port: where the app answers.
+        planner: plans by text, kept so that a page asks for them as often as it likes.
+    """
+
+    store: Store
+    folder: Path
+    share: bool = False
+    port: int = 0
+    planner: Planner = field(default_factory=Planner)
+    _files: Lock = field(default_factory=Lock, repr=False)
+
+    def beside(self, job_id: int) -> Path:
+        """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.
+
+        The folder's name hangs on what is in it, so what was worked out from it may be kept.
+        """
+        kept = {each.name: each for each in self.store.attachments(job_id)}
+        records = self.store.calibrations()
+        mark = hashlib.sha256(
+            repr([(name, each.size, each.at) for name, each in sorted(kept.items())]).encode() + records.encode()
+        ).hexdigest()[:16]
+        place = self.folder / "beside" / f"{job_id}-{mark}"
+        with self._files:
+            if not place.exists():
+                unfinished = place.with_suffix(".part")
+                unfinished.mkdir(parents=True, exist_ok=True)
+                for name in kept:
+                    (unfinished / name).write_bytes(self.store.attachment(job_id, name))
+                if records:
+                    (unfinished / "records.toml").write_text(records, encoding="utf-8")
+                unfinished.rename(place)
+        return place
+
+
+def shop_of(request: Request) -> Shop:
+    """The app's shop."""
+    shop: Shop = request.app.state.shop
+    return shop
+
+
+def who(request: Request) -> str:
+    """Who is at the other end, in the words of the history."""
+    return str(getattr(request.state, "who", "") or THIS_MACHINE)
+
+
