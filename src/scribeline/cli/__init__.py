@@ -440,6 +440,36 @@ def demo(*, out: Folder = Path("out/demo")) -> int:
 
 
 @app.command
+def serve(
+    *,
+    port: Annotated[
+        int | None, Parameter(help="Port to answer at; the first free one from 8437 on when left out.")
+    ] = None,
+    browser: Annotated[bool, Parameter(negative="--no-browser", help="Open the browser.")] = True,
+    share: Annotated[
+        bool,
+        Parameter(negative="", help="Let paired devices of the shop's own network in, such as a tablet."),
+    ] = False,
+    data: Annotated[Path | None, Parameter(help="Folder of the shop's data; made if missing.")] = None,
+    job: Annotated[Path | None, Parameter(help="A job file to bring in and open.")] = None,
+    restore: Annotated[
+        Path | None, Parameter(help="A backup to bring back first, where there is no data yet.")
+    ] = None,
+) -> int:
+    """Run the shop app: plans, parts, checks and steps in a browser, on this machine or the shop's tablet."""
+    from scribeline.store import StoreError
+    from scribeline.web import serve as server
+
+    folder = data or server.data_folder()
+    try:
+        if restore is not None:
+            server.restore(restore, folder)
+        return server.run(folder=folder, port=port, share=share, browser=browser, job=job)
+    except StoreError as fault:
+        raise Unusable(str(fault)) from fault
+
+
+@app.command
 def solid(
     job: JobPath,
     *,

@@ -325,7 +325,9 @@ def try_next(folder: Path) -> None:
     """What a newcomer might do now."""
     console = console_for_people()
     console.print(
-        f"Next: scribeline check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)"
+        f"Next: scribeline check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)\n"
+        f"      scribeline serve --job {folder / 'marram.toml'}      (the same job in the browser, to touch and change)",
+        soft_wrap=True,
     )
 
 

@@ -33,6 +33,7 @@ def create_app(shop: Shop) -> FastAPI:
     app.add_exception_handler(StoreError, _refused)
     app.add_exception_handler(HTTPException, _not_there)
     app.add_exception_handler(RequestValidationError, _unreadable)
+    app.add_exception_handler(Exception, _broken)
     return app
 
 
@@ -62,6 +63,18 @@ def _not_there(request: Request, fault: Any) -> Response:
     return _told(request, fault.status_code, "That cannot be done", str(fault.detail))
 
 
+def _broken(request: Request, fault: Exception) -> Response:
+    del fault  # the server's own log has it
+    return _told(
+        request,
+        500,
+        "That went wrong",
+        "The app could not do this; nothing was changed. Go back and try again",
+    )
+
+
 def _unreadable(request: Request, fault: Any) -> Response:
     parts = {str(error["loc"][-1]) for error in fault.errors()}
-    return _told(request, 422, "That could not be read", f"What came in for {', '.join(sorted(parts))} cannot be used.")
+    return _told(
+        request, 422, "That could not be read", f"What came in for {', '.join(sorted(parts))} cannot be used."
+    )

@@ -106,18 +106,18 @@ def _neck(plan: Plan) -> Iterable[Item]:
         a, b = getattr(first, side), getattr(last, side)
         slope = (b.y - a.y) / (b.x - a.x)
         at = [(x, a.y + slope * (x - a.x)) for x in (start, layout.board_end)]
-        yield Line(PHANTOM, *(view_point("top", each, SCALE) for each in at), ref="fingerboard")
+        yield Line(PHANTOM, view_point("top", at[0], SCALE), view_point("top", at[1], SCALE), "fingerboard")
     for fret in layout.frets:
         if fret.x > start:
-            ends = (view_point("top", each, SCALE) for each in (fret.treble, fret.bass))
-            yield Line(THIN, *ends, ref=f"fret-{fret.n}")
+            a, b = (view_point("top", each, SCALE) for each in (fret.treble, fret.bass))
+            yield Line(THIN, a, b, f"fret-{fret.n}")
     if layout.plate is None:
         return
     for string in layout.strings:
         nut, saddle = string.nut, string.saddle
         y = nut.y + (saddle.y - nut.y) * (start - nut.x) / (saddle.x - nut.x)
-        ends = (view_point("top", each, SCALE) for each in ((start, y), (saddle.x, saddle.y)))
-        yield Line(THIN, *ends, ref=f"string-{string.no}")
+        a, b = (view_point("top", each, SCALE) for each in ((start, y), (saddle.x, saddle.y)))
+        yield Line(THIN, a, b, f"string-{string.no}")
 
 
 def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
@@ -136,7 +136,9 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
         yield Circle(WAS, (u, v), radius, ref=bore.id)
         if bore.group not in named:
             named.add(bore.group)
-            yield Text(LETTERING, (u - radius - 1.0, v + radius + 1.0), "was", 3.5, "end", bold=True, ref=bore.id)
+            yield Text(
+                LETTERING, (u - radius - 1.0, v + radius + 1.0), "was", 3.5, "end", bold=True, ref=bore.id
+            )
 
 
 # Along the strings
@@ -211,7 +213,9 @@ def _names(plan: Plan, cut: Section) -> Iterable[Item]:
         if isinstance(feature, Bore):
             z = -thickness - 14.0 if below else 14.0
             x = feature.at.x
-            yield from balloon(_at(x, z), number_of(feature.id), tip=_at(x, -thickness if below else 0.0), height=3.5)
+            yield from balloon(
+                _at(x, z), number_of(feature.id), tip=_at(x, -thickness if below else 0.0), height=3.5
+            )
         else:
             z = -thickness - 9.0 if below else 6.0
             yield Text(LETTERING, _at(middle, z), feature.role, 3.5, "middle", ref=feature.id)

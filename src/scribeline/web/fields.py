@@ -96,7 +96,12 @@ SCALE = Family(
     "Scale and frets",
     "The scale is what the fret slots were cut to. If you only have the neck: measure nut to 12th fret and double it.",
     (
-        length("scale.length", "Scale length", "L", hint="nut's front edge to the scale line, twice the 12th fret"),
+        length(
+            "scale.length",
+            "Scale length",
+            "L",
+            hint="nut's front edge to the scale line, twice the 12th fret",
+        ),
         Field("scale.frets", "Number of frets", kind="whole"),
         length("nut.width", "Nut width", "N"),
         length("nut.edge", "Nut's edge to the outer string's side", "E"),
@@ -249,7 +254,12 @@ FERRULES = Family(
         length("ferrules.body_length", "Body's length under the lip", "D"),
         length("ferrules.recess", "Lip below the finished back", "E", needed=False),
         length("string_holes.diameter", "String hole through the body", "F", needed=False),
-        Field("string_holes.top_share", "Share of the thickness drilled from the top", kind="share", needed=False),
+        Field(
+            "string_holes.top_share",
+            "Share of the thickness drilled from the top",
+            kind="share",
+            needed=False,
+        ),
         length("string_holes.relief", "Depth left free under the ferrule", "G", needed=False),
     ),
     picture="ferrule",
@@ -307,7 +317,9 @@ BENCH = Family(
             needed=False,
         ),
         length("bench.saddle_reserve", "Saddle travel kept in hand at each end", needed=False),
-        Field("bench.saddle_deviations", "Standard deviations of a setback covered", kind="share", needed=False),
+        Field(
+            "bench.saddle_deviations", "Standard deviations of a setback covered", kind="share", needed=False
+        ),
         Field(
             "print.paper",
             "Paper",
@@ -393,7 +405,11 @@ def _pocket(number: int, name: str) -> Family:
                 needed=False,
             ),
             Field(
-                f"{at}.face", "Cut from", kind="choice", choices=(("top", "the top"), ("back", "the back")), needed=False
+                f"{at}.face",
+                "Cut from",
+                kind="choice",
+                choices=(("top", "the top"), ("back", "the back")),
+                needed=False,
             ),
             Field(f"{at}.turn", "Turned, towards the tail on the treble side", kind="angle", needed=False),
         ),

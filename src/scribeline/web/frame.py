@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from functools import cache, cached_property
 from pathlib import Path
+from secrets import token_hex
 from typing import TYPE_CHECKING, Any
 
 from fastapi import Request
@@ -149,7 +150,13 @@ def open_job(request: Request, job_id: int) -> Opened:
 
 
 def render(
-    request: Request, template: str, page: Page, job: Opened | None = None, *, status: int = 200, **context: Any
+    request: Request,
+    template: str,
+    page: Page,
+    job: Opened | None = None,
+    *,
+    status: int = 200,
+    **context: Any,
 ) -> HTMLResponse:
     """A page in the frame that all of them share; this screen's place in the job is remembered."""
     response = templates().TemplateResponse(
@@ -167,6 +174,8 @@ def render(
         },
         status_code=status,
     )
+    if "screen" not in request.cookies:
+        _keep(response, "screen", token_hex(8))
     if job is not None and status == 200:
         _keep(response, f"at-{job.id}", _address(request))
         if f"seen-{job.id}" not in request.cookies:
@@ -209,7 +218,9 @@ def both(mm: float | None, units: str = "mm", places: int = 2) -> Markup:
         return Markup("")
     metric, fraction = both_units(mm, places=places)
     if units == "in":
-        return Markup('<b class="n">{}</b> <span class="n2">{} · {}</span>').format(inch_text(mm), fraction, metric)
+        return Markup('<b class="n">{}</b> <span class="n2">{} · {}</span>').format(
+            inch_text(mm), fraction, metric
+        )
     return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(metric, fraction)
 
 

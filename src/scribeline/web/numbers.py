@@ -67,7 +67,11 @@ def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     yield Number("from the 12th crown", bore.at.x - layout.twelfth, main=True)
     yield Number("from the pocket's end wall", bore.at.x - layout.pocket_end)
     across = bore.at.y * layout.treble
-    yield Number("from the centreline, to the treble" if across >= 0 else "from the centreline, to the bass", abs(across), main=True)
+    yield Number(
+        "from the centreline, to the treble" if across >= 0 else "from the centreline, to the bass",
+        abs(across),
+        main=True,
+    )
     for number, step in enumerate(bore.steps):
         last = number == len(bore.steps) - 1
         what = "hole" if last else "counterbore"
@@ -92,7 +96,11 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
 def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     """What decides about the whole plan."""
     layout = plan.layout
-    found = [] if layout.plate is None else [Number("12th crown to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
+    found = (
+        []
+        if layout.plate is None
+        else [Number("12th crown to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
+    )
     if not layout.window.is_empty:
         found.append(Number("saddle travel in hand, the least", layout.window.reserve, main=True))
     string, margin = layout.smallest_margin

@@ -29,6 +29,7 @@ class Shop:
         share: whether other devices of the shop's network may pair.
         port: where the app answers.
         planner: plans by text, kept so that a page asks for them as often as it likes.
+        made_by: which screen saved which revision since the app started, by job and number.
     """
 
     store: Store
@@ -36,6 +37,7 @@ class Shop:
     share: bool = False
     port: int = 0
     planner: Planner = field(default_factory=Planner)
+    made_by: dict[tuple[int, int], str] = field(default_factory=dict)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def beside(self, job_id: int) -> Path:
@@ -46,7 +48,8 @@ class Shop:
         kept = {each.name: each for each in self.store.attachments(job_id)}
         records = self.store.calibrations()
         mark = hashlib.sha256(
-            repr([(name, each.size, each.at) for name, each in sorted(kept.items())]).encode() + records.encode()
+            repr([(name, each.size, each.at) for name, each in sorted(kept.items())]).encode()
+            + records.encode()
         ).hexdigest()[:16]
         place = self.folder / "beside" / f"{job_id}-{mark}"
         with self._files:
@@ -70,5 +73,3 @@ def shop_of(request: Request) -> Shop:
 def who(request: Request) -> str:
     """Who is at the other end, in the words of the history."""
     return str(getattr(request.state, "who", "") or THIS_MACHINE)
-
-

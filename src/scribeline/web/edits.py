@@ -1,0 +1,122 @@
+"""One number written into a job: what was typed becomes a new revision, or a sentence beside the field."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fastapi import Request
+from fastapi.responses import Response
+
+from scribeline.job import Document, Fault, JobError, remove_value, set_value
+from scribeline.store import Conflict, Revision
+from scribeline.web.fields import Field, value_of
+from scribeline.web.frame import Opened, Page, back_to, render
+from scribeline.web.shop import who
+
+CONFLICT = Page("conflict", "Two edits at once", 0, listed=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """What was typed and why it was not kept."""
+
+    typed: str
+    words: str
+
+
+def edited(text: str, field: Field, typed: str) -> str:
+    """The job's text with one field as typed; an emptied field that may be left out is taken out.
+
+    Raises:
+        JobError: what was typed cannot be put there.
+    """
+    if typed.strip():
+        return set_value(text, field.key, value_of(field, typed))[0]
+    if field.needed:
+        raise JobError([Fault(field.key, "type a number; it cannot be left out")])
+    return remove_value(text, field.key)[0]
+
+
+def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:
+    """Everything that keeps a text from being read as this job."""
+    try:
+        job.shop.planner.job(text, job.folder)
+    except JobError as error:
+        return error.faults
+    return ()
+
+
+def said(field: Field, faults: tuple[Fault, ...]) -> str:
+    """What to say beside a field: its own faults first, and those the edit brought elsewhere."""
+    own = [fault.sentence for fault in faults if fault.path == field.key]
+    others = [
+        fault.sentence if fault.path in field.key or not fault.path else f"{fault.path}: {fault.sentence}"
+        for fault in faults
+        if fault.path != field.key
+    ]
+    return "; ".join(own or others)
+
+
+def keep(job: Opened, base: Revision, text: str, request: Request, why: str) -> Revision:
+    """Save an edit made from `base`; what the same screen saved meanwhile is joined with it.
+
+    Raises:
+        Conflict: somebody else changed the job meanwhile, and a person must look.
+    """
+    device = _device(request)
+    store, made = job.shop.store, job.shop.made_by
+    based_on = base.number
+    try:
+        kept = store.save(job.id, text, based_on=based_on, by=who(request), why=why)
+    except Conflict as conflict:
+        later = range(base.number + 1, conflict.theirs.number + 1)
+        mine = bool(device) and all(made.get((job.id, number)) == device for number in later)
+        if not mine or conflict.merged is None:
+            raise
+        kept = store.save(job.id, conflict.merged, based_on=conflict.theirs.number, by=who(request), why=why)
+    if device:
+        made[job.id, kept.number] = device
+    return kept
+
+
+def _device(request: Request) -> str:
+    """Which browser an edit came from: two quick edits of one screen are one person's."""
+    return request.cookies.get("screen", "")
+
+
+def conflicted(request: Request, job: Opened, conflict: Conflict, back: str) -> Response:
+    """The later edit is shown what the other one did; nothing is overwritten."""
+    mine = {each.key: each for each in conflict.my_changes}
+    theirs = {each.key: each for each in conflict.their_changes}
+    rows = [(key, theirs.get(key), mine.get(key)) for key in dict.fromkeys([*theirs, *mine])]
+    return render(
+        request, "history/conflict.html", CONFLICT, job, status=409, conflict=conflict, rows=rows, back=back
+    )
+
+
+def set_field(
+    request: Request, job: Opened, base: Revision, field: Field, *, typed: str, back: str
+) -> Response | Refused:
+    """Keep what was typed into one field, or say why not."""
+    try:
+        text = edited(base.text, field, typed)
+    except JobError as error:
+        return Refused(typed, said(field, error.faults))
+    faults = faults_in(job, text)
+    if faults:
+        before = set(faults_in(job, base.text))
+        if not before or not set(faults) < before:
+            return Refused(typed, said(field, faults))
+    try:
+        keep(job, base, text, request, f"{field.label}: {typed.strip() or 'left out'}")
+    except Conflict as conflict:
+        return conflicted(request, job, conflict, back)
+    return back_to(job.id, back)
+
+
+def lenient(document: Document | None, key: str) -> Field:
+    """A field for any key of a job that cannot be read just now."""
+    from scribeline.web.fields import field_at
+
+    found = None if document is None else field_at(document, key)
+    return found or Field(key, key, kind="text" if key in {"name", "revision"} else "length", needed=False)

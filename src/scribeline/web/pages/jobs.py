@@ -1,0 +1,126 @@
+"""The jobs: all of them, a new one, one brought in from a file; where each was left is where it opens."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
+
+from scribeline.job import JobError, starter_job
+from scribeline.scenario import demo_jobs
+from scribeline.store import StoreError
+from scribeline.web.fields import GUIDE
+from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
+from scribeline.web.shop import shop_of, who
+
+PAGE = Page("", "Jobs", 0, in_job=False)
+START = Page("start", "New job", 5, in_job=False, listed=False)
+router = APIRouter()
+
+LARGEST = 1_000_000
+"""Bytes of a job file that is brought in."""
+
+
+@router.get("/")
+def jobs(request: Request) -> Response:
+    """Every job, the one touched last on top."""
+    entries = shop_of(request).store.jobs()
+    return render(
+        request,
+        "jobs/list.html",
+        PAGE,
+        entries=[(each, place_in(request, each.id)) for each in entries],
+        faults=(),
+    )
+
+
+@router.get("/start")
+def start(request: Request) -> Response:
+    """What a new job begins with."""
+    return render(request, "jobs/start.html", START, wrong="", name="", units="mm", hand="right")
+
+
+@router.post("/start")
+def begin(
+    request: Request,
+    name: Annotated[str, Form()] = "",
+    units: Annotated[str, Form()] = "mm",
+    hand: Annotated[str, Form()] = "right",
+) -> Response:
+    """Make the job from the starter's typical numbers and lead through its parts."""
+    store = shop_of(request).store
+    wrong = "" if name.strip() else "give the job a name, such as the instrument's"
+    if units not in {"mm", "in"} or hand not in {"right", "left"}:
+        wrong = "choose mm or in, right or left"
+    if wrong:
+        return render(
+            request, "jobs/start.html", START, status=422, wrong=wrong, name=name, units=units, hand=hand
+        )
+    text = starter_job(name=name.strip(), units="in" if units == "in" else "mm", handed=hand)
+    made = store.create(text, by=who(request), why="begun from typical numbers")
+    return RedirectResponse(f"/jobs/{made.job_id}/parts/{GUIDE[0]}?guide=1", status_code=303)
+
+
+@router.post("/demo")
+def demo(request: Request) -> Response:
+    """Put the demo job among the jobs and open its plan."""
+    made = shop_of(request).store.create(demo_jobs()["marram.toml"], by=who(request), why="the demo")
+    return RedirectResponse(f"/jobs/{made.job_id}/plan", status_code=303)
+
+
+@router.post("/import")
+async def bring_in(request: Request, file: UploadFile) -> Response:
+    """Bring in a job file, with what was recorded for it."""
+    content = await file.read(LARGEST + 1)
+    name = file.filename or "the file"
+    try:
+        if len(content) > LARGEST:
+            message = f"{name} is larger than {LARGEST // 1000} kB; a job file is a few kB of text"
+            raise StoreError(message)
+        made = shop_of(request).store.import_(content.decode("utf-8-sig"), who(request))
+    except UnicodeDecodeError:
+        return _refused(request, [f"{name} is no text; choose a job file, which ends in .toml"])
+    except JobError as error:
+        return _refused(request, [f"{name}, {fault}" for fault in error.faults])
+    except StoreError as error:
+        return _refused(request, [str(error)])
+    return RedirectResponse(f"/jobs/{made.job_id}/plan", status_code=303)
+
+
+def _refused(request: Request, faults: list[str]) -> Response:
+    entries = [(each, place_in(request, each.id)) for each in shop_of(request).store.jobs()]
+    return render(request, "jobs/list.html", PAGE, status=422, entries=entries, faults=faults)
+
+
+@router.get("/jobs/{job_id}")
+def opened(request: Request, job_id: int) -> Response:
+    """A job where this screen left it."""
+    shop_of(request).store.revision(job_id)
+    return RedirectResponse(place_in(request, job_id), status_code=303)
+
+
+@router.get("/jobs/{job_id}/job.toml")
+def exported(request: Request, job_id: int) -> Response:
+    """The job file with what was recorded for it: the text that the commands read."""
+    job = open_job(request, job_id)
+    text = job.shop.store.export(job_id, with_record=True)
+    plain = (
+        "".join(mark if mark.isascii() and mark.isalnum() else "-" for mark in job.title).strip("-") or "job"
+    )
+    return PlainTextResponse(
+        text,
+        media_type="application/toml; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{plain}.toml"'},
+    )
+
+
+@router.post("/jobs/{job_id}/seen")
+def seen(
+    request: Request, job_id: int, number: Annotated[int, Form()], back: Annotated[str, Form()] = ""
+) -> Response:
+    """This screen has seen a revision: what changed up to it is no news any more."""
+    shop_of(request).store.revision(job_id, number)
+    response = back_to(job_id, back)
+    saw(response, job_id, number)
+    return response

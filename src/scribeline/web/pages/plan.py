@@ -1,0 +1,130 @@
+"""The plan: the body from the front, the back and the side, every hole to be touched for its numbers and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Literal
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from scribeline.features import Bore, Feature
+from scribeline.web.drawings import drawn
+from scribeline.web.fields import Field, Standing, families, standing, stated, timbers
+from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.numbers import name_of, numbers_of, plan_numbers, with_was
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+
+PAGE = Page("plan", "Plan", 10)
+router = APIRouter()
+
+View = Literal["front", "back", "side"]
+
+HANGS_ON: dict[str, tuple[str, ...]] = {
+    "bridge screws": (
+        "bridge_screw.thread",
+        "bridge_screw.root",
+        "bridge_screw.length",
+        "bridge.plate_thickness",
+    ),
+    "string holes": (
+        "string_holes.diameter",
+        "string_holes.top_share",
+        "bridge.string_holes_from_front",
+        "bridge.spacing",
+    ),
+    "ferrule holes": (
+        "ferrules.lip_diameter",
+        "ferrules.lip_height",
+        "ferrules.body_diameter",
+        "ferrules.body_length",
+        "ferrules.recess",
+        "string_holes.relief",
+    ),
+    "ground wire": (
+        "ground_wire.diameter",
+        "ground_wire.from_front",
+        "ground_wire.across",
+        "ground_wire.lands",
+    ),
+    "neck-pocket": (
+        "neck.pocket_end",
+        "neck.pocket_length",
+        "neck.pocket_depth",
+        "neck.corner_radius",
+        "neck.slip",
+    ),
+    "": ("scale.length", "bridge.spacing", "bridge.saddle_forward", "bridge.saddle_back", "body.thickness"),
+}
+"""The numbers a row of cuts hangs on most, for the hand that wants to change them."""
+
+
+@router.get("/jobs/{job_id}/plan")
+def plan_page(request: Request, job_id: int, view: View = "front", at: str = "") -> Response:
+    """One drawing, and the numbers of the cut that was touched."""
+    job = open_job(request, job_id)
+    if job.plan is None:
+        return render(request, "parts/index.html", PAGE, job, rows=[])
+    picked = next((each for each in job.plan.features if each.id == at), None)
+    return render(
+        request,
+        "plan/plan.html",
+        PAGE,
+        job,
+        view=view,
+        picked=picked,
+        drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
+        cuts=_cuts(job.plan, view),
+        numbers=_numbers(job, picked),
+        whole=with_was(plan_numbers(job.plan), plan_numbers(job.seen_plan) if job.seen_plan else ()),
+        fields=_fields(job, picked),
+        name=name_of(picked) if picked else "",
+        timbers=timbers(),
+    )
+
+
+def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
+    """The drawing with the touched cut marked; drawn once for every cut that may be touched."""
+    through = at if view == "side" else ""
+    seen = job.seen_plan
+    key = ("plan drawing", job.text, job.folder, view, "" if seen is None else job.seen.text, through)
+    made = job.shop.planner.once(key, lambda: drawn(plan, view, seen=seen, through=through))
+    return made.replace(f'data-ref="{at}"', f'data-ref="{at}" class="picked"') if at else made
+
+
+def _cuts(plan: Plan, view: View) -> list[tuple[Feature, str]]:
+    """The cuts of the face that is shown, holes first."""
+    faces = {"front": {"top", "edge", "pocket"}, "back": {"back"}, "side": {"top", "back", "edge", "pocket"}}[
+        view
+    ]
+    bores = [each for each in plan.features.bores if each.face in faces]
+    pockets = [each for each in plan.features.pockets if each.face in faces]
+    cuts: tuple[Feature, ...] = (*bores, *pockets)
+    return [(each, name_of(each)) for each in cuts]
+
+
+def _numbers(job: Opened, picked: Feature | None) -> Any:
+    if picked is None or job.plan is None:
+        return ()
+    now = numbers_of(job.plan, picked)
+    if job.seen_plan is None:
+        return now
+    before = next((each for each in job.seen_plan.features if each.id == picked.id), None)
+    return now if before is None else with_was(now, numbers_of(job.seen_plan, before))
+
+
+def _fields(job: Opened, picked: Feature | None) -> list[tuple[Field, Standing]]:
+    """What the touched cut hangs on, to be changed where it is looked at."""
+    assert job.document is not None
+    row = "" if picked is None else picked.group if isinstance(picked, Bore) else picked.id
+    names = [pocket.name for pocket in job.document.pockets]
+    raw = stated(job.text)
+    every = {each.key: each for one in families(job.document) for each in one.fields}
+    role = "" if picked is None else picked.role
+    if role in names and row not in HANGS_ON:
+        at = f"pockets[{names.index(role) + 1}]."
+        keys = [key for key in every if key.startswith(at) and every[key].kind == "length"]
+    else:
+        keys = list(HANGS_ON.get(row, HANGS_ON[""]))
+    return [(every[key], standing(every[key], raw, job.document)) for key in keys if key in every]

@@ -1,0 +1,94 @@
+"""The shop: bits owned, the parts book, backup and bringing back, letting a tablet in."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import RedirectResponse, Response
+
+from scribeline.lengths import LengthError, read_length
+from scribeline.store import BitKept
+from scribeline.web.frame import Page, render
+from scribeline.web.shop import shop_of, who
+
+PAGE = Page("shop", "Shop", 80, in_job=False)
+router = APIRouter()
+
+KINDS = (
+    ("twist", "Twist bits"),
+    ("brad_point", "Brad-point bits"),
+    ("flat_bottomed", "Flat-bottomed bits"),
+    ("router", "Router bits"),
+)
+
+
+@router.get("/shop")
+def shop(request: Request) -> Response:
+    """What the shop owns and has measured, and where it is kept."""
+    return _page(request)
+
+
+def _page(
+    request: Request,
+    *,
+    status: int = 200,
+    wrong: dict[str, str] | None = None,
+    typed: dict[str, str] | None = None,
+) -> Response:
+    store = shop_of(request).store
+    kept = store.bits()
+    boxes = [
+        (kind, words, (typed or {}).get(kind, ", ".join(bit.size for bit in kept if bit.kind == kind)))
+        for kind, words in KINDS
+    ]
+    return render(
+        request, "shop/shop.html", PAGE, status=status, boxes=boxes, wrong=wrong or {}, parts=store.parts()
+    )
+
+
+@router.post("/shop/bits")
+def bits(
+    request: Request,
+    twist: Annotated[str, Form(max_length=2000)] = "",
+    brad_point: Annotated[str, Form(max_length=2000)] = "",
+    flat_bottomed: Annotated[str, Form(max_length=2000)] = "",
+    router_: Annotated[str, Form(alias="router", max_length=2000)] = "",
+) -> Response:
+    """Keep the whole drill box; points and reaches that were measured stay with their bits."""
+    typed = {"twist": twist, "brad_point": brad_point, "flat_bottomed": flat_bottomed, "router": router_}
+    store = shop_of(request).store
+    known = {(bit.kind, bit.size): bit for bit in store.bits()}
+    wrong: dict[str, str] = {}
+    box: list[BitKept] = []
+    for kind, _ in KINDS:
+        for size in (each.strip() for each in typed[kind].replace(";", ",").split(",")):
+            if not size:
+                continue
+            try:
+                read_length(size, unit="mm")
+            except LengthError as fault:
+                wrong[kind] = str(fault)
+            box.append(known.get((kind, size)) or BitKept(kind, size))  # type: ignore[arg-type]  # one of KINDS
+    if wrong:
+        return _page(request, status=422, wrong=wrong, typed=typed)
+    store.save_bits(box, by=who(request))
+    return RedirectResponse("/shop", status_code=303)
+
+
+@router.get("/shop/backup")
+def backup(request: Request) -> Response:
+    """Everything the shop has, as one file."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "shop.db"
+        shop_of(request).store.backup(path)
+        content = path.read_bytes()
+    name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"
+    return Response(
+        content,
+        media_type="application/octet-stream",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

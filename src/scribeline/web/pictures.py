@@ -1,0 +1,395 @@
+"""Measuring pictures: each part drawn plainly, with a letter on every dimension that is asked for.
+
+They are not to scale: a picture says which dimension is which, the number stands in the field with its letter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from math import cos, pi, sin
+
+from scribeline.drawing.sheet import (
+    CENTRE,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    HIDDEN,
+    LETTERING,
+    OUTLINE,
+    PHANTOM,
+    THIN,
+    Along,
+    Circle,
+    Dimension,
+    Hatch,
+    Item,
+    Leader,
+    Line,
+    Path,
+    Point,
+    Text,
+)
+from scribeline.web.drawings import element
+
+LETTER = 5.0
+"""Capital height of the letters, in the picture's millimetres (a picture is about 150 wide)."""
+
+WORDS = 3.5
+
+
+@cache
+def picture(name: str) -> str:
+    """A measuring picture as an SVG element.
+
+    Raises:
+        KeyError: there is none of that name.
+    """
+    items = tuple(_PICTURES[name]())
+    return element(items, _TITLES[name])
+
+
+def names() -> tuple[str, ...]:
+    """The pictures there are."""
+    return tuple(_PICTURES)
+
+
+def letters(name: str) -> frozenset[str]:
+    """The letters that stand on a picture."""
+    found = set()
+    for item in _PICTURES[name]():
+        text = getattr(item, "text", "")
+        if 0 < len(text) <= 2:
+            found.add(text)
+    return frozenset(found)
+
+
+def _rect(left: float, low: float, right: float, high: float) -> tuple[Point, ...]:
+    return ((left, low), (right, low), (right, high), (left, high))
+
+
+def _box(layer: object, left: float, low: float, right: float, high: float) -> Path:
+    return Path(layer, _rect(left, low, right, high), closed=True)  # type: ignore[arg-type]
+
+
+def _dim(letter: str, a: Point, b: Point, at: Point, along: Along = "aligned") -> Dimension:
+    return Dimension(DIMENSION, a, b, at, letter, along=along, height=LETTER)
+
+
+def _word(at: Point, words: str, anchor: str = "start", turn: float = 0.0) -> Text:
+    return Text(LETTERING, at, words, WORDS, anchor, turn)  # type: ignore[arg-type]
+
+
+def _point(letter: str, tip: Point, elbow: Point) -> Leader:
+    return Leader(DIMENSION, tip, elbow, letter, height=LETTER)
+
+
+def _scale() -> Iterator[Item]:
+    nut, end, line = 12.0, 108.0, 140.0
+    yield Path(OUTLINE, ((nut, -7), (end, -11), (end, 11), (nut, 7)), closed=True)
+    yield Line(CUT, (nut, -7), (nut, 7))
+    for n in range(1, 22):
+        x = nut + (line - nut) * (1 - 2 ** (-n / 12))
+        half = 7 + 4 * (x - nut) / (end - nut)
+        yield Line(THIN, (x, -half), (x, half))
+    x = nut + (line - nut) / 2
+    yield Line(CUT, (x, -9.6), (x, 9.6))
+    for y in (-5.0, 5.0):
+        yield Line(THIN, (nut, y), (line, 1.4 * y))
+    yield Line(CENTRE, (line, -16), (line, 30))
+    yield Line(CENTRE, (nut - 5, 0), (line + 6, 0))
+    yield _word((x, -16), "12th fret", "middle")
+    yield _word((line, -21), "scale line", "middle")
+    yield _dim("L", (nut, 7), (line, 20), (nut, 27), "x")
+    yield _dim("F", (nut, -7), (end, -11), (nut, -30), "x")
+    yield _dim("N", (nut, -7), (nut, 7), (nut - 8, 0), "y")
+    yield _dim("W", (end, -11), (end, 11), (end + 12, 0), "y")
+    yield _point("E", (nut, 6), (nut + 16, 18))
+
+
+def _fret_wire() -> Iterator[Item]:
+    yield Hatch(
+        HATCHING,
+        (((-40, -30), (40, -30), (40, 0), (4, 0), (4, -18), (-4, -18), (-4, 0), (-40, 0)),),
+        spacing=3,
+    )
+    yield Path(OUTLINE, ((-40, 0), (-4, 0), (-4, -18), (4, -18), (4, 0), (40, 0)))
+    crown = [(18 * cos(pi - pi * n / 24), 14 * sin(pi * n / 24)) for n in range(25)]
+    yield Path(CUT, (*crown, (3, 0), (3, -15), (-3, -15), (-3, 0)), closed=True)
+    yield _dim("A", (-18, 0), (18, 0), (0, 22), "x")
+    yield _dim("B", (18, 0), (0, 14), (28, 0), "y")
+    yield _dim("C", (-4, -18), (4, -18), (0, -38), "x")
+
+
+def _strings() -> Iterator[Item]:
+    yield _box(OUTLINE, 0, -4, 6, 44)
+    for n in range(6):
+        y = 40 - 8 * n
+        yield Line(THIN if n < 3 else CUT, (0, y), (110, y))
+        yield Text(LETTERING, (116, y - LETTER / 2), str(n + 1), LETTER, bold=True)
+    yield _word((3, -10), "nut", "middle")
+    yield _word((126, 38), "treble")
+    yield _word((126, -2), "bass")
+
+
+def _setup() -> Iterator[Item]:
+    yield Line(CENTRE, (0, 0), (130, 0))
+    curve = [(x, -6 * (1 - ((x - 55) / 55) ** 2)) for x in range(0, 111, 5)]
+    yield Path(OUTLINE, (*curve, (130, 0), (130, -20), (0, -20)), closed=True)
+    yield Line(CUT, (0, 4), (150, 22))
+    x = 75.0
+    yield Path(OUTLINE, ((x - 3, -5), (x, -1), (x + 3, -5)))
+    yield _word((x, -13), "12th fret", "middle")
+    yield _dim("A", (x, -1), (x, 12.4), (x + 14, 0), "y")
+    yield _word((x + 20, 2), "first string")
+    yield _dim("R", (40, 0), (40, -5.6), (26, 0), "y")
+    yield _word((4, -26), "B: the same under the last string")
+    yield Text(LETTERING, (-12, -28), "B", LETTER, bold=True)
+
+
+def _neck() -> Iterator[Item]:
+    # Seen from the front, and from the side below it.
+    yield Path(OUTLINE, ((0, -30), (70, -30), (95, -40), (150, -40), (150, 40), (95, 40), (70, 30), (0, 30)))
+    yield Path(CUT, ((0, 19), (64, 21), (70, 15), (70, -15), (64, -21), (0, -19)))
+    yield Path(PHANTOM, ((-50, -16), (0, -18.4), (70, -20.4)))
+    yield Path(PHANTOM, ((-50, 16), (0, 18.4), (70, 20.4)))
+    yield Line(CENTRE, (-54, 0), (154, 0))
+    yield _dim("A", (0, 30), (70, 21), (0, 50), "x")
+    yield _dim("B", (70, -20.5), (70, 20.5), (112, 0), "y")
+    yield _dim("C", (0, -19), (0, 19), (-22, 0), "y")
+    yield Line(HIDDEN, (-50, 16), (-50, 66))
+    yield _dim("P", (-50, 16), (70, 21), (-50, 64), "x")
+    yield _word((-54, 20), "nut", "end")
+    yield _point("R", (68.2, 19.2), (90, 30))
+    base = -100.0
+    yield Hatch(
+        HATCHING,
+        (((0, base), (150, base), (150, base + 45), (70, base + 45), (70, base + 29), (0, base + 29)),),
+        spacing=4,
+    )
+    yield Path(
+        OUTLINE,
+        ((0, base), (150, base), (150, base + 45), (70, base + 45), (70, base + 29), (0, base + 29)),
+        closed=True,
+    )
+    yield Path(CUT, ((-50, base + 29), (70, base + 29), (70, base + 54), (-50, base + 54)))
+    yield _dim("D", (-40, base + 29), (-40, base + 54), (-58, base), "y")
+    yield _dim("E", (70, base + 29), (70, base + 45), (96, base), "y")
+    yield _word((154, base + 20), "side")
+
+
+def _body() -> Iterator[Item]:
+    upper = [(0, 22), (8, 40), (34, 62), (66, 52), (92, 44), (126, 72), (160, 66), (176, 30), (178, 0)]
+    ring = _fair([*upper, *((x, -y) for x, y in reversed(upper[:-1]))])
+    yield Path(OUTLINE, ring, closed=True)
+    yield Line(CENTRE, (-50, 0), (190, 0))
+    yield Path(PHANTOM, ((-46, 8), (0, 10), (0, -10), (-46, -8)))
+    yield _word((-46, 13), "from the nut", "end")
+    yield _dim("A", (-46, -8), (178, 0), (0, -100), "x")
+    yield _dim("B", (0, -22), (178, 0), (0, -86), "x")
+    yield _dim("C", (140, -73), (140, 73), (206, 0), "y")
+    yield _dim("D", (88, -44.6), (88, 44.6), (84, 0), "y")
+    yield _dim("E", (36, -62), (36, 62), (30, 0), "y")
+    yield _box(OUTLINE, 40, -136, 178, -118)
+    yield Hatch(HATCHING, (_rect(40, -136, 178, -118),), spacing=4)
+    yield _dim("T", (40, -136), (40, -118), (24, 0), "y")
+
+
+def _fair(points: list[tuple[float, float]]) -> tuple[Point, ...]:
+    """A smooth closed line through points (Catmull-Rom), for pictures only."""
+    ring: list[Point] = []
+    count = len(points)
+    for n in range(count):
+        p0, p1, p2, p3 = (points[(n + k) % count] for k in (-1, 0, 1, 2))
+        for step in range(8):
+            t = step / 8
+            x, y = (
+                0.5
+                * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t * t + (3 * b - a - 3 * c + d) * t**3)
+                for a, b, c, d in zip(p0, p1, p2, p3, strict=True)
+            )
+            ring.append((x, y))
+    return tuple(ring)
+
+
+def _bridge() -> Iterator[Item]:
+    # From above: front edge at x = 0, tail at 88, then the same from the side.
+    yield _box(CUT, 0, -60, 88, 60)
+    yield Line(CENTRE, (-12, 0), (100, 0))
+    for n in range(6):
+        y = 41 - 16.4 * n
+        yield _box(OUTLINE, 22, y - 6, 46, y + 6)
+        yield Line(OUTLINE, (25, y - 6), (25, y + 6))
+        yield Line(THIN, (-14, y), (25, y))
+        yield Circle(OUTLINE, (62, y), 3.4)
+    for y in (-50.0, 50.0):
+        yield Circle(OUTLINE, (77, y), 4.2)
+    yield _word((-3, -68), "front edge", "end")
+    yield _dim("A", (0, 60), (88, 60), (0, 88), "x")
+    yield _dim("B", (88, -60), (88, 60), (112, 0), "y")
+    yield _dim("G", (-10, 41), (-10, 24.6), (-26, 0), "y")
+    yield _dim("H", (0, 60), (62, 41), (0, 74), "x")
+    yield _point("J", (59.6, -43.4), (40, -74))
+    yield _point("K", (74, -53), (62, -74))
+    base = -122.0
+    yield _box(CUT, 0, base, 88, base + 5)
+    yield Path(
+        OUTLINE,
+        ((20, base + 7), (48, base + 7), (48, base + 18), (25, base + 20), (20, base + 14)),
+        closed=True,
+    )
+    yield Path(
+        PHANTOM,
+        ((34, base + 7), (62, base + 7), (62, base + 18), (39, base + 20), (34, base + 14)),
+        closed=True,
+    )
+    yield Line(THIN, (-14, base + 19), (25, base + 20))
+    yield Line(OUTLINE, (-14, base), (100, base))
+    yield _word((102, base - 1.5), "body")
+    yield _dim("D", (0, base), (25, base + 20), (0, base - 12), "x")
+    yield _dim("E", (0, base), (39, base + 20), (0, base - 26), "x")
+    yield _dim("C", (88, base), (88, base + 5), (108, 0), "y")
+    yield _dim("F", (-8, base), (-8, base + 19.4), (-24, 0), "y")
+
+
+def _screw() -> Iterator[Item]:
+    yield Path(OUTLINE, ((0, -15), (5, -15), (16, -7), (16, 7), (5, 15), (0, 15)), closed=True)
+    teeth: list[Point] = []
+    for n in range(10):
+        x = 34 + 8 * n
+        teeth += [(x, 5.0), (x + 4, 8.5)]
+    yield Path(OUTLINE, ((16, 7), (34, 7), *teeth, (114, 5), (126, 0)))
+    yield Path(OUTLINE, ((16, -7), (34, -7), *((x, -y) for x, y in teeth), (114, -5), (126, 0)))
+    yield Line(CENTRE, (-6, 0), (134, 0))
+    yield _dim("A", (70, -8.5), (70, 8.5), (140, 0), "y")
+    yield _dim("B", (82, -5), (82, 5), (156, 0), "y")
+    yield _dim("C", (0, 15), (126, 0), (0, 28), "x")
+    yield _word((63, -24), "A over the crests, B in the valley", "middle")
+
+
+def _ferrule() -> Iterator[Item]:
+    # Seen along, lip downwards as it sits in the back; the wood around it hatched.
+    yield Hatch(
+        HATCHING,
+        (((-60, 0), (-19, 0), (-19, 12), (-13, 12), (-13, 62), (-6, 62), (-6, 90), (-60, 90)),),
+        spacing=4,
+    )
+    yield Hatch(
+        HATCHING, (((60, 0), (19, 0), (19, 12), (13, 12), (13, 62), (6, 62), (6, 90), (60, 90)),), spacing=4
+    )
+    yield Path(OUTLINE, ((-60, 0), (-19, 0), (-19, 12), (-13, 12), (-13, 62), (-6, 62), (-6, 90)))
+    yield Path(OUTLINE, ((60, 0), (19, 0), (19, 12), (13, 12), (13, 62), (6, 62), (6, 90)))
+    yield Path(
+        CUT,
+        ((-18, 3), (18, 3), (18, 12), (12.4, 12), (12.4, 50), (-12.4, 50), (-12.4, 12), (-18, 12)),
+        closed=True,
+    )
+    yield Line(CENTRE, (0, -10), (0, 100))
+    yield _dim("A", (-18, 3), (18, 3), (0, -22), "x")
+    yield _dim("B", (18, 3), (18, 12), (84, 0), "y")
+    yield _dim("C", (-12.4, 40), (12.4, 40), (0, 38), "x")
+    yield _dim("D", (12.4, 12), (12.4, 50), (72, 0), "y")
+    yield _dim("E", (-18, 0), (-18, 3), (-78, 0), "y")
+    yield _dim("F", (-6, 90), (6, 90), (0, 104), "x")
+    yield _dim("G", (-13, 50), (-13, 62), (-74, 0), "y")
+    yield _word((0, -32), "back of the body", "middle")
+
+
+def _ground_wire() -> Iterator[Item]:
+    yield Hatch(HATCHING, (((40, 0), (150, 0), (150, -60), (0, -60), (0, -44), (40, -44)),), spacing=4)
+    yield Path(OUTLINE, ((150, 0), (40, 0), (40, -44), (0, -44)))
+    yield _word((4, -36), "pocket")
+    yield _box(CUT, 76, 0, 150, 4)
+    dx, dy = -70.0, -28.0
+    yield Line(CENTRE, (106, 1), (106 + dx, 1 + dy))
+    for off in (4.0, -4.0):
+        yield Line(CUT, (106 + off, 0), (40, -26.4 + 0.4 * off))
+    yield _dim("B", (76, 4), (106, 0), (0, 18), "x")
+    yield _dim("D", (40, 0), (40, -26.4), (20, 0), "y")
+    yield _point("A", (72, -16), (94, -36))
+    yield _word((113, 8), "plate", "middle")
+    yield Text(LETTERING, (4, -72), "C", LETTER, bold=True)
+    yield _word((14, -71), "across, from the centreline towards the treble")
+
+
+def _pocket() -> Iterator[Item]:
+    corner = 8.0
+    ring: list[Point] = []
+    for cx, cy, start in ((52, 32, 0), (-12, 32, 90), (-12, -32, 180), (52, -32, 270)):
+        ring += [
+            (cx + corner * cos((start + a) * pi / 180), cy + corner * sin((start + a) * pi / 180))
+            for a in range(0, 91, 10)
+        ]
+    yield Path(CUT, tuple(ring), closed=True)
+    yield Line(CENTRE, (-90, -14), (80, -14))
+    yield Line(CENTRE, (-80, -60), (-80, 60))
+    yield _word((-78, 52), "datum along")
+    yield _word((-88, -20), "centreline")
+    yield Line(THIN, (16, 0), (24, 0))
+    yield Line(THIN, (20, -4), (20, 4))
+    yield _dim("B", (-80, -10), (20, 0), (0, 62), "x")
+    yield _dim("C", (20, -14), (20, 0), (-30, 0), "y")
+    yield _dim("D", (-20, -40), (60, -40), (0, -56), "x")
+    yield _dim("E", (60, -40), (60, 40), (80, 0), "y")
+    yield _point("R", (57.6, 37.6), (74, 54))
+    base = -112.0
+    shape = (
+        (-40, base),
+        (90, base),
+        (90, base + 34),
+        (60, base + 34),
+        (60, base + 10),
+        (-20, base + 10),
+        (-20, base + 34),
+        (-40, base + 34),
+    )
+    yield Hatch(HATCHING, (shape,), spacing=4)
+    yield Path(OUTLINE, shape, closed=True)
+    yield _dim("A", (-20, base + 10), (-20, base + 34), (20, 0), "y")
+
+
+def _bits() -> Iterator[Item]:
+    def shank(x: float, wide: float, tall: float) -> Iterator[Item]:
+        yield _box(OUTLINE, x - wide, 0, x + wide, tall)
+
+    yield from shank(0, 8, 60)
+    yield Path(CUT, ((-8, 0), (0, -6), (8, 0)))
+    yield from shank(50, 8, 60)
+    yield Path(CUT, ((42, 0), (42, -4), (47, 0), (50, -8), (53, 0), (58, -4), (58, 0)))
+    yield from shank(100, 10, 60)
+    yield Path(CUT, ((90, 0), (99, 0), (100, -4), (101, 0), (110, 0)))
+    yield from shank(150, 4, 60)
+    yield _box(CUT, 141, -4, 159, 26)
+    for x, words in ((0, "twist"), (50, "brad-point"), (100, "flat-bottomed"), (150, "router")):
+        yield _word((x, -18), words, "middle")
+
+
+_PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
+    "scale": _scale,
+    "fret-wire": _fret_wire,
+    "strings": _strings,
+    "setup": _setup,
+    "neck": _neck,
+    "body": _body,
+    "bridge": _bridge,
+    "screw": _screw,
+    "ferrule": _ferrule,
+    "ground-wire": _ground_wire,
+    "pocket": _pocket,
+    "bits": _bits,
+}
+
+_TITLES = {
+    "scale": "Nut, fingerboard and scale line from above, with the dimensions lettered",
+    "fret-wire": "A fret in its slot, cut across, with the dimensions lettered",
+    "strings": "The strings at the nut, numbered from the treble",
+    "setup": "String, fret and relief from the side, with the dimensions lettered",
+    "neck": "The heel in its pocket from the front and from the side, with the dimensions lettered",
+    "body": "The body from the front and its thickness, with the dimensions lettered",
+    "bridge": "The bridge plate from above and from the side, with the dimensions lettered",
+    "screw": "A screw from the side, with the dimensions lettered",
+    "ferrule": "A ferrule in the back of the body, cut along, with the dimensions lettered",
+    "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",
+    "pocket": "A pocket from above and cut, with the dimensions lettered",
+    "bits": "Four kinds of bits",
+}

@@ -1,0 +1,113 @@
+"""`scribeline serve`: the app on this machine, ready in a moment, its address said plainly."""
+
+from __future__ import annotations
+
+import os
+import socket
+import sys
+import threading
+import webbrowser
+from contextlib import suppress
+from pathlib import Path
+
+from scribeline.store import StoreError, open_store, restore_store
+
+STORE = "shop.db"
+FIRST_PORT = 8437
+TRIED = 20
+
+
+def data_folder() -> Path:
+    """Where the shop's data lies unless said otherwise, as the operating system has it."""
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Application Support"
+    else:
+        base = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    return base / "scribeline"
+
+
+def listening(host: str, port: int | None) -> socket.socket:
+    """A socket on the port asked for, or on the first free one from the usual port on.
+
+    Raises:
+        OSError: the port asked for is taken, or none of the usual ones is free.
+    """
+    wanted = [port] if port is not None else [*range(FIRST_PORT, FIRST_PORT + TRIED), 0]
+    for each in wanted:
+        door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        if os.name == "posix":
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            door.bind((host, each))
+        except OSError as fault:
+            door.close()
+            if port is not None:
+                message = (
+                    f"port {port} is taken or not allowed ({fault.strerror}); choose another with --port"
+                )
+                raise OSError(message) from fault
+            continue
+        return door
+    message = f"no port from {FIRST_PORT} on is free; choose one with --port"
+    raise OSError(message)
+
+
+def restore(backup: Path, folder: Path) -> Path:
+    """Bring a backup back as the shop's store.
+
+    Raises:
+        StoreError: there is a store already, or the file is no backup.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    path = folder / STORE
+    restore_store(backup, path)
+    return path
+
+
+def job_in(folder: Path, job: Path) -> int:
+    """The job of a file among the shop's jobs: the one brought in from the same text, or a new one.
+
+    Raises:
+        JobError: the file cannot be read.
+        StoreError: the store does not take it.
+    """
+    from scribeline.job.toml_text import text_of
+
+    text = text_of(job, missing=f"there is no file {job}; check the name")
+    with open_store(folder / STORE) as store:
+        for entry in store.jobs():
+            if store.revision(entry.id, 1).text == text:
+                return entry.id
+        return store.import_(text, THIS_FILE).job_id
+
+
+THIS_FILE = "the job file"
+
+
+def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path | None = None) -> int:
+    """Serve until interrupted."""
+    import uvicorn
+
+    from scribeline.web.app import create_app
+    from scribeline.web.shop import Shop
+
+    folder.mkdir(parents=True, exist_ok=True)
+    at = "" if job is None else f"/jobs/{job_in(folder, job)}"
+    door = listening("0.0.0.0" if share else "127.0.0.1", port)
+    number = int(door.getsockname()[1])
+    with door, open_store(folder / STORE) as store:
+        app = create_app(Shop(store, folder, share=share, port=number))
+        address = f"http://127.0.0.1:{number}{at or '/'}"
+        sys.stdout.write(f"The shop app is at {address}\nIts data lies in {folder}. Stop it with Ctrl+C.\n")
+        sys.stdout.flush()
+        if browser:
+            threading.Timer(0.5, webbrowser.open, [address]).start()
+        config = uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2)
+        with suppress(KeyboardInterrupt):
+            uvicorn.Server(config).run(sockets=[door])
+    return 0
+
+
+__all__ = ["StoreError", "data_folder", "job_in", "restore", "run"]

@@ -1,0 +1,106 @@
+// What every page needs: the light it is read in, typed words that are never lost, drawings that can be moved.
+import { prepare } from "./drawing.js";
+
+// Light or dark, kept for this screen.
+document.addEventListener("change", (event) => {
+  if (event.target.name !== "theme") return;
+  const value = event.target.value;
+  document.cookie = `theme=${value}; path=/; max-age=31536000; samesite=lax`;
+  if (value) document.documentElement.dataset.theme = value;
+  else delete document.documentElement.dataset.theme;
+});
+
+// Words typed into a field are kept on this screen until the app has them.
+const draftOf = (form) => {
+  const key = form.elements.key?.value;
+  const job = form.getAttribute("action").split("/")[2];
+  return key ? `draft:${job}:${key}` : null;
+};
+
+document.addEventListener("input", (event) => {
+  const form = event.target.closest("form.field");
+  const draft = form && draftOf(form);
+  if (draft) localStorage.setItem(draft, event.target.value);
+});
+
+function restoreDrafts() {
+  for (const form of document.querySelectorAll("form.field")) {
+    const draft = draftOf(form);
+    const kept = draft && localStorage.getItem(draft);
+    const input = form.elements.value;
+    if (kept === null || kept === undefined || !input || waiting.has(form.id)) continue;
+    if (document.activeElement === input) continue;
+    if (kept === input.value) { localStorage.removeItem(draft); continue; }
+    if (form.classList.contains("wrong")) continue;
+    input.value = kept;
+    if (!form.querySelector(".unkept")) {
+      const note = document.createElement("p");
+      note.className = "unkept error";
+      note.textContent = "typed here, not kept yet ";
+      const keep = Object.assign(document.createElement("button"), { textContent: "Keep it", type: "submit" });
+      const drop = Object.assign(document.createElement("button"), { textContent: "Drop it", type: "button", className: "plain drop" });
+      note.append(keep, " ", drop);
+      form.querySelector(".said").prepend(note);
+    }
+  }
+}
+
+document.addEventListener("click", (event) => {
+  if (!event.target.classList.contains("drop")) return;
+  const form = event.target.closest("form.field");
+  localStorage.removeItem(draftOf(form));
+  form.reset();
+  form.querySelector(".unkept").remove();
+});
+
+// The app does not answer: say so, keep what was to be sent, send it when it is back.
+const waiting = new Map();
+let asking = 0;
+
+function ask() {
+  asking = 0;
+  fetch("/static/mark.svg", { cache: "no-store" })
+    .then(() => {
+      document.getElementById("waiting").hidden = true;
+      const forms = [...waiting.keys()];
+      waiting.clear();
+      for (const id of forms) document.getElementById(id)?.requestSubmit();
+    })
+    .catch(() => { asking = setTimeout(ask, 1000); });
+}
+
+document.addEventListener("htmx:error", (event) => {
+  const source = event.detail?.ctx?.sourceElement;
+  if (event.detail?.ctx?.response) return;
+  const form = source?.closest?.("form");
+  if (form) {
+    if (!form.id) form.id = `form-${waiting.size}-${Date.now()}`;
+    waiting.set(form.id, true);
+  }
+  document.getElementById("waiting").hidden = false;
+  if (!asking) asking = setTimeout(ask, 1000);
+});
+
+// What the app has taken is no draft any more.
+document.addEventListener("htmx:after:request", (event) => {
+  const form = event.detail?.ctx?.sourceElement?.closest?.("form.field");
+  const status = event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status;
+  if (form && status && status < 500) localStorage.removeItem(draftOf(form));
+});
+
+function settle() {
+  restoreDrafts();
+  prepare();
+}
+
+document.addEventListener("htmx:after:swap", settle);
+settle();
+
+// An answer that says the app itself went wrong never takes the page's place.
+document.addEventListener("htmx:before:swap", (event) => {
+  if ((event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status ?? 200) < 500) return;
+  event.preventDefault();
+  const line = document.getElementById("waiting");
+  line.textContent = "The app could not do that; nothing was changed. Try again, or load the page anew.";
+  line.hidden = false;
+});

@@ -1,0 +1,139 @@
+// Drawings on the screen: move, zoom, touch a hole. Where one was looked at is where one comes back to.
+const FINGER = 28; // how far a fingertip may be from a hole and still mean it, CSS pixels
+
+const boxOf = (svg) => svg.getAttribute("viewBox").split(/\s+/).map(Number);
+const whole = new WeakMap();
+const keyOf = (frame) => `view:${location.pathname}:${frame.dataset.view}`;
+
+function apply(frame, box) {
+  const svg = frame.querySelector("svg");
+  svg.setAttribute("viewBox", box.join(" "));
+  const all = whole.get(svg);
+  const near = box[2] < all[2] * 0.995;
+  frame.style.touchAction = near ? "none" : "pan-y";
+  if (near) sessionStorage.setItem(keyOf(frame), JSON.stringify(box));
+  else sessionStorage.removeItem(keyOf(frame));
+}
+
+function bounded(box, all) {
+  const [, , w, h] = box;
+  const inside = (at, size, low, full) => Math.min(Math.max(at, low - size * 0.4), low + full - size * 0.6);
+  return [inside(box[0], w, all[0], all[2]), inside(box[1], h, all[1], all[3]), w, h];
+}
+
+function zoom(frame, factor, at) {
+  const svg = frame.querySelector("svg");
+  const all = whole.get(svg);
+  const [x, y, w, h] = boxOf(svg);
+  const width = Math.min(all[2], Math.max(all[2] / 30, w * factor));
+  if (width >= all[2]) return apply(frame, all);
+  const k = width / w;
+  const [px, py] = at ?? [x + w / 2, y + h / 2];
+  apply(frame, bounded([px - (px - x) * k, py - (py - y) * k, width, h * k], all));
+}
+
+function move(frame, du, dv) {
+  const svg = frame.querySelector("svg");
+  const [x, y, w, h] = boxOf(svg);
+  apply(frame, bounded([x + du, y + dv, w, h], whole.get(svg)));
+}
+
+function place(svg, event) {
+  const [x, y, w, h] = boxOf(svg);
+  const r = svg.getBoundingClientRect();
+  return [x + ((event.clientX - r.left) / r.width) * w, y + ((event.clientY - r.top) / r.height) * h];
+}
+
+function touched(frame, event) {
+  const links = new Map([...document.querySelectorAll("a[data-cut]")].map((a) => [a.dataset.cut, a]));
+  let best = null;
+  for (const mark of frame.querySelectorAll("[data-ref]")) {
+    const link = links.get(mark.dataset.ref);
+    if (!link) continue;
+    const r = mark.getBoundingClientRect();
+    const far = Math.hypot(event.clientX - (r.left + r.right) / 2, event.clientY - (r.top + r.bottom) / 2);
+    const within = event.clientX >= r.left && event.clientX <= r.right && event.clientY >= r.top && event.clientY <= r.bottom;
+    const small = Math.max(r.width, r.height) < 3 * FINGER;
+    const cost = small && far <= FINGER ? far : within ? 1000 + r.width * r.height : Infinity;
+    if (cost < (best?.cost ?? Infinity)) best = { cost, link };
+  }
+  best?.link.click();
+}
+
+function hold(frame) {
+  const down = new Map();
+  let start = null;
+  let moved = false;
+  frame.addEventListener("pointerdown", (event) => {
+    if (event.target.closest("button, a")) return;
+    down.set(event.pointerId, event);
+    start = [event.clientX, event.clientY];
+    moved = down.size > 1;
+  });
+  frame.addEventListener("pointermove", (event) => {
+    const before = down.get(event.pointerId);
+    const svg = frame.querySelector("svg");
+    if (!before) return;
+    if (down.size === 2) {
+      const [a, b] = [...down.values()];
+      const gap = Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY);
+      down.set(event.pointerId, event);
+      const [c, d] = [...down.values()];
+      const now = Math.hypot(c.clientX - d.clientX, c.clientY - d.clientY);
+      zoom(frame, gap / now, place(svg, { clientX: (c.clientX + d.clientX) / 2, clientY: (c.clientY + d.clientY) / 2 }));
+      return;
+    }
+    if (!moved && Math.hypot(event.clientX - start[0], event.clientY - start[1]) < 8) return;
+    if (!moved) frame.setPointerCapture(event.pointerId);
+    moved = true;
+    const [u, v] = place(svg, before);
+    const [s, t] = place(svg, event);
+    move(frame, u - s, v - t);
+    down.set(event.pointerId, event);
+  });
+  const up = (event) => {
+    if (down.delete(event.pointerId) && !moved && event.type === "pointerup") touched(frame, event);
+  };
+  frame.addEventListener("pointerup", up);
+  frame.addEventListener("pointercancel", up);
+  frame.addEventListener("wheel", (event) => {
+    if (!event.ctrlKey && !event.metaKey) return; // a plain wheel scrolls the page
+    event.preventDefault();
+    zoom(frame, event.deltaY > 0 ? 1.15 : 1 / 1.15, place(frame.querySelector("svg"), event));
+  }, { passive: false });
+  frame.addEventListener("keydown", (event) => {
+    const [, , w] = boxOf(frame.querySelector("svg"));
+    const act = {
+      "+": () => zoom(frame, 1 / 1.4), "=": () => zoom(frame, 1 / 1.4), "-": () => zoom(frame, 1.4), 0: () => zoom(frame, 99),
+      ArrowLeft: () => move(frame, -w / 8, 0), ArrowRight: () => move(frame, w / 8, 0),
+      ArrowUp: () => move(frame, 0, -w / 8), ArrowDown: () => move(frame, 0, w / 8),
+    }[event.key];
+    if (!act) return;
+    event.preventDefault();
+    act();
+  });
+}
+
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-zoom]");
+  if (!button) return;
+  const frame = document.getElementById(button.dataset.of);
+  zoom(frame, { in: 1 / 1.5, out: 1.5, all: 99 }[button.dataset.zoom]);
+});
+
+export function prepare() {
+  for (const frame of document.querySelectorAll(".drawing[data-view]")) {
+    const svg = frame.querySelector("svg");
+    if (!svg) continue;
+    if (!whole.has(svg) || svg.dataset.whole !== svg.getAttribute("viewBox")) {
+      whole.set(svg, boxOf(svg));
+    }
+    if (!frame.dataset.held) {
+      frame.dataset.held = "yes";
+      hold(frame);
+    }
+    const kept = sessionStorage.getItem(keyOf(frame));
+    if (kept) apply(frame, JSON.parse(kept));
+    else frame.style.touchAction = "pan-y";
+  }
+}

@@ -1,0 +1,178 @@
+"""The shop app as a real process on a free port, and a real browser in front of it."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+SIZES = {"desk": (1280, 800), "tablet": (820, 1180)}
+
+_CHROMIUM = [
+    f"--{word}"
+    for word in (
+        "no-sandbox",
+        "disable-background-networking",
+        "disable-component-update",
+        "disable-sync",
+        "no-first-run",
+        "disable-quic",
+    )
+]
+
+AXE = Path(__file__).parent / "assets" / "axe.min.js"
+
+
+@dataclass
+class Served:
+    """One running app that can be killed and started again on the same data."""
+
+    folder: Path
+    arguments: tuple[str, ...] = ()
+    port: int = 0
+    process: subprocess.Popen[str] | None = field(default=None, repr=False)
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        command = [sys.executable, "-m", "scribeline", "serve", "--no-browser", "--data", str(self.folder)]
+        command += [*self.arguments, *(["--port", str(self.port)] if self.port else [])]
+        self.process = subprocess.Popen(  # the app's own words go to the test's log when it fails
+            command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=os.environ.copy()
+        )
+        assert self.process.stdout is not None
+        said = self.process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:(\d+)", said)
+        assert found, said + (self.process.stdout.read() if self.process.poll() is not None else "")
+        self.port = int(found[1])
+        for _ in range(200):
+            try:
+                with urllib.request.urlopen(f"{self.address}/", timeout=2) as answer:
+                    assert answer.status == 200
+                    return
+            except OSError:
+                time.sleep(0.05)
+        message = "the app did not answer within ten seconds"
+        raise AssertionError(message)
+
+    def kill(self) -> None:
+        """As when the power goes."""
+        self._end(signal.SIGKILL)
+
+    def stop(self) -> None:
+        self._end(signal.SIGTERM)
+
+    def _end(self, how: signal.Signals) -> None:
+        if self.process is None:
+            return
+        if self.process.poll() is None:
+            self.process.send_signal(how)
+        self.process.wait(timeout=10)
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+        self.process = None
+
+
+@contextmanager
+def serving(folder: Path, *arguments: str) -> Iterator[Served]:
+    """An app on this data folder for as long as the block lasts."""
+    app = Served(folder, arguments)
+    try:
+        app.start()
+        yield app
+    finally:
+        app.stop()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium."""
+    from playwright.sync_api import sync_playwright
+
+    where = shutil.which("chromium")
+    assert where, "the app's tests need Chromium; on Debian: apt-get install chromium"
+    with sync_playwright() as driver:
+        opened = driver.chromium.launch(executable_path=where, args=_CHROMIUM)
+        yield opened
+        opened.close()
+
+
+class Screens:
+    """Screens of a test: each with its own cookies, like a device of its own."""
+
+    def __init__(self, browser: Browser) -> None:
+        self.browser = browser
+        self.said: list[str] = []
+        self._open: list[Any] = []
+
+    def __call__(self, size: str = "desk", *, dark: bool = False, **rest: Any) -> Page:
+        width, height = SIZES[size]
+        context = self.browser.new_context(
+            viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light", **rest
+        )
+        context.set_default_timeout(8000)
+        self._open.append(context)
+        page = context.new_page()
+        page.on(
+            "console", lambda message: self.said.append(message.text) if message.type == "error" else None
+        )
+        page.on("pageerror", lambda error: self.said.append(str(error)))
+        return page
+
+    def close(self) -> None:
+        for context in self._open:
+            context.close()
+
+
+@pytest.fixture
+def screens(browser: Browser) -> Iterator[Screens]:
+    """Opens screens; whatever a script complains of is kept in `screens.said`."""
+    made = Screens(browser)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """An app of this module's own, with nothing in it."""
+    with serving(tmp_path_factory.mktemp("shop")) as running:
+        yield running
+
+
+def demo_job(app: Served) -> str:
+    """A demo job of a test's own; its address."""
+    with urllib.request.urlopen(
+        urllib.request.Request(f"{app.address}/demo", method="POST"), timeout=10
+    ) as answer:
+        return str(answer.url).rsplit("/", 1)[0]
+
+
+def serious(page: Page) -> list[str]:
+    """What axe-core finds that keeps people out: violations it calls serious or critical, WCAG 2.2 AA included."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    rules = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
+    found: list[dict[str, Any]] = page.evaluate(
+        "async rules => (await axe.run(document, {runOnly: rules})).violations", rules
+    )
+    return [
+        f"{each['id']}: {each['help']}: {[node['target'] for node in each['nodes']][:4]}"
+        for each in found
+        if each["impact"] in {"serious", "critical"}
+    ]

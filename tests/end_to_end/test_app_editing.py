@@ -1,0 +1,164 @@
+"""Editing in the shop app: the plan answers at once, what changed says what it was, nothing typed is lost."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from .conftest import Screens, Served, demo_job, serious
+
+
+@pytest.fixture
+def job(app: Served) -> str:
+    """Address of a demo job of the test's own."""
+    return demo_job(app)
+
+
+def box(page: Page, key: str) -> str:
+    """Selector of a field's input."""
+    return f"#i-{key.replace('.', '-').replace('_', '-')}"
+
+
+def write(page: Page, key: str, words: str) -> None:
+    page.fill(box(page, key), words)
+    page.press(box(page, key), "Tab")
+
+
+def test_an_edit_moves_the_drawing_and_says_what_was(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/plan")
+    before = page.inner_html("#drawing")
+    write(page, "bridge.saddle_forward", "8.0")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    assert page.inner_html("#drawing") != before
+    changed = page.inner_text("#changed")
+    # The plate's aim moves half as far as the window's one end does: (9.2 - 8.0) / 2 = 0.60 mm, by hand.
+    assert "310.75 mm" in changed
+    assert "was 310.15 mm" in changed
+    assert not serious(page)
+    page.reload()
+    expect(page.locator("#changed")).to_contain_text("was")
+    page.click("#changed button:has-text('Seen')")
+    expect(page.locator("#changed")).to_have_count(0)
+
+
+@pytest.mark.parametrize("words", ["5/16", "7,94 mm", "7.94 +/- 0.05", '0.3125"', "10.6 mm +/- 0.05"])
+def test_any_shop_length_is_taken_and_kept_as_typed(job: str, screens: Screens, words: str) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/ferrules")
+    write(page, "ferrules.body_length", words if words != "5/16" else "5/16 in")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    page.reload()
+    expect(page.locator(box(page, "ferrules.body_length"))).to_have_value(
+        words if words != "5/16" else "5/16 in"
+    )
+
+
+def test_a_fault_stands_beside_its_field_with_what_was_typed(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/bridge")
+    write(page, "bridge.spacing", "1O.6")
+    field = page.locator("#f-bridge-spacing")
+    expect(field.locator(".error")).to_contain_text("1O.6")
+    expect(page.locator(box(page, "bridge.spacing"))).to_have_value("1O.6")
+    expect(page.locator("#saved")).to_have_text("no. 1")
+    assert not serious(page)
+    write(page, "bridge.spacing", "10.5")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    expect(page.locator("#f-bridge-spacing .error")).to_have_count(0)
+
+
+def test_comments_of_the_job_file_survive_an_edit(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/scale")
+    write(page, "nut.edge", "3.4")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    text = page.request.get(f"{job}/job.toml").text()
+    assert "edge = 3.4                       # nut's edge to the outer string's outer side" in text
+
+
+def test_a_hole_is_touched_on_the_drawing_and_reached_by_keyboard(
+    app: Served, job: str, screens: Screens
+) -> None:
+    page = screens("tablet", has_touch=True)
+    page.goto(f"{job}/plan")
+    mark = page.locator("#drawing circle[data-ref='string-hole-5']").first
+    where = mark.bounding_box()
+    assert where is not None
+    page.touchscreen.tap(where["x"] + where["width"] / 2, where["y"] + where["height"] / 2)
+    expect(page.locator("#picked-h")).to_contain_text("S5")
+    page.focus("a[data-cut='bridge-screw-2']")
+    page.keyboard.press("Enter")
+    expect(page.locator("#picked-h")).to_contain_text("B2")
+    # Where one was is where one comes back to, the touched hole included.
+    page.goto(app.address)
+    page.click("a.whole >> nth=0")
+    expect(page.locator("#picked-h")).to_contain_text("B2")
+
+
+def test_two_screens_at_once_lose_nothing(job: str, screens: Screens) -> None:
+    one, two = screens(), screens("tablet")
+    one.goto(f"{job}/parts/bridge")
+    two.goto(f"{job}/parts/bridge")
+    write(one, "bridge.spacing", "10.5")
+    expect(one.locator("#saved")).to_have_text("no. 2")
+    write(two, "bridge.spacing", "10.4")
+    expect(two.locator("h1")).to_have_text("Two edits at once")
+    table = two.inner_text("table")
+    assert "10.6" in table
+    assert "10.5" in table
+    assert "10.4" in table
+    assert not serious(two)
+    assert "10.5" in one.request.get(f"{job}/job.toml").text()
+    two.click("text=Keep yours")
+    expect(two.locator("#saved")).to_have_text("no. 3")
+    expect(two.locator(box(two, "bridge.spacing"))).to_have_value("10.4")
+    # Edits of different numbers can both be kept.
+    write(one, "bridge.plate_width", "80.4")
+    expect(one.locator("h1")).to_have_text("Two edits at once")
+    one.click("text=Keep both")
+    expect(one.locator("#saved")).to_have_text("no. 4")
+    text = one.request.get(f"{job}/job.toml").text()
+    assert "spacing = 10.4" in text
+    assert "plate_width = 80.4" in text
+
+
+def test_quick_edits_of_one_screen_are_all_kept(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/bridge")
+    for key, words in (("plate_length", "44.2"), ("plate_width", "80.7"), ("plate_thickness", "2.4")):
+        page.fill(box(page, f"bridge.{key}"), words)
+    page.press(box(page, "bridge.plate_thickness"), "Tab")
+    expect(page.locator("#saved")).to_have_text("no. 4")
+    text = page.request.get(f"{job}/job.toml").text()
+    for line in ("plate_length = 44.2", "plate_width = 80.7", "plate_thickness = 2.4"):
+        assert line in text
+
+
+def test_a_server_killed_mid_edit_loses_nothing(app: Served, job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/bridge")
+    write(page, "bridge.spacing", "10.5")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    app.kill()
+    write(page, "bridge.plate_width", "80.9")
+    expect(page.locator("#waiting")).to_be_visible()
+    expect(page.locator(box(page, "bridge.plate_width"))).to_have_value("80.9")
+    app.start()
+    expect(page.locator("#saved")).to_have_text("no. 3")
+    expect(page.locator("#waiting")).to_be_hidden()
+    text = page.request.get(f"{job}/job.toml").text()
+    assert "spacing = 10.5" in text
+    assert "plate_width = 80.9" in text
+
+
+def test_words_typed_before_a_reload_are_still_there(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/bridge")
+    page.locator(box(page, "bridge.spacing")).press_sequentially("77")
+    typed = page.input_value(box(page, "bridge.spacing"))
+    page.evaluate("location.reload()")
+    expect(page.locator("#f-bridge-spacing .unkept")).to_be_visible()
+    expect(page.locator(box(page, "bridge.spacing"))).to_have_value(typed)
+    page.click("#f-bridge-spacing .drop")
+    expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.6")

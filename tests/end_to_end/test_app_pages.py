@@ -1,0 +1,90 @@
+"""Every page of the shop app in a real browser, at the desk and on a tablet, in light and in dark."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from .conftest import Screens, Served, demo_job, serious
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+PLAN = "/jobs/1/plan"
+PAGES = (
+    "/",
+    "/start",
+    "/shop",
+    PLAN,
+    f"{PLAN}?view=back&at=ferrule-hole-3",
+    f"{PLAN}?view=side&at=string-hole-3",
+    "/jobs/1/parts",
+    "/jobs/1/parts/bridge",
+    "/jobs/1/parts/strings",
+    "/jobs/1/parts/body?guide=1",
+    "/jobs/1/checks",
+    "/jobs/1/history",
+    "/jobs/1/text",
+    "/nowhere",
+)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def demo(app: Served) -> None:
+    """The demo job as job 1."""
+    assert demo_job(app).endswith("/jobs/1")
+
+
+@pytest.mark.parametrize("size", ["desk", "tablet"])
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_nothing_serious_keeps_people_out(app: Served, screens: Screens, size: str, dark: bool) -> None:
+    page = screens(size, dark=dark)
+    for address in PAGES:
+        page.goto(app.address + address)
+        assert not serious(page), address
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{address} is {wide} px too wide"
+    assert [each for each in screens.said if "404" not in each] == []
+
+
+def boxes_of(page: Page, selector: str) -> list[tuple[str, float, float]]:
+    found: list[list[object]] = page.evaluate(
+        """selector => [...document.querySelectorAll(selector)].filter(e => e.checkVisibility()).map(
+             e => [e.textContent.trim(), e.getBoundingClientRect().width, e.getBoundingClientRect().height])""",
+        selector,
+    )
+    return [(str(words), float(str(wide)), float(str(tall))) for words, wide, tall in found]
+
+
+def test_what_is_pressed_is_large_enough_for_a_dusty_finger(app: Served, screens: Screens) -> None:
+    """48 px, the shop's own rule; WCAG 2.2 asks for 24 (success criterion 2.5.8)."""
+    page = screens("tablet")
+    for address in PAGES:
+        page.goto(app.address + address)
+        for words, wide, tall in boxes_of(
+            page, "button, .button, nav a, .chips a, select, input:not([type=radio])"
+        ):
+            assert tall >= 47.5, (address, words, tall)
+            assert wide >= 47.5, (address, words, wide)
+
+
+def test_the_numbers_that_decide_are_large(app: Served, screens: Screens) -> None:
+    page = screens("tablet")
+    page.goto(f"{app.address}{PLAN}?at=string-hole-3")
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('tr.main .n')].map(e => parseFloat(getComputedStyle(e).fontSize))"
+    )
+    assert sizes
+    assert min(sizes) >= 28
+    assert page.evaluate("parseFloat(getComputedStyle(document.body).fontSize)") >= 18
+
+
+def test_everything_comes_from_the_app_itself(app: Served, screens: Screens) -> None:
+    page = screens()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(app.address + PLAN)
+    page.wait_for_load_state("networkidle")
+    assert len(asked) > 4
+    assert [url for url in asked if not url.startswith(app.address)] == []
