@@ -35,6 +35,7 @@ COMMANDS = (
     "explain",
     "print",
     "solid",
+    "serve",
     "bars",
     "record",
     "learn",
