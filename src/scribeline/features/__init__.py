@@ -6,6 +6,7 @@ from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Sc
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
+from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
 from scribeline.features.pilots import (
     BENCH_SHARE,
@@ -34,6 +35,7 @@ __all__ = [
     "FerruleFit",
     "Hold",
     "Holding",
+    "Moved",
     "Opening",
     "PilotRule",
     "PlateLoad",
@@ -43,6 +45,7 @@ __all__ = [
     "Step",
     "angle_from_face_deg",
     "arc_segments",
+    "as_cut",
     "choose_bit",
     "drill_access",
     "drill_box",
@@ -54,8 +57,11 @@ __all__ = [
     "grain_of",
     "hold_of",
     "holdings",
+    "in_words",
     "jack_opening",
     "lies_over",
+    "lock",
+    "made_cuts",
     "make_features",
     "meeting_overlap",
     "pilot_rule",

@@ -109,9 +109,9 @@ def ferrule_fit(document: Document) -> FerruleFit:
     )
 
 
-def meeting_overlap(document: Document) -> float:
-    """By how much the string hole's bore from the top and the one from the back pass each other, mm; negative: they miss."""
-    return top_depth(document) + ferrule_fit(document).depth - document.body.thickness.mm
+def meeting_overlap(top: Bore, back: Bore) -> float:
+    """By how much a bore from the top and the one from the back that meets it pass each other, mm; negative: they miss."""
+    return back.along(back.deepest.depth).z - top.along(top.deepest.depth).z
 
 
 def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
@@ -136,7 +136,7 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
         reach=fit.depth,
         point_angle_rad=angle,
     )
-    overlap = meeting_overlap(document)
+    overlap = top_depth(document) + fit.depth - document.body.thickness.mm
     ferrule, finish = document.ferrules, document.finish
     film = (
         f"+ 2 × {trimmed(finish.film)} film in the hole"

@@ -3,7 +3,18 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 
-from scribeline.findings import bridge, carved, edge, holding, holes, numbers, screws, stringing, wood
+from scribeline.findings import (
+    bridge,
+    carved,
+    drilled,
+    edge,
+    holding,
+    holes,
+    numbers,
+    screws,
+    stringing,
+    wood,
+)
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.lengths import with_inches
 
@@ -11,6 +22,8 @@ Rule = Callable[[Facts], Iterator[Finding]]
 
 RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
+    drilled.would_move,
+    drilled.begun_otherwise,
     bridge.saddle_window,
     stringing.stated_setbacks,
     stringing.assumed_making,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import Literal
 
-from scribeline.features import Features
+from scribeline.features import Features, Moved
 from scribeline.job import Document
 from scribeline.layout import Layout
 from scribeline.solid import Outside, Web
@@ -64,6 +64,7 @@ class Facts:
     features: Features
     webs: tuple[Web, ...]
     outside: tuple[Outside, ...]
+    moved: tuple[Moved, ...] = ()
 
     def limit(self, usual: Limit) -> Limit:
         """A rule's limit: the builder's own where the job sets one, else the usual one."""

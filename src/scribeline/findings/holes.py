@@ -13,9 +13,9 @@ from scribeline.features import (
     ferrule_fit,
     first_wall,
     lies_over,
+    made_cuts,
     meeting_overlap,
     pilot_rule,
-    top_depth,
 )
 from scribeline.findings.finding import (
     GEOMETRY,
@@ -115,12 +115,19 @@ def missing_bits(facts: Facts) -> Iterator[Finding]:
 
 def meeting_bores(facts: Facts) -> Iterator[Finding]:
     """Do the string holes from the top and the ferrule holes from the back meet?"""
-    holes = facts.features.group("ferrule holes")
-    if not holes:
+    back = {bore.id: bore for bore in facts.features.group("ferrule holes")}
+    pairs = [
+        (top, back[name])
+        for top in facts.features.group("string holes")
+        for name in sorted(top.meets)
+        if name in back
+    ]
+    if not pairs:
         return
     document, fit = facts.document, ferrule_fit(facts.document)
     thickness = document.body.thickness.mm
-    overlap = meeting_overlap(document)
+    top, from_back = min(pairs, key=lambda pair: meeting_overlap(*pair))
+    overlap = meeting_overlap(top, from_back)
     limit = facts.limit(MEETING)
     severity = limit.severity(overlap)
     ids = tuple(
@@ -128,21 +135,23 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
     )
     if severity is not None:
         aim = max(AIM_OVERLAP, limit.caution)
-        share = (thickness - fit.depth + aim) / thickness
+        share = (thickness - from_back.deepest.depth + aim) / thickness
         deeper = document.string_holes.relief + aim - overlap
-        cure = (
-            f"set string_holes.top_share to {no_less(share)} or more"
-            if share < HIGHEST_SHARE
-            else f"set string_holes.relief to {no_less(deeper)} mm, or use a longer ferrule"
-        )
+        made = made_cuts(document)
+        if top.id not in made and share < HIGHEST_SHARE:
+            cure = f"set string_holes.top_share to {no_less(share)} or more"
+        elif from_back.id not in made:
+            cure = f"set string_holes.relief to {no_less(deeper)} mm, or use a longer ferrule"
+        else:
+            cure = f"bore the holes from the back {no_less(aim - overlap)} mm deeper, on the same pin"
         yield Finding(
             code="string-holes.do-not-meet",
             severity=severity,
             features=ids,
             value=overlap,
             limit=limit.threshold(severity),
-            message=f"drilled {top_depth(document):.2f} mm from the top and {fit.depth:.2f} mm from the back, the bores "
-            f"of a {thickness:.2f} mm body "
+            message=f"drilled {top.deepest.depth:.2f} mm from the top and {from_back.deepest.depth:.2f} mm from the back, "
+            f"the bores of a {thickness:.2f} mm body "
             + (f"miss by {-overlap:.2f} mm" if overlap < 0 else f"overlap by only {overlap:.2f} mm"),
             cure=cure,
             source=limit.source,
@@ -200,7 +209,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
     if not holes:
         return
     fit, document = ferrule_fit(facts.document), facts.document
-    lip, body = holes[0].steps[0], holes[0].steps[1]
+    lip, body = holes[0].steps[0], holes[0].deepest
     ids = tuple(bore.id for bore in holes)
     parts = (
         ("lip", fit.lip, lip.diameter, facts.limit(LOOSEST_LIP)),

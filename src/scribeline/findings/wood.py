@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.job import feature_id
 from scribeline.lengths import trimmed
 
 WEB_POCKET = Limit.of("pocket_web")
@@ -157,7 +158,9 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
 
 def router_passes(facts: Facts) -> Iterator[Finding]:
     """Can a bit of the stated corner radius reach every part of the pocket?"""
-    for place, pocket in zip(facts.layout.pockets, facts.features.pockets, strict=True):
+    pockets = {pocket.id: pocket for pocket in facts.features.pockets}
+    for place in facts.layout.pockets:
+        pocket = pockets[feature_id(place.name)]
         # Where the bit's middle can go; the last micrometre lets a slot as wide as the bit pass.
         middle = polygon(place.outline).buffer(-(place.corner_radius - 1e-3))
         if not middle.is_empty and middle.geom_type == "Polygon":

@@ -56,7 +56,13 @@ class Cut(Table):
     )
     steps: tuple[CutStep, ...] = Field(default=(), max_length=9, description="of a hole: what has been bored")
     through: bool = False
-    entered_from: str = Field(default="", max_length=120)
+    entered_from: str = Field(default="", max_length=120, description="the pocket a hole was drilled through")
+    outward: tuple[float, float, float] | None = Field(
+        default=None,
+        description="of a hole from the edge or a pocket: unit normal of that wall, out of the wood",
+    )
+    lead: float = Field(default=0.0, ge=-100, le=500)
+    grain: Literal["", "side", "end"] = ""
     outline: Outline | None = Field(default=None, description="of a pocket: as cut")
     islands: tuple[Outline, ...] = Field(default=(), max_length=50)
     depth: Across | None = Field(default=None, description="of a pocket: from its face")

@@ -29,7 +29,9 @@ def record(plan: Plan) -> dict[str, Any]:
     Keys may be added; none changes its meaning without a new schema number. Strings are numbered from the
     treble. A bore's `at` is where its axis meets its face, `axis` points into the wood, `steps` are widest first,
     each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the
-    bit's point touching the face. `bridge` has null places when the saddle window is empty.
+    bit's point touching the face. `bridge` has null places when the saddle window is empty. `made` lists the cuts that
+    are made already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now`
+    as the job has it; both null when it has no such cut any more).
     """
     document, layout = plan.job.document, plan.layout
     whole = {
@@ -60,6 +62,11 @@ def record(plan: Plan) -> dict[str, Any]:
         ],
         "findings": [finding_record(finding) for finding in plan.findings],
         "steps": [_step(card) for card in plan.cards],
+        "moved": [
+            {"feature": m.feature, "step": m.step, "what": m.what, "was": m.was, "now": m.now}
+            for m in plan.moved
+        ],
+        "made": sorted(plan.made),
     }
     rounded: dict[str, Any] = _rounded(whole)
     return rounded

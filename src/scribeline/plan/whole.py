@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scribeline.features import Features, make_features
+from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find
 from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
@@ -17,7 +17,19 @@ from scribeline.steps import Card, make_cards
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything worked out for one job."""
+    """Everything worked out for one job.
+
+    Attributes:
+        job: what it was worked out from.
+        layout: where everything sits.
+        features: every cut; those made already as they were made.
+        webs: the wood between cuts.
+        outside: the wood to the outside.
+        measurables: numbers a person can check at the bench.
+        findings: what should be known before cutting, stops first.
+        cards: the steps in their order.
+        moved: what the job would now have otherwise than it was cut.
+    """
 
     job: Job
     layout: Layout
@@ -27,6 +39,12 @@ class Plan:
     measurables: tuple[Measurable, ...]
     findings: tuple[Finding, ...]
     cards: tuple[Card, ...]
+    moved: tuple[Moved, ...] = ()
+
+    @property
+    def made(self) -> frozenset[str]:
+        """Ids of the cuts that are made already, wholly or in part."""
+        return made_cuts(self.job.document)
 
     @property
     def stops(self) -> tuple[Finding, ...]:
@@ -37,10 +55,10 @@ class Plan:
 def plan(job: Job) -> Plan:
     """Plan one instrument."""
     layout = lay_out(job)
-    features = make_features(job.document, layout)
+    features, moved = lock(make_features(job.document, layout), job.document.done)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
-    findings = find(Facts(job.document, layout, features, webs, outside))
+    findings = find(Facts(job.document, layout, features, webs, outside, moved))
     cards = make_cards(job.document, layout, features, checks)
-    return Plan(job, layout, features, webs, outside, checks, findings, cards)
+    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from scribeline.features import Bore, Features
+from scribeline.features import Bore, Features, made_cuts
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable, Point
 from scribeline.steps.card import Gate, Place, balloon
@@ -23,6 +23,11 @@ class Bench:
         """A gate on one of the layout's measurables."""
         m = self.measurables[name]
         return Gate(m.how, m.value, m.low, m.high, m.id)
+
+    def next(self, bores: tuple[Bore, ...]) -> Bore:
+        """The hole a card's setting is given for: the first that is not made yet."""
+        made = made_cuts(self.document)
+        return next((bore for bore in bores if bore.id not in made), bores[0])
 
     def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:
         """Where the bores of a card are."""

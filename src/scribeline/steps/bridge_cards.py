@@ -43,7 +43,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         cautions=BY_MACHINE["bench"],
     )
     screws = bench.features.group("bridge screws")
-    step = screws[0].deepest
+    step = bench.next(screws).deepest
     yield Card(
         id="scrap-screw",
         title="Scrap test: one bridge screw",
@@ -87,8 +87,9 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
 def string_cards(bench: Bench) -> Iterator[Card]:
     """The string holes from both faces."""
     top, back = bench.features.group("string holes"), bench.features.group("ferrule holes")
-    hole, (lip, body) = top[0].deepest, back[0].steps
-    thickness, overlap = bench.document.body.thickness.mm, meeting_overlap(bench.document)
+    hole, behind = bench.next(top).deepest, bench.next(back)
+    lip, body = behind.steps[0], behind.deepest
+    thickness, overlap = bench.document.body.thickness.mm, _least_overlap(bench)
     yield Card(
         id="scrap-two-sided",
         title="Scrap test: one hole from both faces",
@@ -171,11 +172,24 @@ def string_cards(bench: Bench) -> Iterator[Card]:
     )
 
 
+def _least_overlap(bench: Bench) -> float:
+    """By how much the bores from the top and from the back pass each other where they do so least, mm."""
+    back = {bore.id: bore for bore in bench.features.group("ferrule holes")}
+    return min(
+        meeting_overlap(top, back[name])
+        for top in bench.features.group("string holes")
+        for name in top.meets
+        if name in back
+    )
+
+
 def ground_cards(bench: Bench) -> Iterator[Card]:
     """The slanting hole of the string ground."""
     for bore in bench.features.group("ground wire"):
         step, angle = bore.deepest, angle_from_face_deg(bore)
-        (into,) = (pocket for pocket in bench.features.pockets if pocket.id in bore.meets)
+        into = next((pocket for pocket in bench.features.pockets if pocket.id in bore.meets), None)
+        if into is None:  # drilled for a pocket the job no longer has
+            continue
         yield Card(
             id="drill-ground-wire",
             title="Drill the ground-wire hole at its angle",

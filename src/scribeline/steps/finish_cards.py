@@ -15,7 +15,8 @@ from scribeline.steps.cautions import (
 def _chase(bench: Bench) -> tuple[str, ...]:
     """How the ferrule holes are cleared after the finish, and what the wider one should then measure."""
     ferrules = bench.document.ferrules
-    lip, body = bench.features.group("ferrule holes")[0].steps
+    first = bench.features.group("ferrule holes")[0]
+    lip, body = first.steps[0], first.deepest
     if bench.document.finish.holes == "masked":
         return (
             "Take the plugs out, score round each edge, and clear any bridge of finish by hand, never under power.",
@@ -62,7 +63,7 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
                 ),
                 cautions=BY_MACHINE["bench"],
             )
-    if has_ferrules:
+    if has_ferrules and bench.layout.plate is not None:
         yield Card(
             id="fit-hardware",
             title="Press the ferrules, screw the plate down",

@@ -405,7 +405,7 @@ def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: _Paper) -> Iterat
         start, foot = paper.at(x + lip.diameter / 2, -t), paper.at(x + aside, -t + depth)
         at = (far + 9.0 + 14.0 * n, 0.0)
         yield measured(start, foot, at, depth, "y", ref=partner.id, start=n == 0)
-    overlap = meeting_overlap(plan.job.document)
+    overlap = meeting_overlap(hole, partner)
     if overlap > 1e-6:
         a = paper.at(x + hole.widest / 2, -hole.deepest.depth)
         b = paper.at(x + body.diameter / 2, -t + body.depth)
@@ -440,7 +440,7 @@ def _legend(plan: Plan, hole: Bore, partner: Bore | None, at: Point, width: floa
         lines += [
             f"{balloon(partner.id)}, from the back: lip Ø {lip.diameter:.2f} mm with {lip.bit.name}, then body "
             f"Ø {body.diameter:.2f} mm with {body.bit.name}.",
-            f"The two bores overlap by {meeting_overlap(plan.job.document):.2f} mm.",
+            f"The two bores overlap by {meeting_overlap(hole, partner):.2f} mm.",
         ]
     items: list[Item] = []
     y = at[1]

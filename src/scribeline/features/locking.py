@@ -1,0 +1,280 @@
+"""Drilled is drilled: a cut that is made stays where it was made, whatever becomes of the job.
+
+A cut is kept as it lies in the wood (`scribeline.job.Cut`), in the instrument frame, whichever hand it was laid out
+for. `lock` puts it back into the plan and lists what the job would now make otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from math import acos, degrees, hypot, inf
+from typing import Literal
+
+from scribeline.features.bits import Bit
+from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
+from scribeline.features.making import Features
+from scribeline.job import Cut, CutBit, CutStep, Document, Done
+from scribeline.layout import Point, Point3, Ring
+
+STILL = 1e-6
+"""What differs by less than this, mm or degrees, is the same: another machine's last digit."""
+
+What = Literal[
+    "along", "across", "height", "angle", "diameter", "depth", "outline", "corner radius", "face", "gone"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One number of a cut that is made already and that the job would now make otherwise.
+
+    Attributes:
+        feature: id of the cut.
+        what: which number. Along, across and height are where it starts, in the instrument frame (a pocket's are its
+            outline's middle); "angle" is between the axes, degrees; "outline" is the farthest that any place of the
+            outline would move; "gone" when the job has no such cut any more.
+        was: as cut, mm.
+        now: as the job would have it, mm.
+        step: which diameter of a stepped hole, the widest being 1; 0 where it concerns the whole cut.
+    """
+
+    feature: str
+    what: What
+    was: float | None
+    now: float | None
+    step: int = 0
+
+    @property
+    def by(self) -> float:
+        """How far it would move, mm or degrees; infinite when it is gone."""
+        return inf if self.was is None or self.now is None else abs(self.now - self.was)
+
+
+def as_cut(feature: Feature, steps: Iterable[int] | None = None) -> Cut:
+    """A cut as the record keeps it.
+
+    Args:
+        feature: as planned when it was made.
+        steps: which diameters of a hole have been bored, the widest being 1; all when not given.
+    """
+    if isinstance(feature, Pocket):
+        return Cut(
+            id=feature.id,
+            role=feature.role,
+            face=feature.face,
+            outline=tuple((p.x, p.y) for p in feature.outline),
+            islands=tuple(tuple((p.x, p.y) for p in island) for island in feature.islands),
+            depth=feature.depth,
+            corner_radius=feature.corner_radius,
+            at_edge=feature.at_edge,
+            meets=tuple(sorted(feature.meets)),
+        )
+    out = feature.outward
+    chosen = set(range(1, len(feature.steps) + 1) if steps is None else steps)
+    return Cut(
+        id=feature.id,
+        role=feature.role,
+        group=feature.group,
+        face=feature.face,
+        at=(feature.at.x, feature.at.y, feature.at.z),
+        axis=(feature.axis.x, feature.axis.y, feature.axis.z),
+        steps=tuple(_step(no, step) for no, step in enumerate(feature.steps, start=1) if no in chosen),
+        through=feature.through,
+        entered_from=feature.entered_from,
+        outward=None if out is None else (out.x, out.y, out.z),
+        lead=feature.lead,
+        grain=feature.grain,
+        meets=tuple(sorted(feature.meets)),
+    )
+
+
+def _step(no: int, step: Step) -> CutStep:
+    bit = step.bit
+    kept = CutBit(
+        kind=bit.kind,
+        diameter=bit.diameter,
+        point=bit.point,
+        reach=None if bit.reach == inf else bit.reach,
+        owned=bit.owned,
+        label=bit.label,
+    )
+    return CutStep(no=no, diameter=step.diameter, depth=step.depth, bit=kept)
+
+
+def lock(planned: Features, done: Sequence[Done]) -> tuple[Features, tuple[Moved, ...]]:
+    """Put every cut that is made back where it was made, and list what would have moved.
+
+    Of a stepped hole only the diameters already bored are held; the rest follows the job, at the place and along the
+    axis of the hole that was begun. A cut the job no longer has is put in all the same: it is in the wood.
+
+    Args:
+        planned: the cuts as the job would have them.
+        done: the steps that are done.
+    """
+    cuts: dict[str, list[tuple[Done, Cut]]] = {}
+    for each in done:
+        for cut in each.cuts:
+            cuts.setdefault(cut.id, []).append((each, cut))
+    if not cuts:
+        return planned, ()
+    by_id = {feature.id: feature for feature in planned}
+    moved: list[Moved] = []
+    held: dict[str, Feature] = {}
+    for name, records in cuts.items():
+        feature = by_id.get(name)
+        kept = _bore(records, feature) if records[0][1].outline is None else _pocket(records[0], feature)
+        changes = tuple(_changes(kept, feature, {step.no for _, cut in records for step in cut.steps}))
+        held[name] = replace(kept, why=_why(records[0][0], feature, changes))
+        moved += changes
+    every = [held.get(feature.id, feature) for feature in planned]
+    every += [feature for name, feature in held.items() if name not in by_id]
+    return (
+        Features(
+            tuple(feature for feature in every if isinstance(feature, Bore)),
+            tuple(feature for feature in every if isinstance(feature, Pocket)),
+        ),
+        tuple(moved),
+    )
+
+
+def made_cuts(document: Document) -> frozenset[str]:
+    """Ids of the cuts that the job's record says are made, wholly or in part."""
+    return frozenset(cut.id for each in document.done for cut in each.cuts)
+
+
+def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
+    """The hole as begun, its further diameters as the job now wants them."""
+    first = records[0][1]
+    assert first.at is not None
+    assert first.axis is not None
+    bored: dict[int, Step] = {}
+    for _, cut in records:
+        for step in cut.steps:
+            bored.setdefault(step.no, Step(step.diameter, step.depth, _bit(step.bit)))
+    follows = planned if isinstance(planned, Bore) else None
+    wanted = follows.steps if follows is not None else ()
+    last = max(len(wanted), *bored)
+    steps = [bored.get(no) or (wanted[no - 1] if no <= len(wanted) else None) for no in range(1, last + 1)]
+    return Bore(
+        id=first.id,
+        role=first.role if follows is None else follows.role,
+        group=first.group if follows is None else follows.group,
+        face=first.face,
+        at=Point3(*first.at),
+        axis=Point3(*first.axis),
+        steps=tuple(step for step in steps if step is not None),
+        meets=frozenset(first.meets) if follows is None else follows.meets,
+        through=first.through,
+        entered_from=first.entered_from,
+        outward=None if first.outward is None else Point3(*first.outward),
+        lead=first.lead,
+        grain=first.grain,
+        screw=None if follows is None else follows.screw,  # what is driven in is not in the wood yet
+    )
+
+
+def _bit(bit: CutBit) -> Bit:
+    return Bit(
+        bit.kind, bit.diameter, bit.point, inf if bit.reach is None else bit.reach, bit.owned, bit.label
+    )
+
+
+def _pocket(record: tuple[Done, Cut], planned: Feature | None) -> Pocket:
+    cut = record[1]
+    assert cut.outline is not None
+    assert cut.depth is not None
+    return Pocket(
+        id=cut.id,
+        role=cut.role if planned is None else planned.role,
+        face=cut.face,
+        outline=Ring(Point(*place) for place in cut.outline),
+        depth=cut.depth,
+        corner_radius=cut.corner_radius,
+        at_edge=cut.at_edge,
+        meets=frozenset(cut.meets) if planned is None else planned.meets,
+        islands=tuple(Ring(Point(*place) for place in island) for island in cut.islands),
+    )
+
+
+def _why(done: Done, planned: Feature | None, changes: Sequence[Moved]) -> tuple[Reason, ...]:
+    stays = Reason(
+        f"cut by {done.by} on {done.at:%Y-%m-%d} by revision {done.revision} of the job: it stays as it was cut"
+    )
+    if not changes:
+        return (*(planned.why if planned is not None else ()), stays)
+    return (stays, Reason(f"the job would now have it otherwise: {'; '.join(map(in_words, changes))}"))
+
+
+def in_words(change: Moved) -> str:
+    """One change as a person reads it: what, was, now."""
+    if change.was is None or change.now is None:
+        return "the job has no such cut any more"
+    if change.what == "face":
+        return "from another face"
+    if change.what == "angle":
+        return f"its axis {change.by:.1f}° off"
+    if change.what == "outline":
+        return f"its outline up to {change.by:.2f} mm elsewhere"
+    name = f"{change.what} of diameter {change.step}" if change.step > 1 else change.what
+    return f"{name} was {change.was:.2f} mm, now {change.now:.2f} mm"
+
+
+def _changes(kept: Feature, planned: Feature | None, bored: set[int]) -> Iterator[Moved]:
+    """Every number of a made cut that the job would now have otherwise."""
+    if type(kept) is not type(planned):
+        yield Moved(kept.id, "gone", None, None)
+    elif isinstance(kept, Bore) and isinstance(planned, Bore):
+        yield from _bore_changes(kept, planned, bored)
+    elif isinstance(kept, Pocket) and isinstance(planned, Pocket):
+        yield from _pocket_changes(kept, planned)
+
+
+def _bore_changes(kept: Bore, planned: Bore, bored: set[int]) -> Iterator[Moved]:
+    if kept.face != planned.face:
+        yield Moved(kept.id, "face", 0.0, 1.0)
+    names: tuple[What, ...] = ("along", "across", "height")
+    for what, was, now in zip(names, kept.at, planned.at, strict=True):
+        yield from _differs(kept.id, what, was, now)
+    cosine = sum(a * b for a, b in zip(kept.axis, planned.axis, strict=True))
+    yield from _differs(kept.id, "angle", 0.0, degrees(acos(max(-1.0, min(1.0, cosine)))), still=1e-4)
+    for no in sorted(bored):
+        if no > len(planned.steps):
+            yield Moved(kept.id, "gone", None, None, no)
+            continue
+        was_step, now_step = kept.steps[no - 1], planned.steps[no - 1]
+        yield from _differs(kept.id, "diameter", was_step.diameter, now_step.diameter, step=no)
+        yield from _differs(kept.id, "depth", was_step.depth, now_step.depth, step=no)
+
+
+def _pocket_changes(kept: Pocket, planned: Pocket) -> Iterator[Moved]:
+    if kept.face != planned.face:
+        yield Moved(kept.id, "face", 0.0, 1.0)
+    middles = [_middle(pocket.outline) for pocket in (kept, planned)]
+    names: tuple[What, ...] = ("along", "across")
+    for what, was, now in zip(names, *middles, strict=True):
+        yield from _differs(kept.id, what, was, now)
+    yield from _differs(kept.id, "outline", 0.0, _farthest(kept.outline, planned.outline))
+    yield from _differs(kept.id, "depth", kept.depth, planned.depth)
+    yield from _differs(kept.id, "corner radius", kept.corner_radius, planned.corner_radius)
+
+
+def _differs(
+    feature: str, what: What, was: float, now: float, *, step: int = 0, still: float = STILL
+) -> Iterator[Moved]:
+    if abs(now - was) > still:
+        yield Moved(feature, what, was, now, step)
+
+
+def _middle(ring: Ring) -> tuple[float, float]:
+    xs, ys = [p.x for p in ring], [p.y for p in ring]
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
+def _farthest(a: Ring, b: Ring) -> float:
+    """Farthest that any place of one outline lies from the other, mm."""
+    if len(a) == len(b) and all(hypot(p.x - q.x, p.y - q.y) <= STILL for p, q in zip(a, b, strict=True)):
+        return 0.0
+    import shapely
+
+    return float(shapely.hausdorff_distance(shapely.LinearRing(a), shapely.LinearRing(b)))

@@ -1,0 +1,112 @@
+"""Rules for cuts that are made already: what a later edit would have moved, and whether what is left still fits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features import Bore, Feature, Moved, in_words
+from scribeline.findings import wood
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding
+
+UNDO = "undo the edit that moves it"
+PLUG = "plug the cut with a glued dowel or patch of the same timber, take its tick back, and cut it anew"
+
+
+def would_move(facts: Facts) -> Iterator[Finding]:
+    """Which cuts that are made already would the job now have elsewhere, and do they still go with the rest?"""
+    changes: dict[str, list[Moved]] = {}
+    for change in facts.moved:
+        changes.setdefault(change.feature, []).append(change)
+    if not changes:
+        return
+    by_id = {feature.id: feature for feature in facts.features}
+    wrong = _no_longer_fits(facts)
+    rows: dict[tuple[bool, str], list[str]] = {}
+    for name in changes:
+        feature = by_id[name]
+        group = feature.group if isinstance(feature, Bore) else name
+        rows.setdefault((name in wrong, group), []).append(name)
+    for names in rows.values():
+        clash = next((wrong[name] for name in names if name in wrong), None)
+        yield _told([by_id[name] for name in names], changes, clash)
+
+
+def _told(row: list[Feature], changes: dict[str, list[Moved]], clash: str | None) -> Finding:
+    """One row of made cuts that the job would now have otherwise, told by the one that would move most."""
+    worst = max(row, key=lambda feature: max(change.by for change in changes[feature.id]))
+    now = "; ".join(map(in_words, changes[worst.id]))
+    if len(row) > 1:
+        said = f"{_row(row)} are cut already and stay; the job would now have them otherwise ({wood.named(worst)}: {now})"
+    else:
+        said = f"{wood.named(worst)} is cut already and stays; the job would now have it otherwise: {now}"
+    return Finding(
+        code="drilled.would-move",
+        severity="stop" if clash else "caution",
+        features=tuple(feature.id for feature in row),
+        value=max((change.by for change in changes[worst.id] if change.was is not None), default=None),
+        limit=None,
+        message=f"{said}. As cut, {clash}" if clash else said,
+        cure=f"{UNDO}; or {PLUG}"
+        if clash
+        else f"if it is meant so, go on: the rest is checked against what is cut; if not, {UNDO}",
+        source=GEOMETRY if clash else COMMON_PRACTICE,
+    )
+
+
+def _no_longer_fits(facts: Facts) -> dict[str, str]:
+    """What moved cuts now do to the rest, by id, where the work must stop."""
+    found: dict[str, str] = {}
+    for rule in (wood.webs, wood.floors, wood.edges):
+        for finding in rule(facts):
+            if finding.severity == "stop":
+                for name in finding.features:
+                    found.setdefault(name, finding.message)
+    by_id = {feature.id: feature for feature in facts.features}
+    apart = {frozenset((web.a, web.b)): web.mm for web in facts.webs}
+    for name in {change.feature for change in facts.moved}:
+        for other in sorted(by_id[name].meets & by_id.keys()):
+            if apart.get(frozenset((name, other)), 1.0) > 0:
+                found.setdefault(
+                    name, f"it no longer meets {wood.named(by_id[other])}, which it must open into"
+                )
+    return found
+
+
+def begun_otherwise(facts: Facts) -> Iterator[Finding]:
+    """Does what is left to bore of a stepped hole still go with what is bored?"""
+    bored: dict[str, set[int]] = {}
+    for done in facts.document.done:
+        for cut in done.cuts:
+            bored.setdefault(cut.id, set()).update(step.no for step in cut.steps)
+    for bore in facts.features.bores:
+        made = bored.get(bore.id, set())
+        for no, (wide, narrow) in enumerate(zip(bore.steps, bore.steps[1:], strict=False), start=1):
+            if made.isdisjoint({no, no + 1}) or (
+                narrow.diameter < wide.diameter and narrow.depth > wide.depth
+            ):
+                continue
+            yield Finding(
+                code="drilled.begun-otherwise",
+                severity="stop",
+                features=(bore.id,),
+                value=narrow.diameter,
+                limit=wide.diameter,
+                message=f"{wood.named(bore)} is begun: Ø {wide.diameter:.2f} mm to {wide.depth:.2f} mm and "
+                f"Ø {narrow.diameter:.2f} mm to {narrow.depth:.2f} mm do not make a stepped hole",
+                cure=f"{UNDO}; or {PLUG}",
+                source=GEOMETRY,
+            )
+
+
+def _row(features: list[Feature]) -> str:
+    """Several cuts in words: "string holes 1 to 6"."""
+    if len(features) == 1:
+        return wood.named(features[0])
+    numbers = [feature.id.rsplit("-", 1)[-1] for feature in features]
+    together = (
+        [str(n) for n in range(int(numbers[0]), int(numbers[0]) + len(numbers))]
+        if numbers[0].isdigit()
+        else []
+    )
+    listed = f"{numbers[0]} to {numbers[-1]}" if numbers == together else ", ".join(numbers)
+    return f"{features[0].role}s {listed}"

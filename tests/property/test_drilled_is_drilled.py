@@ -1,0 +1,303 @@
+"""A cut that is made stays where it was made, to the last bit, whatever becomes of the job."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import fields, replace
+from functools import cache
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from hypothesis import Phase, assume, given, settings
+from hypothesis import strategies as st
+
+from scribeline.features import Bit, Bore, Features, Pocket, Step, as_cut, lock
+from scribeline.job import BitKind, Cut, CutBit, CutStep, Done, JobError, parse_job, set_value
+from scribeline.plan import Plan, plan, record
+from scribeline.scenario import demo_jobs
+from scribeline.steps import cuts_of
+from scribeline.store import Tick, open_store
+from scribeline.store.recorded import with_record
+
+TEXT = demo_jobs()["marram.toml"]
+
+EDITS: dict[str, tuple[Any, ...]] = {
+    "bridge.spacing": (10.2, 10.5, 10.8, 11.4),
+    "bridge.saddle_back": (16.0, 18.2),
+    "bridge.saddle_forward": (6.0, 9.9, 14.9),
+    "bridge.string_holes_from_front": (28.0, 33.0),
+    "bridge_screw.length": (18.0, 32.0),
+    "bridge_screw.thread": (3.0, 3.7),
+    "scale.length": (628.0, 640.4, 648.0),
+    "body.thickness": ("38.0 +/- 0.1", "46.0 +/- 0.1"),
+    "body.timber": ("spruce-sitka", "maple-sugar"),
+    "body.outline.tail": (745.0, 770.0),
+    "ferrules.lip_diameter": (8.0, 9.6),
+    "ferrules.body_diameter": (6.0, 7.4),
+    "ferrules.body_length": (6.0, 12.0),
+    "finish.film": (0.0, 0.3),
+    "finish.holes": ("sprayed", "masked"),
+    "neck.pocket_end": (466.0, 470.0),
+    "neck.pocket_depth": ("14.0 +/- 0.1", "18.0 +/- 0.1"),
+    "neck.joint": ("set", "bolt-on"),
+    "pockets[1].depth": (15.0, 25.0),
+    "pockets[1].x_from": ("nut", "12th fret"),
+    "pockets[2].corner_radius": (3.0, 7.0),
+    "pockets[3].face": ("top", "back"),
+    "pockets[3].name": ("controls", "control cavity"),
+    "ground_wire.lands": (9.0, 14.0),
+    "ground_wire.heading": (0.0, 120.0),
+    "ground_wire.diameter": (3.0, 5.0),
+    "string_holes.top_share": (0.5, 0.8),
+    "string_holes.relief": (0.0, 4.0),
+    "units": ("in",),
+    "handed": ("left", "right"),
+}
+
+
+@cache
+def planned(hand: str) -> tuple[str, Plan]:
+    text, _ = set_value(TEXT, "handed", hand)
+    return text, plan(parse_job(text))
+
+
+def ticked(text: str, before: Plan, cards: set[str]) -> str:
+    """The job's text with these steps marked done by its plan."""
+    from datetime import UTC, datetime
+
+    ticks = [
+        Tick(
+            card.id,
+            "Ann",
+            datetime(2026, 11, 25, tzinfo=UTC),
+            1,
+            tuple(
+                cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts_of(card, before.features)
+            ),
+        )
+        for card in before.cards
+        if card.id in cards
+    ]
+    return with_record(text, ticks, ())
+
+
+def shape(feature: Bore | Pocket, steps: tuple[int, ...] = ()) -> tuple[Any, ...]:
+    """Where a cut lies and what was cut of it, every bit of it."""
+    if isinstance(feature, Pocket):
+        return (
+            feature.face,
+            feature.outline,
+            feature.islands,
+            feature.depth,
+            feature.corner_radius,
+            feature.at_edge,
+        )
+    bored = tuple(feature.steps[no - 1] for no in steps)
+    return (
+        feature.face,
+        feature.at,
+        feature.axis,
+        bored,
+        feature.through,
+        feature.entered_from,
+        feature.outward,
+    )
+
+
+CARDS = [card.id for card in planned("right")[1].cards if card.features and card.id != "chase"]
+
+
+@given(
+    hand=st.sampled_from(["right", "left"]),
+    cards=st.sets(st.sampled_from(CARDS), min_size=1),
+    edits=st.dictionaries(st.sampled_from(sorted(EDITS)), st.integers(0, 3), min_size=1, max_size=5),
+    extra=st.sampled_from(["", "no ground wire", "no pickup pocket", "seven strings", "five strings"]),
+)
+@settings(
+    max_examples=40, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate)
+)  # plans shrink slowly
+def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, int], extra: str) -> None:
+    text, before = planned(hand)
+    job = ticked(text, before, cards)
+    for key, choice in edits.items():
+        job, _ = set_value(job, key, EDITS[key][choice % len(EDITS[key])])
+    job = restructured(job, extra)
+    try:
+        after = plan(parse_job(job))
+    except JobError:
+        assume(False)
+    now: dict[str, Any] = {feature.id: feature for feature in after.features}
+    for card in before.cards:
+        if card.id not in cards:
+            continue
+        for cut in cuts_of(card, before.features):
+            was: Any = next(feature for feature in before.features if feature.id == cut.id)
+            steps = tuple(step.no for step in cut.steps)
+            assert shape(now[cut.id]) == shape(was)
+            assert all(was.steps[no - 1] in now[cut.id].steps for no in steps)
+    would = plan(parse_job(without_record(job)))
+    free = {feature.id for feature in would.features} - after.made
+    fresh = {feature.id: feature for feature in would.features}
+    assert {name: now[name] for name in free} == {name: fresh[name] for name in free}
+    listed = {change.feature for change in after.moved}
+    for name in after.made:
+        steps = bored(after, name)
+        same = name in fresh and near(
+            shape_or_none(now[name], now[name], steps), shape_or_none(fresh[name], now[name], steps)
+        )
+        assert (name in listed) != same, name
+    told = {name for f in after.findings if f.code == "drilled.would-move" for name in f.features}
+    assert told == listed
+    assert {each["feature"] for each in record(after)["moved"]} == listed
+
+
+def restructured(job: str, extra: str) -> str:
+    import tomlkit
+
+    if not extra:
+        return job
+    document = tomlkit.parse(job).unwrap()
+    if extra == "no ground wire":
+        del document["ground_wire"]
+    elif extra == "no pickup pocket":
+        del document["pockets"][1]
+    else:
+        count = 7 if extra == "seven strings" else 5
+        document["strings"] = [*document["strings"], {"note": "B1", "gauge": ".062"}][:count]
+        document.pop("string_sets", None)
+    return tomlkit.dumps(document)
+
+
+def without_record(job: str) -> str:
+    from scribeline.store.recorded import without_record as plain
+
+    return plain(job)[0]
+
+
+def bored(after: Plan, name: str) -> tuple[int, ...]:
+    cuts = [cut for done in after.job.document.done for cut in done.cuts if cut.id == name]
+    return tuple(sorted({step.no for cut in cuts for step in cut.steps}))
+
+
+def shape_or_none(
+    feature: Bore | Pocket, like: Bore | Pocket, steps: tuple[int, ...]
+) -> tuple[Any, ...] | None:
+    if type(feature) is not type(like) or (isinstance(feature, Bore) and max(steps) > len(feature.steps)):
+        return None
+    return shape(feature, steps)
+
+
+def near(a: Any, b: Any) -> bool:
+    """Whether two shapes are the same to a millionth, leaving out which bit cut them and flags."""
+    if isinstance(a, Step) and isinstance(b, Step):
+        return near((a.diameter, a.depth), (b.diameter, b.depth))
+    if isinstance(a, float) and isinstance(b, float):
+        return abs(a - b) <= 1e-6
+    if isinstance(a, tuple) and isinstance(b, tuple):
+        return len(a) == len(b) and all(map(near, a, b))
+    return bool(a == b)
+
+
+def test_an_unchanged_job_is_planned_as_before() -> None:
+    """Ticking every step of the demo changes no number, no finding and no card's setting."""
+    text, before = planned("right")
+    after = plan(parse_job(ticked(text, before, set(CARDS))))
+    assert after.moved == ()
+    assert after.findings == before.findings
+    assert [replace(card, do=()) for card in after.cards] == [replace(card, do=()) for card in before.cards]
+    bare = [replace(feature, why=()) for feature in after.features]
+    assert bare == [replace(feature, why=()) for feature in before.features]
+    assert after.made == {feature.id for feature in before.features}
+
+
+def test_what_would_have_moved_is_listed_with_was_and_now() -> None:
+    """The neck's end wall moved 2 mm after the pickup pocket was routed from it: 2 mm along, nothing else."""
+    text, before = planned("right")
+    job = ticked(text, before, {"rout-neck-pickup"})
+    moved, _ = set_value(job, "neck.pocket_end", 470.0)
+    after = plan(parse_job(moved))
+    changes = {change.what: change for change in after.moved if change.feature == "neck-pickup"}
+    assert set(changes) == {"along", "outline"}
+    assert changes["along"].was == pytest.approx(468.0 + 34.0)
+    assert changes["along"].now == pytest.approx(470.0 + 34.0)
+    assert changes["outline"].by == pytest.approx(2.0, abs=1e-6)
+    (finding,) = [f for f in after.findings if f.code == "drilled.would-move"]
+    assert finding.features == ("neck-pickup",)
+    assert "along was 502.00 mm, now 504.00 mm" in finding.message
+
+
+def test_holes_that_no_longer_meet_stop_the_work() -> None:
+    """The string holes are drilled; a plate whose holes lie 3 mm further back moves the ferrule holes off them."""
+    text, before = planned("right")
+    job = ticked(text, before, {"drill-string-holes"})
+    moved, _ = set_value(job, "bridge.string_holes_from_front", 38.0)
+    after = plan(parse_job(moved))
+    (finding,) = [f for f in after.findings if f.code == "drilled.would-move"]
+    assert finding.severity == "stop"
+    assert "no longer meets" in finding.message
+    assert "string holes 1 to 6 are cut already and stay" in finding.message
+
+
+def test_a_hole_begun_with_a_smaller_bit_than_what_follows_stops_the_work() -> None:
+    text, before = planned("right")
+    job = ticked(text, before, {"counterbore-ferrules"})
+    job, _ = set_value(job, "ferrules.lip_diameter", 12.0)
+    job, _ = set_value(job, "ferrules.body_diameter", 9.0)
+    after = plan(parse_job(job))
+    assert {f.code for f in after.stops} >= {"drilled.begun-otherwise"}
+
+
+def test_a_string_added_later_gets_a_hole_of_its_own_on_the_card() -> None:
+    """Six holes are drilled; the seventh is set by the job as it is now, the six stay."""
+    text, before = planned("right")
+    job = ticked(text, before, {"drill-string-holes"})
+    job, _ = set_value(restructured(job, "seven strings"), "string_holes.top_share", 0.8)
+    job, _ = set_value(job, "bridge.saddle_back", 24.0)  # room for the seventh's setback
+    after = plan(parse_job(job))
+    (card,) = [card for card in after.cards if card.id == "drill-string-holes"]
+    seventh = next(bore for bore in after.features.bores if bore.id == "string-hole-7")
+    assert "string-hole-7" in card.features
+    assert card.depth == seventh.deepest.depth
+    assert card.depth != next(b for b in before.features.bores if b.id == "string-hole-1").deepest.depth
+
+
+def test_the_record_keeps_every_number_of_a_cut() -> None:
+    """A field added to a cut must be kept in the record, or stand here with the reason why not."""
+    not_kept = {
+        "why",  # told anew: when it was cut, and what the job says now
+        "screw",  # what is driven in later follows the job
+    }
+    kept_otherwise = {"kind"}
+    for part, kept in ((Bore, Cut), (Pocket, Cut), (Step, CutStep), (Bit, CutBit)):
+        names = {field.name for field in fields(part)}
+        assert names - not_kept <= set(kept.model_fields) | kept_otherwise, part
+    assert get_args(CutBit.model_fields["kind"].annotation) == get_args(BitKind)
+
+
+def test_a_cut_goes_through_the_store_and_the_file_unchanged() -> None:
+    """From the plan to the record, to the database, to the exported file, to the plan again: the same numbers."""
+    text, before = planned("left")
+    with tempfile.TemporaryDirectory() as folder, open_store(Path(folder) / "shop.db") as store:
+        job = store.create(text, by="Ann").job_id
+        for card in before.cards:
+            cuts = [cut.model_dump(mode="json") for cut in cuts_of(card, before.features)]
+            store.tick(job, card.id, by="Ann", revision=1, features=cuts)
+        after = plan(parse_job(store.export(job, with_record=True)))
+    assert [replace(f, why=()) for f in after.features] == [replace(f, why=()) for f in before.features]
+
+
+@given(at=st.tuples(*[st.floats(-2999, 2999)] * 3), depth=st.floats(0.1, 400))
+@settings(max_examples=50)
+def test_a_hole_comes_back_bit_for_bit(at: tuple[float, float, float], depth: float) -> None:
+    from datetime import UTC, datetime
+
+    from scribeline.features import DOWN
+    from scribeline.layout import Point3
+
+    bit = Bit("twist", 3.2, 0.96)
+    bore = Bore("x-1", "hole", "holes", "top", Point3(*at), DOWN, (Step(3.2, depth, bit),))
+    done = Done(card="x", by="Ann", at=datetime(2026, 1, 1, tzinfo=UTC), cuts=(as_cut(bore),))
+    again = Done.model_validate_json(done.model_dump_json())
+    (held,) = lock(Features((), ()), [again])[0].bores
+    assert replace(held, why=()) == bore
