@@ -7,12 +7,14 @@ from dataclasses import replace
 from math import exp, pi
 from typing import Any
 
+import numpy as np
 import pytest
 
 from scribeline.features import Bore, Hold, hold_of, holdings, plate_load
+from scribeline.job import JobError, parse_job
 from scribeline.plan import Plan
 
-from ..conftest import Planned
+from ..conftest import Edit, Planned
 
 
 def of_bridge(plan: Plan) -> tuple[Hold, ...]:
@@ -87,3 +89,105 @@ def test_a_cap_holds_by_its_own_timber(planned: Planned) -> None:
     assert hold.holds == pytest.approx(by_hand, rel=1e-4)
     # Sideways the weaker of the two counts: alder, 23.17 N/mm².
     assert hold.side_holds == pytest.approx(23.17 * 3.5**2 * 22.2 / 24.5, rel=1e-3)
+
+
+TOP_LOAD: dict[str, Any] = {
+    "bridge.loading": "top-load",
+    "bridge.string_hole": None,
+    "bridge.string_holes_from_front": None,
+    "ferrules": None,
+}
+
+
+def test_a_top_loaded_plate_is_lifted_by_the_whole_lever(planned: Planned) -> None:
+    plan = planned(TOP_LOAD)
+    load = plate_load(plan.job.document, plan.layout)
+    assert load is not None
+    tension = sum(string.tension_n or 0.0 for string in plan.layout.strings)
+    # The pull at the saddles' height, 11.8 mm; the strings' slope, 1 mm in 640, changes it by under 1 %.
+    assert load.lift == pytest.approx(tension * 11.8, rel=0.01)
+    # Four screws in one row 38 mm behind the front edge share it evenly.
+    for hold in of_bridge(plan):
+        assert hold.pull == pytest.approx(load.lift / (4 * 38.0))
+        assert hold.times == pytest.approx(hold.holds / hold.pull)
+
+
+def stiff_plate(lift: float, length: float, screws: list[float]) -> list[float]:
+    """Pulls on the screws of a stiff plate on a bed that can only press, found by trying where it touches.
+
+    The bed is ten thousand times as stiff as a screw; unknown are the plate's rise and turn.
+    """
+    bed = np.linspace(0.0, length, 1001)
+    touching = np.zeros(len(bed), dtype=bool)
+    touching[:1] = True
+    for _ in range(100):
+        places = np.concatenate([np.array(screws), bed[touching]])
+        stiff = np.concatenate([np.ones(len(screws)), np.full(int(touching.sum()), 1e4)])
+        matrix = np.array([[stiff.sum(), stiff @ places], [stiff @ places, stiff @ places**2]])
+        rise, turn = np.linalg.solve(matrix, [0.0, lift])
+        now = rise + turn * bed < 0
+        now[0] = True
+        if (now == touching).all():
+            break
+        touching = now
+    return [rise + turn * x for x in screws]
+
+
+def test_the_pulls_are_those_of_a_stiff_plate_on_a_hard_bed(planned: Planned) -> None:
+    screws = [[38.0, -29.0], [38.0, 29.0], [12.0, -20.0], [25.0, 0.0]]
+    plan = planned(TOP_LOAD | {"bridge.screws": screws})
+    load = plate_load(plan.job.document, plan.layout)
+    assert load is not None
+    expected = stiff_plate(load.lift, 44.0, [x for x, _ in screws])
+    # The bed gives a little, so the plate turns a little behind its front edge: within 1 %.
+    assert [hold.pull for hold in of_bridge(plan)] == pytest.approx(expected, rel=0.01)
+
+
+def test_a_top_loaded_plate_needs_neither_holes_nor_ferrules(planned: Planned) -> None:
+    plan = planned(TOP_LOAD)
+    assert {bore.group for bore in plan.features.bores} == {"bridge screws", "ground wire"}
+    assert not plan.stops
+    titles = [card.title for card in plan.cards]
+    assert not [title for title in titles if "errule" in title or "string" in title]
+    assert titles[-1] == "Screw the plate down"
+
+
+@pytest.mark.parametrize("key", ["bridge.string_hole", "bridge.string_holes_from_front", "ferrules"])
+def test_strings_through_the_body_need_them(edited: Edit, key: str) -> None:
+    with pytest.raises(JobError) as refused:
+        parse_job(edited({key: None}))
+    (fault,) = refused.value.faults
+    assert fault.path == key
+    assert fault.sentence.startswith("is missing; ")
+    assert 'loading = "top-load"' in fault.sentence
+
+
+def test_screws_too_short_to_hold_stop_the_work_and_longer_ones_mend_it(planned: Planned) -> None:
+    # 9 - 2.3 = 6.7 mm in the wood, of which the point is 3.5: 3.2 mm of thread.
+    short = planned(TOP_LOAD | {"bridge_screw.length": 9.0, "body.timber": "cedar-northern-white"})
+    codes = {finding.code: finding for finding in short.findings}
+    weak, slips = codes["holding.weak"], codes["holding.slips"]
+    hold = min(of_bridge(short), key=lambda h: h.times)
+    assert weak.value == pytest.approx(hold.times)
+    assert weak.severity == ("stop" if hold.times < 2.5 else "caution")
+    assert "estimate" in weak.message
+    # 6.7 is under four diameters: the lateral rule says nothing, so nothing is claimed.
+    assert slips.severity == "stop"
+    assert slips.value == 0
+    mended = planned(TOP_LOAD | {"bridge_screw.length": 24.5})
+    assert not [finding for finding in mended.findings if finding.code.startswith("holding")]
+
+
+def test_a_builders_own_factor_holds(planned: Planned) -> None:
+    # The demo's screws hold about 34 times a top-loaded pull.
+    times = of_bridge(planned(TOP_LOAD))[0].times
+    own = {"limits.screw_hold": {"stop": times + 1, "caution": times + 2}}
+    (weak,) = [f for f in planned(TOP_LOAD | own).findings if f.code == "holding.weak"]
+    assert weak.severity == "stop"
+    assert weak.source.startswith("your own limit, limits.screw_hold")
+
+
+def test_the_reasons_tell_the_estimate(planned: Planned) -> None:
+    why = " ".join(reason.text for reason in planned(TOP_LOAD).features.group("bridge screws")[0].why)
+    assert "estimate: the strings pull the plate towards the nut with" in why
+    assert "in nineteen boards of twenty" in why

@@ -339,6 +339,7 @@ def test_a_file_that_is_no_job(tmp_path: Path, content: bytes) -> None:
 def test_parts_book_fills_what_is_not_stated_and_says_so(edited: Edit) -> None:
     job = parse_job(edited({"ferrules": {"part": "lipped", "lip_height": "1.7 +/- 0.05"}}))
     ferrules = job.document.ferrules
+    assert ferrules is not None
     assert (ferrules.lip_height.mm, ferrules.lip_height.measured) == (1.7, True)
     assert set(ferrules.typical_dimensions()) == {"lip_diameter", "body_diameter", "body_length"}
     assert set(ferrules.filled_from_book) == {"lip_diameter", "body_diameter", "body_length"}

@@ -123,7 +123,9 @@ def _dimensions(plan: Plan) -> Iterator[Item]:
     places: list[Point] = []
     if layout.plate is not None:
         holes = layout.plate.string_holes
-        places = [(layout.plate.front.x, 0.0), (holes[0].x, min(hole.y for hole in holes))]
+        places = [(layout.plate.front.x, 0.0)]
+        if holes:
+            places.append((holes[0].x, min(hole.y for hole in holes)))
     for place in places:
         mm, inches = both_units(place[0] - wall[0])
         if abs(place[0] - wall[0]) > 1.0:

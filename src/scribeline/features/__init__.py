@@ -17,7 +17,14 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
 from scribeline.features.screws import driven
-from scribeline.features.string_holes import FerruleFit, ferrule_fit, meeting_overlap, string_bit, top_depth
+from scribeline.features.string_holes import (
+    FerruleFit,
+    ferrule_fit,
+    ferrules_of,
+    meeting_overlap,
+    string_bit,
+    top_depth,
+)
 
 __all__ = [
     "BENCH_SHARE",
@@ -53,6 +60,7 @@ __all__ = [
     "edge_at",
     "entry_ellipse",
     "ferrule_fit",
+    "ferrules_of",
     "first_wall",
     "grain_of",
     "hold_of",

@@ -115,7 +115,7 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
     plate, bridge = layout.plate, document.bridge
     if plate is None:
         return None
-    through = bridge.string_holes_from_front.mm
+    through = bridge.string_holes_from_front if bridge.through_body else None
     forward = lift = 0.0
     for string in layout.strings:
         if string.tension_n is None:
@@ -127,7 +127,8 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
         lift += along * string.saddle.z + up * behind
         # The end of a string through the body runs straight down under the plate; friction at the saddle and the
         # plate's hole, a quarter turn in all, may leave it less tension.
-        lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through
+        if through is not None:
+            lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through.mm
     return PlateLoad(forward, lift)
 
 

@@ -9,7 +9,7 @@ from math import ceil
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, UP, Bore, Reason, Step
 from scribeline.features.pilots import BENCH_SOURCE
-from scribeline.job import Document
+from scribeline.job import Document, Ferrules
 from scribeline.layout import Layout, Point3
 from scribeline.lengths import trimmed
 
@@ -19,11 +19,13 @@ FERRULE_BIT_OFF = 0.5
 
 def string_bit(document: Document) -> Bit:
     """The bit for the string holes: nearest the stated size that passes the plate, which is its guide."""
+    guide = document.bridge.string_hole
+    assert guide is not None  # asked only where the strings run through the body
     return choose_bit(
         drill_box(document.bits),
         document.string_holes.diameter,
         ("brad-point", "twist"),
-        at_most=document.bridge.string_hole.mm,
+        at_most=guide.mm,
         reach=document.bridge.plate_thickness.mm + top_depth(document),
         point_angle_rad=document.bits.point_angle,
     )
@@ -40,15 +42,16 @@ def top_depth(document: Document) -> float:
 
 
 def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
-    """The string holes from the top; none while the plate has no place."""
-    if layout.plate is None:
+    """The string holes from the top; none while the plate has no place, or where the strings end in it."""
+    guide = document.bridge.string_hole
+    if layout.plate is None or guide is None or not layout.plate.string_holes:
         return
     bit, depth = string_bit(document), top_depth(document)
     share = document.string_holes.top_share
     why = (
         Reason(
             f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm that passes the plate's "
-            f"{document.bridge.string_hole.mm:.2f} mm hole, which guides it",
+            f"{guide.mm:.2f} mm hole, which guides it",
             BENCH_SOURCE,
         ),
         Reason(
@@ -90,13 +93,19 @@ class FerruleFit:
     film_in_hole: float
 
 
+def ferrules_of(document: Document) -> Ferrules:
+    """The ferrules of an instrument whose strings run through the body; no other has any."""
+    assert document.ferrules is not None
+    return document.ferrules
+
+
 def ferrule_fit(document: Document) -> FerruleFit:
     """Sizes of the back's holes with the finish film allowed for.
 
     A masked hole keeps its diameter while the face around it grows by the film, so the counterbore is cut
     that much shallower; a sprayed hole narrows by twice the film and its floor rises as the face does.
     """
-    ferrule, finish = document.ferrules, document.finish
+    ferrule, finish = ferrules_of(document), document.finish
     sprayed = finish.holes == "sprayed"
     narrowing = 2 * finish.film if sprayed else 0.0
     counterbore = ferrule.lip_height.mm + ferrule.recess - (0.0 if sprayed else finish.film)
@@ -115,8 +124,8 @@ def meeting_overlap(top: Bore, back: Bore) -> float:
 
 
 def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
-    """The stepped holes from the back that meet the string holes; none while the plate has no place."""
-    if layout.plate is None:
+    """The stepped holes from the back that meet the string holes; none where there are no string holes."""
+    if layout.plate is None or not layout.plate.string_holes:
         return
     fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
     lip = choose_bit(
@@ -137,7 +146,7 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
         point_angle_rad=angle,
     )
     overlap = top_depth(document) + fit.depth - document.body.thickness.mm
-    ferrule, finish = document.ferrules, document.finish
+    ferrule, finish = ferrules_of(document), document.finish
     film = (
         f"+ 2 × {trimmed(finish.film)} film in the hole"
         if fit.film_in_hole

@@ -277,6 +277,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             cure=f"use a string bit of {no_less(wanted)} mm or more, and a plate whose holes pass it",
             source=clearance.source,
         )
+    assert bridge.string_hole is not None
     slop = bridge.string_hole.mm - holes[0].widest
     if guide.severity(slop):
         yield Finding(

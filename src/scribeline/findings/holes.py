@@ -11,6 +11,7 @@ from scribeline.features import (
     Bit,
     entry_ellipse,
     ferrule_fit,
+    ferrules_of,
     first_wall,
     lies_over,
     made_cuts,
@@ -175,7 +176,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
     holes = facts.features.group("ferrule holes")
     if len(holes) < 2:
         return
-    spacing, lip = facts.document.bridge.spacing.mm, facts.document.ferrules.lip_diameter.mm
+    spacing, lip = facts.document.bridge.spacing.mm, ferrules_of(facts.document).lip_diameter.mm
     widest = max(holes[0].steps[0].diameter, lip)
     web = spacing - widest
     by_bit = widest > lip
@@ -247,8 +248,8 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             limit=None,
             message=f"a sprayed hole comes out {2 * document.finish.film:.2f} mm narrower: cut {lip.diameter:.2f} mm, the "
             f"counterbore will measure {lip.diameter - fit.film_in_hole:.2f} mm for a lip of "
-            f"{document.ferrules.lip_diameter.mm:.2f} mm",
-            cure=f"after curing, measure: the lip's hole should be {document.ferrules.lip_diameter.mm:.2f} mm; chase by hand",
+            f"{ferrules_of(document).lip_diameter.mm:.2f} mm",
+            cure=f"after curing, measure: the lip's hole should be {ferrules_of(document).lip_diameter.mm:.2f} mm; chase by hand",
             source=GEOMETRY,
         )
 

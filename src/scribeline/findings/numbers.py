@@ -18,13 +18,13 @@ FINEST = 64
 def typical_numbers(facts: Facts) -> Iterator[Finding]:
     """Which typical numbers does the plan still rest on?"""
     document = facts.document
-    parts: tuple[tuple[str, Part, tuple[str, ...]], ...] = (
+    parts: tuple[tuple[str, Part | None, tuple[str, ...]], ...] = (
         ("bridge", document.bridge, tuple(f.id for f in facts.features.bores)),
         ("bridge_screw", document.bridge_screw, tuple(f.id for f in facts.features.group("bridge screws"))),
         ("ferrules", document.ferrules, tuple(f.id for f in facts.features.group("ferrule holes"))),
     )
     for name, part, concerned in parts:
-        typical = part.typical_dimensions()
+        typical = {} if part is None else part.typical_dimensions()
         if typical:
             listed = ", ".join(f"{key} {trimmed(value.mm)}" for key, value in typical.items())
             yield Finding(

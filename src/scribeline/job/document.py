@@ -29,6 +29,7 @@ from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import XY, Datum, Face, Hand, Table, X, Y, fault_in_ring
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
+Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed"]
 TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
 
@@ -189,13 +190,17 @@ class Finish(Table):
 
 
 class Bridge(Part):
-    """A fixed plate with one saddle a string, strings through the body.
+    """A fixed plate with one saddle a string; the strings run through the body, or end in the plate (top-load).
 
     Positions on the plate are (from its front edge towards the tail, from its middle towards the treble side).
     """
 
     shelf = "bridge"
 
+    loading: Loading = Field(
+        default="through-body",
+        description="where the strings end: behind the body, which needs ferrules, or in the plate itself",
+    )
     spacing: Annotated[Dimension, Mm(7, 25, "the spacing of neighbouring strings")]
     plate_length: Annotated[Dimension, Mm(15, 120, "the plate's length along the strings")]
     plate_width: Annotated[Dimension, Mm(40, 160, "the plate's width")]
@@ -203,8 +208,12 @@ class Bridge(Part):
     saddle_forward: Annotated[Dimension, Mm(0, 80, "front edge to the break point, saddle fully forward")]
     saddle_back: Annotated[Dimension, Mm(0, 90, "front edge to the break point, saddle fully back")]
     saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
-    string_hole: Annotated[Dimension, Mm(1.5, 10, "the plate's string hole")]
-    string_holes_from_front: Annotated[Dimension, Mm(0, 110, "front edge to the row of string holes")]
+    string_hole: Annotated[Dimension | None, Mm(1.5, 10, "the plate's string hole")] = Field(
+        default=None, description="needed for strings through the body"
+    )
+    string_holes_from_front: Annotated[
+        Dimension | None, Mm(0, 110, "front edge to the row of string holes")
+    ] = Field(default=None, description="needed for strings through the body")
     screw_hole: Annotated[Dimension, Mm(2, 8, "the plate's screw hole")]
     screws: tuple[tuple[X, Y], ...] = Field(min_length=2)
 
@@ -222,11 +231,15 @@ class Bridge(Part):
                     f"the screw at ({x:g}, {y:g}) mm is not on the plate, which is {length:g} long and {2 * half:g} wide; "
                     "positions are (from the front edge, from the middle towards the treble)"
                 )
-        if self.string_holes_from_front.mm >= length:
-            raise refuse(
-                f"string_holes_from_front ({self.string_holes_from_front.mm:g} mm) is beyond the plate's {length:g} mm"
-            )
+        row = self.string_holes_from_front
+        if row is not None and row.mm >= length:
+            raise refuse(f"string_holes_from_front ({row.mm:g} mm) is beyond the plate's {length:g} mm")
         return self
+
+    @property
+    def through_body(self) -> bool:
+        """Whether the strings run through the body to ferrules in its back."""
+        return self.loading == "through-body"
 
     @property
     def travel(self) -> float:
@@ -389,7 +402,7 @@ class Document(Table):
     finish: Finish = Finish()
     bridge: Bridge
     bridge_screw: BridgeScrew
-    ferrules: Ferrules
+    ferrules: Ferrules | None = Field(default=None, description="needed for strings through the body")
     string_holes: StringHoles = StringHoles()
     pockets: tuple[PocketStatement, ...] = ()
     ground_wire: GroundWire | None = None

@@ -173,6 +173,26 @@ def _parts_and_wood(document: Document) -> Iterator[Said]:
         yield ("bridge_screw", "length"), sentence
 
 
+def _string_ends(document: Document) -> Iterator[Said]:
+    """Strings through the body need a hole in the plate and a ferrule each."""
+    bridge = document.bridge
+    if not bridge.through_body:
+        return
+    either = 'or say loading = "top-load" if the strings end in the plate'
+    if bridge.string_hole is None:
+        yield ("bridge", "string_hole"), f"is missing; it is the plate's string hole, {either}"
+    if bridge.string_holes_from_front is None:
+        yield (
+            ("bridge", "string_holes_from_front"),
+            f"is missing; it is the front edge to the row of string holes, {either}",
+        )
+    if document.ferrules is None:
+        yield (
+            ("ferrules",),
+            f"is missing; strings through the body end in ferrules, {either} (bridge.loading)",
+        )
+
+
 def _strings(document: Document) -> Iterator[Said]:
     lists: list[tuple[tuple[str | int, ...], Sequence[StringStated]]] = [(("strings",), document.strings)]
     lists += [(("string_sets", n, "strings"), each.strings) for n, each in enumerate(document.string_sets)]
@@ -212,6 +232,7 @@ _RULES = (
     _from_the_edge,
     _board_and_nut,
     _parts_and_wood,
+    _string_ends,
     _strings,
     _hand_of_the_drawing,
 )

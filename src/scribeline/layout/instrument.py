@@ -74,7 +74,7 @@ class Plate:
         front: middle of the front edge.
         corners: front treble, front bass, tail bass, tail treble.
         screws: as listed in the job.
-        string_holes: treble first.
+        string_holes: treble first; none where the strings end in the plate.
     """
 
     front: Point
@@ -257,11 +257,12 @@ def _plate(document: Document, front: float) -> Plate:
     bridge = document.bridge
     half, tail = bridge.plate_width.mm / 2, front + bridge.plate_length.mm
     row = bridge_row(len(document.strings), bridge.spacing.mm)
+    holes = bridge.string_holes_from_front if bridge.through_body else None
     return Plate(
         front=Point(front, 0.0),
         corners=(Point(front, half), Point(front, -half), Point(tail, -half), Point(tail, half)),
         screws=tuple(Point(front + x, y) for x, y in bridge.screws),
-        string_holes=tuple(Point(front + bridge.string_holes_from_front.mm, float(y)) for y in row),
+        string_holes=() if holes is None else tuple(Point(front + holes.mm, float(y)) for y in row),
     )
 
 

@@ -78,7 +78,11 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         title="Screw the plate down with two screws",
         machine="bench",
         face="top",
-        do=("Two screws are enough: the plate is now the guide for the string holes.",),
+        do=(
+            "Two screws are enough: the plate is now the guide for the string holes."
+            if bench.features.group("string holes")
+            else "Two screws are enough to prove that it stands where it should.",
+        ),
         gate=bench.gate("pocket-end-to-plate"),
         cautions=BY_MACHINE["bench"],
     )
@@ -87,6 +91,8 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
 def string_cards(bench: Bench) -> Iterator[Card]:
     """The string holes from both faces."""
     top, back = bench.features.group("string holes"), bench.features.group("ferrule holes")
+    if not top:
+        return
     hole, behind = bench.next(top).deepest, bench.next(back)
     lip, body = behind.steps[0], behind.deepest
     thickness, overlap = bench.document.body.thickness.mm, _least_overlap(bench)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from scribeline.features import ferrules_of
 from scribeline.lengths import trimmed
 from scribeline.steps.bench import Bench
 from scribeline.steps.card import Card, Gate
@@ -14,7 +15,7 @@ from scribeline.steps.cautions import (
 
 def _chase(bench: Bench) -> tuple[str, ...]:
     """How the ferrule holes are cleared after the finish, and what the wider one should then measure."""
-    ferrules = bench.document.ferrules
+    ferrules = ferrules_of(bench.document)
     first = bench.features.group("ferrule holes")[0]
     lip, body = first.steps[0], first.deepest
     if bench.document.finish.holes == "masked":
@@ -42,7 +43,7 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
             machine="finish",
             do=(
                 "Every cut in the wood is done before this.",
-                "Plug or tape the ferrule holes and the neck pocket."
+                f"Plug or tape {'the ferrule holes and ' if has_ferrules else ''}the neck pocket."
                 if masked
                 else "Holes are sprayed: they come out narrower.",
                 f"The plan allows for a film of {trimmed(finish.film)} mm on a surface.",
@@ -63,17 +64,20 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
                 ),
                 cautions=BY_MACHINE["bench"],
             )
-    if has_ferrules and bench.layout.plate is not None:
+    if bench.layout.plate is not None:
+        press = ("Press the ferrules with a clamp and a block, not a hammer on the finish.",)
+        wire = ("Pass the ground wire under the plate and check continuity with a meter.",)
+        plate = (
+            "Drive the plate's screws by hand, waxed; turn all of them in a little before any goes home.",
+        )
         yield Card(
             id="fit-hardware",
-            title="Press the ferrules, screw the plate down",
+            title="Press the ferrules, screw the plate down" if has_ferrules else "Screw the plate down",
             machine="bench",
             do=(
-                "Press the ferrules with a clamp and a block, not a hammer on the finish.",
-                "Pass the ground wire under the plate and check continuity with a meter.",
-            )
-            if bench.features.group("ground wire")
-            else ("Press the ferrules with a clamp and a block, not a hammer on the finish.",),
+                *(press if has_ferrules else plate),
+                *(wire if bench.features.group("ground wire") else ()),
+            ),
             gate=bench.gate("12th-to-plate"),
             cautions=BY_MACHINE["bench"],
         )

@@ -72,7 +72,7 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
         ("bridge screw", document.bridge_screw),
         ("ferrules", document.ferrules),
     ):
-        for key in type(holder).model_fields:
+        for key in () if holder is None else type(holder).model_fields:
             value = getattr(holder, key)
             if isinstance(value, Dimension):
                 yield part, key.replace("_", " "), value
@@ -145,6 +145,8 @@ def _pilots(plan: Plan) -> Block:
 def _fits(plan: Plan) -> Block:
     """Ferrule, hole and bit."""
     document = plan.job.document
+    if document.ferrules is None:
+        return words("The strings end in the bridge plate: no ferrules.")
     fit, finish, ferrule = ferrule_fit(document), document.finish, document.ferrules
     bores = plan.features.group("ferrule holes")
     fits: list[Sequence[Cell]] = []

@@ -29,7 +29,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
-from scribeline.features import Bore, Pocket, angle_from_face_deg, meeting_overlap
+from scribeline.features import Bore, Pocket, angle_from_face_deg, ferrules_of, meeting_overlap
 from scribeline.layout import StringPath
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
@@ -125,6 +125,7 @@ def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: _Paper) -> list
     document, plate = plan.job.document, plan.layout.plate
     assert plate is not None
     thick, t = document.bridge.plate_thickness.mm, plan.layout.thickness
+    assert document.bridge.string_hole is not None
     half = document.bridge.string_hole.mm / 2
     front, tail = max(plate.front.x, paper.low), min(plate.corners[2].x, paper.high)
     items: list[Item] = []
@@ -144,7 +145,7 @@ def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: _Paper) -> list
 
 
 def _ferrule(plan: Plan, hole: Bore, paper: _Paper) -> list[Item]:
-    ferrule, t = plan.job.document.ferrules, plan.layout.thickness
+    ferrule, t = ferrules_of(plan.job.document), plan.layout.thickness
     partner = _partner(plan, hole)
     if partner is None:
         return []
