@@ -177,7 +177,7 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             face="back",
             at=Point3(place.x, place.y, -layout.thickness),
             axis=UP,
-            steps=(Step(lip.diameter, fit.counterbore, lip), Step(body.diameter, fit.depth, body)),
+            steps=(Step(lip.diameter, max(0.0, fit.counterbore), lip), Step(body.diameter, fit.depth, body)),
             meets=frozenset({f"string-hole-{number}"}),
             why=why,
         )
