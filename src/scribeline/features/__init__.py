@@ -4,7 +4,7 @@ from scribeline.features.access import CHUCK_RADIUS, Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
-from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
+from scribeline.features.ground_wire import BREAK_OUT, angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
@@ -29,6 +29,7 @@ from scribeline.features.string_holes import (
 __all__ = [
     "BENCH_SHARE",
     "BENCH_SOURCE",
+    "BREAK_OUT",
     "CHUCK_RADIUS",
     "DOWN",
     "END_GRAIN",

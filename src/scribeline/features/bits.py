@@ -31,6 +31,7 @@ class Bit:
         reach: how deep it can drill, mm; infinite when not stated.
         owned: False when the builder's box has none and this is the one to get.
         label: its size as the builder wrote it.
+        drift: how far it wanders, mm per mm of depth, where that was measured.
     """
 
     kind: BitKind
@@ -39,6 +40,7 @@ class Bit:
     reach: float = inf
     owned: bool = True
     label: str = ""
+    drift: float | None = None
 
     @property
     def point_width(self) -> float:

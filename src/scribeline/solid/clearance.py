@@ -215,7 +215,7 @@ class _Body:
         import shapely
 
         pieces = discs(shape.turned)
-        other = ~own_wall(bore, self.start, self.end)
+        other = ~own_wall(bore.at, bore.axis, self.start, self.end)
         start, end = self.start[other], self.end[other]
         prism = Prism(self.plan, -self.thickness, 0.0)
         walls = to_walls(pieces, [prism] * len(pieces.hull), inf, counted_sides=other)
@@ -335,7 +335,7 @@ OWN_WALL = 0.5
 """Cosine of how far a wall may face away from the drill and still be the wall the drill goes in by."""
 
 
-def own_wall(bore: Bore, start: Floats, end: Floats) -> NDArray[np.bool_]:
+def own_wall(at: Point3, axis: Point3, start: Floats, end: Floats) -> NDArray[np.bool_]:
     """Which sides of an outline are the wall that a bore from the edge goes in by.
 
     They are those next to one another, from the side its axis meets, that face the drill within 60°: beside the
@@ -343,15 +343,16 @@ def own_wall(bore: Bore, start: Floats, end: Floats) -> NDArray[np.bool_]:
     further away is another wall: the far side of a horn, or the edge round a corner.
 
     Args:
-        bore: from the edge.
+        at: where the bore's axis meets the wall, mm.
+        axis: unit vector into the wood.
         start: of the outline's sides, in order, (n, 2), mm.
         end: of the same, (n, 2), mm.
     """
     run = end - start
     length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-300)
     turn = np.sign((start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]).sum())  # over 0: counter-clockwise
-    faces = turn * (run[:, 0] * bore.axis.y - run[:, 1] * bore.axis.x) / length >= OWN_WALL
-    place = np.array([bore.at.x, bore.at.y])
+    faces = turn * (run[:, 0] * axis.y - run[:, 1] * axis.x) / length >= OWN_WALL
+    place = np.array([at.x, at.y])
     share = np.clip(((place - start) * run).sum(axis=1) / length**2, 0.0, 1.0)
     off = np.hypot(*(start + share[:, np.newaxis] * run - place).T)
     own = np.zeros(len(start), dtype=bool)

@@ -1,0 +1,396 @@
+"""Many ways to drill one tunnel at a time, and what each leaves of every limit but the wood.
+
+A way has four numbers: two say where it starts (a place on the face, or along a wall and how high), two where it
+comes out of the target's wall (along it and how high). Every margin is in mm and at least 0 where its limit is kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import radians, sin
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scribeline.features import BREAK_OUT, Bit
+from scribeline.solid.tunnels.problem import BIT_CLEAR, LEAST_ANGLE_DEG, Hollow, Problem, Wall
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+    Bools = NDArray[np.bool_]
+
+MARGINS = ("angle", "window", "hidden", "reach", "chuck", "rim", "floor", "way")
+"""The limits besides the wood, in the order of the margins' columns.
+
+angle: to the surfaces it enters and leaves; window: its mouths in their walls; hidden: its mouth under its part;
+reach: length of the bit; chuck: the same, as the radius by which the chuck is too large; rim: the bit's air on its way
+in; floor: it leaves the target's floor alone; way: it meets what it should in the right order.
+"""
+
+_FAR = 1e3
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """A batch of ways.
+
+    Attributes:
+        entry: number of the wall each starts from, (n,).
+        exit: number of the wall each comes out of.
+        at: the four numbers, (n, 4), mm.
+    """
+
+    entry: Ints
+    exit: Ints
+    at: Floats
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def pick(self, rows: Ints | Bools) -> Ways:
+        """Some of them."""
+        return Ways(self.entry[rows], self.exit[rows], self.at[rows])
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Where a batch of ways runs.
+
+    Attributes:
+        start: where each axis meets the surface it starts from, (n, 3), mm.
+        end: where it meets the target's wall.
+        axis: unit vectors into the wood.
+        normal: of the surface each starts from, out of the wood.
+        sine_in: sine of the angle to that surface.
+        sine_out: sine of the angle to the wall it comes out of.
+        length: along the axis from start to end, (n,), mm.
+        depth: of the full diameter, (n,), mm.
+        entry: number of the wall each starts from, (n,).
+        exit: number of the wall each comes out of.
+    """
+
+    start: Floats
+    end: Floats
+    axis: Floats
+    normal: Floats
+    sine_in: Floats
+    sine_out: Floats
+    length: Floats
+    depth: Floats
+    entry: Ints
+    exit: Ints
+
+
+class Bench:
+    """One problem and one bit, ready to judge batches of ways."""
+
+    def __init__(self, problem: Problem, bit: Bit, drift: float) -> None:
+        self.problem, self.bit, self.drift = problem, bit, drift
+        self.r = bit.diameter / 2
+        self.longest = min(bit.reach, problem.wants.longest)
+        self.exits = _Walls(problem.exits)
+        self.entries = _Walls(problem.entries)
+        self.hide = np.array(problem.hide).reshape(-1, 2)
+        self.rim = np.array(problem.rim).reshape(-1, 2, 2)
+        self.shore = _hull(problem.outline) if problem.open_end or problem.start == "edge" else None
+
+    # Where the numbers may lie.
+
+    def ranges(self, entry: Ints, exit_: Ints) -> tuple[Floats, Floats]:
+        """Lowest and highest of the four numbers for ways between these walls, (n, 4) each."""
+        low, high = np.zeros((len(entry), 4)), np.zeros((len(entry), 4))
+        if self.problem.start == "face":
+            low[:, :2], high[:, :2] = self.hide.min(axis=0), self.hide.max(axis=0)
+        else:
+            self.entries.ranges(entry, low[:, :2], high[:, :2])
+        self.exits.ranges(exit_, low[:, 2:], high[:, 2:])
+        return low, high
+
+    def lines(self, ways: Ways) -> Lines:
+        """Where the ways run."""
+        end, inward = self.exits.places(ways.exit, ways.at[:, 2:])
+        if self.problem.start == "face":
+            start = np.column_stack([ways.at[:, :2], np.zeros(len(ways))])
+            normal = np.broadcast_to(np.array([0.0, 0.0, 1.0]), start.shape)
+        else:
+            start, left = self.entries.places(ways.entry, ways.at[:, :2])
+            normal = left if self.problem.start == "pocket" else -left
+        run = end - start
+        length = np.sqrt((run**2).sum(axis=1))
+        axis = run / np.maximum(length, 1e-9)[:, np.newaxis]
+        sine_in, sine_out = -(axis * normal).sum(axis=1), (axis * inward).sum(axis=1)
+        lean = np.sqrt(np.maximum(0.0, 1 - sine_out**2)) / np.maximum(sine_out, 1e-3)
+        depth = length + self.r * lean + BREAK_OUT
+        return Lines(
+            start, end, axis, normal, sine_in, sine_out, length, depth, ways.entry, ways.exit
+        )
+
+    def hulls(self, lines: Lines) -> Floats:
+        """What the bit may take out, as `shapes.discs` has it: rows of three ellipses, (n, 3, 3, 3)."""
+        way, normal = lines.axis, lines.normal
+        v = np.cross(way, normal)
+        size = np.sqrt((v**2).sum(axis=1))
+        square = size < 1e-9
+        if square.any():
+            v[square] = np.cross(way[square], [0.0, 0.0, 1.0])
+            size[square] = np.sqrt((v[square] ** 2).sum(axis=1))
+        v = v / np.maximum(size, 1e-12)[:, np.newaxis]
+        u = np.cross(v, way)
+        twist = self.bit.kind == "twist" and self.bit.point > 0
+        tip = lines.depth + (self.bit.point if twist else 0.0)
+        r_end = self.r + self.drift * lines.depth
+        r_tip = self.drift * tip if twist else r_end
+        hull = np.empty((len(way), 3, 3, 3))
+        for disc, (along, r) in enumerate(((lines.depth, r_end), (tip, r_tip)), start=1):
+            hull[:, disc, 0] = lines.start + along[:, np.newaxis] * way
+            hull[:, disc, 1], hull[:, disc, 2] = r[:, np.newaxis] * u, r[:, np.newaxis] * v
+        level = np.maximum(lines.sine_in, 1e-3)
+        slope = np.sqrt(np.maximum(0.0, 1 - level**2))
+        wide = (self.r + self.drift * self.r * slope / level)[:, np.newaxis]
+        # Trimmed to its surface: the half-axis up the slope is carried along the axis until it lies in the surface.
+        carried = u + way * ((u * normal).sum(axis=1) / level)[:, np.newaxis]
+        hull[:, 0, 0], hull[:, 0, 1], hull[:, 0, 2] = lines.start, wide * carried, wide * v
+        return hull
+
+    # What the ways leave of each limit.
+
+    def margins(self, lines: Lines) -> Floats:
+        """What is left of each limit, (n, len(MARGINS)), mm; below 0 where it is broken, and by how much."""
+        wants, n = self.problem.wants, len(lines.length)
+        slope = np.sqrt(np.maximum(lines.axis[:, 0] ** 2 + lines.axis[:, 1] ** 2, 1e-12))
+        found = {name: np.full(n, _FAR) for name in MARGINS}
+        least = sin(radians(LEAST_ANGLE_DEG))
+        found["angle"] = 20 * (np.minimum(lines.sine_in, lines.sine_out) - least)
+        wandered = self.r + self.drift * lines.length
+        found["window"] = self.exits.window(lines.exit, lines.end, lines.axis, wandered) - wants.window
+        if self.problem.start == "face":
+            found["hidden"] = self._hidden(lines, slope) - wants.hidden
+        else:
+            own = self.entries.window(lines.entry, lines.start, lines.axis, np.full(n, self.r)) - wants.window
+            found["window"] = np.minimum(found["window"], own)
+        outside, widest = self._chuck(lines, slope)
+        found["reach"] = self.longest - (outside + lines.depth + self.bit.point)
+        found["chuck"] = np.where(found["reach"] >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck)
+        if self.problem.start == "pocket":
+            found["rim"] = self._rim(lines, slope)
+        found["floor"] = self._floor(lines)
+        found["way"] = self._way(lines, slope)
+        return np.column_stack([found[name] for name in MARGINS])
+
+    def outside(self, lines: Lines) -> Floats:
+        """How much of the bit must be outside the wood at full depth, (n,), mm."""
+        slope = np.sqrt(np.maximum(lines.axis[:, 0] ** 2 + lines.axis[:, 1] ** 2, 1e-12))
+        return self._chuck(lines, slope)[0]
+
+    def _chuck(self, lines: Lines, slope: Floats) -> tuple[Floats, Floats]:
+        """The bit that must stay outside, and the widest chuck that clears with the bit there is.
+
+        The chuck lies wholly over the face, R/tan A from where the axis meets it; or, where the drill comes in over
+        the body's edge, wholly beyond the outline.
+        """
+        chuck = self.problem.wants.chuck
+        drop = np.maximum(-lines.axis[:, 2], 1e-6)
+        over = (chuck * slope - lines.start[:, 2]) / drop
+        stick = self.longest - lines.depth - self.bit.point
+        widest = (stick * drop + lines.start[:, 2]) / slope
+        if self.shore is not None:
+            run = _furthest(self.shore, lines.start, -lines.axis[:, :2] / slope[:, np.newaxis], chuck)
+            # A leaning chuck's front reaches forward by R sin A.
+            beyond = (run + chuck * np.abs(lines.axis[:, 2])) / slope
+            widest = np.where((beyond < over) & (beyond <= stick), np.maximum(widest, chuck), widest)
+            over = np.minimum(over, beyond)
+        return over, widest
+
+    def _hidden(self, lines: Lines, slope: Floats) -> Floats:
+        """How far the hiding outline reaches beyond the mouth, where it reaches least."""
+        heading = lines.axis[:, :2] / slope[:, np.newaxis]
+        long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
+        return _around(self.hide, lines.start[:, :2], heading, long, self.r)
+
+    def _rim(self, lines: Lines, slope: Floats) -> Floats:
+        """How high the under-side of the bit, with its air, passes over the rim of the pocket it comes through.
+
+        At `v` off the axis the bit's under-side is √(ρ² − v²)/cos A below it; along a straight edge that is a convex
+        function of v, least where v = −ρ k/√(1 + k²) with k the edge's slope times sin A.
+        """
+        rho = self.r + BIT_CLEAR
+        back = -lines.axis[:, :2] / slope[:, np.newaxis]
+        a, b = self.rim[:, 0], self.rim[:, 1]
+        u, v = (_along(p, lines.start, back) for p in (a, b))
+        (ua, va), (ub, vb) = u, v
+        # Edges on the near side of the wall it starts from are not in the way.
+        front = [
+            (lines.normal[:, :1] * (p[:, 0] - lines.start[:, :1])) + lines.normal[:, 1:2] * (p[:, 1] - lines.start[:, 1:2])
+            for p in (a, b)
+        ]
+        counts = np.maximum(front[0], front[1]) > 1e-2
+        run = vb - va
+        safe = np.where(np.abs(run) > 1e-12, run, 1e-12)
+        lean = (ub - ua) / safe
+        low, high = np.minimum(va, vb), np.maximum(va, vb)
+        counts &= (low < rho) & (high > -rho)
+        k = lean * -lines.axis[:, 2:3]
+        v_least = np.clip(-rho * k / np.sqrt(1 + k**2), np.maximum(low, -rho), np.minimum(high, rho))
+        height = lines.start[:, 2:3] + (ua + lean * (v_least - va)) * (-lines.axis[:, 2] / slope)[:, np.newaxis]
+        height = height - np.sqrt(np.maximum(rho**2 - v_least**2, 0.0)) / slope[:, np.newaxis]
+        # An edge that runs along the bit is passed at both its ends.
+        straight = np.abs(run) < 1e-9
+        ends = np.minimum(ua, ub) * (-lines.axis[:, 2] / slope)[:, np.newaxis] + lines.start[:, 2:3]
+        ends = ends - np.sqrt(np.maximum(rho**2 - va**2, 0.0)) / slope[:, np.newaxis]
+        height = np.where(straight, ends, height)
+        least = np.where(counts, height, np.inf).min(axis=1, initial=_FAR)
+        level = np.full(len(least), _FAR) if not self.problem.open_end else 50 * (-lines.axis[:, 2])
+        return np.minimum(least, level)
+
+    def _floor(self, lines: Lines) -> Floats:
+        """How far the bit stops short of the target's closed side."""
+        target = self.problem.target
+        cosine = np.sqrt(np.maximum(0.0, 1 - lines.axis[:, 2] ** 2))
+        tip = lines.depth + self.bit.point
+        if self.problem.floor < 0:
+            lowest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] - self.r * cosine
+            lowest = np.minimum(lowest, lines.start[:, 2] + tip * lines.axis[:, 2])
+            return np.asarray(lowest - target.low)
+        highest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] + self.r * cosine
+        return np.asarray(target.high - np.maximum(highest, lines.start[:, 2] + tip * lines.axis[:, 2]))
+
+    def _way(self, lines: Lines, slope: Floats) -> Floats:
+        """Whether the target's wall is the first it meets, and every pocket on the way is crossed inside its walls."""
+        least = np.full(len(lines.length), _FAR)
+        heading = lines.axis[:, :2] / slope[:, np.newaxis]
+        run = lines.length * slope
+        for ring in self.problem.target.rings:
+            least = np.minimum(least, _only_at_end(ring, lines, heading, run))
+        if self.problem.start == "face":
+            # Its mouth lies beside the target, not over it.
+            ring2 = np.array(self.problem.target.rings[0])
+            inside = _inside(ring2, lines.start[:, :2])
+            long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
+            gap = _stretched(ring2, lines.start[:, :2], heading, long, self.r)
+            least = np.minimum(least, np.where(inside, -1.0 - gap, (gap - 1) * self.r))
+        elif self.problem.source is not None:
+            for ring in self.problem.source.rings:
+                least = np.minimum(least, _only_at_end(ring, lines, heading, run))
+        for hollow in self.problem.through:
+            least = np.minimum(least, self._through(hollow, lines, heading, run, slope))
+        return least
+
+    def _through(self, hollow: Hollow, lines: Lines, heading: Floats, run: Floats, slope: Floats) -> Floats:
+        """How well a way crosses a pocket between its start and its end: between its sides, over its floor."""
+        ring = np.array(hollow.rings[0])
+        u, v = _along(ring, lines.start, heading)
+        wide = self.r + self.drift * lines.length + self.problem.wants.window
+        aside = np.minimum(v.max(axis=1), -v.min(axis=1)) - wide
+        between = np.minimum(u.min(axis=1), run - u.max(axis=1))
+        drop = lines.axis[:, 2] / slope
+        heights = [lines.start[:, 2] + np.clip(x, 0, run) * drop for x in (u.min(axis=1), u.max(axis=1))]
+        room = np.minimum(*heights) - wide / slope - hollow.low
+        roof = hollow.high - (np.maximum(*heights) + wide / slope)
+        return np.minimum(np.minimum(aside, between), np.minimum(room, roof))
+
+
+class _Walls:
+    """Straight stretches of wall in arrays."""
+
+    def __init__(self, walls: tuple[Wall, ...]) -> None:
+        self.a = np.array([w.a for w in walls]).reshape(-1, 2)
+        self.b = np.array([w.b for w in walls]).reshape(-1, 2)
+        self.low, self.high = np.array([w.low for w in walls]), np.array([w.high for w in walls])
+        run = self.b - self.a
+        self.length = np.hypot(run[:, 0], run[:, 1])
+        self.way = run / np.maximum(self.length, 1e-12)[:, np.newaxis]
+        self.left = np.column_stack([-self.way[:, 1], self.way[:, 0], np.zeros(len(run))])
+
+    def ranges(self, wall: Ints, low: Floats, high: Floats) -> None:
+        low[:, 1], high[:, 0], high[:, 1] = self.low[wall], self.length[wall], self.high[wall]
+
+    def places(self, wall: Ints, at: Floats) -> tuple[Floats, Floats]:
+        """The places at these distances along the walls and heights, and the walls' left-hand normals."""
+        flat = self.a[wall] + at[:, :1] * self.way[wall]
+        return np.column_stack([flat, at[:, 1]]), self.left[wall]
+
+    def window(self, wall: Ints, place: Floats, axis: Floats, r: Floats) -> Floats:
+        """Wall left round each mouth, where it is least: the mouth is the ellipse in which a round bit leaves a plane."""
+        left, way = self.left[wall], self.way[wall]
+        sine = np.maximum(np.abs((axis * left).sum(axis=1)), 1e-3)
+        level = (axis[:, :2] * way).sum(axis=1)
+        half_along, half_up = r * np.sqrt(1 + (level / sine) ** 2), r * np.sqrt(1 + (axis[:, 2] / sine) ** 2)
+        along = ((place[:, :2] - self.a[wall]) * way).sum(axis=1)
+        ends = np.minimum(along, self.length[wall] - along) - half_along
+        up = np.minimum(self.high[wall] - place[:, 2], place[:, 2] - self.low[wall]) - half_up
+        return np.asarray(np.minimum(up, ends))
+
+
+def _along(points: Floats, start: Floats, way: Floats) -> tuple[Floats, Floats]:
+    """Points of the plan measured along each way from each start, and to its left, (n, points) each."""
+    dx, dy = points[:, 0] - start[:, :1], points[:, 1] - start[:, 1:2]
+    return dx * way[:, :1] + dy * way[:, 1:2], dy * way[:, :1] - dx * way[:, 1:2]
+
+
+def _furthest(ring: Floats, start: Floats, way: Floats, half: float) -> Floats:
+    """How far along each way a strip of this half width last meets the region inside a convex ring."""
+    u, v = _along(ring, start, way)
+    ub, vb = np.roll(u, -1, axis=1), np.roll(v, -1, axis=1)
+    best = np.where(np.abs(v) <= half, u, -np.inf)
+    run = np.where(np.abs(vb - v) > 1e-12, vb - v, 1e-12)
+    for side in (-half, half):
+        share = (side - v) / run
+        at = np.where((share >= 0) & (share <= 1), u + share * (ub - u), -np.inf)
+        best = np.maximum(best, at)
+    return np.asarray(np.maximum(best.max(axis=1), 0.0))
+
+
+def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
+    """How far a ring reaches beyond an ellipse, where it reaches least; below 0 where it does not hold it.
+
+    Exact for a convex ring. For another one the plan is drawn together until the ellipse is a circle of its half
+    width, which makes distances along the ellipse look smaller than they are.
+    """
+    run = np.roll(ring, -1, axis=0) - ring
+    out = np.column_stack([run[:, 1], -run[:, 0]]) / np.hypot(run[:, 0], run[:, 1])[:, np.newaxis]
+    turn = run[:, 0] * np.roll(run[:, 1], -1) - run[:, 1] * np.roll(run[:, 0], -1)
+    if (turn >= -1e-9).all():
+        gap = (ring * out).sum(axis=1) - place @ out.T
+        level, aside = heading @ out.T, np.column_stack([-heading[:, 1], heading[:, 0]]) @ out.T
+        return np.asarray((gap - np.hypot(long[:, np.newaxis] * level, wide * aside)).min(axis=1))
+    gap = _stretched(ring, place, heading, long, wide)
+    return np.where(_inside(ring, place), (gap - 1) * wide, -wide - gap)
+
+
+def _stretched(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
+    """Distance of each place from a ring, in a plan drawn together so that the ellipse round it becomes the unit circle."""
+    u, v = _along(ring, np.column_stack([place, np.zeros(len(place))]), heading)
+    u, v = u / long[:, np.newaxis], v / wide
+    du, dv = np.roll(u, -1, axis=1) - u, np.roll(v, -1, axis=1) - v
+    share = np.clip(-(u * du + v * dv) / np.maximum(du**2 + dv**2, 1e-18), 0.0, 1.0)
+    return np.asarray(np.sqrt((u + share * du) ** 2 + (v + share * dv) ** 2).min(axis=1))
+
+
+def _inside(ring: Floats, place: Floats) -> Bools:
+    x, y = place[:, :1], place[:, 1:2]
+    xa, ya = ring[:, 0], ring[:, 1]
+    xb, yb = np.roll(xa, -1), np.roll(ya, -1)
+    rise = np.where(yb != ya, yb - ya, 1.0)
+    crossing = ((ya > y) != (yb > y)) & (x < xa + (y - ya) / rise * (xb - xa))
+    return np.asarray(crossing.sum(axis=1) % 2 == 1)
+
+
+def _only_at_end(ring: tuple[tuple[float, float], ...], lines: Lines, heading: Floats, run: Floats) -> Floats:
+    """Over 0 where a ring is not met between the start and the end of each way."""
+    points = np.array(ring)
+    u, v = _along(points, lines.start, heading)
+    ub, vb = np.roll(u, -1, axis=1), np.roll(v, -1, axis=1)
+    crossing = (v > 0) != (vb > 0)
+    at = u - v * (ub - u) / np.where(vb != v, vb - v, 1.0)
+    between = crossing & (at > 1e-3) & (at < run[:, np.newaxis] - 1e-3)
+    return np.where(between.any(axis=1), -10.0, _FAR)
+
+
+def _hull(outline: tuple[tuple[float, float], ...]) -> Floats:
+    import shapely
+
+    hull = shapely.convex_hull(shapely.MultiPoint(np.array(outline))).simplify(0.02)
+    return np.asarray(shapely.get_coordinates(hull)[:-1])

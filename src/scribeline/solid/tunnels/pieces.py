@@ -1,0 +1,135 @@
+"""What a tunnel must keep clear of, as flat and round convex pieces in arrays."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from scribeline.solid.shapes import discs
+from scribeline.solid.tunnels.problem import Hollow, Problem
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+
+class Pieces:
+    """Walls, floors and bores, each the convex hull of four ellipses (points where they have no half-axes).
+
+    Attributes:
+        hulls: (m, 4, 3, 3), mm.
+        low: lowest corner of the box round each, (m, 3).
+        high: highest corner.
+        edge: whether it is a side of the body's outline, (m,).
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        turned = discs(problem.turned).hull
+        rows = [np.concatenate([turned, turned[:, :1]], axis=1)]
+        for hollow in problem.hollows:
+            rows += [_walls(hollow), _flat(hollow, problem.thickness)]
+        outline = _walls(Hollow((problem.outline,), -problem.thickness, 0.0))
+        self.hulls: Floats = np.concatenate([*rows, outline])
+        reach = np.sqrt((self.hulls[:, :, 1:] ** 2).sum(axis=2))
+        self.low: Floats = (self.hulls[:, :, 0] - reach).min(axis=1)
+        self.high: Floats = (self.hulls[:, :, 0] + reach).max(axis=1)
+        self.rough = Rough(problem)
+        self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
+
+
+def _walls(hollow: Hollow) -> Floats:
+    parts = []
+    for ring in hollow.rings:
+        a = np.array(ring)
+        b = np.roll(a, -1, axis=0)
+        flat = np.zeros((len(a), 4, 3, 3))
+        for corner, (xy, z) in enumerate(
+            ((a, hollow.low), (b, hollow.low), (a, hollow.high), (b, hollow.high))
+        ):
+            flat[:, corner, 0, :2], flat[:, corner, 0, 2] = xy, z
+        parts.append(flat)
+    return np.concatenate(parts)
+
+
+def _flat(hollow: Hollow, thickness: float) -> Floats:
+    """The floor of a pocket in triangles, whichever of its two heights lies inside the body."""
+    import shapely
+
+    plan = shapely.Polygon(np.array(hollow.rings[0]), [np.array(ring) for ring in hollow.rings[1:]])
+    parts = shapely.get_parts(shapely.constrained_delaunay_triangles(plan))
+    corners = shapely.get_coordinates(parts).reshape(-1, 4, 2)
+    levels = [z for z in (hollow.low, hollow.high) if -thickness + 1e-9 < z < -1e-9]
+    flat = np.zeros((len(corners) * len(levels), 4, 3, 3))
+    for number, z in enumerate(levels):
+        rows = slice(number * len(corners), (number + 1) * len(corners))
+        flat[rows, :, 0, :2], flat[rows, :, 0, 2] = corners, z
+    return flat
+
+
+class Rough:
+    """The same pieces, drawn more coarsely, for measures that are quick and only near enough."""
+
+    def __init__(self, problem: Problem) -> None:
+        solids = [*problem.hollows, Hollow((problem.outline,), -problem.thickness, 0.0)]
+        sides = [_sides(hollow) for hollow in solids]
+        self.a, self.b = (np.concatenate([side[k] for side in sides]) for k in range(2))
+        many = [len(side[0]) for side in sides]
+        self.low = np.repeat([hollow.low for hollow in solids], many)
+        self.high = np.repeat([hollow.high for hollow in solids], many)
+        round_ = discs(problem.turned)
+        self.xy = round_.hull[:, :, 0, :2].mean(axis=1)
+        up = round_.upright
+        ends = round_.hull[:, :, 0, 2]
+        self.post_low, self.post_high = ends.min(axis=1), ends.max(axis=1)
+        self.post_r = round_.radii.max(axis=1)
+        # A slanting bore is taken as a row of balls.
+        self.posts_upright = up
+        share = np.linspace(0.0, 1.0, 6)
+        run = round_.centres[~up, 2] - round_.centres[~up, 0]
+        self.balls = (round_.centres[~up, 0][:, np.newaxis] + share[:, np.newaxis] * run[:, np.newaxis]).reshape(-1, 3)
+        self.ball_r = np.repeat(round_.radii[~up].max(axis=1), 6)
+
+    def walls(self, x: Floats, y: Floats, z: Floats) -> Floats:
+        """Distance of each place from the nearest wall, (n,)."""
+        run = self.b - self.a
+        length = np.maximum((run**2).sum(axis=1), 1e-12)
+        dx, dy = x - self.a[:, 0], y - self.a[:, 1]
+        share = np.clip((dx * run[:, 0] + dy * run[:, 1]) / length, 0.0, 1.0)
+        up = np.maximum(0.0, np.maximum(self.low - z, z - self.high))
+        off = (dx - share * run[:, 0]) ** 2 + (dy - share * run[:, 1]) ** 2 + up**2
+        return np.asarray(np.sqrt(off.min(axis=1)))
+
+    def posts(self, x: Floats, y: Floats, z: Floats) -> Floats:
+        """Distance of each place from the nearest slanting bore, (n,)."""
+        if len(self.balls) == 0:
+            return np.full(len(x), np.inf)
+        off = (x - self.balls[:, 0]) ** 2 + (y - self.balls[:, 1]) ** 2 + (z - self.balls[:, 2]) ** 2
+        return np.asarray((np.sqrt(off) - self.ball_r).min(axis=1))
+
+    def passed(self, start: Floats, end: Floats) -> Floats:
+        """Distance of each axis from the nearest upright bore, (n,)."""
+        up = self.posts_upright
+        if not up.any():
+            return np.full(len(start), np.inf)
+        run = end - start
+        dx, dy = self.xy[up, 0] - start[:, :1], self.xy[up, 1] - start[:, 1:2]
+        length = np.maximum(run[:, :1] ** 2 + run[:, 1:2] ** 2, 1e-12)
+        share = np.clip((dx * run[:, :1] + dy * run[:, 1:2]) / length, 0.0, 1.0)
+        z = start[:, 2:3] + share * run[:, 2:3]
+        aside = np.hypot(dx - share * run[:, :1], dy - share * run[:, 1:2]) - self.post_r[up]
+        over = np.maximum(self.post_low[up] - z, z - self.post_high[up])
+        return np.asarray(np.maximum(aside, over).min(axis=1))
+
+
+def _sides(hollow: Hollow) -> tuple[Floats, Floats]:
+    import shapely
+
+    starts, ends = [], []
+    for ring in hollow.rings:
+        points = shapely.get_coordinates(shapely.Polygon(ring).simplify(0.4).exterior)
+        starts.append(points[:-1])
+        ends.append(points[1:])
+    return np.concatenate(starts), np.concatenate(ends)

@@ -1,0 +1,306 @@
+"""The search for the best way to drill one tunnel with one bit.
+
+First a few thousand ways spread evenly, judged by cheap measures of the wood that are near enough to tell a good
+neighbourhood from a bad one. Then the best few are improved with exact distances. At each of them the exact search
+for the nearest points gives, for every piece near by, the direction in which it and the tunnel are parted. Along a
+fixed direction the gap between two convex solids is a plain difference of their reaches, and never more than their
+distance. So any number of ways round about can be judged by those directions at once: none of them is better than
+it looks, and the way the directions were taken at looks as it is. The best is taken, measured, and the neighbourhood
+drawn in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from scribeline.layout import Point3
+from scribeline.solid import convex
+from scribeline.solid.clearance import own_wall
+from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
+from scribeline.solid.tunnels.pieces import Pieces
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+Goal = Literal["cover", "hidden", "reach", "chuck", "window"]
+"""What is made as large as it can be, all else being kept."""
+
+SPREAD = 3000
+JUDGED = 700
+BALLS = 5
+STARTS = 8
+ROUNDS = 12
+AROUND = 220
+FIRST_REACH = 6.0
+DRAWN_IN = 0.55
+"""How many ways are tried first; how many of them are looked at for their wood, at how many places; from how many the search goes on, how often, how many ways round about each time; how
+far that reaches at first, mm; and by what it is drawn in from round to round."""
+
+_BROKEN = 1e4
+_SEED = 20_011
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Ways with what they leave.
+
+    Attributes:
+        ways: the ways.
+        score: what they are judged by; below -1000 where a limit is broken.
+        cover: least wood, mm.
+        margins: of the other limits, (n, len(MARGINS)).
+    """
+
+    ways: Ways
+    score: Floats
+    cover: Floats
+    margins: Floats
+
+    def pick(self, rows: Ints) -> Tried:
+        return Tried(self.ways.pick(rows), self.score[rows], self.cover[rows], self.margins[rows])
+
+
+class Search:
+    """One problem with one bit."""
+
+    def __init__(self, bench: Bench, pieces: Pieces, goal: Goal, least: float) -> None:
+        self.bench, self.pieces, self.goal, self.least = bench, pieces, goal, least
+        self.random = np.random.Generator(np.random.PCG64(_SEED))
+        self.edge = bench.problem.start == "edge"
+
+    def best(self) -> Tried:
+        """The best ways found, best first, each the best of its neighbourhood."""
+        starts = self._starts()
+        if len(starts) == 0:
+            return self._exact(starts, np.zeros(0), 0.0)[0]
+        return self._improve(starts)
+
+    def _score(self, cover: Floats, margins: Floats) -> Floats:
+        """What is to be made as large as can be; where limits are broken, how far they are from being kept."""
+        if self.goal == "cover":
+            goal, others = cover, margins
+        else:
+            column = MARGINS.index(self.goal)
+            kept = [i for i, name in enumerate(MARGINS) if name != self.goal and {name, self.goal} != {"reach", "chuck"}]
+            goal, others = margins[:, column], np.column_stack([margins[:, kept], cover - self.least])
+        worst = others.min(axis=1)
+        return np.where(worst >= -1e-9, goal, worst - _BROKEN)
+
+    # Where to begin.
+
+    def _starts(self) -> Ways:
+        ways = self._spread()
+        if len(ways) == 0:
+            return ways
+        lines = self.bench.lines(ways)
+        keep = lines.sine_out > 0.1
+        ways = ways.pick(keep)
+        ways, score = self._rough(ways)
+        for reach in (0.08, 0.03):
+            order = np.argsort(-score)[:120]
+            low, high = self.bench.ranges(ways.entry[order], ways.exit[order])
+            many = 8
+            step = self.random.uniform(-reach, reach, (len(order), many, 4)) * (high - low)[:, np.newaxis]
+            at = np.clip(ways.at[order][:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis]).reshape(-1, 4)
+            more, better = self._rough(Ways(np.repeat(ways.entry[order], many), np.repeat(ways.exit[order], many), at))
+            ways = Ways(
+                np.concatenate([ways.entry, more.entry]),
+                np.concatenate([ways.exit, more.exit]),
+                np.concatenate([ways.at, more.at]),
+            )
+            score = np.concatenate([score, better])
+        return ways.pick(self._apart(ways, score))
+
+    def _spread(self) -> Ways:
+        """Ways spread evenly over all pairs of walls, by how much room each pair has."""
+        problem = self.bench.problem
+        entries = np.arange(max(1, len(problem.entries)))
+        exits = np.arange(len(problem.exits))
+        entry, exit_ = (part.ravel() for part in np.meshgrid(entries, exits, indexing="ij"))
+        if len(entry) == 0 or (problem.start != "face" and not problem.entries):
+            return Ways(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), np.zeros((0, 4)))
+        low, high = self.bench.ranges(entry, exit_)
+        room = np.sqrt(np.maximum(high[:, 0] - low[:, 0], 1.0) * np.maximum(high[:, 2] - low[:, 2], 1.0))
+        share = np.maximum(40, (SPREAD * room / room.sum()).astype(int))
+        row = np.repeat(np.arange(len(entry)), share)
+        # Even spread: multiples of the roots of x⁵ = x + 1 (the golden ratio in four dimensions), from memory.
+        phi = 1.1673039782614187
+        unit = (np.arange(1, len(row) + 1)[:, np.newaxis] * phi ** -np.arange(1.0, 5.0)) % 1.0
+        return Ways(entry[row], exit_[row], low[row] + unit * (high - low)[row])
+
+    def _rough(self, ways: Ways) -> tuple[Ways, Floats]:
+        """A cheap judgement: exact limits, and the wood as if the tunnel were a string of balls."""
+        lines = self.bench.lines(ways)
+        margins = self.bench.margins(lines)
+        worst = margins.min(axis=1)
+        if len(ways) > JUDGED:
+            good = np.flatnonzero(worst >= 0)
+            rows = good[:: -(-len(good) // JUDGED)] if len(good) >= JUDGED else np.argsort(-worst)[:JUDGED]
+            ways, margins = ways.pick(rows), margins[rows]
+            lines = self.bench.lines(ways)
+        cover = self._balls(lines)
+        worst = np.minimum(margins.min(axis=1), 0.0)
+        if self.goal == "cover":
+            return ways, cover + 3 * worst
+        return ways, np.minimum(cover - self.least, 0.0) + 3 * worst
+
+    def _balls(self, lines: Lines) -> Floats:
+        """Wood left of a string of balls along the axis, near enough to tell neighbourhoods apart."""
+        bench, rough = self.bench, self.pieces.rough
+        shares = np.linspace(0.0, 1.0, BALLS)
+        along = shares * lines.length[:, np.newaxis]
+        x, y, z = (
+            (lines.start[:, k : k + 1] + along * lines.axis[:, k : k + 1]).reshape(-1, 1) for k in range(3)
+        )
+        near = np.minimum(rough.walls(x, y, z), rough.posts(x, y, z)).reshape(along.shape)
+        near = (near - bench.r - bench.drift * along).min(axis=1)
+        near = np.minimum(near, rough.passed(lines.start, lines.end) - bench.r)
+        return np.minimum(near, self._faces(self.bench.hulls(lines)))
+
+    def _faces(self, hulls: Floats) -> Floats:
+        """Wood to the faces it is not drilled from, exact."""
+        reach = np.hypot(hulls[:, :, 1, 2], hulls[:, :, 2, 2])
+        back = (hulls[:, :, 0, 2] - reach).min(axis=1) + self.bench.problem.thickness
+        if self.bench.problem.start == "face":
+            return np.asarray(back)
+        return np.minimum(back, -(hulls[:, :, 0, 2] + reach).max(axis=1))
+
+    def _apart(self, ways: Ways, score: Floats) -> Ints:
+        """The best ways that are not near one another."""
+        order = np.argsort(-score)
+        chosen: list[int] = []
+        for i in order.tolist():
+            near = any(
+                ways.entry[i] == ways.entry[j]
+                and ways.exit[i] == ways.exit[j]
+                and np.abs(ways.at[i] - ways.at[j]).max() < FIRST_REACH
+                for j in chosen
+            )
+            if not near:
+                chosen.append(i)
+                if len(chosen) == STARTS:
+                    break
+        return np.array(chosen, dtype=np.intp)
+
+    # Improving them.
+
+    def _improve(self, starts: Ways) -> Tried:
+        reach = FIRST_REACH
+        now, gaps = self._exact(starts, np.full(len(starts), np.inf), 2 * reach)
+        for turn in range(ROUNDS):
+            picked = self._step(now.ways, gaps, reach)
+            new, new_gaps = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * reach)
+            better = new.score > now.score
+            rows = np.where(better, np.arange(len(better)) + len(better), np.arange(len(better)))
+            joined = Tried(
+                Ways(*(np.concatenate([getattr(now.ways, n), getattr(new.ways, n)]) for n in ("entry", "exit", "at"))),
+                np.concatenate([now.score, new.score]),
+                np.concatenate([now.cover, new.cover]),
+                np.concatenate([now.margins, new.margins]),
+            )
+            both = [*gaps, *new_gaps]
+            order = rows[np.argsort(-joined.score[rows])]
+            if turn == 3:
+                order = order[: max(3, STARTS // 2)]
+            now, gaps = joined.pick(order), [both[i] for i in order.tolist()]
+            reach *= DRAWN_IN
+        return now
+
+    def _step(self, ways: Ways, gaps: list[_Gaps], reach: float) -> Ways:
+        """Of many ways round about each, the one that looks best."""
+        n = len(ways)
+        step = self.random.uniform(-reach, reach, (n, AROUND, 4))
+        # Some moves along single directions, which find their way along ridges.
+        step[:, : AROUND // 3] *= self.random.integers(0, 2, (n, AROUND // 3, 4))
+        step[:, AROUND // 2 :] *= 0.4
+        low, high = self.bench.ranges(ways.entry, ways.exit)
+        at = np.clip(ways.at[:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis])
+        around = Ways(np.repeat(ways.entry, AROUND), np.repeat(ways.exit, AROUND), at.reshape(-1, 4))
+        lines = self.bench.lines(around)
+        margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
+        cover = self._faces(hulls)
+        for i, gap in enumerate(gaps):
+            rows = slice(i * AROUND, (i + 1) * AROUND)
+            cover[rows] = np.minimum(cover[rows], gap.at_least(hulls[rows]))
+        score = self._score(cover, margins).reshape(n, AROUND)
+        return around.pick(np.argmax(score, axis=1) + np.arange(n) * AROUND)
+
+    def _exact(self, ways: Ways, about: Floats, slack: float) -> tuple[Tried, list[_Gaps]]:
+        """The proven wood of each way, and the directions that prove it.
+
+        Args:
+            ways: to be measured.
+            about: roughly how much wood each may have, mm: pieces much further off are left out of the search.
+            slack: how much further pieces are taken along for their directions, mm.
+        """
+        lines = self.bench.lines(ways)
+        margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
+        cover = self._faces(hulls)
+        gaps = []
+        if len(ways):
+            row, piece = self._near(lines, hulls, np.minimum(about, cover) + slack)
+            own = self._own(lines, row, piece)
+            row, piece = row[~own], piece[~own]
+            found = convex.nearest(hulls[row], self.pieces.hulls[piece])
+            mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
+            np.minimum.at(cover, row, mm)
+            apart = found.a - found.b
+            size = np.sqrt((apart**2).sum(axis=1))
+            for i in range(len(ways)):
+                mine = np.flatnonzero((row == i) & (size > 1e-6))
+                way = apart[mine] / size[mine, np.newaxis]
+                gaps.append(_Gaps(way, convex.height(self.pieces.hulls[piece[mine]], way)))
+        return Tried(ways, self._score(cover, margins), cover, margins), gaps
+
+    def _near(self, lines: Lines, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
+        """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
+        parts = 4
+        reach = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2))
+        ends = hulls[:, [0, 2], 0]
+        close = np.zeros((len(hulls), len(self.pieces.low)), dtype=bool)
+        wide = reach.max(axis=1)
+        for part in range(parts):
+            a = ends[:, 0] + part / parts * (ends[:, 1] - ends[:, 0])
+            b = ends[:, 0] + (part + 1) / parts * (ends[:, 1] - ends[:, 0])
+            low, high = np.minimum(a, b) - wide, np.maximum(a, b) + wide
+            off = np.zeros(close.shape)
+            for k in range(3):
+                gap = np.maximum(self.pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - self.pieces.high[:, k])
+                off += np.square(np.maximum(gap, 0.0))
+            close |= off <= (within**2)[:, np.newaxis]
+        return np.nonzero(close)  # type: ignore[return-value]
+
+    def _own(self, lines: Lines, row: Ints, piece: Ints) -> NDArray[np.bool_]:
+        """Sides of the outline by which a tunnel from the edge goes in."""
+        own = np.zeros(len(row), dtype=bool)
+        if not self.edge:
+            return own
+        sides = np.flatnonzero(self.pieces.edge)
+        start, end = self.pieces.hulls[sides, 0, 0, :2], self.pieces.hulls[sides, 1, 0, :2]
+        for i in range(len(lines.length)):
+            mine = own_wall(Point3(*lines.start[i].tolist()), Point3(*lines.axis[i].tolist()), start, end)
+            own |= (row == i) & np.isin(piece, sides[mine])
+        return own
+
+
+@dataclass(frozen=True, slots=True)
+class _Gaps:
+    """Directions that part a tunnel from pieces near it, from the piece to the tunnel, and how far each piece reaches."""
+
+    way: Floats
+    reach: Floats
+
+    def at_least(self, hulls: Floats) -> Floats:
+        """Wood that each of some tunnels leaves to all the pieces, at the least."""
+        if len(self.way) == 0:
+            return np.full(len(hulls), np.inf)
+        n, k = hulls.shape[:2]
+        along = (hulls.reshape(-1, 3) @ -self.way.T).reshape(n, k, 3, -1)
+        reach = (along[:, :, 0] + np.hypot(along[:, :, 1], along[:, :, 2])).max(axis=1)
+        return np.asarray((-reach - self.reach).min(axis=1))

@@ -1,0 +1,182 @@
+"""The answer to one tunnel: the best way, others worth knowing, or which limit would have to give and by how much."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import acos, degrees
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from scribeline.features import Bit
+from scribeline.solid.tunnels.courses import MARGINS, Bench
+from scribeline.solid.tunnels.pieces import Pieces
+from scribeline.solid.tunnels.problem import Course, Problem, Wants
+from scribeline.solid.tunnels.search import Goal, Search, Tried
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+ALTERNATIVES = 3
+"""How many ways are told at most besides the best."""
+
+APART = 8.0
+APART_DEG = 12.0
+"""Two ways that start nearer than this, mm, and head within this, degrees, are the same way to a builder."""
+
+ROOM = 0.01
+"""By how much more than the least a limit is relaxed, mm, so that the answer stands."""
+
+Kind = Literal["cover", "diameter", "hidden", "reach", "chuck", "window"]
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """One limit that would have to give.
+
+    Attributes:
+        kind: which.
+        by: by how much, mm.
+        to: what it would then be, mm.
+        course: a way that keeps all the others.
+    """
+
+    kind: Kind
+    by: float
+    to: float
+    course: Course
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What was found.
+
+    Attributes:
+        best: the way that leaves most wood; None when no way keeps every limit.
+        others: ways genuinely different from it and from one another, the most wood first.
+        relaxed: when there is none: the limits of which any one would have to give, by the least that is enough.
+    """
+
+    best: Course | None
+    others: tuple[Course, ...] = ()
+    relaxed: tuple[Relaxed, ...] = ()
+
+
+@lru_cache(maxsize=64)
+def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
+    """Find the best way to drill a tunnel.
+
+    Args:
+        problem: what is asked.
+        bits: that may drill it, best first: a later one is taken only where the earlier ones find no way.
+        drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
+    """
+    pieces = Pieces(problem)
+    for bit in bits:
+        ways = _ways(problem, bit, drift, pieces)
+        if ways:
+            return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
+    return Solution(None, (), tuple(_relaxed(problem, bits, drift, pieces)))
+
+
+def _ways(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> tuple[Course, ...]:
+    """The ways that keep every limit, most wood first, none like another."""
+    bench = Bench(problem, bit, drift if bit.drift is None else bit.drift)
+    tried = Search(bench, pieces, "cover", problem.wants.least).best()
+    chosen: list[Course] = []
+    for i in np.argsort(-tried.score).tolist():
+        if tried.margins[i].min() < -1e-9 or tried.cover[i] < problem.wants.least - 1e-9:
+            continue
+        course = _course(bench, tried, i)
+        if not any(_alike(course, other) for other in chosen):
+            chosen.append(course)
+    return tuple(chosen)
+
+
+def _alike(a: Course, b: Course) -> bool:
+    off = max(abs(p - q) for p, q in zip(a.start, b.start, strict=True))
+    cosine = sum(p * q for p, q in zip(a.axis, b.axis, strict=True))
+    return off < APART and degrees(acos(min(1.0, max(-1.0, cosine)))) < APART_DEG
+
+
+def _course(bench: Bench, tried: Tried, row: int) -> Course:
+    lines = bench.lines(tried.ways.pick(np.array([row])))
+
+    def place(part: NDArray[np.float64]) -> tuple[float, float, float]:
+        x, y, z = part[0].tolist()
+        return x, y, z
+
+    return Course(
+        bit=bench.bit,
+        start=place(lines.start),
+        end=place(lines.end),
+        axis=place(lines.axis),
+        normal=place(np.asarray(lines.normal)),
+        depth=float(lines.depth[0]),
+        outside=float(bench.outside(lines)[0]),
+        cover=float(tried.cover[row]),
+        margins=dict(zip(MARGINS, tried.margins[row].tolist(), strict=True)),
+    )
+
+
+_GOALS: dict[Kind, Goal] = {
+    "cover": "cover",
+    "hidden": "hidden",
+    "reach": "reach",
+    "chuck": "chuck",
+    "window": "window",
+}
+
+
+def _relaxed(problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Pieces) -> list[Relaxed]:
+    """For each limit, by how much it would have to give while all the others are kept; proved by solving again."""
+    found: list[Relaxed] = []
+    bit, wants = bits[0], problem.wants
+    for kind in ("cover", "hidden", "reach", "chuck", "window"):
+        bench = Bench(problem, bit, drift if bit.drift is None else bit.drift)
+        tried = Search(bench, pieces, _GOALS[kind], wants.least).best()
+        if len(tried.score) == 0:
+            continue
+        best = int(np.argmax(tried.score))
+        if tried.score[best] < -1000:
+            continue
+        by = wants.least - float(tried.cover[best]) if kind == "cover" else -float(tried.score[best])
+        if by <= 0 or (kind == "cover" and tried.cover[best] <= 0):
+            continue
+        eased, eased_bit, to = _eased(kind, by + ROOM, wants, bit, bench.longest)
+        if to < 0:
+            continue
+        ways = _ways(replace(problem, wants=eased), eased_bit, drift, pieces)
+        if ways:
+            found.append(Relaxed(kind, by + ROOM, to, ways[0]))
+    thinner = _thinner(problem, bit, drift, pieces)
+    return found if thinner is None else [*found, thinner]
+
+
+def _eased(kind: Kind, by: float, wants: Wants, bit: Bit, longest: float) -> tuple[Wants, Bit, float]:
+    if kind == "cover":
+        return replace(wants, least=wants.least - by), bit, wants.least - by
+    if kind == "hidden":
+        return replace(wants, hidden=wants.hidden - by), bit, wants.hidden - by
+    if kind == "chuck":
+        return replace(wants, chuck=wants.chuck - by), bit, wants.chuck - by
+    if kind == "window":
+        return replace(wants, window=wants.window - by), bit, wants.window - by
+    longer = longest + by
+    return replace(wants, longest=max(longer, wants.longest)), replace(bit, reach=longer), longer
+
+
+def _thinner(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> Relaxed | None:
+    """The thickest bit with which there is a way, to 0.1 mm, by halving."""
+    low, high, best = 1.0, bit.diameter, None
+    while high - low > 0.1:
+        middle = round((low + high) / 2, 2)
+        ways = _ways(problem, replace(bit, diameter=middle, point=bit.point * middle / bit.diameter), drift, pieces)
+        if ways:
+            low, best = middle, ways[0]
+        else:
+            high = middle
+    return None if best is None else Relaxed("diameter", bit.diameter - best.bit.diameter, best.bit.diameter, best)
+
+
