@@ -93,6 +93,7 @@ def drill_box(bits: Bits) -> tuple[Bit, ...]:
             else owned.point,
             reach=inf if owned.reach is None else owned.reach,
             label=owned.label,
+            drift=None if owned.drift is None else owned.drift / 100,
         )
         for kind, shelf in shelves
         for owned in shelf

@@ -7,7 +7,6 @@ from scribeline.job.document import (
     Bits,
     Document,
     Ferrules,
-    GroundWire,
     PocketStatement,
     TwelfthMark,
 )
@@ -22,9 +21,13 @@ from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.starter import starter_job
+from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
 
 __all__ = [
+    "EDGE",
+    "FACES",
+    "UNDER_PLATE",
     "Bevel",
     "BitKind",
     "BitOwned",
@@ -52,6 +55,7 @@ __all__ = [
     "Stated",
     "StrapButton",
     "Top",
+    "TunnelStatement",
     "TwelfthMark",
     "WoodScrew",
     "feature_id",

@@ -27,6 +27,7 @@ from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import XY, Datum, Face, Hand, Table, X, Y, fault_in_ring
+from scribeline.job.tunnels import GroundWire, TunnelStatement
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
 Loading = Literal["through-body", "top-load"]
@@ -320,25 +321,17 @@ class PocketStatement(Table):
         return self
 
 
-class GroundWire(Table):
-    """The hole that leads the string ground from under the plate into a pocket."""
-
-    into: str
-    diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
-    from_front: Annotated[float, Mm(0, 110, "the hole's entry behind the plate's front edge")]
-    across: Annotated[float, Mm(-80, 80, "the hole's entry from the centreline, towards the treble")] = 0.0
-    lands: Annotated[float, Mm(1, 70, "the depth at which the hole's axis enters the pocket's wall")]
-    heading: Annotated[
-        float, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
-    ] = 0.0
-
-
 class BitOwned(Table):
     """One bit in the drill box, when its point or reach is known."""
 
     diameter: Annotated[float, Mm(0.3, 80, "the bit's diameter")]
     point: Annotated[float | None, Mm(0, 25, "the length of the bit's point")] = None
-    reach: Annotated[float | None, Mm(5, 600, "the depth the bit can reach")] = None
+    reach: Annotated[float | None, Mm(5, 600, "the depth the bit can reach")] = Field(
+        default=None, description="from its point to the chuck"
+    )
+    drift: Annotated[float | None, Mm(0, 10, "the bit's drift in 100 mm of depth")] = Field(
+        default=None, description="measured in scrap; 1 mm when left out"
+    )
     label: SkipJsonSchema[str] = Field(default="", exclude=True)
 
     @model_validator(mode="before")
@@ -357,6 +350,7 @@ class Bits(Table):
     flat_bottomed: tuple[BitOwned, ...] = ()
     point_angle: Annotated[float, Degrees(60, 160, "the twist bits' point angle")] = 2.059488517353309
     router: tuple[BitOwned, ...] = ()
+    chuck_radius: Annotated[float, Mm(3, 60, "the radius of the drill's chuck")] = 19.0
 
 
 class Bench(Table):
@@ -408,6 +402,7 @@ class Document(Table):
     ground_wire: GroundWire | None = None
     jack: Jack | None = None
     strap_buttons: tuple[StrapButton, ...] = ()
+    tunnels: tuple[TunnelStatement, ...] = Field(default=(), description="holes for wires from place to place")
     masses: tuple[MassStatement, ...] = Field(
         default=(), description="neck, tuners, bridge and the like, weighed, for the balance on the strap"
     )

@@ -17,6 +17,7 @@ from scribeline.job.outline import Outline, OutlineError, built_in, read_outline
 from scribeline.job.records import shop_from
 from scribeline.job.stringing import string_spec
 from scribeline.job.toml_text import raw_document, text_of
+from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
 from scribeline.strings import PRIOR, Shop
 
@@ -143,6 +144,27 @@ def _from_the_edge(document: Document) -> Iterator[Said]:
         taken.add(button.name.strip().lower())
 
 
+def _tunnels(document: Document) -> Iterator[Said]:
+    pockets = [*(pocket.name for pocket in document.pockets), "neck pocket"]
+    known = ", ".join(f'"{name}"' for name in pockets)
+    taken: set[str] = set()
+    for number, tunnel in enumerate(document.tunnels):
+        key, identity = ("tunnels", number), feature_id(tunnel.name)
+        if not identity or identity in taken:
+            yield (*key, "name"), f'"{tunnel.name}" cannot be told from another tunnel; give each its own name'
+        taken.add(identity)
+        if tunnel.start not in {*pockets, UNDER_PLATE, EDGE, *FACES}:
+            sentence = (
+                f'"{tunnel.start}" is no place to start from; use "{UNDER_PLATE}", "top", "back", "{EDGE}" or a pocket: {known}'
+            )
+            yield (*key, "start"), sentence
+        if tunnel.into not in pockets:
+            yield (*key, "into"), f'there is no pocket called "{tunnel.into}"; the pockets are: {known}'
+        for name in tunnel.through:
+            if name not in pockets or name in {tunnel.start, tunnel.into}:
+                yield (*key, "through"), f'"{name}" is no pocket on the way; the pockets are: {known}'
+
+
 def _board_and_nut(document: Document) -> Iterator[Said]:
     board, scale, nut = document.fingerboard, document.scale, document.nut
     if board.end > scale.length:
@@ -230,6 +252,7 @@ _RULES = (
     _pocket_names,
     _pocket_links,
     _from_the_edge,
+    _tunnels,
     _board_and_nut,
     _parts_and_wood,
     _string_ends,
@@ -238,7 +261,7 @@ _RULES = (
 )
 
 _RESERVED = re.compile(
-    r"neck-pocket|ground-wire|jack|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button)-\d+"
+    r"neck-pocket|ground-wire|jack|tunnel-.*|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button)-\d+"
 )
 """Ids the plan gives its own cuts."""
 

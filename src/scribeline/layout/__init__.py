@@ -27,6 +27,7 @@ from scribeline.layout.surfaces import (
     along_profile,
     stretched,
 )
+from scribeline.layout.tunnels import TunnelPlace
 
 __all__ = [
     "NECK_POCKET",
@@ -51,6 +52,7 @@ __all__ = [
     "Stretched",
     "StringPath",
     "Stringing",
+    "TunnelPlace",
     "TwelfthReading",
     "along_profile",
     "beside",

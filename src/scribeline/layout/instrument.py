@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import cos, sin
 from typing import TypedDict
 
 import numpy as np
 
-from scribeline.job import Document, Jack, Job, StrapButton
+from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton, feature_id
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, string_up
+from scribeline.layout.tunnels import TunnelPlace
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.strings import Window
 
@@ -121,6 +123,7 @@ class Layout:
         jack: where its bore goes in.
         jack_screws: of its plate, as listed in the job; None where a screw's line meets no edge.
         strap_buttons: as listed in the job.
+        tunnels: the tunnels asked for that can be looked for.
     """
 
     handed: str
@@ -141,6 +144,7 @@ class Layout:
     jack: EdgePlace | None = None
     jack_screws: tuple[EdgePlace | None, ...] = ()
     strap_buttons: tuple[EdgePlace, ...] = ()
+    tunnels: tuple[TunnelPlace, ...] = ()
 
     @property
     def treble(self) -> int:
@@ -201,6 +205,7 @@ def lay_out(job: Job) -> Layout:
         ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,
         **_edge_places(document, outline, float(fret_x[11])),
+        tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
     )
     return layout if document.handed == "right" else mirrored(layout)
 
@@ -357,7 +362,7 @@ def _signed_area(points: list[Point]) -> float:
 
 def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
     wire = document.ground_wire
-    if wire is None:
+    if wire is None or wire.from_front is None or wire.lands is None:
         return None
     return GroundWirePlace(
         into=wire.into,
@@ -366,3 +371,47 @@ def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
         lands=wire.lands,
         diameter=wire.diameter,
     )
+
+
+def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterator[TunnelPlace]:
+    """The tunnels asked for; those that start under the plate only once it has a place."""
+    datum = _datums(document, twelfth)
+    under = None if plate is None else _ring(list(plate.corners))
+    wire = document.ground_wire
+    if wire is not None and wire.from_front is None and under is not None:
+        yield TunnelPlace(
+            "ground-wire",
+            "ground wire",
+            "face",
+            wire.into,
+            wire.diameter,
+            hide=under,
+            hidden_by=f"the {UNDER_PLATE}",
+        )
+    for tunnel in document.tunnels:
+        if tunnel.start == UNDER_PLATE and under is None:
+            continue
+        x0 = datum[tunnel.x_from]
+        on_face = tunnel.start in {UNDER_PLATE, *FACES}
+        hide = under if tunnel.start == UNDER_PLATE else None
+        if tunnel.hide is not None:
+            hide = _ring([Point(x0 + x, y) for x, y in tunnel.hide])
+        yield TunnelPlace(
+            id=f"tunnel-{feature_id(tunnel.name)}",
+            name=tunnel.name,
+            start="face" if on_face else "edge" if tunnel.start == EDGE else "pocket",
+            face=tunnel.start if tunnel.start in FACES else "top",
+            pocket="" if on_face or tunnel.start == EDGE else tunnel.start,
+            into=tunnel.into,
+            through=tunnel.through,
+            diameter=tunnel.diameter,
+            hide=hide,
+            hidden_by=f"the {UNDER_PLATE}" if tunnel.start == UNDER_PLATE else "the part that covers it",
+            entry=None if tunnel.entry is None else Point(x0 + tunnel.entry[0], tunnel.entry[1]),
+            heading=None if tunnel.heading is None else Point(-cos(tunnel.heading), sin(tunnel.heading)),
+            lands=tunnel.lands,
+        )
+
+
+def _ring(corners: list[Point]) -> Ring:
+    return Ring(corners if _signed_area(corners) > 0 else reversed(corners))

@@ -94,9 +94,15 @@ class Shape:
 
 
 def drift_of(feature: Feature, drift: float) -> float:
-    """The drift that counts for a cut, mm per mm: none for pockets and for short bores square to an outer face."""
+    """The drift that counts for a cut, mm per mm: its bit's own where that was measured.
+
+    Otherwise none for pockets and for short bores square to an outer face.
+    """
     if isinstance(feature, Pocket):
         return 0.0
+    measured = feature.deepest.bit.drift
+    if drift and measured is not None:
+        return measured
     long = feature.deepest.depth > LONG_BORE
     slanting = feature.face == "pocket" or feature.angle_from_face_sine < 1 - 1e-9
     return drift if long or slanting else 0.0

@@ -96,6 +96,11 @@ class Bench:
         self.hide = np.array(problem.hide).reshape(-1, 2)
         self.rim = np.array(problem.rim).reshape(-1, 2, 2)
         self.shore = _hull(problem.outline) if problem.open_end or problem.start == "edge" else None
+        self.target = _drawn(problem.target.rings[0])
+        rings = [*problem.target.rings, *(() if problem.source is None else problem.source.rings)]
+        # A way that starts outside a convex ring and goes in through a side of it cannot have met it before.
+        self.bent = [ring for ring in map(_drawn, rings) if not _is_convex(ring)]
+        self.through = [(_drawn(hollow.rings[0]), hollow) for hollow in problem.through]
 
     # Where the numbers may lie.
 
@@ -262,25 +267,22 @@ class Bench:
         least = np.full(len(lines.length), _FAR)
         heading = lines.axis[:, :2] / slope[:, np.newaxis]
         run = lines.length * slope
-        for ring in self.problem.target.rings:
+        for ring in self.bent:
             least = np.minimum(least, _only_at_end(ring, lines, heading, run))
         if self.problem.start == "face":
             # Its mouth lies beside the target, not over it.
-            ring2 = np.array(self.problem.target.rings[0])
-            inside = _inside(ring2, lines.start[:, :2])
+            inside = _inside(self.target, lines.start[:, :2])
             long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
-            gap = _stretched(ring2, lines.start[:, :2], heading, long, self.r)
+            gap = _stretched(self.target, lines.start[:, :2], heading, long, self.r)
             least = np.minimum(least, np.where(inside, -1.0 - gap, (gap - 1) * self.r))
-        elif self.problem.source is not None:
-            for ring in self.problem.source.rings:
-                least = np.minimum(least, _only_at_end(ring, lines, heading, run))
-        for hollow in self.problem.through:
-            least = np.minimum(least, self._through(hollow, lines, heading, run, slope))
+        for ring, hollow in self.through:
+            least = np.minimum(least, self._through(ring, hollow, lines, heading, run, slope))
         return least
 
-    def _through(self, hollow: Hollow, lines: Lines, heading: Floats, run: Floats, slope: Floats) -> Floats:
+    def _through(
+        self, ring: Floats, hollow: Hollow, lines: Lines, heading: Floats, run: Floats, slope: Floats
+    ) -> Floats:
         """How well a way crosses a pocket between its start and its end: between its sides, over its floor."""
-        ring = np.array(hollow.rings[0])
         u, v = _along(ring, lines.start, heading)
         wide = self.r + self.drift * lines.length + self.problem.wants.window
         aside = np.minimum(v.max(axis=1), -v.min(axis=1)) - wide
@@ -378,10 +380,9 @@ def _inside(ring: Floats, place: Floats) -> Bools:
     return np.asarray(crossing.sum(axis=1) % 2 == 1)
 
 
-def _only_at_end(ring: tuple[tuple[float, float], ...], lines: Lines, heading: Floats, run: Floats) -> Floats:
+def _only_at_end(ring: Floats, lines: Lines, heading: Floats, run: Floats) -> Floats:
     """Over 0 where a ring is not met between the start and the end of each way."""
-    points = np.array(ring)
-    u, v = _along(points, lines.start, heading)
+    u, v = _along(ring, lines.start, heading)
     ub, vb = np.roll(u, -1, axis=1), np.roll(v, -1, axis=1)
     crossing = (v > 0) != (vb > 0)
     at = u - v * (ub - u) / np.where(vb != v, vb - v, 1.0)
@@ -389,8 +390,24 @@ def _only_at_end(ring: tuple[tuple[float, float], ...], lines: Lines, heading: F
     return np.where(between.any(axis=1), -10.0, _FAR)
 
 
-def _hull(outline: tuple[tuple[float, float], ...]) -> Floats:
+def _drawn(ring: tuple[tuple[float, float], ...]) -> Floats:
+    """A ring without the corners that hardly bend it."""
     import shapely
 
-    hull = shapely.convex_hull(shapely.MultiPoint(np.array(outline))).simplify(0.02)
+    return np.asarray(shapely.get_coordinates(shapely.Polygon(ring).simplify(0.02).exterior)[:-1])
+
+
+def _is_convex(ring: Floats) -> bool:
+    run = np.roll(ring, -1, axis=0) - ring
+    turn = run[:, 0] * np.roll(run[:, 1], -1) - run[:, 1] * np.roll(run[:, 0], -1)
+    return bool((turn >= -1e-9).all() or (turn <= 1e-9).all())
+
+
+def _hull(outline: tuple[tuple[float, float], ...]) -> Floats:
+    """A convex ring that the outline does not leave, and with which it all but agrees."""
+    import shapely
+
+    hull = shapely.convex_hull(shapely.MultiPoint(np.array(outline)))
+    if len(shapely.get_coordinates(hull)) > 40:
+        hull = hull.simplify(0.3).buffer(0.3, quad_segs=1, join_style="mitre")
     return np.asarray(shapely.get_coordinates(hull)[:-1])

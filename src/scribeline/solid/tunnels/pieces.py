@@ -31,11 +31,14 @@ class Pieces:
         rows = [np.concatenate([turned, turned[:, :1]], axis=1)]
         for hollow in problem.hollows:
             rows += [_walls(hollow), _flat(hollow, problem.thickness)]
+        many = [len(turned), *(len(a) + len(b) for a, b in zip(rows[1::2], rows[2::2], strict=True))]
         outline = _walls(Hollow((problem.outline,), -problem.thickness, 0.0))
         self.hulls: Floats = np.concatenate([*rows, outline])
         reach = np.sqrt((self.hulls[:, :, 1:] ** 2).sum(axis=2))
         self.low: Floats = (self.hulls[:, :, 0] - reach).min(axis=1)
         self.high: Floats = (self.hulls[:, :, 0] + reach).max(axis=1)
+        names = [*problem.names[: many[0]], *np.repeat(np.array(problem.names[many[0] :], dtype=object), many[1:])]
+        self.names = [*names, *["edge"] * len(outline)] if problem.names else ["a cut"] * len(names) + ["edge"] * len(outline)
         self.rough = Rough(problem)
         self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
 
@@ -73,9 +76,12 @@ class Rough:
     """The same pieces, drawn more coarsely, for measures that are quick and only near enough."""
 
     def __init__(self, problem: Problem) -> None:
-        solids = [*problem.hollows, Hollow((problem.outline,), -problem.thickness, 0.0)]
+        # A tunnel from the edge goes through the outline; where else it comes near is left to the exact measure.
+        body = () if problem.start == "edge" else (Hollow((problem.outline,), -problem.thickness, 0.0),)
+        solids = [*problem.hollows, *body]
         sides = [_sides(hollow) for hollow in solids]
-        self.a, self.b = (np.concatenate([side[k] for side in sides]) for k in range(2))
+        none = [np.zeros((0, 2))]
+        self.a, self.b = (np.concatenate([*none, *(side[k] for side in sides)]) for k in range(2))
         many = [len(side[0]) for side in sides]
         self.low = np.repeat([hollow.low for hollow in solids], many)
         self.high = np.repeat([hollow.high for hollow in solids], many)
@@ -100,7 +106,7 @@ class Rough:
         share = np.clip((dx * run[:, 0] + dy * run[:, 1]) / length, 0.0, 1.0)
         up = np.maximum(0.0, np.maximum(self.low - z, z - self.high))
         off = (dx - share * run[:, 0]) ** 2 + (dy - share * run[:, 1]) ** 2 + up**2
-        return np.asarray(np.sqrt(off.min(axis=1)))
+        return np.asarray(np.sqrt(off.min(axis=1, initial=1e8)))
 
     def posts(self, x: Floats, y: Floats, z: Floats) -> Floats:
         """Distance of each place from the nearest slanting bore, (n,)."""

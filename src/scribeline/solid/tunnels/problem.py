@@ -86,7 +86,7 @@ class Problem:
         entries: the walls it may start from, where it is drilled from a pocket or the edge.
         rim: wood the bit must clear on its way in: edges in the plan, from the floor of the pocket up to z = 0.
         open_end: whether the drill may also come in over the body's edge, through the open end of a pocket.
-        entry_low: floor of the pocket it is drilled from, mm.
+        source: the pocket it is drilled from.
         exits: the walls it may come out of.
         target: the pocket they belong to.
         floor: which of the target's two heights is closed: -1 its low one, +1 its high one.
@@ -94,6 +94,7 @@ class Problem:
         hollows: other pockets.
         turned: other bores, piece by piece.
         wants: limits.
+        names: of the bores' pieces, then of the other pockets.
     """
 
     start: Start
@@ -107,11 +108,11 @@ class Problem:
     entries: tuple[Wall, ...] = ()
     rim: tuple[tuple[XY, XY], ...] = ()
     open_end: bool = False
-    entry_low: float = 0.0
     source: Hollow | None = None
     through: tuple[Hollow, ...] = ()
     hollows: tuple[Hollow, ...] = ()
     turned: tuple[Turned, ...] = ()
+    names: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,8 @@ class Course:
         depth: full diameter along the axis, mm.
         outside: how much of the bit must be outside the wood at full depth for the chuck to clear, mm.
         cover: least wood between it and anything it is not meant to meet, mm.
+        nearest: what it comes nearest to: the id of a cut, "top", "back" or "edge".
+        places: where the wood is least: a place on it and one on what is nearest.
         margins: what is left of each of the other limits.
     """
 
@@ -138,6 +141,8 @@ class Course:
     depth: float
     outside: float
     cover: float
+    nearest: str = ""
+    places: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
     margins: dict[str, float] = field(default_factory=dict, hash=False, compare=False)
 
     @property

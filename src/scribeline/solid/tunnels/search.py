@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
+Place = tuple[float, float, float]
 Goal = Literal["cover", "hidden", "reach", "chuck", "window"]
 """What is made as large as it can be, all else being kept."""
 
@@ -80,6 +81,33 @@ class Search:
         if len(starts) == 0:
             return self._exact(starts, np.zeros(0), 0.0)[0]
         return self._improve(starts)
+
+    def measured(self, ways: Ways) -> Tried:
+        """What these ways leave, exactly."""
+        return self._exact(ways, np.full(len(ways), np.inf), 0.0)[0]
+
+    def nearest(self, way: Ways) -> tuple[str, tuple[Place, Place] | None]:
+        """What one way comes nearest to, and where."""
+        lines = self.bench.lines(way)
+        hulls = self.bench.hulls(lines)
+        least = self._faces(hulls)
+        row, piece = self._near(hulls, least)
+        own = self._own(lines, row, piece)
+        piece = piece[~own]
+        reach = np.hypot(hulls[0, :, 1, 2], hulls[0, :, 2, 2])
+        down = (hulls[0, :, 0, 2] - reach).min() + self.bench.problem.thickness <= least[0] + 1e-9
+        disc = int(np.argmin(hulls[0, :, 0, 2] - reach) if down else np.argmax(hulls[0, :, 0, 2] + reach))
+        x, y, _ = hulls[0, disc, 0].tolist()
+        z = float(least[0]) - self.bench.problem.thickness if down else -float(least[0])
+        face = ("back" if down else "top", ((x, y, z), (x, y, -self.bench.problem.thickness if down else 0.0)))
+        if len(piece) == 0:
+            return face
+        found = convex.nearest(hulls[np.zeros(len(piece), dtype=np.intp)], self.pieces.hulls[piece])
+        i = int(np.argmin(found.lower))
+        if found.lower[i] >= least[0]:
+            return face
+        on_it, on_other = found.a[i].tolist(), found.b[i].tolist()
+        return str(self.pieces.names[piece[i]]), (tuple(on_it), tuple(on_other))
 
     def _score(self, cover: Floats, margins: Floats) -> Floats:
         """What is to be made as large as can be; where limits are broken, how far they are from being kept."""
@@ -244,7 +272,7 @@ class Search:
         cover = self._faces(hulls)
         gaps = []
         if len(ways):
-            row, piece = self._near(lines, hulls, np.minimum(about, cover) + slack)
+            row, piece = self._near(hulls, np.minimum(about, cover) + slack)
             own = self._own(lines, row, piece)
             row, piece = row[~own], piece[~own]
             found = convex.nearest(hulls[row], self.pieces.hulls[piece])
@@ -258,7 +286,7 @@ class Search:
                 gaps.append(_Gaps(way, convex.height(self.pieces.hulls[piece[mine]], way)))
         return Tried(ways, self._score(cover, margins), cover, margins), gaps
 
-    def _near(self, lines: Lines, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
+    def _near(self, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
         parts = 4
         reach = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2))

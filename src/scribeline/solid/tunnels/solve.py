@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from scribeline.features import Bit
-from scribeline.solid.tunnels.courses import MARGINS, Bench
+from scribeline.solid.tunnels.courses import MARGINS, Bench, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.problem import Course, Problem, Wants
 from scribeline.solid.tunnels.search import Goal, Search, Tried
@@ -88,7 +88,7 @@ def _ways(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> tuple[Cou
     for i in np.argsort(-tried.score).tolist():
         if tried.margins[i].min() < -1e-9 or tried.cover[i] < problem.wants.least - 1e-9:
             continue
-        course = _course(bench, tried, i)
+        course = _course(bench, pieces, tried, i)
         if not any(_alike(course, other) for other in chosen):
             chosen.append(course)
     return tuple(chosen)
@@ -100,13 +100,14 @@ def _alike(a: Course, b: Course) -> bool:
     return off < APART and degrees(acos(min(1.0, max(-1.0, cosine)))) < APART_DEG
 
 
-def _course(bench: Bench, tried: Tried, row: int) -> Course:
+def _course(bench: Bench, pieces: Pieces, tried: Tried, row: int) -> Course:
     lines = bench.lines(tried.ways.pick(np.array([row])))
 
     def place(part: NDArray[np.float64]) -> tuple[float, float, float]:
         x, y, z = part[0].tolist()
         return x, y, z
 
+    nearest, places = Search(bench, pieces, "cover", 0.0).nearest(tried.ways.pick(np.array([row])))
     return Course(
         bit=bench.bit,
         start=place(lines.start),
@@ -116,6 +117,8 @@ def _course(bench: Bench, tried: Tried, row: int) -> Course:
         depth=float(lines.depth[0]),
         outside=float(bench.outside(lines)[0]),
         cover=float(tried.cover[row]),
+        nearest=nearest,
+        places=places,
         margins=dict(zip(MARGINS, tried.margins[row].tolist(), strict=True)),
     )
 
@@ -180,3 +183,45 @@ def _thinner(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> Relaxe
     return None if best is None else Relaxed("diameter", bit.diameter - best.bit.diameter, best.bit.diameter, best)
 
 
+
+
+def judge(
+    problem: Problem,
+    bit: Bit,
+    drift: float,
+    entry: tuple[float, float],
+    heading: tuple[float, float],
+    lands: float,
+) -> Course | None:
+    """A tunnel from a face whose place is stated; None when it never reaches a wall of its pocket.
+
+    Args:
+        problem: what is asked.
+        bit: that drills it.
+        drift: how far a long bit wanders, mm per mm.
+        entry: where its axis meets the face, mm.
+        heading: seen from above, a vector of length 1.
+        lands: depth below the face at which its axis meets the wall, mm.
+    """
+    met = []
+    for number, wall in enumerate(problem.exits):
+        (ax, ay), (bx, by) = wall.a, wall.b
+        run, to = (bx - ax, by - ay), (ax - entry[0], ay - entry[1])
+        det = heading[1] * run[0] - heading[0] * run[1]
+        if abs(det) < 1e-12:
+            continue
+        along = (to[1] * run[0] - to[0] * run[1]) / det
+        share = (to[1] * heading[0] - to[0] * heading[1]) / det
+        if along > 0 and 0 <= share <= 1:
+            met.append((along, number, share * (run[0] ** 2 + run[1] ** 2) ** 0.5))
+    if not met:
+        return None
+    _, number, along_wall = min(met)
+    ways = Ways(
+        np.zeros(1, dtype=np.intp),
+        np.array([number], dtype=np.intp),
+        np.array([[entry[0], entry[1], along_wall, -lands]]),
+    )
+    bench, pieces = Bench(problem, bit, drift if bit.drift is None else bit.drift), Pieces(problem)
+    tried = Search(bench, pieces, "cover", problem.wants.least).measured(ways)
+    return _course(bench, pieces, tried, 0)

@@ -1,0 +1,94 @@
+"""The job's tables of holes for wires: the string ground's, and every other tunnel."""
+
+from __future__ import annotations
+
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from scribeline.job.table import XY, Datum, Table, fault_in_ring
+from scribeline.job.values import Degrees, Mm, refuse
+
+UNDER_PLATE = "bridge plate"
+FACES = ("top", "back")
+EDGE = "edge"
+"""Where a tunnel may start, besides in a pocket."""
+
+
+class GroundWire(Table):
+    """The hole that leads the string ground from under the plate into a pocket; worked out where only into is stated."""
+
+    into: str
+    diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
+    from_front: Annotated[float | None, Mm(0, 110, "the hole's entry behind the plate's front edge")] = Field(
+        default=None, description="with lands; both are worked out when left out"
+    )
+    across: Annotated[float, Mm(-80, 80, "the hole's entry from the centreline, towards the treble")] = 0.0
+    lands: Annotated[
+        float | None, Mm(1, 70, "the depth at which the hole's axis enters the pocket's wall")
+    ] = None
+    heading: Annotated[
+        float, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
+    ] = 0.0
+
+    @model_validator(mode="after")
+    def _both_or_neither(self) -> Self:
+        if (self.from_front is None) != (self.lands is None):
+            raise refuse(
+                "state both from_front and lands, or neither: then the hole that leaves most wood is worked out"
+            )
+        if self.from_front is None and {"across", "heading"} & self.model_fields_set:
+            raise refuse(
+                "across and heading belong to a hole whose place is stated; state from_front and lands too, or leave "
+                "all four out and the hole that leaves most wood is worked out"
+            )
+        return self
+
+
+class TunnelStatement(Table):
+    """A hole for wires from one place into a pocket's wall, worked out so that most wood is left everywhere.
+
+    It starts under the bridge plate, on the top or back under a part whose outline is given as hide, inside a pocket
+    through whose open face the drill comes in, or from the body's edge. Where entry, heading and lands are stated,
+    the hole is drilled so and only checked.
+    """
+
+    name: str = Field(min_length=1, max_length=30)
+    start: str = Field(
+        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a pocket'
+    )
+    into: str = Field(description="the pocket in whose wall it comes out")
+    through: tuple[str, ...] = Field(default=(), description="names of pockets it crosses on its way")
+    diameter: Annotated[float, Mm(1, 16, "the tunnel's diameter")]
+    x_from: Datum = "nut"
+    hide: tuple[XY, ...] | None = Field(
+        default=None, description="outline of the part that hides its mouth, along and across"
+    )
+    entry: XY | None = Field(default=None, description="where its axis meets the face, along and across")
+    heading: Annotated[
+        float | None, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
+    ] = None
+    lands: Annotated[
+        float | None, Mm(1, 75, "the depth at which the hole's axis enters the pocket's wall")
+    ] = Field(default=None, description="from the face it is drilled from")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        stated = [self.entry is not None, self.heading is not None, self.lands is not None]
+        if any(stated) and not all(stated):
+            raise refuse("state entry, heading and lands together, or none of them: then the hole is worked out")
+        if self.hide is not None and (len(self.hide) < 3 or fault_in_ring(self.hide)):
+            raise refuse("hide needs three corners or more, in order round the part, each once")
+        if any(stated) and self.start not in {UNDER_PLATE, *FACES}:
+            raise refuse(
+                "entry, heading and lands can be stated only for a hole that starts on a face (the bridge plate, top, back)"
+            )
+        if self.hide is not None and self.start not in FACES:
+            raise refuse('hide goes with start = "top" or "back"; leave it out here')
+        if self.start in FACES and self.hide is None:
+            raise refuse(
+                f'a tunnel that starts on the {self.start} needs hide: the outline of the part that will cover its mouth'
+            )
+        if self.start == self.into:
+            raise refuse("it starts and ends in the same pocket")
+        return self

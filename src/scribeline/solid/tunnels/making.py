@@ -1,0 +1,398 @@
+"""From the tunnels a job asks for to the holes that are drilled: each in turn, the earlier ones kept clear of."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import degrees, sqrt
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from scribeline.features import (
+    Bit,
+    Bore,
+    Features,
+    Pocket,
+    Reason,
+    Step,
+    choose_bit,
+    drill_box,
+    polygon,
+)
+from scribeline.job import Document, feature_id
+from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
+from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
+from scribeline.solid.tunnels.problem import XY, Course, Hollow, Problem, Start, Wall, Wants
+from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, solve
+from scribeline.tables import limit_rows
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
+
+BIT_OFF = 0.6
+"""A bit further than this from the size asked for is no choice, mm (common practice, no source)."""
+
+STRAIGHT = 6.0
+CURVED = 4.0
+FLAT_WITHIN = 0.25
+"""A side of an outline at least this long is a wall by itself, mm; a curve is taken as a row of walls at least so long
+that lie within this much of it."""
+
+COMMON_PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Tunnel:
+    """What became of one tunnel asked for.
+
+    Attributes:
+        place: what was asked.
+        bore: the hole to drill; None when no way keeps every limit.
+        course: how it runs, in the instrument frame.
+        stated: whether its place was stated, and not looked for.
+        others: other ways, the most wood first.
+        relaxed: when there is none: limits of which any one would have to give.
+        leaves: where it would come out of the body if the drill went on, and how far along the axis from its start.
+        wants: the limits it was held to.
+    """
+
+    place: TunnelPlace
+    bore: Bore | None
+    course: Course | None
+    stated: bool
+    others: tuple[Course, ...]
+    relaxed: tuple[Relaxed, ...]
+    leaves: tuple[Point3, float] | None
+    wants: Wants
+
+    @property
+    def name(self) -> str:
+        """In words, such as `the ground tunnel`."""
+        return "the ground-wire hole" if self.place.id == "ground-wire" else f'the tunnel "{self.place.name}"'
+
+
+def find_tunnels(document: Document, layout: Layout, features: Features) -> tuple[Tunnel, ...]:
+    """Every tunnel asked for, in the job's order; each keeps clear of those before it.
+
+    A tunnel whose id is among the features already, because it has been drilled, is left as it is.
+    """
+    found: list[Tunnel] = []
+    there = {bore.id for bore in features.bores}
+    for place in layout.tunnels:
+        if place.id in there:
+            continue
+        tunnel = _find(document, layout, features, place)
+        found.append(tunnel)
+        features = with_tunnels(features, (tunnel,))
+    return tuple(found)
+
+
+def with_tunnels(features: Features, tunnels: tuple[Tunnel, ...]) -> Features:
+    """All cuts, the tunnels among them; the pockets they run into know of them."""
+    bores = tuple(tunnel.bore for tunnel in tunnels if tunnel.bore is not None)
+    if not bores:
+        return features
+    pockets = tuple(
+        replace(pocket, meets=pocket.meets | {bore.id for bore in bores if pocket.id in bore.meets})
+        for pocket in features.pockets
+    )
+    return Features((*features.bores, *bores), pockets)
+
+
+def _find(document: Document, layout: Layout, features: Features, place: TunnelPlace) -> Tunnel:
+    turned = _turned_over(features, place)
+    problem = _problem(document, layout, features, place, turned_over=turned)
+    bits = _bits(document, place.diameter)
+    stated = place.entry is not None
+    if stated:
+        assert place.entry is not None
+        assert place.heading is not None
+        assert place.lands is not None
+        course = judge(problem, bits[0], DRIFT, place.entry, place.heading, place.lands)
+        solution = Solution(course)
+    else:
+        solution = solve(problem, bits, DRIFT)
+    best = None if solution.best is None else _upright_again(solution.best, layout.thickness, turned)
+    others = tuple(_upright_again(course, layout.thickness, turned) for course in solution.others)
+    relaxed = tuple(
+        replace(each, course=_upright_again(each.course, layout.thickness, turned)) for each in solution.relaxed
+    )
+    bore = None if best is None else _bore(features, place, best, problem.wants)
+    leaves = None if best is None else leaving(best, layout)
+    return Tunnel(place, bore, best, stated, others, relaxed, leaves, problem.wants)
+
+
+def _turned_over(features: Features, place: TunnelPlace) -> bool:
+    """Whether it is drilled with the back up."""
+    if place.start == "pocket":
+        return features.pocket(feature_id(place.pocket)).face == "back"
+    return place.start == "face" and place.face == "back"
+
+
+# The problem, with the face that is drilled from at z = 0.
+
+
+def _problem(
+    document: Document, layout: Layout, features: Features, place: TunnelPlace, *, turned_over: bool
+) -> Problem:
+    thickness = layout.thickness
+
+    def hollow(pocket: Pocket) -> Hollow:
+        rings = (_pairs(pocket.outline), *(_pairs(reversed(island)) for island in pocket.islands))
+        low, high = (-pocket.depth, 0.0) if pocket.face == "top" else (-thickness, pocket.depth - thickness)
+        return Hollow(rings, *((-thickness - high, -thickness - low) if turned_over else (low, high)))
+
+    target = features.pocket(feature_id(place.into))
+    source = features.pocket(feature_id(place.pocket)) if place.start == "pocket" else None
+    through = tuple(features.pocket(feature_id(name)) for name in place.through)
+    met = {target.id, *(pocket.id for pocket in through), *(() if source is None else (source.id,))}
+    others = tuple(pocket for pocket in features.pockets if pocket.id not in met)
+    outline = _pairs(layout.outline)
+    start: Start = "face" if place.start == "face" else "edge" if place.start == "edge" else "pocket"
+    entries: tuple[Wall, ...] = ()
+    if source is not None:
+        entries = _walls(source.outline, hollow(source), inside=layout.outline)
+    elif start == "edge":
+        entries = _walls(layout.outline, Hollow((outline,), -thickness, 0.0))
+    room = hollow(target)
+    return Problem(
+        start=start,
+        outline=outline,
+        thickness=thickness,
+        exits=_walls(target.outline, room, inside=layout.outline),
+        target=room,
+        floor=-1 if room.high > -1e-9 else 1,
+        wants=_wants(document),
+        hide=() if place.hide is None else _pairs(place.hide),
+        entries=entries,
+        rim=() if source is None else _rim(source, layout.outline),
+        open_end=source is not None and source.at_edge,
+        source=None if source is None else hollow(source),
+        through=tuple(hollow(pocket) for pocket in through),
+        hollows=tuple(hollow(pocket) for pocket in others),
+        turned=tuple(_pieces(features, layout, turned_over=turned_over)),
+        names=(
+            *(bore.id for bore in features.bores for _ in shape_of(bore, thickness).turned),
+            *(pocket.id for pocket in others),
+        ),
+    )
+
+
+def _pieces(features: Features, layout: Layout, *, turned_over: bool) -> Iterator[Turned]:
+    for bore in features.bores:
+        for piece in shape_of(bore, layout.thickness, drift=drift_of(bore, DRIFT)).turned:
+            yield _mirrored(piece, layout.thickness) if turned_over else piece
+
+
+def _mirrored(piece: Turned, thickness: float) -> Turned:
+    (x, y, z), (i, j, k) = piece.at, piece.axis
+    out = None if piece.outward is None else (piece.outward[0], piece.outward[1], -piece.outward[2])
+    return replace(piece, at=(x, y, -thickness - z), axis=(i, j, -k), outward=out)
+
+
+def _upright_again(course: Course, thickness: float, turned_over: bool) -> Course:
+    """A course found with the back up, in the instrument frame."""
+    if not turned_over:
+        return course
+
+    def over(place: tuple[float, float, float]) -> tuple[float, float, float]:
+        return place[0], place[1], -thickness - place[2]
+
+    def way(axis: tuple[float, float, float]) -> tuple[float, float, float]:
+        return axis[0], axis[1], -axis[2]
+
+    return replace(
+        course,
+        start=over(course.start),
+        end=over(course.end),
+        axis=way(course.axis),
+        normal=way(course.normal),
+        places=None if course.places is None else (over(course.places[0]), over(course.places[1])),
+    )
+
+
+def _wants(document: Document) -> Wants:
+    own = document.limits.own()
+
+    def level(key: str, *, stop: bool) -> float:
+        row = own.get(key, limit_rows()[key])
+        return row.stop if stop and row.stop is not None else row.caution
+
+    return Wants(
+        least=level("tunnel_cover", stop=True),
+        hidden=level("under_plate", stop=False),
+        window=level("tunnel_window", stop=False),
+        chuck=document.bits.chuck_radius,
+    )
+
+
+def _bits(document: Document, wanted: float) -> tuple[Bit, ...]:
+    """The bits owned that come near the size, nearest first, the longest of each size; else the one to get."""
+    near = [
+        bit
+        for bit in drill_box(document.bits)
+        if bit.kind in {"brad-point", "twist"} and abs(bit.diameter - wanted) <= BIT_OFF
+    ]
+    near.sort(key=lambda bit: (round(abs(bit.diameter - wanted), 6), -bit.diameter, -bit.reach, bit.kind != "brad-point"))
+    longest = {bit.diameter: bit for bit in reversed(near)}
+    chosen = tuple(bit for bit in near if longest[bit.diameter] is bit)
+    get = choose_bit((), wanted, ("brad-point",), point_angle_rad=document.bits.point_angle)
+    return (*chosen[:3], get)
+
+
+def _pairs(ring: object) -> tuple[XY, ...]:
+    return tuple((float(x), float(y)) for x, y in ring)  # type: ignore[attr-defined]
+
+
+def _walls(ring: Ring, hollow: Hollow, *, inside: Ring | None = None) -> tuple[Wall, ...]:
+    """The stretches of an outline that are straight enough and long enough for a mouth."""
+    import shapely
+
+    points = np.array(ring)
+    length = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
+    long = length >= STRAIGHT
+    stretches = [(points[i], points[(i + 1) % len(points)]) for i in np.flatnonzero(long).tolist()]
+    for run in _curves(points, long):
+        bent = shapely.get_coordinates(shapely.LineString(run).simplify(FLAT_WITHIN))
+        stretches += [(a, b) for a, b in zip(bent[:-1], bent[1:], strict=True) if np.hypot(*(b - a)) >= CURVED]
+    body = None if inside is None else polygon(inside)
+    walls = []
+    for a, b in stretches:
+        middle = shapely.Point(*((a + b) / 2))
+        if body is None or (body.contains(middle) and body.exterior.distance(middle) > 0.5):
+            walls.append(
+                Wall((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), hollow.low, hollow.high)
+            )
+    return tuple(walls)
+
+
+def _curves(points: np.ndarray, long: np.ndarray) -> Iterator[np.ndarray]:
+    """Runs of short sides, each with both its ends."""
+    n = len(points)
+    if not long.any():
+        yield np.concatenate([points, points[:1]])
+        return
+    first = int(np.flatnonzero(long)[0])
+    run: list[int] = []
+    for step in range(1, n + 1):
+        i = (first + step) % n
+        if long[i]:
+            if run:
+                yield points[[*run, i]]
+            run = []
+        else:
+            run.append(i)
+
+
+def _rim(source: Pocket, outline: Ring) -> tuple[tuple[XY, XY], ...]:
+    """The wood the bit must clear on its way in: the pocket's own rim, and beyond its open end the body's edge."""
+    body = polygon(outline)
+    plan = polygon(source.outline)
+    parts: list[BaseGeometry] = [plan.exterior.simplify(0.02).intersection(body)]
+    if source.at_edge:
+        parts.append(body.exterior.simplify(0.3).difference(plan.buffer(1e-6)))
+    import shapely
+
+    found = []
+    for part in parts:
+        for line in shapely.get_parts(part):
+            corners = _pairs(shapely.get_coordinates(line))
+            found += list(zip(corners[:-1], corners[1:], strict=True))
+    return tuple(found)
+
+
+# The hole, and what is told of it.
+
+
+def _bore(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Bore:
+    target = features.pocket(feature_id(place.into))
+    met = {target.id, *(feature_id(name) for name in place.through)}
+    face: Literal["top", "back", "edge", "pocket"] = "edge"
+    if place.start == "face":
+        face = "back" if place.face == "back" else "top"
+    elif place.start == "pocket":
+        face, met = "pocket", met | {feature_id(place.pocket)}
+    step = Step(course.bit.diameter, course.depth, course.bit)
+    return Bore(
+        id=place.id,
+        role="ground-wire hole" if place.id == "ground-wire" else f"{place.name} tunnel",
+        group="ground wire" if place.id == "ground-wire" else f"tunnel {place.name}",
+        face=face,
+        at=Point3(*course.start),
+        axis=Point3(*course.axis),
+        steps=(step,),
+        meets=frozenset(met),
+        why=tuple(_reasons(place, course, wants, target)),
+        entered_from=feature_id(place.pocket) if place.start == "pocket" else "",
+        outward=Point3(*course.normal) if face in {"edge", "pocket"} else None,
+    )
+
+
+def angle_deg(course: Course) -> float:
+    """Angle between its axis and the faces, degrees; over 0 where it goes down into the wood from the top."""
+    return degrees(np.arcsin(min(1.0, max(-1.0, -course.axis[2]))))
+
+
+def heading_deg(course: Course, treble: int) -> float:
+    """Its heading seen from above, degrees from straight to the neck towards the treble."""
+    return degrees(np.arctan2(course.axis[1] * treble, -course.axis[0]))
+
+
+def _reasons(place: TunnelPlace, course: Course, wants: Wants, target: Pocket) -> Iterator[Reason]:
+    stated = place.entry is not None
+    yield Reason(
+        f"the axis runs {course.to_wall:.2f} mm to the wall of the {target.role}, {abs(angle_deg(course)):.1f}° to the "
+        f"faces and {90 - abs(angle_deg(course)):.1f}° from upright"
+    )
+    near = f" ({course.nearest})" if course.nearest else ""
+    yield Reason(
+        f"least wood {course.cover:.2f} mm{near}, "
+        + ("for the place stated in the job" if stated else "the most of all ways that keep the limits: least wood ")
+        + ("" if stated else f"{wants.least:g} mm, mouth {wants.hidden:g} mm inside {place.hidden_by}, " if place.hide else "")
+        + ("" if stated else f"{'' if place.hide else f'{wants.least:g} mm, '}{wants.window:g} mm of wall round each mouth"),
+        COMMON_PRACTICE,
+    )
+    yield Reason(
+        f"for a chuck of {wants.chuck:g} mm radius to clear, {course.outside:.0f} mm of the bit must still be outside "
+        f"at full depth: {course.bit_length:.0f} mm from its point to the chuck"
+    )
+    yield Reason(
+        f"a long bit's drift is taken off the wood: {drift_words(course.bit)}",
+        COMMON_PRACTICE if course.bit.drift is None else "",
+    )
+
+
+def drift_words(bit: Bit) -> str:
+    """How far a bit is held to wander."""
+    rate = DRIFT if bit.drift is None else bit.drift
+    return f"{100 * rate:g} mm in 100 mm" + ("" if bit.drift is None else ", as measured for this bit")
+
+
+def leaving(course: Course, layout: Layout) -> tuple[Point3, float] | None:
+    """Where a course would come out of the body if the drill went on, and how far along its axis from its start."""
+    import shapely
+
+    x, y, z = course.axis
+    far = 3000.0
+    if abs(z) > 1e-9:
+        face = -layout.thickness if z < 0 else 0.0
+        far = min(far, (face - course.start[2]) / z)
+    level = sqrt(x * x + y * y)
+    begin = course.to_wall
+    line = shapely.LineString(
+        [(course.start[0] + t * x, course.start[1] + t * y) for t in (begin, max(begin + 1e-6, far))]
+    )
+    if level > 1e-9:
+        cut = line.intersection(polygon(layout.outline).exterior)
+        if not cut.is_empty:
+            edge = shapely.get_coordinates(cut)
+            far = float(np.hypot(edge[:, 0] - course.start[0], edge[:, 1] - course.start[1]).min() / level)
+    if far >= 3000.0:
+        return None
+    return Point3(*(s + far * a for s, a in zip(course.start, course.axis, strict=True))), far
+
+
+def point_of(place: tuple[float, float, float]) -> Point:
+    """A place seen from above."""
+    return Point(place[0], place[1])
