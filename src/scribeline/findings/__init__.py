@@ -13,6 +13,7 @@ from scribeline.findings import (
     numbers,
     screws,
     stringing,
+    tunnels,
     wood,
 )
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
@@ -36,6 +37,7 @@ RULES: tuple[Rule, ...] = (
     holes.ferrule_row,
     holes.ferrule_fits,
     holes.ground_wire,
+    tunnels.tunnels,
     holes.pilots,
     holes.missing_bits,
     screws.screw_tips,

@@ -10,6 +10,7 @@ from scribeline.features import Features, Moved
 from scribeline.job import Document
 from scribeline.layout import Layout
 from scribeline.solid import Outside, Web
+from scribeline.solid.tunnels import Tunnel
 from scribeline.tables import Worse, level_words, limit_rows
 
 
@@ -65,6 +66,7 @@ class Facts:
     webs: tuple[Web, ...]
     outside: tuple[Outside, ...]
     moved: tuple[Moved, ...] = ()
+    tunnels: tuple[Tunnel, ...] = ()
 
     def limit(self, usual: Limit) -> Limit:
         """A rule's limit: the builder's own where the job sets one, else the usual one."""

@@ -402,7 +402,9 @@ class Document(Table):
     ground_wire: GroundWire | None = None
     jack: Jack | None = None
     strap_buttons: tuple[StrapButton, ...] = ()
-    tunnels: tuple[TunnelStatement, ...] = Field(default=(), description="holes for wires from place to place")
+    tunnels: tuple[TunnelStatement, ...] = Field(
+        default=(), description="holes for wires from place to place"
+    )
     masses: tuple[MassStatement, ...] = Field(
         default=(), description="neck, tuners, bridge and the like, weighed, for the balance on the strap"
     )

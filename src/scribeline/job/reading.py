@@ -151,11 +151,15 @@ def _tunnels(document: Document) -> Iterator[Said]:
     for number, tunnel in enumerate(document.tunnels):
         key, identity = ("tunnels", number), feature_id(tunnel.name)
         if not identity or identity in taken:
-            yield (*key, "name"), f'"{tunnel.name}" cannot be told from another tunnel; give each its own name'
+            yield (
+                (*key, "name"),
+                f'"{tunnel.name}" cannot be told from another tunnel; give each its own name',
+            )
         taken.add(identity)
         if tunnel.start not in {*pockets, UNDER_PLATE, EDGE, *FACES}:
             sentence = (
-                f'"{tunnel.start}" is no place to start from; use "{UNDER_PLATE}", "top", "back", "{EDGE}" or a pocket: {known}'
+                f'"{tunnel.start}" is no place to start from; use "{UNDER_PLATE}", "top", "back", "{EDGE}" or one of the '
+                f"pockets: {known}"
             )
             yield (*key, "start"), sentence
         if tunnel.into not in pockets:

@@ -76,7 +76,9 @@ class TunnelStatement(Table):
     def _sound(self) -> Self:
         stated = [self.entry is not None, self.heading is not None, self.lands is not None]
         if any(stated) and not all(stated):
-            raise refuse("state entry, heading and lands together, or none of them: then the hole is worked out")
+            raise refuse(
+                "state entry, heading and lands together, or none of them: then the hole is worked out"
+            )
         if self.hide is not None and (len(self.hide) < 3 or fault_in_ring(self.hide)):
             raise refuse("hide needs three corners or more, in order round the part, each once")
         if any(stated) and self.start not in {UNDER_PLATE, *FACES}:
@@ -87,7 +89,7 @@ class TunnelStatement(Table):
             raise refuse('hide goes with start = "top" or "back"; leave it out here')
         if self.start in FACES and self.hide is None:
             raise refuse(
-                f'a tunnel that starts on the {self.start} needs hide: the outline of the part that will cover its mouth'
+                f"a tunnel that starts on the {self.start} needs hide: the outline of the part that will cover its mouth"
             )
         if self.start == self.into:
             raise refuse("it starts and ends in the same pocket")

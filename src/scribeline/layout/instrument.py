@@ -15,8 +15,8 @@ from scribeline.layout.frets import Floats, equal_temperament, fret_distances, w
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, string_up
-from scribeline.layout.tunnels import TunnelPlace
 from scribeline.layout.surfaces import BodyForm, body_form
+from scribeline.layout.tunnels import TunnelPlace
 from scribeline.strings import Window
 
 NECK_POCKET = "neck pocket"

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find
-from scribeline.job import Job
+from scribeline.job import Document, Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
+from scribeline.solid.tunnels import Tunnel, find_tunnels, with_tunnels
 from scribeline.steps import Card, make_cards
 
 
@@ -40,6 +41,7 @@ class Plan:
     findings: tuple[Finding, ...]
     cards: tuple[Card, ...]
     moved: tuple[Moved, ...] = ()
+    tunnels: tuple[Tunnel, ...] = ()
 
     @property
     def made(self) -> frozenset[str]:
@@ -55,10 +57,19 @@ class Plan:
 def plan(job: Job) -> Plan:
     """Plan one instrument."""
     layout = lay_out(job)
-    features, moved = lock(make_features(job.document, layout), job.document.done)
+    features, moved, tunnels = _cuts(job.document, layout)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
-    findings = find(Facts(job.document, layout, features, webs, outside, moved))
-    cards = make_cards(job.document, layout, features, checks)
-    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved)
+    findings = find(Facts(job.document, layout, features, webs, outside, moved, tunnels))
+    cards = make_cards(job.document, layout, features, checks, tunnels)
+    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels)
+
+
+def _cuts(document: Document, layout: Layout) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
+    """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
+    planned = make_features(document, layout)
+    held, _ = lock(planned, document.done)
+    tunnels = find_tunnels(document, layout, held)
+    features, moved = lock(with_tunnels(planned, tunnels), document.done)
+    return features, moved, tunnels

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from scribeline.features import Bore, Features, made_cuts
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable, Point
+from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Gate, Place, balloon
 
 
@@ -18,6 +19,7 @@ class Bench:
     layout: Layout
     features: Features
     measurables: dict[str, Measurable] = field(default_factory=dict)
+    tunnels: tuple[Tunnel, ...] = ()
 
     def gate(self, name: str) -> Gate:
         """A gate on one of the layout's measurables."""

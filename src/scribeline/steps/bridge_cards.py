@@ -191,7 +191,10 @@ def _least_overlap(bench: Bench) -> float:
 
 def ground_cards(bench: Bench) -> Iterator[Card]:
     """The slanting hole of the string ground."""
+    solved = {tunnel.place.id for tunnel in bench.tunnels}
     for bore in bench.features.group("ground wire"):
+        if bore.id in solved:
+            continue
         step, angle = bore.deepest, angle_from_face_deg(bore)
         into = next((pocket for pocket in bench.features.pockets if pocket.id in bore.meets), None)
         if into is None:  # drilled for a pocket the job no longer has

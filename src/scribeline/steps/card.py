@@ -105,4 +105,6 @@ _BALLOON = {
 def balloon(feature_id: str) -> str:
     """The short number a hole carries on drawings and cards: S1 to S6 for the string holes, B1… for the screws."""
     stem, _, number = feature_id.rpartition("-")
+    if feature_id.startswith("tunnel-"):
+        return f"T {feature_id.removeprefix('tunnel-')}"
     return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)

@@ -11,6 +11,7 @@ from dataclasses import replace
 from scribeline.features import Features
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable
+from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
 from scribeline.steps.bridge_cards import ground_cards, plate_cards, string_cards
 from scribeline.steps.card import Card
@@ -20,13 +21,18 @@ from scribeline.steps.finish_cards import finish_cards
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
 from scribeline.steps.rout_cards import neck_cards, rout_cards
+from scribeline.steps.tunnel_cards import tunnel_cards
 
 
 def make_cards(
-    document: Document, layout: Layout, features: Features, measurables: tuple[Measurable, ...]
+    document: Document,
+    layout: Layout,
+    features: Features,
+    measurables: tuple[Measurable, ...],
+    tunnels: tuple[Tunnel, ...] = (),
 ) -> tuple[Card, ...]:
     """The step cards, numbered in an order that meets every need."""
-    bench = Bench(document, layout, features, {m.id: m for m in measurables})
+    bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
     waits = direct(need for need in needs(features, cards) if need.first in cards and need.then in cards)
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
@@ -44,5 +50,6 @@ def _cards(bench: Bench) -> Iterator[Card]:
         yield from plate_cards(bench)
         yield from string_cards(bench)
         yield from ground_cards(bench)
+    yield from tunnel_cards(bench)
     yield from edge_cards(bench)
     yield from finish_cards(bench)

@@ -40,6 +40,9 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
 GLUE = "Glue: ventilate, keep it off skin and eyes; fast ones bond skin at once."
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
 TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
+LONG_BIT = (
+    "A long bit whips and grabs: start it slowly in a pricked mark, hold it near the wood by its guide block."
+)
 PIN = "A pin standing in the table stabs: take it out when done."
 EDGE_GUIDE = "A body on its edge tips over: clamp it in two places before you lean on the drill."
 END_GRAIN = "End grain splits along the grain: drill the full pilot, wax the screw, drive it by hand."

@@ -44,6 +44,13 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     for name in cuts:
         if name.startswith("drill-jack-screws"):
             yield Need("drill-jack", name, "the plate is held to the open bore to mark its screws")
+    for name, card in cards.items():
+        if name.startswith("drill-tunnel-"):
+            yield Need("fix-plate", name, "the plate's place decides where its hole hides")
+            if card.face == "top" and "through" not in card.title:
+                yield Need(
+                    "drill-string-holes", name, "the plate comes off for it, after it has guided the bit"
+                )
     yield Need("bore-ferrules", "try-strings", "the holes must be through")
     for name in (*cuts, "try-strings"):
         yield Need(name, "finish", "wood is cut before the finish")

@@ -129,9 +129,7 @@ class Bench:
         sine_in, sine_out = -(axis * normal).sum(axis=1), (axis * inward).sum(axis=1)
         lean = np.sqrt(np.maximum(0.0, 1 - sine_out**2)) / np.maximum(sine_out, 1e-3)
         depth = length + self.r * lean + BREAK_OUT
-        return Lines(
-            start, end, axis, normal, sine_in, sine_out, length, depth, ways.entry, ways.exit
-        )
+        return Lines(start, end, axis, normal, sine_in, sine_out, length, depth, ways.entry, ways.exit)
 
     def hulls(self, lines: Lines) -> Floats:
         """What the bit may take out, as `shapes.discs` has it: rows of three ellipses, (n, 3, 3, 3)."""
@@ -178,7 +176,9 @@ class Bench:
             found["window"] = np.minimum(found["window"], own)
         outside, widest = self._chuck(lines, slope)
         found["reach"] = self.longest - (outside + lines.depth + self.bit.point)
-        found["chuck"] = np.where(found["reach"] >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck)
+        found["chuck"] = np.where(
+            found["reach"] >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck
+        )
         if self.problem.start == "pocket":
             found["rim"] = self._rim(lines, slope)
         found["floor"] = self._floor(lines)
@@ -228,7 +228,8 @@ class Bench:
         (ua, va), (ub, vb) = u, v
         # Edges on the near side of the wall it starts from are not in the way.
         front = [
-            (lines.normal[:, :1] * (p[:, 0] - lines.start[:, :1])) + lines.normal[:, 1:2] * (p[:, 1] - lines.start[:, 1:2])
+            (lines.normal[:, :1] * (p[:, 0] - lines.start[:, :1]))
+            + lines.normal[:, 1:2] * (p[:, 1] - lines.start[:, 1:2])
             for p in (a, b)
         ]
         counts = np.maximum(front[0], front[1]) > 1e-2
@@ -239,7 +240,9 @@ class Bench:
         counts &= (low < rho) & (high > -rho)
         k = lean * -lines.axis[:, 2:3]
         v_least = np.clip(-rho * k / np.sqrt(1 + k**2), np.maximum(low, -rho), np.minimum(high, rho))
-        height = lines.start[:, 2:3] + (ua + lean * (v_least - va)) * (-lines.axis[:, 2] / slope)[:, np.newaxis]
+        height = (
+            lines.start[:, 2:3] + (ua + lean * (v_least - va)) * (-lines.axis[:, 2] / slope)[:, np.newaxis]
+        )
         height = height - np.sqrt(np.maximum(rho**2 - v_least**2, 0.0)) / slope[:, np.newaxis]
         # An edge that runs along the bit is passed at both its ends.
         straight = np.abs(run) < 1e-9
@@ -248,7 +251,7 @@ class Bench:
         height = np.where(straight, ends, height)
         least = np.where(counts, height, np.inf).min(axis=1, initial=_FAR)
         level = np.full(len(least), _FAR) if not self.problem.open_end else 50 * (-lines.axis[:, 2])
-        return np.minimum(least, level)
+        return np.asarray(np.minimum(least, level))
 
     def _floor(self, lines: Lines) -> Floats:
         """How far the bit stops short of the target's closed side."""
@@ -276,14 +279,13 @@ class Bench:
             gap = _stretched(self.target, lines.start[:, :2], heading, long, self.r)
             least = np.minimum(least, np.where(inside, -1.0 - gap, (gap - 1) * self.r))
         for ring, hollow in self.through:
-            least = np.minimum(least, self._through(ring, hollow, lines, heading, run, slope))
+            least = np.minimum(least, self._through(ring, hollow, lines, slope))
         return least
 
-    def _through(
-        self, ring: Floats, hollow: Hollow, lines: Lines, heading: Floats, run: Floats, slope: Floats
-    ) -> Floats:
+    def _through(self, ring: Floats, hollow: Hollow, lines: Lines, slope: Floats) -> Floats:
         """How well a way crosses a pocket between its start and its end: between its sides, over its floor."""
-        u, v = _along(ring, lines.start, heading)
+        run = lines.length * slope
+        u, v = _along(ring, lines.start, lines.axis[:, :2] / slope[:, np.newaxis])
         wide = self.r + self.drift * lines.length + self.problem.wants.window
         aside = np.minimum(v.max(axis=1), -v.min(axis=1)) - wide
         between = np.minimum(u.min(axis=1), run - u.max(axis=1))
@@ -291,7 +293,7 @@ class Bench:
         heights = [lines.start[:, 2] + np.clip(x, 0, run) * drop for x in (u.min(axis=1), u.max(axis=1))]
         room = np.minimum(*heights) - wide / slope - hollow.low
         roof = hollow.high - (np.maximum(*heights) + wide / slope)
-        return np.minimum(np.minimum(aside, between), np.minimum(room, roof))
+        return np.asarray(np.minimum(np.minimum(aside, between), np.minimum(room, roof)))
 
 
 class _Walls:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import degrees, sqrt
+from itertools import pairwise
+from math import degrees, dist, sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -18,13 +19,14 @@ from scribeline.features import (
     Step,
     choose_bit,
     drill_box,
+    first_wall,
     polygon,
 )
 from scribeline.job import Document, feature_id
 from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
 from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
 from scribeline.solid.tunnels.problem import XY, Course, Hollow, Problem, Start, Wall, Wants
-from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, solve
+from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure, solve
 from scribeline.tables import limit_rows
 
 if TYPE_CHECKING:
@@ -75,12 +77,13 @@ class Tunnel:
 def find_tunnels(document: Document, layout: Layout, features: Features) -> tuple[Tunnel, ...]:
     """Every tunnel asked for, in the job's order; each keeps clear of those before it.
 
-    A tunnel whose id is among the features already, because it has been drilled, is left as it is.
+    A tunnel whose id is among the features already, because it has been drilled, is left where it is.
     """
     found: list[Tunnel] = []
     there = {bore.id for bore in features.bores}
     for place in layout.tunnels:
         if place.id in there:
+            found.append(_drilled(document, layout, features, place))
             continue
         tunnel = _find(document, layout, features, place)
         found.append(tunnel)
@@ -109,18 +112,73 @@ def _find(document: Document, layout: Layout, features: Features, place: TunnelP
         assert place.entry is not None
         assert place.heading is not None
         assert place.lands is not None
-        course = judge(problem, bits[0], DRIFT, place.entry, place.heading, place.lands)
+        course = judge(problem, bits[0], DRIFT, entry=place.entry, heading=place.heading, lands=place.lands)
         solution = Solution(course)
     else:
         solution = solve(problem, bits, DRIFT)
     best = None if solution.best is None else _upright_again(solution.best, layout.thickness, turned)
+    if best is not None and place.start == "edge":
+        best = _from_the_edge(best, layout)
     others = tuple(_upright_again(course, layout.thickness, turned) for course in solution.others)
     relaxed = tuple(
-        replace(each, course=_upright_again(each.course, layout.thickness, turned)) for each in solution.relaxed
+        replace(each, course=_upright_again(each.course, layout.thickness, turned))
+        for each in solution.relaxed
     )
     bore = None if best is None else _bore(features, place, best, problem.wants)
     leaves = None if best is None else leaving(best, layout)
     return Tunnel(place, bore, best, stated, others, relaxed, leaves, problem.wants)
+
+
+def _drilled(document: Document, layout: Layout, features: Features, place: TunnelPlace) -> Tunnel:
+    """A tunnel that is in the wood already: what it leaves as it was drilled."""
+    bore = next(bore for bore in features.bores if bore.id == place.id)
+    others = Features(tuple(each for each in features.bores if each is not bore), features.pockets)
+    turned = _turned_over(features, place)
+    problem = _problem(document, layout, others, place, turned_over=turned)
+    target = features.pocket(feature_id(place.into))
+    level = sqrt(bore.axis.x**2 + bore.axis.y**2)
+    wall = None
+    if level > 1e-9:
+        heading = Point(bore.axis.x / level, bore.axis.y / level)
+        wall = first_wall(Point(bore.at.x, bore.at.y), heading, target.outline)
+    run = bore.deepest.depth
+    if wall is not None:
+        run = min(run, dist(wall, (bore.at.x, bore.at.y)) / level)
+    course = measure(
+        problem, bore.deepest.bit, DRIFT, run=run, bore=_over(bore, layout.thickness) if turned else bore
+    )
+    course = _upright_again(course, layout.thickness, turned)
+    return Tunnel(place, bore, course, True, (), (), leaving(course, layout), problem.wants)
+
+
+def _over(bore: Bore, thickness: float) -> Bore:
+    """A bore seen with the back up."""
+    x, y, z = bore.at
+    i, j, k = bore.axis
+    normal = bore.normal
+    return replace(
+        bore,
+        at=Point3(x, y, -thickness - z),
+        axis=Point3(i, j, -k),
+        face="edge",
+        outward=Point3(normal.x, normal.y, -normal.z),
+    )
+
+
+def _from_the_edge(course: Course, layout: Layout) -> Course:
+    """A course that starts where its axis really meets the body's edge, of which a curve was taken as chords."""
+    import shapely
+
+    level = sqrt(course.axis[0] ** 2 + course.axis[1] ** 2)
+    x, y = course.start[0], course.start[1]
+    reach = [(x + t * course.axis[0] / level, y + t * course.axis[1] / level) for t in (-2.0, 2.0)]
+    met = shapely.get_coordinates(shapely.LineString(reach).intersection(polygon(layout.outline).exterior))
+    if len(met) == 0:
+        return course
+    run = ((met - [x, y]) @ np.array(course.axis[:2])) / level**2
+    back = float(run[np.argmin(np.abs(run))])
+    x, y, z = (s + back * a for s, a in zip(course.start, course.axis, strict=True))
+    return replace(course, start=(x, y, z), depth=course.depth - back)
 
 
 def _turned_over(features: Features, place: TunnelPlace) -> bool:
@@ -234,7 +292,14 @@ def _bits(document: Document, wanted: float) -> tuple[Bit, ...]:
         for bit in drill_box(document.bits)
         if bit.kind in {"brad-point", "twist"} and abs(bit.diameter - wanted) <= BIT_OFF
     ]
-    near.sort(key=lambda bit: (round(abs(bit.diameter - wanted), 6), -bit.diameter, -bit.reach, bit.kind != "brad-point"))
+    near.sort(
+        key=lambda bit: (
+            round(abs(bit.diameter - wanted), 6),
+            -bit.diameter,
+            -bit.reach,
+            bit.kind != "brad-point",
+        )
+    )
     longest = {bit.diameter: bit for bit in reversed(near)}
     chosen = tuple(bit for bit in near if longest[bit.diameter] is bit)
     get = choose_bit((), wanted, ("brad-point",), point_angle_rad=document.bits.point_angle)
@@ -255,7 +320,7 @@ def _walls(ring: Ring, hollow: Hollow, *, inside: Ring | None = None) -> tuple[W
     stretches = [(points[i], points[(i + 1) % len(points)]) for i in np.flatnonzero(long).tolist()]
     for run in _curves(points, long):
         bent = shapely.get_coordinates(shapely.LineString(run).simplify(FLAT_WITHIN))
-        stretches += [(a, b) for a, b in zip(bent[:-1], bent[1:], strict=True) if np.hypot(*(b - a)) >= CURVED]
+        stretches += [(a, b) for a, b in pairwise(bent) if np.hypot(*(b - a)) >= CURVED]
     body = None if inside is None else polygon(inside)
     walls = []
     for a, b in stretches:
@@ -298,7 +363,7 @@ def _rim(source: Pocket, outline: Ring) -> tuple[tuple[XY, XY], ...]:
     for part in parts:
         for line in shapely.get_parts(part):
             corners = _pairs(shapely.get_coordinates(line))
-            found += list(zip(corners[:-1], corners[1:], strict=True))
+            found += list(pairwise(corners))
     return tuple(found)
 
 
@@ -348,9 +413,23 @@ def _reasons(place: TunnelPlace, course: Course, wants: Wants, target: Pocket) -
     near = f" ({course.nearest})" if course.nearest else ""
     yield Reason(
         f"least wood {course.cover:.2f} mm{near}, "
-        + ("for the place stated in the job" if stated else "the most of all ways that keep the limits: least wood ")
-        + ("" if stated else f"{wants.least:g} mm, mouth {wants.hidden:g} mm inside {place.hidden_by}, " if place.hide else "")
-        + ("" if stated else f"{'' if place.hide else f'{wants.least:g} mm, '}{wants.window:g} mm of wall round each mouth"),
+        + (
+            "for the place stated in the job"
+            if stated
+            else "the most of all ways that keep the limits: least wood "
+        )
+        + (
+            ""
+            if stated
+            else f"{wants.least:g} mm, mouth {wants.hidden:g} mm inside {place.hidden_by}, "
+            if place.hide
+            else ""
+        )
+        + (
+            ""
+            if stated
+            else f"{'' if place.hide else f'{wants.least:g} mm, '}{wants.window:g} mm of wall round each mouth"
+        ),
         COMMON_PRACTICE,
     )
     yield Reason(

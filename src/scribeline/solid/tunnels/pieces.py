@@ -37,8 +37,15 @@ class Pieces:
         reach = np.sqrt((self.hulls[:, :, 1:] ** 2).sum(axis=2))
         self.low: Floats = (self.hulls[:, :, 0] - reach).min(axis=1)
         self.high: Floats = (self.hulls[:, :, 0] + reach).max(axis=1)
-        names = [*problem.names[: many[0]], *np.repeat(np.array(problem.names[many[0] :], dtype=object), many[1:])]
-        self.names = [*names, *["edge"] * len(outline)] if problem.names else ["a cut"] * len(names) + ["edge"] * len(outline)
+        names = [
+            *problem.names[: many[0]],
+            *np.repeat(np.array(problem.names[many[0] :], dtype=object), many[1:]),
+        ]
+        self.names = (
+            [*names, *["edge"] * len(outline)]
+            if problem.names
+            else ["a cut"] * len(names) + ["edge"] * len(outline)
+        )
         self.rough = Rough(problem)
         self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
 
@@ -95,7 +102,9 @@ class Rough:
         self.posts_upright = up
         share = np.linspace(0.0, 1.0, 6)
         run = round_.centres[~up, 2] - round_.centres[~up, 0]
-        self.balls = (round_.centres[~up, 0][:, np.newaxis] + share[:, np.newaxis] * run[:, np.newaxis]).reshape(-1, 3)
+        self.balls = (
+            round_.centres[~up, 0][:, np.newaxis] + share[:, np.newaxis] * run[:, np.newaxis]
+        ).reshape(-1, 3)
         self.ball_r = np.repeat(round_.radii[~up].max(axis=1), 6)
 
     def walls(self, x: Floats, y: Floats, z: Floats) -> Floats:

@@ -7,6 +7,7 @@ back is the same problem as one in the top, turned over.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from math import dist
 from typing import Literal
 
 from scribeline.features import Bit
@@ -148,7 +149,7 @@ class Course:
     @property
     def to_wall(self) -> float:
         """Along the axis from its start to the target's wall, mm."""
-        return sum((b - a) ** 2 for a, b in zip(self.start, self.end, strict=True)) ** 0.5
+        return dist(self.start, self.end)
 
     @property
     def bit_length(self) -> float:

@@ -33,15 +33,20 @@ Goal = Literal["cover", "hidden", "reach", "chuck", "window"]
 """What is made as large as it can be, all else being kept."""
 
 SPREAD = 3000
+"""How many ways are tried first."""
+
 JUDGED = 700
 BALLS = 5
+"""How many of them are looked at for their wood, and at how many places each."""
+
 STARTS = 8
 ROUNDS = 12
 AROUND = 220
+"""From how many the search goes on, how often, and how many ways round about each are looked at each time."""
+
 FIRST_REACH = 6.0
 DRAWN_IN = 0.55
-"""How many ways are tried first; how many of them are looked at for their wood, at how many places; from how many the search goes on, how often, how many ways round about each time; how
-far that reaches at first, mm; and by what it is drawn in from round to round."""
+"""How far round about reaches at first, mm, and by what it is drawn in from round to round."""
 
 _BROKEN = 1e4
 _SEED = 20_011
@@ -64,6 +69,7 @@ class Tried:
     margins: Floats
 
     def pick(self, rows: Ints) -> Tried:
+        """Some of them."""
         return Tried(self.ways.pick(rows), self.score[rows], self.cover[rows], self.margins[rows])
 
 
@@ -86,9 +92,12 @@ class Search:
         """What these ways leave, exactly."""
         return self._exact(ways, np.full(len(ways), np.inf), 0.0)[0]
 
-    def nearest(self, way: Ways) -> tuple[str, tuple[Place, Place] | None]:
-        """What one way comes nearest to, and where."""
-        lines = self.bench.lines(way)
+    def wood(self, lines: Lines) -> float:
+        """The wood that one line leaves, exactly."""
+        return float(self._wood(lines, np.full(1, np.inf), 0.0)[0][0])
+
+    def nearest(self, lines: Lines) -> tuple[str, tuple[Place, Place] | None]:
+        """What one line comes nearest to, and where."""
         hulls = self.bench.hulls(lines)
         least = self._faces(hulls)
         row, piece = self._near(hulls, least)
@@ -99,7 +108,10 @@ class Search:
         disc = int(np.argmin(hulls[0, :, 0, 2] - reach) if down else np.argmax(hulls[0, :, 0, 2] + reach))
         x, y, _ = hulls[0, disc, 0].tolist()
         z = float(least[0]) - self.bench.problem.thickness if down else -float(least[0])
-        face = ("back" if down else "top", ((x, y, z), (x, y, -self.bench.problem.thickness if down else 0.0)))
+        face = (
+            "back" if down else "top",
+            ((x, y, z), (x, y, -self.bench.problem.thickness if down else 0.0)),
+        )
         if len(piece) == 0:
             return face
         found = convex.nearest(hulls[np.zeros(len(piece), dtype=np.intp)], self.pieces.hulls[piece])
@@ -115,7 +127,11 @@ class Search:
             goal, others = cover, margins
         else:
             column = MARGINS.index(self.goal)
-            kept = [i for i, name in enumerate(MARGINS) if name != self.goal and {name, self.goal} != {"reach", "chuck"}]
+            kept = [
+                i
+                for i, name in enumerate(MARGINS)
+                if name != self.goal and {name, self.goal} != {"reach", "chuck"}
+            ]
             goal, others = margins[:, column], np.column_stack([margins[:, kept], cover - self.least])
         worst = others.min(axis=1)
         return np.where(worst >= -1e-9, goal, worst - _BROKEN)
@@ -135,8 +151,12 @@ class Search:
             low, high = self.bench.ranges(ways.entry[order], ways.exit[order])
             many = 8
             step = self.random.uniform(-reach, reach, (len(order), many, 4)) * (high - low)[:, np.newaxis]
-            at = np.clip(ways.at[order][:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis]).reshape(-1, 4)
-            more, better = self._rough(Ways(np.repeat(ways.entry[order], many), np.repeat(ways.exit[order], many), at))
+            at = np.clip(
+                ways.at[order][:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis]
+            ).reshape(-1, 4)
+            more, better = self._rough(
+                Ways(np.repeat(ways.entry[order], many), np.repeat(ways.exit[order], many), at)
+            )
             ways = Ways(
                 np.concatenate([ways.entry, more.entry]),
                 np.concatenate([ways.exit, more.exit]),
@@ -189,7 +209,7 @@ class Search:
         near = np.minimum(rough.walls(x, y, z), rough.posts(x, y, z)).reshape(along.shape)
         near = (near - bench.r - bench.drift * along).min(axis=1)
         near = np.minimum(near, rough.passed(lines.start, lines.end) - bench.r)
-        return np.minimum(near, self._faces(self.bench.hulls(lines)))
+        return np.asarray(np.minimum(near, self._faces(self.bench.hulls(lines))))
 
     def _faces(self, hulls: Floats) -> Floats:
         """Wood to the faces it is not drilled from, exact."""
@@ -197,7 +217,7 @@ class Search:
         back = (hulls[:, :, 0, 2] - reach).min(axis=1) + self.bench.problem.thickness
         if self.bench.problem.start == "face":
             return np.asarray(back)
-        return np.minimum(back, -(hulls[:, :, 0, 2] + reach).max(axis=1))
+        return np.asarray(np.minimum(back, -(hulls[:, :, 0, 2] + reach).max(axis=1)))
 
     def _apart(self, ways: Ways, score: Floats) -> Ints:
         """The best ways that are not near one another."""
@@ -227,7 +247,12 @@ class Search:
             better = new.score > now.score
             rows = np.where(better, np.arange(len(better)) + len(better), np.arange(len(better)))
             joined = Tried(
-                Ways(*(np.concatenate([getattr(now.ways, n), getattr(new.ways, n)]) for n in ("entry", "exit", "at"))),
+                Ways(
+                    *(
+                        np.concatenate([getattr(now.ways, n), getattr(new.ways, n)])
+                        for n in ("entry", "exit", "at")
+                    )
+                ),
                 np.concatenate([now.score, new.score]),
                 np.concatenate([now.cover, new.cover]),
                 np.concatenate([now.margins, new.margins]),
@@ -268,10 +293,15 @@ class Search:
             slack: how much further pieces are taken along for their directions, mm.
         """
         lines = self.bench.lines(ways)
-        margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
+        margins = self.bench.margins(lines)
+        cover, gaps = self._wood(lines, about, slack)
+        return Tried(ways, self._score(cover, margins), cover, margins), gaps
+
+    def _wood(self, lines: Lines, about: Floats, slack: float) -> tuple[Floats, list[_Gaps]]:
+        hulls = self.bench.hulls(lines)
         cover = self._faces(hulls)
         gaps = []
-        if len(ways):
+        if len(hulls):
             row, piece = self._near(hulls, np.minimum(about, cover) + slack)
             own = self._own(lines, row, piece)
             row, piece = row[~own], piece[~own]
@@ -280,11 +310,11 @@ class Search:
             np.minimum.at(cover, row, mm)
             apart = found.a - found.b
             size = np.sqrt((apart**2).sum(axis=1))
-            for i in range(len(ways)):
+            for i in range(len(hulls)):
                 mine = np.flatnonzero((row == i) & (size > 1e-6))
                 way = apart[mine] / size[mine, np.newaxis]
                 gaps.append(_Gaps(way, convex.height(self.pieces.hulls[piece[mine]], way)))
-        return Tried(ways, self._score(cover, margins), cover, margins), gaps
+        return cover, gaps
 
     def _near(self, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
@@ -299,7 +329,9 @@ class Search:
             low, high = np.minimum(a, b) - wide, np.maximum(a, b) + wide
             off = np.zeros(close.shape)
             for k in range(3):
-                gap = np.maximum(self.pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - self.pieces.high[:, k])
+                gap = np.maximum(
+                    self.pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - self.pieces.high[:, k]
+                )
                 off += np.square(np.maximum(gap, 0.0))
             close |= off <= (within**2)[:, np.newaxis]
         return np.nonzero(close)  # type: ignore[return-value]

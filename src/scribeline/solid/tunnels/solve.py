@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from scribeline.features import Bit
-from scribeline.solid.tunnels.courses import MARGINS, Bench, Ways
+from scribeline.features import Bit, Bore
+from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.problem import Course, Problem, Wants
 from scribeline.solid.tunnels.search import Goal, Search, Tried
@@ -102,12 +102,16 @@ def _alike(a: Course, b: Course) -> bool:
 
 def _course(bench: Bench, pieces: Pieces, tried: Tried, row: int) -> Course:
     lines = bench.lines(tried.ways.pick(np.array([row])))
+    margins = dict(zip(MARGINS, tried.margins[row].tolist(), strict=True))
+    return _along(bench, pieces, lines, float(tried.cover[row]), margins)
 
+
+def _along(bench: Bench, pieces: Pieces, lines: Lines, cover: float, margins: dict[str, float]) -> Course:
     def place(part: NDArray[np.float64]) -> tuple[float, float, float]:
         x, y, z = part[0].tolist()
         return x, y, z
 
-    nearest, places = Search(bench, pieces, "cover", 0.0).nearest(tried.ways.pick(np.array([row])))
+    nearest, places = Search(bench, pieces, "cover", 0.0).nearest(lines)
     return Course(
         bit=bench.bit,
         start=place(lines.start),
@@ -116,10 +120,10 @@ def _course(bench: Bench, pieces: Pieces, tried: Tried, row: int) -> Course:
         normal=place(np.asarray(lines.normal)),
         depth=float(lines.depth[0]),
         outside=float(bench.outside(lines)[0]),
-        cover=float(tried.cover[row]),
+        cover=cover,
         nearest=nearest,
         places=places,
-        margins=dict(zip(MARGINS, tried.margins[row].tolist(), strict=True)),
+        margins=margins,
     )
 
 
@@ -175,20 +179,25 @@ def _thinner(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> Relaxe
     low, high, best = 1.0, bit.diameter, None
     while high - low > 0.1:
         middle = round((low + high) / 2, 2)
-        ways = _ways(problem, replace(bit, diameter=middle, point=bit.point * middle / bit.diameter), drift, pieces)
+        ways = _ways(
+            problem, replace(bit, diameter=middle, point=bit.point * middle / bit.diameter), drift, pieces
+        )
         if ways:
             low, best = middle, ways[0]
         else:
             high = middle
-    return None if best is None else Relaxed("diameter", bit.diameter - best.bit.diameter, best.bit.diameter, best)
-
-
+    return (
+        None
+        if best is None
+        else Relaxed("diameter", bit.diameter - best.bit.diameter, best.bit.diameter, best)
+    )
 
 
 def judge(
     problem: Problem,
     bit: Bit,
     drift: float,
+    *,
     entry: tuple[float, float],
     heading: tuple[float, float],
     lands: float,
@@ -225,3 +234,31 @@ def judge(
     bench, pieces = Bench(problem, bit, drift if bit.drift is None else bit.drift), Pieces(problem)
     tried = Search(bench, pieces, "cover", problem.wants.least).measured(ways)
     return _course(bench, pieces, tried, 0)
+
+
+def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore) -> Course:
+    """What a hole that is there already leaves.
+
+    Args:
+        problem: what was asked.
+        bit: that drilled it.
+        drift: how far a long bit wanders, mm per mm.
+        run: along its axis to the wall it comes out of, mm.
+        bore: the hole, in the problem's frame.
+    """
+    bench, pieces = Bench(problem, bit, drift if bit.drift is None else bit.drift), Pieces(problem)
+    start, axis, normal = (np.array([part]) for part in (bore.at, bore.axis, bore.normal))
+    none = np.zeros(1, dtype=np.intp)
+    lines = Lines(
+        start=start,
+        end=start + run * axis,
+        axis=axis,
+        normal=normal,
+        sine_in=-(axis * normal).sum(axis=1),
+        sine_out=np.ones(1),
+        length=np.array([run]),
+        depth=np.array([bore.deepest.depth]),
+        entry=none,
+        exit=none,
+    )
+    return _along(bench, pieces, lines, Search(bench, pieces, "cover", 0.0).wood(lines), {})
