@@ -5,19 +5,26 @@ from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of
 from scribeline.steps.ordering import Need, direct, in_order
+from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
 
 __all__ = [
     "BY_MACHINE",
     "DEFERS",
     "PROVE_FIRST",
+    "Answer",
     "Card",
     "Gate",
     "Machine",
     "Need",
     "Place",
+    "Standing",
+    "Verdict",
     "balloon",
     "cuts_of",
     "direct",
     "in_order",
     "make_cards",
+    "next_open",
+    "standings",
+    "verdict",
 ]

@@ -13,6 +13,7 @@ from scribeline.store.kept import (
     Revision,
     Tick,
 )
+from scribeline.store.recorded import with_record
 from scribeline.store.store import Store, open_store
 
 __all__ = [
@@ -32,4 +33,5 @@ __all__ = [
     "changes_between",
     "open_store",
     "restore_store",
+    "with_record",
 ]

@@ -79,7 +79,7 @@ class Opened:
     @cached_property
     def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
         try:
-            return self.shop.planner.plan(self.text, self.folder), ()
+            return self.shop.planner.plan(self.shop.with_cuts(self.id, self.text), self.folder), ()
         except JobError as error:
             return None, error.faults
 
@@ -104,7 +104,7 @@ class Opened:
         if self.seen.number == self.revision.number:
             return None
         try:
-            return self.shop.planner.plan(self.seen.text, self.folder)
+            return self.shop.planner.plan(self.shop.with_cuts(self.id, self.seen.text), self.folder)
         except JobError:
             return None
 

@@ -40,6 +40,12 @@ class Shop:
     made_by: dict[tuple[int, int], str] = field(default_factory=dict)
     _files: Lock = field(default_factory=Lock, repr=False)
 
+    def with_cuts(self, job_id: int, text: str) -> str:
+        """A job's text with the steps that are done behind it, so that its plan keeps every made cut where it is."""
+        from scribeline.store import with_record
+
+        return with_record(text, self.store.ticks(job_id), ())
+
     def beside(self, job_id: int) -> Path:
         """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.
 

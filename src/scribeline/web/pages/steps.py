@@ -1,0 +1,364 @@
+"""The steps: one hole a screen, read with a drill running; gates that take a reading; what is done stays done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from scribeline.drawing.cards import picture_of_section, picture_of_where
+from scribeline.features import Bore, Feature, angle_from_face_deg, in_words
+from scribeline.lengths import both_units, inch_text, mm_text, read_length
+from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
+from scribeline.web.drawings import element
+from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.numbers import name_of
+from scribeline.web.shop import who
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+
+PAGE = Page("steps", "Steps", 40)
+router = APIRouter()
+
+AT_RISK = "at my own risk: "
+"""How a reading that lets the work go on against its gate begins, in the words it was measured with."""
+
+
+# What a screen shows
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number read at arm's length.
+
+    Attributes:
+        label: what it is, and from where.
+        number: in the job's own unit.
+        unit: that unit; "" where the number carries it.
+        second: the same in the other unit.
+    """
+
+    label: str
+    number: str
+    unit: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One screen of a step: the whole of it, or one of its holes.
+
+    Attributes:
+        standing: the step as the work stands.
+        place: the hole, or the pocket; None where the step is about no single place.
+        number: of this screen among the step's, from 1.
+        of: how many there are.
+        back: address of the screen before; "" at the very beginning.
+        onwards: address of the next screen of this step; "" on its last.
+        where: figures that say where.
+        set: figures that say what to set.
+        pictures: where to measure from, and the section under the bit.
+    """
+
+    standing: Standing
+    place: Place | None
+    number: int
+    of: int
+    back: str
+    onwards: str
+    where: tuple[Figure, ...]
+    set: tuple[Figure, ...]
+    pictures: tuple[str, ...]
+
+
+def figure(label: str, mm: float, units: str) -> Figure:
+    """A length as a figure, the job's own unit first."""
+    metric, fraction = both_units(mm, places=1 if abs(mm) >= 100 else 2)
+    if units == "in":
+        return Figure(label, inch_text(mm).removesuffix(" in"), "in", f"{fraction} · {metric}")
+    return Figure(label, metric.removesuffix(" mm"), "mm", fraction)
+
+
+def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
+    if place is None:
+        if card.gate is None or card.gate.value is None:
+            return ()
+        return (figure("reads", card.gate.value, units),)
+    side = "to the treble" if place.to_treble >= 0 else "to the bass"
+    middle = abs(place.to_treble) < 0.005
+    return (
+        figure("from the pocket's end wall", place.from_pocket_end, units),
+        figure("from the 12th crown", place.from_twelfth, units),
+        Figure("across", "0", "", "on the centreline")
+        if middle
+        else figure(f"from the centreline, {side}", abs(place.to_treble), units),
+    )
+
+
+def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
+    found = []
+    if card.bit is not None:
+        found.append(Figure("bit", card.bit.size, "", card.bit.kind))
+    if card.depth is not None:
+        found.append(figure("full depth", card.depth, units))
+    if card.point_reaches is not None and card.point_reaches != card.depth:
+        found.append(figure("stop, from the point touching", card.point_reaches, units))
+    bore = next((each for each in plan.features.bores if each.id in card.features), None)
+    if isinstance(bore, Bore) and not bore.is_upright and bore.face in {"top", "back"}:
+        found.append(Figure("angle from the face", f"{angle_from_face_deg(bore):.1f}", "°", ""))
+    return tuple(found)
+
+
+def _screen(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, hole: int) -> Screen:
+    standing = found[index]
+    card = standing.card
+    count = max(1, len(card.places))
+    hole = min(max(hole, 1), count)
+    place = card.places[hole - 1] if card.places else None
+    if hole > 1:
+        back = _address(job, card, hole - 1)
+    elif index:
+        before = found[index - 1].card
+        back = _address(job, before, len(before.places))
+    else:
+        back = ""
+    shown = card if place is None else replace(card, places=(place,), features=(place.feature,))
+    key = ("step pictures", plan.job, job.text, card.id, hole)
+    pictures = job.shop.planner.once(key, lambda: _pictures(plan, shown))
+    return Screen(
+        standing,
+        place,
+        hole,
+        count,
+        back,
+        _address(job, card, hole + 1) if hole < count else "",
+        _where(card, place, job.units),
+        _set(plan, card, job.units),
+        pictures,
+    )
+
+
+def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
+    made = (
+        (picture_of_where(plan, card), f"where to measure for: {card.title}"),
+        (picture_of_section(plan, card), f"section under the bit for: {card.title}"),
+    )
+    return tuple(element(items, title) if items else "" for items, title in made)
+
+
+def _address(job: Opened, card: Card, hole: int = 1) -> str:
+    return f"/jobs/{job.id}/steps/{card.id}" + (f"?hole={hole}" if hole > 1 else "")
+
+
+# Where the work stands
+
+
+def found_at(job: Opened, plan: Plan) -> tuple[Standing, ...]:
+    """Every step as it stands in the store."""
+    store = job.shop.store
+    answers = {
+        each.gate_id: Answer(each.value_mm, each.yes, _risk(each.with_what))
+        for each in store.readings(job.id)
+    }
+    done = {tick.card_id for tick in store.ticks(job.id)}
+    return standings(plan.cards, done, answers)
+
+
+def _risk(with_what: str) -> str:
+    return with_what.removeprefix(AT_RISK) if with_what.startswith(AT_RISK) else ""
+
+
+def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
+    """The plan, where its steps stand, and the place of one among them.
+
+    Raises:
+        HTTPException: there is no such step, or the job cannot be read.
+    """
+    if job.plan is None:
+        raise HTTPException(422, "The job cannot be read; mend it under Parts first.")
+    found = found_at(job, job.plan)
+    for index, standing in enumerate(found):
+        if standing.card.id == card_id:
+            return job.plan, found, index
+    raise HTTPException(404)
+
+
+# Pages
+
+
+@router.get("/jobs/{job_id}/steps")
+def all_steps(request: Request, job_id: int) -> Response:
+    """The order of work: what is done, what can be begun, what waits for what."""
+    job = open_job(request, job_id)
+    if job.plan is None:
+        return render(request, "parts/index.html", PAGE, job, rows=[])
+    found = found_at(job, job.plan)
+    return render(
+        request,
+        "steps/list.html",
+        PAGE,
+        job,
+        found=found,
+        next=next_open(found),
+        numbers={each.card.id: each.card for each in found},
+        moved=_stays(job.plan),
+    )
+
+
+@router.get("/jobs/{job_id}/steps/{card_id}")
+def one_step(request: Request, job_id: int, card_id: str, hole: int = 1) -> Response:
+    """One step, one hole a screen."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    return _show(request, job, plan, found, index, hole)
+
+
+def _show(
+    request: Request,
+    job: Opened,
+    plan: Plan,
+    found: tuple[Standing, ...],
+    index: int,
+    hole: int,
+    *,
+    status: int = 200,
+    **told: Any,
+) -> Response:
+    after = found[index + 1].card if index + 1 < len(found) else None
+    return render(
+        request,
+        "steps/step.html",
+        PAGE,
+        job,
+        status=status,
+        screen=_screen(job, plan, found, index, hole),
+        count=len(found),
+        numbers={each.card.id: each.card for each in found},
+        tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
+        after=_address(job, after) if after else "",
+        moved=_stays(plan, found[index].card),
+        **told,
+    )
+
+
+def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
+    """What the job would now have otherwise than it was cut: the cut, and was/now in words."""
+    by_id: dict[str, Feature] = {each.id: each for each in plan.features}
+    return [
+        (name_of(by_id[each.feature]) if each.feature in by_id else each.feature, in_words(each))
+        for each in plan.moved
+        if card is None or each.feature in card.features
+    ]
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/gate")
+def answer_gate(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    value: Annotated[str, Form(max_length=60)] = "",
+    yes: Annotated[str, Form(max_length=3)] = "",
+    with_what: Annotated[str, Form(max_length=80)] = "",
+    risk: Annotated[str, Form(max_length=100)] = "",
+    hole: Annotated[int, Form()] = 1,
+) -> Response:
+    """Keep a reading, an answer, or the reason to go on against the gate."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    gate = found[index].card.gate
+    if gate is None:
+        raise HTTPException(422, "This step has no gate.")
+    try:
+        answer = _answer(job, gate, value, yes, risk)
+    except ValueError as fault:
+        return _show(
+            request, job, plan, found, index, hole, status=422, wrong=str(fault), typed=value, risked=risk
+        )
+    job.shop.store.read(
+        job.id,
+        card_id,
+        answer.value,
+        yes=answer.yes,
+        by=who(request),
+        with_what=f"{AT_RISK}{answer.risk}" if answer.risk else with_what.strip(),
+        revision=job.revision.number,
+    )
+    return RedirectResponse(_address(job, found[index].card, hole) + "#gate", status_code=303)
+
+
+def _answer(job: Opened, gate: Gate, value: str, yes: str, risk: str) -> Answer:
+    """What a form's fields say.
+
+    Raises:
+        ValueError: they say nothing that can be kept, in words for beside the field.
+    """
+    if risk.strip():
+        return Answer(yes=True, risk=" ".join(risk.split()))
+    if gate.value is None:
+        if yes not in {"yes", "no"}:
+            message = "say yes or no"
+            raise ValueError(message)
+        return Answer(yes=yes == "yes")
+    if not value.strip():
+        message = "type what you read, such as " + plain_example(gate.value, job.units)
+        raise ValueError(message)
+    return Answer(value=read_length(value, unit="in" if job.units == "in" else "mm").mm)
+
+
+def plain_example(mm: float, units: str) -> str:
+    """A reading as a person of this job would type it."""
+    return inch_text(mm) if units == "in" else mm_text(mm)
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/done")
+def tick(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    revision: Annotated[int, Form()],
+) -> Response:
+    """Call a step done: what it cut is kept as it was cut, and never moves again."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    standing = found[index]
+    if standing.state == "done":
+        return RedirectResponse(_onwards(job, found, index), status_code=303)
+    if revision != job.revision.number:
+        return _show(request, job, plan, found, index, 1, status=409, stale=revision)
+    if not standing.may_be_ticked:
+        return _show(request, job, plan, found, index, len(standing.card.places), status=422, shut=True)
+    job.shop.store.tick(
+        job.id,
+        card_id,
+        by=who(request),
+        revision=job.revision.number,
+        features=[
+            cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(standing.card, plan.features)
+        ],
+    )
+    return RedirectResponse(_onwards(job, found, index), status_code=303)
+
+
+def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:
+    """Where the work goes on: the next step in order that is not done, or the list when all is."""
+    for each in found[index + 1 :]:
+        if each.state != "done":
+            return _address(job, each.card)
+    return f"/jobs/{job.id}/steps"
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/not-done")
+def untick(
+    request: Request, job_id: int, card_id: str, sure: Annotated[str, Form(max_length=3)] = ""
+) -> Response:
+    """Take a tick back, which only a person who is sure may do: the holes are free to move again."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    if sure != "yes":
+        return _show(request, job, plan, found, index, 1, status=422, unsure=True)
+    job.shop.store.untick(job.id, card_id, by=who(request))
+    return RedirectResponse(_address(job, found[index].card), status_code=303)
