@@ -46,6 +46,11 @@ class Figure:
     unit: str
     second: str
 
+    @property
+    def long(self) -> bool:
+        """Whether it needs smaller lettering to stand on one line."""
+        return len(self.number) > 7
+
 
 @dataclass(frozen=True, slots=True)
 class Screen:
@@ -76,7 +81,7 @@ class Screen:
 
 def figure(label: str, mm: float, units: str) -> Figure:
     """A length as a figure, the job's own unit first."""
-    metric, fraction = both_units(mm, places=1 if abs(mm) >= 100 else 2)
+    metric, fraction = both_units(mm)
     if units == "in":
         return Figure(label, inch_text(mm).removesuffix(" in"), "in", f"{fraction} · {metric}")
     return Figure(label, metric.removesuffix(" mm"), "mm", fraction)
@@ -101,7 +106,8 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
 def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     found = []
     if card.bit is not None:
-        found.append(Figure("bit", card.bit.size, "", card.bit.kind))
+        bare = card.bit.size.endswith(" mm")
+        found.append(Figure("bit", card.bit.size.removesuffix(" mm"), "mm" if bare else "", card.bit.kind))
     if card.depth is not None:
         found.append(figure("full depth", card.depth, units))
     if card.point_reaches is not None and card.point_reaches != card.depth:
@@ -213,7 +219,7 @@ def one_step(request: Request, job_id: int, card_id: str, hole: int = 1) -> Resp
     """One step, one hole a screen."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
-    return _show(request, job, plan, found, index, hole)
+    return _show(request, job, plan, found, index, hole=hole)
 
 
 def _show(
@@ -222,8 +228,8 @@ def _show(
     plan: Plan,
     found: tuple[Standing, ...],
     index: int,
-    hole: int,
     *,
+    hole: int = 1,
     status: int = 200,
     **told: Any,
 ) -> Response:
@@ -276,7 +282,16 @@ def answer_gate(
         answer = _answer(job, gate, value, yes, risk)
     except ValueError as fault:
         return _show(
-            request, job, plan, found, index, hole, status=422, wrong=str(fault), typed=value, risked=risk
+            request,
+            job,
+            plan,
+            found,
+            index,
+            hole=hole,
+            status=422,
+            wrong=str(fault),
+            typed=value,
+            risked=risk,
         )
     job.shop.store.read(
         job.id,
@@ -328,9 +343,9 @@ def tick(
     if standing.state == "done":
         return RedirectResponse(_onwards(job, found, index), status_code=303)
     if revision != job.revision.number:
-        return _show(request, job, plan, found, index, 1, status=409, stale=revision)
+        return _show(request, job, plan, found, index, status=409, stale=revision)
     if not standing.may_be_ticked:
-        return _show(request, job, plan, found, index, len(standing.card.places), status=422, shut=True)
+        return _show(request, job, plan, found, index, hole=len(standing.card.places), status=422, shut=True)
     job.shop.store.tick(
         job.id,
         card_id,
@@ -359,6 +374,6 @@ def untick(
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     if sure != "yes":
-        return _show(request, job, plan, found, index, 1, status=422, unsure=True)
+        return _show(request, job, plan, found, index, status=422, unsure=True)
     job.shop.store.untick(job.id, card_id, by=who(request))
     return RedirectResponse(_address(job, found[index].card), status_code=303)

@@ -1,0 +1,148 @@
+"""Steps in the browser: one hole a screen, gates that say pass or not, ticks that hold what was cut."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from .conftest import Screens, Served, demo_job, serious
+
+
+@pytest.fixture
+def job(app: Served) -> str:
+    """Address of a demo job of the test's own."""
+    return demo_job(app)
+
+
+def tick(page: Page) -> None:
+    """Answer a step's gate as expected, then call it done."""
+    if page.locator("#reading").count():
+        words = page.locator(".gate .deciding .n").first.inner_text()
+        page.fill("#reading", words)
+        page.click("text=Keep the reading")
+    elif page.locator(".gate button[value=yes]").count():
+        page.click(".gate button[value=yes]")
+    while page.locator(".bar >> text=Next hole").count():
+        page.click(".bar >> text=Next hole")
+    page.click(".bar button")
+
+
+@pytest.mark.parametrize("size", ["desk", "tablet"])
+def test_one_hole_a_screen_in_figures_read_from_afar(job: str, screens: Screens, size: str) -> None:
+    page = screens(size)
+    page.goto(f"{job}/steps/drill-string-holes")
+    shown = []
+    for number in range(1, 7):
+        expect(page.locator(".hole b")).to_have_text(f"S{number}")
+        shown.append(page.locator(".figures").inner_text())
+        for value in page.locator(".fig .value").all():
+            box = value.bounding_box()
+            style = value.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")
+            assert style >= 44
+            assert box
+            assert box["x"] + box["width"] <= page.viewport_size["width"]  # type: ignore[index]
+        if number < 6:
+            page.click(".bar >> text=Next hole")
+    # The row's spacing is 10.6 mm: the outer string holes lie 2.5 × 10.6 = 26.50 mm from the centreline.
+    assert "26.50" in shown[0]
+    assert "to the treble" in shown[0]
+    assert "26.50" in shown[5]
+    assert "to the bass" in shown[5]
+    for button in page.locator(".bar .giant").all():
+        box = button.bounding_box()
+        assert box
+        assert box["height"] >= 80
+    assert not serious(page)
+    assert not screens.said
+
+
+def test_a_gate_says_whether_a_reading_passes(job: str, screens: Screens) -> None:
+    page = screens("tablet")
+    page.goto(f"{job}/steps/check-neck")
+    expect(page.locator(".bar button")).to_have_count(0)  # it cannot be called done yet
+    page.fill("#reading", "12 3/4")  # 323.85 mm, where 320.00 ± 0.10 is wanted
+    page.click("text=Keep the reading")
+    expect(page.locator(".verdict")).to_contain_text("DOES NOT PASS")
+    expect(page.locator(".verdict")).to_contain_text("too much")
+    expect(page.locator(".bar button")).to_have_count(0)
+    page.fill("#reading", "twelve")
+    page.click("text=Keep the reading")
+    expect(page.locator("#wrong")).to_contain_text("twelve")
+    expect(page.locator("#reading")).to_have_value("twelve")
+    assert not serious(page)
+    page.fill("#reading", "320,05")
+    page.click("text=Keep the reading")
+    expect(page.locator(".verdict")).to_contain_text("PASSES")
+    page.click(".bar button")
+    expect(page.locator("h1")).not_to_have_text("Check the scale on the real neck")
+    page.goto(f"{job}/steps")
+    expect(page.locator(".steps li.done")).to_have_count(1)
+    assert not serious(page)
+
+
+def test_going_on_at_ones_own_risk_keeps_the_reason(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/steps/check-body")
+    page.fill("#reading", "40")
+    page.click("text=Keep the reading")
+    page.click("summary:has-text('own risk')")
+    page.fill("#risk", "a thin blank, for a wall piece")
+    page.click("button:has-text('Go on at my own risk')")
+    expect(page.locator(".verdict")).to_contain_text("AT YOUR OWN RISK")
+    expect(page.locator(".verdict")).to_contain_text("for a wall piece")
+    expect(page.locator(".bar button")).to_have_text("Done")
+
+
+def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/steps")
+    page.click("text=Go on with step")
+    for _ in range(60):
+        title = page.locator("h1").inner_text()
+        tick(page)
+        if title.startswith("Drill the bridge-screw"):
+            break
+    else:
+        raise AssertionError("the bridge screws were never reached")
+    page.goto(f"{job}/steps/drill-bridge-screws")
+    expect(page.locator(".tag.done").first).to_have_text("DONE")
+    cut = page.locator(".figures").inner_text()
+    # The power goes; the tick was acknowledged and is there.
+    app.kill()
+    app.start()
+    page.goto(f"{job}/parts/bridge")
+    page.fill("#i-bridge-saddle-forward", "8.0")  # the whole plate would move 0.6 mm towards the nut
+    page.press("#i-bridge-saddle-forward", "Tab")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    page.goto(f"{job}/steps/drill-bridge-screws")
+    assert page.locator(".figures").inner_text() == cut
+    stays = page.locator("section.changed").first.inner_text()
+    assert "stay where they are" in stays
+    found = re.search(r"along was (\d+\.\d+) mm, now (\d+\.\d+) mm", stays)
+    assert found
+    assert abs(float(found[1]) - float(found[2])) == pytest.approx(0.6, abs=0.011)
+    assert not serious(page)
+    # A tick is taken back only by one who is sure.
+    page.click("summary:has-text('not done after all')")
+    page.check("input[name=sure]")
+    page.click("text=Take the tick back")
+    expect(page.locator("section.changed")).to_have_count(0)
+    assert page.locator(".figures").inner_text() != cut
+
+
+def test_a_step_opened_before_an_edit_is_not_ticked_by_its_old_numbers(job: str, screens: Screens) -> None:
+    bench, office = screens("tablet"), screens()
+    bench.goto(f"{job}/steps/check-body")
+    bench.fill("#reading", "44.4")
+    bench.click("text=Keep the reading")
+    office.goto(f"{job}/parts/body")
+    office.fill("#i-body-thickness", "44.5 +/- 0.2")
+    office.press("#i-body-thickness", "Tab")
+    expect(office.locator("#saved")).to_have_text("no. 2")
+    bench.click(".bar button")
+    expect(bench.locator("[role=alert]")).to_contain_text("changed after you opened this step")
+    bench.click(".bar button")
+    bench.goto(f"{job}/steps/check-body")
+    expect(bench.locator(".tag.done").first).to_have_text("DONE")

@@ -1,0 +1,54 @@
+"""Where the work stands: a step waits for what it needs, a gate on its limit passes, nothing done waits."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from scribeline.plan import Plan
+from scribeline.steps import Answer, Gate, next_open, standings, verdict
+
+DEPTH = Gate("depth", 33.5, 33.0, 34.0)
+FITS = Gate("the ferrule fits")
+
+
+@pytest.mark.parametrize(
+    ("gate", "answer", "meant"),
+    [
+        (DEPTH, Answer(33.0), "passes"),
+        (DEPTH, Answer(34.0), "passes"),
+        (DEPTH, Answer(32.99), "too little"),
+        (DEPTH, Answer(34.01), "too much"),
+        (DEPTH, Answer(yes=True, risk="scrap showed it holds"), "at own risk"),
+        (FITS, Answer(yes=True), "passes"),
+        (FITS, Answer(yes=False), "no"),
+        (Gate("gap", 0.0, None, 0.15), Answer(-3.0), "passes"),
+    ],
+)
+def test_what_an_answer_means(gate: Gate, answer: Answer, meant: str) -> None:
+    assert verdict(gate, answer) == meant
+
+
+@given(done=st.sets(st.integers(0, 30)))
+def test_nothing_may_be_ticked_before_what_it_needs(demo_plan: Plan, done: set[int]) -> None:
+    ids = [card.id for card in demo_plan.cards]
+    marked = {ids[n] for n in done if n < len(ids)}
+    for each in standings(demo_plan.cards, marked, {}):
+        needs = {need.first for need in each.card.after}
+        if each.card.id in marked:
+            assert each.state == "done"
+        else:
+            assert (each.state == "open") == (needs <= marked)
+        assert not (each.may_be_ticked and (each.card.gate is not None or not needs <= marked))
+
+
+def test_going_on_with_the_open_step_ends_with_all_done(demo_plan: Plan) -> None:
+    done: list[str] = []
+    passing = {card.id: Answer(card.gate.value, True) for card in demo_plan.cards if card.gate is not None}
+    while (step := next_open(standings(demo_plan.cards, done, passing))) is not None:
+        assert step.may_be_ticked
+        done.append(step.card.id)
+    assert done == [
+        card.id for card in demo_plan.cards
+    ]  # the order printed is an order in which one can work
