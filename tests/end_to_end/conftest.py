@@ -84,7 +84,7 @@ class Served:
             return
         if self.process.poll() is None:
             self.process.send_signal(how)
-        self.process.wait(timeout=10)
+        self.process.wait(timeout=60)
         if self.process.stdout is not None:
             self.process.stdout.close()
         self.process = None
@@ -127,7 +127,7 @@ class Screens:
         context = self.browser.new_context(
             viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light", **rest
         )
-        context.set_default_timeout(8000)
+        context.set_default_timeout(20000)
         self._open.append(context)
         page = context.new_page()
         page.on(
@@ -159,7 +159,7 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
 def demo_job(app: Served) -> str:
     """A demo job of a test's own; its address."""
     with urllib.request.urlopen(
-        urllib.request.Request(f"{app.address}/demo", method="POST"), timeout=10
+        urllib.request.Request(f"{app.address}/demo", method="POST"), timeout=60
     ) as answer:
         return str(answer.url).rsplit("/", 1)[0]
 
