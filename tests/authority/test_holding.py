@@ -191,3 +191,48 @@ def test_the_reasons_tell_the_estimate(planned: Planned) -> None:
     why = " ".join(reason.text for reason in planned(TOP_LOAD).features.group("bridge screws")[0].why)
     assert "estimate: the strings pull the plate towards the nut with" in why
     assert "in nineteen boards of twenty" in why
+
+
+BUTTON: dict[str, Any] = {
+    "name": "tail",
+    "near": [752, 0],
+    "under_head": 10.0,
+    "screw": {"thread": 4.0, "root": 2.8, "length": 32.0},
+}
+
+
+def button(plan: Plan) -> Hold:
+    held = next(
+        held
+        for held in holdings(plan.job.document, plan.layout, plan.features.bores)
+        if held.group == "strap buttons"
+    )
+    assert held.name == "tail strap button's screw"
+    return held.holds[0]
+
+
+def test_a_strap_button_in_end_grain_by_hand(planned: Planned) -> None:
+    plan = planned({"strap_buttons": [BUTTON], "masses": [{"name": "neck", "grams": 900, "at": [200, 0]}]})
+    hold = button(plan)
+    (bore,) = plan.features.group("strap buttons")
+    # Ash 0.60; 32 - 10 mm in the wood, its point of 4.0 left out; three quarters in end grain.
+    bite = min(1.0, (4.0 - bore.deepest.diameter) / (4.0 - 2.8))
+    assert hold.end_grain
+    assert hold.holds == pytest.approx(bite * 0.75 * 108.25 * 0.36 * 4.0 * 18.0, rel=1e-4)
+    # The uncut blank (0.60 at 12 %: 672 kg/m³) and 0.9 kg on it, five times.
+    xs, ys = np.array(plan.layout.outline).T
+    area = abs(float(xs @ np.roll(ys, -1) - ys @ np.roll(xs, -1))) / 2
+    kilograms = area * 44.4e-9 * 672 + 0.9
+    assert hold.pull == pytest.approx(5 * 9.80665 * kilograms, rel=1e-6)
+    codes = [finding.code for finding in plan.findings]
+    assert "holding.end-grain" in codes
+
+
+def test_a_short_strap_screw_in_soft_wood_is_told(planned: Planned) -> None:
+    short = BUTTON | {"screw": BUTTON["screw"] | {"length": 18.0}}
+    plan = planned({"strap_buttons": [short], "body.timber": "basswood-american"})
+    (weak,) = [finding for finding in plan.findings if finding.code == "holding.weak"]
+    # 4 mm of thread: 108.25 × 0.37² × 4 × 4 × 0.75 = 178 N at the most, under some 200 N.
+    assert weak.severity == "stop"
+    assert weak.value == pytest.approx(button(plan).times)
+    assert weak.message.startswith("estimate: the tail strap button's screw holds the pull")

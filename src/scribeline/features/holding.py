@@ -13,6 +13,7 @@ from math import exp, hypot, inf, pi
 
 from scribeline import tables
 from scribeline.features.cuts import Bore, Reason
+from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
 from scribeline.job import Document
 from scribeline.layout import Layout
@@ -30,6 +31,15 @@ SADDLE_FRICTION = 0.2
 """Friction of a string on its saddle, by which its end may pull less than its speaking length (from memory)."""
 
 MODEL_SOURCE = "a plain model of the plate, docs/holding.md"
+
+JERK = 5.0
+"""How many times the instrument's weight one strap button bears in a jerk (our own choice)."""
+
+TYPICAL_REST_KG = 1.8
+"""Neck, tuners, bridge and electrics where the job weighs none of it, kg (from memory)."""
+
+STANDARD_GRAVITY = 9.80665
+"""m/s², exact (CGPM 1901)."""
 
 _SCATTER = 2 * GRAVITY_CV
 """Two standard deviations of specific gravity, within which nineteen boards of twenty lie."""
@@ -79,13 +89,17 @@ class Holding:
 
     Attributes:
         group: of the bores.
+        name: in bench words, such as "bridge screws" or "tail strap button's screw".
         holds: one a screw.
         why: how the load and the strength came about.
+        limit: key of the limit for how many times they must hold the pull.
     """
 
     group: str
+    name: str
     holds: tuple[Hold, ...]
     why: tuple[Reason, ...]
+    limit: str = "screw_hold"
 
     @property
     def worst(self) -> Hold:
@@ -134,7 +148,14 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
 
 def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple[Holding, ...]:
     """Every group of screws whose load is known."""
-    return tuple(_bridge(document, layout, [bore for bore in bores if bore.group == "bridge screws"]))
+    groups: dict[str, list[Bore]] = {}
+    for bore in bores:
+        if bore.screw is not None:
+            groups.setdefault(bore.group, []).append(bore)
+    return (
+        *_bridge(document, layout, groups.get("bridge screws", [])),
+        *_straps(document, layout, groups.get("strap buttons", [])),
+    )
 
 
 def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
@@ -156,6 +177,7 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
     side = load.forward / len(bores)
     yield Holding(
         "bridge screws",
+        "bridge screws",
         holds,
         (
             Reason(
@@ -166,6 +188,37 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
             *hold_reasons(layout, bores[0], holds[0]),
         ),
     )
+
+
+def _straps(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
+    """Each strap button for itself: in a jerk it may have to hold alone, pulled straight out."""
+    if not bores:
+        return
+    weight, what = _weight_n(document, layout)
+    for bore in bores:
+        hold = hold_of(layout, bore, pull=JERK * weight, side=0.0)
+        jerk = Reason(
+            f"estimate: in a jerk a strap button bears {JERK:g} times the instrument's weight, {what}: {JERK * weight:.0f} N "
+            "straight out",
+            "our own choice, docs/holding.md",
+        )
+        name = f"{bore.role.removesuffix(' pilot')}'s screw"
+        yield Holding(
+            bore.group, name, (hold,), (jerk, *hold_reasons(layout, bore, hold)), limit="strap_hold"
+        )
+
+
+def _weight_n(document: Document, layout: Layout) -> tuple[float, str]:
+    """The instrument's weight before anything is cut out of its body, and how it came about."""
+    area = polygon(layout.outline).area
+    body = sum(
+        area * (min(layer.high, 0.0) - layer.low) * 1e-9 * tables.timber(layer.timber).density_12_kg_m3
+        for layer in layout.body.layers
+    )
+    stated = sum(mass.grams for mass in document.masses) / 1000
+    rest = stated or TYPICAL_REST_KG
+    words = "as stated in the job" if stated else "typical, from memory"
+    return (body + rest) * STANDARD_GRAVITY, f"{body:.1f} kg of uncut blank and {rest:.1f} kg on it ({words})"
 
 
 def hold_of(layout: Layout, bore: Bore, *, pull: float, side: float) -> Hold:
@@ -245,7 +298,9 @@ def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
             f"that is {hold.times:.1f} times the pull; {low:.1f} to {high:.1f} in nineteen boards of twenty of the species",
             WITHDRAWAL_SOURCE,
         )
-    yield Reason(
-        f"estimate: sideways it begins to give at {hold.side_holds:.0f} N, {hold.side_times:.1f} times its share of the pull",
-        LATERAL_SOURCE,
-    )
+    if hold.side > 0:
+        yield Reason(
+            f"estimate: sideways it begins to give at {hold.side_holds:.0f} N, {hold.side_times:.1f} times its share of the "
+            "pull",
+            LATERAL_SOURCE,
+        )

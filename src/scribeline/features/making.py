@@ -54,6 +54,6 @@ def make_features(document: Document, layout: Layout) -> Features:
 
 def _with_holding(document: Document, layout: Layout, bores: tuple[Bore, ...]) -> Iterator[Bore]:
     """The bores, those of loaded screws with what they bear and hold among their reasons."""
-    why = {held.group: held.why for held in holdings(document, layout, bores)}
+    why = {hold.bore: held.why for held in holdings(document, layout, bores) for hold in held.holds}
     for bore in bores:
-        yield replace(bore, why=(*bore.why, *why[bore.group])) if bore.group in why else bore
+        yield replace(bore, why=(*bore.why, *why[bore.id])) if bore.id in why else bore

@@ -7,12 +7,13 @@ from math import inf
 
 from scribeline.features import Holding, holdings
 from scribeline.findings.finding import Facts, Finding, Limit
-from scribeline.tables import GRAVITY_CV
+from scribeline.tables import END_GRAIN_SHARE, WITHDRAWAL_SOURCE
 
 PULL = Limit.of("screw_hold")
+JERK = Limit.of("strap_hold")
 SIDE = Limit.of("screw_shear")
 
-_LIGHT = (1 - 2 * GRAVITY_CV) ** 2
+_BY_KEY = {limit.key: limit for limit in (PULL, JERK)}
 
 
 def screws_hold(facts: Facts) -> Iterator[Finding]:
@@ -20,10 +21,11 @@ def screws_hold(facts: Facts) -> Iterator[Finding]:
     for held in holdings(facts.document, facts.layout, facts.features.bores):
         yield from _pulled(facts, held)
         yield from _sideways(facts, held)
+        yield from _end_grain(facts, held)
 
 
 def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
-    limit, worst = facts.limit(PULL), held.worst
+    limit, worst = facts.limit(_BY_KEY[held.limit]), held.worst
     severity = limit.severity(worst.times) if worst.times < inf else None
     if severity is not None:
         low, high = worst.times_between
@@ -34,10 +36,27 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
             features=tuple(hold.bore for hold in held.holds),
             value=worst.times,
             limit=limit.threshold(severity),
-            message=f"estimate: the {held.group} hold the pull on them {worst.times:.1f} times, {low:.1f} to {high:.1f} in "
-            f"nineteen boards of twenty{grain}: {worst.pull:.0f} N on the worst, which comes out at {worst.holds:.0f} N",
-            cure=_more(limit.caution / worst.times, tight=worst.bite < 1),
+            message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times, {low:.1f} to {high:.1f} in "
+            f"nineteen boards of twenty{grain}: {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
+            cure=_more(held, limit.caution / worst.times, tight=worst.bite < 1),
             source=limit.source,
+        )
+
+
+def _end_grain(facts: Facts, held: Holding) -> Iterator[Finding]:
+    names = tuple(hold.bore for hold in held.holds if hold.end_grain)
+    if names:
+        yield Finding(
+            code="holding.end-grain",
+            severity="note",
+            features=names,
+            value=END_GRAIN_SHARE,
+            limit=None,
+            message=f"the {held.name} {'lie' if len(names) > 1 else 'lies'} in end grain: {END_GRAIN_SHARE:g} of the "
+            "strength across the grain is counted, and tests scatter widely",
+            cure="take the longest screw there is room for, drive it once, and do not count on it for more than the estimate; "
+            "in soft timber some glue a hardwood plug across the grain first",
+            source=WITHDRAWAL_SOURCE,
         )
 
 
@@ -52,7 +71,7 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
             features=tuple(hold.bore for hold in held.holds),
             value=worst.side_times,
             limit=limit.threshold(severity),
-            message=f"estimate: the {held.group} hold the load square to them {worst.side_times:.1f} times: "
+            message=f"estimate: the {_subject(held)} the load from the side {worst.side_times:.1f} times: "
             f"{worst.side:.0f} N each, and they begin to give at {worst.side_holds:.0f} N",
             cure="use more screws, thicker ones, or longer ones: one that is seven diameters in the wood bears the most"
             if worst.side_holds > 0
@@ -61,10 +80,12 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
         )
 
 
-def _more(factor: float, *, tight: bool) -> str:
+def _subject(held: Holding) -> str:
+    return f"{held.name} {'hold' if len(held.holds) > 1 else 'holds'}"
+
+
+def _more(held: Holding, factor: float, *, tight: bool) -> str:
     """How to hold some times more."""
+    others = ", more of them, or further from the plate's front edge" if held.group == "bridge screws" else ""
     bite = ", or a pilot nearer the handbook's lead hole, tried in scrap" if tight else ""
-    return (
-        f"they want {factor:.1f} times as much hold: longer or thicker screws, more of them, or further from the plate's "
-        f"front edge{bite}"
-    )
+    return f"{factor:.1f} times as much hold is wanted: longer or thicker screws{others}{bite}"
