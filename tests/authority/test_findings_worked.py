@@ -46,7 +46,7 @@ def test_the_planed_too_thin_demo_stops_and_the_cure_works(planned: Planned) -> 
     assert stop.features == ("control-cavity",)
     assert stop.value == pytest.approx(-0.3)
     assert "0.30 mm" in stop.message
-    depth = number("make it # mm deep", stop.cure)
+    depth = number("to # mm or less", stop.cure)
     assert depth == pytest.approx(34.2)
     assert not planned({"pockets[3].depth": depth}, base=base).stops
 
@@ -320,8 +320,9 @@ class TestStrings:
         assert stop.severity == "stop"
         assert stop.value == pytest.approx(480.0)
         assert number("scale.frets to #", stop.cure) == 22
-        end = number("fingerboard.end to more than # mm", stop.cure)
-        assert "frets.beyond-board" not in codes(planned({"scale.frets": 24, "fingerboard.end": end + 1}))
+        end = number("fingerboard.end to # mm", stop.cure)
+        assert end == pytest.approx(480.01)
+        assert "frets.beyond-board" not in codes(planned({"scale.frets": 24, "fingerboard.end": end}))
 
     @pytest.mark.parametrize(("spacing", "severity"), [(10.6, None), (11.2, "caution"), (12.0, "stop")])
     def test_strings_off_the_board(self, planned: Planned, spacing: float, severity: str | None) -> None:

@@ -150,4 +150,4 @@ def test_a_stricter_limit_stops_the_work_and_says_whose_it_is(planned: Planned) 
         "your own limit, limits.pocket_floor (usually stop 2, caution 4 mm; common practice, no source)"
     )
     # The cure aims at the builder's own level: 44.4 - 5.
-    assert "39.40 mm deep or less" in stop.cure
+    assert "39.40 mm or less" in stop.cure

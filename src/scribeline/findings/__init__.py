@@ -17,6 +17,7 @@ from scribeline.findings import (
     wood,
 )
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
+from scribeline.findings.tries import Try, tries_in
 from scribeline.lengths import with_inches
 
 Rule = Callable[[Facts], Iterator[Finding]]
@@ -77,4 +78,4 @@ def find(facts: Facts) -> tuple[Finding, ...]:
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
 
 
-__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "find", "limit_in"]
+__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "Try", "find", "limit_in", "tries_in"]

@@ -155,7 +155,7 @@ def frets_on_board(facts: Facts) -> Iterator[Finding]:
             limit=end,
             message=f"fret {last.n} falls {last.x:.2f} mm from the nut, beyond the board's end at {end:.2f} mm",
             cure=f"set scale.frets to {sum(fret.x < end for fret in facts.layout.frets)} or fewer, "
-            f"or fingerboard.end to more than {no_less(last.x)} mm",
+            f"or fingerboard.end to {no_less(last.x + 0.01)} mm or more",
             source=GEOMETRY,
         )
 

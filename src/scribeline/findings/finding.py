@@ -7,6 +7,7 @@ from math import ceil, floor
 from typing import Literal
 
 from scribeline.features import Features, Moved
+from scribeline.findings.tries import Try, tries_in
 from scribeline.job import Document
 from scribeline.layout import Layout
 from scribeline.solid import Outside, Web
@@ -54,6 +55,11 @@ class Finding:
     message: str
     cure: str
     source: str
+
+    @property
+    def tries(self) -> tuple[Try, ...]:
+        """The ways out that the cure names with a key of the job and a number."""
+        return tries_in(self.cure)
 
 
 @dataclass(frozen=True, slots=True)

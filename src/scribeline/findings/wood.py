@@ -151,7 +151,8 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
                 value=left,
                 limit=0.0,
                 message=f"the neck pocket ends {left:.2f} mm inside the body: that wood stands where the neck must lie",
-                cure=f"lengthen neck.pocket_length by {left:.1f} mm or more, so that the pocket runs out of the body's edge",
+                cure=f"set neck.pocket_length to {no_less(facts.document.neck.pocket_length + left)} mm or more, so that the "
+                "pocket runs out of the body's edge",
                 source=GEOMETRY,
             )
 
@@ -194,7 +195,8 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
                 limit=smallest.diameter / 2,
                 message=f"the {pocket.role}'s corners are {trimmed(pocket.corner_radius)} mm and the smallest router bit leaves "
                 f"{no_less(smallest.diameter / 2)} mm",
-                cure=f"make corner_radius {no_less(smallest.diameter / 2)} mm or more, or square the corners with a chisel",
+                cure=f"set {pocket_key(pocket, facts, 'corner_radius')} to {no_less(smallest.diameter / 2)} mm or more, or "
+                "square the corners with a chisel",
                 source=GEOMETRY,
             )
 
@@ -221,6 +223,14 @@ def _is_ferrule_row(a: Feature, b: Feature) -> bool:
     return isinstance(a, Bore) and isinstance(b, Bore) and a.group == b.group == "ferrule holes"
 
 
+def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:
+    """Where the job states a pocket's depth or corner radius."""
+    for number, stated in enumerate(facts.document.pockets, start=1):
+        if feature_id(stated.name) == pocket.id:
+            return f"pockets[{number}].{what}"
+    return {"depth": "neck.pocket_depth"}.get(what, f"neck.{what}")
+
+
 def named(feature: Feature) -> str:
     """A cut in bench words, with its number where there are several."""
     number = feature.id.rsplit("-", 1)[-1]
@@ -232,7 +242,8 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
     if less <= 0:
         return "the body is too thin for this part"
     if isinstance(feature, Pocket):
-        return f"make it {no_more(less)} mm deep or less, for a shallower part"
+        key = pocket_key(feature, facts, "depth")
+        return f"set {key} to {no_more(less)} mm or less, for a shallower part"
     if feature.group == "bridge screws":
         return _shorter_screw(deep - less, facts)
     if feature.group == "string holes":

@@ -13,7 +13,7 @@ from typing import Literal
 
 from scribeline.drawing import svg
 from scribeline.drawing.extent import bounds
-from scribeline.drawing.facing import Show, view_point
+from scribeline.drawing.facing import Show, body_window, view_point
 from scribeline.drawing.marks import balloon
 from scribeline.drawing.section import Section, section
 from scribeline.drawing.sheet import (
@@ -36,6 +36,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
+from scribeline.lengths import mm_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
@@ -44,7 +45,7 @@ View = Literal["front", "back", "side"]
 WAS = Layer("was", 0.25, "dotted")
 """Where a hole was before the last edit."""
 
-SCALE = 0.62
+SCALE = 0.5
 """Of a face on the screen: lettering of the sheets' height is then about the size of the page's own."""
 
 SIDE_SCALE = 0.8
@@ -91,7 +92,7 @@ def element(items: Sequence[Item], title: str) -> str:
 
 
 def _face(plan: Plan, view: View, seen: Plan | None) -> tuple[Item, ...]:
-    show = Show(hidden=True, awl_marks=False)
+    show = Show(hidden=True, awl_marks=False, scale_line=False)
     items = (front_view if view == "front" else back_view)(plan, show, scale=SCALE)
     neck = _neck(plan) if view == "front" else ()
     return (*neck, *items, *(_were(plan, seen, view) if seen is not None else ()))
@@ -121,9 +122,10 @@ def _neck(plan: Plan) -> Iterable[Item]:
 
 
 def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
-    """Where moved holes were, dotted, with the word beside the first of each row."""
-    face = "top" if view == "front" else "back"
+    """Where moved holes were, dotted, and for each row what it was, in words below the body."""
+    face: Literal["top", "back"] = "top" if view == "front" else "back"
     before = {bore.id: bore for bore in seen.features.bores}
+    left, low, _, _ = body_window(plan, face, SCALE)
     named: set[str] = set()
     for bore in plan.features.bores:
         old = before.get(bore.id)
@@ -131,14 +133,12 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
             continue
         if hypot(bore.at.x - old.at.x, bore.at.y - old.at.y) < MOVED:
             continue
-        u, v = view_point(bore.face, old.at, SCALE)
-        radius = old.widest / 2 * SCALE
-        yield Circle(WAS, (u, v), radius, ref=bore.id)
+        yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=bore.id)
         if bore.group not in named:
             named.add(bore.group)
-            yield Text(
-                LETTERING, (u - radius - 1.0, v + radius + 1.0), "was", 3.5, "end", bold=True, ref=bore.id
-            )
+            was, now = (mm_text(x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
+            words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
+            yield Text(LETTERING, (left, low - 6.0 * len(named)), words, 3.5, ref=bore.id)
 
 
 # Along the strings

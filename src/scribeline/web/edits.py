@@ -9,7 +9,7 @@ from fastapi.responses import Response
 
 from scribeline.job import Document, Fault, JobError, remove_value, set_value
 from scribeline.store import Conflict, Revision
-from scribeline.web.fields import Field, value_of
+from scribeline.web.fields import Field, Kind, value_of
 from scribeline.web.frame import Opened, Page, back_to, render
 from scribeline.web.shop import who
 
@@ -40,7 +40,7 @@ def edited(text: str, field: Field, typed: str) -> str:
 def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:
     """Everything that keeps a text from being read as this job."""
     try:
-        job.shop.planner.job(text, job.folder)
+        job.shop.planner.plan(job.with_record(text), job.folder)
     except JobError as error:
         return error.faults
     return ()
@@ -119,4 +119,7 @@ def lenient(document: Document | None, key: str) -> Field:
     from scribeline.web.fields import field_at
 
     found = None if document is None else field_at(document, key)
-    return found or Field(key, key, kind="text" if key in {"name", "revision"} else "length", needed=False)
+    if found is not None:
+        return found
+    kind: Kind = "text" if key in {"name", "revision"} else "place" if key.endswith(".near") else "length"
+    return Field(key, key, kind=kind, needed=False)

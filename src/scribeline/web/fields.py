@@ -519,7 +519,7 @@ def value_of(field: Field, typed: str) -> Stated:
     Nothing is judged here: the job's own reader says what is wrong, and where.
     """
     words = typed.strip()
-    if field.kind == "bits":
+    if field.kind in {"bits", "place"}:
         return [_number(each.strip()) for each in words.replace(";", ",").split(",") if each.strip()]
     if field.kind in {"text", "choice", "gauge"}:
         return words

@@ -76,10 +76,19 @@ class Opened:
         """The job file as it is now."""
         return self.revision.text
 
+    def with_record(self, text: str) -> str:
+        """A text of this job with what is done already behind it: that stays where it was cut, whatever the text says."""
+        return self.shop.with_cuts(self.id, text)
+
+    @cached_property
+    def whole(self) -> str:
+        """The job as it is planned: the newest text and what is done already."""
+        return self.with_record(self.text)
+
     @cached_property
     def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
         try:
-            return self.shop.planner.plan(self.shop.with_cuts(self.id, self.text), self.folder), ()
+            return self.shop.planner.plan(self.whole, self.folder), ()
         except JobError as error:
             return None, error.faults
 
@@ -104,7 +113,7 @@ class Opened:
         if self.seen.number == self.revision.number:
             return None
         try:
-            return self.shop.planner.plan(self.shop.with_cuts(self.id, self.seen.text), self.folder)
+            return self.shop.planner.plan(self.with_record(self.seen.text), self.folder)
         except JobError:
             return None
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from threading import Lock
 from typing import TypeVar, cast
 
-from scribeline.job import Job, parse_job
+from scribeline.job import Fault, Job, JobError, parse_job
 from scribeline.plan import Plan, plan
 
 Made = TypeVar("Made")
@@ -39,9 +39,14 @@ class Planner:
         """The plan of a text.
 
         Raises:
-            JobError: everything that is wrong with it.
+            JobError: everything that is wrong with it, what cannot be planned included.
         """
-        return self._plans(text, folder)
+        try:
+            return self._plans(text, folder)
+        except JobError:
+            raise
+        except (ValueError, ArithmeticError) as error:
+            raise JobError([Fault("", f"this cannot be planned: {error}")]) from error
 
     def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """What was made for a key, made now if it is not remembered.

@@ -1,0 +1,78 @@
+"""What a cure says to set can be set, and setting it does away with what it cures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+from tests.conftest import Edit
+
+from scribeline.findings import Try, tries_in
+from scribeline.job import parse_job, set_value
+from scribeline.plan import plan
+
+ILL: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("wood.breaks-through", {"pockets[3].depth": 45.0}),
+    ("string-holes.do-not-meet", {"string_holes.top_share": 0.5}),
+    ("ground-wire.misses-wall", {"ground_wire.lands": 1.2}),
+    ("ground-wire.shows", {"ground_wire.from_front": 3.0}),
+    ("frets.beyond-board", {"scale.frets": 24}),
+    ("strings.edge-margin", {"nut.edge": 1.5}),
+    ("neck.pocket-closed", {"neck.pocket_length": 50}),
+    ("pocket.corner-too-tight", {"pockets[1].corner_radius": 2.0}),
+    ("ferrules.no-counterbore", {"finish.film": 0.9, "ferrules.lip_height": 0.5}),
+)
+"""Faults of one's own making, each by the code of what is told about it."""
+
+
+@pytest.mark.parametrize(("code", "ill"), ILL, ids=[code for code, _ in ILL])
+def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[str, Any]) -> None:
+    text = edited(ill)
+    told = [finding for finding in plan(parse_job(text)).findings if finding.code == code]
+    assert told
+    assert told[0].tries
+    for each in told[0].tries:
+        value = each.value if isinstance(each.value, str) else list(each.value)
+        if isinstance(value, str) and not value.endswith("mm"):
+            value = float(value) if "." in value else int(value)  # type: ignore[assignment]
+        cured, _ = set_value(text, each.key, value)
+        left = [finding for finding in plan(parse_job(cured)).findings if finding.code == code]
+        same = [
+            finding
+            for finding in left
+            if set(finding.features) & set(told[0].features) or not finding.features
+        ]
+        # A hole's mouth changes with its slope, as its cure says: there it must at least be no worse.
+        if code == "ground-wire.shows":
+            assert not any(finding.severity == "stop" for finding in same)
+        else:
+            assert not same, each
+
+
+def test_a_cure_is_read_word_for_word() -> None:
+    assert tries_in("set string_holes.top_share to 0.53 or more") == (Try("string_holes.top_share", "0.53"),)
+    assert tries_in("set scale.frets to 21 or fewer, or fingerboard.end to more than 468.20 mm") == (
+        Try("scale.frets", "21"),
+        Try("fingerboard.end", "468.20 mm"),
+    )
+    assert tries_in("set pockets[3].depth to 34.20 mm (1.346 in) or less") == (
+        Try("pockets[3].depth", "34.20 mm"),
+    )
+    assert tries_in("set jack.near to [612.0, -3.2], or to where") == (
+        Try("jack.near", ("612.0 mm", "-3.2 mm")),
+    )
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "get a 2.90 mm bit",
+        "measure what its setback rests on most",
+        "leave ground_wire out if the wire can drop straight in",
+        "make it shorter, or say so (opens_into)",
+        "set the plate dead on the aim",
+    ],
+)
+def test_a_cure_without_key_and_number_offers_nothing(words: str) -> None:
+    assert tries_in(words) == ()
