@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from playwright.sync_api import Page, expect
 
 from .conftest import Screens, Served, demo_job, serious
+
+SCENARIO = Path(__file__).parents[2] / "src" / "scribeline" / "scenario"
 
 
 @pytest.fixture
@@ -162,3 +166,37 @@ def test_words_typed_before_a_reload_are_still_there(job: str, screens: Screens)
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value(typed)
     page.click("#f-bridge-spacing .drop")
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.6")
+
+
+def test_a_cure_is_tried_before_it_is_kept(app: Served, screens: Screens) -> None:
+    page = screens("tablet")
+    page.goto(app.address)
+    page.set_input_files("#file", SCENARIO / "marram-too-thin.toml")
+    page.click("text=Bring in >> nth=-1")
+    expect(page.locator(".state")).to_contain_text("1 STOP")
+    page.click(".state")
+    page.click("a:has-text('Try')")
+    tried = page.locator("#tried")
+    # 38.5 mm deep in 38.2 mm of wood; with 34.2 mm the 4 mm of floor that are wanted are left.
+    expect(tried).to_contain_text("34.20 mm was 38.50 mm")
+    expect(tried).to_contain_text("4.00 mm was -0.30 mm")
+    expect(tried).to_contain_text("No stop would stand. Nothing is kept yet.")
+    expect(page.locator("#saved")).to_have_text("no. 1")
+    assert not serious(page)
+    page.click("text=Keep it")
+    expect(page.locator(".state")).to_contain_text("no stop")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+
+
+def test_an_edit_is_taken_back(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/plan")
+    write(page, "body.thickness", "43.9 +/- 0.1")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    page.click("text=Undo the last edit")
+    expect(page.locator(box(page, "body.thickness"))).to_have_value("44.4 +/- 0.1")
+    page.goto(f"{job}/history")
+    page.click("text=Make it again")
+    expect(page.locator("ol.list")).to_contain_text("redo")
+    page.goto(f"{job}/plan")
+    expect(page.locator(box(page, "body.thickness"))).to_have_value("43.9 +/- 0.1")
