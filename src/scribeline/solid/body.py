@@ -1,4 +1,4 @@
-"""The finished body as a closed mesh: the blank's outline carried through its thickness, less every cut.
+"""The finished body as a closed mesh: the carved stock less every cut, and each layer of it by itself.
 
 Round cuts become many-sided prisms and pyramids of the same cross-sectional area as the circle, so that
 volume, weight and centre of mass are those of the true hole: their corners stand a few micrometres outside the
@@ -11,15 +11,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from math import hypot, pi, sin, sqrt
+from math import hypot, inf
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scribeline.features import Bore, Feature, arc_segments, polygon
-from scribeline.layout import Point3, Ring
-from scribeline.solid.cutters import Cutter, Prism, cutters
+from scribeline.features import Bore, Feature
+from scribeline.layout import BodyForm, Layer, Point3, Ring
+from scribeline.solid.cutters import Prism, cutters
 from scribeline.solid.faults import BodyError
+from scribeline.solid.primitives import equal_area_radius, facets, frame, solid_of, sound, together
+from scribeline.solid.stock import blank_of, carved
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -27,10 +29,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
-
-WELD = 1e-3
-"""What moves the surface by less than this is left out, mm: edges so short that two corners would become one in
-single precision, and corners of an outline drawn finer than anyone can cut."""
 
 
 @dataclass(frozen=True)
@@ -95,17 +93,40 @@ class Lump:
 
 @dataclass(frozen=True, slots=True)
 class Removed:
-    """What one cut takes out of the blank, other cuts aside.
+    """What one cut, or one carved surface, takes out of the blank, others aside.
 
     Attributes:
-        feature: its id.
+        feature: the cut's id; "" for a carved surface.
         role: what it is for, in bench words.
         volume_mm3: mm³; 0 when it meets no wood.
+        by_layer: the same from each layer, from the top down.
     """
 
     feature: str
     role: str
     volume_mm3: float
+    by_layer: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class LayerPart:
+    """What is left of one layer.
+
+    Attributes:
+        layer: its name, timber and heights.
+        mesh: its surface; None where nothing of it is left.
+        blank_mm3: of its blank, nothing cut, mm³.
+    """
+
+    layer: Layer
+    mesh: Mesh | None
+    blank_mm3: float
+    _shape: Any  # manifold3d.Manifold
+
+    @property
+    def lump(self) -> Lump | None:
+        """Its volume and centre; None where nothing is left."""
+        return None if self.mesh is None else Lump(self.mesh.volume_mm3, self.mesh.centroid)
 
 
 @dataclass(frozen=True)
@@ -115,14 +136,18 @@ class Body:
     Attributes:
         mesh: its surface.
         blank: the outline through the whole thickness, nothing cut.
-        removed: each cut by itself; where two meet, their common part is counted in both.
+        removed: each cut by itself, out of the carved stock; where two meet, their common part is counted in both.
         pieces: how many separate pieces of wood are left: 1, unless cuts part the body.
+        layers: from the top down; the whole body where it is of one piece.
+        carved: each carved surface by itself, out of the blank.
     """
 
     mesh: Mesh
     blank: Lump
     removed: tuple[Removed, ...]
     pieces: int
+    layers: tuple[LayerPart, ...]
+    carved: tuple[Removed, ...]
     _shape: Any  # manifold3d.Manifold, kept for sections
 
     @property
@@ -141,19 +166,35 @@ class Body:
         Raises:
             BodyError: The two directions are parallel, or one has no length.
         """
-        w = np.asarray(normal, dtype=np.float64)
-        u = np.asarray(along, dtype=np.float64)
-        length = float(np.linalg.norm(w))
-        w = w / length if length else w
-        u = u - (u @ w) * w
-        across = float(np.linalg.norm(u))
-        if length == 0 or across < 1e-9 * max(1.0, float(np.linalg.norm(along))):
-            message = "a section needs the direction it is seen from and another one to draw along, not parallel to it"
-            raise BodyError(message)
-        u = u / across
-        turn = np.vstack([u, np.cross(w, u), w])
-        placed = self._shape.transform(np.column_stack([turn, -turn @ np.asarray(at)]))
-        return Section(tuple(np.asarray(ring, dtype=np.float64) for ring in placed.slice(0.0).to_polygons()))
+        return _cut_by_plane(self._shape, at, normal, along)
+
+    def layer_sections(self, at: Point3, normal: Point3, along: Point3) -> tuple[tuple[Layer, Section], ...]:
+        """The same plane through each layer by itself, from the top down, so that each can have its own hatch.
+
+        Args:
+            at: as for `section`.
+            normal: as for `section`.
+            along: as for `section`.
+        """
+        return tuple((part.layer, _cut_by_plane(part._shape, at, normal, along)) for part in self.layers)
+
+
+def _cut_by_plane(shape: Manifold, at: Point3, normal: Point3, along: Point3) -> Section:
+    w = np.asarray(normal, dtype=np.float64)
+    u = np.asarray(along, dtype=np.float64)
+    length = float(np.linalg.norm(w))
+    w = w / length if length else w
+    u = u - (u @ w) * w
+    across = float(np.linalg.norm(u))
+    if length == 0 or across < 1e-9 * max(1.0, float(np.linalg.norm(along))):
+        message = (
+            "a section needs the direction it is seen from and another one to draw along, not parallel to it"
+        )
+        raise BodyError(message)
+    u = u / across
+    turn = np.vstack([u, np.cross(w, u), w])
+    placed = shape.transform(np.column_stack([turn, -turn @ np.asarray(at)]))
+    return Section(tuple(np.asarray(ring, dtype=np.float64) for ring in placed.slice(0.0).to_polygons()))
 
 
 @dataclass(frozen=True)
@@ -192,17 +233,20 @@ def lengthwise(bore: Bore) -> tuple[Point3, Point3, Point3]:
     return bore.at, Point3(along.y, -along.x, 0.0), along
 
 
-def make_body(outline: Ring, thickness: float, features: Iterable[Feature]) -> Body:
-    """Cut every feature out of the blank.
+def make_body(
+    outline: Ring, thickness: float, features: Iterable[Feature], *, form: BodyForm | None = None
+) -> Body:
+    """Cut every feature out of the carved stock.
 
     Args:
         outline: the body's edge, mm; straight pieces, as near the true curve as they were made.
         thickness: mm; the top is at z = 0 and the back at −thickness.
         features: bores and pockets, in any order and however they overlap.
+        form: its layers, and what its faces are carved to; one piece with flat faces when left out.
 
     Returns:
-        The body. Its surface lies within 0.001 mm of the outline and the pockets' outlines as given, and within
-        0.01 mm of the circle in round cuts, which hold the true circle's area.
+        The body. Its surface lies on the outline and the pockets' outlines as given, and within 0.01 mm of the circle
+        in round cuts, which hold the true circle's area.
 
     Raises:
         BodyError: An outline is no outline, or nothing is left of the body.
@@ -210,86 +254,71 @@ def make_body(outline: Ring, thickness: float, features: Iterable[Feature]) -> B
     if not thickness > 0:
         message = f"a body needs a thickness over 0: {thickness} mm cannot be used"
         raise BodyError(message)
-    cuts = [(feature, cutters(feature, thickness)) for feature in features]
-    blank = _solid(Prism(_sound(outline, "the body's outline"), -thickness, 0.0))
+    form = form or BodyForm(outline, thickness, (Layer("", "", inf, -thickness),))
+    cuts = [(feature, cutters(feature, thickness, form)) for feature in features]
+    blank = blank_of(form)
+    stock, surfaces = carved(form)
     tools = []
     for feature, parts in cuts:
         for part in parts:
             if isinstance(part, Prism):
-                _sound(part.outline, f"the outline of the {feature.role}")
-        tools.append(_together([_solid(part) for part in parts]))
-    whole = blank - _together(tools) if tools else blank
+                sound(part.outline, f"the outline of the {feature.role}")
+        tools.append(together([solid_of(part) for part in parts]))
+    whole = stock - together(tools) if tools else stock
     if whole.is_empty():
         message = "the cuts leave nothing of the body; check their depths and the thickness"
         raise BodyError(message)
-    removed = tuple(
-        Removed(feature.id, feature.role, float((blank ^ tool).volume()))
-        for (feature, _), tool in zip(cuts, tools, strict=True)
-    )
-    stock = _mesh(blank)
+    whole_blank = _mesh(blank)
     return Body(
         mesh=_mesh(whole),
-        blank=Lump(stock.volume_mm3, stock.centroid),
-        removed=removed,
+        blank=Lump(whole_blank.volume_mm3, whole_blank.centroid),
+        removed=tuple(
+            _removed(feature.id, feature.role, stock ^ tool, form.layers)
+            for (feature, _), tool in zip(cuts, tools, strict=True)
+        ),
         pieces=len(whole.decompose()),
+        layers=tuple(_layer(layer, whole, blank) for layer in form.layers),
+        carved=tuple(_removed("", role, off, form.layers) for role, off in surfaces),
         _shape=whole,
     )
 
 
-def facets(radius: float) -> int:
-    """Sides of the many-sided prism that stands for a cylinder: its sides keep within 0.01 mm of the circle."""
-    return 4 * max(4, arc_segments(radius))
+def _removed(feature: str, role: str, shape: Manifold, layers: tuple[Layer, ...]) -> Removed:
+    parts = (shape,) if len(layers) == 1 else tuple(_slab(shape, layer) for layer in layers)
+    volumes = tuple(float(part.volume()) for part in parts)
+    return Removed(feature, role, sum(volumes), volumes)
 
 
-def equal_area_radius(radius: float, sides: int) -> float:
-    """Corner radius of a regular polygon with the area of a circle: n/2 R² sin(2π/n) = π r²."""
-    return radius * sqrt(2 * pi / (sides * sin(2 * pi / sides)))
+def _layer(layer: Layer, whole: Manifold, blank: Manifold) -> LayerPart:
+    part = _slab(whole, layer)
+    mesh = None if part.is_empty() else _mesh(part)
+    return LayerPart(layer, mesh, float(_slab(blank, layer).volume()), part)
 
 
-def _sound(ring: Ring, what: str) -> Ring:
-    import shapely
-
-    flat = np.asarray(ring, dtype=np.float64)
-    if len(flat) < 3 or not np.isfinite(flat).all():
-        message = f"{what} encloses nothing; draw its whole edge"
-        raise BodyError(message)
-    shape = polygon(ring)
-    if not shape.is_valid or shape.area <= 0:
-        message = f"{what} cannot be cut: {shapely.is_valid_reason(shape)}; draw its edge once round"
-        raise BodyError(message)
-    return ring
+def _slab(shape: Manifold, layer: Layer) -> Manifold:
+    """What of a solid lies in a layer."""
+    low, high = shape.bounding_box()[2], shape.bounding_box()[5]
+    if layer.low > low:
+        shape = shape.trim_by_plane((0.0, 0.0, 1.0), layer.low)
+    if layer.high < high:
+        shape = shape.trim_by_plane((0.0, 0.0, -1.0), -layer.high)
+    return shape
 
 
-def _solid(part: Cutter) -> Manifold:
-    from manifold3d import CrossSection, FillRule, Manifold
-
-    if isinstance(part, Prism):
-        flat = CrossSection([np.asarray(part.outline, dtype=np.float64)], FillRule.NonZero)
-        return flat.extrude(part.high - part.low).translate((0.0, 0.0, part.low))
-    sides = facets(max(part.radius, part.end_radius))
-    upright = Manifold.cylinder(
-        part.length,
-        equal_area_radius(part.radius, sides),
-        equal_area_radius(part.end_radius, sides),
-        sides,
-    )
-    u, v = frame(part.axis)
-    return upright.transform(np.column_stack([u, v, part.axis, part.start]))
-
-
-def frame(axis: Point3) -> tuple[Floats, Floats]:
-    """Two unit vectors square to an axis and to each other, right-handed with it; the first lies level."""
-    w = np.asarray(axis, dtype=np.float64)
-    u = np.array([w[1], -w[0], 0.0])
-    length = float(np.linalg.norm(u))
-    u = u / length if length > 1e-12 else np.array([1.0, 0.0, 0.0])
-    return u, np.cross(w, u)
-
-
-def _together(parts: list[Manifold]) -> Manifold:
-    from manifold3d import Manifold, OpType
-
-    return Manifold.batch_boolean(parts, OpType.Add)
+__all__ = [
+    "Body",
+    "BodyError",
+    "LayerPart",
+    "Lump",
+    "Mesh",
+    "Removed",
+    "Section",
+    "equal_area_radius",
+    "facets",
+    "frame",
+    "lengthwise",
+    "make_body",
+]
 
 
 def _mesh(shape: Manifold) -> Mesh:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import sqrt
 
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.layout import Point3, Ring
+from scribeline.layout import BodyForm, Point3, Ring
 from scribeline.solid.faults import check_depth
 
 AIR = 1.0
@@ -49,32 +49,35 @@ class Prism:
 Cutter = Round | Prism
 
 
-def cutters(feature: Feature, thickness: float) -> tuple[Cutter, ...]:
+def cutters(feature: Feature, thickness: float, form: BodyForm | None = None) -> tuple[Cutter, ...]:
     """The solids that one cut takes out of the body, together; they may overlap one another.
 
     Args:
         feature: a bore: each step's cylinder to its full-diameter depth and its bit's point beyond it; or a
             pocket: its outline as the router leaves it, down to a flat floor.
         thickness: of the body, mm; the back is at z = −thickness.
+        form: what the body is carved to, which says how far a cut must be carried on to be out of the wood.
 
     Raises:
         BodyError: a depth is no depth.
     """
     check_depth(feature)
-    return (_pocket(feature, thickness),) if isinstance(feature, Pocket) else tuple(_bore(feature))
+    if isinstance(feature, Pocket):
+        return (_pocket(feature, thickness, 0.0 if form is None else form.highest),)
+    return tuple(_bore(feature, form))
 
 
-def _pocket(pocket: Pocket, thickness: float) -> Prism:
+def _pocket(pocket: Pocket, thickness: float, highest: float) -> Prism:
     if pocket.face == "top":
-        return Prism(pocket.outline, -pocket.depth, AIR)
+        return Prism(pocket.outline, -pocket.depth, highest + AIR)
     return Prism(pocket.outline, -thickness - AIR, pocket.depth - thickness)
 
 
-def _bore(bore: Bore) -> list[Cutter]:
+def _bore(bore: Bore, form: BodyForm | None) -> list[Cutter]:
     parts: list[Cutter] = []
     for step in bore.steps:
         radius = step.diameter / 2
-        back = _into_the_air(bore, radius)
+        back = _into_the_air(bore, radius) + _off_the_slope(bore, radius, form)
         parts.append(Round(bore.along(-back), bore.axis, step.depth + back, radius, radius))
         base = step.bit.point_width / 2
         if step.bit.point > 0:
@@ -86,3 +89,12 @@ def _into_the_air(bore: Bore, radius: float) -> float:
     """How far back along its axis a cylinder must begin to be wholly outside the surface it enters at a slant."""
     sine = bore.angle_from_face_sine
     return AIR + bore.lead + radius * sqrt(1 - min(1.0, sine) ** 2) / sine
+
+
+def _off_the_slope(bore: Bore, radius: float, form: BodyForm | None) -> float:
+    """How much further back a cylinder must begin where the face it enters is carved, mm."""
+    if form is None or form.is_plain or bore.face not in {"top", "back"}:
+        return 0.0
+    if bore.is_upright:
+        return max(0.0, form.highest - bore.at.z if bore.face == "top" else bore.at.z + form.thickness)
+    return 2 * radius

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import arc_segments
-from scribeline.layout import BodyForm, Ring, along_profile, stretched
+from scribeline.layout import BodyForm, along_profile, stretched
+from scribeline.layout.surfaces import SPACING
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -57,21 +58,29 @@ def level(region: Polygon, height: float) -> Loft:
     return Loft(_lifted(triangles_of(region), set(), height, height))
 
 
+def edge_of(form: BodyForm) -> Polygon:
+    """The outline with every point at which a face has a corner on it, counter-clockwise."""
+    import shapely
+
+    edge = shapely.orient_polygons(shapely.Polygon(form.outline))
+    return shapely.segmentize(edge, SPACING) if form.contours else edge
+
+
 def top_loft(form: BodyForm) -> Loft:
     """The top as a profile, contour lines or a roundover make it; level at 0 where none of them is stated."""
     if form.contours:
         return Loft(stretched(form).triangles)
     if not form.profile and not form.round_top:
-        return level(_outline(form.outline), 0.0)
+        return level(edge_of(form), 0.0)
     profile = form.profile or ((0.0, 0.0), (1.0, 0.0))
-    return _by_inset(form.outline, profile, form.round_top)
+    return _by_inset(edge_of(form), profile, form.round_top)
 
 
 def back_loft(form: BodyForm) -> Loft:
     """The back as its roundover makes it, seen from above."""
     if not form.round_back:
-        return level(_outline(form.outline), -form.thickness)
-    as_top = _by_inset(form.outline, ((0.0, 0.0), (1.0, 0.0)), form.round_back)
+        return level(edge_of(form), -form.thickness)
+    as_top = _by_inset(edge_of(form), ((0.0, 0.0), (1.0, 0.0)), form.round_back)
     turned = as_top.triangles * [1.0, 1.0, -1.0] - [0.0, 0.0, form.thickness]
     measure = as_top.measure
     assert measure is not None
@@ -79,7 +88,7 @@ def back_loft(form: BodyForm) -> Loft:
     return Loft(turned, lambda some: measure((some + lift) * down), as_top.bound)
 
 
-def _by_inset(outline: Ring, profile: Sequence[tuple[float, float]], radius: float) -> Loft:
+def _by_inset(region: Polygon, profile: Sequence[tuple[float, float]], radius: float) -> Loft:
     """A face whose height hangs on the distance from the edge alone."""
 
     def height(inset: Floats) -> Floats:
@@ -87,7 +96,6 @@ def _by_inset(outline: Ring, profile: Sequence[tuple[float, float]], radius: flo
         short = np.maximum(0.0, radius - inset)
         return np.asarray(np.interp(inset, rows[:, 0], rows[:, 1]) - radius + np.sqrt(radius**2 - short**2))
 
-    region = _outline(outline)
     insets = _insets(profile, radius)
     regions: list[BaseGeometry] = [region]
     for inset in insets[1:]:
@@ -96,16 +104,15 @@ def _by_inset(outline: Ring, profile: Sequence[tuple[float, float]], radius: flo
         if inner.is_empty:
             break
         regions.append(inner)
+    heights = height(np.array(insets)).tolist()
     parts = []
-    for k, region in enumerate(regions):
+    for k, around in enumerate(regions):
         inner = regions[k + 1] if k + 1 < len(regions) else None
-        low, high = (float(h) for h in height(np.array([insets[k], insets[min(k + 1, len(insets) - 1)]])))
-        parts.append(_strip(region, inner, low, low if inner is None else high))
-    lines = np.column_stack([insets[: len(regions)], height(np.array(insets[: len(regions)]))])
-    steps = np.hypot(*np.diff(lines, axis=0).T)
-    flat = np.diff(lines[:, 1]) == 0
-    bound = float(np.where(flat, 0.0, steps).max(initial=0.0))
-    return Loft(np.concatenate(parts), _misfit(outline, height, insets[-1]), bound)
+        parts.append(_strip(around, inner, heights[k], heights[k] if inner is None else heights[k + 1]))
+    lines = np.column_stack([insets, heights])[: len(regions) + 1]
+    level_step = np.diff(lines[:, 1]) == 0
+    bound = float(np.where(level_step, 0.0, np.hypot(*np.diff(lines, axis=0).T)).max(initial=0.0))
+    return Loft(np.concatenate(parts), _misfit(region, height, insets[-1]), bound)
 
 
 def _insets(profile: Sequence[tuple[float, float]], radius: float) -> list[float]:
@@ -204,7 +211,7 @@ _SAMPLES = np.array([[1, 1, 0], [0, 1, 1], [1, 0, 1], [2 / 3, 2 / 3, 2 / 3]]) / 
 """Shares of a triangle's corners at the middles of its sides and its own: where flat triangles lie furthest off."""
 
 
-def _misfit(outline: Ring, height: Callable[[Floats], Floats], last: float) -> Callable[[Floats], Floats]:
+def _misfit(outline: Polygon, height: Callable[[Floats], Floats], last: float) -> Callable[[Floats], Floats]:
     """A measure of how far triangles lie from a face whose height hangs on the distance from the edge.
 
     Of four places on each triangle it takes the furthest, mm. A place at some distance from the edge and some height
@@ -213,7 +220,7 @@ def _misfit(outline: Ring, height: Callable[[Floats], Floats], last: float) -> C
     import shapely
 
     marks = np.concatenate([np.linspace(0.0, 1.0, 2001) ** 2 * last, [1000.0]])
-    edge = _Line(shapely.get_coordinates(_outline(outline).exterior))
+    edge = _Line(shapely.get_coordinates(outline.exterior))
     curve = _Line(np.column_stack([marks, height(marks)]))
 
     def measured(triangles: Floats) -> Floats:
@@ -237,9 +244,3 @@ class _Line:
 
         found = self.tree.query_nearest(shapely.points(places), all_matches=False, return_distance=True)
         return np.asarray(found[1])
-
-
-def _outline(ring: Ring) -> Polygon:
-    import shapely
-
-    return shapely.Polygon(ring)
