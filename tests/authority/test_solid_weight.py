@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from math import pi
+from typing import Any
 
 import pytest
 
 from scribeline.features import DOWN, Bit, Bore, Pocket, Step
 from scribeline.layout import Point, Point3, Ring
+from scribeline.plan import Plan
 from scribeline.solid.body import make_body
 from scribeline.solid.weight import (
     Density,
     Mass,
     WeightError,
     balance,
+    layer_densities,
+    on_strap,
     timber_density,
     weigh,
     weighed_density,
@@ -153,3 +157,50 @@ def test_a_share_past_the_tail_is_refused() -> None:
     found = balance([Mass("all", 3, Point3(380, 0, 0))], front=FRONT, tail=TAIL)
     with pytest.raises(WeightError, match="from 0 to under 1"):
         found.front_for(1.0)
+
+
+def test_a_body_by_its_area() -> None:
+    # Area × thickness × density × (1 − share of cavities), 1025 cm² × 45 mm with 7 % of cavities: 450 kg/m³ gives
+    # 1.93 kg and 560 gives 2.40 (worked by hand).
+    side, rout = 1025e2**0.5, (0.07 * 1025e2) ** 0.5
+    low, high = (side - rout) / 2, (side + rout) / 2
+    plan = Ring([Point(0, 0), Point(side, 0), Point(side, side), Point(0, side)])
+    through = Ring([Point(low, low), Point(high, low), Point(high, high), Point(low, high)])
+    body = make_body(plan, 45, (Pocket("c", "c", "top", through, 45, 0),))
+    for kg_m3, kg in ((420, 1.80), (450, 1.93), (560, 2.40), (700, 3.00)):
+        assert weigh(body, Density(kg_m3, 0.1, "x")).kg == pytest.approx(kg, abs=0.006)
+
+
+@pytest.mark.parametrize("handed", ["right", "left"])
+def test_a_job_that_states_its_masses_hangs_by_them(planned: Any, handed: str) -> None:
+    buttons = [
+        {"name": "front", "near": [408, -160], "screw": {"gauge": 6, "length": "25 +/- 0.2"}},
+        {"name": "tail", "near": [784, 0], "screw": {"gauge": 6, "length": "25 +/- 0.2"}},
+    ]
+    plan: Plan = planned(
+        {
+            "handed": handed,
+            "strap_buttons": buttons,
+            "masses": [
+                {"name": "neck", "grams": 620, "at": [190, 0], "height": 8},
+                {"name": "tuners", "grams": 210, "at": [-110, 10]},
+            ],
+        }
+    )
+    layout = plan.layout
+    body = make_body(layout.outline, layout.thickness, plan.features, form=layout.body)
+    weight = weigh(body, *layer_densities(layout.body))
+    hangs = on_strap(weight, layout)
+    assert hangs is not None
+    # Moments about the nut, by hand.
+    along = (weight.kg * weight.centre.x + 0.62 * 190 - 0.21 * 110) / (weight.kg + 0.83)
+    across = (weight.kg * weight.centre.y + 0.21 * (10 if handed == "right" else -10)) / (weight.kg + 0.83)
+    assert hangs.centre[:2] == pytest.approx((along, across))
+    front, tail = sorted(button.at.x for button in layout.strap_buttons)
+    assert hangs.share == pytest.approx((along - front) / (tail - front))
+
+
+def test_without_masses_or_buttons_nothing_is_said_of_the_balance(planned: Any) -> None:
+    layout = planned({"strap_buttons": []}).layout
+    weight = weigh(make_body(layout.outline, layout.thickness, ()), Density(600, 0.1, "x"))
+    assert on_strap(weight, layout) is None

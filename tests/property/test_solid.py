@@ -106,9 +106,7 @@ def open_edges(corners: NDArray[np.float32]) -> int:
     return sum(count != edges[b, a] for (a, b), count in edges.items())
 
 
-# The same bodies every run. Known and not mended: welding near-coincident corners can shift the volume beside a slanting
-# cut that skims an edge, 0.7 mm³ of 1,615 and 1.3 of 1,123 in the cases found, which is over the slack below.
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(any_cut, max_size=8))
 def test_any_body_is_closed_and_no_more_than_its_blank(cuts: list[Feature]) -> None:
     body = make_body(BOX, THICK, cuts)

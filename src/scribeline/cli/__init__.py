@@ -488,27 +488,26 @@ def solid(
 
     Nothing is written while a stop stands, and nothing is ever written half.
     """
-    from scribeline import tables
     from scribeline.cli import report, solid_report
     from scribeline.cli.files import write_all
     from scribeline.solid.body import make_body
     from scribeline.solid.faults import BodyError
-    from scribeline.solid.weight import WeightError, timber_density, weigh, weighed_density
+    from scribeline.solid.weight import WeightError, layer_densities, weigh
 
     planned = _planned(job)
     if planned.stops:
         report.findings(planned, as_json=json)
         sys.stderr.write("No solid was made: a stop stands.\n")
         return STOPPED
-    kind = planned.job.document.body.timber
+    layout = planned.layout
     try:
-        wood = timber_density(tables.timber(kind)) if density is None else weighed_density(density)
+        densities = layer_densities(layout.body, weighed_kg_m3=density)
         with report.working("Cutting the solid"):
-            body = make_body(planned.layout.outline, planned.layout.thickness, planned.features)
+            body = make_body(layout.outline, layout.thickness, planned.features, form=layout.body)
             files = solid_report.files(planned, body, step=step)
     except (BodyError, WeightError) as fault:
         raise Unusable(str(fault)) from fault
-    solid_report.told(planned, body, weigh(body, wood), write_all(out, files), as_json=json)
+    solid_report.told(planned, body, weigh(body, *densities), write_all(out, files), as_json=json)
     return OK
 
 

@@ -19,8 +19,8 @@ from scribeline.features import Bore
 if TYPE_CHECKING:
     from scribeline.layout import Point3
     from scribeline.plan import Plan
-    from scribeline.solid.body import Body
-    from scribeline.solid.weight import Weight
+    from scribeline.solid.body import Body, LayerPart
+    from scribeline.solid.weight import Balance, Density, LayerWeight, Weight
 
 KG_PER_LB = 0.45359237
 G_PER_KG = 1000.0
@@ -36,24 +36,32 @@ def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
     if step:
         date = NO_DATE if document.date is None else document.date.isoformat()
         made["body.step"] = step_file(
-            layout.outline, layout.thickness, plan.features, name=document.name, date=date
+            layout.outline, layout.thickness, plan.features, form=layout.body, name=document.name, date=date
         )
     return made
 
 
 def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> dict[str, Any]:
     """The same as plain values: mm, mm³ and kg."""
+    from scribeline.solid.weight import on_strap
+
     return {
         "job": plan.job.document.name,
         "timber": plan.job.document.body.timber,
         "volume_mm3": round(body.lump.volume_mm3, 1),
         "blank_mm3": round(body.blank.volume_mm3, 1),
         "pieces": body.pieces,
-        "density": {
-            "kg_m3": round(weight.density.kg_m3, 1),
-            "sd_share": round(weight.density.sd_share, 4),
-            "source": weight.density.source,
-        },
+        "density": _density(weight.layers[0].density) if len(weight.layers) == 1 else None,
+        "layers": [
+            {
+                "name": layer.name,
+                "timber": part.layer.timber,
+                "volume_mm3": 0.0 if part.lump is None else round(part.lump.volume_mm3, 1),
+                "kg": round(layer.kg, 4),
+                "density": _density(layer.density),
+            }
+            for layer, part in zip(weight.layers, body.layers, strict=True)
+        ],
         "kg": round(weight.kg, 4),
         "kg_sd": round(weight.sd_kg, 4),
         "blank_kg": round(weight.blank_kg, 4),
@@ -63,7 +71,29 @@ def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> d
             {"feature": r.feature, "mm3": round(v.volume_mm3, 1), "kg": round(r.kg, 6)}
             for r, v in zip(weight.removed, body.removed, strict=True)
         ],
+        "carved": [{"what": r.role, "kg": round(r.kg, 6)} for r in weight.carved],
+        "balance": _balance_record(on_strap(weight, plan.layout)),
         "written": [str(path) for path in written],
+    }
+
+
+def _density(density: Density) -> dict[str, Any]:
+    return {
+        "kg_m3": round(density.kg_m3, 1),
+        "sd_share": round(density.sd_share, 4),
+        "source": density.source,
+    }
+
+
+def _balance_record(hangs: Balance | None) -> dict[str, Any] | None:
+    if hangs is None:
+        return None
+    return {
+        "kg": round(hangs.kg, 4),
+        "centre": [round(part, 2) for part in hangs.centre],
+        "from_front_button": round(hangs.from_front, 2),
+        "share": round(hangs.share, 4),
+        "verdict": hangs.verdict,
     }
 
 
@@ -78,8 +108,10 @@ def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_
     if body.pieces > 1:
         console.print(f"[bold]The cuts part the body into {body.pieces} pieces.[/bold]")
     console.print(
-        f"  blank {_mass(weight.blank_kg)}; all cuts together take out {weight.removed_kg * G_PER_KG:.0f} g"
+        f"  blank {_mass(weight.blank_kg)}; all cuts{' and carving' if weight.carved else ''} together take out "
+        f"{weight.removed_kg * G_PER_KG:.0f} g"
     )
+    _hangs(console, plan, weight)
     console.print(_removed(plan, body, weight))
     console.print(f"Made in {escape(str(written[0].parent))}:")
     for path in written:
@@ -87,22 +119,49 @@ def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_
 
 
 def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:
-    density = weight.density
     console.print(
         f"[bold]{escape(plan.job.document.name)}[/bold]: body of bare wood {_mass(weight.kg)}, "
-        f"give or take {weight.sd_kg:.2f} kg ({100 * density.sd_share:.0f} %, one standard deviation)"
+        f"give or take {weight.sd_kg:.2f} kg ({100 * weight.sd_kg / weight.kg:.0f} %, one standard deviation)"
     )
+    of_a_kind = any(layer.density.of_a_kind for layer in weight.layers)
+    several = len(weight.layers) > 1
+    own = "each of yours" if several else "yours"
+    give = "state kg_m3 in its layer" if several else "give that with --density"
     notes = [
-        f"{body.lump.volume_mm3 / 1000:.0f} cm³ at {density.kg_m3:.0f} kg/m³ "
-        f"[dim]\\[{escape(density.source)}][/dim]",
-        "One board differs from its kind by 10 % and more: weigh yours, divide kg by its volume in m³, and give that "
-        "with --density."
-        if density.of_a_kind
+        *(_layer(layer, part) for layer, part in zip(weight.layers, body.layers, strict=True)),
+        f"One board differs from its kind by 10 % and more: weigh {own}, divide kg by its volume in m³, and {give}."
+        if of_a_kind
         else "",
         f"centre of mass: {_place(plan, weight.centre)}",
     ]
     for note in filter(None, notes):
         console.print(Padding(note, (0, 0, 0, 2)))
+
+
+def _layer(layer: LayerWeight, part: LayerPart) -> str:
+    name = f"{escape(layer.name)}: {_mass(layer.kg)}, " if layer.name else ""
+    volume = 0.0 if part.lump is None else part.lump.volume_mm3
+    density = layer.density
+    return (
+        f"{name}{volume / 1000:.0f} cm³ at {density.kg_m3:.0f} kg/m³ [dim]\\[{escape(density.source)}][/dim]"
+    )
+
+
+def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
+    """The balance on the strap, where the job says what hangs on the body and where the strap buttons are."""
+    from scribeline.solid.weight import on_strap
+
+    layout = plan.layout
+    hangs = on_strap(weight, layout)
+    if hangs is not None:
+        console.print(
+            f"  on the strap: {_mass(hangs.kg)} in all, its weight {hangs.from_front:.0f} mm from the front button, "
+            f"{100 * hangs.share:.0f} % of the way to the tail's: {hangs.verdict} [dim]\\[rule of thumb: common practice, "
+            "no source][/dim]"
+        )
+    elif layout.masses or len(layout.strap_buttons) >= 2:
+        lack = "two [[strap_buttons]]" if layout.masses else "the [[masses]] that hang on the body"
+        console.print(f"  the balance on the strap needs {escape(lack)} in the job as well")
 
 
 def _place(plan: Plan, at: Point3) -> str:
@@ -123,8 +182,8 @@ def _removed(plan: Plan, body: Body, weight: Weight) -> Table:
     """Pockets one by one; holes of a kind together."""
     kinds = {f.id: f.group if isinstance(f, Bore) else f.role for f in plan.features}
     rows: dict[str, list[tuple[float, float]]] = {}
-    for cut, lump in zip(weight.removed, body.removed, strict=True):
-        rows.setdefault(kinds[cut.feature], []).append((lump.volume_mm3, cut.kg))
+    for cut, lump in zip((*weight.carved, *weight.removed), (*body.carved, *body.removed), strict=True):
+        rows.setdefault(kinds.get(cut.feature, cut.role), []).append((lump.volume_mm3, cut.kg))
     title = "Taken out, each cut by itself"
     table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 3, 0, 0))
     table.add_column("what")

@@ -43,7 +43,8 @@ def _solids(plan: Plan) -> dict[str, bytes]:
     from scribeline.solid.body import make_body
     from scribeline.solid.meshfiles import mesh_files
 
-    mesh = make_body(plan.layout.outline, plan.layout.thickness, plan.features).mesh
+    layout = plan.layout
+    mesh = make_body(layout.outline, layout.thickness, plan.features, form=layout.body).mesh
     return mesh_files(mesh, plan.job.document.name)
 
 

@@ -86,6 +86,12 @@ class Layer(Table):
     grain: Annotated[
         float | None, Degrees(-180, 180, "the grain's turn from along the neck towards the treble")
     ] = None
+    kg_m3: float | None = Field(
+        default=None,
+        ge=80,
+        le=1500,
+        description="the density of your own board, weighed; the mean of its kind when left out",
+    )
 
 
 class Area(Table):

@@ -21,6 +21,8 @@ from scribeline.strings import Window
 
 NECK_POCKET = "neck pocket"
 
+GRAMS_PER_KG = 1000.0
+
 
 @dataclass(frozen=True, slots=True)
 class Fret:
@@ -110,6 +112,15 @@ class GroundWirePlace:
 
 
 @dataclass(frozen=True, slots=True)
+class MassPlace:
+    """A thing that hangs on the instrument: its mass in kg, and where its middle is, mm."""
+
+    name: str
+    kg: float
+    at: Point3
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """Everything in its place, in the instrument frame.
 
@@ -124,6 +135,7 @@ class Layout:
         jack_screws: of its plate, as listed in the job; None where a screw's line meets no edge.
         strap_buttons: as listed in the job.
         tunnels: the tunnels asked for that can be looked for.
+        masses: what hangs on the instrument besides its body, as listed in the job.
     """
 
     handed: str
@@ -145,6 +157,7 @@ class Layout:
     jack_screws: tuple[EdgePlace | None, ...] = ()
     strap_buttons: tuple[EdgePlace, ...] = ()
     tunnels: tuple[TunnelPlace, ...] = ()
+    masses: tuple[MassPlace, ...] = ()
 
     @property
     def treble(self) -> int:
@@ -201,6 +214,10 @@ def lay_out(job: Job) -> Layout:
         outline=outline,
         thickness=document.body.thickness.mm,
         body=body_form(document.body, outline),
+        masses=tuple(
+            MassPlace(mass.name, mass.grams / GRAMS_PER_KG, Point3(*mass.at, mass.height))
+            for mass in document.masses
+        ),
         pockets=(_neck_pocket(document), *_pockets(document, float(fret_x[11]))),
         ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,

@@ -43,6 +43,7 @@ class Layer:
         high: height of its upper face, mm; infinite for the topmost, which takes what rises above the bridge as well.
         low: of its lower face, mm.
         grain: the grain's direction seen from above; None where the job does not say.
+        kg_m3: density of the builder's own board, weighed; None for the mean of its kind.
     """
 
     name: str
@@ -50,6 +51,7 @@ class Layer:
     high: float
     low: float
     grain: Point | None = None
+    kg_m3: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,13 +244,13 @@ def _layers(body: BodyStatement) -> Iterator[Layer]:
     high, below = inf, 0.0
     for layer in body.layers[:-1]:
         below -= layer.thickness.mm
-        yield Layer(layer.name, layer.timber, high, below, _grain(layer.grain))
+        yield Layer(layer.name, layer.timber, high, below, _grain(layer.grain), layer.kg_m3)
         high = below
     last = body.layers[-1] if body.layers else None
     if last is None:
         yield Layer("", body.timber, high, -body.thickness.mm)
     else:
-        yield Layer(last.name, last.timber, high, -body.thickness.mm, _grain(last.grain))
+        yield Layer(last.name, last.timber, high, -body.thickness.mm, _grain(last.grain), last.kg_m3)
 
 
 def _grain(turn: float | None) -> Point | None:

@@ -105,7 +105,7 @@ class Removed:
     feature: str
     role: str
     volume_mm3: float
-    by_layer: tuple[float, ...] = ()
+    by_layer: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -291,8 +291,12 @@ def _removed(feature: str, role: str, shape: Manifold, layers: tuple[Layer, ...]
 
 def _layer(layer: Layer, whole: Manifold, blank: Manifold) -> LayerPart:
     part = _slab(whole, layer)
-    mesh = None if part.is_empty() else _mesh(part)
+    mesh = _mesh(part) if part.volume() > _NOTHING else None
     return LayerPart(layer, mesh, float(_slab(blank, layer).volume()), part)
+
+
+_NOTHING = 1e-6
+"""Less than this is no wood but what rounding leaves on a plane, mm³."""
 
 
 def _slab(shape: Manifold, layer: Layer) -> Manifold:

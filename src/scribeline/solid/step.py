@@ -13,12 +13,19 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import hypot, pi, sqrt
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from scribeline.features import Feature
-from scribeline.layout import Point, Ring
-from scribeline.solid.cutters import Cutter, Prism, cutters
+from scribeline.layout import BodyForm, Point, Ring
+from scribeline.solid.cutters import AIR, Cutter, Prism, cutters
 from scribeline.solid.faults import BodyError
+from scribeline.solid.stock import bevel_regions
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+_BESIDE = 2.0
+"""How far what is carved off is carried on beside the body, mm."""
 
 ON_ARC = 1e-4
 """Corners this near to one circle belong to one arc, mm."""
@@ -54,6 +61,7 @@ def step_file(
     thickness: float,
     features: Iterable[Feature],
     *,
+    form: BodyForm | None = None,
     name: str = "body",
     date: str = NO_DATE,
 ) -> bytes:
@@ -63,20 +71,111 @@ def step_file(
         outline: the body's edge, mm.
         thickness: mm; the top is at z = 0.
         features: bores and pockets.
+        form: its layers, each of which leaves as a solid of its own, from the top down, and what its faces are carved
+            to; one piece with flat faces when left out.
         name: of the product.
         date: YYYY-MM-DD for the file's header; the clock is not asked, so the same job gives the same bytes.
 
     Raises:
         NoKernelError: The CAD kernel is not installed.
-        BodyError: The kernel could not make the body.
+        BodyError: The kernel could not make the body, or it has a face that is no true surface here.
     """
+    if form is not None:
+        _refuse_what_is_no_true_surface(form)
     try:
         import OCP.STEPControl  # noqa: F401 - asked for first, so that its lack is told as a sentence
     except ImportError as fault:
         raise NoKernelError(HOW_TO_INSTALL) from fault
-    blank = _kernel_solid(Prism(outline, -thickness, 0.0))
-    tools = [_kernel_solid(part) for feature in features for part in cutters(feature, thickness)]
-    return _written(_less(blank, tools), name, date)
+    high = 0.0 if form is None else form.highest
+    blank = _kernel_solid(Prism(outline, -thickness, high))
+    tools = [_kernel_solid(part) for feature in features for part in cutters(feature, thickness, form)]
+    carving = [] if form is None else [*_steps(form), *_bevels(form)]
+    whole = _less(blank, [*carving, *tools])
+    return _written(whole if form is None or len(form.layers) == 1 else _layers(whole, form), name, date)
+
+
+def _refuse_what_is_no_true_surface(form: BodyForm) -> None:
+    what = (
+        "an arched top"
+        if form.profile or form.contours
+        else "a rounded edge"
+        if form.round_top or form.round_back
+        else ""
+    )
+    if what:
+        message = (
+            f"STEP cannot hold this body, because {what} along a free outline is made of flat facets here and STEP is for "
+            "true surfaces; the STL, 3MF and GLB files hold it, or leave it out of the job for a STEP file and shape it "
+            "by hand"
+        )
+        raise BodyError(message)
+
+
+def _steps(form: BodyForm) -> Iterator[Any]:
+    """The air over every level of a stepped top that lies below its highest."""
+    import shapely
+
+    left = shapely.Polygon(form.outline).buffer(_BESIDE, join_style="mitre")
+    levels = []
+    for area in reversed(form.areas):
+        own = left.intersection(shapely.Polygon(area.outline))
+        left = left.difference(own)
+        levels.append((own, area.height))
+    for region, height in (*levels, (left, 0.0)):
+        if height < form.highest:
+            for part in shapely.get_parts(region):
+                if part.geom_type == "Polygon" and part.area > 0:
+                    yield _kernel_region(part, height, form.highest + AIR)
+
+
+def _bevels(form: BodyForm) -> Iterator[Any]:
+    """The air beyond every bevel: a region of the plan, common with all that lies beyond its plane."""
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+    from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+    from OCP.gp import gp_Dir, gp_Pln, gp_Pnt, gp_Vec
+
+    reach = 2000.0
+    for bevel in form.bevels:
+        plane = gp_Pln(gp_Pnt(*bevel.at), gp_Dir(*bevel.outward))
+        face = BRepBuilderAPI_MakeFace(plane, -reach, reach, -reach, reach).Face()
+        beyond = BRepPrimAPI_MakePrism(face, gp_Vec(*bevel.outward).Multiplied(reach)).Shape()
+        for region in bevel_regions(bevel, form):
+            column = _kernel_region(region, -form.thickness - AIR, form.highest + AIR)
+            yield BRepAlgoAPI_Common(column, beyond).Shape()
+
+
+def _kernel_region(region: Polygon, low: float, high: float) -> Any:
+    """A region of the plan between two heights, less its holes."""
+    outer, *holes = (
+        _kernel_solid(Prism(Ring(Point(x, y) for x, y in ring.coords[:-1]), low, high))
+        for ring in (region.exterior, *region.interiors)
+    )
+    return _less(outer, holes)
+
+
+def _layers(whole: Any, form: BodyForm) -> Any:
+    """Each layer a solid of its own, in one compound."""
+    from OCP.BRep import BRep_Builder
+    from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+    from OCP.TopoDS import TopoDS_Compound
+
+    compound, builder = TopoDS_Compound(), BRep_Builder()
+    builder.MakeCompound(compound)
+    around = Ring(Point(x, y) for x, y in _box_round(form.outline))
+    for layer in form.layers:
+        low, high = max(layer.low, -form.thickness - AIR), min(layer.high, form.highest + AIR)
+        if layer.low <= -form.thickness:
+            low = -form.thickness - AIR
+        part = BRepAlgoAPI_Common(whole, _kernel_solid(Prism(around, low, high))).Shape()
+        builder.Add(compound, part)
+    return compound
+
+
+def _box_round(outline: Ring) -> list[tuple[float, float]]:
+    xs, ys = [p.x for p in outline], [p.y for p in outline]
+    low, high = (min(xs) - AIR, min(ys) - AIR), (max(xs) + AIR, max(ys) + AIR)
+    return [low, (high[0], low[1]), high, (low[0], high[1])]
 
 
 def edges(ring: Ring) -> tuple[Edge, ...]:

@@ -94,26 +94,31 @@ def _extruded(region: Polygon, low: float, high: float) -> Manifold:
 
 def _bevel_tools(bevel: Bevel, form: BodyForm) -> Iterator[Manifold]:
     """The air beyond a bevel's plane, over the parts of the body it covers."""
+    n, at = np.array(bevel.outward), np.array(bevel.at)
+    for region in bevel_regions(bevel, form):
+        column = _extruded(region, -form.thickness - AIR, form.highest + AIR)
+        # The side its normal points to is kept.
+        yield column.trim_by_plane(tuple(n.tolist()), float(n @ at))
+
+
+def bevel_regions(bevel: Bevel, form: BodyForm) -> Iterator[Polygon]:
+    """The parts of the body a bevel covers, carried on a little beside the body but not over its line."""
     import shapely
 
     outline = shapely.Polygon(form.outline)
-    n, at = np.array(bevel.outward), np.array(bevel.at)
-    away = n[:2] / np.linalg.norm(n[:2])
-    along = np.array([-away[1], away[0]])
-    start = np.array(bevel.at[:2])
-    far = 4000.0
+    away = np.array(bevel.outward[:2])
+    away /= np.linalg.norm(away)
+    along, start, far = np.array([-away[1], away[0]]), np.array(bevel.at[:2]), 4000.0
     beyond = shapely.Polygon(
         [start - far * along, start + far * along, start + far * (along + away), start + far * (away - along)]
     )
-    low, high = -form.thickness - AIR, form.highest + AIR
     for ring in bevel.parts:
         region = shapely.Polygon(ring)
         others = outline.intersection(beyond).difference(region.buffer(1e-6))
         wide = region.buffer(_BESIDE, join_style="mitre").intersection(beyond).difference(others)
         for part in shapely.get_parts(wide):
             if part.geom_type == "Polygon" and part.intersects(region):
-                # The side its normal points to is kept.
-                yield _extruded(part, low, high).trim_by_plane(tuple(n.tolist()), float(n @ at))
+                yield part
 
 
 def _between(top: Floats, back: Floats, edge: Polygon) -> Manifold:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, sqrt
 
-from scribeline.layout import Point3
-from scribeline.solid.body import Body
-from scribeline.tables import Timber
+from scribeline.layout import BodyForm, Layout, Point3
+from scribeline.solid.body import Body, Removed
+from scribeline.tables import Timber, timber
 
 MM3_PER_M3 = 1e9
 
@@ -76,14 +76,35 @@ def weighed_density(kg_m3: float) -> Density:
     return Density(kg_m3, WEIGHED_SD_SHARE, "your own board, weighed", of_a_kind=False)
 
 
+def layer_densities(form: BodyForm, *, weighed_kg_m3: float | None = None) -> tuple[Density, ...]:
+    """How heavy each layer's wood is, from the top down: as weighed where the job says so, else the mean of its kind.
+
+    Args:
+        form: the body.
+        weighed_kg_m3: of the builder's own board, for a body of one piece.
+
+    Raises:
+        WeightError: It is no density of wood, or the body is of several layers.
+    """
+    if weighed_kg_m3 is not None:
+        if len(form.layers) > 1:
+            message = f"one density cannot hold for {len(form.layers)} layers; state kg_m3 in each of [[body.layers]] instead"
+            raise WeightError(message)
+        return (weighed_density(weighed_kg_m3),)
+    return tuple(
+        timber_density(timber(layer.timber)) if layer.kg_m3 is None else weighed_density(layer.kg_m3)
+        for layer in form.layers
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class RemovedWeight:
-    """One cut's wood.
+    """One cut's wood, or one carved surface's.
 
     Attributes:
-        feature: its id.
+        feature: the cut's id; "" for a carved surface.
         role: what it is for.
-        kg: what the cut takes out by itself; where two meet, both count their common part.
+        kg: what it takes out by itself; where two meet, both count their common part.
     """
 
     feature: str
@@ -92,16 +113,34 @@ class RemovedWeight:
 
 
 @dataclass(frozen=True, slots=True)
+class LayerWeight:
+    """One layer of the finished body.
+
+    Attributes:
+        name: "" where the body is of one piece.
+        kg: its mass.
+        centre: its centre of mass, mm; None where nothing of it is left.
+        density: what it rests on.
+    """
+
+    name: str
+    kg: float
+    centre: Point3 | None
+    density: Density
+
+
+@dataclass(frozen=True, slots=True)
 class Weight:
     """What a body weighs.
 
     Attributes:
         kg: the finished body, bare wood, at 12 % moisture.
-        sd_kg: one standard deviation; the density's alone, the shape's is far smaller.
+        sd_kg: one standard deviation; the densities' alone, each board's its own. The shape's is far smaller.
         blank_kg: the outline through the whole thickness, nothing cut.
         centre: centre of mass in the instrument frame, mm.
         removed: each cut.
-        density: what it rests on.
+        layers: from the top down, one or more.
+        carved: each carved surface.
     """
 
     kg: float
@@ -109,31 +148,52 @@ class Weight:
     blank_kg: float
     centre: Point3
     removed: tuple[RemovedWeight, ...]
-    density: Density
+    layers: tuple[LayerWeight, ...]
+    carved: tuple[RemovedWeight, ...] = ()
 
     @property
     def removed_kg(self) -> float:
-        """All cuts together, what two share counted once."""
+        """All cuts and carving together, what two share counted once."""
         return self.blank_kg - self.kg
 
 
-def weigh(body: Body, density: Density) -> Weight:
-    """Weigh a body of one timber, the same all through.
+def weigh(body: Body, *densities: Density) -> Weight:
+    """Weigh a body, each layer the same all through.
 
     Args:
         body: the finished body.
-        density: of its timber.
+        densities: of its layers, from the top down; one for all of them where only one is given.
+
+    Raises:
+        WeightError: There are neither one nor as many densities as layers.
     """
-    per_mm3 = density.kg_m3 / MM3_PER_M3
-    kg = body.lump.volume_mm3 * per_mm3
+    if len(densities) == 1:
+        densities *= len(body.layers)
+    if len(densities) != len(body.layers):
+        message = f"{len(densities)} densities are given for {len(body.layers)} layers; give one a layer, from the top down"
+        raise WeightError(message)
+    per_mm3 = [density.kg_m3 / MM3_PER_M3 for density in densities]
+    layers = []
+    for part, density, rate in zip(body.layers, densities, per_mm3, strict=True):
+        lump = part.lump
+        kg, centre = (0.0, None) if lump is None else (lump.volume_mm3 * rate, lump.centroid)
+        layers.append(LayerWeight(part.layer.name, kg, centre, density))
+    total = sum(layer.kg for layer in layers)
+    kept = [(layer.kg, layer.centre) for layer in layers if layer.centre is not None]
     return Weight(
-        kg=kg,
-        sd_kg=kg * density.sd_share,
-        blank_kg=body.blank.volume_mm3 * per_mm3,
-        centre=body.lump.centroid,
-        removed=tuple(RemovedWeight(r.feature, r.role, r.volume_mm3 * per_mm3) for r in body.removed),
-        density=density,
+        kg=total,
+        sd_kg=sqrt(sum((layer.kg * layer.density.sd_share) ** 2 for layer in layers)),
+        blank_kg=sum(part.blank_mm3 * rate for part, rate in zip(body.layers, per_mm3, strict=True)),
+        centre=Point3(*(sum(kg * centre[axis] for kg, centre in kept) / total for axis in range(3))),
+        removed=tuple(_weighed(r, per_mm3) for r in body.removed),
+        layers=tuple(layers),
+        carved=tuple(_weighed(r, per_mm3) for r in body.carved),
     )
+
+
+def _weighed(removed: Removed, per_mm3: Sequence[float]) -> RemovedWeight:
+    kg = sum(volume * rate for volume, rate in zip(removed.by_layer, per_mm3, strict=True))
+    return RemovedWeight(removed.feature, removed.role, kg)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,3 +286,25 @@ def balance(masses: Iterable[Mass], *, front: Point3, tail: Point3) -> Balance:
     x, y, z = (sum(part.kg * part.at[axis] for part in parts) / total for axis in range(3))
     from_front = x - front.x
     return Balance(total, Point3(x, y, z), from_front, from_front / (tail.x - front.x), front, tail)
+
+
+def on_strap(weight: Weight, layout: Layout) -> Balance | None:
+    """How the instrument hangs, by the masses and strap buttons the job states.
+
+    The front button is the one nearest the nut, the tail's the furthest.
+
+    Args:
+        weight: of the body.
+        layout: with what hangs on it.
+
+    Returns:
+        None where the job states no masses, or fewer than two strap buttons.
+    """
+    if not layout.masses or len(layout.strap_buttons) < 2:
+        return None
+    places = sorted((Point3(*button.at, 0.0) for button in layout.strap_buttons), key=lambda at: at.x)
+    masses = [
+        Mass("body", weight.kg, weight.centre),
+        *(Mass(mass.name, mass.kg, mass.at) for mass in layout.masses),
+    ]
+    return balance(masses, front=places[0], tail=places[-1])
