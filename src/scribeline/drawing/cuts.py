@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import atan2, cos, pi, sin
 
+from scribeline.drawing.edge_bores import axis_line, lies_level, sides
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.sheet import (
     DIMENSION,
@@ -39,7 +40,8 @@ def cut_sheet(plan: Plan) -> Sheet:
     """Every cut in the instrument frame: x from the nut, y from the centreline, mm.
 
     Holes square to the face are circles at their true places and diameters. A slanting hole has no circle
-    on the face: its mouth is drawn as a closed path with a cross where its axis enters.
+    on the face: its mouth is drawn as a closed path with a cross where its axis enters. A bore from the edge is
+    drawn as it lies in the plan: an open path along its two sides and its end, and its axis.
 
     The sheet's origin is its lower left corner in the same frame, and may be negative.
     """
@@ -78,6 +80,8 @@ def bore_layers(bore: Bore) -> tuple[str, ...]:
     for n, step in enumerate(bore.steps):
         kind = "bore" if n == len(bore.steps) - 1 else "counterbore"
         slant = "" if bore.is_upright else f" {angle_from_face_deg(bore):.1f} degrees from face"
+        if lies_level(bore):
+            slant = f" axis {-bore.at.z:.2f} below top"
         names.append(_name(f"{bore.face} {kind} {step.diameter:.2f} deep {step.depth:.2f}{slant}"))
     return tuple(names)
 
@@ -94,7 +98,10 @@ def _bore(bore: Bore) -> Iterator[Item]:
     centre = (bore.at.x, bore.at.y)
     for name, step in zip(bore_layers(bore), bore.steps, strict=True):
         layer = Layer(name, _WIDTH)
-        if bore.is_upright:
+        if lies_level(bore):
+            yield Path(layer, sides(bore, step), ref=bore.id)
+            yield Line(layer, *axis_line(bore, 1.0), bore.id)
+        elif bore.is_upright:
             yield Circle(layer, centre, step.diameter / 2, bore.id)
         else:
             yield from _mouth(layer, bore)

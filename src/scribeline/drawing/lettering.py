@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import hypot
 
 from scribeline.drawing.crowding import Crowd
+from scribeline.drawing.edge_bores import lies_level
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import DESCENT, LINE_PITCH, text_width
 from scribeline.drawing.facing import Show, body_window, treble_up, view_point
@@ -152,7 +153,7 @@ class Lettering:
         """The number of each hole of this face beside it, where it covers least."""
         if not self.show.bores:
             return []
-        shown = [bore for bore in self.plan.features.bores if bore.face == self.face]
+        shown = [bore for bore in self.plan.features.bores if bore.face == self.face or lies_level(bore)]
         holes = [(*self.at(bore.at), self.reach(bore)) for bore in shown]
         size = ACTED_ON_LETTERING
         items: list[Item] = []
@@ -168,6 +169,8 @@ class Lettering:
 
     def reach(self, bore: Bore) -> float:
         """How far a hole's mark reaches from its centre without its cross, mm on the paper."""
+        if lies_level(bore):
+            return 0.5
         widest = bore.widest if bore.is_upright else entry_ellipse(bore)[0]
         return widest / 2 * self.scale
 

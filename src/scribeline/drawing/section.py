@@ -147,7 +147,12 @@ def _met(feature: Feature, thickness: float, y: float) -> BaseGeometry:
 
 def _bore_pieces(bore: Bore, y: float) -> Iterator[BaseGeometry]:
     # Carried on out of the face, so that a slanting hole's mouth is cut to its rim.
-    start = -0.0 if bore.is_upright else -4.0 * bore.widest / max(abs(bore.axis.z), 0.05)
+    sine = bore.angle_from_face_sine
+    start = (
+        -0.0
+        if bore.is_upright
+        else -(bore.lead + 1.0 + 2.0 * bore.widest * sqrt(1 - min(1.0, sine) ** 2) / sine)
+    )
     for step in bore.steps:
         if abs(bore.axis.y) < _ON_AXIS:
             yield from _strip(bore, step, start, y)

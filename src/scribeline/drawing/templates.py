@@ -38,7 +38,7 @@ from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
 from scribeline.lengths import LengthError, both_units, inch_text, read_length
 from scribeline.plan import Plan
-from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
+from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
 from scribeline.tables.paper import paper_size_mm
 
 CAUTIONS = (BY_MACHINE["bench"][0],)
@@ -516,7 +516,7 @@ def _holes(plan: Plan) -> Piece:
         sizes = "\n".join(
             "; ".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps) for show in _SHOWN
         )
-        where = "front" if first.face == "top" else "back"
+        where = {"top": "front", "back": "back"}.get(first.face, first.face)
         rows.append((numbers, group, where, sizes + _slant(plan, first)))
     return table(
         ("Number", "Holes", "Face", "mm, inches below; at full diameter"),
@@ -529,6 +529,12 @@ def _holes(plan: Plan) -> Piece:
 def _slant(plan: Plan, bore: Bore) -> str:
     if bore.is_upright:
         return ""
+    if bore.face == "edge":
+        marked = "; ".join(
+            f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}"
+            for each in plan.features.group(bore.group)
+        )
+        return f"\n{marked}"
     return f"\n{angle_from_face_deg(bore):.1f}° from the face, {heading_words(plan, bore)}"
 
 

@@ -13,6 +13,7 @@ from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 
 from scribeline.drawing.crowding import Crowd
+from scribeline.drawing.edge_bores import hidden_marks, lies_level, tick
 from scribeline.drawing.face import text_width
 from scribeline.drawing.facing import Show, body_window, view_point
 from scribeline.drawing.lettering import Lettering, broken, cleared
@@ -122,7 +123,23 @@ class _View:
             return []
         return [self.ring(CUT if here else HIDDEN, pocket.outline, pocket.id)]
 
+    def level(self, bore: Bore) -> list[Item]:
+        """A bore from the edge lies hidden in the wood, whichever face is seen; a template marks it on the edge."""
+        if not self.show.bores:
+            return []
+        marks = hidden_marks(bore, self.scale)
+        if self.show.awl_marks:
+            marks += tick(bore, self.scale)
+        return [
+            Line(item.layer, self.at(item.a), self.at(item.b), item.ref)
+            if isinstance(item, Line)
+            else Path(item.layer, tuple(self.at(place) for place in item.points), ref=item.ref)
+            for item in marks
+        ]
+
     def bore(self, bore: Bore) -> list[Item]:
+        if lies_level(bore):
+            return self.level(bore)
         if bore.face != self.face:
             if not (self.show.hidden and bore.is_upright) or self.same_axis(bore):
                 return []

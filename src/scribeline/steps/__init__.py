@@ -4,6 +4,7 @@ from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of
+from scribeline.steps.edge_cards import edge_place_of, place_words
 from scribeline.steps.ordering import Need, direct, in_order
 from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
 
@@ -22,9 +23,11 @@ __all__ = [
     "balloon",
     "cuts_of",
     "direct",
+    "edge_place_of",
     "in_order",
     "make_cards",
     "next_open",
     "standings",
     "verdict",
+    "place_words",
 ]

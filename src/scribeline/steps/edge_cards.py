@@ -9,7 +9,7 @@ from math import asin, atan2, degrees, hypot
 from scribeline.features import Bore, Step, drill_access
 from scribeline.layout import NECK_POCKET, Layout, Point, Ring
 from scribeline.steps.bench import Bench, within
-from scribeline.steps.card import Card, Gate, Place
+from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
 
 _MARK_WITHIN = 0.5
@@ -83,7 +83,7 @@ def _jack_cards(bench: Bench) -> Iterator[Card]:
 
 def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     """A card of the edge with what all of them have in common."""
-    places = tuple(edge_place_of(bench, bore) for bore in bores)
+    places = tuple(edge_place_of(bench.layout, bore) for bore in bores)
     layout = bench.layout
     outside = max(drill_access(bore, layout.outline, layout.thickness, ()).outside for bore in bores)
     reach: tuple[str, ...] = ()
@@ -106,7 +106,7 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         places=places,
         do=(
             "Clamp the body on its side, this edge up and level; pad the clamps.",
-            *(place_words(place) for place in places),
+            *(f"Mark {place.number} {place_words(place)}; prick it." for place in places),
             *(words for bore in bores for words in _lean_words(layout, bore)),
             "Hold a guide block with a square hole to the edge; check it with a square from the top.",
             *bare.do,
@@ -127,17 +127,20 @@ def place_words(place: Place) -> str:
         if place.chord < 0.05
         else f"{place.chord:.1f} mm straight from {place.chord_from}, to the {side}"
     )
-    return f"Mark {place.number} {along}, {place.down:.1f} mm below the top's edge; prick it."
+    return f"{along}, {place.down:.1f} mm below the top's edge"
 
 
-def edge_place_of(bench: Bench, bore: Bore) -> Place:
+def edge_place_of(layout: Layout, bore: Bore) -> Place:
     """Where a bore from the edge is, along, across and down, and from a mark that can be touched."""
-    (place,) = bench.places((bore,))
     at = Point(bore.at.x, bore.at.y)
-    mark = nearest_mark(bench.layout, at)
-    return replace(
-        place,
-        down=bench.layout.top_at(at) - bore.at.z,
+    mark = nearest_mark(layout, at)
+    return Place(
+        feature=bore.id,
+        number=balloon(bore.id),
+        from_twelfth=at.x - layout.twelfth,
+        from_pocket_end=at.x - layout.pocket_end,
+        to_treble=at.y * layout.treble,
+        down=layout.top_at(at) - bore.at.z,
         chord=hypot(at.x - mark.at.x, at.y - mark.at.y),
         chord_from=mark.name,
     )

@@ -361,3 +361,10 @@ def shortened(words: str, width: float, height: float, *, bold: bool = False) ->
     while words and text_width(words + "…", height, bold=bold) > width:
         words = words[:-1]
     return words.rstrip() + "…"
+
+
+def scale_words(scale: float) -> str:
+    """A drawing scale in words."""
+    if scale == 1.0:
+        return "full size (1:1)"
+    return f"scale {scale:g}:1" if scale > 1.0 else f"scale 1:{1 / scale:g}"

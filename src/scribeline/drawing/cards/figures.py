@@ -42,7 +42,10 @@ _GREATEST = 18.0
 def slanted(plan: Plan, card: Card) -> Bore | None:
     """The slanted hole a card drills, if it does."""
     bore = bore_of(plan, card)
-    return None if bore is None or bore.is_upright else bore
+    if bore is None or bore.is_upright:
+        return None
+    # A bore from the edge leans only where it does not run square to the edge.
+    return None if bore.face == "edge" and bore.angle_from_face_sine > 1 - 1e-6 else bore
 
 
 def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
@@ -50,7 +53,8 @@ def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
     leaning = slanted(plan, card)
     angle = None
     if leaning is not None:
-        angle = _figure(_Words("ANGLE from the face", f"{angle_from_face_deg(leaning):.1f}°"), DECIDING)
+        words = "ANGLE from the edge" if leaning.face == "edge" else "ANGLE from the face"
+        angle = _figure(_Words(words, f"{angle_from_face_deg(leaning):.1f}°"), DECIDING)
     size = max(ACTED_ON_LETTERING, min(4.6, 0.95 * text))
     heights = (_GREATEST, 16.0, 14.0, 13.0, DECIDING)
     for height, limit in product((h for h in heights if h <= max(DECIDING, 3.2 * text)), _SECOND_UNITS):

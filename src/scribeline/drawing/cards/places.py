@@ -49,6 +49,8 @@ def hole_table(
         gate: what the card's readings must keep to.
         named: whether the shared numbers say whose they are, which they must where there are several tables.
     """
+    if places[0].down is not None:
+        return _edge_table(places, width, height, gate)
     if len(places) > 1 and len({_row_of(place) for place in places}) == 1:
         return _row_of_holes(places, width, height, gate, named)
     first, rest = 14.0, width - 14.0
@@ -65,6 +67,24 @@ def hole_table(
         for place in places
     ]
     return _block(merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths), width)
+
+
+def _edge_table(places: Sequence[Place], width: float, height: float, gate: Gate | None) -> Block:
+    """Holes in the edge: along from the pocket's end wall, across from the centreline, down from the top's edge."""
+    first, rest = 14.0, width - 14.0
+    widths = (first, 0.34 * rest, 0.36 * rest, 0.30 * rest)
+    rows = [
+        (
+            (Cell(((place.number, height),)),),
+            (_along(place.from_pocket_end, height, widths[1] - 2.8, gate),),
+            (
+                _across(place.to_treble, height, widths[2] - 2.8, gate),
+                _along(place.down or 0.0, height, widths[3] - 2.8, gate),
+            ),
+        )
+        for place in places
+    ]
+    return _block(merged_table(("No.", _FROM_POCKET, _FROM_CENTRE, "below top's edge"), rows, widths), width)
 
 
 def _row_of_holes(

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from scribeline.drawing.cards.blocks import box, two_units
-from scribeline.drawing.cards.sections import scale_words
+from scribeline.drawing.cards.blocks import box, scale_words, two_units
+from scribeline.drawing.edge_bores import lies_level, sides
 from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import balloon, balloon_radius
 from scribeline.drawing.place import unit
@@ -197,7 +197,10 @@ def _feature(feature: Bore | Pocket, view: _View, solid: bool) -> Iterable[Item]
         return
     centre = view.at(feature.at.x, feature.at.y)
     radius = feature.widest / 2 / view.scale
-    if solid:
+    if lies_level(feature):
+        for step in feature.steps:
+            yield Path(CUT if solid else HIDDEN, tuple(view.at(*place) for place in sides(feature, step)))
+    elif solid:
         yield Fill(MARK, (_ring(centre, max(radius, 0.7)),))
         if not feature.is_upright:
             end = feature.along(feature.deepest.point_reaches)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import asin, cos, degrees, hypot, sin
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, two_units
+from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
+from scribeline.drawing.cards.edge_sections import EdgeSection
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -49,6 +50,8 @@ _ABOVE_SLANT = 12.0
 def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
     """The section a card's depth is read from; nothing where the card cuts to no depth."""
     bore = bore_of(plan, card)
+    if bore is not None and bore.face == "edge":
+        return EdgeSection(plan, card, bore, width).drawn(corner, height)
     if bore is not None and not bore.is_upright:
         return _slanted(plan, bore, corner, width, height)
     if bore is not None and card.depth is not None:
@@ -62,6 +65,8 @@ def section(plan: Plan, card: Card, corner: Point, width: float, height: float) 
 def section_height(plan: Plan, card: Card) -> float:
     """The height a card's section needs, mm: full size where the page can spare it."""
     bore = bore_of(plan, card)
+    if bore is not None and bore.face == "edge":
+        return EdgeSection(plan, card, bore, SECTION_WIDTH).height
     if bore is not None and not bore.is_upright:
         slant = _Slant(plan, bore, SECTION_WIDTH)
         return _ABOVE_SLANT + slant.deep * slant.scale + slant.words_height + 6.5
@@ -86,13 +91,6 @@ def bore_of(plan: Plan, card: Card) -> Bore | None:
         if any(step.bit == card.bit and step.depth == card.depth for step in bore.steps)
     ]
     return next(iter(bores or alike), None)
-
-
-def scale_words(scale: float) -> str:
-    """A drawing scale in words."""
-    if scale == 1.0:
-        return "full size (1:1)"
-    return f"scale {scale:g}:1" if scale > 1.0 else f"scale 1:{1 / scale:g}"
 
 
 @dataclass(frozen=True, slots=True)

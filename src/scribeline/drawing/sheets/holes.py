@@ -75,7 +75,12 @@ def _hole_list(office: Office) -> list[Page]:
 def _hole_name(bore: Bore) -> Figure:
     """What the hole is, and smaller which face it is cut from."""
     kind = "pilot, " if bore.role.endswith(" pilot") else ""
-    return bore.role.removesuffix(" pilot"), f"{kind}from the {bore.face}"
+    where = f"from the {bore.face}"
+    if bore.face == "edge":
+        where += f", {-bore.at.z:.2f} mm below the top"
+    elif bore.face == "pocket":
+        where = f"through a pocket, {-bore.at.z:.2f} mm below the top"
+    return bore.role.removesuffix(" pilot"), f"{kind}{where}"
 
 
 def name_of(plan: Plan, feature: str) -> str:

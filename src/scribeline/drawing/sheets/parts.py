@@ -19,7 +19,16 @@ from scribeline.job import Document
 from scribeline.job.values import Dimension
 from scribeline.lengths import trimmed
 from scribeline.plan import Plan
-from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, PIN, TILTED, Machine
+from scribeline.steps.cautions import (
+    BY_MACHINE,
+    DUST,
+    EDGE_GUIDE,
+    LARGE_BIT,
+    LARGE_BIT_FROM,
+    PIN,
+    TILTED,
+    Machine,
+)
 
 _TAGS: dict[str, Kind] = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
 
@@ -209,7 +218,8 @@ def _findings(plan: Plan) -> Iterator[Block]:
     bores = plan.features.bores
     if any(step.diameter >= LARGE_BIT_FROM for bore in bores for step in bore.steps):
         extra["drill press"].append(LARGE_BIT)
-    if any(not bore.is_upright for bore in bores):
+    extra["hand drill"] = [DUST, EDGE_GUIDE]
+    if any(not bore.is_upright and bore.face != "edge" for bore in bores):
         extra["drill press"].append(TILTED)
     if any(bore.face == "back" for bore in bores):
         extra["drill press"].append(PIN)
