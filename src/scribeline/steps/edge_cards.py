@@ -15,6 +15,9 @@ from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, L
 _MARK_WITHIN = 0.5
 """What a hole's height may be off, mm (common practice, no source)."""
 
+_CHUCK_MINDED = 5.0
+"""Any bit stands this far out of its chuck at full depth, mm: not worth a line."""
+
 
 @dataclass(frozen=True, slots=True)
 class Mark:
@@ -27,32 +30,28 @@ class Mark:
 def edge_cards(bench: Bench) -> Iterator[Card]:
     """One card a setting: each step of the jack's bore, its plate's screws, each kind of strap button."""
     yield from _jack_cards(bench)
-    for group, title in (
-        ("jack screws", "Drill the pilots of the jack's plate"),
-        ("strap buttons", "Drill the pilots of the strap buttons"),
-    ):
-        alike: dict[Step, list[Bore]] = {}
-        for bore in bench.features.group(group):
-            alike.setdefault(bore.deepest, []).append(bore)
-        for number, (step, bores) in enumerate(alike.items(), start=1):
-            name = f"drill-{group.replace(' ', '-')}" + (f"-{number}" if len(alike) > 1 else "")
-            ends = any(bore.grain == "end" for bore in bores)
-            yield _card(
-                bench,
-                Card(
-                    id=name,
-                    title=title,
-                    machine="hand drill",
-                    do=(
-                        "In end grain prove the screw in an offcut first, waxed: it holds less there and splits sooner."
-                        if ends
-                        else "Prove the screw in an offcut first, waxed: it should go home by hand.",
-                    ),
-                    cautions=(END_GRAIN,) if ends else (),
-                ),
-                bores,
-                step,
-            )
+    screws = bench.features.group("jack screws")
+    if screws:
+        # All of them lie in one edge, under one plate: one clamping, one setting.
+        yield _pilots(bench, "drill-jack-screws", "Drill the pilots of the jack's plate", screws)
+    for bore in bench.features.group("strap buttons"):
+        name = bore.role.removesuffix(" strap button pilot")
+        yield _pilots(bench, f"drill-{bore.id}", f"Drill the {name} strap button's pilot", (bore,))
+
+
+def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:
+    ends = any(bore.grain == "end" for bore in bores)
+    prove = (
+        "In end grain prove the screw in an offcut first" if ends else "Prove the screw in an offcut first"
+    )
+    bare = Card(
+        id=name,
+        title=title,
+        machine="hand drill",
+        do=(f"{prove}, waxed: it should go home by hand and split nothing.",),
+        cautions=(END_GRAIN,) if ends else (),
+    )
+    return _card(bench, bare, bores, bores[0].deepest)
 
 
 def _jack_cards(bench: Bench) -> Iterator[Card]:
@@ -87,7 +86,7 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     layout = bench.layout
     outside = max(drill_access(bore, layout.outline, layout.thickness, ()).outside for bore in bores)
     reach: tuple[str, ...] = ()
-    if outside > 1.0:
+    if outside > _CHUCK_MINDED:
         needed = outside + step.point_reaches
         reach = (f"The bit must stand {needed:.0f} mm out of the chuck, or the chuck meets the body first.",)
     down = {round(place.down or 0.0, 2) for place in places}
