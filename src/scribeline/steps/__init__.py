@@ -27,7 +27,7 @@ __all__ = [
     "in_order",
     "make_cards",
     "next_open",
+    "place_words",
     "standings",
     "verdict",
-    "place_words",
 ]
