@@ -2,4 +2,5 @@
 
 from scribeline.cli import run
 
-run()
+if __name__ == "__main__":  # a process the app starts for long work reads this file too
+    run()

@@ -12,8 +12,8 @@ from rich.markup import escape
 from rich.padding import Padding
 
 from scribeline.cli.report import console_for_people
-from scribeline.layout import OWN_SET, remedy_sets, saddles_of
-from scribeline.strings import Criterion, Vibrato, change_strings, compensate_nut, predict, stud_places
+from scribeline.layout import OWN_SET, change_to, remedy_sets
+from scribeline.strings import Criterion, Vibrato, compensate_nut, predict, stud_places
 from scribeline.strings.remedies import STEEPEST
 
 if TYPE_CHECKING:
@@ -181,16 +181,7 @@ def studs(plan: Plan, spread: float, *, as_json: bool) -> None:
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:
     """What changing to another set would do."""
     layout, stringing = plan.layout, plan.layout.stringing
-    found = change_strings(
-        stringing.sets[OWN_SET],
-        stringing.sets[name],
-        stringing.setup,
-        stringing.shop,
-        saddles_now=stringing.setback if all(stringing.stated) else None,
-        bridge=saddles_of(plan.job.document),
-        front_edge=layout.window.aim,
-        vibrato=vibrato,
-    )
+    found = change_to(plan.job.document, stringing, name, front_edge=layout.window.aim, vibrato=vibrato)
     forward, back = found.travel_forward, found.travel_back
     assert forward is not None
     assert back is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.cuts import cut_sheet
@@ -15,6 +17,20 @@ class PaperError(ValueError):
     """A paper that nobody sells; the text says which there are."""
 
 
+FILES = (
+    "templates.pdf",
+    "sheets.pdf",
+    "steps.pdf",
+    "body.dxf",
+    "body.svg",
+    "plan.json",
+    "body.stl",
+    "body.3mf",
+    "body.glb",
+)
+"""Every file of the pack, in the order they are made."""
+
+
 def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
     """Every file of the pack by name.
 
@@ -25,17 +41,20 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
     Raises:
         PaperError: an unknown paper.
     """
+    return dict(drawn(plan, paper=paper))
+
+
+def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]]:
+    """The files of the pack one by one, each as soon as it is made; see `draw`."""
     name = plan.job.document.name
+    yield "templates.pdf", _templates(plan, paper, (1.0, 1.0))
+    yield "sheets.pdf", pdf.write(drawing_sheets(plan), title=f"{name}: drawing sheets")
+    yield "steps.pdf", pdf.write(step_card_sheets(plan), title=f"{name}: step cards")
     cuts = cut_sheet(plan)
-    return {
-        "templates.pdf": _templates(plan, paper, (1.0, 1.0)),
-        "sheets.pdf": pdf.write(drawing_sheets(plan), title=f"{name}: drawing sheets"),
-        "steps.pdf": pdf.write(step_card_sheets(plan), title=f"{name}: step cards"),
-        "body.dxf": dxf.write(cuts),
-        "body.svg": svg.write(cuts),
-        "plan.json": as_json(plan).encode(),
-        **_solids(plan),
-    }
+    yield "body.dxf", dxf.write(cuts)
+    yield "body.svg", svg.write(cuts)
+    yield "plan.json", as_json(plan).encode()
+    yield from _solids(plan).items()
 
 
 def _solids(plan: Plan) -> dict[str, bytes]:

@@ -17,7 +17,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.stringing import OWN_SET, Stringing, remedy_sets, saddles_of
+from scribeline.layout.stringing import OWN_SET, Stringing, change_to, remedy_sets, saddles_of
 from scribeline.layout.surfaces import (
     Area,
     Bevel,
@@ -59,6 +59,7 @@ __all__ = [
     "along_profile",
     "beside",
     "bridge_row",
+    "change_to",
     "diagonals",
     "edge_margins",
     "edge_place",

@@ -16,8 +16,10 @@ from scribeline.strings import (
     Sets,
     Setup,
     Shop,
+    StringChange,
     StringsError,
     StringSpec,
+    Vibrato,
     Wanted,
     Window,
     change_strings,
@@ -145,4 +147,31 @@ def remedy_sets(document: Document, stringing: Stringing) -> Sets:
         shop=stringing.shop,
         reserve=document.bench.saddle_reserve,
         deviations=document.bench.saddle_deviations,
+    )
+
+
+def change_to(
+    document: Document, stringing: Stringing, name: str, *, front_edge: float, vibrato: Vibrato | None = None
+) -> StringChange:
+    """What changing to another of the job's sets would do.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        name: of the set.
+        front_edge: the plate's front edge, mm past the scale line.
+        vibrato: levers and springs of a sprung vibrato, where there is one.
+
+    Raises:
+        KeyError: the job has no set of this name.
+    """
+    return change_strings(
+        stringing.sets[OWN_SET],
+        stringing.sets[name],
+        stringing.setup,
+        stringing.shop,
+        saddles_now=stringing.setback if all(stringing.stated) else None,
+        bridge=saddles_of(document),
+        front_edge=front_edge,
+        vibrato=vibrato,
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from fastapi import Request
 
 from scribeline.web.planning import Planner
+from scribeline.web.work import Workshop
 
 if TYPE_CHECKING:
     from scribeline.store import Store
@@ -30,6 +31,7 @@ class Shop:
         port: where the app answers.
         planner: plans by text, kept so that a page asks for them as often as it likes.
         made_by: which screen saved which revision since the app started, by job and number.
+        workshop: long work, done in the background.
     """
 
     store: Store
@@ -38,7 +40,12 @@ class Shop:
     port: int = 0
     planner: Planner = field(default_factory=Planner)
     made_by: dict[tuple[int, int], str] = field(default_factory=dict)
+    workshop: Workshop = field(init=False)
     _files: Lock = field(default_factory=Lock, repr=False)
+
+    def __post_init__(self) -> None:
+        """The workshop keeps what it makes among the shop's data."""
+        object.__setattr__(self, "workshop", Workshop(self.folder / "made"))
 
     def with_cuts(self, job_id: int, text: str) -> str:
         """A job's text with the steps that are done behind it, so that its plan keeps every made cut where it is."""

@@ -176,7 +176,7 @@ def _travel(office: Office) -> Page:
     """The saddles' travel beside what follows from it: where the plate may lie, and what the 12th's marks mean."""
     left, bottom, right, top = office.window
     x = right - _BESIDE_TRAVEL
-    scale, bars = _travel_bars(office.plan, (left, bottom, x - 8.0, top))
+    scale, bars = travel_bars(office.plan, (left, bottom, x - 8.0, top))
     beside = stacked(
         _plate_window(office.plan), tabled("The 12th fret's marks", _twelfth_marks(office.plan)), gap=9.0
     )
@@ -184,7 +184,7 @@ def _travel(office: Office) -> Page:
     return Page("Saddle travel", items, scale=f"{scale:g}:1")
 
 
-def _travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
+def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     """Every saddle's travel with the plate at the aim: the wanted break point, and what is left at both ends."""
     document, layout = plan.job.document, plan.layout
     bridge, reserve, window = document.bridge, document.bench.saddle_reserve, layout.window

@@ -1,0 +1,276 @@
+"""Long work in processes of its own: it never keeps another screen waiting, says how far it is, and can be stopped.
+
+What is made lies in a folder named by what it was made from, so that the same work is never done twice, and is
+there again after the app was stopped.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+import shutil
+from collections import OrderedDict, deque
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from importlib.metadata import version
+from multiprocessing.connection import Connection
+from pathlib import Path
+from threading import Lock, Thread
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
+
+State = Literal["waits", "works", "done", "failed", "stopped"]
+
+AT_ONCE = 2
+"""Processes working at the same time: the shop's machine must stay quick for the screens."""
+
+KEPT = 24
+"""Results kept on the disk, the newest; older ones are made again when asked for."""
+
+REMEMBERED = 200
+"""Pieces of work remembered, finished ones included."""
+
+Tell: TypeAlias = Callable[[int, int, str], None]
+"""Says how far a piece of work is: how many parts are made, of how many, and what comes next."""
+
+Maker: TypeAlias = Callable[[str, Path, Path, Tell], None]
+"""Makes files: from a job's text and the folder beside it, into a folder. Importable by name, it runs elsewhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A piece of work as it stands.
+
+    Attributes:
+        mark: its name: what it makes, and from what.
+        state: whether it waits, works, is done, failed, or was stopped.
+        made: parts made.
+        of: parts there are.
+        now: what is being made.
+        words: why it failed, for a person.
+        folder: where its files lie when it is done.
+    """
+
+    mark: str
+    state: State
+    made: int = 0
+    of: int = 0
+    now: str = ""
+    words: str = ""
+    folder: Path | None = None
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """What it made, in the order it was made."""
+        if self.state != "done" or self.folder is None:
+            return ()
+        return tuple(sorted(self.folder.iterdir(), key=lambda each: (each.stat().st_mtime_ns, each.name)))
+
+    @property
+    def is_over(self) -> bool:
+        """Whether nothing more will come of it."""
+        return self.state in {"done", "failed", "stopped"}
+
+
+@dataclass
+class _Order:
+    """What a piece of work was asked for."""
+
+    work: Work
+    maker: Maker
+    text: str
+    beside: Path
+    process: BaseProcess | None = field(default=None, repr=False)
+
+
+class Workshop:
+    """Takes orders, works on two at a time, keeps what was made."""
+
+    def __init__(self, folder: Path) -> None:
+        """Keep results in `folder`, which is made when it is needed."""
+        self._folder = folder
+        self._orders: OrderedDict[str, _Order] = OrderedDict()
+        self._queue: deque[str] = deque()
+        self._working = 0
+        self._lock = Lock()
+
+    @staticmethod
+    def mark(kind: str, text: str, beside: Path) -> str:
+        """The name of a piece of work, by everything it hangs on."""
+        whole = "\0".join((version("scribeline"), kind, text, beside.name))
+        return f"{kind}-{hashlib.sha256(whole.encode()).hexdigest()[:20]}"
+
+    def look(self, mark: str) -> Work | None:
+        """A piece of work as it stands; None where nobody asked for it and nothing is kept of it."""
+        with self._lock:
+            order = self._orders.get(mark)
+            if order is not None and (order.work.state != "done" or self._kept(mark)):
+                return order.work
+        return Work(mark, "done", folder=self._folder / mark) if self._kept(mark) else None
+
+    def ask(self, kind: str, text: str, beside: Path, maker: Maker) -> Work:
+        """Have something made, unless it is made already or being made.
+
+        Args:
+            kind: what is made, in letters and hyphens.
+            text: of the job.
+            beside: folder with the files the job names.
+            maker: makes it.
+        """
+        mark = self.mark(kind, text, beside)
+        found = self.look(mark)
+        if found is not None and found.state in {"waits", "works", "done"}:
+            return found
+        with self._lock:
+            self._orders[mark] = _Order(Work(mark, "waits"), maker, text, beside)
+            self._orders.move_to_end(mark)
+            self._queue.append(mark)
+            self._forget()
+            asked = self._orders[mark].work
+        self._begin()
+        return asked
+
+    def stop(self, mark: str) -> Work | None:
+        """Stop a piece of work; what was half made is thrown away."""
+        with self._lock:
+            order = self._orders.get(mark)
+            if order is None:
+                return None
+            if not order.work.is_over:
+                order.work = replace(order.work, state="stopped")
+                if mark in self._queue:
+                    self._queue.remove(mark)
+                if order.process is not None:
+                    order.process.kill()
+            return order.work
+
+    def close(self) -> None:
+        """Stop everything."""
+        for mark in tuple(self._orders):
+            self.stop(mark)
+
+    def _kept(self, mark: str) -> bool:
+        return (self._folder / mark).is_dir()
+
+    def _forget(self) -> None:
+        for mark in [m for m, order in self._orders.items() if order.work.is_over][: -REMEMBERED or None]:
+            del self._orders[mark]
+
+    def _begin(self) -> None:
+        """Start what waits, as long as there is room."""
+        with self._lock:
+            while self._queue and self._working < AT_ONCE:
+                order = self._orders[self._queue.popleft()]
+                self._working += 1
+                order.work = replace(order.work, state="works")
+                Thread(target=self._watch, args=(order,), daemon=True).start()
+
+    def _watch(self, order: _Order) -> None:
+        """Run one piece of work in a process of its own and listen to it until it is over."""
+        mark = order.work.mark
+        unfinished = self._folder / f"{mark}.part"
+        shutil.rmtree(unfinished, ignore_errors=True)
+        unfinished.mkdir(parents=True)
+        fresh = multiprocessing.get_context("spawn")
+        ours, theirs = fresh.Pipe(duplex=False)
+        process = fresh.Process(
+            target=_work, args=(order.maker, order.text, order.beside, unfinished, theirs), daemon=True
+        )
+        try:
+            with self._lock:
+                if order.work.state == "works":
+                    process.start()
+                    order.process = process
+            theirs.close()
+            if order.process is not None:
+                self._listen(order, ours)
+                process.join()
+            self._finish(order, unfinished)
+        finally:
+            ours.close()
+            shutil.rmtree(unfinished, ignore_errors=True)
+            with self._lock:
+                self._working -= 1
+            self._begin()
+
+    def _listen(self, order: _Order, ours: Connection) -> None:
+        while True:
+            try:
+                word, *rest = ours.recv()
+            except (EOFError, OSError):
+                return
+            with self._lock:
+                if order.work.state != "works":
+                    continue
+                if word == "told":
+                    made, of, now = rest
+                    order.work = replace(order.work, made=made, of=of, now=now)
+                elif word == "failed":
+                    order.work = replace(order.work, state="failed", words=rest[0])
+
+    def _finish(self, order: _Order, unfinished: Path) -> None:
+        with self._lock:
+            if order.work.state != "works":
+                return
+            process = order.process
+            if process is None or process.exitcode != 0:
+                order.work = replace(
+                    order.work, state="failed", words="it ended before it was done; ask for it again"
+                )
+                return
+            place = self._folder / order.work.mark
+            shutil.rmtree(place, ignore_errors=True)
+            unfinished.rename(place)
+            order.work = replace(order.work, state="done", made=order.work.of, now="", folder=place)
+        self._tidy()
+
+    def _tidy(self) -> None:
+        """Keep the newest results alone."""
+        found = [each for each in self._folder.iterdir() if each.is_dir() and not each.suffix]
+        for old in sorted(found, key=lambda each: each.stat().st_mtime_ns)[:-KEPT]:
+            shutil.rmtree(old, ignore_errors=True)
+
+
+def _work(maker: Maker, text: str, beside: Path, out: Path, to: Connection) -> None:
+    """What the other process does."""
+    from scribeline.job import JobError
+
+    with to, suppress(BrokenPipeError):  # nobody listens any more: the app is gone
+        try:
+            maker(text, beside, out, lambda made, of, now: to.send(("told", made, of, now)))
+        except BrokenPipeError:
+            raise
+        except JobError as fault:
+            to.send(("failed", str(fault)))
+        except (ValueError, OSError) as fault:
+            to.send(("failed", f"it could not be made: {fault}"))
+
+
+# What is made
+
+
+def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
+    """The whole bench pack, and all of it in one file.
+
+    Raises:
+        ValueError: a stop stands.
+    """
+    from zipfile import ZIP_DEFLATED, ZipFile
+
+    from scribeline.drawing import pack
+    from scribeline.job import parse_job
+    from scribeline.plan import plan
+
+    tell(0, len(pack.FILES) + 1, pack.FILES[0])
+    planned = plan(parse_job(text, source="the job", folder=beside))
+    if planned.stops:
+        message = "a stop stands; cure it first"
+        raise ValueError(message)
+    with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole:
+        for number, (name, content) in enumerate(pack.drawn(planned), start=1):
+            (out / name).write_bytes(content)
+            whole.writestr(name, content)
+            tell(number, len(pack.FILES) + 1, (*pack.FILES, "everything.zip")[number])
