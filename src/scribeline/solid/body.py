@@ -268,9 +268,9 @@ def make_body(
     if whole.is_empty():
         message = "the cuts leave nothing of the body; check their depths and the thickness"
         raise BodyError(message)
-    whole_blank = _mesh(blank)
+    whole_blank = mesh_of(blank)
     return Body(
-        mesh=_mesh(whole),
+        mesh=mesh_of(whole),
         blank=Lump(whole_blank.volume_mm3, whole_blank.centroid),
         removed=tuple(
             _removed(feature.id, feature.role, stock ^ tool, form.layers)
@@ -291,7 +291,7 @@ def _removed(feature: str, role: str, shape: Manifold, layers: tuple[Layer, ...]
 
 def _layer(layer: Layer, whole: Manifold, blank: Manifold) -> LayerPart:
     part = _slab(whole, layer)
-    mesh = _mesh(part) if part.volume() > _NOTHING else None
+    mesh = mesh_of(part) if part.volume() > _NOTHING else None
     return LayerPart(layer, mesh, float(_slab(blank, layer).volume()), part)
 
 
@@ -325,7 +325,8 @@ __all__ = [
 ]
 
 
-def _mesh(shape: Manifold) -> Mesh:
+def mesh_of(shape: Manifold) -> Mesh:
+    """A solid's surface."""
     out = shape.to_mesh64()
     vertices = np.ascontiguousarray(np.asarray(out.vert_properties, dtype=np.float64)[:, :3])
     return Mesh(vertices, np.asarray(out.tri_verts, dtype=np.int64))

@@ -6,7 +6,9 @@ import io
 import json
 import struct
 import zipfile
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -84,53 +86,91 @@ def three_mf(mesh: Mesh, name: str = "body") -> bytes:
     return out.getvalue()
 
 
+@dataclass(frozen=True)
+class Piece:
+    """One solid of a scene.
+
+    Attributes:
+        name: of its node.
+        mesh: its surface.
+        colour: red, green, blue and how solid it is, each 0 to 1.
+    """
+
+    name: str
+    mesh: Mesh
+    colour: tuple[float, float, float, float] = WOOD
+
+
 def glb(mesh: Mesh, name: str = "body") -> bytes:
-    """Binary glTF 2.0 for viewers: metres and y up, as that standard wants.
+    """Binary glTF 2.0 of one mesh; see `glb_scene`."""
+    return glb_scene([Piece(name, mesh)])
+
+
+def glb_scene(pieces: Sequence[Piece]) -> bytes:
+    """Binary glTF 2.0 for viewers: metres and y up, as that standard wants; one node a piece, by its name.
 
     The instrument's (x, y, z) in mm becomes (x, z, −y) in metres: the neck points left, the top looks up.
     """
-    x, y, z = mesh.vertices.T / MM_PER_METRE
-    places: NDArray[np.float32] = np.ascontiguousarray(np.column_stack([x, z, -y]).astype("<f4"))
-    indices = mesh.triangles.astype("<u4")
-    chunk = places.tobytes() + indices.tobytes()
-    scene = {
-        "asset": {"version": "2.0", "generator": "scribeline"},
-        "scene": 0,
-        "scenes": [{"nodes": [0]}],
-        "nodes": [{"mesh": 0, "name": name}],
-        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1, "material": 0}]}],
-        "materials": [
+    chunk = bytearray()
+    views: list[dict[str, int]] = []
+    accessors: list[dict[str, Any]] = []
+    for piece in pieces:
+        x, y, z = piece.mesh.vertices.T / MM_PER_METRE
+        places: NDArray[np.float32] = np.ascontiguousarray(np.column_stack([x, z, -y]).astype("<f4"))
+        indices = piece.mesh.triangles.astype("<u4")
+        for content, target in ((places.tobytes(), 34962), (indices.tobytes(), 34963)):
+            views.append(
+                {"buffer": 0, "byteOffset": len(chunk), "byteLength": len(content), "target": target}
+            )
+            chunk += content
+        accessors += [
             {
-                "name": "wood",
-                "pbrMetallicRoughness": {
-                    "baseColorFactor": list(WOOD),
-                    "metallicFactor": 0.0,
-                    "roughnessFactor": 0.8,
-                },
-            }
-        ],
-        "accessors": [
-            {
-                "bufferView": 0,
+                "bufferView": len(views) - 2,
                 "componentType": 5126,
                 "count": len(places),
                 "type": "VEC3",
                 "min": [float(low) for low in places.min(axis=0)],
                 "max": [float(high) for high in places.max(axis=0)],
             },
-            {"bufferView": 1, "componentType": 5125, "count": int(indices.size), "type": "SCALAR"},
+            {
+                "bufferView": len(views) - 1,
+                "componentType": 5125,
+                "count": int(indices.size),
+                "type": "SCALAR",
+            },
+        ]
+    scene = {
+        "asset": {"version": "2.0", "generator": "scribeline"},
+        "scene": 0,
+        "scenes": [{"nodes": list(range(len(pieces)))}],
+        "nodes": [{"mesh": n, "name": piece.name} for n, piece in enumerate(pieces)],
+        "meshes": [
+            {"primitives": [{"attributes": {"POSITION": 2 * n}, "indices": 2 * n + 1, "material": n}]}
+            for n in range(len(pieces))
         ],
-        "bufferViews": [
-            {"buffer": 0, "byteOffset": 0, "byteLength": places.nbytes, "target": 34962},
-            {"buffer": 0, "byteOffset": places.nbytes, "byteLength": indices.nbytes, "target": 34963},
-        ],
+        "materials": [_material(piece) for piece in pieces],
+        "accessors": accessors,
+        "bufferViews": views,
         "buffers": [{"byteLength": len(chunk)}],
     }
     text = json.dumps(scene, separators=(",", ":"), ensure_ascii=True).encode()
     text += b" " * (-len(text) % 4)
-    parts = (text, b"JSON"), (chunk, b"BIN\0")
+    parts = (text, b"JSON"), (bytes(chunk), b"BIN\0")
     body = b"".join(struct.pack("<I", len(content)) + kind + content for content, kind in parts)
     return struct.pack("<4sII", b"glTF", 2, 12 + len(body)) + body
+
+
+def _material(piece: Piece) -> dict[str, Any]:
+    clear = {"alphaMode": "BLEND", "doubleSided": True} if piece.colour[3] < 1 else {}
+    return {
+        "name": "wood" if piece.colour == WOOD else piece.name,
+        "pbrMetallicRoughness": {
+            "baseColorFactor": list(piece.colour),
+            "metallicFactor": 0.0,
+            "roughnessFactor": 0.8,
+        },
+        **clear,
+    }
 
 
 def mesh_files(mesh: Mesh, name: str) -> dict[str, bytes]:

@@ -274,3 +274,36 @@ def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
             (out / name).write_bytes(content)
             whole.writestr(name, content)
             tell(number, len(pack.FILES) + 1, (*pack.FILES, "everything.zip")[number])
+
+
+CLEAR = (0.80, 0.66, 0.45, 0.30)
+"""The wood of the 3D view, to be looked through."""
+
+FROM = {
+    "top": (0.10, 0.33, 0.52, 1.0),
+    "back": (0.55, 0.20, 0.13, 1.0),
+    "edge": (0.22, 0.22, 0.22, 1.0),
+    "pocket": (0.35, 0.25, 0.50, 1.0),
+}
+"""What is cut from where, in the 3D view; its list says the same in words."""
+
+
+def make_view(text: str, beside: Path, out: Path, tell: Tell) -> None:
+    """The body to be looked through, every cut a solid of its own in it."""
+    from scribeline.job import parse_job
+    from scribeline.plan import plan
+    from scribeline.solid.body import make_body
+    from scribeline.solid.meshfiles import Piece, glb_scene
+    from scribeline.solid.taken import taken_out
+
+    tell(0, 2, "the cuts")
+    planned = plan(parse_job(text, source="the job", folder=beside))
+    layout = planned.layout
+    cuts = [
+        Piece(feature.id, mesh, FROM[feature.face])
+        for feature, mesh in taken_out(layout.body, planned.features)
+    ]
+    tell(1, 2, "the body")
+    body = make_body(layout.outline, layout.thickness, planned.features, form=layout.body)
+    (out / "view.glb").write_bytes(glb_scene([*cuts, Piece("body", body.mesh, CLEAR)]))
+    tell(2, 2, "")

@@ -63,7 +63,7 @@ def _size(count: int) -> str:
 
 def _mark(job: Opened) -> tuple[str, str]:
     """The name of this revision's pack, and the text it is made from."""
-    text = job.shop.with_cuts(job.id, job.text)
+    text = job.with_record(job.text)
     return job.shop.workshop.mark(PACK, text, job.folder), text
 
 
