@@ -37,19 +37,29 @@ class Job:
     shop: Shop = PRIOR
 
 
-def parse_job(text: str, *, source: str = "the job", folder: Path | None = None) -> Job:
+def parse_job(
+    text: str, *, source: str = "the job", folder: Path | None = None, only_beside: bool = False
+) -> Job:
     """Read a job from its text.
 
     Args:
         text: the TOML text.
         source: what to call it in messages.
         folder: where outline files named in the job are looked for.
+        only_beside: whether the files it names must lie in that folder itself, named without any path: for a text
+            that came from another machine.
 
     Raises:
         JobError: everything that is wrong with it, in one go.
     """
     document = _document(text, source)
     faults = list(_contradictions(document, text))
+    if only_beside:
+        outside = [
+            Fault(spelled(key), sentence, line_of(text, key)) for key, sentence in _not_beside(document)
+        ]
+        if outside:
+            raise JobError([*faults, *outside], source)
     try:
         outline = _outline(document.body.outline, document.handed, folder or Path())
     except OutlineError as fault:
@@ -234,6 +244,20 @@ def _strings(document: Document) -> Iterator[Said]:
                 f'"{each.name}" has {len(each.strings)} strings and the instrument {len(document.strings)}'
             )
             yield ("string_sets", number, "strings"), sentence
+
+
+def _not_beside(document: Document) -> Iterator[Said]:
+    """Files named by a path: a text from elsewhere must not make this machine read what is not the job's."""
+    named = (
+        (("body", "outline", "file"), document.body.outline.file),
+        (("bench", "records"), document.bench.records),
+    )
+    for key, name in named:
+        if name is not None and not _PLAIN_NAME.fullmatch(name):
+            yield key, f'"{name}" must be the plain name of a file kept with the job, without folders'
+
+
+_PLAIN_NAME = re.compile(r"[^\x00-\x1f\x7f/\\:.][^\x00-\x1f\x7f/\\:]{0,99}")
 
 
 def _hand_of_the_drawing(document: Document) -> Iterator[Said]:

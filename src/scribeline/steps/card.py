@@ -52,6 +52,19 @@ class Gate:
     high: float | None = None
     measurable: str = ""
 
+    def passes(self, value_mm: float | None, *, yes: bool | None = None) -> bool | None:
+        """Whether a reading lies within the limits, or the answer is yes; None where there is neither.
+
+        Args:
+            value_mm: the reading, mm.
+            yes: the answer of a gate that asks for one.
+        """
+        if yes is not None or value_mm is None:
+            return yes
+        return (self.low is None or value_mm >= self.low - 1e-9) and (
+            self.high is None or value_mm <= self.high + 1e-9
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Card:

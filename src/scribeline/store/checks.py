@@ -14,8 +14,14 @@ from scribeline.job import Cut, Fault, JobError
 from scribeline.store.faults import StoreError
 from scribeline.store.recorded import TABLES
 
-LARGEST_TEXT = 1_000_000
-"""Characters of a job file: a hundred times what a full one has."""
+LARGEST_TEXT = 300_000
+"""Characters of a job file: thirty times what a full one has."""
+
+LARGEST_RECORD = 3_000_000
+"""Characters of a job file with everything that was done and read for it."""
+
+DEEPEST = 20
+"""Tables within tables; a job file has five."""
 
 LARGEST_FILE = 20_000_000
 """Bytes of an attached file: as much as the outline reader takes."""
@@ -74,29 +80,47 @@ def job_text(text: str) -> dict[str, Any]:
     return stated
 
 
-def toml(text: str) -> dict[str, Any]:
+def toml(text: str, *, most: int = LARGEST_TEXT) -> dict[str, Any]:
     """A text's values.
 
     Raises:
         JobError: it is not valid TOML, or not text that can be kept.
     """
-    if len(text) > LARGEST_TEXT:
-        sentence = f"the text has {len(text):,} characters; a job file has {LARGEST_TEXT:,} at most"
+    if len(text) > most:
+        sentence = f"the text has {len(text):,} characters; it may have {most:,} at most"
         raise JobError([Fault("", sentence)])
     try:
         text.encode()
-        return tomllib.loads(text)
+        stated = tomllib.loads(text)
+        if _deeper_than(stated, DEEPEST):
+            raise RecursionError
+        return stated
     except (ValueError, RecursionError) as fault:  # what tomllib and the encoding raise for a bad text
         found = re.search(r"at line (\d+)", str(fault))
         sentence = f'this is not valid TOML: {_told(fault)}. A text value needs quotes: spacing = "10 1/2 mm"'
         raise JobError([Fault("", sentence, int(found[1]) if found else None)]) from fault
 
 
+def _deeper_than(stated: Any, most: int) -> bool:
+    """Whether values lie inside each other more than so many times; looked at level by level."""
+    level = [stated]
+    for _ in range(most):
+        level = [
+            inner
+            for each in level
+            for inner in (each.values() if isinstance(each, dict) else each)
+            if isinstance(inner, dict | list)
+        ]
+        if not level:
+            return False
+    return True
+
+
 def _told(fault: Exception) -> str:
     if isinstance(fault, UnicodeEncodeError):
         return "it holds half of a character; type it again"
     if isinstance(fault, RecursionError):
-        return "its lists are nested too deep"
+        return "its tables or lists lie too deep inside each other"
     return str(fault).removesuffix(".")
 
 

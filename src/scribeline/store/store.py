@@ -31,6 +31,9 @@ from scribeline.store.kept import (
 )
 from scribeline.store.undoing import redo_target, undo_target
 
+_LARGEST_ID = 2**62
+"""Beyond it the database has no numbers."""
+
 Clock = Callable[[], datetime]
 
 
@@ -231,6 +234,9 @@ class Store:
         return _revision(row)
 
     def _newest(self, connection: Connection, job_id: int) -> int:
+        if not 0 < job_id <= _LARGEST_ID:
+            message = f"there is no job {job_id:.6g} in this store"
+            raise UnknownJob(message)
         number = connection.execute(select(tables.jobs.c.newest).where(tables.jobs.c.id == job_id)).scalar()
         if number is None:
             message = f"there is no job {job_id} in this store"
@@ -238,19 +244,19 @@ class Store:
         return int(number)
 
     def _revision(self, connection: Connection, job_id: int, number: int | None) -> Revision:
-        wanted = self._newest(connection, job_id) if number is None else number
+        newest = self._newest(connection, job_id)
+        wanted = newest if number is None else number
+        if not 0 < wanted <= newest:
+            message = f"job {job_id} has no revision {wanted:.6g}; its newest is {newest}"
+            raise UnknownJob(message)
         columns = tables.revisions.c
         row = (
             connection.execute(
                 select(tables.revisions).where(columns.job_id == job_id, columns.number == wanted)
             )
             .mappings()
-            .first()
+            .one()
         )
-        if row is None:
-            newest = self._newest(connection, job_id)
-            message = f"job {job_id} has no revision {wanted}; its newest is {newest}"
-            raise UnknownJob(message)
         return _revision(row)
 
     def _kinds(self, connection: Connection, job_id: int) -> list[RevisionKind]:
@@ -273,7 +279,9 @@ class Store:
         revision: int,
         features: Iterable[Mapping[str, Any]] = (),
     ) -> Tick:
-        """Mark a step done, with what it cut exactly as it was cut. Ticked again, the first tick stands.
+        """Mark a step done, with what it cut exactly as it was cut.
+
+        Ticked again, the first tick stands; holes the step has got since are added to it.
 
         Raises:
             UnknownJob: there is no such job or revision.
@@ -283,13 +291,19 @@ class Store:
         with writing(self._engine) as connection:
             self._revision(connection, job_id, revision)
             card = checks.line(card_id, "the step's name")
+            who = checks.line(by, "who did it", most=60)
             standing = self._standing(connection, job_id, card)
             if standing:
-                return standing[0]
+                made = {cut["id"] for cut in standing[0].features}
+                fresh = [cut for cut in kept if cut["id"] not in made]
+                if not fresh:
+                    return standing[0]
+                self._take_back(connection, job_id, card, by=who)
+                kept = [*map(dict, standing[0].features), *fresh]
             row = {
                 "job_id": job_id,
                 "card_id": card,
-                "by": checks.line(by, "who did it", most=60),
+                "by": who,
                 "at": self._stamp(),
                 "revision": revision,
                 "features": kept,
@@ -306,18 +320,21 @@ class Store:
         """
         with writing(self._engine) as connection:
             self._newest(connection, job_id)
-            columns = tables.ticks.c
-            taken = connection.execute(
-                update(tables.ticks)
-                .where(columns.job_id == job_id, columns.card_id == card_id, columns.taken_back_at.is_(None))
-                .values(
-                    taken_back_at=self._stamp(),
-                    taken_back_by=checks.line(by, "who takes the tick back", most=60),
-                )
-            )
-            if taken.rowcount == 0:
-                message = f"the step {card_id[:60]!a} is not ticked as done"
+            card = checks.line(card_id, "the step's name")
+            who = checks.line(by, "who takes the tick back", most=60)
+            if not self._take_back(connection, job_id, card, by=who):
+                message = f"the step {card!a} is not ticked as done"
                 raise StoreError(message)
+
+    def _take_back(self, connection: Connection, job_id: int, card_id: str, *, by: str) -> bool:
+        """Let a tick stand no more; whether there was one."""
+        columns = tables.ticks.c
+        taken = connection.execute(
+            update(tables.ticks)
+            .where(columns.job_id == job_id, columns.card_id == card_id, columns.taken_back_at.is_(None))
+            .values(taken_back_at=self._stamp(), taken_back_by=by)
+        )
+        return taken.rowcount > 0
 
     def ticks(self, job_id: int) -> tuple[Tick, ...]:
         """The steps that are done, in the order they were ticked.
@@ -401,8 +418,9 @@ class Store:
 
     def parts(self, shelf: str | None = None) -> tuple[PartEntry, ...]:
         """The shop's own parts, by shelf and name, each dimension as it was last measured."""
+        named = None if shelf is None else checks.line(shelf, "the shelf", most=60)
         with self._engine.connect() as connection:
-            return shelves.parts(connection, shelf)
+            return shelves.parts(connection, named)
 
     def save_part(
         self,
@@ -452,7 +470,7 @@ class Store:
             JobError: the records have faults.
             StoreError: `by` cannot be kept.
         """
-        checks.toml(text)
+        checks.toml(text, most=checks.LARGEST_RECORD)
         parse_records(text)
         with writing(self._engine) as connection:
             connection.execute(
@@ -514,6 +532,7 @@ class Store:
             StoreError: it has no such file.
         """
         columns = tables.attachments.c
+        name = checks.file_name(name)
         with self._engine.connect() as connection:
             self._newest(connection, job_id)
             content = connection.execute(
@@ -529,14 +548,19 @@ class Store:
 
     # In and out
 
-    def export(self, job_id: int, *, with_record: bool) -> str:
-        """The job as a file: exactly its newest text, or with what was done and read for it.
+    def export(self, job_id: int, *, with_record: bool, number: int | None = None) -> str:
+        """The job as a file: exactly its text, or with what was done and read for it.
+
+        Args:
+            job_id: the job.
+            with_record: whether what was done and read so far goes with it.
+            number: of the revision; the newest when not given.
 
         Raises:
-            UnknownJob: there is no such job.
+            UnknownJob: there is no such job or revision.
         """
         with self._engine.connect() as connection:
-            text = self._revision(connection, job_id, None).text
+            text = self._revision(connection, job_id, number).text
             if not with_record:
                 return text
             ticks = self._standing(connection, job_id, None)
@@ -549,7 +573,7 @@ class Store:
             JobError: the text is not valid TOML, or its record has faults.
             StoreError: `by` cannot be kept.
         """
-        checks.toml(text)
+        checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = recorded.without_record(text)
         ticks, readings = shelves.carried(record)
         with writing(self._engine) as connection:

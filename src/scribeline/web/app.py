@@ -12,6 +12,7 @@ from starlette.exceptions import HTTPException
 
 from scribeline.drawing.face import FOLDER as FACE
 from scribeline.store import StoreError, UnknownJob
+from scribeline.web import api, guard
 from scribeline.web.frame import HERE, Page, render
 from scribeline.web.pages import every_page
 from scribeline.web.shop import Shop
@@ -29,6 +30,8 @@ def create_app(shop: Shop) -> FastAPI:
     app.add_api_route("/face/{name}", _face, include_in_schema=False)
     for module in modules:
         app.include_router(module.router, include_in_schema=False)
+    app.include_router(api.router)
+    guard.install(app, share=shop.share, folder=shop.folder, port=shop.port)
     app.add_exception_handler(UnknownJob, _unknown)
     app.add_exception_handler(StoreError, _refused)
     app.add_exception_handler(HTTPException, _not_there)

@@ -71,4 +71,4 @@ class Planner:
 
 
 def _read(text: str, folder: Path | None) -> Job:
-    return parse_job(text, source="the job", folder=folder)
+    return parse_job(text, source="the job", folder=folder, only_beside=True)

@@ -104,7 +104,9 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
         sys.stdout.flush()
         if browser:
             threading.Timer(0.5, webbrowser.open, [address]).start()
-        config = uvicorn.Config(app, log_level="warning", access_log=False, timeout_graceful_shutdown=2)
+        config = uvicorn.Config(
+            app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, proxy_headers=False
+        )
         with suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[door])
     return 0

@@ -1,0 +1,541 @@
+"""The JSON side of the app: the same plan.json, jobs and their revisions, what was done and read, files and backup.
+
+Everything is in millimetres. A change says which revision it was made from (`based_on`); if somebody saved meanwhile
+nothing is written and the answer is 409 with both changes. Refusals are a sentence in `detail`.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, HTTPException, Query, Request, Response
+from fastapi import Path as InPath
+from fastapi.responses import PlainTextResponse
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+
+from scribeline.job import set_value
+from scribeline.plan import Plan, record
+from scribeline.steps import Card, cuts_of
+from scribeline.store import BitKept, GateReading, Measured, PartEntry, Revision, StoreError, Tick
+from scribeline.web.shop import Shop, shop_of, who
+from scribeline.web.told import ConflictOut, Told, ToldRoute
+
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    400: {"model": Told},
+    403: {"model": Told},
+    404: {"model": Told},
+    413: {"model": Told},
+    422: {"model": Told},
+}
+
+router = APIRouter(prefix="/api", route_class=ToldRoute, responses=REFUSALS)
+
+LARGEST = 2**53
+"""Beyond it a number of JSON is no longer exact."""
+
+JobId = Annotated[int, InPath(ge=1, le=LARGEST, description="number of the job in the shop's store")]
+Number = Annotated[int, Field(ge=1, le=LARGEST, description="number of a revision")]
+CardId = Annotated[str, InPath(min_length=1, max_length=120, description="id of the step card")]
+Mm = Annotated[float, Field(ge=-3000, le=3000, allow_inf_nan=False, description="mm")]
+Text = Annotated[str, Field(max_length=300_000, description="the job file")]
+Why = Annotated[str, Field(max_length=300, description="what for, in a few words")]
+CONFLICT: dict[int | str, dict[str, Any]] = {409: {"model": ConflictOut}}
+
+
+class In(BaseModel):
+    """What a request may say; unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class JobOut(BaseModel):
+    """One job in the list."""
+
+    id: int
+    name: str
+    revision: int
+    at: AwareDatetime
+    units: str
+    handed: str
+
+
+class RevisionOut(BaseModel):
+    """One revision, without its text."""
+
+    job_id: int
+    number: int
+    at: AwareDatetime
+    by: str
+    why: str
+    kind: Literal["edit", "undo", "redo"]
+
+
+class RevisionText(RevisionOut):
+    """One revision with its text."""
+
+    text: str
+
+
+class NewJob(In):
+    """A new job."""
+
+    text: Text
+    why: Why = ""
+
+
+class ImportedJob(In):
+    """A job file with what was recorded for it."""
+
+    text: str = Field(max_length=3_000_000)
+
+
+class NewRevision(In):
+    """The whole job file as it shall be."""
+
+    text: Text
+    based_on: Number
+    why: Why = ""
+
+
+class NewValue(In):
+    """One value of the job file."""
+
+    key: str = Field(min_length=1, max_length=200, description="such as bridge.spacing or strings[2].gauge")
+    value: str | int | float | bool = Field(description="text as in the job file, such as '10.55 +/- 0.05'")
+    based_on: Number
+    why: Why = ""
+
+
+class BasedOn(In):
+    """Which revision a change begins from."""
+
+    based_on: Number
+
+
+class TickIn(In):
+    """A step done."""
+
+    revision: Number = Field(description="revision of the job the step was done by")
+
+
+class TickOut(BaseModel):
+    """A step done, with the cuts exactly as they were made."""
+
+    card: str
+    by: str
+    at: AwareDatetime
+    revision: int
+    cuts: list[dict[str, Any]]
+
+
+class ReadingIn(In):
+    """What was read at a gate: a reading, or yes or no."""
+
+    card: str = Field(min_length=1, max_length=120, description="id of the step card whose gate it is")
+    value_mm: Mm | None = None
+    yes: bool | None = None
+    with_what: str = Field(default="", max_length=120, description="what it was measured with")
+    revision: Number = Field(description="revision of the job the gate belongs to")
+
+
+class ReadingOut(BaseModel):
+    """What was read, and whether it passes the gate's limits (null where the plan has no such gate)."""
+
+    card: str
+    value_mm: float | None
+    yes: bool | None
+    by: str
+    with_what: str
+    revision: int
+    at: AwareDatetime
+    passes: bool | None = None
+
+
+class MeasuredIn(In):
+    """One measured dimension."""
+
+    value: Mm
+    plus_minus: Annotated[float, Field(gt=0, le=10, allow_inf_nan=False)]
+    with_what: str = Field(default="", max_length=120)
+
+
+class MeasuredOut(MeasuredIn):
+    """One measured dimension, by whom and when."""
+
+    by: str
+    at: AwareDatetime
+    stated: str = Field(description="as a job file takes it")
+
+
+class PartOut(BaseModel):
+    """One part of the shop's parts book."""
+
+    shelf: str
+    name: str
+    dimensions: dict[str, MeasuredOut]
+    details: dict[str, Any]
+
+
+class PartIn(In):
+    """Measurements of one part; those not given stay."""
+
+    dimensions: dict[str, MeasuredIn] = Field(default={}, max_length=60)
+    details: dict[str, Any] = Field(default={}, max_length=60)
+
+
+class BitIn(In):
+    """One bit in the drill box."""
+
+    kind: Literal["twist", "brad_point", "flat_bottomed", "router"]
+    size: str = Field(min_length=1, max_length=30, description="as the builder says it: 3.5 or 15/64")
+    point: Annotated[float, Field(ge=0, le=25, allow_inf_nan=False)] | None = None
+    reach: Annotated[float, Field(ge=5, le=600, allow_inf_nan=False)] | None = None
+
+
+class Texts(In):
+    """The records of finished instruments, as their file has them."""
+
+    text: str = Field(max_length=3_000_000)
+
+
+class FileOut(BaseModel):
+    """A file the job names."""
+
+    name: str
+    size: int
+    by: str
+    at: AwareDatetime
+
+
+# Jobs and their revisions
+
+
+@router.get("/jobs", tags=["jobs"])
+def jobs(request: Request) -> list[JobOut]:
+    """Every job, the last touched first."""
+    return [
+        JobOut(id=e.id, name=e.name, revision=e.revision, at=e.at, units=e.units, handed=e.handed)
+        for e in shop_of(request).store.jobs()
+    ]
+
+
+@router.post("/jobs", tags=["jobs"], status_code=201)
+def create(request: Request, job: NewJob) -> RevisionOut:
+    """A new job; a text with faults is kept all the same, one that is no TOML is not."""
+    return _revision(shop_of(request).store.create(job.text, by=who(request), why=job.why))
+
+
+@router.post("/import", tags=["jobs"], status_code=201)
+def bring_in(request: Request, job: ImportedJob) -> RevisionOut:
+    """A new job from an exported file; what it carries of steps done and readings becomes the job's."""
+    return _revision(shop_of(request).store.import_(job.text, who(request)))
+
+
+@router.get("/jobs/{job_id}", tags=["jobs"])
+def newest(request: Request, job_id: JobId) -> RevisionText:
+    """The newest revision of a job."""
+    return _with_text(shop_of(request).store.revision(job_id))
+
+
+@router.get("/jobs/{job_id}/revisions", tags=["jobs"])
+def revisions(request: Request, job_id: JobId) -> list[RevisionOut]:
+    """Every revision of a job, oldest first."""
+    return [_revision(each) for each in shop_of(request).store.history(job_id)]
+
+
+@router.get("/jobs/{job_id}/revisions/{number}", tags=["jobs"])
+def revision(
+    request: Request, job_id: JobId, number: Annotated[int, InPath(ge=1, le=LARGEST)]
+) -> RevisionText:
+    """One revision of a job."""
+    return _with_text(shop_of(request).store.revision(job_id, number))
+
+
+@router.post("/jobs/{job_id}/revisions", tags=["jobs"], status_code=201, responses=CONFLICT)
+def save(request: Request, job_id: JobId, edit: NewRevision) -> RevisionOut:
+    """Save the whole text. If it is what stands there already, nothing is written and that comes back."""
+    store = shop_of(request).store
+    return _revision(store.save(job_id, edit.text, based_on=edit.based_on, by=who(request), why=edit.why))
+
+
+@router.post("/jobs/{job_id}/values", tags=["jobs"], status_code=201, responses=CONFLICT)
+def change(request: Request, job_id: JobId, edit: NewValue) -> RevisionOut:
+    """Change one value of the job file, its comments and order kept."""
+    store = shop_of(request).store
+    text, _ = set_value(store.revision(job_id, edit.based_on).text, edit.key, edit.value)
+    return _revision(store.save(job_id, text, based_on=edit.based_on, by=who(request), why=edit.why))
+
+
+@router.post("/jobs/{job_id}/undo", tags=["jobs"], status_code=201, responses=CONFLICT)
+def undo(request: Request, job_id: JobId, edit: BasedOn) -> RevisionOut:
+    """A new revision with the text from before the last edit that still stands."""
+    return _revision(shop_of(request).store.undo(job_id, based_on=edit.based_on, by=who(request)))
+
+
+@router.post("/jobs/{job_id}/redo", tags=["jobs"], status_code=201, responses=CONFLICT)
+def redo(request: Request, job_id: JobId, edit: BasedOn) -> RevisionOut:
+    """A new revision with the text that the last undo took away."""
+    return _revision(shop_of(request).store.redo(job_id, based_on=edit.based_on, by=who(request)))
+
+
+@router.get("/jobs/{job_id}/export", tags=["jobs"], response_class=PlainTextResponse)
+def export(
+    request: Request,
+    job_id: JobId,
+    with_record: Annotated[bool, Query(description="with what was done and read for it")] = True,
+) -> PlainTextResponse:
+    """The job as the file that the commands read."""
+    return PlainTextResponse(shop_of(request).store.export(job_id, with_record=with_record))
+
+
+# The plan
+
+
+@router.get("/jobs/{job_id}/plan", tags=["plan"])
+def plan(request: Request, job_id: JobId) -> dict[str, Any]:
+    """plan.json of the newest revision, cuts that are made standing as they were made."""
+    return record(_plan(request, job_id))
+
+
+@router.get("/jobs/{job_id}/findings", tags=["plan"])
+def findings(request: Request, job_id: JobId) -> list[dict[str, Any]]:
+    """What should be known before cutting, stops first."""
+    return list(record(_plan(request, job_id))["findings"])
+
+
+@router.get("/jobs/{job_id}/steps", tags=["plan"])
+def steps(request: Request, job_id: JobId) -> list[dict[str, Any]]:
+    """The steps in their order, with who did them and what was last read at their gates."""
+    planned, store = _plan(request, job_id), shop_of(request).store
+    done = {tick.card_id: _tick(tick).model_dump(mode="json") for tick in store.ticks(job_id)}
+    read = {each.gate_id: _reading(each, planned).model_dump(mode="json") for each in store.readings(job_id)}
+    return [
+        {**step, "done": done.get(step["id"]), "reading": read.get(step["id"])}
+        for step in record(planned)["steps"]
+    ]
+
+
+# The bench
+
+
+@router.get("/jobs/{job_id}/ticks", tags=["bench"])
+def ticks(request: Request, job_id: JobId) -> list[TickOut]:
+    """The steps that are done, with what they cut."""
+    return [_tick(each) for each in shop_of(request).store.ticks(job_id)]
+
+
+@router.put("/jobs/{job_id}/ticks/{card}", tags=["bench"])
+def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut:
+    """Mark a step done: what it cut stays where that revision's plan had it."""
+    planned = _plan(request, job_id, done.revision)
+    cuts = cuts_of(_card(planned, card), planned.features)
+    features = [cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts]
+    store = shop_of(request).store
+    return _tick(store.tick(job_id, card, by=who(request), revision=done.revision, features=features))
+
+
+@router.delete("/jobs/{job_id}/ticks/{card}", tags=["bench"], status_code=204)
+def untick(request: Request, job_id: JobId, card: CardId) -> Response:
+    """Take a tick back that was made by mistake."""
+    shop_of(request).store.untick(job_id, card, by=who(request))
+    return Response(status_code=204)
+
+
+@router.get("/jobs/{job_id}/readings", tags=["bench"])
+def readings(request: Request, job_id: JobId) -> list[ReadingOut]:
+    """Everything read at the gates, oldest first; the newest of a gate counts."""
+    return [_reading(each, None) for each in shop_of(request).store.readings(job_id)]
+
+
+@router.post("/jobs/{job_id}/readings", tags=["bench"], status_code=201)
+def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
+    """Note what was read at a gate; the answer says whether it passes."""
+    planned = _plan(request, job_id, reading.revision)
+    _card(planned, reading.card)
+    kept = shop_of(request).store.read(
+        job_id,
+        reading.card,
+        reading.value_mm,
+        yes=reading.yes,
+        by=who(request),
+        with_what=reading.with_what,
+        revision=reading.revision,
+    )
+    return _reading(kept, planned)
+
+
+# Files, parts, bits, finished instruments, backup
+
+
+@router.get("/jobs/{job_id}/files", tags=["files"])
+def files(request: Request, job_id: JobId) -> list[FileOut]:
+    """The files kept with a job, such as the drawing of its outline."""
+    kept = shop_of(request).store.attachments(job_id)
+    return [FileOut(name=each.name, size=each.size, by=each.by, at=each.at) for each in kept]
+
+
+@router.put(
+    "/jobs/{job_id}/files/{name}",
+    tags=["files"],
+    openapi_extra={
+        "requestBody": {
+            "required": True,
+            "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+        }
+    },
+)
+async def attach(
+    request: Request, job_id: JobId, name: Annotated[str, InPath(min_length=1, max_length=100)]
+) -> FileOut:
+    """Keep a drawing (SVG or DXF) or a records file (TOML) with a job."""
+    from fastapi.concurrency import run_in_threadpool
+
+    from scribeline.web.uploads import checked
+
+    content = await request.body()
+    checked(name, content)
+    store = shop_of(request).store
+    kept = await run_in_threadpool(store.attach, job_id, name, content, by=who(request))
+    return FileOut(name=kept.name, size=kept.size, by=kept.by, at=kept.at)
+
+
+@router.get("/parts", tags=["shop"])
+def parts(request: Request, shelf: Annotated[str | None, Query(max_length=60)] = None) -> list[PartOut]:
+    """The shop's own parts, each dimension as it was last measured."""
+    return [_part(each) for each in shop_of(request).store.parts(shelf)]
+
+
+@router.put("/parts/{shelf}/{name}", tags=["shop"])
+def save_part(
+    request: Request,
+    shelf: Annotated[str, InPath(min_length=1, max_length=60)],
+    name: Annotated[str, InPath(min_length=1, max_length=60)],
+    part: PartIn,
+) -> PartOut:
+    """Note measurements of a part; those not given stay."""
+    now, by = datetime.now(UTC), who(request)
+    dimensions = {
+        key: Measured(each.value, each.plus_minus, by, each.with_what, now)
+        for key, each in part.dimensions.items()
+    }
+    return _part(shop_of(request).store.save_part(shelf, name, dimensions, details=part.details))
+
+
+@router.get("/bits", tags=["shop"])
+def bits(request: Request) -> list[BitIn]:
+    """The bits in the drill box."""
+    return [_bit(each) for each in shop_of(request).store.bits()]
+
+
+@router.put("/bits", tags=["shop"])
+def save_bits(request: Request, box: Annotated[list[BitIn], Field(max_length=500)]) -> list[BitIn]:
+    """Put the whole drill box in place of the former one."""
+    kept = [BitKept(each.kind, each.size, each.point, each.reach) for each in box]
+    return [_bit(each) for each in shop_of(request).store.save_bits(kept, by=who(request))]
+
+
+@router.get("/calibrations", tags=["shop"])
+def calibrations(request: Request) -> Texts:
+    """The records of the shop's finished instruments, as their file has them."""
+    return Texts(text=shop_of(request).store.calibrations())
+
+
+@router.put("/calibrations", tags=["shop"], status_code=204)
+def save_calibrations(request: Request, records: Texts) -> Response:
+    """Keep the records of finished instruments."""
+    shop_of(request).store.save_calibrations(records.text, by=who(request))
+    return Response(status_code=204)
+
+
+@router.get(
+    "/backup",
+    tags=["shop"],
+    response_class=Response,
+    responses={200: {"content": {"application/octet-stream": {}}}},
+)
+def backup(request: Request) -> Response:
+    """The whole store as one checked file."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "shop.db"
+        shop_of(request).store.backup(path)
+        content = path.read_bytes()
+    name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"
+    return Response(
+        content,
+        media_type="application/octet-stream",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )
+
+
+@router.api_route("/{rest:path}", methods=["GET", "POST", "PUT", "DELETE"], include_in_schema=False)
+def nothing_here(rest: str) -> None:
+    """Say that there is no such address."""
+    del rest
+    raise HTTPException(404, "there is nothing at this address; /openapi.json lists what there is")
+
+
+def _plan(request: Request, job_id: int, number: int | None = None) -> Plan:
+    """The plan of a revision, with what is done today."""
+    shop: Shop = shop_of(request)
+    text = shop.store.revision(job_id, number).text
+    return shop.planner.plan(shop.with_cuts(job_id, text), shop.beside(job_id))
+
+
+def _card(planned: Plan, name: str) -> Card:
+    found = next((card for card in planned.cards if card.id == name), None)
+    if found is None:
+        message = f"the plan has no step {name[:60]!a}; its steps are listed under /steps"
+        raise StoreError(message)
+    return found
+
+
+def _revision(each: Revision) -> RevisionOut:
+    return RevisionOut(
+        job_id=each.job_id, number=each.number, at=each.at, by=each.by, why=each.why, kind=each.kind
+    )
+
+
+def _with_text(each: Revision) -> RevisionText:
+    return RevisionText(**_revision(each).model_dump(), text=each.text)
+
+
+def _tick(each: Tick) -> TickOut:
+    cuts = [dict(cut) for cut in each.features]
+    return TickOut(card=each.card_id, by=each.by, at=each.at, revision=each.revision, cuts=cuts)
+
+
+def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:
+    return ReadingOut(
+        card=each.gate_id,
+        value_mm=each.value_mm,
+        yes=each.yes,
+        by=each.by,
+        with_what=each.with_what,
+        revision=each.revision,
+        at=each.at,
+        passes=None if planned is None else _passes(each, planned),
+    )
+
+
+def _passes(reading: GateReading, planned: Plan) -> bool | None:
+    card = next((card for card in planned.cards if card.id == reading.gate_id), None)
+    if card is None or card.gate is None:
+        return None
+    return card.gate.passes(reading.value_mm, yes=reading.yes)
+
+
+def _part(each: PartEntry) -> PartOut:
+    dimensions = {
+        key: MeasuredOut(
+            value=m.value, plus_minus=m.plus_minus, with_what=m.with_what, by=m.by, at=m.at, stated=m.stated
+        )
+        for key, m in each.dimensions.items()
+    }
+    return PartOut(shelf=each.shelf, name=each.name, dimensions=dimensions, details=dict(each.details))
+
+
+def _bit(each: BitKept) -> BitIn:
+    return BitIn(kind=each.kind, size=each.size, point=each.point, reach=each.reach)
