@@ -235,7 +235,7 @@ class Store:
 
     def _newest(self, connection: Connection, job_id: int) -> int:
         if not 0 < job_id <= _LARGEST_ID:
-            message = f"there is no job {job_id:.6g} in this store"
+            message = "there is no job of this number in this store"
             raise UnknownJob(message)
         number = connection.execute(select(tables.jobs.c.newest).where(tables.jobs.c.id == job_id)).scalar()
         if number is None:
@@ -247,7 +247,8 @@ class Store:
         newest = self._newest(connection, job_id)
         wanted = newest if number is None else number
         if not 0 < wanted <= newest:
-            message = f"job {job_id} has no revision {wanted:.6g}; its newest is {newest}"
+            named = wanted if abs(wanted) <= _LARGEST_ID else "of this number"
+            message = f"job {job_id} has no revision {named}; its newest is {newest}"
             raise UnknownJob(message)
         columns = tables.revisions.c
         row = (

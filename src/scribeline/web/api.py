@@ -281,7 +281,12 @@ def redo(request: Request, job_id: JobId, edit: BasedOn) -> RevisionOut:
     return _revision(shop_of(request).store.redo(job_id, based_on=edit.based_on, by=who(request)))
 
 
-@router.get("/jobs/{job_id}/export", tags=["jobs"], response_class=PlainTextResponse)
+@router.get(
+    "/jobs/{job_id}/export",
+    tags=["jobs"],
+    response_model=None,
+    responses={200: {"content": {"text/plain": {"schema": {"type": "string"}}}}},
+)
 def export(
     request: Request,
     job_id: JobId,
@@ -453,8 +458,10 @@ def save_calibrations(request: Request, records: Texts) -> Response:
 @router.get(
     "/backup",
     tags=["shop"],
-    response_class=Response,
-    responses={200: {"content": {"application/octet-stream": {}}}},
+    response_model=None,
+    responses={
+        200: {"content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}}}
+    },
 )
 def backup(request: Request) -> Response:
     """The whole store as one checked file."""

@@ -1,0 +1,143 @@
+"""The JSON side: schemathesis against its own OpenAPI description, and the few things a program relies on."""
+
+from __future__ import annotations
+
+import json
+import urllib.request
+from typing import Any
+
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from schemathesis.checks import not_a_server_error
+from schemathesis.specs.openapi.checks import (
+    content_type_conformance,
+    response_schema_conformance,
+    status_code_conformance,
+)
+from tests.end_to_end.conftest import Served
+
+from scribeline.job import parse_job
+from scribeline.plan import plan, record
+from scribeline.scenario import demo_jobs
+
+TEXT = demo_jobs()["marram.toml"]
+
+EXAMPLES = 8
+"""Requests made of each operation: all of them together take some ten seconds."""
+
+
+def ask(app: Served, method: str, path: str, body: Any = None) -> tuple[int, Any]:
+    """One request; the answer's status and JSON."""
+    data = None if body is None else json.dumps(body).encode()
+    request = urllib.request.Request(
+        f"{app.address}/api{path}", data=data, method=method, headers={"content-type": "application/json"}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=20) as answer:
+            content = answer.read()
+            return answer.status, json.loads(content) if content else None
+    except urllib.error.HTTPError as refusal:
+        with refusal:
+            return refusal.code, json.loads(refusal.read())
+
+
+@pytest.fixture
+def job(app: Served) -> int:
+    """A job with a step done and a reading taken."""
+    status, made = ask(app, "POST", "/jobs", {"text": TEXT})
+    assert status == 201
+    job_id = int(made["job_id"])
+    assert ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-neck-pickup", {"revision": 1})[0] == 200
+    reading = {"card": "check-neck", "value_mm": 320.0, "with_what": "rule", "revision": 1}
+    assert ask(app, "POST", f"/jobs/{job_id}/readings", reading)[0] == 201
+    return job_id
+
+
+def test_schemathesis_finds_no_server_error(app: Served, job: int) -> None:
+    """Requests made up from the description, half of them on a job that is there, in every operation."""
+    schema = schemathesis.openapi.from_url(f"{app.address}/openapi.json")
+    checks = [
+        not_a_server_error,
+        status_code_conformance,
+        content_type_conformance,
+        response_schema_conformance,
+    ]
+    seen: list[tuple[str, int]] = []
+    for found in schema.get_all_operations():
+        operation: Any = found.ok()  # type: ignore[union-attr]  # an operation it cannot read fails the test
+
+        @given(case=operation.as_strategy())
+        @settings(
+            max_examples=EXAMPLES,
+            deadline=None,
+            database=None,
+            phases=[Phase.generate],
+            suppress_health_check=list(HealthCheck),
+            derandomize=True,
+        )
+        def check(case: Any) -> None:
+            if "job_id" in (case.path_parameters or {}) and len(str(case.path_parameters)) % 2:
+                case.path_parameters = {**case.path_parameters, "job_id": job}
+            response = case.call()
+            case.validate_response(response, checks=checks)
+            seen.append((case.operation.label, response.status_code))
+            if response.status_code >= 400:
+                assert response.json()["detail"].endswith((".", "!", "?"))
+
+        check()
+    assert len({label for label, _ in seen}) >= 25
+    assert len([status for _, status in seen if status < 300]) > 40
+    assert ask(app, "GET", f"/jobs/{job}")[0] == 200
+
+
+def test_the_plan_is_the_commands_plan(app: Served, job: int) -> None:
+    status, told = ask(app, "GET", f"/jobs/{job}/plan")
+    assert status == 200
+    expected = json.loads(json.dumps(record(plan(parse_job(TEXT)))))
+    for each in (told, expected):
+        for feature in (*each["bores"], *each["pockets"]):
+            del feature["why"]
+    assert told.pop("made") == ["neck-pickup"]
+    expected.pop("made")
+    assert told == expected
+
+
+def test_a_late_edit_is_shown_the_difference(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    first = {"key": "bridge.spacing", "value": 10.55, "based_on": 1}
+    assert ask(app, "POST", f"/jobs/{job_id}/values", first)[0] == 201
+    status, told = ask(
+        app, "POST", f"/jobs/{job_id}/values", {"key": "nut.width", "value": 43, "based_on": 1}
+    )
+    assert status == 409
+    assert told["newest"] == 2
+    assert told["their_changes"] == [{"key": "bridge.spacing", "was": "10.6", "now": "10.55"}]
+    assert told["my_changes"] == [{"key": "nut.width", "was": "42.8", "now": "43"}]
+    both = {"text": told["merged"], "based_on": told["newest"]}
+    assert ask(app, "POST", f"/jobs/{job_id}/revisions", both)[0] == 201
+    assert ask(app, "POST", f"/jobs/{job_id}/undo", {"based_on": 3})[1]["why"] == "undo: as in revision 2"
+
+
+def test_a_step_done_is_locked_and_a_reading_judged(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-neck-pickup", {"revision": 1})
+    ask(app, "POST", f"/jobs/{job_id}/values", {"key": "neck.pocket_end", "value": 470, "based_on": 1})
+    moved = ask(app, "GET", f"/jobs/{job_id}/plan")[1]["moved"]
+    assert {"feature": "neck-pickup", "step": 0, "what": "along", "was": 502.0, "now": 504.0} in moved
+    steps = {step["id"]: step for step in ask(app, "GET", f"/jobs/{job_id}/steps")[1]}
+    assert steps["rout-neck-pickup"]["done"]["revision"] == 1
+    low, high = steps["check-neck"]["gate"]["low"], steps["check-neck"]["gate"]["high"]
+    for value, passes in ((low, True), ((low + high) / 2, True), (high + 0.5, False)):
+        reading = {"card": "check-neck", "value_mm": value, "revision": 2}
+        assert ask(app, "POST", f"/jobs/{job_id}/readings", reading)[1]["passes"] is passes
+    assert ask(app, "PUT", f"/jobs/{job_id}/ticks/no-such-step", {"revision": 2})[0] == 422
+
+
+def test_a_job_goes_out_and_comes_in_with_its_record(app: Served, job: int) -> None:
+    with urllib.request.urlopen(f"{app.address}/api/jobs/{job}/export", timeout=20) as answer:
+        text = answer.read().decode()
+    made = ask(app, "POST", "/import", {"text": text})[1]["job_id"]
+    for what in ("ticks", "readings"):
+        ours, theirs = (ask(app, "GET", f"/jobs/{each}/{what}")[1] for each in (job, made))
+        assert [{**each, "revision": 1} for each in ours] == theirs
