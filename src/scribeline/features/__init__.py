@@ -17,6 +17,7 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
 from scribeline.features.screws import driven
+from scribeline.features.speeds import bit_speed, hardest
 from scribeline.features.string_holes import (
     FerruleFit,
     ferrule_fit,
@@ -54,6 +55,7 @@ __all__ = [
     "angle_from_face_deg",
     "arc_segments",
     "as_cut",
+    "bit_speed",
     "choose_bit",
     "drill_access",
     "drill_box",
@@ -64,6 +66,7 @@ __all__ = [
     "ferrules_of",
     "first_wall",
     "grain_of",
+    "hardest",
     "hold_of",
     "holdings",
     "in_words",

@@ -216,6 +216,7 @@ def _step(card: Card) -> dict[str, Any]:
         "bit": None if card.bit is None else card.bit.name,
         "depth": card.depth,
         "depth_stop": card.point_reaches,
+        "rpm_at_most": card.rpm,
         "gate": None
         if card.gate is None
         else {"ask": card.gate.ask, "value": card.gate.value, "low": card.gate.low, "high": card.gate.high},

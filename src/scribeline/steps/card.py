@@ -80,6 +80,7 @@ class Card:
         depth: full-diameter depth from the face, mm.
         point_reaches: where the bit's point ends, mm from the face along the axis: the stop's setting when it is
             zeroed with the point touching the wood.
+        rpm: the most the bit should turn, revolutions a minute; a guide.
         places: where the holes are.
         do: what to do, in order.
         gate: what to measure before going on.
@@ -96,6 +97,7 @@ class Card:
     bit: Bit | None = None
     depth: float | None = None
     point_reaches: float | None = None
+    rpm: int | None = None
     places: tuple[Place, ...] = ()
     do: tuple[str, ...] = ()
     gate: Gate | None = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from scribeline.features import Features
+from scribeline.features import Features, bit_speed
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable
 from scribeline.solid.tunnels import Tunnel
@@ -37,9 +37,20 @@ def make_cards(
     waits = direct(need for need in needs(features, cards) if need.first in cards and need.then in cards)
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
     return tuple(
-        replace(cards[name], no=number, after=tuple(need for need in waits if need.then == name))
+        replace(
+            _at_speed(cards[name], layout),
+            no=number,
+            after=tuple(need for need in waits if need.then == name),
+        )
         for number, name in enumerate(order, start=1)
     )
+
+
+def _at_speed(card: Card, layout: Layout) -> Card:
+    """A card with the most that its bit should turn."""
+    if card.bit is None:
+        return card
+    return replace(card, rpm=bit_speed(card.bit, layout).rpm)
 
 
 def _cards(bench: Bench) -> Iterator[Card]:

@@ -4,6 +4,7 @@ Each table is a CSV file whose column names carry the units and whose rows carry
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
 """
 
+from scribeline.tables.drill_speeds import SPEED_SOURCE, DrillSpeed, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
 from scribeline.tables.notes import note_hz, note_number
 from scribeline.tables.paper import paper_names, paper_size_mm
@@ -39,7 +40,9 @@ __all__ = [
     "END_GRAIN_SHARE",
     "GRAVITY_CV",
     "LATERAL_SOURCE",
+    "SPEED_SOURCE",
     "WITHDRAWAL_SOURCE",
+    "DrillSpeed",
     "HardnessClass",
     "Lateral",
     "LimitRow",
@@ -52,6 +55,7 @@ __all__ = [
     "awg_diameter_mm",
     "coefficient_from_shrinkage",
     "dimensional_change",
+    "drill_speed",
     "lateral",
     "level_words",
     "limit_rows",

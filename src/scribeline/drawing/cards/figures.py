@@ -157,7 +157,9 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
             else [deep]
         )
     label = f"BIT, {bit.kind}" if bit.owned else f"GET THIS BIT: {bit.kind}"
-    return [_Words(label, *_bit_words(bit), tagged=not bit.owned), deep]
+    number, unit, second = _bit_words(bit)
+    turning = "" if card.rpm is None else f"; up to {card.rpm} rpm"
+    return [_Words(label, number, unit, second + turning, tagged=not bit.owned), deep]
 
 
 def _stop(card: Card, width: float, text: float) -> list[Block]:

@@ -13,7 +13,7 @@ from scribeline.drawing.sheets.figures import Cell, Table, signed
 from scribeline.drawing.sheets.flow import Block, Listing, beside, flowed, noticed, stacked, tabled, words
 from scribeline.drawing.sheets.holes import wood_left
 from scribeline.drawing.sheets.office import Office, Page
-from scribeline.features import Bit, Reason, ferrule_fit, pilot_rule
+from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, pilot_rule
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE
 from scribeline.job import Document
 from scribeline.job.values import Dimension
@@ -29,6 +29,7 @@ from scribeline.steps.cautions import (
     TILTED,
     Machine,
 )
+from scribeline.tables import SPEED_SOURCE
 
 _TAGS: dict[str, Kind] = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
 
@@ -100,6 +101,7 @@ def _bits(plan: Plan) -> Listing:
             "; ".join(f"{count} × {role}" for role, count in roles.items()),
             signed(bit.point),
             signed(depths[bit]),
+            f"{bit_speed(bit, plan.layout).rpm} rpm",
             "in the box" if bit.owned else f"MISSING: get {bit.size}, {bit.inches}",
         )
         for bit, roles in uses.items()
@@ -114,18 +116,22 @@ def _bits(plan: Plan) -> Listing:
                 f"{pocket.role}, R {trimmed(pocket.corner_radius)}",
                 "",
                 signed(pocket.depth),
+                "",
                 f"in the box: {trimmed(max(fits))} mm"
                 if fits
                 else "MISSING: no router bit in the box is small enough",
             )
         )
     table = Table(
-        ("Bit", "For", "Its point", "Deepest reach from the face", "Standing"),
+        ("Bit", "For", "Its point", "Deepest reach from the face", "Turns, up to", "Standing"),
         rows,
-        (48.7, 52.8, 51.2, 59.4, 48.9),
-        ("start", "start", "end", "end", "start"),
+        (45.0, 50.0, 42.0, 48.0, 30.0, 46.0),
+        ("start", "start", "end", "end", "end", "start"),
     )
-    return Listing("Bits", table)
+    return Listing(
+        f"Bits. Their speeds in {hardest(plan.layout)} timber are a guide ({SPEED_SOURCE}): slower if one smokes or grabs",
+        table,
+    )
 
 
 def _pilots(plan: Plan) -> Block:

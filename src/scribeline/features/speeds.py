@@ -1,0 +1,22 @@
+"""How fast to run the bits in this instrument's wood."""
+
+from __future__ import annotations
+
+from scribeline import tables
+from scribeline.features.bits import Bit
+from scribeline.layout import Layout
+from scribeline.tables import DrillSpeed, HardnessClass, drill_speed
+
+_HARDER: tuple[HardnessClass, ...] = ("soft", "medium", "hard", "very hard")
+
+
+def hardest(layout: Layout) -> HardnessClass:
+    """How hard the hardest layer of the body is."""
+    return max(
+        (tables.timber(layer.timber).hardness_class for layer in layout.body.layers), key=_HARDER.index
+    )
+
+
+def bit_speed(bit: Bit, layout: Layout) -> DrillSpeed:
+    """The most that a bit should turn in the hardest wood of the body."""
+    return drill_speed(bit.kind, bit.diameter, hardest(layout))
