@@ -82,6 +82,9 @@ def new(
     *,
     units: Annotated[Literal["mm", "in"], Parameter(help="Unit of bare numbers.")] = "mm",
     hand: Annotated[Literal["right", "left"], Parameter(help="The hand it is for.")] = "right",
+    instrument: Annotated[
+        Literal["six-string", "seven-string", "four-string bass"], Parameter(help="What it is begun as.")
+    ] = "six-string",
 ) -> int:
     """Start a job file, with every key explained, to fill in from your own parts."""
     from scribeline.job import starter_job
@@ -90,7 +93,9 @@ def new(
         message = f"{job} is there already and is left as it is; choose another name."
         raise Unusable(message)
     job.parent.mkdir(parents=True, exist_ok=True)
-    job.write_text(starter_job(name=job.stem, units=units, handed=hand), encoding="utf-8")
+    job.write_text(
+        starter_job(name=job.stem, units=units, handed=hand, instrument=instrument), encoding="utf-8"
+    )
     sys.stdout.write(
         f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"
     )

@@ -20,7 +20,7 @@ from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
-from scribeline.job.starter import starter_job
+from scribeline.job.starter import Instrument, starter_job
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
 
@@ -43,6 +43,7 @@ __all__ = [
     "Ferrules",
     "GateRead",
     "GroundWire",
+    "Instrument",
     "Jack",
     "Job",
     "JobError",

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import MutableMapping, MutableSequence, Sequence
+from collections.abc import Mapping, MutableMapping, MutableSequence, Sequence
 from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT
 
 from scribeline.job.faults import Fault, JobError
 
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
 
 Value = str | int | float | bool
-Stated = Value | Sequence[Value]
+Stated = Value | Sequence[Value | Mapping[str, Value]]
 """What a key may be given: one value, or a plain list of them such as the bits in the drill box."""
 
 
@@ -85,7 +86,8 @@ def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: 
     was = table.get(last)
     if isinstance(was, MutableMapping):
         raise JobError([Fault(path, f"is a table; name one of its values: {', '.join(was)}")])
-    if isinstance(was, MutableSequence) and any(isinstance(each, MutableMapping) for each in was):
+    tables = isinstance(was, MutableSequence) and any(isinstance(each, MutableMapping) for each in was)
+    if tables and (isinstance(was, AoT) or isinstance(value, str) or not isinstance(value, Sequence)):
         raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
     # A trailing comment belongs to the value's item: carry it over to the new one.
     item = tomlkit.item(value)

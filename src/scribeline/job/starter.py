@@ -4,17 +4,77 @@ from __future__ import annotations
 
 import re
 from importlib.resources import files
+from typing import Literal
 
+from scribeline.job.editing import Stated, set_value
 from scribeline.job.values import MM_PER_INCH, JobUnit
 
+Instrument = Literal["six-string", "seven-string", "four-string bass"]
+"""What a first job file can be begun as."""
 
-def starter_job(*, name: str, units: JobUnit, handed: str) -> str:
+_STRINGS: dict[Instrument, tuple[tuple[str, str], ...]] = {
+    "seven-string": (
+        ("E4", ".010"),
+        ("B3", ".013"),
+        ("G3", ".017"),
+        ("D3", ".026"),
+        ("A2", ".036"),
+        ("E2", ".046"),
+        ("B1", ".064"),
+    ),
+    "four-string bass": (("G2", ".045"), ("D2", ".065"), ("A1", ".085"), ("E1", ".105")),
+}
+
+_OTHERWISE: dict[Instrument, dict[str, Stated]] = {
+    "six-string": {},
+    "seven-string": {
+        "nut.width": 48,
+        "fingerboard.width_at_end": 64.5,
+        "neck.heel_width_at_end": 64.2,
+        "neck.heel_width_at_mouth": 62,
+        "bridge.part": "plate, seven strings",
+        "pockets[1].size[2]": 82,
+    },
+    "four-string bass": {
+        "scale.length": 864,
+        "scale.frets": 20,
+        "nut.width": 42,
+        "nut.edge": 4,
+        "fingerboard.end": 600,
+        "fingerboard.width_at_end": 62,
+        "setup.action_treble": 2,
+        "setup.action_bass": 2.6,
+        "neck.pocket_end": 600,
+        "neck.pocket_length": 85,
+        "neck.heel_width_at_end": 62,
+        "neck.heel_width_at_mouth": 60,
+        "body.outline.tail": 975,
+        "body.outline.dimensions.length": 440,
+        "bridge.part": "plate, four-string bass",
+        "bridge_screw.part": "4.2 x 32",
+        "ferrules.part": "lipped, bass",
+        "string_holes.diameter": "4.8 mm",
+        "pockets[1].centre[1]": -80,
+        "pockets[1].size[1]": 50,
+        "pockets[1].size[2]": 100,
+        "ground_wire.from_front": 20,
+        "ground_wire.across": 9.5,
+        "bits.twist": ["1.5 mm", "2 mm", "2.5 mm", "3 mm", "3.5 mm", "4 mm", "5 mm"],
+        "bits.brad_point": ["3 mm", "4 mm", "4.8 mm", "6 mm", "8 mm", "9 mm"],
+        "bits.flat_bottomed": ["9 mm", "11.5 mm", "12 mm"],
+    },
+}
+"""What other instruments have otherwise than the six-string, mm (typical, from memory: measure your own)."""
+
+
+def starter_job(*, name: str, units: JobUnit, handed: str, instrument: Instrument = "six-string") -> str:
     """The text of a new job file.
 
     Args:
         name: the instrument's name.
         units: unit of its bare numbers; inches are given to a thousandth.
         handed: "right" or "left".
+        instrument: what it is begun as, with typical numbers.
     """
     text = files("scribeline.job").joinpath("starter.toml").read_text(encoding="utf-8")
     plain = "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
@@ -27,4 +87,11 @@ def starter_job(*, name: str, units: JobUnit, handed: str) -> str:
             return words[word]
         return word if units == "mm" else f"{float(word) / MM_PER_INCH:.3f}".rstrip("0").rstrip(".")
 
-    return re.sub(r"@([A-Z]+|-?[0-9.]+)@", fill, text)
+    begun = re.sub(r"@([A-Z]+|-?[0-9.]+)@", fill, text)
+    if strings := _STRINGS.get(instrument):
+        rows = "".join(f'[[strings]]\nnote = "{note}"\ngauge = "{gauge}"\n\n' for note, gauge in strings)
+        begun = re.sub(r"(?:\[\[strings\]\]\nnote = .*\ngauge = .*\n\n)+", rows, begun, count=1)
+    for key, value in _OTHERWISE[instrument].items():
+        inches = units == "in" and isinstance(value, int | float) and key != "scale.frets"
+        begun, _ = set_value(begun, key, round(value / MM_PER_INCH, 3) if inches else value)  # type: ignore[operator]
+    return begun

@@ -13,7 +13,8 @@ from typing import Literal
 
 from scribeline.drawing import svg
 from scribeline.drawing.extent import bounds
-from scribeline.drawing.facing import Show, body_window, view_point
+from scribeline.drawing.face import text_width
+from scribeline.drawing.facing import Show, body_window, treble_up, view_point
 from scribeline.drawing.marks import balloon
 from scribeline.drawing.section import Section, section
 from scribeline.drawing.sheet import (
@@ -48,7 +49,7 @@ WAS = Layer("was", 0.25, "dotted")
 SCALE = 0.5
 """Of a face on the screen: lettering of the sheets' height is then about the size of the page's own."""
 
-SIDE_SCALE = 0.8
+SIDE_SCALE = 0.6
 MOVED = 0.005
 """A hole that moved less than this, mm, prints the same numbers as before."""
 
@@ -92,10 +93,19 @@ def element(items: Sequence[Item], title: str) -> str:
 
 
 def _face(plan: Plan, view: View, seen: Plan | None) -> tuple[Item, ...]:
-    show = Show(hidden=True, awl_marks=False, scale_line=False)
+    show = Show(hidden=True, awl_marks=False, scale_line=False, sides=False)
     items = (front_view if view == "front" else back_view)(plan, show, scale=SCALE)
     neck = _neck(plan) if view == "front" else ()
-    return (*neck, *items, *(_were(plan, seen, view) if seen is not None else ()))
+    return (*neck, *items, *_sides(plan, view), *(_were(plan, seen, view) if seen is not None else ()))
+
+
+def _sides(plan: Plan, view: View) -> Iterable[Item]:
+    """Which side is which, in the corners the body leaves free."""
+    face: Literal["top", "back"] = "top" if view == "front" else "back"
+    left, low, _, high = body_window(plan, face, SCALE)
+    upper, lower = ("treble", "bass") if treble_up(plan, face) > 0 else ("bass", "treble")
+    yield Text(LETTERING, (left, high - 3.5), f"{upper} side", 3.5, bold=True)
+    yield Text(LETTERING, (left, low), f"{lower} side", 3.5, bold=True)
 
 
 def _neck(plan: Plan) -> Iterable[Item]:
@@ -138,7 +148,7 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
             named.add(bore.group)
             was, now = (mm_text(x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
             words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
-            yield Text(LETTERING, (left, low - 6.0 * len(named)), words, 3.5, ref=bore.id)
+            yield Text(LETTERING, (left + 40.0, low - 6.0 * (len(named) - 1)), words, 3.5, ref=bore.id)
 
 
 # Along the strings
@@ -217,5 +227,12 @@ def _names(plan: Plan, cut: Section) -> Iterable[Item]:
                 _at(x, z), number_of(feature.id), tip=_at(x, -thickness if below else 0.0), height=3.5
             )
         else:
-            z = -thickness - 9.0 if below else 6.0
+            fits = (
+                text_width(feature.role, 3.5) < (max(xs) - min(xs)) * SIDE_SCALE - 2.0
+                and feature.depth * SIDE_SCALE > 6.0
+            )
+            inside = feature.depth / 2 + 1.75 / SIDE_SCALE
+            z = -inside if fits else 14.0
+            if below:
+                z = -thickness + feature.depth / 2 - 1.75 / SIDE_SCALE if fits else -thickness - 14.0
             yield Text(LETTERING, _at(middle, z), feature.role, 3.5, "middle", ref=feature.id)

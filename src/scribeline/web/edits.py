@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from fastapi import Request
 from fastapi.responses import Response
 
 from scribeline.job import Document, Fault, JobError, remove_value, set_value
 from scribeline.store import Conflict, Revision
-from scribeline.web.fields import Field, Kind, value_of
+from scribeline.web.field import Field, Kind
+from scribeline.web.fields import at_key, shown, stated, value_of
 from scribeline.web.frame import Opened, Page, back_to, render
 from scribeline.web.shop import who
 
@@ -31,10 +33,20 @@ def edited(text: str, field: Field, typed: str) -> str:
         JobError: what was typed cannot be put there.
     """
     if typed.strip():
-        return set_value(text, field.key, value_of(field, typed))[0]
+        value = value_of(field, typed)
+        if field.kind == "bits" and isinstance(value, list):
+            value = _with_what_was_measured(text, field, value)
+        return set_value(text, field.key, value)[0]
     if field.needed:
         raise JobError([Fault(field.key, "type a number; it cannot be left out")])
     return remove_value(text, field.key)[0]
+
+
+def _with_what_was_measured(text: str, field: Field, sizes: list[Any]) -> list[Any]:
+    """Bits by their sizes, each with the point and reach that the job states for it already."""
+    known = at_key(stated(text), field.key)
+    by_size = {shown([each]): each for each in known} if isinstance(known, list) else {}
+    return [by_size.get(shown([size]), size) for size in sizes]
 
 
 def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:

@@ -11,62 +11,11 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Any, Literal
+from typing import Any
 
 from scribeline.job import Dimension, Document, Stated
-
-Kind = Literal["length", "whole", "share", "angle", "gauge", "text", "choice", "bits", "place"]
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One key of the job file.
-
-    Attributes:
-        key: `bridge.spacing`, `pockets[1].depth`.
-        label: what it is, in bench words.
-        letter: its letter on the measuring picture; "" where it is on none.
-        kind: how what is typed is read.
-        choices: for a choice: what may be chosen, as (value, words).
-        hint: how to measure it, or what follows from it.
-        needed: whether the plan cannot do without (it cannot be emptied).
-    """
-
-    key: str
-    label: str
-    letter: str = ""
-    kind: Kind = "length"
-    choices: tuple[tuple[str, str], ...] = ()
-    hint: str = ""
-    needed: bool = True
-
-    @property
-    def slug(self) -> str:
-        """The key as an HTML id."""
-        return re.sub(r"[^a-z0-9]+", "-", self.key.lower()).strip("-")
-
-
-@dataclass(frozen=True, slots=True)
-class Family:
-    """One part, or one thing decided.
-
-    Attributes:
-        slug: in addresses.
-        title: as its heading says.
-        lead: how to go about measuring it.
-        fields: in the order of the picture's letters.
-        picture: name of the measuring picture; "" where there is none.
-        shelf: the parts book's shelf it may be taken from.
-        table: the job's table that the shelf's numbers go into.
-    """
-
-    slug: str
-    title: str
-    lead: str
-    fields: tuple[Field, ...]
-    picture: str = ""
-    shelf: str = ""
-    table: str = ""
+from scribeline.web.field import Family, Field
+from scribeline.web.more_fields import more_families
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +221,7 @@ GROUND_WIRE = Family(
     "Ground wire",
     "A slanting hole from under the plate into a pocket.",
     (
+        Field("ground_wire.into", "Pocket it leads into", kind="text"),
         length("ground_wire.diameter", "Hole", "A"),
         length("ground_wire.from_front", "Entry behind the plate's front edge", "B"),
         length("ground_wire.across", "Entry from the centreline, towards the treble", "C", needed=False),
@@ -291,6 +241,7 @@ BITS = Family(
         Field("bits.flat_bottomed", "Flat-bottomed bits", kind="bits", needed=False),
         Field("bits.router", "Router bits", kind="bits", needed=False),
         Field("bits.point_angle", "Point angle of the twist bits", kind="angle", needed=False),
+        length("bits.chuck_radius", "Radius of the drill's chuck", needed=False),
     ),
     picture="bits",
 )
@@ -337,22 +288,34 @@ GUIDE: tuple[str, ...] = ("scale", "strings", "neck", "body", "bridge", "ferrule
 def families(document: Document) -> tuple[Family, ...]:
     """Every family of this job, those of its pockets and strings included."""
     pockets = tuple(_pocket(number, each.name) for number, each in enumerate(document.pockets, start=1))
-    wire = (GROUND_WIRE,) if document.ground_wire is not None else ()
-    return (
+    drawn = (
         SCALE,
         _strings(len(document.strings)),
         NECK,
         BODY,
         BRIDGE,
-        FERRULES,
+        *((FERRULES,) if document.ferrules is not None else ()),
         SCREWS,
         *(_filled(each, document) for each in pockets),
-        *wire,
+        *((GROUND_WIRE,) if document.ground_wire is not None else ()),
         BITS,
         SETUP,
         FRETS,
         BENCH,
     )
+    asked = frozenset(each.key for one in (*drawn, FERRULES, GROUND_WIRE) for each in one.fields)
+    return (*drawn, *more_families(document, asked | _LEFT))
+
+
+_LEFT = frozenset(
+    {
+        "bench.records",
+        "bridge.loading",
+        "bridge_screw.gauge",
+        *(f"body.outline.{each}" for each in ("file", "layer", "along", "centre", "seen_from", "drawn_for")),
+    }
+)
+"""Keys for the job file alone: what they say hangs together with a file, or with other keys at once."""
 
 
 def family(document: Document, slug: str) -> Family | None:
@@ -391,6 +354,7 @@ def _pocket(number: int, name: str) -> Family:
         name[:1].upper() + name[1:],
         "Where it lies is measured along the centreline from its datum, and across towards the treble.",
         (
+            Field(f"{at}.name", "Name", kind="text"),
             length(f"{at}.depth", "Depth", "A"),
             length(f"{at}.corner_radius", "Corner radius", "R"),
             length(f"{at}.centre[1]", "Its middle along, from the datum", "B"),
@@ -422,7 +386,7 @@ def _filled(one: Family, document: Document) -> Family:
     number = int(one.slug.rsplit("-", 1)[1])
     if document.pockets[number - 1].outline is None:
         return one
-    loose = (".centre[", ".size[", ".turn")
+    loose = (".centre[", ".size[")
     kept = tuple(each for each in one.fields if not any(mark in each.key for mark in loose))
     return replace(one, fields=kept, lead=f"{one.lead} This one is stated by its corners, in the job file.")
 

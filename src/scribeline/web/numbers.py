@@ -36,7 +36,7 @@ class Changed:
     """One number that is not what it was.
 
     Attributes:
-        what: the cut's number or name; "the plan" for the plan's own.
+        what: the cut's number or name; "Plan" for the plan's own.
         feature: the cut's id; "" for the plan's own.
         name: which number of it.
         was: before; None where it was not there.
@@ -125,7 +125,7 @@ def with_was(now: tuple[Number, ...], before: tuple[Number, ...]) -> tuple[Numbe
 def changed(seen: Plan, now: Plan) -> tuple[Changed, ...]:
     """Every number that differs between two plans; a row that moved alike is told once."""
     told = [
-        Changed("the plan", "", name, was, value)
+        Changed("Plan", "", name, was, value)
         for name, was, value in _differences(plan_numbers(seen), plan_numbers(now))
     ]
     before = {feature.id: feature for feature in seen.features}

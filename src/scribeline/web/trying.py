@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from scribeline.findings import Finding, Try
 from scribeline.job import JobError, set_value
-from scribeline.web.fields import Field, at_key, shown, stated, value_of
+from scribeline.web.field import Field
+from scribeline.web.fields import at_key, families, shown, stated, value_of
 from scribeline.web.frame import Opened
 from scribeline.web.numbers import Changed, changed, findings_changed
 
@@ -17,6 +18,7 @@ class Tried:
 
     Attributes:
         key: of the job file.
+        words: what that is, in bench words.
         was: as stated now; "" where it is not.
         now: as it would be stated.
         numbers: of the plan that would change.
@@ -27,6 +29,7 @@ class Tried:
     """
 
     key: str
+    words: str
     was: str
     now: str
     numbers: tuple[Changed, ...] = ()
@@ -46,15 +49,24 @@ def as_typed(way: Try) -> str:
     return way.value if isinstance(way.value, str) else ", ".join(way.value)
 
 
+def in_words(job: Opened, key: str) -> str:
+    """What a key is, as its part's page says it."""
+    for one in families(job.document) if job.document is not None else ():
+        for field in one.fields:
+            if field.key == key:
+                return f"{one.title}: {field.label[:1].lower()}{field.label[1:]}"
+    return key
+
+
 def tried(job: Opened, key: str, typed: str) -> Tried:
     """What setting one key would do; nothing is kept."""
-    was = shown(at_key(stated(job.text), key))
+    was, words = shown(at_key(stated(job.text), key)), in_words(job, key)
     try:
         text, _ = set_value(job.text, key, value_of(as_field(key), typed))
         then = job.shop.planner.plan(job.with_record(text), job.folder)
     except JobError as error:
-        return Tried(key, was, typed, refused="; ".join(str(fault) for fault in error.faults))
+        return Tried(key, words, was, typed, refused="; ".join(str(fault) for fault in error.faults))
     if job.plan is None:
-        return Tried(key, was, typed, stops=len(then.stops))
+        return Tried(key, words, was, typed, stops=len(then.stops))
     came, gone = findings_changed(job.plan, then)
-    return Tried(key, was, typed, changed(job.plan, then), came, gone, len(then.stops))
+    return Tried(key, words, was, typed, changed(job.plan, then), came, gone, len(then.stops))

@@ -10,9 +10,19 @@ from fastapi.responses import Response
 from scribeline.features import Feature
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
-from scribeline.web.trying import Tried, as_typed, tried
+from scribeline.web.trying import Tried, as_typed, in_words, tried
 
 PAGE = Page("checks", "Checks", 30)
+
+MEASURED_AT = {
+    "typical.bridge": "bridge",
+    "typical.bridge_screw": "screws",
+    "typical.ferrules": "ferrules",
+    "typical.body-thickness": "body",
+    "bits.missing": "bits",
+    "strings.making-assumed": "strings",
+}
+"""Where the number is stated that a finding asks for."""
 router = APIRouter()
 
 
@@ -51,6 +61,8 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         named=named,
         by_id=by_id,
         at=at,
+        measured_at=MEASURED_AT,
+        words=lambda key: in_words(job, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, cast, get_args
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
-from scribeline.job import JobError, starter_job
+from scribeline.job import Instrument, JobError, starter_job
 from scribeline.scenario import demo_jobs
 from scribeline.store import StoreError
 from scribeline.web.fields import GUIDE
@@ -17,6 +17,8 @@ from scribeline.web.shop import shop_of, who
 PAGE = Page("", "Jobs", 0, in_job=False)
 START = Page("start", "New job", 5, in_job=False, listed=False)
 router = APIRouter()
+
+INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 
 LARGEST = 1_000_000
 """Bytes of a job file that is brought in."""
@@ -38,7 +40,14 @@ def jobs(request: Request) -> Response:
 @router.get("/start")
 def start(request: Request) -> Response:
     """What a new job begins with."""
-    return render(request, "jobs/start.html", START, wrong="", name="", units="mm", hand="right")
+    return _start(request)
+
+
+def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
+    known = {"wrong": "", "name": "", "units": "mm", "hand": "right", "instrument": INSTRUMENTS[0]}
+    return render(
+        request, "jobs/start.html", START, status=status, instruments=INSTRUMENTS, typed={**known, **typed}
+    )
 
 
 @router.post("/start")
@@ -47,17 +56,23 @@ def begin(
     name: Annotated[str, Form()] = "",
     units: Annotated[str, Form()] = "mm",
     hand: Annotated[str, Form()] = "right",
+    instrument: Annotated[str, Form()] = INSTRUMENTS[0],
 ) -> Response:
     """Make the job from the starter's typical numbers and lead through its parts."""
     store = shop_of(request).store
     wrong = "" if name.strip() else "give the job a name, such as the instrument's"
-    if units not in {"mm", "in"} or hand not in {"right", "left"}:
-        wrong = "choose mm or in, right or left"
+    if units not in {"mm", "in"} or hand not in {"right", "left"} or instrument not in INSTRUMENTS:
+        wrong = "choose one of what is offered"
     if wrong:
-        return render(
-            request, "jobs/start.html", START, status=422, wrong=wrong, name=name, units=units, hand=hand
+        return _start(
+            request, status=422, wrong=wrong, name=name, units=units, hand=hand, instrument=instrument
         )
-    text = starter_job(name=name.strip(), units="in" if units == "in" else "mm", handed=hand)
+    text = starter_job(
+        name=name.strip(),
+        units="in" if units == "in" else "mm",
+        handed=hand,
+        instrument=cast("Instrument", instrument),
+    )
     made = store.create(text, by=who(request), why="begun from typical numbers")
     return RedirectResponse(f"/jobs/{made.job_id}/parts/{GUIDE[0]}?guide=1", status_code=303)
 
@@ -70,9 +85,9 @@ def demo(request: Request) -> Response:
 
 
 @router.post("/import")
-async def bring_in(request: Request, file: UploadFile) -> Response:
+def bring_in(request: Request, file: UploadFile) -> Response:
     """Bring in a job file, with what was recorded for it."""
-    content = await file.read(LARGEST + 1)
+    content = file.file.read(LARGEST + 1)
     name = file.filename or "the file"
     try:
         if len(content) > LARGEST:

@@ -7,12 +7,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import Response
 
-from scribeline.store import Conflict, Measured, PartEntry
+from scribeline.job import Document, Stated, set_value
+from scribeline.store import BitKept, Conflict, Measured, PartEntry
+from scribeline.store.kept import BitShelf
 from scribeline.web.edits import Refused, conflicted, faults_in, keep, lenient, set_field
+from scribeline.web.field import Family, Field
 from scribeline.web.fields import (
     GUIDE,
-    Family,
-    Field,
     Standing,
     at_key,
     families,
@@ -20,6 +21,7 @@ from scribeline.web.fields import (
     standing,
     stated,
     timbers,
+    value_of,
 )
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.pictures import picture
@@ -27,6 +29,8 @@ from scribeline.web.shop import shop_of, who
 
 PAGE = Page("parts", "Parts", 20)
 router = APIRouter()
+
+BIT_KINDS: tuple[BitShelf, ...] = ("twist", "brad_point", "flat_bottomed", "router")
 
 MOST_TYPED = 400
 """Characters of one field."""
@@ -73,6 +77,7 @@ def _family_page(
         guide=_guide(job, slug) if guide else None,
         book=_book(job, one),
         timbers=timbers(),
+        box=bool(job.shop.store.bits()),
     )
 
 
@@ -169,8 +174,6 @@ def from_book(
     back: Annotated[str, Form()] = "",
 ) -> Response:
     """Take a part of the shop's book into this job, every measured number with its ±."""
-    from scribeline.job import set_value
-
     job = open_job(request, job_id)
     one = family(job.document, slug) if job.document is not None else None
     entry = next((each for each in _book(job, one) if each.name == name), None) if one else None
@@ -189,6 +192,53 @@ def from_book(
     except Conflict as conflict:
         return conflicted(request, job, conflict, back)
     return back_to(job_id, back)
+
+
+@router.post("/jobs/{job_id}/box")
+def box(
+    request: Request,
+    job_id: int,
+    *,
+    way: Annotated[str, Form(pattern="take|keep")],
+    based_on: Annotated[int, Form()],
+    back: Annotated[str, Form()] = "",
+) -> Response:
+    """Take the shop's drill box into this job, or keep this job's bits as the shop's."""
+    job = open_job(request, job_id)
+    if job.document is None:
+        raise HTTPException(404)
+    if way == "keep":
+        shop_of(request).store.save_bits(_bits_of(job.document), by=who(request))
+        return back_to(job_id, back)
+    base = job.shop.store.revision(job_id, based_on)
+    text = base.text
+    for kind in BIT_KINDS:
+        sizes = [each.size for each in job.shop.store.bits() if each.kind == kind]
+        text, _ = set_value(text, f"bits.{kind}", _sizes(sizes))
+    if faults := faults_in(job, text):
+        raise HTTPException(422, f"the shop's bits do not fit this job: {faults[0]}")
+    try:
+        keep(job, base, text, request, "the shop's bits")
+    except Conflict as conflict:
+        return conflicted(request, job, conflict, back)
+    return back_to(job_id, back)
+
+
+def _sizes(sizes: list[str]) -> Stated:
+    """Sizes as the shop keeps them, said so that a job in inches reads them alike."""
+    told = [f"{each} mm" if each.replace(".", "", 1).isdecimal() else each for each in sizes]
+    return value_of(Field("bits", "", kind="bits"), ", ".join(told))
+
+
+def _bits_of(document: Document) -> list[BitKept]:
+    """A job's bits as the shop keeps them: a bare number said in the job's unit keeps that unit."""
+    kept = []
+    for kind in BIT_KINDS:
+        for bit in getattr(document.bits, kind):
+            bare = bit.label.replace(".", "", 1).isdecimal()
+            size = f"{bit.label} in" if bare and document.units == "in" else bit.label
+            kept.append(BitKept(kind, size, bit.point, bit.reach))
+    return kept
 
 
 def _own(one: Family) -> list[Field]:

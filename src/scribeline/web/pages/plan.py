@@ -9,7 +9,8 @@ from fastapi.responses import Response
 
 from scribeline.features import Bore, Feature
 from scribeline.web.drawings import drawn
-from scribeline.web.fields import Field, Standing, families, standing, stated, timbers
+from scribeline.web.field import Field
+from scribeline.web.fields import Standing, families, standing, stated, timbers
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of, numbers_of, plan_numbers, with_was
 

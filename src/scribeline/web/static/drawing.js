@@ -5,12 +5,14 @@ const boxOf = (svg) => svg.getAttribute("viewBox").split(/\s+/).map(Number);
 const whole = new WeakMap();
 const keyOf = (frame) => `view:${location.pathname}:${frame.dataset.view}`;
 
-function apply(frame, box) {
+function apply(frame, box, keep = true) {
   const svg = frame.querySelector("svg");
   svg.setAttribute("viewBox", box.join(" "));
+  svg.dataset.shown = svg.getAttribute("viewBox");
   const all = whole.get(svg);
   const near = box[2] < all[2] * 0.995;
   frame.style.touchAction = near ? "none" : "pan-y";
+  if (!keep) return;
   if (near) sessionStorage.setItem(keyOf(frame), JSON.stringify(box));
   else sessionStorage.removeItem(keyOf(frame));
 }
@@ -121,12 +123,33 @@ document.addEventListener("click", (event) => {
   zoom(frame, { in: 1 / 1.5, out: 1.5, all: 99 }[button.dataset.zoom]);
 });
 
+// The whole drawing in the frame's own shape, so that nothing of the frame lies idle when it is brought closer.
+function fitted([x, y, w, h], svg) {
+  const r = svg.getBoundingClientRect();
+  if (!r.width || !r.height) return [x, y, w, h];
+  const wide = Math.max(w, (h * r.width) / r.height);
+  const tall = (wide * r.height) / r.width;
+  return [x - (wide - w) / 2, y - (tall - h) / 2, wide, tall];
+}
+
+addEventListener("resize", () => {
+  for (const svg of document.querySelectorAll(".drawing[data-view] svg")) {
+    if (!svg.dataset.drawn) continue;
+    svg.setAttribute("viewBox", svg.dataset.drawn);
+    delete svg.dataset.drawn;
+  }
+  prepare();
+});
+
 export function prepare() {
   for (const frame of document.querySelectorAll(".drawing[data-view]")) {
     const svg = frame.querySelector("svg");
     if (!svg) continue;
-    if (!whole.has(svg) || svg.dataset.whole !== svg.getAttribute("viewBox")) {
-      whole.set(svg, boxOf(svg));
+    // Untouched by this script, the box is the drawing's own: after a swap as on the first look.
+    if (svg.getAttribute("viewBox") !== svg.dataset.shown) {
+      svg.dataset.drawn = svg.getAttribute("viewBox");
+      whole.set(svg, fitted(boxOf(svg), svg));
+      apply(frame, whole.get(svg), false);
     }
     if (!frame.dataset.held) {
       frame.dataset.held = "yes";

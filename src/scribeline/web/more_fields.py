@@ -1,0 +1,126 @@
+"""Fields for whatever a job states and no family of `fields` asks for, named as the job file's own schema names them.
+
+A part that the app has no picture for yet is still no reason to open the job file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, Literal, get_args, get_origin
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from scribeline.job import Dimension, Document
+from scribeline.job.values import Degrees, Mm
+from scribeline.web.field import Family, Field, Kind
+
+BY_HAND = frozenset({"done", "readings", "string_sets", "scribeline", "units", "strings", "limits"})
+"""What has pages of its own, or is for the job file alone."""
+
+
+def more_families(document: Document, asked: frozenset[str]) -> Iterator[Family]:
+    """A family for each table of the job with keys that are not asked for elsewhere.
+
+    Args:
+        document: the job.
+        asked: keys that have a field already.
+    """
+    for name, info in Document.model_fields.items():
+        if name in BY_HAND:
+            continue
+        value = getattr(document, name)
+        if isinstance(value, BaseModel):
+            fields = tuple(each for each in _fields(value, name) if each.key not in asked)
+            if fields:
+                yield Family(f"more-{_slug(name)}", _title(name, asked), _lead(info), fields)
+        elif isinstance(value, tuple) and value and all(isinstance(each, BaseModel) for each in value):
+            for number, each in enumerate(value, start=1):
+                fields = tuple(one for one in _fields(each, f"{name}[{number}]") if one.key not in asked)
+                if fields:
+                    called = getattr(each, "name", number)
+                    title = f"{_words(name)}: {called}"
+                    yield Family(f"more-{_slug(name)}-{number}", _capital(title), _lead(info), fields)
+
+
+def _fields(table: BaseModel, path: str) -> Iterator[Field]:
+    for name, info in type(table).model_fields.items():
+        if info.exclude is True or name in {"part", "measured"}:
+            continue
+        value, key = getattr(table, name), f"{path}.{name}"
+        if isinstance(value, BaseModel):
+            yield from _fields(value, key)
+            continue
+        kind, choices = _kind(info)
+        if kind is not None:
+            yield Field(key, _label(path, name, info), kind=kind, choices=choices, needed=info.is_required())
+
+
+def _kind(info: FieldInfo) -> tuple[Kind | None, tuple[tuple[str, str], ...]]:
+    """How a key is typed; None where it is for the job file alone."""
+    kinds = set(_plain(info.annotation))
+    notes = list(_notes(info))
+    literals = [each for each in kinds if get_origin(each) is Literal]
+    if literals:
+        return "choice", tuple((str(each), str(each)) for each in get_args(literals[0]))
+    if bool in kinds or any(get_origin(each) is tuple for each in kinds):
+        return None, ()
+    told: tuple[tuple[bool, Kind], ...] = (
+        (any(isinstance(each, Mm) for each in notes) and bool(kinds & {float, Dimension}), "length"),
+        (any(isinstance(each, Degrees) for each in notes), "angle"),
+        (int in kinds, "whole"),
+        (float in kinds, "share"),
+        (str in kinds, "text"),
+    )
+    return next((kind for holds, kind in told if holds), None), ()
+
+
+def _plain(annotation: Any) -> Iterator[Any]:
+    """The types a key may have, unions and annotations taken apart."""
+    origin = get_origin(annotation)
+    if origin in {Literal, tuple} or origin is None:
+        yield annotation
+    else:
+        for each in get_args(annotation):
+            if isinstance(each, type) or get_origin(each) is not None:
+                yield from _plain(each)
+
+
+def _notes(info: FieldInfo) -> Iterator[Any]:
+    yield from info.metadata
+    yield from _inside(info.annotation)
+
+
+def _inside(annotation: Any) -> Iterator[Any]:
+    yield from getattr(annotation, "__metadata__", ())
+    for each in get_args(annotation):
+        yield from _inside(each)
+
+
+def _label(path: str, name: str, info: FieldInfo) -> str:
+    for note in _notes(info):
+        if thing := getattr(note, "thing", ""):
+            return _capital(thing.removeprefix("the "))
+    inner = path.rpartition(".")[2] if "." in path else ""
+    return _capital(f"{_words(inner)}: {_words(name)}" if inner else _words(name))
+
+
+def _lead(info: FieldInfo) -> str:
+    return f"{_capital(info.description)}." if info.description else "As the job file states it."
+
+
+def _title(name: str, asked: frozenset[str]) -> str:
+    words = _capital(_words(name))
+    return f"{words}: the rest" if any(key.startswith(f"{name}.") for key in asked) else words
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ").split("[")[0]
+
+
+def _slug(name: str) -> str:
+    return name.replace("_", "-")
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,108 @@
+"""Whatever a job states as a number can be typed in the app, and each letter asked for stands on its picture."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from pydantic import BaseModel
+
+from scribeline.job import Dimension, Document, parse_job, set_value
+from scribeline.scenario import demo_jobs
+from scribeline.web import pictures
+from scribeline.web.edits import edited
+from scribeline.web.field import Family, Field
+from scribeline.web.fields import at_key, families, standing, stated
+
+EDGE = """
+[jack]
+near = [700, -60]
+diameter = 22
+into = "control cavity"
+
+[[strap_buttons]]
+name = "tail"
+near = [752, 0]
+screw = { thread = 3.5, root = 2.4, length = 25 }
+"""
+TEXT = demo_jobs()["marram.toml"] + EDGE
+DOCUMENT = parse_job(TEXT).document
+FAMILIES = families(DOCUMENT)
+FIELDS = [field for one in FAMILIES for field in one.fields]
+
+
+def dimensions(value: Any, path: str) -> Iterator[str]:
+    """Keys of every part's dimension that the document holds."""
+    if isinstance(value, Dimension):
+        yield path
+    elif isinstance(value, BaseModel):
+        for name in type(value).model_fields:
+            yield from dimensions(getattr(value, name), f"{path}.{name}" if path else name)
+    elif isinstance(value, tuple):
+        for number, each in enumerate(value, start=1):
+            yield from dimensions(each, f"{path}[{number}]")
+
+
+def test_every_dimension_of_a_part_has_a_field() -> None:
+    # A further string set is stated in the job file; so is a wound string's core.
+    wanted = {key for key in dimensions(DOCUMENT, "") if not key.startswith(("string_sets", "strings["))}
+    assert len(wanted) > 25
+    assert wanted <= {field.key for field in FIELDS}
+
+
+def test_no_key_is_asked_for_twice() -> None:
+    keys = [field.key for field in FIELDS]
+    assert len(keys) == len(set(keys))
+    slugs = [field.slug for field in FIELDS]
+    assert len(slugs) == len(set(slugs))
+
+
+@pytest.mark.parametrize("one", [each for each in FAMILIES if each.picture], ids=lambda one: one.slug)
+def test_every_letter_is_on_the_picture(one: Family) -> None:
+    asked = {field.letter for field in one.fields if field.letter}
+    on_it = pictures.letters(one.picture)
+    assert asked <= on_it, asked - on_it
+    by_corners = one.slug == "pocket-3"
+    assert on_it <= asked or by_corners or one.slug == "strings"
+
+
+@pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.key)
+def test_what_stands_in_a_field_can_be_kept_as_it_stands(field: Field) -> None:
+    how = standing(field, stated(TEXT), DOCUMENT)
+    if not how.typed:
+        return
+    again, before = (
+        at_key(each, field.key) for each in (parse_job(edited(TEXT, field, how.typed)).document, DOCUMENT)
+    )
+    if field.kind == "bits":
+        again, before = ([(bit.diameter, bit.point, bit.reach) for bit in bits] for bits in (again, before))
+    assert again == before
+
+
+@pytest.mark.parametrize("field", [each for each in FIELDS if not each.needed], ids=lambda field: field.key)
+def test_what_may_be_left_out_can_be_left_out(field: Field) -> None:
+    if at_key(stated(TEXT), field.key) is None:
+        return
+    text = edited(TEXT, field, "")
+    assert at_key(stated(text), field.key) is None
+
+
+def test_a_bit_keeps_its_point_and_reach_when_another_is_added() -> None:
+    text, _ = set_value(TEXT, "bits.brad_point", [3, {"diameter": 7, "point": 2.1, "reach": 80}, 9])
+    field = next(each for each in FIELDS if each.key == "bits.brad_point")
+    how = standing(field, stated(text), parse_job(text).document)
+    assert how.typed == "3, 7, 9"
+    bits = parse_job(edited(text, field, "3, 5, 7, 9")).document.bits.brad_point
+    assert [(bit.diameter, bit.point, bit.reach) for bit in bits] == [
+        (3, None, None),
+        (5, None, None),
+        (7, 2.1, 80),
+        (9, None, None),
+    ]
+
+
+def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -> None:
+    bare = parse_job(demo_jobs()["marram.toml"]).document
+    assert isinstance(bare, Document)
+    assert not [one for one in families(bare) if one.slug.startswith(("more-jack", "more-strap"))]

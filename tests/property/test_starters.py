@@ -1,0 +1,45 @@
+"""Whatever a first job file is begun as, it can be planned as it stands, and says that nothing of it is measured."""
+
+from __future__ import annotations
+
+from typing import get_args
+
+import pytest
+
+from scribeline.job import Instrument, parse_job, starter_job
+from scribeline.job.values import JobUnit
+from scribeline.plan import plan
+
+INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
+COUNT = {"six-string": 6, "seven-string": 7, "four-string bass": 4}
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("handed", ["right", "left"])
+def test_a_first_job_stops_nowhere_and_is_typical(
+    instrument: Instrument, units: JobUnit, handed: str
+) -> None:
+    planned = plan(parse_job(starter_job(name="First", units=units, handed=handed, instrument=instrument)))
+    assert not planned.stops
+    assert len(planned.layout.strings) == COUNT[instrument]
+    assert {"typical.bridge", "typical.ferrules", "typical.body-thickness"} <= {
+        each.code for each in planned.findings
+    }
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_units_change_the_numbers_and_not_the_instrument(instrument: Instrument) -> None:
+    metric, inch = (
+        plan(parse_job(starter_job(name="First", units=units, handed="right", instrument=instrument)))
+        for units in ("mm", "in")
+    )
+    # Inches are given to a thousandth, 0.0127 mm either way; a distance hangs on a handful of them.
+    assert inch.layout.scale == pytest.approx(metric.layout.scale, abs=0.013)
+    assert inch.layout.front_edge == pytest.approx(metric.layout.front_edge, abs=0.1)
+
+
+def test_comments_stay() -> None:
+    text = starter_job(name="First", units="mm", handed="right", instrument="four-string bass")
+    assert "# the pocket's end wall, from the nut" in text
+    assert text.count("[[strings]]") == 4
