@@ -278,15 +278,27 @@ def make_body(
         ),
         pieces=len(whole.decompose()),
         layers=tuple(_layer(layer, whole, blank) for layer in form.layers),
-        carved=tuple(_removed("", role, off, form.layers) for role, off in surfaces),
+        carved=tuple(_carved(role, whole, left, form.layers) for role, whole, left in surfaces),
         _shape=whole,
     )
 
 
 def _removed(feature: str, role: str, shape: Manifold, layers: tuple[Layer, ...]) -> Removed:
-    parts = (shape,) if len(layers) == 1 else tuple(_slab(shape, layer) for layer in layers)
-    volumes = tuple(float(part.volume()) for part in parts)
+    volumes = _volumes(shape, layers)
     return Removed(feature, role, sum(volumes), volumes)
+
+
+def _carved(role: str, whole: Manifold, left: Manifold | None, layers: tuple[Layer, ...]) -> Removed:
+    volumes = _volumes(whole, layers)
+    if left is not None:
+        volumes = tuple(a - b for a, b in zip(volumes, _volumes(left, layers), strict=True))
+    return Removed("", role, sum(volumes), volumes)
+
+
+def _volumes(shape: Manifold, layers: tuple[Layer, ...]) -> tuple[float, ...]:
+    """What of a solid lies in each layer, mm³."""
+    parts = (shape,) if len(layers) == 1 else tuple(_slab(shape, layer) for layer in layers)
+    return tuple(float(part.volume()) for part in parts)
 
 
 def _layer(layer: Layer, whole: Manifold, blank: Manifold) -> LayerPart:

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import cos, pi
+from itertools import pairwise
+from math import acos, ceil, cos, pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
 STEP = 3.0
 """Level lines on a slope lie no further apart than this, mm."""
+
+FINEST = 0.002
+"""Points of a level line that bend it by less than this are left out, mm."""
 
 SAGITTA = 0.004
 """Chords of a roundover keep within this of its arc, mm."""
@@ -98,9 +102,11 @@ def _by_inset(region: Polygon, profile: Sequence[tuple[float, float]], radius: f
 
     insets = _insets(profile, radius)
     regions: list[BaseGeometry] = [region]
-    for inset in insets[1:]:
+    for before, inset in pairwise(insets):
         # Corners that turn inwards are rounded by the rule of distance; outward ones stay sharp.
         inner = region.buffer(-inset, quad_segs=max(8, arc_segments(inset)))
+        # An outline drawn finer than that is not worth as many triangles on every line.
+        inner = inner.simplify(min(FINEST, (inset - before) / 10))
         if inner.is_empty:
             break
         regions.append(inner)
@@ -122,7 +128,7 @@ def _insets(profile: Sequence[tuple[float, float]], radius: float) -> list[float
         rows = rows[:1]
     if radius:
         # A chord over an angle t leaves its arc by r (1 − cos(t/2)).
-        steps = max(4, arc_segments(radius) * int(np.ceil(np.sqrt(0.01 / SAGITTA))))
+        steps = max(4, ceil(pi / 4 / acos(1 - SAGITTA / radius)))
         rows += [radius * (1 - cos(k * pi / 2 / steps)) for k in range(steps + 1)]
     marks = sorted(set(rows))
     kept = [marks[0]]

@@ -33,8 +33,11 @@ def blank_of(form: BodyForm) -> Manifold:
     return solid_of(Prism(sound(form.outline, "the body's outline"), -form.thickness, form.highest))
 
 
-def carved(form: BodyForm) -> tuple[Manifold, tuple[tuple[str, Manifold], ...]]:
+def carved(form: BodyForm) -> tuple[Manifold, tuple[tuple[str, Manifold, Manifold | None], ...]]:
     """The wood that carving leaves, and what each surface by itself takes off the blank.
+
+    Returns:
+        The wood; and for each surface its name, a solid, and another that lies in it: their difference is taken off.
 
     Raises:
         BodyError: The surfaces leave no wood at the edge, or cannot be made.
@@ -43,13 +46,12 @@ def carved(form: BodyForm) -> tuple[Manifold, tuple[tuple[str, Manifold], ...]]:
     if form.is_plain:
         return blank, ()
     shaped = _shaped(form)
-    taken = []
-    off = blank - shaped
-    if not off.is_empty():
-        taken.append((_shaping(form), off))
+    taken: list[tuple[str, Manifold, Manifold | None]] = []
+    if shaping := _shaping(form):
+        taken.append((shaping, blank, shaped))
     for bevel in form.bevels:
         for part in _bevel_tools(bevel, form):
-            taken.append((f"the {bevel.name} bevel", blank ^ part))
+            taken.append((f"the {bevel.name} bevel", blank ^ part, None))
             shaped -= part
     return shaped, tuple(taken)
 
@@ -57,7 +59,7 @@ def carved(form: BodyForm) -> tuple[Manifold, tuple[tuple[str, Manifold], ...]]:
 def _shaping(form: BodyForm) -> str:
     top = "stepped top" if form.areas else "arched top" if form.profile or form.contours else ""
     rounded = "rounded edges" if form.round_top or form.round_back else ""
-    return "the " + " and the ".join(filter(None, (top, rounded)))
+    return " and ".join(f"the {part}" for part in (top, rounded) if part)
 
 
 def _shaped(form: BodyForm) -> Manifold:
