@@ -111,6 +111,23 @@ def test_a_floor_on_a_glue_line_is_told(planned: Any, depth: float, said: str) -
     )
 
 
+def test_a_thin_cap_over_a_cavity_is_named(planned: Any) -> None:
+    # From the back of 44.4 mm a pocket 41 mm deep leaves 3.4 mm, all within the cap of 6.4.
+    pocket = {
+        "name": "tray",
+        "face": "back",
+        "depth": 41.0,
+        "corner_radius": 5.0,
+        "centre": [560, 90],
+        "size": [40, 30],
+    }
+    plan = planned({"body.layers": LAYERS, "pockets[4]": pocket})
+    (said,) = [f for f in found(plan, "wood.thin-floor") if "tray" in f.features]
+    assert said.severity == "caution"
+    assert "leaves 3.40 mm" in said.message
+    assert "all of it cap" in said.message
+
+
 def test_thread_parted_by_a_glue_line_is_told(planned: Any) -> None:
     # A screw with 8 mm in the wood through a 4 mm cap has 4 mm in either layer; six is the least that holds.
     layers = [{**LAYERS[0], "thickness": "4 +/- 0.1"}, {**LAYERS[1], "thickness": "40.4 +/- 0.1"}]

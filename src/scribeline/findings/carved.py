@@ -6,8 +6,15 @@ from collections.abc import Iterator
 
 from scribeline.features import Bore, Feature, Pocket
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
-from scribeline.findings.wood import FLOOR_BORE, FLOOR_POCKET, LEAST_THREAD, named, one_of_each_kind
-from scribeline.layout import Layer, Layout, Point3
+from scribeline.findings.wood import (
+    FLOOR_BORE,
+    FLOOR_POCKET,
+    LEAST_THREAD,
+    named,
+    one_of_each_kind,
+    place_words,
+)
+from scribeline.layout import Layer, Layout
 
 GLUE_LINE = Limit.of("glue_line")
 BRIDGE_GROUND = Limit.of("bridge_ground")
@@ -42,17 +49,6 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 cure=f"carve less there, or move the cut or make it shallower, until {limit.caution:g} mm is left",
                 source=GEOMETRY if gap.mm <= 0 else limit.source,
             )
-
-
-def place_words(place: Point3, layout: Layout) -> str:
-    """A place in bench words: along from the nut, across, and how deep."""
-    across = place.y * layout.treble
-    side = (
-        "on the centreline"
-        if abs(across) < 0.05
-        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
-    )
-    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top at the bridge"
 
 
 def glue_lines(facts: Facts) -> Iterator[Finding]:

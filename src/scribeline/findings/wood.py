@@ -8,7 +8,9 @@ from dataclasses import replace
 from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.job import feature_id
+from scribeline.layout import Layout, Point3
 from scribeline.lengths import trimmed
+from scribeline.solid import Outside
 
 WEB_POCKET = Limit.of("pocket_web")
 WEB_BORES = Limit.of("bore_web")
@@ -82,10 +84,36 @@ def _floors(facts: Facts) -> Iterator[Finding]:
                 else f"{named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
                 f"{thickness:.2f} mm"
             )
+            + _what_is_left(outside, facts.layout)
             + _drift(outside.drift),
             cure=_shorter(feature, less, deep, facts),
             source=limit.source if outside.to_opposite > 0 else GEOMETRY,
         )
+
+
+def _what_is_left(outside: Outside, layout: Layout) -> str:
+    """Of a layered body which layer is left under a cut; of a carved one where it is thinnest."""
+    body, words = layout.body, ""
+    if outside.opposite_places is None:
+        return words
+    heights = sorted(place.z for place in outside.opposite_places)
+    if outside.to_opposite > 0 and len(body.layers) > 1:
+        left = [layer.name for layer in body.layers if layer.low < heights[1] and layer.high > heights[0]]
+        words = f", all of it {left[0]}" if len(left) == 1 else ""
+    if not body.is_plain:
+        words += f" (least {place_words(outside.opposite_places[0], layout)})"
+    return words
+
+
+def place_words(place: Point3, layout: Layout) -> str:
+    """A place in bench words: along from the nut, across, and how deep."""
+    across = place.y * layout.treble
+    side = (
+        "on the centreline"
+        if abs(across) < 0.05
+        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
+    )
+    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top at the bridge"
 
 
 def edges(facts: Facts) -> Iterator[Finding]:
