@@ -3,7 +3,7 @@
 The drill is two cylinders on the bore's axis: the bit back to the chuck, and from there a chuck that never ends.
 Wood is the body within its outline and its thickness, less the pockets that are there already. The cylinders are
 looked at along lines parallel to the axis on rings about it; each ring is drawn so much wider that its lines' chords
-hold the circle, so what is called clear is clear but for an edge narrower than two lines are apart
+hold the circle, so what is called clear is clear but for wood narrower than two lines are apart
 (`LINES` of them in a turn, `RINGS` rings).
 """
 
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import cos, pi, sqrt
 from typing import TYPE_CHECKING
 
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LINES = 72
+LINES = 48
 RINGS = 6
 CHUCK_RADIUS = 19.0
 """Radius of a drill chuck, mm (typical, from memory: measure your own)."""
@@ -38,7 +39,7 @@ class Access:
     """What a drill meets on its way to a bore.
 
     Attributes:
-        in_the_way: how far wood reaches into the bit's free run, mm; 0 where it is clear.
+        in_the_way: how far wood reaches into the bit's free run, mm, up to a ring's width too much; 0 where it is clear.
         place: the wood of the free run nearest the axis; None where there is none.
         chuck: the wood that keeps the chuck furthest out; None where nothing does.
         outside: how much of the bit must still stand out of the bore at full depth for the chuck to clear, mm.
@@ -69,23 +70,22 @@ def drill_access(
         open_pockets: what has been routed before.
         chuck_radius: mm.
     """
-    wood = _Wood(outline, thickness, tuple(open_pockets), bore)
+    return _access(bore, outline, thickness, tuple(open_pockets), chuck_radius)
+
+
+@lru_cache(maxsize=256)
+def _access(
+    bore: Bore, outline: Ring, thickness: float, pockets: tuple[Pocket, ...], chuck_radius: float
+) -> Access:
+    wood = _Wood(outline, thickness, pockets, bore)
     radius = bore.widest / 2
-    slope = sqrt(max(0.0, 1 - bore.angle_from_face_sine**2)) / max(bore.angle_from_face_sine, 1e-6)
-    in_the_way, place = 0.0, None
-    for ring in [0.0, *(radius * (n + 1) / RINGS for n in range(RINGS))]:
-        met = wood.before_the_mouth(ring)
-        if met is not None:
-            in_the_way, place = radius - ring, met
-            break
-    furthest, chuck = 0.0, None
-    for ring in [0.0, *(chuck_radius * (n + 1) / RINGS for n in range(RINGS))]:
-        back, at = wood.furthest_back(ring)
-        if back > furthest:
-            furthest, chuck = back, at
-    # Where the bore itself enters at a slant its own rim counts too.
-    outside = max(furthest, bore.lead + radius * slope if chuck is None else 0.0)
-    return Access(in_the_way, place, chuck, outside, outside + bore.depth_stop)
+    met = wood.before_the_mouth(radius)
+    furthest, chuck = wood.furthest_back(chuck_radius)
+    sine = max(bore.angle_from_face_sine, 1e-6)
+    # The bit's own rim stands out of a slanting mouth, chuck or no chuck.
+    rim = bore.lead + radius * sqrt(max(0.0, 1 - sine**2)) / sine
+    outside = max(furthest, 0.0 if chuck is not None else rim)
+    return Access(met[0], met[1], chuck, outside, outside + bore.depth_stop)
 
 
 class _Wood:
@@ -109,49 +109,60 @@ class _Wood:
             for p in pockets
         ]
 
-    def starts(self, ring: float) -> Floats:
-        """Places of the lines of one ring where they cross the plane square to the axis at t = 0."""
-        if ring == 0.0:
-            return self.at[np.newaxis]
+    def starts(self, radius: float) -> Floats:
+        """Where the axis and the lines of all rings cross the plane square to the axis at t = 0, inner ones first."""
         turn = np.arange(LINES) * (2 * pi / LINES)
-        wide = ring / cos(pi / LINES)
-        return np.asarray(
-            self.at + wide * (np.cos(turn)[:, np.newaxis] * self.u + np.sin(turn)[:, np.newaxis] * self.v)
-        )
+        way = np.cos(turn)[:, np.newaxis] * self.u + np.sin(turn)[:, np.newaxis] * self.v
+        wide = radius / cos(pi / LINES) * (np.arange(RINGS) + 1) / RINGS
+        rings = (wide[:, np.newaxis, np.newaxis] * way).reshape(-1, 3)
+        return np.asarray(self.at + np.concatenate([np.zeros((1, 3)), rings]))
 
-    def stretches(self, start: Floats) -> list[tuple[float, float]]:
-        """Where a line runs in wood: from t to t, in order."""
-        left = self.body.along(start, self.way)
-        for block in self.open:
-            for low, high in block.along(start, self.way):
-                left = [
-                    part
-                    for a, b in left
-                    for part in ((a, min(b, low)), (max(a, high), b))
-                    if part[1] - part[0] > 1e-9
-                ]
-        return left
+    def stretches(self, start: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+        """Stretches of each line from t to t, (n, k), and which of them run in wood."""
+        crossed = [block.crossings(start, self.way) for block in (self.body, *self.open)]
+        ends = [block.heights(start, self.way) for block in (self.body, *self.open)]
+        breaks = np.sort(np.concatenate([*crossed, *ends], axis=1), axis=1)
+        # Lines with fewer breaks than others are filled up with stretches of no length.
+        breaks = np.where(np.isfinite(breaks), breaks, np.where(np.isfinite(breaks), breaks, 0.0).max() + 1.0)
+        a, b = breaks[:, :-1], breaks[:, 1:]
+        real = b - a > 1e-9
+        middle = (a + b) / 2
+        held = [
+            block.holds(start, self.way, middle, cross)
+            for block, cross in zip((self.body, *self.open), crossed, strict=True)
+        ]
+        wood = real & held[0]
+        for other in held[1:]:
+            wood &= ~other
+        return a, b, wood
 
-    def before_the_mouth(self, ring: float) -> Point3 | None:
-        """Wood of the bit's free run on this ring, or None."""
+    def before_the_mouth(self, radius: float) -> tuple[float, Point3 | None]:
+        """How far wood reaches into the bit's free run, mm, and the innermost of it; 0 and None where it is clear."""
+        start = self.starts(radius)
+        a, b, wood = self.stretches(start)
         drop = float(self.way @ self.normal)
-        for start in self.starts(ring):
-            # The line crosses the plane of the mouth here; a hollow wall may come out to meet the drill by `lead`.
-            mouth = -float((start - self.at) @ self.normal) / drop - self.lead if abs(drop) > 1e-9 else 0.0
-            for a, b in self.stretches(start):
-                if a < mouth - _SKIN:
-                    t = min(b, mouth)
-                    return Point3(*(start + t * self.way).tolist())
-        return None
+        # Each line crosses the plane of the mouth here; a hollow wall may come out to meet the drill by `lead`.
+        mouth = np.full(len(start), -self.lead)
+        if abs(drop) > 1e-9:
+            mouth -= (start - self.at) @ self.normal / drop
+        rows, columns = np.nonzero(wood & (a < mouth[:, np.newaxis] - _SKIN))
+        if len(rows) == 0:
+            return 0.0, None
+        row, column = int(rows[0]), int(columns[0])
+        t = min(float(b[row, column]), float(mouth[row]))
+        # The ring within it was clear.
+        ring = 0 if row == 0 else (row - 1) // LINES
+        return radius * (1 - ring / RINGS), Point3(*(start[row] + t * self.way).tolist())
 
-    def furthest_back(self, ring: float) -> tuple[float, Point3 | None]:
-        """How far before the surface the wood on this ring begins at the furthest, mm, and where."""
-        best, place = 0.0, None
-        for start in self.starts(ring):
-            for a, _ in self.stretches(start)[:1]:
-                if -a > best:
-                    best, place = -a, Point3(*(start + a * self.way).tolist())
-        return best, place
+    def furthest_back(self, radius: float) -> tuple[float, Point3 | None]:
+        """How far before the surface the wood within a radius begins at the furthest, mm, and where."""
+        start = self.starts(radius)
+        a, _, wood = self.stretches(start)
+        first = np.where(wood, a, np.inf).min(axis=1)
+        row = int(np.argmin(first))
+        if not first[row] < 0:
+            return 0.0, None
+        return float(-first[row]), Point3(*(start[row] + first[row] * self.way).tolist())
 
 
 class _Block:
@@ -162,28 +173,47 @@ class _Block:
         self.end = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
         self.low, self.high = low, high
 
-    def along(self, start: Floats, way: Floats) -> list[tuple[float, float]]:
-        """Where a line lies within: from t to t, in order."""
-        low, high = -np.inf, np.inf
-        if abs(way[2]) > 1e-12:
-            low, high = sorted(((self.low - start[2]) / way[2], (self.high - start[2]) / way[2]))
-        elif not self.low <= start[2] <= self.high:
-            return []
+    def crossings(self, start: Floats, way: Floats) -> Floats:
+        """Where each line crosses the outline in the plan, (n, k), infinite where there is no more."""
         flat = float(way[0] ** 2 + way[1] ** 2)
         if flat < 1e-18:
-            return [(low, high)] if self._holds(start) else []
-        # Along the line and across it, in the plan.
-        a, b = self.start - start[:2], self.end - start[:2]
-        across_a, across_b = (p[:, 1] * way[0] - p[:, 0] * way[1] for p in (a, b))
-        crossed = (across_a > 0) != (across_b > 0)
-        share = across_a[crossed] / (across_a[crossed] - across_b[crossed])
-        places = a[crossed] + share[:, np.newaxis] * (b[crossed] - a[crossed])
-        t = np.sort((places @ way[:2]) / flat).tolist()
-        pairs = zip(t[::2], t[1::2], strict=True)
-        return [(max(p, low), min(q, high)) for p, q in pairs if min(q, high) - max(p, low) > 1e-9]
+            return np.full((len(start), 1), np.inf)
+        # Across the lines and along them, in the plan.
+        side, along = np.array([-way[1], way[0]]), way[:2] / flat
+        a, b = (
+            (ends @ side)[np.newaxis] - (start[:, :2] @ side)[:, np.newaxis]
+            for ends in (self.start, self.end)
+        )
+        rows, columns = np.nonzero((a > 0) != (b > 0))
+        share = a[rows, columns] / (a[rows, columns] - b[rows, columns])
+        place = self.start[columns] + share[:, np.newaxis] * (self.end[columns] - self.start[columns])
+        t = ((place - start[rows, :2]) * along).sum(axis=1)
+        many = np.bincount(rows, minlength=len(start))
+        found = np.full((len(start), max(1, int(many.max()))), np.inf)
+        found[rows, np.arange(len(rows)) - np.repeat(np.cumsum(many) - many, many)] = t
+        return found
 
-    def _holds(self, place: Floats) -> bool:
-        a, b = self.start - place[:2], self.end - place[:2]
-        crossed = (a[:, 1] > 0) != (b[:, 1] > 0)
-        x = a[crossed, 0] - a[crossed, 1] * (b[crossed, 0] - a[crossed, 0]) / (b[crossed, 1] - a[crossed, 1])
-        return bool(np.count_nonzero(x > 0) % 2)
+    def heights(self, start: Floats, way: Floats) -> Floats:
+        """Where each line passes the block's two heights, (n, 2); infinite for level lines."""
+        if abs(way[2]) < 1e-12:
+            return np.full((len(start), 2), np.inf)
+        return np.asarray((np.array([self.low, self.high]) - start[:, 2:3]) / way[2])
+
+    def holds(self, start: Floats, way: Floats, t: Floats, crossed: Floats) -> NDArray[np.bool_]:
+        """Which places of the lines, t of (n, k), lie within."""
+        z = start[:, 2:3] + t * way[2]
+        level = (z >= self.low) & (z <= self.high)
+        if way[0] ** 2 + way[1] ** 2 < 1e-18:
+            return np.asarray(level & self._encloses(start)[:, np.newaxis])
+        beyond = (np.isfinite(crossed)[:, np.newaxis] & (crossed[:, np.newaxis] > t[..., np.newaxis])).sum(
+            axis=2
+        )
+        return np.asarray(level & (beyond % 2 == 1))
+
+    def _encloses(self, places: Floats) -> NDArray[np.bool_]:
+        x, y = places[:, :1], places[:, 1:2]
+        a, b = self.start, self.end
+        spans = (a[:, 1] > y) != (b[:, 1] > y)
+        rise = np.where(b[:, 1] == a[:, 1], 1.0, b[:, 1] - a[:, 1])
+        right = a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0]) > x
+        return np.asarray((spans & right).sum(axis=1) % 2 == 1)

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 BREAK_OUT = 1.0
 """How far a bit's full diameter is run past a wall it opens, mm (common practice, no source)."""
 
+BIT_OFF = 0.5
+"""A bit further than this from the jack's size is no choice at all, mm (common practice, no source)."""
+
 END_GRAIN = radians(45.0)
 """A screw nearer the grain than this counts as in end grain (common practice, no source)."""
 
@@ -118,7 +121,15 @@ def _jack_bore(document: Document, layout: Layout, bare: Bore, depth: float) -> 
     jack, box, angle = document.jack, drill_box(document.bits), document.bits.point_angle
     assert jack is not None
     kinds: tuple[BitKind, ...] = ("flat-bottomed", "brad-point", "twist")
-    bit = choose_bit(box, jack.diameter, kinds, reach=depth, point_angle_rad=angle)
+    bit = choose_bit(
+        box,
+        jack.diameter,
+        kinds,
+        at_least=jack.diameter - BIT_OFF,
+        at_most=jack.diameter + BIT_OFF,
+        reach=depth,
+        point_angle_rad=angle,
+    )
     steps, why = [Step(bit.diameter, depth, bit)], list(bare.why)
     why.append(Reason(f"bit: {bit.name} ({bit.diameter - jack.diameter:+.2f} mm)"))
     if jack.recess_diameter is not None and jack.recess_depth is not None:
@@ -126,6 +137,8 @@ def _jack_bore(document: Document, layout: Layout, bare: Bore, depth: float) -> 
             box,
             jack.recess_diameter,
             ("flat-bottomed", "brad-point"),
+            at_least=max(jack.recess_diameter - BIT_OFF, bit.diameter + 0.2),
+            at_most=jack.recess_diameter + BIT_OFF,
             reach=jack.recess_depth,
             point_angle_rad=angle,
         )
