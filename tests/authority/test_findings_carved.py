@@ -128,6 +128,17 @@ def test_a_thin_cap_over_a_cavity_is_named(planned: Any) -> None:
     assert "all of it cap" in said.message
 
 
+def test_a_screw_tip_that_shows_in_a_bevel_is_told(planned: Any) -> None:
+    # The plate's screws stand over the belly bevel once it is carved up to them.
+    screw: dict[str, Any] = {"bridge_screw.length": "38 +/- 0.1", "pockets": [], "ground_wire": None}
+    flat = planned(screw)
+    carved = planned({**screw, "body.bevels": [{**BELLY, "line": [[560, -20], [700, -20]], "angle": 25.0}]})
+    assert not found(flat, "screw.tip-near") + found(flat, "screw.tip-shows")
+    told = found(carved, "screw.tip-near") + found(carved, "screw.tip-shows")
+    assert told
+    assert "the belly bevel" in told[0].message
+
+
 def test_thread_parted_by_a_glue_line_is_told(planned: Any) -> None:
     # A screw with 8 mm in the wood through a 4 mm cap has 4 mm in either layer; six is the least that holds.
     layers = [{**LAYERS[0], "thickness": "4 +/- 0.1"}, {**LAYERS[1], "thickness": "40.4 +/- 0.1"}]

@@ -10,7 +10,7 @@ from scribeline.features import Bore, Feature, Features, Pocket, driven
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.findings.wood import LEAST_THREAD, one_of_each_kind
 from scribeline.lengths import trimmed
-from scribeline.solid import Web, find_outside, find_webs
+from scribeline.solid import Outside, Web, find_outside, find_webs
 
 TIP = Limit.of("screw_tip")
 
@@ -59,12 +59,13 @@ def _tips(facts: Facts) -> Iterator[Finding]:
         for a, b in ((web.a, web.b), (web.b, web.a)):
             if a in screws and b in others and not web.on_purpose and screws[a].entered_from != b:
                 yield from _near_cut(facts, screws[a], others[b], web)
-    for outside in find_outside(Features(tuple(screws.values()), ()), layout.outline, layout.thickness):
+    for outside in find_outside(
+        Features(tuple(screws.values()), ()), layout.outline, layout.thickness, form=layout.body
+    ):
         screw = screws[outside.feature]
-        if screw.face in {"top", "back"} and limit.severity(outside.to_opposite):
-            face = "top" if screw.face == "back" else "back"
-            near = _Near(screw, f"out of the {face}", outside.to_opposite, partial(_to_face, facts, screw))
-            yield _finding(facts, near)
+        left, face = _far_face(screw, outside)
+        if screw.face in {"top", "back"} and limit.severity(left):
+            yield _finding(facts, _Near(screw, f"out of {face}", left, partial(_to_face, facts, screw)))
 
 
 def _near_cut(facts: Facts, screw: Bore, other: Feature, web: Web) -> Iterator[Finding]:
@@ -91,8 +92,15 @@ def _to_cut(facts: Facts, screw: Bore, other: Feature, length: float) -> float:
 
 def _to_face(facts: Facts, screw: Bore, length: float) -> float:
     layout, tried = facts.layout, Features((driven(screw, length),), ())
-    (outside,) = find_outside(tried, layout.outline, layout.thickness)
-    return outside.to_opposite
+    (outside,) = find_outside(tried, layout.outline, layout.thickness, form=layout.body)
+    return _far_face(screw, outside)[0]
+
+
+def _far_face(screw: Bore, outside: Outside) -> tuple[float, str]:
+    """Wood between a screw and the face it points to, or whatever is carved into that, and its name."""
+    face = "top" if screw.face == "back" else "back"
+    carved = ((gap.mm, gap.surface) for gap in outside.surfaces if gap.face == face)
+    return min(((outside.to_opposite, f"the {face}"), *carved))
 
 
 def _longest(gap: Gap, wanted: float, low: float, high: float) -> float:
