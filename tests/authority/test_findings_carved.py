@@ -130,7 +130,7 @@ def test_a_thin_cap_over_a_cavity_is_named(planned: Any) -> None:
 
 def test_a_screw_tip_that_shows_in_a_bevel_is_told(planned: Any) -> None:
     # The plate's screws stand over the belly bevel once it is carved up to them.
-    screw: dict[str, Any] = {"bridge_screw.length": "38 +/- 0.1", "pockets": [], "ground_wire": None}
+    screw: dict[str, Any] = {"bridge_screw.length": "39.5 +/- 0.1", "pockets": [], "ground_wire": None}
     flat = planned(screw)
     carved = planned({**screw, "body.bevels": [{**BELLY, "line": [[560, -20], [700, -20]], "angle": 25.0}]})
     assert not found(flat, "screw.tip-near") + found(flat, "screw.tip-shows")
