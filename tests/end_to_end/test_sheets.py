@@ -7,11 +7,12 @@ to as well.
 from __future__ import annotations
 
 import io
+import json
 import re
 from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from itertools import combinations
-from math import hypot
+from math import hypot, radians, tan
 from typing import Any
 
 import pdfplumber
@@ -25,13 +26,15 @@ from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import missing_glyphs
 from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
+from scribeline.drawing.sheets.depths import BANDS, band_of
+from scribeline.drawing.sheets.kinds import SHOWN_ELSEWHERE, kind_pages, kinds
 from scribeline.drawing.sheets.office import Office, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
-from scribeline.features import Bore
+from scribeline.features import Bore, angle_from_face_deg
 from scribeline.lengths import inch_fraction
-from scribeline.plan import Plan
+from scribeline.plan import Plan, as_json
 from scribeline.steps import DEFERS, balloon
 
 MM_PER_PT = 25.4 / 72
@@ -64,6 +67,18 @@ SEVEN: dict[str, Any] = {
     "neck.heel_width_at_mouth": "63.0 +/- 0.05",
     "bridge": {"part": "plate, seven strings"},
     "strings[7]": {"note": "B1", "gauge": ".059", "setback": 4.4},
+}
+# The jack and the strap button where the demo's edge is; a cap and a back of other timber.
+EDGE: dict[str, Any] = {
+    "jack": {"near": [692.3, 157.0], "diameter": 12, "into": "control cavity"},
+    "strap_buttons": [
+        {"name": "tail", "near": [755.8, -14.0], "screw": {"thread": 4.2, "root": 2.6, "length": 28}}
+    ],
+    "body.layers": [
+        {"name": "cap", "timber": "maple-sugar", "thickness": "6.4 +/- 0.1"},
+        {"name": "middle", "timber": "ash-white", "thickness": "32 +/- 0.1"},
+        {"name": "back", "timber": "maple-sugar", "thickness": "6 +/- 0.1"},
+    ],
 }
 VARIANTS: dict[str, Mapping[str, Any]] = {
     "demo": {},
@@ -105,6 +120,7 @@ VARIANTS: dict[str, Mapping[str, Any]] = {
         },
         "strings[8]": {"note": "F#1", "gauge": ".074", "setback": 4.6},
     },
+    "edge": EDGE,
     "no plate": {"bridge.saddle_back": "10.0 +/- 0.05"},
 }
 
@@ -237,7 +253,7 @@ def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
 def test_what_a_dimension_says_is_what_it_measures(variant: Callable[[str], Plan], name: str) -> None:
     office = Office(variant(name))
     seen = 0
-    for page in (*plan_pages(office), *section_pages(office)):
+    for page in (*plan_pages(office), *section_pages(office), *kind_pages(office)):
         over, _, under = page.scale.split(" ")[0].partition(":")
         for item in page.items:
             if not isinstance(item, Dimension):
@@ -327,12 +343,108 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
         assert f"{edge - layout.twelfth:.2f} mm" in words[sheet_name]
     for check in plan.measurables:
         assert f"{check.value:.2f} mm" in words["Measure before cutting"]
-    assert "seen from the back" in words["Back plan"]
+    assert "seen from the back" in words["Back plan, depths"]
     assert plan.stops == ()
     for finding in plan.findings:
         figure = re.search(r"\d+\.\d+", finding.message)
         if figure:
             assert figure.group() in words["Pilots, fits, findings, cautions"]
+
+
+@pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass", "edge"])
+def test_the_depth_map_says_depth_and_floor_of_everything_cut(
+    variant: Callable[[str], Plan], name: str
+) -> None:
+    plan = variant(name)
+    told = json.loads(as_json(plan))
+    read = pages_of(plan)
+    floors = {found["feature"]: found["to_opposite"] for found in told["outside"]}
+    checked = 0
+    for face, title in (("top", "Front plan, depths"), ("back", "Back plan, depths")):
+        flat = " ".join(
+            " ".join(page.extract_text().split()) for sheet, page in read if sheet.name.startswith(title)
+        )
+        for pocket in (p for p in told["pockets"] if p["face"] == face):
+            assert pocket["role"].split()[0] in flat
+            assert f"{pocket['depth']:.2f} deep" in flat
+            assert f"{floors[pocket['id']]:.2f} left" in flat
+            checked += 1
+        for bore in (b for b in told["bores"] if b["face"] == face):
+            assert f"{bore['steps'][-1]['depth']:.2f} deep" in flat
+            met = bore["meets"] or [f["id"] for f in told["bores"] if bore["id"] in f["meets"]]
+            assert "into" in flat or not met
+            if not met:
+                least = min(floors[b["id"]] for b in told["bores"] if b["role"] == bore["role"])
+                assert f"{least:.2f} left" in flat
+            checked += 1
+    assert checked >= 10
+
+
+def test_what_the_depth_map_says_can_be_read_and_its_hatching_told_apart(
+    variant: Callable[[str], Plan],
+) -> None:
+    plan = variant("demo")
+    for page in plan_pages(Office(plan)):
+        if page.title.endswith(", depths"):
+            figures = [t for t in texts(page.items) if re.search(r"\d (deep|left)$", t.text)]
+            assert all(text.height >= 3.5 for text in figures)
+            hatches = [item for item in page.items if isinstance(item, Hatch)]
+            for pocket in plan.features.pockets:
+                lines = {(h.angle_deg, h.spacing) for h in hatches if h.ref == pocket.id}
+                assert lines in ({*band_of(pocket.depth).lines}, set())
+            shown = {h.ref for h in hatches}
+            assert shown >= {
+                p.id for p in plan.features.pockets if (p.face == "top") == ("Front" in page.title)
+            }
+    assert len({band.lines for band in BANDS}) == len(BANDS)
+    assert [band_of(depth).words for depth in (10.0, 10.01, 20.0, 30.0, 31.0)] == [
+        "to 10 mm",
+        "10 to 20 mm",
+        "10 to 20 mm",
+        "20 to 30 mm",
+        "over 30 mm",
+    ]
+
+
+@pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass", "edge"])
+def test_every_kind_of_hole_is_cut_once(variant: Callable[[str], Plan], name: str) -> None:
+    plan = variant(name)
+    shown = kinds(plan)
+    elsewhere = {bore.id for bore in plan.features.bores if bore.group in SHOWN_ELSEWHERE}
+    covered = [bore.id for kind in shown for bore in kind.bores]
+    assert sorted(covered) == sorted({bore.id for bore in plan.features.bores} - elsewhere)
+    words = " ".join(
+        " ".join(page.extract_text().split())
+        for sheet, page in pages_of(plan)
+        if sheet.name.startswith("Sections through the holes")
+    )
+    said = {t.text for page in kind_pages(Office(plan)) for t in texts(page.items)}
+    for kind in shown:
+        bore = kind.shown
+        assert balloon(bore.id) in said
+        assert bore.role.split()[0] in words
+        depth = f"{bore.deepest.depth:.2f} mm"
+        assert any(text.startswith(depth) for text in said), (bore.id, depth)
+        assert f"Ø {bore.deepest.diameter:.2f} mm" in words
+        if not bore.is_upright and bore.face == "top":
+            assert f"{angle_from_face_deg(bore):.1f}°" in said
+        webs = [w for w in plan.webs if (w.a in covered) != (w.b in covered) and bore.id in (w.a, w.b)]
+        if webs and not any(w.on_purpose for w in webs):
+            assert "web" in words
+
+
+def test_the_screw_s_section_says_depth_floor_and_web_by_hand(variant: Callable[[str], Plan]) -> None:
+    # The demo's pilots: 23.70 mm deep, Ø 3.00, a 118° point of 0.90 mm; the body 44.40 mm thick.
+    said = {t.text for page in kind_pages(Office(variant("demo"))) for t in texts(page.items)}
+    assert {"Ø 3.00 mm", "23.70 mm", "as B1 to B4"} <= said
+    assert f"{44.40 - 23.70 - 1.5 / tan(radians(59)):.2f} mm" in said
+
+
+def test_layers_are_hatched_across_each_other(variant: Callable[[str], Plan]) -> None:
+    """ISO 128-3: adjacent parts are hatched in different directions or at different spacings."""
+    for page in (*section_pages(Office(variant("edge"))), *kind_pages(Office(variant("edge")))):
+        looks = {(h.angle_deg, h.spacing) for h in page.items if isinstance(h, Hatch)}
+        assert len(looks) >= 3, page.title
 
 
 def test_numbers_in_tables_stay_whole(variant: Callable[[str], Plan]) -> None:
@@ -361,7 +473,7 @@ def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan
         front = plan_pages(Office(variant(name)))[0]
         places = {t.text: t.at[1] for t in texts(front.items) if t.text.startswith("to the ")}
         assert (places["to the treble"] > places["to the bass"]) == up
-        back = next(page for page in plan_pages(Office(variant(name))) if page.title == "Back plan")
+        back = next(page for page in plan_pages(Office(variant(name))) if page.title.startswith("Back plan"))
         places = {t.text: t.at[1] for t in texts(back.items) if t.text.startswith("to the ")}
         assert (places["to the treble"] > places["to the bass"]) != up
 

@@ -6,6 +6,7 @@ from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets.bridge import bridge_pages
 from scribeline.drawing.sheets.holes import hole_pages
+from scribeline.drawing.sheets.kinds import kind_pages
 from scribeline.drawing.sheets.neck import neck_pages
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
@@ -31,6 +32,7 @@ def drawing_pages(plan: Plan) -> list[Page]:
         *plan_pages(office),
         *bridge_pages(office),
         *section_pages(office),
+        *kind_pages(office),
         *neck_pages(office),
         *hole_pages(office),
         *parts_pages(office),

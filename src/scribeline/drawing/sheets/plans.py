@@ -6,14 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scribeline.drawing.extent import bounds
-from scribeline.drawing.facing import Show, body_window, treble_up, view_point
-from scribeline.drawing.marks import datum, paragraph
+from scribeline.drawing.facing import Show
+from scribeline.drawing.marks import datum
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
-    ACTED_ON_LETTERING,
     CENTRE,
-    LEAST_LETTERING,
-    LETTERING,
     PHANTOM,
     THIN,
     Clip,
@@ -25,10 +22,11 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.drawing.sheets.depths import face_pages
 from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed
 from scribeline.drawing.sheets.flow import Listing, flowed
-from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, largest_scale
-from scribeline.drawing.views import back_view, front_view, turning_picture
+from scribeline.drawing.sheets.office import Office, Page, largest_scale
+from scribeline.drawing.views import front_view
 from scribeline.features import Pocket
 from scribeline.features.cuts import Face
 from scribeline.lengths import trimmed
@@ -61,9 +59,9 @@ def plan_pages(office: Office) -> list[Page]:
     """Front plan, distances from both datums, back plan, and the same distances and the pockets in tables."""
     listings = [_along(office.plan), *_pockets(office.plan)]
     return [
-        _whole(office, "top"),
+        *face_pages(office, "top"),
         *_distance_pages(office),
-        _whole(office, "back"),
+        *face_pages(office, "back"),
         *flowed(office, "Distances along; pockets", listings),
     ]
 
@@ -102,72 +100,6 @@ def pocket_stations(plan: Plan, face: Face) -> list[Station]:
 def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
     places = [point[axis] for point in pocket.outline]
     return min(places), max(places)
-
-
-def _whole(office: Office, face: Face) -> Page:
-    """The whole body with its half-widths; a back view with a picture of how it was turned over."""
-    plan = office.plan
-    left, bottom, right, top = office.window
-    low, floor, high, ceiling = body_window(plan, face)
-    beside = 54.0
-    room = (right - left - beside, top - bottom)
-    name, drawn, box = next(
-        (name, drawn, box)
-        for name, scale in _reductions(high - low, ceiling - floor, room)
-        if (box := bounds(drawn := _drawn_whole(plan, face, scale))) is not None
-        and (
-            name == STANDARD_SCALES[-1][0]
-            or (box[2] - box[0] <= right - left and box[3] - box[1] <= top - bottom)
-        )
-    )
-    shift = ((left + right - box[0] - box[2]) / 2, (bottom + top - box[1] - box[3]) / 2)
-    seen, title = ("front", "Front plan") if face == "top" else ("back", "Back plan")
-    return Page(title, placed(drawn, Transform(offset=shift)), f"seen from the {seen}", name)
-
-
-def _reductions(width: float, height: float, room: tuple[float, float]) -> list[tuple[str, float]]:
-    """The standard scales at which a width and height fit the room, largest first; the smallest always."""
-    fitting = [(n, k) for n, k in STANDARD_SCALES if width * k <= room[0] and height * k <= room[1]]
-    return [*fitting, STANDARD_SCALES[-1]]
-
-
-def _drawn_whole(plan: Plan, face: Face, scale: float) -> tuple[Item, ...]:
-    u = body_window(plan, face, scale)[2] + 9.0
-    widths = _half_widths(plan, face, scale, u)
-    if face == "back":
-        widths += _turning(plan, u + 6.0)
-    draw = front_view if face == "top" else back_view
-    show = Show(balloons=False, awl_marks=False, scale_line=False, sides=False)
-    return (*draw(plan, show, scale=scale, keep_clear=widths), *widths)
-
-
-def _turning(plan: Plan, u: float) -> tuple[Item, ...]:
-    """The picture of the turning, halfway up, with its words in a narrow column."""
-    picture = turning_picture(plan, (0.0, 0.0), length=20.0)
-    drawn = [item for item in picture.items if not isinstance(item, Text)]
-    box = bounds(drawn)
-    assert box is not None
-    shift = (u - box[0], 6.0 - (box[1] + box[3]) / 2)
-    top = shift[1] + box[1] - 4.0
-    words = paragraph(
-        "turned over about its long axis: the neck stays on the left",
-        (u, top),
-        box[2] - box[0] - 2.0,
-        height=LEAST_LETTERING,
-    )
-    return (*placed(drawn, Transform(offset=shift)), *words.items)
-
-
-def _half_widths(plan: Plan, face: Face, scale: float, u: float) -> list[Item]:
-    """The body's reach to each side of the centreline."""
-    items: list[Item] = []
-    for side in (1, -1):
-        widest = max((view_point(face, p) for p in plan.layout.outline), key=lambda p: side * p[1])
-        tip = (widest[0] * scale, widest[1] * scale)
-        items.append(measured((u - 9.0, 0.0), tip, (u, 0.0), abs(widest[1]), "y", start=side < 0))
-        word = "to the treble" if side == treble_up(plan, face) else "to the bass"
-        items.append(Text(LETTERING, (u + 8.0, side * (abs(tip[1]) - 6.0) - 1.7), word, ACTED_ON_LETTERING))
-    return items
 
 
 def _along(plan: Plan) -> Listing:

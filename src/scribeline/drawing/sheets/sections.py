@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
 
 from scribeline.drawing.marks import paragraph
 from scribeline.drawing.section import Loop, Section, lies_in, section, silhouette
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
-    CUT,
     DIMENSION,
-    HATCHING,
     HIDDEN,
     LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
     THIN,
-    Hatch,
     Item,
     Leader,
     Line,
@@ -27,6 +23,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_words, wood_along
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
 from scribeline.features import Bore, Pocket, angle_from_face_deg, ferrules_of, meeting_overlap
@@ -53,74 +50,7 @@ def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
     return min(pairs, key=lambda pair: abs(pair[1].at.y))
 
 
-@dataclass(frozen=True, slots=True)
-class _Paper:
-    """From the section's plane to the page."""
-
-    u0: float
-    v0: float
-    scale: float
-    low: float
-    high: float
-
-    def at(self, x: float, z: float) -> Point:
-        return (self.u0 + (x - self.low) * self.scale, self.v0 + z * self.scale)
-
-    def loop(self, loop: Sequence[Point]) -> tuple[Point, ...]:
-        return tuple(self.at(*p) for p in loop)
-
-
-def _wood(cut: Section, paper: _Paper) -> list[Item]:
-    """The hatched wood between two break lines, and its edges."""
-    import shapely
-
-    items: list[Item] = []
-    strip = shapely.box(paper.low, -1e3, paper.high, 1e3)
-    for outer, *holes in cut.wood:
-        for piece in shapely.get_parts(shapely.intersection(shapely.Polygon(outer, holes), strip)):
-            if piece.geom_type != "Polygon" or piece.is_empty:
-                continue
-            loops = [
-                [(float(x), float(z)) for x, z in shapely.get_coordinates(ring)[:-1]]
-                for ring in (piece.exterior, *piece.interiors)
-            ]
-            items.append(Hatch(HATCHING, tuple(paper.loop(loop) for loop in loops)))
-            for loop in loops:
-                items += (Path(CUT, paper.loop(run)) for run in _runs(loop, paper))
-    return items
-
-
-def _runs(loop: Sequence[Point], paper: _Paper) -> Iterator[list[Point]]:
-    """The edges of a piece, without those on the break lines."""
-
-    def on_break(a: Point, b: Point) -> bool:
-        return any(abs(a[0] - x) < 1e-6 and abs(b[0] - x) < 1e-6 for x in (paper.low, paper.high))
-
-    edges = list(zip(loop, [*loop[1:], loop[0]], strict=True))
-    first = next((n for n, edge in enumerate(edges) if on_break(*edge)), None)
-    if first is None:
-        yield [*loop, loop[0]]
-        return
-    run: list[Point] = []
-    for a, b in [*edges[first + 1 :], *edges[: first + 1]]:
-        if on_break(a, b):
-            if run:
-                yield run
-            run = []
-        else:
-            run = [*(run or [a]), b]
-    if run:
-        yield run
-
-
-def _break(paper: _Paper, x: float, thickness: float) -> Path:
-    """A break line with a zigzag in its middle (ISO 128)."""
-    u, top = paper.at(x, 3.0)
-    low, v = paper.at(x, -thickness - 3.0)[1], paper.at(x, -thickness / 2)[1]
-    return Path(THIN, ((u, top), (u, v + 3), (u - 2, v + 1), (u + 2, v - 1), (u, v - 3), (u, low)))
-
-
-def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: _Paper) -> list[Item]:
+def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: Paper) -> list[Item]:
     """Plate, saddle and ferrule as parts in place, and the string through them."""
     document, plate = plan.job.document, plan.layout.plate
     assert plate is not None
@@ -144,7 +74,7 @@ def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: _Paper) -> list
     return [*items, *_ferrule(plan, hole, paper)]
 
 
-def _ferrule(plan: Plan, hole: Bore, paper: _Paper) -> list[Item]:
+def _ferrule(plan: Plan, hole: Bore, paper: Paper) -> list[Item]:
     ferrule, t = ferrules_of(plan.job.document), plan.layout.thickness
     partner = _partner(plan, hole)
     if partner is None:
@@ -168,7 +98,7 @@ def _partner(plan: Plan, hole: Bore) -> Bore | None:
     return next((bore for bore in plan.features.group("ferrule holes") if bore.id in hole.meets), None)
 
 
-def _projected(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
+def _projected(plan: Plan, cut: Section, paper: Paper) -> list[Item]:
     """Bridge-screw pilots and, where it is off the plane, the ground-wire hole, as hidden lines."""
     items: list[Item] = []
     seen: set[tuple[Loop, ...]] = set()
@@ -189,7 +119,7 @@ def _projected(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
     return items
 
 
-def _steps(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
+def _steps(plan: Plan, cut: Section, paper: Paper) -> list[Item]:
     """Edges seen behind the cut: where a bore changes its diameter."""
     items: list[Item] = []
     for bore in plan.features.bores:
@@ -201,7 +131,7 @@ def _steps(plan: Plan, cut: Section, paper: _Paper) -> list[Item]:
     return items
 
 
-def _axis(paper: _Paper, x: float, thickness: float) -> Line:
+def _axis(paper: Paper, x: float, thickness: float) -> Line:
     return Line(CENTRE, paper.at(x, 4.0), paper.at(x, -thickness - 4.0))
 
 
@@ -219,11 +149,11 @@ def _whole(office: Office) -> Page:
     low, high = plate.front.x - 56.0, plate.corners[2].x + 16.0
     middle = (left + right) / 2 - 6.0
     face = min((top + bottom) / 2 + layout.thickness / 2 - 4.0, top - 56.0)
-    paper = _Paper(middle - (high - low) / 2, face, 1.0, low, high)
+    paper = Paper(middle - (high - low) / 2, face, 1.0, low, high)
     items = [
-        *_wood(cut, paper),
-        _break(paper, low, layout.thickness),
-        _break(paper, high, layout.thickness),
+        *hatched(wood_along(plan, cut), paper, layout.body),
+        break_line(paper, low, layout.thickness),
+        break_line(paper, high, layout.thickness),
         *_steps(plan, cut, paper),
         *_projected(plan, cut, paper),
         *_hardware(plan, string, hole, paper),
@@ -244,7 +174,7 @@ def _heading(plan: Plan, string: StringPath, hole: Bore) -> str:
     )
 
 
-def _depths(plan: Plan, cut: Section, hole: Bore, paper: _Paper) -> list[Item]:
+def _depths(plan: Plan, cut: Section, hole: Bore, paper: Paper) -> list[Item]:
     """Depths from each face, to the right of the work; the pocket's, inside it."""
     t, partner = plan.layout.thickness, _partner(plan, hole)
     edge = paper.at(paper.high, 0.0)[0]
@@ -277,7 +207,7 @@ def _depths(plan: Plan, cut: Section, hole: Bore, paper: _Paper) -> list[Item]:
     return [*items, *_pocket_depths(plan, cut, paper)]
 
 
-def _pocket_depths(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Item]:
+def _pocket_depths(plan: Plan, cut: Section, paper: Paper) -> Iterator[Item]:
     """Depths of the pockets that are cut whole, to the left of the work."""
     t, u = plan.layout.thickness, paper.at(paper.low, 0.0)[0] - 10.0
     for pocket in plan.features.pockets:
@@ -291,7 +221,7 @@ def _pocket_depths(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Item]:
         u -= 14.0
 
 
-def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Paper) -> list[Item]:
+def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: Paper) -> list[Item]:
     """What everything is, on leaders above and below the work."""
     saddle, above = paper.at(string.saddle.x, string.saddle.z), paper.at(0, 0)[1]
     height = f"{string.saddle.z:.2f} mm over the body"
@@ -304,7 +234,7 @@ def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: _Pa
     return items
 
 
-def _hole_notes(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Leader]:
+def _hole_notes(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Leader]:
     """String hole above the work; pilots and ferrule hole below it."""
     plate, t = plan.layout.plate, plan.layout.thickness
     assert plate is not None
@@ -328,7 +258,7 @@ def _hole_notes(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Leader]:
         yield _note(tip, elbow, words, "", partner.id)
 
 
-def _wire_notes(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Leader]:
+def _wire_notes(plan: Plan, cut: Section, paper: Paper) -> Iterator[Leader]:
     """The ground-wire hole, and whether it is cut or only projected."""
     for wire in plan.features.group("ground wire"):
         how = "cut along its axis" if lies_in(wire, cut.y) else "projected, beside the cut"
@@ -339,7 +269,7 @@ def _wire_notes(plan: Plan, cut: Section, paper: _Paper) -> Iterator[Leader]:
         yield _note(tip, elbow, words, f"{wire.deepest.depth:.2f} mm along the bit; {how}", wire.id)
 
 
-def _pocket_name(pocket: Pocket, cut: Section, paper: _Paper, t: float) -> list[Item]:
+def _pocket_name(pocket: Pocket, cut: Section, paper: Paper, t: float) -> list[Item]:
     met = cut.cut(pocket.id)
     assert met is not None
     xs = [p[0] for loop in met.loops for p in loop]
@@ -362,11 +292,11 @@ def _detail(office: Office) -> Page:
     scale = 2.0 if (t + 18.0) * 2.0 <= top - bottom else 1.0
     middle = right - half * scale - 54.0
     v0 = top - 12.0
-    paper = _Paper(middle - half * scale, v0, scale, x - half, x + half)
+    paper = Paper(middle - half * scale, v0, scale, x - half, x + half)
     items: list[Item] = [
-        *_wood(cut, paper),
-        _break(paper, paper.low, t),
-        _break(paper, paper.high, t),
+        *hatched(wood_along(plan, cut), paper, layout.body),
+        break_line(paper, paper.low, t),
+        break_line(paper, paper.high, t),
         *_steps(plan, cut, paper),
         *_projected(plan, cut, paper),
         *_ferrule(plan, hole, paper),
@@ -380,14 +310,10 @@ def _detail(office: Office) -> Page:
     near = paper.at(paper.low, 0)[0]
     width = near - 37.0 - 12.0 - left
     items += _legend(plan, hole, partner, (left, top), width)
-    return Page("String hole and ferrule", tuple(items), "section from the side", _scale(scale))
+    return Page("String hole and ferrule", tuple(items), "section from the side", scale_words(scale))
 
 
-def _scale(scale: float) -> str:
-    return "1:1 (full size)" if scale == 1.0 else f"{scale:g}:1"
-
-
-def _top_depths(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Item]:
+def _top_depths(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Item]:
     """Full depth and point of the string hole, and the body's thickness, to the left."""
     near, t = paper.at(paper.low, 0)[0], plan.layout.thickness
     x, r, step = hole.at.x, hole.widest / 2, hole.deepest
@@ -397,7 +323,7 @@ def _top_depths(plan: Plan, hole: Bore, paper: _Paper) -> Iterator[Item]:
     yield measured(paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y")
 
 
-def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: _Paper) -> Iterator[Item]:
+def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: Paper) -> Iterator[Item]:
     """Lip, full depth and point of the ferrule hole, and the overlap of the two bores, to the right."""
     far, t, x = paper.at(paper.high, 0)[0], plan.layout.thickness, hole.at.x
     lip, body = partner.steps[0], partner.deepest
@@ -413,7 +339,7 @@ def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: _Paper) -> Iterat
         yield measured(a, b, (far + 9.0, 0.0), overlap, "y")
 
 
-def _bit_end(bore: Bore, paper: _Paper) -> list[Item]:
+def _bit_end(bore: Bore, paper: Paper) -> list[Item]:
     """How the last bit stands at the bottom of its hole: full diameter and point."""
     step, r = bore.deepest, bore.deepest.diameter / 2
     down = bore.axis.z

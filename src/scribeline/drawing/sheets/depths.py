@@ -1,0 +1,435 @@
+"""The plans of both faces, which are depth maps: every pocket and family of holes with its depth and its floor left.
+
+Pockets are hatched by how deep they are, so that deep and shallow can be told apart in any light and on any printer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from scribeline.drawing.extent import bounds
+from scribeline.drawing.face import LINE_PITCH, text_width, wrap
+from scribeline.drawing.facing import SEEN, Show, treble_up, view_point
+from scribeline.drawing.marks import paragraph
+from scribeline.drawing.place import Transform, placed
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CUT,
+    DIMENSION,
+    HATCHING,
+    LEAST_LETTERING,
+    LETTERING,
+    Fill,
+    Hatch,
+    Item,
+    Line,
+    Path,
+    Point,
+    Text,
+    Window,
+)
+from scribeline.drawing.sheets.holes import name_of
+from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
+from scribeline.drawing.views import back_view, front_view, turning_picture
+from scribeline.features import Bore, Pocket
+from scribeline.features.cuts import Face
+from scribeline.lengths import both_units, inch_fraction
+from scribeline.plan import Plan
+from scribeline.steps import balloon
+
+_COLUMN = 43.0
+"""Width of a column of labels, mm."""
+_BETWEEN = 2.6
+"""White between two labels, mm."""
+_PITCH = 1.45 * ACTED_ON_LETTERING
+"""From one line of a label to the next, mm."""
+_LEGEND = 46.5
+"""Height of the legend at the foot of the left column, mm."""
+_WIDTHS = 18.0
+"""Room for the half-widths to the right of the body, mm."""
+SHORT = 4
+"""A hole whose number is a name of more letters than this goes by its role alone."""
+_SIDE = 18.0
+"""Room for the half-widths' figures at the head and foot of the right column, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Pockets of about one depth, and how they are hatched."""
+
+    words: str
+    deepest: float
+    lines: tuple[tuple[float, float], ...]
+
+
+_SHOWN = Show(balloons=False, awl_marks=False, scale_line=False, sides=False, labels=False)
+
+BANDS = (
+    Band("to 10 mm", 10.0, ((45.0, 4.0),)),
+    Band("10 to 20 mm", 20.0, ((45.0, 2.0),)),
+    Band("20 to 30 mm", 30.0, ((45.0, 2.6), (135.0, 2.6))),
+    Band("over 30 mm", float("inf"), ((45.0, 1.3), (135.0, 1.3))),
+)
+"""Closer lines the deeper; crossed from 20 mm."""
+
+
+def band_of(depth: float) -> Band:
+    """The band of a depth; a depth on its edge belongs to the shallower."""
+    return next(band for band in BANDS if depth <= band.deepest + 1e-9)
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A pocket, or holes of one group and depth.
+
+    Attributes:
+        name: with the holes' numbers.
+        depth: mm: of the full diameter, along the bit.
+        floor: wood left under it, mm; None where there is none to leave.
+        instead: what it does where it leaves no floor.
+        places: where its cuts are on the face, for the line that leads to it.
+        radius: of its holes' mouths, mm; 0 for a pocket.
+        from_edge: whether they are cut from the body's edge.
+    """
+
+    name: str
+    depth: float
+    floor: float | None
+    instead: str
+    places: tuple[tuple[float, float], ...]
+    radius: float = 0.0
+    from_edge: bool = False
+
+    def lines(self) -> list[tuple[str, str]]:
+        """What its label says below the name: millimetres, and inches beside them."""
+        deep = (f"{self.depth:.2f} deep", _inches(self.depth))
+        if self.floor is None:
+            return [deep, *((words, "") for words in wrap(self.instead, _COLUMN - 4.0, ACTED_ON_LETTERING))]
+        return [deep, (f"{self.floor:.2f} left", _inches(self.floor))]
+
+    def heads(self) -> list[str]:
+        """Its name in lines."""
+        return wrap(self.name, _COLUMN - 4.0, ACTED_ON_LETTERING, bold=True)
+
+    @property
+    def height(self) -> float:
+        """Of its label, mm."""
+        return (len(self.heads()) + len(self.lines())) * _PITCH
+
+
+def _inches(mm: float) -> str:
+    return inch_fraction(mm).text.removesuffix(" in")
+
+
+def families(plan: Plan, face: Face) -> list[Family]:
+    """Everything cut from a face, or from a pocket of it."""
+    left = {outside.feature: outside.to_opposite for outside in plan.outside}
+    pockets = {pocket.id: pocket for pocket in plan.features.pockets}
+    found = []
+    for pocket in pockets.values():
+        if pocket.face == face:
+            floor = left.get(pocket.id)
+            found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),)))
+    alike: dict[tuple[str, float], list[Bore]] = {}
+    for bore in plan.features.bores:
+        start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
+        # What is cut from the edge is told with the front.
+        if start == face or (start == "edge" and face == "top"):
+            alike.setdefault((bore.group, round(bore.deepest.depth, 2)), []).append(bore)
+    for bores in alike.values():
+        floors = [left[bore.id] for bore in bores if bore.id in left]
+        first = bores[0]
+        from_edge = "from the edge" if first.face == "edge" else ""
+        instead = "through" if first.through else _met(plan, bores) or from_edge
+        floor = min(floors) if floors and not instead else None
+        places = tuple((bore.at.x, bore.at.y) for bore in bores)
+        name, deep, edge = _name(plan, bores), first.deepest.depth, first.face == "edge"
+        found.append(Family(name, deep, floor, instead, places, first.widest / 2, edge))
+    return found
+
+
+def _name(plan: Plan, bores: Sequence[Bore]) -> str:
+    first = name_of(plan, bores[0].id)
+    if len(bores) == 1:
+        return first if len(balloon(bores[0].id)) <= SHORT else bores[0].role
+    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {first.partition(' ')[2]}s"
+
+
+def _met(plan: Plan, bores: Sequence[Bore]) -> str:
+    """Into what they open on purpose, where that is another hole or pocket; "" where they end in wood."""
+    from_pockets = {bore.entered_from for bore in bores}
+    names = sorted({other for bore in bores for other in bore.meets if other not in from_pockets})
+    for bore in bores:
+        met = [cut.id for cut in plan.features if bore.id in cut.meets and cut.id not in from_pockets]
+        names += [name for name in met if name not in names]
+    if not names:
+        return ""
+    pockets = {pocket.id: pocket.role for pocket in plan.features.pockets}
+    if names[0] in pockets:
+        return f"into {pockets[names[0]]}"
+    numbers = [balloon(name) for name in names]
+    return f"into {numbers[0]}" + (f" to {numbers[-1]}" if len(numbers) > 1 else "")
+
+
+def _middle(pocket: Pocket) -> tuple[float, float]:
+    import shapely
+
+    plan = shapely.Polygon(pocket.outline, list(pocket.islands))
+    inside = plan.centroid if plan.contains(plan.centroid) else plan.representative_point()
+    return (inside.x, inside.y)
+
+
+def face_pages(office: Office, face: Face) -> list[Page]:
+    """A face with its half-widths, and a label at everything cut from it; more pages where there are too many labels."""
+    plan, window = office.plan, office.window
+    name, scale = _scale(plan, face, window)
+    title = "Front plan, depths" if face == "top" else "Back plan, depths"
+    labels = sorted(
+        families(plan, face), key=lambda family: sum(x for x, _ in family.places) / len(family.places)
+    )
+    foot, _ = _foot(plan, face, window)
+    rooms = (window[3] - foot, window[3] - window[1] - 2 * _SIDE)
+    lots = _lots(labels, rooms)
+    if len(lots) > 1:
+        # Holes from the edge, which lie across the map, are told in their sections: no page for them alone.
+        fewer = _lots([label for label in labels if not label.from_edge], rooms)
+        lots = fewer if len(fewer) < len(lots) else lots
+    return [
+        Page(title, tuple(_map(plan, face, lot, window, scale)), SEEN[face], name) for lot in lots or [[]]
+    ]
+
+
+def _stack(labels: Sequence[Family]) -> float:
+    """Height of a column of labels, mm."""
+    return sum(label.height + _BETWEEN for label in labels)
+
+
+def _lots(labels: Sequence[Family], rooms: tuple[float, float]) -> list[list[Family]]:
+    """As many labels at a time as both columns hold, in order of place."""
+    lots: list[list[Family]] = []
+    for label in labels:
+        if not lots or _parted([*lots[-1], label], rooms, 0) is None:
+            lots.append([])
+        lots[-1].append(label)
+    return lots
+
+
+def _parted(labels: Sequence[Family], rooms: tuple[float, float], wanted: int) -> int | None:
+    """How many of them go into the left column, the rest into the right: as near to those wanted as both hold."""
+    fitting = [
+        n for n in range(len(labels) + 1) if _stack(labels[:n]) <= rooms[0] and _stack(labels[n:]) <= rooms[1]
+    ]
+    return min(fitting, key=lambda n: abs(n - wanted)) if fitting else None
+
+
+def _reach(plan: Plan, face: Face, scale: float = 1.0) -> Window:
+    """The rectangle that the body and the face's pockets take up in its view."""
+    rings = [plan.layout.outline, *(p.outline for p in plan.features.pockets if p.face == face)]
+    us, vs = zip(*(view_point(face, place, scale) for ring in rings for place in ring), strict=True)
+    return (min(us), min(vs), max(us), max(vs))
+
+
+def _scale(plan: Plan, face: Face, window: Window) -> tuple[str, float]:
+    left, bottom, right, top = window
+    low, floor, high, ceiling = _reach(plan, face)
+    room = (right - left - 2 * _COLUMN - _WIDTHS, top - bottom)
+    fitting = [
+        (name, k)
+        for name, k in STANDARD_SCALES
+        if (high - low) * k <= room[0] and (ceiling - floor) * k <= room[1]
+    ]
+    return fitting[0] if fitting else STANDARD_SCALES[-1]
+
+
+def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale: float) -> list[Item]:
+    """One face, a column of labels on each side of it, the legend below the left one."""
+    left, bottom, right, top = window
+    box = _reach(plan, face, scale)
+    u = (left + right - box[0] - box[2] - _WIDTHS) / 2
+    v = (bottom + top - box[1] - box[3]) / 2
+
+    def at(place: tuple[float, ...]) -> Point:
+        x, y = view_point(face, place, scale)
+        return (u + x, v + y)
+
+    widths = _half_widths(plan, face, scale, box[2] + 9.0, over=top - v, under=v - bottom)
+    foot, pictures = _foot(plan, face, window)
+    columns = [_filled(left, bottom, left + _COLUMN, top), _filled(right - _COLUMN, bottom, right, top)]
+    keep_clear = [*widths, *placed((*pictures, *columns), Transform(offset=(-u, -v)))]
+    drawn = (front_view if face == "top" else back_view)(plan, _SHOWN, scale=scale, keep_clear=keep_clear)
+    items = [*_hatching(plan, face, at), *placed((*drawn, *widths), Transform(offset=(u, v))), *pictures]
+    middle = u + (box[0] + box[2]) / 2
+    left_tips, right_tips = ([_tip(family, at, side) for family in labels] for side in (-1, 1))
+    ends = {-1: (foot, top), 1: (bottom + _SIDE, top - _SIDE)}
+    rooms = (top - foot, top - bottom - 2 * _SIDE)
+    wanted = sum(tip[0] < middle for tip in left_tips)
+    first = _parted(labels, rooms, wanted) or 0
+    order = list(range(len(labels)))
+    for side, members, tips in ((-1, order[:first], left_tips), (1, order[first:], right_tips)):
+        items += _labels(
+            [labels[n] for n in members],
+            [tips[n] for n in members],
+            side,
+            window,
+            ends=ends[side],
+            scale=scale,
+        )
+    return items
+
+
+def _foot(plan: Plan, face: Face, window: Window) -> tuple[float, list[Item]]:
+    """The legend at the foot of the left column, a back view's turning picture over it; and where they end."""
+    left, bottom, _, _ = window
+    if face == "top":
+        return bottom + _LEGEND, _legend(window)
+    picture = turning_picture(plan, (0.0, 0.0), length=20.0)
+    drawn = [item for item in picture.items if not isinstance(item, Text)]
+    box = bounds(drawn)
+    assert box is not None
+    sentence = "turned over about its long axis: the neck stays on the left"
+    words = paragraph(sentence, (left, bottom + _LEGEND + 9.0), _COLUMN - 2.0, height=LEAST_LETTERING)
+    shift = (left - box[0], bottom + _LEGEND + 11.0 - box[1])
+    items = [*_legend(window), *placed(drawn, Transform(offset=shift)), *words.items]
+    return shift[1] + box[3] + 4.0, items
+
+
+def _tip(family: Family, at: Callable[[tuple[float, ...]], Point], side: int) -> Point:
+    """The one of its places nearest the labels."""
+    return max((at(place) for place in family.places), key=lambda p: side * p[0])
+
+
+def _labels(
+    labels: Sequence[Family],
+    tips: Sequence[Point],
+    side: int,
+    window: Window,
+    *,
+    ends: tuple[float, float],
+    scale: float,
+) -> list[Item]:
+    """A column of labels, level with what they name where there is room, each with a line to it."""
+    left, _, right, _ = window
+    x, edge = (left, left + _COLUMN - 3.0) if side < 0 else (right - _COLUMN + 3.0, right - _COLUMN + 2.0)
+    order = sorted(range(len(labels)), key=lambda n: -tips[n][1])
+    tops = _levels([labels[n] for n in order], [tips[n][1] for n in order], *ends)
+    items: list[Item] = []
+    for n, level in zip(order, tops, strict=True):
+        y = level - ACTED_ON_LETTERING
+        for words in labels[n].heads():
+            items.append(Text(LETTERING, (x, y), words, ACTED_ON_LETTERING, bold=True))
+            y -= _PITCH
+        for words, inches in labels[n].lines():
+            items.append(Text(LETTERING, (x, y), words, ACTED_ON_LETTERING))
+            if inches:
+                beside = x + text_width(words, ACTED_ON_LETTERING) + 2.0
+                items.append(Text(LETTERING, (beside, y), inches, LEAST_LETTERING))
+            y -= _PITCH
+        wide = text_width(labels[n].heads()[0], ACTED_ON_LETTERING, bold=True)
+        start = (min(edge, x + wide + 1.5) if side < 0 else x - 1.0, level - ACTED_ON_LETTERING / 2)
+        items += _leader(start, tips[n], labels[n].radius * scale)
+    return items
+
+
+def _levels(labels: Sequence[Family], wanted: Sequence[float], low: float, high: float) -> list[float]:
+    """The labels' tops from the highest down: level with what they name where there is room."""
+    tops: list[float] = []
+    limit = high
+    for label, level in zip(labels, wanted, strict=True):
+        tops.append(min(limit, level + ACTED_ON_LETTERING / 2))
+        limit = tops[-1] - label.height - _BETWEEN
+    floor = low
+    for n in reversed(range(len(labels))):
+        tops[n] = max(tops[n], floor + labels[n].height)
+        floor = tops[n] + _BETWEEN
+    return tops
+
+
+def _leader(start: Point, tip: Point, radius: float) -> list[Item]:
+    """A thin line to the edge of a hole, or into a pocket, where it ends in a dot (ISO 128-2)."""
+    du, dv = tip[0] - start[0], tip[1] - start[1]
+    away = hypot(du, dv)
+    if away <= radius + 1e-6:
+        return []
+    if radius > 0:
+        end = (tip[0] - du * radius / away, tip[1] - dv * radius / away)
+        return [Line(DIMENSION, start, end)]
+    round_it = [tuple((tip[0] + r * a, tip[1] + r * b) for a, b in _OCTAGON) for r in (1.7, 0.8)]
+    return [
+        Line(DIMENSION, start, tip),
+        Fill(LETTERING, (round_it[0],), tone="white"),
+        Fill(LETTERING, (round_it[1],)),
+    ]
+
+
+_S = 0.7071
+_OCTAGON = ((1, 0), (_S, _S), (0, 1), (-_S, _S), (-1, 0), (-_S, -_S), (0, -1), (_S, -_S))
+
+
+def _hatching(plan: Plan, face: Face, at: Callable[[tuple[float, ...]], Point]) -> list[Item]:
+    """The pockets of a face by their depth; the deepest shows where several overlap."""
+    import shapely
+
+    items: list[Item] = []
+    taken = shapely.Polygon()
+    for pocket in sorted(plan.features.pockets, key=lambda p: -p.depth):
+        if pocket.face != face:
+            continue
+        whole = shapely.Polygon(pocket.outline, list(pocket.islands))
+        for part in shapely.get_parts(shapely.difference(whole, taken)):
+            if part.geom_type != "Polygon" or part.area < 1.0:
+                continue
+            rings = tuple(
+                tuple(at(place) for place in shapely.get_coordinates(ring)[:-1].tolist())
+                for ring in (part.exterior, *part.interiors)
+            )
+            for angle, spacing in band_of(pocket.depth).lines:
+                items.append(Hatch(HATCHING, rings, angle, spacing, pocket.id))
+        taken = shapely.union(taken, whole)
+    return items
+
+
+def _filled(left: float, bottom: float, right: float, top: float) -> Fill:
+    return Fill(LETTERING, (((left, bottom), (right, bottom), (right, top), (left, top)),))
+
+
+def _half_widths(plan: Plan, face: Face, scale: float, u: float, *, over: float, under: float) -> list[Item]:
+    """The body's reach to each side of the centreline: arrows beside it, their figures at the page's corners.
+
+    Nothing that leads to a label crosses a figure there.
+    """
+    items: list[Item] = [Line(DIMENSION, (u - 9.0, 0.0), (u + 1.5, 0.0))]
+    for side in (1, -1):
+        widest = max((view_point(face, p) for p in plan.layout.outline), key=lambda p: side * p[1])
+        x, y = (widest[0] * scale, widest[1] * scale)
+        items += [Line(DIMENSION, (x, y), (u + 1.5, y)), Line(DIMENSION, (u, 0.0), (u, y))]
+        for end, way in ((0.0, side), (y, -side)):
+            head = ((u, end), (u - 0.5, end + way * 3.0), (u + 0.5, end + way * 3.0))
+            items.append(Fill(DIMENSION, (head,)))
+        mm, inches = both_units(abs(widest[1]))
+        word = "to the treble" if side == treble_up(plan, face) else "to the bass"
+        corner = over - ACTED_ON_LETTERING if side > 0 else 2 * LINE_PITCH * ACTED_ON_LETTERING + 0.6 - under
+        for n, (words, height) in enumerate(
+            ((word, ACTED_ON_LETTERING), (mm, ACTED_ON_LETTERING), (inches, LEAST_LETTERING))
+        ):
+            at = (u + 4.0, corner - n * LINE_PITCH * ACTED_ON_LETTERING)
+            items.append(Text(LETTERING, at, words, height))
+    return items
+
+
+def _legend(window: Window) -> list[Item]:
+    """What the hatching means, at the foot of the left column."""
+    left, bottom, _, _ = window
+    items: list[Item] = []
+    wide, tall = 12.0, 6.0
+    words = "mm, inches beside; along the bit. Left: the floor under the point."
+    note = paragraph(words, (left, bottom + 11.8), _COLUMN - 2.0, height=LEAST_LETTERING)
+    y = bottom + 13.5
+    for band in reversed(BANDS):
+        loop = ((left, y), (left + wide, y), (left + wide, y + tall), (left, y + tall))
+        items += [Hatch(HATCHING, (loop,), angle, spacing) for angle, spacing in band.lines]
+        items.append(Path(CUT, loop, closed=True))
+        items.append(Text(LETTERING, (left + wide + 2.0, y + 1.3), band.words, ACTED_ON_LETTERING))
+        y += tall + 1.5
+    return [*items, *note.items]
