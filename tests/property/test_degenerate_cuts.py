@@ -61,7 +61,7 @@ BORES = st.builds(
     st.just("b"),
     st.tuples(GRID, GRID) | PLACES,
     st.tuples(st.sampled_from([0.5, 6.0, 80.0]), DEPTHS),
-    st.sampled_from([15.0, 45.0, 90.0]),
+    st.sampled_from([0.0, 0.5, 15.0, 45.0, 90.0]),
     st.booleans(),
 )
 

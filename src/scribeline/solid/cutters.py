@@ -14,6 +14,9 @@ from scribeline.features import Bore, Feature, Pocket
 from scribeline.layout import BodyForm, Point3, Ring
 from scribeline.solid.faults import check_depth
 
+GRAZING = 0.02
+"""Sine of the angle to a face below which a bore is said to run along it."""
+
 AIR = 1.0
 """How far a cut is carried on outside its face, mm: enough for no skin to be left, and nothing but air."""
 
@@ -88,6 +91,10 @@ def _bore(bore: Bore, form: BodyForm | None) -> list[Cutter]:
 def _into_the_air(bore: Bore, radius: float) -> float:
     """How far back along its axis a cylinder must begin to be wholly outside the surface it enters at a slant."""
     sine = bore.angle_from_face_sine
+    if (
+        sine < GRAZING
+    ):  # along the face it never leaves: from where its rim first touches, as clearances count it
+        return AIR + bore.lead + radius
     return AIR + bore.lead + radius * sqrt(1 - min(1.0, sine) ** 2) / sine
 
 

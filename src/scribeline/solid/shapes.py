@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import Bore, Feature, Pocket, Step
+from scribeline.solid.cutters import GRAZING
 from scribeline.solid.faults import BodyError, check_depth
 
 if TYPE_CHECKING:
@@ -44,9 +45,6 @@ DRIFT = 0.01
 
 LONG_BORE = 60.0
 """A bore square to its face and deeper than this is drilled with a bit long enough to wander, mm (common practice, no source)."""
-
-_GRAZING = 0.02
-"""Sine of the angle to a face below which a bore is said to run along it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +218,7 @@ def _mouth(piece: Turned, way: Floats, outward: Floats, r_end: float) -> Floats:
     v = v / long
     u = np.cross(v, way)
     slope = sqrt(max(0.0, 1 - level**2))
-    if level < _GRAZING:
+    if level < GRAZING:
         back = r
     elif (piece.depths[1] - piece.depths[0]) * level < r_end * slope - 1e-9:
         back = r * slope / level
