@@ -28,6 +28,9 @@ def _with_stated_setbacks(text: str) -> str:
 
 DEMO = _with_stated_setbacks(SHIPPED)
 
+FULL = _with_stated_setbacks(Path(__file__).with_name("everything.toml").read_text(encoding="utf-8"))
+"""The demo with controls, a cover, pickup rings and neck screws as well."""
+
 
 class Edit(Protocol):
     """Changes keys of a job's text, as in {"bridge.spacing": 9.5, "strings[2].gauge": None}."""

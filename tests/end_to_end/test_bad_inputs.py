@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, Edit
+from ..conftest import DEMO, FULL, Edit
 
 CROSSING_SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">
 <path d="M 50 50 L 350 350 L 350 50 L 50 350 Z"/></svg>
@@ -92,6 +92,123 @@ BAD = {
         2,
         ("body.outline", "body.dxf"),
         files={"body.dxf": "this was never a drawing\n"},
+    ),
+    "pocket deeper than the stock": Bad(
+        {"pockets[1].depth": 60},
+        1,
+        (
+            "bridge pickup comes out of the other face by 15.60 mm",
+            "60.00 mm",
+            "pockets[1].depth to 40.40 mm or less",
+        ),
+    ),
+    "hole deeper than the stock": Bad(
+        {"holes": [{"name": "odd", "at": [560, -100], "diameter": 5, "depth": 60}]},
+        1,
+        ("odd 1 comes out of the other face", "44.40 mm thick", "stop at"),
+    ),
+    "hole that never enters wood": Bad(
+        {"holes": [{"name": "odd", "at": [560, -300], "diameter": 5, "depth": 10}]},
+        1,
+        ("odd 1 lies outside the body by", "positions are from the nut"),
+    ),
+    "hole all in a pocket's air": Bad(
+        {"holes": [{"name": "odd", "at": [598, 5], "diameter": 5, "depth": 10}]},
+        1,
+        ("odd 1 takes no wood away", "inside the bridge pickup", "leave it out"),
+    ),
+    "pocket in a pocket's air": Bad(
+        {
+            "pockets[4]": {
+                "name": "odd",
+                "depth": 10,
+                "corner_radius": 4,
+                "x_from": "scale line",
+                "centre": [-42, 0],
+                "size": [20, 20],
+                "opens_into": ["bridge pickup"],
+            }
+        },
+        1,
+        ("odd takes no wood away", "inside the bridge pickup", "must be the deeper one"),
+    ),
+    "self-crossing pocket": Bad(
+        {"pockets[3].outline": [[612, 72], [716, 104], [716, 72], [612, 104]]},
+        2,
+        ("pockets[3]", "crosses or touches itself at (664.00, 88.00) mm", "each once"),
+    ),
+    "self-crossing island": Bad(
+        {"pockets[3].islands": [[[640, 84], [670, 94], [670, 84], [640, 94]]]},
+        2,
+        ("pockets[3]", "islands[1] crosses or touches itself at (655.00, 89.00) mm"),
+    ),
+    "island outside its pocket": Bad(
+        {"pockets[3].islands": [[[500, 84], [510, 84], [510, 94]]]},
+        2,
+        ("pockets[3]", "islands[1] lies outside its pocket", "x_from"),
+    ),
+    "island across its pocket's edge": Bad(
+        {"pockets[3].islands": [[[600, 84], [650, 84], [650, 94]]]},
+        2,
+        ("lies across the edge of its pocket",),
+    ),
+    "islands that run into each other": Bad(
+        {"pockets[3].islands": [[[640, 84], [660, 84], [660, 94]], [[650, 80], [670, 80], [655, 92]]]},
+        2,
+        ("islands[2] and islands[1] run into each other",),
+    ),
+    "bit that does not pass round an island": Bad(
+        {"pockets[3].islands": [[[640, 76], [690, 74], [688, 104], [642, 104]]]},
+        1,
+        ("16 mm", "does not pass everywhere in the control cavity, between its islands and its walls"),
+    ),
+    "slot shorter than wide": Bad(
+        {
+            "pockets[4]": {
+                "name": "odd",
+                "depth": 10,
+                "slot": {"ends": [[560, -100], [565, -100]], "width": 8},
+            }
+        },
+        2,
+        ("pockets[4].slot", "5.00 mm apart", "8 mm"),
+    ),
+    "ledge deeper than its pocket": Bad(
+        {"pockets[3].depth": 4, "pockets[3].ledge": {"width": 8, "depth": 5}}, 2, ("ledge is 5 mm deep",)
+    ),
+    "hole of no form": Bad(
+        {"holes": [{"name": "odd", "at": [560, -100]}]}, 2, ("holes[1]", "either diameter")
+    ),
+    "steps the wrong way round": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "steps": [{"diameter": 5, "depth": 20}, {"diameter": 9, "depth": 3}],
+                }
+            ]
+        },
+        2,
+        ("steps[2] must be narrower and deeper",),
+    ),
+    "control over no cavity": Bad(
+        {"controls[1].centre": [560, -100]},
+        1,
+        ("shaft hole of the volume does not come out wholly in the control cavity",),
+        base=FULL,
+    ),
+    "control into a pocket from the top": Bad(
+        {"controls[1].into": "bridge pickup"}, 2, ("controls[1].into", "cut from the top"), base=FULL
+    ),
+    "neck screws through the fingerboard": Bad(
+        {"neck_screws.length": 52},
+        1,
+        ("past the fingerboard", "screws from 42.40 to 46.40 mm fit"),
+        base=FULL,
+    ),
+    "screws of a glued neck": Bad(
+        {"neck.joint": "set"}, 2, ("neck_screws", "a set neck has no screws"), base=FULL
     ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")

@@ -37,6 +37,8 @@ from scribeline.lengths import inch_fraction
 from scribeline.plan import Plan, as_json
 from scribeline.steps import DEFERS, balloon
 
+from ..conftest import FULL, Planned
+
 MM_PER_PT = 25.4 / 72
 PDF_MM = 0.02
 
@@ -82,6 +84,7 @@ EDGE: dict[str, Any] = {
 }
 VARIANTS: dict[str, Mapping[str, Any]] = {
     "demo": {},
+    "everything": {},
     "left-handed": {"handed": "left"},
     "inch": {"units": "in", "scale.length": "25 in", "print.paper": "Letter"},
     "seven strings": SEVEN,
@@ -124,8 +127,6 @@ VARIANTS: dict[str, Mapping[str, Any]] = {
     "no plate": {"bridge.saddle_back": "10.0 +/- 0.05"},
 }
 
-Planned = Callable[[Mapping[str, Any]], Plan]
-
 
 @pytest.fixture(scope="module")
 def variant(planned: Planned, edited: Any, demo_text: str) -> Callable[[str], Plan]:
@@ -136,7 +137,7 @@ def variant(planned: Planned, edited: Any, demo_text: str) -> Callable[[str], Pl
             # The demo's bare numbers are millimetres: say so before the job's unit changes.
             del changes["units"]
             return planned_in_inches(planned, edited, demo_text, changes)
-        return planned(changes)
+        return planned(changes, FULL) if name == "everything" else planned(changes)
 
     return made
 

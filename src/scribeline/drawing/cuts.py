@@ -50,7 +50,8 @@ def cut_sheet(plan: Plan) -> Sheet:
     ]
     for pocket in plan.features.pockets:
         layer = Layer(pocket_layer(pocket), _WIDTH)
-        items.append(Path(layer, _ring(pocket.outline), closed=True, ref=pocket.id))
+        rings = (pocket.outline, *pocket.islands)
+        items += (Path(layer, _ring(ring), closed=True, ref=pocket.id) for ring in rings)
     for bore in plan.features.bores:
         items += _bore(bore)
     items += _dimensions(plan)

@@ -140,7 +140,10 @@ def _met(feature: Feature, thickness: float, y: float) -> BaseGeometry:
             (-feature.depth, 0.0) if feature.face == "top" else (-thickness, feature.depth - thickness)
         )
         return shapely.union_all(
-            [shapely.box(left, low, right, high) for left, right in _spans(polygon(feature.outline), y)]
+            [
+                shapely.box(left, low, right, high)
+                for left, right in _spans(polygon(feature.outline, feature.islands), y)
+            ]
         )
     return shapely.union_all(list(_bore_pieces(feature, y)))
 
@@ -170,7 +173,7 @@ def _strip(bore: Bore, step: Step, start: float, y: float) -> Iterator[BaseGeome
     half = sqrt(radius * radius - off * off)
     profile = [(start, -half), (step.depth, -half), (step.depth, half), (start, half)]
     yield shapely.Polygon(_in_plane(bore, profile))
-    base = step.bit.point_width / 2
+    base = step.point_width / 2
     if off < base and step.bit.point > 0:
         cone = _cone(base, off, step.depth, step.bit.point)
         yield shapely.Polygon(_in_plane(bore, cone))

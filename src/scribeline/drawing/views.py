@@ -121,7 +121,8 @@ class _View:
         here = pocket.face == self.face
         if not (self.show.pockets if here else self.show.hidden):
             return []
-        return [self.ring(CUT if here else HIDDEN, pocket.outline, pocket.id)]
+        layer = CUT if here else HIDDEN
+        return [self.ring(layer, ring, pocket.id) for ring in (pocket.outline, *pocket.islands)]
 
     def level(self, bore: Bore) -> list[Item]:
         """A bore from the edge lies hidden in the wood, whichever face is seen; a template marks it on the edge."""

@@ -2,12 +2,15 @@
 
 from scribeline.features.access import CHUCK_RADIUS, Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
+from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
-from scribeline.features.ground_wire import BREAK_OUT, angle_from_face_deg, entry_ellipse
+from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
+from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
+from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
     BENCH_SHARE,
     BENCH_SOURCE,
@@ -15,7 +18,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
-from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded
+from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing
 from scribeline.features.screws import driven
 from scribeline.features.speeds import bit_speed, hardest
 from scribeline.features.string_holes import (
@@ -35,6 +38,8 @@ __all__ = [
     "DOWN",
     "END_GRAIN",
     "HANDBOOK_SOURCE",
+    "HEEL_TIMBER",
+    "THREAD_SPARE",
     "UP",
     "Access",
     "Bit",
@@ -42,6 +47,7 @@ __all__ = [
     "Feature",
     "Features",
     "FerruleFit",
+    "HeelScrew",
     "Hold",
     "Holding",
     "Moved",
@@ -57,6 +63,7 @@ __all__ = [
     "as_cut",
     "bit_speed",
     "choose_bit",
+    "covers",
     "drill_access",
     "drill_box",
     "driven",
@@ -65,8 +72,10 @@ __all__ = [
     "ferrule_fit",
     "ferrules_of",
     "first_wall",
+    "floor_z",
     "grain_of",
     "hardest",
+    "heel_screw",
     "hold_of",
     "holdings",
     "in_words",
@@ -76,11 +85,14 @@ __all__ = [
     "made_cuts",
     "make_features",
     "meeting_overlap",
+    "most_wood",
     "pilot_rule",
     "plate_load",
     "point_length",
     "polygon",
+    "roof_over",
     "rounded",
+    "standing",
     "string_bit",
     "top_depth",
 ]

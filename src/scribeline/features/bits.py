@@ -16,6 +16,9 @@ TYPICAL_FLAT_POINT = 1.5
 """Length of a flat-bottomed bit's centre point, mm (from memory: measure your own)."""
 
 
+SAME_ANGLE = 0.0175
+"""Cones that differ by a degree are the same countersink, rad."""
+
 SPUR_SHARE = 0.25
 """Width of a brad-point or flat-bottomed bit's centre spur as a share of its diameter (from memory)."""
 
@@ -25,7 +28,7 @@ class Bit:
     """A drill bit.
 
     Attributes:
-        kind: twist, brad-point or flat-bottomed.
+        kind: twist, brad-point, flat-bottomed or countersink.
         diameter: mm.
         point: how far its point goes beyond the full diameter, mm.
         reach: how deep it can drill, mm; infinite when not stated.
@@ -45,7 +48,12 @@ class Bit:
     @property
     def point_width(self) -> float:
         """Width of the point where it leaves the full diameter, mm: a twist bit's cone is as wide as the bit."""
-        return self.diameter if self.kind == "twist" else SPUR_SHARE * self.diameter
+        return self.diameter if self.is_conical else SPUR_SHARE * self.diameter
+
+    @property
+    def is_conical(self) -> bool:
+        """Whether its point is a cone over its whole width."""
+        return self.kind in {"twist", "countersink"}
 
     @property
     def name(self) -> str:
@@ -98,6 +106,23 @@ def drill_box(bits: Bits) -> tuple[Bit, ...]:
         for kind, shelf in shelves
         for owned in shelf
     )
+
+
+def countersink_bit(bits: Bits, diameter: float, angle_rad: float) -> Bit:
+    """The smallest countersink owned that is wide enough, at its angle; its point is what it sinks for the diameter.
+
+    Args:
+        bits: the drill box.
+        diameter: of the mouth, mm.
+        angle_rad: of the cone.
+    """
+    fitting = [
+        owned.diameter
+        for owned in bits.countersink
+        if owned.diameter >= diameter - 1e-9 and abs(owned.angle - angle_rad) < SAME_ANGLE
+    ]
+    size = min(fitting, default=diameter)
+    return Bit("countersink", size, diameter / 2 / tan(angle_rad / 2), owned=bool(fitting))
 
 
 def choose_bit(

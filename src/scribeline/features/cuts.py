@@ -46,6 +46,11 @@ class Step:
         """Depth along the axis that the bit's point reaches, mm."""
         return self.depth + self.bit.point
 
+    @property
+    def point_width(self) -> float:
+        """Width of the bit's point where it leaves the full diameter, mm: a cone is as wide as the hole."""
+        return self.diameter if self.bit.is_conical else self.bit.point_width
+
 
 @dataclass(frozen=True, slots=True)
 class Screw:

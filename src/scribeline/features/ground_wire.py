@@ -8,12 +8,10 @@ from math import asin, atan2, cos, degrees, hypot, sin, tan
 from scribeline.features.access import CHUCK_RADIUS
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Pocket, Reason, Step
+from scribeline.features.passing import BREAK_OUT
 from scribeline.features.rings import first_wall, lies_over
 from scribeline.job import Document
 from scribeline.layout import GroundWirePlace, Layout, Point3
-
-BREAK_OUT = 1.0
-"""How far a bit's full diameter is run past a wall it opens, mm (common practice, no source)."""
 
 
 def ground_wire(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:

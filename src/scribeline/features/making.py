@@ -9,10 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from scribeline.features.bridge_screws import bridge_screws
+from scribeline.features.controls import shaft_holes
+from scribeline.features.cover_screws import cover_screws
 from scribeline.features.cuts import Bore, Pocket
 from scribeline.features.edge import edge_bores, opened_by_jack
 from scribeline.features.ground_wire import ground_wire
 from scribeline.features.holding import holdings
+from scribeline.features.holes import stated_holes
+from scribeline.features.neck_screws import neck_screw_holes
 from scribeline.features.pockets import make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
 from scribeline.job import Document
@@ -48,6 +52,10 @@ def make_features(document: Document, layout: Layout) -> Features:
         *ferrule_holes(document, layout),
         *ground_wire(document, layout, pockets),
         *edge_bores(document, layout, pockets),
+        *neck_screw_holes(document, layout, pockets),
+        *shaft_holes(document, layout, pockets),
+        *stated_holes(document, layout, pockets),
+        *cover_screws(document, layout),
     )
     return Features(tuple(_with_holding(document, layout, bores)), pockets)
 

@@ -1,31 +1,73 @@
-"""Pockets: outlines as the router leaves them."""
+"""Pockets: outlines and islands as the router leaves them, and the recesses round cavities for their covers."""
 
 from __future__ import annotations
 
-from scribeline.features.cuts import Pocket, Reason
-from scribeline.features.rings import rounded
+from collections.abc import Iterator
+
+from scribeline.features.cuts import Face, Pocket, Reason
+from scribeline.features.rings import rounded, standing
 from scribeline.job import feature_id
 from scribeline.layout import Layout, PocketPlace
+from scribeline.lengths import trimmed
+
+COVER_RECESS = "cover recess"
+
+
+def recess_name(pocket: str) -> str:
+    """What the recess for a pocket's cover is called."""
+    return f"{pocket} {COVER_RECESS}"
 
 
 def make_pockets(layout: Layout) -> tuple[Pocket, ...]:
-    """Every pocket, in the layout's order."""
-    return tuple(_pocket(place, layout) for place in layout.pockets)
+    """Every pocket, in the layout's order; a cover's recess before its cavity."""
+    return tuple(pocket for place in layout.pockets for pocket in _pockets(place, layout))
 
 
-def _pocket(place: PocketPlace, layout: Layout) -> Pocket:
+def _pockets(place: PocketPlace, layout: Layout) -> Iterator[Pocket]:
     outline = rounded(place.outline, place.corner_radius, open_towards_nut=place.at_edge)
     wire, meets = layout.ground_wire, {feature_id(name) for name in place.opens_into}
     if wire is not None and wire.into == place.name:
         meets.add("ground-wire")
-    return Pocket(
+    face: Face = "back" if place.face == "back" else "top"
+    cavity = Pocket(
         id=feature_id(place.name),
         role=place.name,
-        face="back" if place.face == "back" else "top",
+        face=face,
         outline=outline,
         depth=place.depth,
         corner_radius=place.corner_radius,
         at_edge=place.at_edge,
         meets=frozenset(meets),
-        why=(Reason(f"{place.depth:.2f} mm deep from the {place.face}, as stated in the job"),),
+        why=_why(place),
+        islands=tuple(standing(island, place.corner_radius) for island in place.islands),
     )
+    if place.ledge is not None:
+        yield Pocket(
+            id=feature_id(recess_name(place.name)),
+            role=recess_name(place.name),
+            face=face,
+            outline=rounded(place.outline, place.corner_radius, wider=place.ledge.width),
+            depth=place.ledge.depth,
+            corner_radius=place.corner_radius + place.ledge.width,
+            meets=frozenset({cavity.id}),
+            why=(
+                Reason(
+                    f"{place.ledge.width:.2f} mm wide all round the {place.name} and {place.ledge.depth:.2f} mm deep, as "
+                    "stated in the job; its corners run round the cavity's"
+                ),
+            ),
+        )
+    yield cavity
+
+
+def _why(place: PocketPlace) -> tuple[Reason, ...]:
+    reasons = [Reason(f"{place.depth:.2f} mm deep from the {place.face}, as stated in the job")]
+    if place.islands:
+        left = "one island is" if len(place.islands) == 1 else f"{len(place.islands)} islands are"
+        reasons.append(
+            Reason(
+                f"{left} left standing: a bit going round one leaves its outer corners sharp and rounds its inner ones to "
+                f"{trimmed(place.corner_radius)} mm"
+            )
+        )
+    return tuple(reasons)

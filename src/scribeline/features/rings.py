@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import acos, ceil, pi
 from typing import TYPE_CHECKING
 
@@ -14,11 +15,15 @@ FLATTENING = 0.01
 """Greatest distance between a flattened arc and the true one, mm."""
 
 
-def polygon(ring: Ring) -> Polygon:
-    """The ring as a shapely polygon."""
+_CLUSTER = 20 * FLATTENING
+"""A place of a filled outline this near to an outer corner stands for it, mm."""
+
+
+def polygon(ring: Ring, islands: Iterable[Ring] = ()) -> Polygon:
+    """The ring as a shapely polygon, less the islands in it."""
     import shapely
 
-    return shapely.Polygon(ring)
+    return shapely.Polygon(ring, list(islands))
 
 
 def arc_segments(radius: float) -> int:
@@ -28,19 +33,20 @@ def arc_segments(radius: float) -> int:
     return max(4, ceil(pi / 4 / acos(1 - FLATTENING / radius)))
 
 
-def rounded(outline: Ring, radius: float, *, open_towards_nut: bool = False) -> Ring:
+def rounded(outline: Ring, radius: float, *, open_towards_nut: bool = False, wider: float = 0.0) -> Ring:
     """What a router bit of this radius leaves of a sharp-cornered pocket: no corner tighter than the bit.
 
     Args:
         outline: sharp-cornered outline.
         radius: the bit's radius, mm.
         open_towards_nut: the side nearest the nut runs out of the wood, so its corners stay as they are.
+        wider: carried outwards by this much, corners about the same centres, mm.
     """
     import shapely
 
-    if radius <= 0:
+    if radius + wider <= 0:
         return outline
-    segments = arc_segments(radius)
+    segments = arc_segments(radius + wider)
     sharp = polygon(outline)
     whole = sharp
     if open_towards_nut:
@@ -49,13 +55,44 @@ def rounded(outline: Ring, radius: float, *, open_towards_nut: bool = False) -> 
         whole = shapely.Polygon([Point(p.x - 2 * radius, p.y) if p.x == mouth else p for p in outline]).union(
             sharp
         )
-    cut = whole.buffer(-radius, quad_segs=segments).buffer(radius, quad_segs=segments)
+    cut = whole.buffer(-radius, quad_segs=segments).buffer(radius + wider, quad_segs=segments)
     if open_towards_nut:
         cut = cut.intersection(sharp)
     if cut.is_empty or cut.geom_type != "Polygon":
         return outline
     ring = [Point(float(x), float(y)) for x, y in shapely.get_coordinates(cut.exterior)[:-1]]
     return Ring(ring if cut.exterior.is_ccw else reversed(ring))
+
+
+def standing(island: Ring, radius: float) -> Ring:
+    """What a router bit of this radius leaves of a sharp-cornered island: outer corners sharp, inner ones filled.
+
+    Args:
+        island: sharp-cornered outline of wood left standing.
+        radius: the bit's radius, mm.
+    """
+    sharp = polygon(island)
+    if radius <= 0 or sharp.convex_hull.area - sharp.area < 1e-9:
+        return island
+    segments = arc_segments(radius)
+    filled = sharp.buffer(radius, quad_segs=segments).buffer(-radius, quad_segs=segments)
+    return _with_corners(filled, sharp)
+
+
+def _with_corners(filled: Polygon, sharp: Polygon) -> Ring:
+    """A filled outline, its outer corners put back: flattened arcs come round to a cluster of places beside them."""
+    import numpy as np
+    import shapely
+
+    around = shapely.get_coordinates(shapely.orient_polygons(sharp).exterior)[:-1]
+    before, after = around - np.roll(around, 1, axis=0), np.roll(around, -1, axis=0) - around
+    corners = around[before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0] > 0]
+    tree = shapely.STRtree(shapely.points(corners))
+    places = shapely.get_coordinates(shapely.orient_polygons(filled).exterior)[:-1]
+    near = tree.query_nearest(shapely.points(places), max_distance=_CLUSTER, all_matches=False)
+    places[near[0]] = corners[near[1]]
+    ring = shapely.Polygon(places).simplify(FLATTENING / 10).exterior
+    return Ring(Point(float(x), float(y)) for x, y in shapely.get_coordinates(ring)[:-1])
 
 
 def lies_over(place: Point, outline: Ring) -> bool:

@@ -18,5 +18,9 @@ def hardest(layout: Layout) -> HardnessClass:
 
 
 def bit_speed(bit: Bit, layout: Layout) -> DrillSpeed:
-    """The most that a bit should turn in the hardest wood of the body."""
-    return drill_speed(bit.kind, bit.diameter, hardest(layout))
+    """The most that a bit should turn in the hardest wood of the body.
+
+    A countersink, which chatters when it is hurried, counts as a flat-bottomed bit (common practice, no source).
+    """
+    kind = "flat-bottomed" if bit.kind == "countersink" else bit.kind
+    return drill_speed(kind, bit.diameter, hardest(layout))

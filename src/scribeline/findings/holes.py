@@ -9,6 +9,8 @@ from scribeline.features import (
     BENCH_SOURCE,
     HANDBOOK_SOURCE,
     Bit,
+    Bore,
+    Step,
     entry_ellipse,
     ferrule_fit,
     ferrules_of,
@@ -28,7 +30,7 @@ from scribeline.findings.finding import (
     no_more,
 )
 from scribeline.job import Document
-from scribeline.layout import GroundWirePlace, Plate
+from scribeline.layout import GroundWirePlace, Plate, Point
 from scribeline.lengths import trimmed
 from scribeline.tables import timber
 
@@ -48,21 +50,37 @@ UNDER_PLATE = Limit.of("under_plate")
 
 def pilots(facts: Facts) -> Iterator[Finding]:
     """Is the pilot right for the screw, the timber and the bits owned?"""
-    bores = facts.features.group("bridge screws")
-    if not bores:
-        return
-    screw, wood = facts.document.bridge_screw, timber(facts.document.body.timber)
-    rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=wood)
-    ids, bit = tuple(bore.id for bore in bores), bores[0].deepest.bit
+    groups: dict[tuple[str, Step], list[Bore]] = {}
+    for bore in facts.features.bores:
+        if bore.screw is not None:
+            groups.setdefault((bore.group, bore.deepest), []).append(bore)
+    for bores in groups.values():
+        yield from _pilots(facts, bores)
+
+
+def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
+    first = bores[0]
+    screw, bridge = first.screw, first.group == "bridge screws"
+    assert screw is not None
+    name = (
+        facts.document.body.timber
+        if bridge
+        else facts.layout.timber_at(Point(first.at.x, first.at.y), first.at.z)
+    )
+    wood = timber(name)
+    rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
+    ids, bit = tuple(bore.id for bore in bores), first.deepest.bit
+    whose = "" if bridge else f" of the {first.group}"
     error = facts.limit(PILOT_ERROR)
-    if bit.diameter >= screw.root.mm + 0.9 * (screw.thread.mm - screw.root.mm):
+    if bit.diameter >= screw.root + 0.9 * (screw.thread - screw.root):
         yield Finding(
             code="pilot.no-bite",
             severity="stop",
             features=ids,
             value=bit.diameter,
-            limit=screw.thread.mm,
-            message=f"the nearest bit, {bit.size}, is all but the thread's {screw.thread.mm:.2f} mm: the screws will not hold",
+            limit=screw.thread,
+            message=f"the nearest bit, {bit.size}, is all but the thread's {screw.thread:.2f} mm: the "
+            f"screws{whose} will not hold",
             cure=f"get a {rule.bench:.2f} mm bit",
             source=GEOMETRY,
         )
@@ -74,13 +92,13 @@ def pilots(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=bit.diameter,
             limit=rule.bench,
-            message=f"the pilot should be {rule.bench:.2f} mm and the nearest bit is {bit.size}: "
+            message=f"the pilot{whose} should be {rule.bench:.2f} mm and the nearest bit is {bit.size}: "
             + ("screws may snap" if tight else "screws hold less"),
             cure=f"get a bit nearer {rule.bench:.2f} mm, or prove the screw in scrap of the same timber"
             + (", waxed, a steel one first" if tight else ""),
             source=BENCH_SOURCE if error is PILOT_ERROR else error.source,
         )
-    if rule.differ:
+    if rule.differ and bridge:
         yield Finding(
             code="pilot.rules-differ",
             severity="note",
@@ -88,7 +106,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
             value=rule.bench,
             limit=rule.handbook,
             message=f"bench rule {rule.bench:.2f} mm, handbook lead hole {rule.handbook:.2f} mm for a "
-            f"{screw.thread.mm:.2f}/{screw.root.mm:.2f} mm screw in {wood.label}: the bench rule is used",
+            f"{screw.thread:.2f}/{screw.root:.2f} mm screw in {wood.label}: the bench rule is used",
             cure="let a scrap test decide: the screw should go in with one hand and leave no crack",
             source=f"{BENCH_SOURCE}; {HANDBOOK_SOURCE}",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
-from scribeline.job import Part
+from scribeline.job import Part, feature_id
 from scribeline.lengths import MM_PER_INCH, inch_fraction, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
@@ -15,16 +15,35 @@ FERRULE_ROW = Limit.of("ferrule_row")
 FINEST = 64
 
 
+def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
+    """Every bought part: a name for its finding, what it is called, itself, and the cuts that rest on it."""
+    document, features = facts.document, facts.features
+
+    def group(name: str) -> tuple[str, ...]:
+        return tuple(bore.id for bore in features.group(name))
+
+    yield "bridge", "bridge", document.bridge, tuple(f.id for f in features.bores)
+    yield "bridge_screw", "bridge screw", document.bridge_screw, group("bridge screws")
+    if document.ferrules is not None:
+        yield "ferrules", "ferrules", document.ferrules, group("ferrule holes")
+    if document.neck_screws is not None:
+        yield "neck_screws", "neck screws", document.neck_screws, group("neck screws")
+    for number, control in enumerate(document.controls, start=1):
+        yield f"control-{number}", control.name, control, (f"control-{number}",)
+    for hole in document.holes:
+        if hole.screw is not None:
+            yield feature_id(f"hole {hole.name}"), hole.name, hole.screw, group(hole.name)
+    for pocket in document.pockets:
+        if pocket.cover_screws is not None:
+            name = f"{pocket.name} cover screws"
+            yield feature_id(name), name, pocket.cover_screws, group(name)
+
+
 def typical_numbers(facts: Facts) -> Iterator[Finding]:
     """Which typical numbers does the plan still rest on?"""
     document = facts.document
-    parts: tuple[tuple[str, Part | None, tuple[str, ...]], ...] = (
-        ("bridge", document.bridge, tuple(f.id for f in facts.features.bores)),
-        ("bridge_screw", document.bridge_screw, tuple(f.id for f in facts.features.group("bridge screws"))),
-        ("ferrules", document.ferrules, tuple(f.id for f in facts.features.group("ferrule holes"))),
-    )
-    for name, part, concerned in parts:
-        typical = {} if part is None else part.typical_dimensions()
+    for name, words, part, concerned in _parts(facts):
+        typical = part.typical_dimensions()
         if typical:
             listed = ", ".join(f"{key} {trimmed(value.mm)}" for key, value in typical.items())
             yield Finding(
@@ -33,11 +52,22 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 features=concerned,
                 value=float(len(typical)),
                 limit=0.0,
-                message=f"{name.replace('_', ' ')}: the plan rests on {len(typical)} typical numbers nobody measured "
-                f"(mm): {listed}",
+                message=f"{words}: the plan rests on {len(typical)} typical numbers nobody measured (mm): {listed}",
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.5, 0.05)}",
                 source=COMMON_PRACTICE,
             )
+    if document.neck_screws is not None and not document.neck.board_thickness.measured:
+        yield Finding(
+            code="typical.board-thickness",
+            severity="caution",
+            features=tuple(bore.id for bore in facts.features.group("neck screws")),
+            value=document.neck.board_thickness.mm,
+            limit=None,
+            message=f"the fingerboard is taken as {trimmed(document.neck.board_thickness.mm)} mm thick; how near the neck's "
+            "screws come to it rests on that",
+            cure=f"measure it at the heel and write neck.board_thickness with its ±, such as {_example(facts, 6.2, 0.1)}",
+            source=COMMON_PRACTICE,
+        )
     if not document.body.thickness.measured:
         yield Finding(
             code="typical.body-thickness",

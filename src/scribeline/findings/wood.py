@@ -63,7 +63,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
     thickness = facts.document.body.thickness.mm
     for outside in facts.outside:
         feature = by_id[outside.feature]
-        if feature.face not in {"top", "back"}:
+        if feature.face not in {"top", "back"} or (isinstance(feature, Bore) and feature.through):
             continue
         limit = facts.limit(FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE)
         severity = limit.severity(outside.to_opposite)
@@ -191,9 +191,14 @@ def router_passes(facts: Facts) -> Iterator[Finding]:
     for place in facts.layout.pockets:
         pocket = pockets[feature_id(place.name)]
         # Where the bit's middle can go; the last micrometre lets a slot as wide as the bit pass.
-        middle = polygon(place.outline).buffer(-(place.corner_radius - 1e-3))
-        if not middle.is_empty and middle.geom_type == "Polygon":
+        middle = polygon(place.outline, place.islands).buffer(-(place.corner_radius - 1e-3))
+        if (
+            not middle.is_empty
+            and middle.geom_type == "Polygon"
+            and len(middle.interiors) == len(place.islands)
+        ):
             continue
+        islands = ", between its islands and its walls" if place.islands else ""
         yield Finding(
             code="pocket.bit-does-not-pass",
             severity="stop",
@@ -201,7 +206,7 @@ def router_passes(facts: Facts) -> Iterator[Finding]:
             value=2 * place.corner_radius,
             limit=None,
             message=f"a router bit of {trimmed(2 * place.corner_radius)} mm, which leaves corners of "
-            f"{trimmed(place.corner_radius)} mm, does not pass everywhere in the {pocket.role}",
+            f"{trimmed(place.corner_radius)} mm, does not pass everywhere in the {pocket.role}{islands}",
             cure="make its corner_radius half the narrowest place or less, or the pocket wider there",
             source=GEOMETRY,
         )
@@ -262,6 +267,8 @@ def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:
 def named(feature: Feature) -> str:
     """A cut in bench words, with its number where there are several."""
     number = feature.id.rsplit("-", 1)[-1]
+    if feature.id.startswith("control-"):
+        return f"the {feature.role}"
     return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
 
 

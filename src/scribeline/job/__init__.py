@@ -1,13 +1,13 @@
 """The job document: what a builder states about one instrument, read once into frozen values."""
 
 from scribeline.job.body import Bevel, Body, OutlineStatement, Top
+from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.document import (
     BitKind,
     BitOwned,
     Bits,
     Document,
     Ferrules,
-    PocketStatement,
     TwelfthMark,
 )
 from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
@@ -33,6 +33,7 @@ __all__ = [
     "BitOwned",
     "Bits",
     "Body",
+    "ControlStatement",
     "Cut",
     "CutBit",
     "CutStep",
@@ -43,10 +44,12 @@ __all__ = [
     "Ferrules",
     "GateRead",
     "GroundWire",
+    "HoleStatement",
     "Instrument",
     "Jack",
     "Job",
     "JobError",
+    "NeckScrews",
     "Outline",
     "OutlineError",
     "OutlineStatement",

@@ -21,17 +21,18 @@ from pydantic import (
 from pydantic.json_schema import SkipJsonSchema
 
 from scribeline import tables
-from scribeline.job.body import Body, MassStatement
+from scribeline.job.body import Body, MassStatement, TimberName
+from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.done import Done, GateRead
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import XY, Datum, Face, Hand, Table, X, Y, fault_in_ring
+from scribeline.job.table import Hand, Table, X, Y
 from scribeline.job.tunnels import GroundWire, TunnelStatement
 from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
 
 Loading = Literal["through-body", "top-load"]
-BitKind = Literal["twist", "brad-point", "flat-bottomed"]
+BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
 TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
 
 
@@ -181,6 +182,13 @@ class Neck(Table):
     slip: Annotated[float, Mm(0, 1, "the slip left between heel and pocket, both sides together")] = 0.1
     corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")] = 6.0
     heel_film: Annotated[float, Mm(0, 1, "the finish film on the heel")] = 0.0
+    board_thickness: Annotated[Dimension, Mm(2, 15, "the fingerboard's thickness at the heel")] = Dimension(
+        6.0, TYPICAL_PLUS_MINUS, measured=False
+    )
+    timber: TimberName | None = Field(
+        default=None,
+        description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
+    )
 
 
 class Finish(Table):
@@ -285,42 +293,6 @@ class StringHoles(Table):
     relief: Annotated[float, Mm(0, 10, "the depth left free under the ferrule")] = 2.0
 
 
-class PocketStatement(Table):
-    """A pocket to be routed: a rectangle, or any outline, with its depth and corner radius."""
-
-    name: str = Field(min_length=1)
-    face: Face = "top"
-    depth: Annotated[float, Mm(1, 80, "the pocket's depth")]
-    corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")]
-    x_from: Datum = "nut"
-    centre: XY | None = None
-    size: (
-        tuple[
-            Annotated[float, Mm(2, 400, "a pocket's size")], Annotated[float, Mm(2, 400, "a pocket's size")]
-        ]
-        | None
-    ) = Field(default=None, description="along the strings, across the strings")
-    turn: Annotated[float, Degrees(-180, 180, "the pocket's turn towards the tail on the treble side")] = 0.0
-    outline: tuple[XY, ...] | None = None
-    opens_into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to run into")
-
-    @model_validator(mode="after")
-    def _one_form(self) -> Self:
-        rectangle = self.centre is not None and self.size is not None
-        if rectangle == (self.outline is not None):
-            raise refuse("give the pocket either centre and size (a rectangle) or outline (a list of points)")
-        if self.outline is not None and len(self.outline) < 3:
-            raise refuse("a pocket's outline needs three points or more")
-        if self.outline is not None and (place := fault_in_ring(self.outline)):
-            raise refuse(f"the pocket's outline {place}; list its corners in order, each once")
-        if self.size is not None and self.corner_radius * 2 > min(self.size):
-            raise refuse(
-                f"corner_radius {self.corner_radius:g} mm does not fit a pocket {min(self.size):g} mm wide; "
-                f"at most {min(self.size) / 2:g} mm"
-            )
-        return self
-
-
 class BitOwned(Table):
     """One bit in the drill box, when its point or reach is known."""
 
@@ -342,6 +314,13 @@ class BitOwned(Table):
         return {"diameter": data, "label": str(data)}
 
 
+class CountersinkOwned(Table):
+    """A countersink in the drill box: its largest diameter, and the angle of its cone."""
+
+    diameter: Annotated[float, Mm(3, 40, "the countersink's diameter")]
+    angle: Annotated[float, Degrees(40, 140, "the countersink's angle")] = 1.5707963267948966
+
+
 class Bits(Table):
     """The bits the builder owns."""
 
@@ -349,6 +328,7 @@ class Bits(Table):
     brad_point: tuple[BitOwned, ...] = ()
     flat_bottomed: tuple[BitOwned, ...] = ()
     point_angle: Annotated[float, Degrees(60, 160, "the twist bits' point angle")] = 2.059488517353309
+    countersink: tuple[CountersinkOwned, ...] = ()
     router: tuple[BitOwned, ...] = ()
     chuck_radius: Annotated[float, Mm(3, 60, "the radius of the drill's chuck")] = 19.0
 
@@ -398,7 +378,10 @@ class Document(Table):
     bridge_screw: BridgeScrew
     ferrules: Ferrules | None = Field(default=None, description="needed for strings through the body")
     string_holes: StringHoles = StringHoles()
-    pockets: tuple[PocketStatement, ...] = ()
+    pockets: tuple[PocketStatement, ...] = Field(default=(), max_length=60)
+    holes: tuple[HoleStatement, ...] = Field(default=(), max_length=60)
+    controls: tuple[ControlStatement, ...] = Field(default=(), max_length=20)
+    neck_screws: NeckScrews | None = None
     ground_wire: GroundWire | None = None
     jack: Jack | None = None
     strap_buttons: tuple[StrapButton, ...] = ()

@@ -24,7 +24,7 @@ Surface = Literal["top", "back", "edge", "pocket"]
 class CutBit(Table):
     """The bit that made a cut."""
 
-    kind: Literal["twist", "brad-point", "flat-bottomed"]
+    kind: Literal["twist", "brad-point", "flat-bottomed", "countersink"]
     diameter: float = Field(gt=0, le=100)
     point: float = Field(ge=0, le=50, description="how far its point goes beyond the full diameter")
     reach: float | None = Field(default=None, gt=0, le=2000)

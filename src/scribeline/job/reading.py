@@ -140,6 +140,50 @@ def _pocket_links(document: Document) -> Iterator[Said]:
         yield ("ground_wire", "into"), f'names "{ground.into}", but the pockets are: {known}'
 
 
+def _holes_and_controls(document: Document) -> Iterator[Said]:
+    """Names that must differ, and pockets that must be there."""
+    pockets = {pocket.name: pocket for pocket in document.pockets}
+    known = ", ".join(f'"{name}"' for name in pockets) or "none"
+    taken: set[str] = set(_GROUPS)
+    for number, hole in enumerate(document.holes):
+        name = " ".join(hole.name.lower().split())
+        if name in taken or not feature_id(name):
+            sentence = f'the name "{hole.name}" is taken or says nothing; give each kind of hole its own'
+            yield ("holes", number, "name"), sentence
+        taken.add(name)
+        for other in hole.into:
+            if other not in pockets and other != "neck pocket":
+                yield ("holes", number, "into"), f'names "{other}", but the pockets are: {known}'
+    for number, control in enumerate(document.controls):
+        cavity = pockets.get(control.into)
+        if cavity is None:
+            yield ("controls", number, "into"), f'names "{control.into}", but the pockets are: {known}'
+        elif cavity.face != "back":
+            sentence = f'"{control.into}" is cut from the top, so no wood is left over it to carry the {control.name}'
+            yield ("controls", number, "into"), sentence
+    screws, neck = document.neck_screws, document.neck
+    if screws is None:
+        return
+    if neck.joint == "set":
+        yield ("neck_screws",), 'a set neck has no screws; leave them out, or say neck.joint = "bolt-on"'
+    for place, (back, _) in enumerate(screws.places):
+        if back >= neck.pocket_length:
+            sentence = (
+                f"{back:g} mm from the end wall lies beyond the pocket's mouth, {neck.pocket_length:g} mm from it; places run "
+                "from the end wall towards the mouth"
+            )
+            yield ("neck_screws", "places", place), sentence
+
+
+def _covers(document: Document) -> Iterator[Said]:
+    """A cover's recess is a cut of its own and needs a name of its own."""
+    names = {feature_id(pocket.name) for pocket in document.pockets}
+    for number, pocket in enumerate(document.pockets):
+        if pocket.ledge is not None and feature_id(f"{pocket.name} cover recess") in names:
+            sentence = f'its recess would be called "{pocket.name} cover recess", which is the name of another pocket'
+            yield ("pockets", number, "ledge"), sentence
+
+
 def _from_the_edge(document: Document) -> Iterator[Said]:
     names = [pocket.name for pocket in document.pockets]
     jack = document.jack
@@ -279,6 +323,8 @@ def feature_id(name: str) -> str:
 _RULES = (
     _pocket_names,
     _pocket_links,
+    _covers,
+    _holes_and_controls,
     _from_the_edge,
     _tunnels,
     _board_and_nut,
@@ -289,9 +335,21 @@ _RULES = (
 )
 
 _RESERVED = re.compile(
-    r"neck-pocket|ground-wire|jack|tunnel-.*|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button)-\d+"
+    r"neck-pocket|ground-wire|jack|tunnel-.*|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
 )
 """Ids the plan gives its own cuts."""
+
+_GROUPS = (
+    "bridge screws",
+    "string holes",
+    "ferrule holes",
+    "ground wire",
+    "neck screws",
+    "jack",
+    "jack screws",
+    "strap buttons",
+)
+"""Names the plan gives its own groups of holes."""
 
 
 def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:

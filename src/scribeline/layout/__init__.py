@@ -1,17 +1,16 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.bench import Measurable, TwelfthReading, diagonals, measurables, twelfth_readings
+from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
 from scribeline.layout.instrument import (
-    NECK_POCKET,
     Fret,
     GroundWirePlace,
     Layout,
     Margin,
     MassPlace,
     Plate,
-    PocketPlace,
     StringPath,
     lay_out,
 )
@@ -41,8 +40,10 @@ __all__ = [
     "EdgePlace",
     "Fret",
     "GroundWirePlace",
+    "HolePlace",
     "Layer",
     "Layout",
+    "LedgePlace",
     "Margin",
     "MassPlace",
     "Measurable",

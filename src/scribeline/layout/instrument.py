@@ -10,6 +10,16 @@ from typing import TypedDict
 import numpy as np
 
 from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton, feature_id
+from scribeline.layout.cut_places import (
+    HolePlace,
+    PocketPlace,
+    control_places,
+    datums,
+    hole_places,
+    neck_screw_places,
+    pocket_places,
+    ring,
+)
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
@@ -18,8 +28,6 @@ from scribeline.layout.stringing import Stringing, bridge_window, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import TunnelPlace
 from scribeline.strings import Window
-
-NECK_POCKET = "neck pocket"
 
 GRAMS_PER_KG = 1000.0
 
@@ -88,19 +96,6 @@ class Plate:
 
 
 @dataclass(frozen=True, slots=True)
-class PocketPlace:
-    """A pocket's outline with sharp corners, before the router bit rounds them."""
-
-    name: str
-    face: str
-    outline: Ring
-    depth: float
-    corner_radius: float
-    at_edge: bool = False
-    opens_into: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class GroundWirePlace:
     """Where the ground-wire hole starts, which way it heads, and how deep it meets the pocket's wall."""
 
@@ -136,6 +131,9 @@ class Layout:
         strap_buttons: as listed in the job.
         tunnels: the tunnels asked for that can be looked for.
         masses: what hangs on the instrument besides its body, as listed in the job.
+        holes: the job's holes, in its order.
+        controls: where the controls' shafts come out, in the job's order.
+        neck_screws: where the neck's screws go in, in the job's order.
     """
 
     handed: str
@@ -158,6 +156,9 @@ class Layout:
     strap_buttons: tuple[EdgePlace, ...] = ()
     tunnels: tuple[TunnelPlace, ...] = ()
     masses: tuple[MassPlace, ...] = ()
+    holes: tuple[HolePlace, ...] = ()
+    controls: tuple[Point, ...] = ()
+    neck_screws: tuple[Point, ...] = ()
 
     @property
     def treble(self) -> int:
@@ -218,11 +219,14 @@ def lay_out(job: Job) -> Layout:
             MassPlace(mass.name, mass.grams / GRAMS_PER_KG, Point3(*mass.at, mass.height))
             for mass in document.masses
         ),
-        pockets=(_neck_pocket(document), *_pockets(document, float(fret_x[11]))),
+        pockets=pocket_places(document, float(fret_x[11])),
         ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,
         **_edge_places(document, outline, float(fret_x[11])),
         tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
+        holes=hole_places(document, float(fret_x[11])),
+        controls=control_places(document, float(fret_x[11])),
+        neck_screws=neck_screw_places(document),
     )
     return layout if document.handed == "right" else mirrored(layout)
 
@@ -288,57 +292,9 @@ def _plate(document: Document, front: float) -> Plate:
     )
 
 
-def _neck_pocket(document: Document) -> PocketPlace:
-    """The heel's outline with slip and film added: width = heel + slip + 2 (film on heel + film in pocket)."""
-    neck, finish = document.neck, document.finish
-    pocket_film = finish.film if finish.holes == "sprayed" else 0.0
-    allowance = neck.slip + 2 * (neck.heel_film + pocket_film)
-    end, mouth = neck.pocket_end, neck.pocket_end - neck.pocket_length
-    at_end = (neck.heel_width_at_end.mm + allowance) / 2
-    at_mouth = (neck.heel_width_at_mouth.mm + allowance) / 2
-    corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
-    return PocketPlace(
-        NECK_POCKET, "top", Ring(corners), neck.pocket_depth.mm, neck.corner_radius, at_edge=True
-    )
-
-
-def _pockets(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
-    datum = _datums(document, twelfth)
-    places = []
-    for pocket in document.pockets:
-        x0 = datum[pocket.x_from]
-        if pocket.outline is not None:
-            corners = [Point(x0 + x, y) for x, y in pocket.outline]
-        else:
-            assert pocket.centre is not None
-            assert pocket.size is not None
-            corners = _rectangle(Point(x0 + pocket.centre[0], pocket.centre[1]), pocket.size, pocket.turn)
-        ring = Ring(corners if _signed_area(corners) > 0 else reversed(corners))
-        places.append(
-            PocketPlace(
-                pocket.name,
-                pocket.face,
-                ring,
-                pocket.depth,
-                pocket.corner_radius,
-                opens_into=pocket.opens_into,
-            )
-        )
-    return tuple(places)
-
-
-def _datums(document: Document, twelfth: float) -> dict[str, float]:
-    return {
-        "nut": 0.0,
-        "12th fret": twelfth,
-        "pocket end": document.neck.pocket_end,
-        "scale line": document.scale.length,
-    }
-
-
 def _edge_places(document: Document, outline: Ring, twelfth: float) -> _EdgePlaces:
     """Where the jack, its plate's screws and the strap buttons go in."""
-    datum = _datums(document, twelfth)
+    datum = datums(document, twelfth)
 
     def place(stated: Jack | StrapButton) -> EdgePlace:
         near = Point(datum[stated.x_from] + stated.near[0], stated.near[1])
@@ -363,20 +319,6 @@ class _EdgePlaces(TypedDict):
     strap_buttons: tuple[EdgePlace, ...]
 
 
-def _rectangle(centre: Point, size: tuple[float, float], turn_rad: float) -> list[Point]:
-    a, b = size[0] / 2, size[1] / 2
-    c, s = cos(turn_rad), sin(turn_rad)
-    return [
-        Point(centre.x + u * c + v * s, centre.y - u * s + v * c)
-        for u, v in ((-a, -b), (a, -b), (a, b), (-a, b))
-    ]
-
-
-def _signed_area(points: list[Point]) -> float:
-    pairs = zip(points, points[1:] + points[:1], strict=True)
-    return sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
-
-
 def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
     wire = document.ground_wire
     if wire is None or wire.from_front is None or wire.lands is None:
@@ -392,8 +334,8 @@ def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
 
 def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterator[TunnelPlace]:
     """The tunnels asked for; those that start under the plate only once it has a place."""
-    datum = _datums(document, twelfth)
-    under = None if plate is None else _ring(list(plate.corners))
+    datum = datums(document, twelfth)
+    under = None if plate is None else ring(plate.corners)
     wire = document.ground_wire
     if wire is not None and wire.from_front is None and under is not None:
         yield TunnelPlace(
@@ -412,7 +354,7 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
         on_face = tunnel.start in {UNDER_PLATE, *FACES}
         hide = under if tunnel.start == UNDER_PLATE else None
         if tunnel.hide is not None:
-            hide = _ring([Point(x0 + x, y) for x, y in tunnel.hide])
+            hide = ring([Point(x0 + x, y) for x, y in tunnel.hide])
         yield TunnelPlace(
             id=f"tunnel-{feature_id(tunnel.name)}",
             name=tunnel.name,
@@ -428,7 +370,3 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
             heading=None if tunnel.heading is None else Point(-cos(tunnel.heading), sin(tunnel.heading)),
             lands=tunnel.lands,
         )
-
-
-def _ring(corners: list[Point]) -> Ring:
-    return Ring(corners if _signed_area(corners) > 0 else reversed(corners))

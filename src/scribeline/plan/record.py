@@ -169,6 +169,8 @@ def _pocket(pocket: Pocket) -> dict[str, Any]:
         "outline": pocket.outline,
         "depth": pocket.depth,
         "corner_radius": pocket.corner_radius,
+        "islands": pocket.islands,
+        "meets": sorted(pocket.meets),
         "why": _why(pocket.why),
     }
 

@@ -1,7 +1,19 @@
 """The body with the cuts taken out: what wood is left between them."""
 
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
+from scribeline.solid.inside import swallowed
 from scribeline.solid.shapes import DRIFT
 from scribeline.solid.skin import Gap, Skin, skin_of
 
-__all__ = ["DRIFT", "NEAR", "Gap", "Outside", "Skin", "Web", "find_outside", "find_webs", "skin_of"]
+__all__ = [
+    "DRIFT",
+    "NEAR",
+    "Gap",
+    "Outside",
+    "Skin",
+    "Web",
+    "find_outside",
+    "find_webs",
+    "skin_of",
+    "swallowed",
+]

@@ -42,11 +42,12 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Prism:
-    """An outline carried straight up from one height to another, mm."""
+    """An outline carried straight up from one height to another, mm, without the islands in it."""
 
     outline: Ring
     low: float
     high: float
+    islands: tuple[Ring, ...] = ()
 
 
 Cutter = Round | Prism
@@ -72,8 +73,8 @@ def cutters(feature: Feature, thickness: float, form: BodyForm | None = None) ->
 
 def _pocket(pocket: Pocket, thickness: float, highest: float) -> Prism:
     if pocket.face == "top":
-        return Prism(pocket.outline, -pocket.depth, highest + AIR)
-    return Prism(pocket.outline, -thickness - AIR, pocket.depth - thickness)
+        return Prism(pocket.outline, -pocket.depth, highest + AIR, pocket.islands)
+    return Prism(pocket.outline, -thickness - AIR, pocket.depth - thickness, pocket.islands)
 
 
 def _bore(bore: Bore, form: BodyForm | None) -> list[Cutter]:
@@ -82,7 +83,7 @@ def _bore(bore: Bore, form: BodyForm | None) -> list[Cutter]:
         radius = step.diameter / 2
         back = _into_the_air(bore, radius) + _off_the_slope(bore, radius, form)
         parts.append(Round(bore.along(-back), bore.axis, step.depth + back, radius, radius))
-        base = step.bit.point_width / 2
+        base = step.point_width / 2
         if step.bit.point > 0:
             parts.append(Round(bore.along(step.depth), bore.axis, step.bit.point, base, 0.0))
     return parts

@@ -56,7 +56,10 @@ def solid_of(part: Cutter) -> Manifold:
     from manifold3d import CrossSection, FillRule, Manifold
 
     if isinstance(part, Prism):
-        flat = CrossSection([np.asarray(part.outline, dtype=np.float64)], FillRule.NonZero)
+        rings = [np.asarray(ring, dtype=np.float64) for ring in (part.outline, *part.islands)]
+        flat = CrossSection(rings[:1], FillRule.NonZero)
+        for island in rings[1:]:
+            flat -= CrossSection([island], FillRule.NonZero)
         return flat.extrude(part.high - part.low).translate((0.0, 0.0, part.low))
     sides = facets(max(part.radius, part.end_radius))
     upright = Manifold.cylinder(

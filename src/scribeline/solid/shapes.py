@@ -146,7 +146,7 @@ def _plans(pocket: Pocket) -> list[Polygon]:
 def _step(bore: Bore, step: Step, drift: float) -> tuple[Turned, ...]:
     r, end, tip = step.diameter / 2, step.depth, step.point_reaches
     start = -bore.lead
-    if step.bit.kind == "twist" or tip <= end:
+    if step.bit.is_conical or tip <= end:
         return (
             Turned(
                 bore.at, bore.axis, (start, end, tip), (r, r, 0.0 if tip > end else r), bore.normal, drift

@@ -240,7 +240,7 @@ def _kernel_solid(part: Cutter) -> Any:
 
     if isinstance(part, Prism):
         return BRepPrimAPI_MakePrism(
-            _face(part.outline, part.low), gp_Vec(0.0, 0.0, part.high - part.low)
+            _face(part.outline, part.low, part.islands), gp_Vec(0.0, 0.0, part.high - part.low)
         ).Shape()
     placed = gp_Ax2(gp_Pnt(*part.start), gp_Dir(*part.axis))
     if part.radius == part.end_radius:
@@ -248,8 +248,18 @@ def _kernel_solid(part: Cutter) -> Any:
     return BRepPrimAPI_MakeCone(placed, part.radius, part.end_radius, part.length).Shape()
 
 
-def _face(ring: Ring, z: float) -> Any:
-    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
+def _face(ring: Ring, z: float, islands: tuple[Ring, ...] = ()) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
+    from OCP.TopoDS import TopoDS
+
+    face = BRepBuilderAPI_MakeFace(_wire(ring, z), True)
+    for island in islands:
+        face.Add(TopoDS.Wire_s(_wire(island, z).Reversed()))
+    return face.Face()
+
+
+def _wire(ring: Ring, z: float) -> Any:
+    from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeWire
     from OCP.GC import GC_MakeArcOfCircle
     from OCP.gp import gp_Pnt
 
@@ -264,7 +274,7 @@ def _face(ring: Ring, z: float) -> Any:
     if not wire.IsDone():
         message = "the CAD kernel could not close an outline; simplify the drawing it comes from"
         raise BodyError(message)
-    return BRepBuilderAPI_MakeFace(wire.Wire(), True).Face()
+    return wire.Wire()
 
 
 def _less(blank: Any, tools: list[Any]) -> Any:

@@ -114,11 +114,19 @@ _BALLOON = {
     "jack": "J",
     "jack-screw": "J",
     "strap-button": "K",
+    "neck-screw": "N",
+    "control": "C",
+    "hole": "H",
+    "cover-screw": "V",
 }
 
 
 def balloon(feature_id: str) -> str:
-    """The short number a hole carries on drawings and cards: S1 to S6 for the string holes, B1… for the screws."""
+    """The short number a hole carries on drawings and cards, one letter a family.
+
+    S string holes, F ferrule holes, B bridge screws, G ground wire, N neck screws, C controls' shafts, H the holes of
+    the job's own list, V covers' screws, J the jack and its screws, K strap buttons; numbered in the job's order.
+    """
     stem, _, number = feature_id.rpartition("-")
     if feature_id.startswith("tunnel-"):
         return f"T {feature_id.removeprefix('tunnel-')}"

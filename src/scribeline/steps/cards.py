@@ -18,6 +18,7 @@ from scribeline.steps.card import Card
 from scribeline.steps.datum_cards import datum_cards
 from scribeline.steps.edge_cards import edge_cards
 from scribeline.steps.finish_cards import finish_cards
+from scribeline.steps.hole_cards import heel_cards, hole_cards
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
 from scribeline.steps.rout_cards import neck_cards, rout_cards
@@ -57,10 +58,12 @@ def _cards(bench: Bench) -> Iterator[Card]:
     yield from datum_cards(bench)
     yield from rout_cards(bench)
     yield from neck_cards(bench)
+    yield from heel_cards(bench)
     if bench.layout.plate is not None:
         yield from plate_cards(bench)
         yield from string_cards(bench)
         yield from ground_cards(bench)
     yield from tunnel_cards(bench)
+    yield from hole_cards(bench)
     yield from edge_cards(bench)
     yield from finish_cards(bench)

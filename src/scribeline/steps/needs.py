@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from scribeline.features import Bore, Features, Pocket
 from scribeline.layout import NECK_POCKET
 from scribeline.steps.card import Card
+from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.ordering import Need
 
 
@@ -40,7 +41,7 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     yield Need(
         "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
     )
-    yield Need("counterbore-jack", "drill-jack", "the wide, shallow step is cut while its centre is solid")
+    yield from _stepped_needs(cuts)
     for name in cuts:
         if name.startswith("drill-jack-screws"):
             yield Need("drill-jack", name, "the plate is held to the open bore to mark its screws")
@@ -60,19 +61,38 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     yield Need("finish", "chase", "the film narrows the holes")
 
 
+def _stepped_needs(cuts: dict[str, Card]) -> Iterator[Need]:
+    """Wide before narrow; a countersink last."""
+    for name in cuts:
+        kind, _, rest = name.partition("-")
+        if kind == "counterbore":
+            stem, _, nth = rest.rpartition("-")
+            then = f"drill-{stem if nth.isdecimal() and f'drill-{rest}' not in cuts else rest}"
+            yield Need(name, then, "the wide, shallow step is cut while its centre is solid")
+        elif kind == "countersink":
+            yield Need(f"drill-{rest}", name, "the drilled hole leads the countersink")
+
+
 def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
     neck = f"rout-{next((p.id for p in features.pockets if p.role == NECK_POCKET), '')}"
     for name, card in cuts.items():
         yield Need("check-body", name, "every depth follows the real thickness")
         if card.machine == "drill press":
             yield Need("check-press", name, "a leaning bit spoils the row")
-        if name != neck:
+        if name == neck:
+            continue
+        if is_of_the_neck(card):
+            yield Need(name, "fit-neck", "the heel is marked through these holes")
+        else:
             yield Need("fit-neck", name, "everything is measured from the fitted neck")
+            yield Need("pilot-heel", name, "everything is measured from the neck held by its own screws")
     for name in ("scrap-screw", "scrap-two-sided"):
         yield Need("check-press", name, "a leaning bit spoils the row")
     yield Need("check-neck", neck, "the end wall is measured from the nut")
     yield Need("check-neck", "fit-neck", "the neck's own scale is the datum")
     yield Need(neck, "fit-neck", "the heel needs its pocket")
+    yield Need("fit-neck", "pilot-heel", "the heel is marked where it was proved")
+    yield Need("pilot-heel", "set-plate", "the bridge follows the neck held by its own screws")
     yield Need("fit-neck", "set-plate", "the bridge follows the neck's real line")
 
 
@@ -87,8 +107,24 @@ def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iter
                         "the back bore is registered on a pin in the string hole, drilled part-way first"
                     )
                     yield from _each(by_feature, feature.id, other.id, because)
-            elif isinstance(feature, Pocket) and isinstance(other, Bore):
-                yield from _each(by_feature, feature.id, other.id, "the bit must break into an open pocket")
+            elif isinstance(feature, Pocket) and isinstance(other, Pocket):
+                yield from _pocket_in_pocket(by_feature, feature, other)
+            else:
+                pocket, bore = (feature, other) if isinstance(feature, Pocket) else (other, feature)
+                because = (
+                    "they go into its floor"
+                    if pocket.face == bore.face
+                    else "the bit must break into an open pocket"
+                )
+                yield from _each(by_feature, pocket.id, bore.id, because)
+
+
+def _pocket_in_pocket(by_feature: dict[str, list[str]], a: Pocket, b: Pocket) -> Iterator[Need]:
+    """Of two that run into each other from one face the shallow one comes first; the neck's pocket has its own order."""
+    if a.face == b.face and a.depth != b.depth and NECK_POCKET not in {a.role, b.role}:
+        first, then = (a, b) if a.depth < b.depth else (b, a)
+        because = "the shallow one is routed while the wood under its bit is whole"
+        yield from _each(by_feature, first.id, then.id, because)
 
 
 def _each(by_feature: dict[str, list[str]], first: str, then: str, because: str) -> Iterator[Need]:

@@ -26,11 +26,16 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
             if pocket.corner_radius
             else "Square corners: rout what the bit reaches and chop the corners with a chisel."
         )
+        islands = len(pocket.islands)
         do = [
             "Fix the template on its centreline: print it full size and check the measuring bars first.",
             corners,
             f"Rout in passes to {pocket.depth:.2f} mm from the {pocket.face}.",
         ]
+        if islands:
+            do.append(
+                f"Leave {'the island' if islands == 1 else f'all {islands} islands'} standing: cut round, never across."
+            )
         if neck:
             do.append("Creep up on the width: the heel should slide in by hand with no play at the end wall.")
         gate = within(f"depth, with a gauge on the {pocket.face}", pocket.depth, 0.25)
@@ -66,6 +71,8 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
         do=(
             "Seat the heel dry against the end wall and clamp it; do not glue yet."
             if glued
+            else "Seat the heel against the end wall and clamp it; it must not move until its screws are in."
+            if bench.document.neck_screws is not None
             else "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
             f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",

@@ -207,7 +207,7 @@ def gate_box(gate: Gate, width: float, text: float) -> Block:
         split = inner * 0.62
         return (
             box(corner, width, tall),
-            *black_tag("BEFORE YOU GO ON", corner, text),
+            *black_tag("BEFORE YOU GO ON", corner, min(text, _tag_size(width))),
             *lettered(ask, (x + PAD, y - head), text),
             *lettered(limit_lines, (x + PAD, y - head - len(ask) * PITCH * text), text, bold=True),
             *blank(
@@ -220,6 +220,11 @@ def gate_box(gate: Gate, width: float, text: float) -> Block:
         )
 
     return Block(tall, draw, width)
+
+
+def _tag_size(width: float) -> float:
+    """The largest lettering in which a gate's tag is no wider than its box, mm."""
+    return width / black_tag_width("BEFORE YOU GO ON", 1.0)
 
 
 def blank(label: str, at: Point, width: float, unit: str) -> Iterator[Item]:

@@ -190,10 +190,10 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
 
 def _feature(feature: Bore | Pocket, view: _View, solid: bool) -> Iterable[Item]:
     if isinstance(feature, Pocket):
-        loop = tuple(view.at(*p) for p in feature.outline)
+        loops = tuple(tuple(view.at(*p) for p in ring) for ring in (feature.outline, *feature.islands))
         if solid:
-            yield Hatch(HATCHING, (loop,), 45.0, 1.4)
-        yield Path(CUT if solid else THIN, loop, closed=True)
+            yield Hatch(HATCHING, loops, 45.0, 1.4)
+        yield from (Path(CUT if solid else THIN, loop, closed=True) for loop in loops)
         return
     centre = view.at(feature.at.x, feature.at.y)
     radius = feature.widest / 2 / view.scale

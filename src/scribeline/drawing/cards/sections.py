@@ -27,7 +27,8 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import Bit, Bore, Pocket, Step
+from scribeline.features import Bit, Bore, Pocket, Step, covers, floor_z
+from scribeline.layout import Point as Point2
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
@@ -35,6 +36,8 @@ SECTION_WIDTH = 61.0
 """Width of a section with its labels, mm."""
 _HALF_WOOD = 11.0
 """Half the width of the wood shown beside an upright hole, mm on paper."""
+_LEAST_BESIDE = 2.5
+"""Wood shown beside a wide hole at least, mm on paper."""
 _BIT_ABOVE = 10.0
 """How much of the bit shows above the face, mm on paper."""
 _SCALES = (2.0, 1.0, 0.5, 0.25, 0.1)
@@ -118,22 +121,58 @@ class _Cut:
         return 0.0
 
 
-def tip(bit: Bit) -> tuple[tuple[float, float], ...]:
+def tip(step: Step) -> tuple[tuple[float, float], ...]:
     """The bit's end as (beyond the full diameter, radius), from the full diameter on."""
-    r = bit.diameter / 2
+    bit, r = step.bit, step.diameter / 2
     if bit.point <= 0:
         return ((0.0, 0.0),)
-    if bit.kind == "twist":
+    if bit.is_conical:
         return ((0.0, r), (bit.point, 0.0))
     return ((0.0, min(0.3 * r, 0.6 * bit.point)), (bit.point, 0.0))
 
 
 def _cut(step: Step, thickness: float, flipped: bool) -> _Cut:
     points = [(0.0, step.diameter / 2), (step.depth, step.diameter / 2)]
-    points += [(step.depth + beyond, radius) for beyond, radius in tip(step.bit)]
+    points += [(step.depth + beyond, radius) for beyond, radius in tip(step)]
     if flipped:
         points = [(thickness - depth, radius) for depth, radius in reversed(points)]
     return _Cut(tuple(points))
+
+
+@dataclass(frozen=True, slots=True)
+class _WoodAt:
+    """The wood that a hole goes through: between its face, or a pocket's floor, and the other face or a pocket.
+
+    Attributes:
+        thickness: mm.
+        radius: of the widest step, mm; 0 for a pocket.
+        near: what it starts on, where that is no face.
+        far: what lies beyond, where that is no face.
+    """
+
+    thickness: float
+    radius: float = 0.0
+    near: str = ""
+    far: str = ""
+
+
+def _wood_at(plan: Plan, card: Card) -> _WoodAt:
+    """The wood where a card's first hole is drilled, once what must be open before is open."""
+    bore = bore_of(plan, card)
+    thickness = plan.layout.thickness
+    if bore is None:
+        return _WoodAt(thickness)
+    if not card.features:
+        return _WoodAt(thickness, bore.widest / 2)
+    near = far = ""
+    for pocket in plan.features.pockets:
+        if pocket.id not in bore.meets or not covers(pocket, Point2(bore.at.x, bore.at.y)):
+            continue
+        if pocket.face != bore.face:
+            thickness, far = abs(floor_z(plan.layout, pocket) - bore.at.z), f"open: {pocket.role}"
+        elif abs(floor_z(plan.layout, pocket) - bore.at.z) < 1e-6:
+            thickness, near = thickness - pocket.depth, f"{pocket.role}'s floor"
+    return _WoodAt(thickness, bore.widest / 2, near, far)
 
 
 class _Upright:
@@ -142,9 +181,12 @@ class _Upright:
     def __init__(self, plan: Plan, card: Card, corner: Point, width: float, height: float) -> None:
         self.plan, self.card = plan, card
         self.corner, self.width, self.height = corner, width, height
-        self.thickness = plan.layout.thickness
-        room = height - _AROUND
-        self.scale = next((s for s in _SCALES if self.thickness * s <= room), _SCALES[-1])
+        self.wood = _wood_at(plan, card)
+        self.thickness = self.wood.thickness
+        room, wide = height - _AROUND, _HALF_WOOD - _LEAST_BESIDE
+        self.scale = next(
+            (s for s in _SCALES if self.thickness * s <= room and self.wood.radius * s <= wide), _SCALES[-1]
+        )
         self.axis = corner[0] + _HALF_WOOD
         self.face = corner[1] - _BIT_ABOVE - 1.5
 
@@ -153,9 +195,12 @@ class _Upright:
         other = "back" if up == "top" else "top"
         scrap = not self.card.features
         items = self._bored(feature) if isinstance(feature, Bore) else self._routed(feature)
-        labels = [_Label(0.0, ("scrap" if scrap else f"{up} face",)), *self._depths(feature)]
+        labels = [
+            _Label(0.0, ("scrap" if scrap else self.wood.near or f"{up} face",)),
+            *self._depths(feature),
+        ]
         labels += self._below(feature)
-        labels.append(self._figure(self.thickness, self.thickness, f"the {other} face"))
+        labels.append(self._figure(self.thickness, self.thickness, self.wood.far or f"the {other} face"))
         items += self._labels(labels)
         words = f"Section, {scale_words(self.scale)}"
         at = (self.corner[0], self.corner[1] - self.height + 0.9)
@@ -225,7 +270,7 @@ class _Upright:
         items: list[Item] = [
             Line(THIN, self._at(side * r, -above), self._at(side * r, 0.0)) for side in (-1, 1)
         ]
-        end = [(step.depth + beyond, radius) for beyond, radius in ((0.0, r), *tip(step.bit))]
+        end = [(step.depth + beyond, radius) for beyond, radius in ((0.0, r), *tip(step))]
         items += [Path(THIN, tuple(self._at(side * radius, d) for d, radius in end)) for side in (-1, 1)]
         turns = max(2, round(_BIT_ABOVE / max(step.diameter * self.scale, 2.0)))
         for n in range(turns):
@@ -381,7 +426,7 @@ def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float)
 
     end = step.depth
     above = -13.0 / scale
-    profile = [(end + beyond, radius) for beyond, radius in tip(step.bit)]
+    profile = [(end + beyond, radius) for beyond, radius in tip(step)]
     outline = [
         beside(above, r),
         beside(end, r),

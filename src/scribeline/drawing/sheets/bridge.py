@@ -63,7 +63,8 @@ def _set_out(office: Office, face: Face) -> Page:
     plan, plate = office.plan, office.plan.layout.plate
     assert plate is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
-    shown = [bore for bore in plan.features.bores if bore.face == face and bore.group != "ground wire"]
+    groups = ("bridge screws", "string holes") if face == "top" else ("ferrule holes",)
+    shown = [bore for group in groups for bore in plan.features.group(group)]
     row = shown[0].at.x
     low, high = (
         (plate.front.x - 16.0, plate.corners[2].x + 6.0) if face == "top" else (row - 18.0, row + 18.0)

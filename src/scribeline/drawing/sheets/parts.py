@@ -48,6 +48,10 @@ def parts_pages(office: Office) -> list[Page]:
     ]
 
 
+_PART_ROWS = 19
+"""Rows of a table of parts that a page takes, when some of them are of two lines."""
+
+
 def _parts(plan: Plan) -> Iterator[Block]:
     """Two tables side by side: where every number about a part comes from."""
     rows: list[Sequence[Cell]] = [
@@ -59,18 +63,22 @@ def _parts(plan: Plan) -> Iterator[Block]:
         "into the job with its ±, and plan again.",
         height=LEAST_LETTERING,
     )
-    half = (len(rows) + 1) // 2
-    lots = [
-        Table(
-            ("Part, dimension", "Value", "Standing, mm"),
-            lot,
-            (46.5, 53.2, 28.8),
-            ("start", "end", "start"),
-            LEAST_LETTERING,
-        )
-        for lot in (rows[:half], rows[half:])
-    ]
-    yield stacked(words("Parts", bold=True), lead, beside([tabled("", lot) for lot in lots], gap=4.0))
+    for start in range(0, len(rows), 2 * _PART_ROWS):
+        some = rows[start : start + 2 * _PART_ROWS]
+        half = (len(some) + 1) // 2
+        lots = [
+            Table(
+                ("Part, dimension", "Value", "Standing, mm"),
+                lot,
+                (46.5, 53.2, 28.8),
+                ("start", "end", "start"),
+                LEAST_LETTERING,
+            )
+            for lot in (some[:half], some[half:])
+            if lot
+        ]
+        head = (words("Parts", bold=True), lead) if start == 0 else (words("Parts, continued", bold=True),)
+        yield stacked(*head, beside([tabled("", lot) for lot in lots], gap=4.0))
 
 
 def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
@@ -81,6 +89,10 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
         ("bridge", document.bridge),
         ("bridge screw", document.bridge_screw),
         ("ferrules", document.ferrules),
+        *(() if document.neck_screws is None else (("neck screws", document.neck_screws),)),
+        *((control.name, control) for control in document.controls),
+        *((hole.name, hole.screw) for hole in document.holes if hole.screw is not None),
+        *((f"{p.name} cover", p.cover_screws) for p in document.pockets if p.cover_screws is not None),
     ):
         for key in () if holder is None else type(holder).model_fields:
             value = getattr(holder, key)
@@ -199,10 +211,8 @@ def _reasons(plan: Plan) -> Iterator[Block]:
                 gap=1.2,
             )
         )
-    half = (len(found) + 1) // 2
-    if found:
-        columns = [stacked(*part) for part in (found[:half], found[half:]) if part]
-        yield beside(columns)
+    for row in range(0, len(found), 2):
+        yield beside(found[row : row + 2])
 
 
 def _reason(reason: Reason) -> Block:

@@ -344,7 +344,7 @@ def _bit_end(bore: Bore, paper: Paper) -> list[Item]:
     step, r = bore.deepest, bore.deepest.diameter / 2
     down = bore.axis.z
     shoulder, tip = bore.along(step.depth).z, bore.along(step.point_reaches).z
-    base = r if step.bit.kind == "twist" else 0.25 * r
+    base = r if step.bit.is_conical else 0.25 * r
     x = bore.at.x
     run = (
         (x - r, shoulder - 6.0 * down),

@@ -1,0 +1,76 @@
+"""Shaft holes of pots, switches and jacks: from the top into the cavity they sit in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features.bits import choose_bit, drill_box
+from scribeline.features.cuts import DOWN, Bore, Pocket, Reason, Step
+from scribeline.features.passing import BREAK_OUT, covers, floor_z, run_through, surface
+from scribeline.features.pilots import BENCH_SOURCE
+from scribeline.job import ControlStatement, Document, feature_id
+from scribeline.layout import Layout, Point
+
+THREAD_SPARE = 0.5
+"""Thread that must stand proud of its nut, mm (common practice, no source)."""
+
+SHAFT_PLAY = 0.8
+"""A bit wider than its shaft hole by more than this is no choice: the washer would not cover it, mm (from memory)."""
+
+_MEASURED_TIGHT = 0.02
+"""A hole this much tighter than the stated one still passes its part, mm: the rounding of a bit's size."""
+
+
+def most_wood(control: ControlStatement) -> float:
+    """The most wood a control's thread can pass, mm: its length less nut and washers and a little to spare."""
+    return control.thread_length.mm - control.nut_and_washers.mm - THREAD_SPARE
+
+
+def roof_over(layout: Layout, cavity: Pocket, place: Point) -> float:
+    """Wood between the top and the floor of a cavity cut from the back, mm."""
+    return layout.top_at(place) - floor_z(layout, cavity)
+
+
+def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
+    """A hole for each control; where it lies beside its cavity it is as deep as the cavity's floor, and a finding says so."""
+    by_id = {pocket.id: pocket for pocket in pockets}
+    for number, (control, place) in enumerate(zip(document.controls, layout.controls, strict=True), start=1):
+        cavity = by_id[feature_id(control.into)]
+        start = surface(layout, "top", place)
+        bit = choose_bit(
+            drill_box(document.bits),
+            control.hole.mm,
+            ("brad-point", "flat-bottomed", "twist"),
+            at_least=control.hole.mm - _MEASURED_TIGHT,
+            at_most=control.hole.mm + SHAFT_PLAY,
+            point_angle_rad=document.bits.point_angle,
+        )
+        roof = roof_over(layout, cavity, place)
+        run = run_through(layout, start, DOWN, bit.diameter / 2, [cavity]) if covers(cavity, place) else roof
+        yield Bore(
+            id=f"control-{number}",
+            role=f"{control.name} shaft hole",
+            group=f"shaft holes of {bit.size}",
+            face="top",
+            at=start,
+            axis=DOWN,
+            steps=(Step(bit.diameter, max(0.0, run) + BREAK_OUT, bit),),
+            meets=frozenset({cavity.id}),
+            through=True,
+            why=(
+                Reason(
+                    f"hole {control.hole.mm:.2f} mm, {control.hole.standing}; smallest bit that passes it: {bit.name} "
+                    f"({bit.diameter - control.hole.mm:+.2f} mm)"
+                    if bit.owned
+                    else f"hole {control.hole.mm:.2f} mm: the box has no bit for it; get {bit.name}"
+                ),
+                Reason(
+                    f"{roof:.2f} mm of wood over the {cavity.role}; the full diameter is run {BREAK_OUT:g} mm further"
+                ),
+                Reason(
+                    f"its thread can pass {most_wood(control):.2f} mm: {control.thread_length.mm:.2f} long − nut and washers "
+                    f"{control.nut_and_washers.mm:.2f} − {THREAD_SPARE:g} to spare",
+                    BENCH_SOURCE,
+                ),
+            ),
+        )

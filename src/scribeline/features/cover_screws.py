@@ -1,0 +1,42 @@
+"""Pilot holes of the screws that hold cavities' covers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import count
+
+from scribeline.features.cuts import DOWN, UP, Bore
+from scribeline.features.passing import surface
+from scribeline.features.pockets import recess_name
+from scribeline.features.screw_pilots import driver, screw_pilot
+from scribeline.job import Document, feature_id
+from scribeline.layout import Layout, Point3
+
+
+def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
+    """The pilots of every cover, from the ledge's floor where it has one."""
+    places = {place.name: place for place in layout.pockets}
+    number = count(1)
+    for n, pocket in enumerate(document.pockets, start=1):
+        if pocket.cover_screws is None:
+            continue
+        place, face = places[pocket.name], pocket.face
+        sunk = 0.0 if place.ledge is None else place.ledge.depth
+        screw = driver(pocket.cover_screws, pocket.cover_thickness, f"pockets[{n}].cover_screws")
+        meets = frozenset() if place.ledge is None else frozenset({feature_id(recess_name(pocket.name))})
+        for spot in place.cover_screws:
+            start = surface(layout, face, spot)
+            z = start.z - sunk if face == "top" else start.z + sunk
+            step, why = screw_pilot(document, screw, layout.timber_at(spot, z), "cover")
+            yield Bore(
+                id=f"cover-screw-{next(number)}",
+                role=f"{pocket.name} cover screw pilot",
+                group=f"{pocket.name} cover screws",
+                face=face,
+                at=Point3(spot.x, spot.y, z),
+                axis=DOWN if face == "top" else UP,
+                steps=(step,),
+                meets=meets,
+                why=why,
+                screw=screw,
+            )

@@ -1,0 +1,155 @@
+"""The bolted neck: clearance holes through the body, and what the screws then do in the heel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from scribeline import tables
+from scribeline.features.bits import Bit, choose_bit, drill_box
+from scribeline.features.cuts import UP, Bore, Pocket, Reason, Step
+from scribeline.features.passing import BREAK_OUT, floor_z, surface
+from scribeline.features.pilots import BENCH_SOURCE, RELIEF, PilotRule, pilot_rule
+from scribeline.job import Document, NeckScrews
+from scribeline.layout import NECK_POCKET, Layout
+
+HEEL_TIMBER = "maple-sugar"
+"""What a heel is taken for where the job does not say (common practice, no source)."""
+
+CLEARANCE = 1.0
+"""A clearance hole wider than its thread by more than this is no choice, mm: the heads would sink in (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeelScrew:
+    """What a neck screw does beyond the body, mm.
+
+    Attributes:
+        body: wood it passes before the heel: the body's thickness less the pocket and the cup's counterbore.
+        engages: thread in the heel: length − what its head bears on − body.
+        to_board: from its tip to the glue line of the fingerboard; negative once it is through it.
+        rule: the heel pilot's diameters.
+        bit: the nearest bit for it.
+        pilot_depth: full-diameter depth of the pilot in the heel.
+        timber: what the heel is of, or is taken for.
+    """
+
+    body: float
+    engages: float
+    to_board: float
+    rule: PilotRule
+    bit: Bit
+    pilot_depth: float
+    timber: tables.Timber
+
+
+def heel_screw(document: Document) -> HeelScrew | None:
+    """What the job's neck screws do in the heel; None where it has none.
+
+    engages = length − plate − (thickness − pocket depth − counterbore); the tip then lies heel − board − engages
+    below the glue line.
+    """
+    screws, neck = document.neck_screws, document.neck
+    if screws is None:
+        return None
+    body = document.body.thickness.mm - neck.pocket_depth.mm - (screws.cup_depth or 0.0)
+    engages = screws.length.mm - screws.under_head - body
+    timber = tables.timber(neck.timber or HEEL_TIMBER)
+    rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
+    to_board = neck.heel_thickness.mm - neck.board_thickness.mm - engages
+    bit = choose_bit(
+        drill_box(document.bits),
+        rule.bench,
+        ("twist", "brad-point"),
+        reach=max(0.0, engages),
+        point_angle_rad=document.bits.point_angle,
+    )
+    # Relief beyond the tip, but no bit's point nearer the board than half of what is left.
+    room = engages + max(0.0, to_board) / 2 - bit.point
+    return HeelScrew(body, engages, to_board, rule, bit, max(0.0, min(engages + RELIEF, room)), timber)
+
+
+def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
+    """The clearance holes, from the back into the neck pocket."""
+    screws = document.neck_screws
+    if screws is None:
+        return
+    pocket = next(pocket for pocket in pockets if pocket.role == NECK_POCKET)
+    bit = choose_bit(
+        drill_box(document.bits),
+        screws.thread.mm,
+        ("brad-point", "twist"),
+        at_least=screws.thread.mm,
+        at_most=screws.thread.mm + CLEARANCE,
+        reach=layout.thickness - pocket.depth,
+        point_angle_rad=document.bits.point_angle,
+    )
+    for number, place in enumerate(layout.neck_screws, start=1):
+        start = surface(layout, "back", place)
+        through = max(0.0, floor_z(layout, pocket) - start.z)
+        cup = _cup(document, screws)
+        yield Bore(
+            id=f"neck-screw-{number}",
+            role="neck screw clearance hole",
+            group="neck screws",
+            face="back",
+            at=start,
+            axis=UP,
+            steps=(*cup, Step(bit.diameter, through + BREAK_OUT, bit)),
+            meets=frozenset({pocket.id}),
+            through=True,
+            why=(*_clearance_why(screws, bit, through), *_heel_why(document)),
+        )
+
+
+def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
+    if screws.cup_diameter is None or screws.cup_depth is None:
+        return ()
+    off = min(0.5, screws.cup_diameter / 10)
+    bit = choose_bit(
+        drill_box(document.bits),
+        screws.cup_diameter,
+        ("flat-bottomed", "brad-point"),
+        at_least=screws.cup_diameter - off,
+        at_most=screws.cup_diameter + off,
+        point_angle_rad=document.bits.point_angle,
+    )
+    return (Step(bit.diameter, screws.cup_depth, bit),)
+
+
+def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason, ...]:
+    return (
+        Reason(
+            f"clearance hole: the screw must not bite in the body, so the smallest bit of {screws.thread.mm:.2f} mm or more: "
+            f"{bit.name} ({bit.diameter - screws.thread.mm:+.2f} mm)"
+            if bit.owned
+            else f"clearance hole: the box has no bit from {screws.thread.mm:.2f} to {screws.thread.mm + CLEARANCE:.2f} mm; "
+            f"get {bit.name}",
+            BENCH_SOURCE,
+        ),
+        Reason(
+            f"{through:.2f} mm from the back to the neck pocket's floor; the full diameter is run {BREAK_OUT:g} mm further"
+        ),
+    )
+
+
+def _heel_why(document: Document) -> tuple[Reason, ...]:
+    screws, heel, neck = document.neck_screws, heel_screw(document), document.neck
+    assert screws is not None
+    assert heel is not None
+    cup = f" − counterbore {screws.cup_depth:.2f}" if screws.cup_depth else ""
+    return (
+        Reason(
+            f"in the heel: {screws.length.mm:.2f} − {screws.under_head:.2f} under its head − "
+            f"({document.body.thickness.mm:.2f} − {neck.pocket_depth.mm:.2f}{cup}) = {heel.engages:.2f} mm of thread"
+        ),
+        Reason(
+            f"its tip lies {neck.heel_thickness.mm:.2f} − board {neck.board_thickness.mm:.2f} − {heel.engages:.2f} = "
+            f"{heel.to_board:.2f} mm below the fingerboard's glue line"
+        ),
+        Reason(
+            f"heel pilot, drilled in the neck: {heel.rule.bench:.2f} mm by the bench rule for {heel.timber.label}"
+            f"{'' if neck.timber else ' (taken for granted: state neck.timber)'}, with {heel.bit.name}",
+            BENCH_SOURCE,
+        ),
+    )

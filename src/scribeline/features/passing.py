@@ -1,0 +1,67 @@
+"""How far a bit has to go to come out: through the body, or through the roof of a pocket cut from the other side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import sqrt
+
+from scribeline.features.cuts import Pocket
+from scribeline.features.rings import polygon
+from scribeline.layout import Layout, Point, Point3
+
+BREAK_OUT = 1.0
+"""How far a bit's full diameter is run past a wall it opens, mm (common practice, no source)."""
+
+_ROUNDS = 8
+"""Times the place where a leaning hole comes out of a curved face is corrected; each leaves a small share of the error."""
+
+
+def surface(layout: Layout, face: str, at: Point) -> Point3:
+    """A place on the top or the back."""
+    return Point3(at.x, at.y, layout.top_at(at) if face == "top" else layout.back_at(at))
+
+
+def floor_z(layout: Layout, pocket: Pocket) -> float:
+    """Height of a pocket's floor, mm."""
+    return -pocket.depth if pocket.face == "top" else pocket.depth - layout.thickness
+
+
+def covers(pocket: Pocket, at: Point, radius: float = 0.0) -> bool:
+    """Whether a round hole comes out wholly in a pocket's floor."""
+    import shapely
+
+    return bool(polygon(pocket.outline, pocket.islands).covers(shapely.Point(at).buffer(radius)))
+
+
+def run_through(
+    layout: Layout, start: Point3, axis: Point3, radius: float, roofs: Iterable[Pocket] = ()
+) -> float:
+    """Depth along a bore's axis at which its full diameter has just come out, mm.
+
+    Args:
+        layout: for the body's faces.
+        start: where the axis meets its face.
+        axis: unit vector into the wood, not level.
+        radius: of the bore, mm.
+        roofs: pockets cut from the other face whose floor it may come out in: the nearest counts, else the other face.
+    """
+    level = abs(axis.z)
+    depths = []
+    for pocket in roofs:
+        depth = (floor_z(layout, pocket) - start.z) / axis.z
+        if depth > 0 and covers(pocket, _along(start, axis, depth)):
+            depths.append(depth)
+    depth = min(depths, default=0.0) or _to_face(layout, start, axis)
+    return depth + radius * sqrt(max(0.0, 1 - level**2)) / level
+
+
+def _to_face(layout: Layout, start: Point3, axis: Point3) -> float:
+    depth = 0.0
+    for _ in range(_ROUNDS):
+        out = _along(start, axis, depth)
+        depth = ((layout.back_at(out) if axis.z < 0 else layout.top_at(out)) - start.z) / axis.z
+    return depth
+
+
+def _along(start: Point3, axis: Point3, depth: float) -> Point:
+    return Point(start.x + depth * axis.x, start.y + depth * axis.y)

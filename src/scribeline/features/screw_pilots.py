@@ -1,0 +1,74 @@
+"""The pilot of one wood screw: its bit and depth by the bench's rule, with the reasons."""
+
+from __future__ import annotations
+
+from scribeline import tables
+from scribeline.features.bits import choose_bit, drill_box
+from scribeline.features.cuts import Reason, Screw, Step
+from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
+from scribeline.job import Document, WoodScrew
+
+
+def driver(screw: WoodScrew, under_head: float, key: str) -> Screw:
+    """A screw of the job as it is driven.
+
+    Args:
+        screw: as stated.
+        under_head: what it passes through before the wood, mm.
+        key: its table in the job.
+    """
+    return Screw(
+        thread=screw.thread.mm,
+        root=screw.root.mm,
+        length=screw.length.mm,
+        under_head=under_head,
+        key=f"{key}.length",
+        owned=screw.lengths_owned,
+    )
+
+
+def screw_pilot(document: Document, screw: Screw, timber: str, under: str) -> tuple[Step, tuple[Reason, ...]]:
+    """The pilot's one step, and how it came about.
+
+    Args:
+        document: for the bits owned.
+        screw: what is driven into it.
+        timber: key of what it goes into.
+        under: what its head holds, in bench words.
+    """
+    wood = tables.timber(timber)
+    rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
+    depth = screw.reach + RELIEF
+    bit = choose_bit(
+        drill_box(document.bits),
+        rule.bench,
+        ("twist", "brad-point"),
+        reach=depth,
+        point_angle_rad=document.bits.point_angle,
+    )
+    why = (
+        Reason(
+            f"bench rule: pilot = root + k (thread − root) = {screw.root:.2f} + {rule.share:.2f} × "
+            f"({screw.thread:.2f} − {screw.root:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
+            f"{wood.label} is {rule.hardness}",
+            BENCH_SOURCE,
+        ),
+        Reason(
+            f"handbook rule: {'70' if wood.softwood else '90'} % of the root in "
+            f"{'softwood' if wood.softwood else 'hardwood'} = {rule.handbook:.2f} mm",
+            HANDBOOK_SOURCE,
+        ),
+        Reason(
+            f"the bench rule is used; nearest bit in the box: {bit.name} ({bit.diameter - rule.bench:+.2f} mm)"
+            if bit.owned
+            else f"the box has no bit for it; get {bit.name}"
+        ),
+        Reason(
+            f"depth = screw {screw.length:.1f} − {under} {screw.under_head:.1f} + {RELIEF:.1f} beyond the tip = "
+            f"{depth:.2f} mm at full diameter"
+            if screw.under_head
+            else f"depth = screw {screw.length:.1f} + {RELIEF:.1f} beyond the tip = {depth:.2f} mm at full diameter",
+            BENCH_SOURCE,
+        ),
+    )
+    return Step(bit.diameter, depth, bit), why

@@ -1,0 +1,127 @@
+"""Rules for pots, switches and jacks on the face: does the thread pass the wood, has the body room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from math import hypot
+
+from scribeline.features import Bore, Pocket, covers, most_wood, polygon, roof_over
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.wood import FLOOR_POCKET
+from scribeline.job import ControlStatement, feature_id
+from scribeline.layout import Point
+from scribeline.lengths import trimmed
+
+IN_HAND = Limit.of("control_thread")
+
+
+def _each(facts: Facts) -> Iterator[tuple[str, ControlStatement, Point, Pocket]]:
+    """Every control: the id of its hole, what is stated of it, its place, its cavity."""
+    pockets = {pocket.id: pocket for pocket in facts.features.pockets}
+    for number, (control, place) in enumerate(
+        zip(facts.document.controls, facts.layout.controls, strict=True), start=1
+    ):
+        yield f"control-{number}", control, place, pockets[feature_id(control.into)]
+
+
+def over_their_cavity(facts: Facts) -> Iterator[Finding]:
+    """Does every control's shaft hole open into its cavity, with room for its body?"""
+    bores = {bore.id: bore for bore in facts.features.bores}
+    for identity, control, place, cavity in _each(facts):
+        if identity in bores and not covers(cavity, place, _radius(bores[identity])):
+            yield Finding(
+                code="control.misses-cavity",
+                severity="stop",
+                features=(identity, cavity.id),
+                value=None,
+                limit=None,
+                message=f"the shaft hole of the {control.name} does not come out wholly in the {cavity.role}",
+                cure="move controls.centre (along from x_from, towards the treble) or the cavity",
+                source=GEOMETRY,
+            )
+        elif control.body is not None:
+            room = _room(cavity, place)
+            if room < control.body.mm / 2 - 1e-9:
+                yield Finding(
+                    code="control.no-room",
+                    severity="stop",
+                    features=(identity, cavity.id),
+                    value=2 * room,
+                    limit=control.body.mm,
+                    message=f"the {control.name} is {trimmed(control.body.mm)} mm across and the {cavity.role}'s wall is only "
+                    f"{room:.2f} mm from its shaft",
+                    cure=f"move it {no_less(control.body.mm / 2 - room)} mm away from the wall, or widen the cavity there",
+                    source=GEOMETRY,
+                )
+
+
+def _radius(bore: Bore) -> float:
+    return bore.widest / 2
+
+
+def _room(cavity: Pocket, place: Point) -> float:
+    import shapely
+
+    return float(polygon(cavity.outline, cavity.islands).boundary.distance(shapely.Point(place)))
+
+
+def beside_each_other(facts: Facts) -> Iterator[Finding]:
+    """Do the bodies of two controls in one cavity run into each other?"""
+    for (a_id, a, at, cavity), (b_id, b, other, its) in combinations(_each(facts), 2):
+        if a.body is None or b.body is None or cavity.id != its.id:
+            continue
+        apart, wanted = hypot(at.x - other.x, at.y - other.y), (a.body.mm + b.body.mm) / 2
+        if apart < wanted - 1e-9:
+            yield Finding(
+                code="control.bodies-meet",
+                severity="stop",
+                features=(a_id, b_id),
+                value=apart,
+                limit=wanted,
+                message=f"the {a.name} and the {b.name} stand {apart:.2f} mm apart and are {trimmed(a.body.mm)} and "
+                f"{trimmed(b.body.mm)} mm across",
+                cure=f"set their shafts {no_less(wanted)} mm apart or more",
+                source=GEOMETRY,
+            )
+
+
+def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
+    """Is every control's thread long enough for the wood over its cavity?"""
+    limit = facts.limit(IN_HAND)
+    for identity, control, place, cavity in _each(facts):
+        roof, most = roof_over(facts.layout, cavity, place), most_wood(control)
+        severity = limit.severity(most - roof)
+        if severity is None:
+            continue
+        short = roof - most
+        yield Finding(
+            code="control.thread-short",
+            severity=severity,
+            features=(identity, cavity.id),
+            value=most - roof,
+            limit=limit.threshold(severity),
+            message=f"the {control.name}'s thread of {trimmed(control.thread_length.mm)} mm passes {most:.2f} mm of wood at "
+            f"most (nut and washers {trimmed(control.nut_and_washers.mm)} mm, 0.5 mm to spare) and {roof:.2f} mm lie over the "
+            f"{cavity.role}: {f'{short:.2f} mm too much' if short > 0 else f'only {-short:.2f} mm in hand'}",
+            cure=_cure(facts, control, cavity, roof, limit.caution),
+            source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
+        )
+
+
+def _cure(facts: Facts, control: ControlStatement, cavity: Pocket, roof: float, in_hand: float) -> str:
+    """A longer thread, or less wood, where that leaves a floor worth having."""
+    most = most_wood(control)
+    longer = (
+        f"take one with a thread of {no_less(control.thread_length.mm + roof - most + in_hand)} mm or more"
+    )
+    left = most - in_hand
+    least = facts.limit(FLOOR_POCKET).caution
+    by = roof - left
+    if left < least:
+        return f"{longer}: {no_more(max(left, 0.0))} mm of wood would be too little to leave"
+    deeper = cavity.depth + by
+    return (
+        f"{longer}; or recess {no_less(by)} mm more from inside round its shaft, or make the {cavity.role} {no_less(deeper)} mm "
+        f"deep, so that {no_more(left)} mm is left"
+    )

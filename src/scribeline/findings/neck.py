@@ -1,0 +1,108 @@
+"""Rules for the screws of a bolted neck: what they hold in the heel, and how near they come to the fingerboard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.features import heel_screw, polygon
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.layout import NECK_POCKET
+from scribeline.lengths import trimmed
+
+TIP = Limit.of("neck_tip")
+THREAD = Limit.of("neck_thread")
+SIDE = Limit.of("neck_side")
+
+
+def heel_engagement(facts: Facts) -> Iterator[Finding]:
+    """Do the neck's screws hold in the heel, and stay clear of the fingerboard?"""
+    heel, screws = heel_screw(facts.document), facts.document.neck_screws
+    if heel is None or screws is None:
+        return
+    tip, thread = facts.limit(TIP), facts.limit(THREAD)
+    ids = tuple(bore.id for bore in facts.features.group("neck screws"))
+    size = f"a screw of {trimmed(screws.length.mm)} mm"
+    fits = _that_fits(facts)
+    if severity := tip.severity(heel.to_board):
+        yield Finding(
+            code="neck-screws.into-board" if heel.to_board <= 0 else "neck-screws.near-board",
+            severity=severity,
+            features=ids,
+            value=heel.to_board,
+            limit=tip.threshold(severity),
+            message=f"{size} takes {heel.engages:.2f} mm of the heel and its tip "
+            + (
+                f"ends {heel.to_board:.2f} mm below the fingerboard's glue line"
+                if heel.to_board > 0
+                else f"goes {-heel.to_board:.2f} mm past the fingerboard's glue line"
+            ),
+            cure=fits,
+            source=tip.source,
+        )
+    if severity := thread.severity(heel.engages):
+        yield Finding(
+            code="neck-screws.short",
+            severity=severity,
+            features=ids,
+            value=heel.engages,
+            limit=thread.threshold(severity),
+            message=f"{size} takes "
+            + (
+                f"only {heel.engages:.2f} mm of the heel"
+                if heel.engages > 0
+                else "none of the heel: it ends in the body"
+            )
+            + f" after {heel.body:.2f} mm of body and {trimmed(screws.under_head)} mm under its head",
+            cure=fits,
+            source=thread.source,
+        )
+
+
+def _that_fits(facts: Facts) -> str:
+    """The lengths that hold enough and stay clear of the board, and which of those owned are such."""
+    heel, screws, neck = heel_screw(facts.document), facts.document.neck_screws, facts.document.neck
+    assert heel is not None
+    assert screws is not None
+    passes = heel.body + screws.under_head
+    shortest = passes + facts.limit(THREAD).caution
+    longest = passes + neck.heel_thickness.mm - neck.board_thickness.mm - facts.limit(TIP).caution
+    if shortest > longest:
+        return (
+            f"no length holds {trimmed(facts.limit(THREAD).caution)} mm and stays {trimmed(facts.limit(TIP).caution)} mm below "
+            "the board: make the neck pocket shallower, or take larger screws"
+        )
+    words = f"screws from {no_less(shortest)} to {no_more(longest)} mm fit"
+    owned = sorted(length for length in screws.lengths_owned if shortest <= length <= longest)
+    if owned:
+        return f"{words}: of those you own, {', '.join(trimmed(length) for length in owned)} mm"
+    return words + (": none of those you own does" if screws.lengths_owned else "")
+
+
+def heel_sides(facts: Facts) -> Iterator[Finding]:
+    """Do the neck's screws go into the heel, clear of its sides?"""
+    import shapely
+
+    screws = facts.document.neck_screws
+    pocket = next((p for p in facts.features.pockets if p.role == NECK_POCKET), None)
+    if screws is None or pocket is None:
+        return
+    limit, heel = facts.limit(SIDE), polygon(pocket.outline)
+    for bore in facts.features.group("neck screws"):
+        spot = shapely.Point(bore.at.x, bore.at.y)
+        inside = heel.covers(spot)
+        left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.thread.mm / 2
+        if severity := limit.severity(left):
+            number = bore.id.rpartition("-")[2]
+            yield Finding(
+                code="neck-screws.near-side",
+                severity=severity,
+                features=(bore.id,),
+                value=left,
+                limit=limit.threshold(severity),
+                message=f"neck screw {number} leaves {left:.2f} mm of the heel beside its thread"
+                if left > 0
+                else f"neck screw {number} misses the heel",
+                cure=f"move it {no_less(limit.caution - left)} mm inwards (neck_screws.places, from the pocket's end wall and "
+                "from the centreline)",
+                source=limit.source if left > 0 else GEOMETRY,
+            )

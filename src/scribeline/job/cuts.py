@@ -1,0 +1,367 @@
+"""What the builder states of pockets, holes, controls and the neck's screws: everything cut from the top or the back."""
+
+from __future__ import annotations
+
+from math import cos, hypot, sin
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from scribeline.job.part import Part, WoodScrew
+from scribeline.job.table import XY, Datum, Face, Table, fault_in_ring
+from scribeline.job.values import Degrees, Dimension, Mm, refuse
+
+Corners = Annotated[tuple[XY, ...], Field(max_length=20_000)]
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+Size = Annotated[float, Mm(2, 400, "a pocket's size")]
+
+
+class Slot(Table):
+    """A straight slot: its two ends on its middle line, and its width."""
+
+    ends: tuple[XY, XY]
+    width: Annotated[float, Mm(1, 100, "the slot's width")]
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Self:
+        (x0, y0), (x1, y1) = self.ends
+        if hypot(x1 - x0, y1 - y0) < self.width - 1e-9:
+            raise refuse(
+                f"the slot's ends lie {hypot(x1 - x0, y1 - y0):.2f} mm apart, less than its width of {self.width:g} mm; "
+                "they are the outermost places on its middle line"
+            )
+        return self
+
+
+class Ledge(Table):
+    """The recess round a cavity in which its cover lies: as deep as the cover is thick."""
+
+    width: Annotated[float, Mm(1, 40, "the ledge's width")]
+    depth: Annotated[float, Mm(0.5, 12, "the ledge's depth")]
+
+
+class CoverScrews(WoodScrew):
+    """The screws that hold a cavity's cover, and where they are."""
+
+    shelf = "cover screw"
+
+    places: tuple[XY, ...] = Field(
+        min_length=1, max_length=40, description="from the pocket's own x_from, towards the treble"
+    )
+    cover_thickness: Annotated[float | None, Mm(0.5, 12, "the cover's thickness")] = Field(
+        default=None, description="the ledge's depth when left out"
+    )
+
+
+class PocketStatement(Table):
+    """A pocket to be routed: a rectangle, a slot, or any outline, with its depth and corner radius.
+
+    A pocket of several depths is several pockets, each with its own depth, that open into each other.
+    """
+
+    name: Name
+    face: Face = "top"
+    depth: Annotated[float, Mm(1, 80, "the pocket's depth")]
+    corner_radius: Annotated[float | None, Mm(0, 30, "the pocket's corner radius")] = Field(
+        default=None, description="needed, but for a slot: half its width when left out"
+    )
+    x_from: Datum = "nut"
+    centre: XY | None = None
+    size: tuple[Size, Size] | None = Field(default=None, description="along the strings, across the strings")
+    turn: Annotated[float, Degrees(-180, 180, "the pocket's turn towards the tail on the treble side")] = 0.0
+    outline: Corners | None = None
+    slot: Slot | None = None
+    islands: tuple[Corners, ...] = Field(
+        default=(),
+        max_length=50,
+        description="outlines of wood left standing inside; their outer corners stay sharp, inner ones get the bit's radius",
+    )
+    ledge: Ledge | None = Field(default=None, description="a recess round it for a cover")
+    cover_screws: CoverScrews | None = None
+    opens_into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to run into")
+
+    @property
+    def radius(self) -> float:
+        """The corners' radius, mm."""
+        if self.corner_radius is not None:
+            return self.corner_radius
+        assert self.slot is not None
+        return self.slot.width / 2
+
+    @property
+    def corners(self) -> tuple[XY, ...]:
+        """Its sharp-cornered outline, from its own datum, mm."""
+        if self.outline is not None:
+            return self.outline
+        if self.slot is not None:
+            return _strip(*self.slot.ends, self.slot.width)
+        assert self.centre is not None
+        assert self.size is not None
+        return _rectangle(self.centre, self.size, self.turn)
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        rectangle = self.centre is not None and self.size is not None
+        half = (self.centre is None) != (self.size is None)
+        if half or [rectangle, self.outline is not None, self.slot is not None].count(True) != 1:
+            raise refuse(
+                "give the pocket either centre and size (a rectangle), or slot (its ends and width), or outline (a list of "
+                "points)"
+            )
+        if self.corner_radius is None and self.slot is None:
+            raise refuse("a pocket needs corner_radius: half the width of the router bit, or more")
+        if self.outline is not None and len(self.outline) < 3:
+            raise refuse("a pocket's outline needs three points or more")
+        if self.outline is not None and (place := fault_in_ring(self.outline)):
+            raise refuse(f"the pocket's outline {place}; list its corners in order, each once")
+        narrow = (
+            self.slot.width if self.slot is not None else min(self.size) if self.size is not None else None
+        )
+        if narrow is not None and self.radius * 2 > narrow + 1e-9:
+            raise refuse(
+                f"corner_radius {self.radius:g} mm does not fit a pocket {narrow:g} mm wide; at most {narrow / 2:g} mm"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _islands_stand_inside(self) -> Self:
+        for number, island in enumerate(self.islands, start=1):
+            if len(island) < 3:
+                raise refuse(f"islands[{number}] needs three points or more")
+            if place := fault_in_ring(island):
+                raise refuse(f"islands[{number}] {place}; list its corners in order, each once")
+        if self.islands:
+            _check_islands(self.corners, self.islands)
+        return self
+
+    @model_validator(mode="after")
+    def _cover(self) -> Self:
+        if self.ledge is not None and self.ledge.depth >= self.depth:
+            raise refuse(
+                f"the ledge is {self.ledge.depth:g} mm deep and the pocket itself {self.depth:g} mm; a cover lies above it"
+            )
+        screws = self.cover_screws
+        if screws is None:
+            return self
+        if screws.cover_thickness is None and self.ledge is None:
+            raise refuse("cover_screws needs cover_thickness, as there is no ledge to tell it by")
+        thick = self.cover_thickness
+        if screws.length.mm <= thick:
+            raise refuse(
+                f"a cover screw of {screws.length.mm:g} mm does not get through the cover, {thick:g} mm thick; use a longer one"
+            )
+        return self
+
+    @property
+    def cover_thickness(self) -> float:
+        """What the cover's screws pass through, mm; 0 where nothing tells it."""
+        if self.cover_screws is not None and self.cover_screws.cover_thickness is not None:
+            return self.cover_screws.cover_thickness
+        return self.ledge.depth if self.ledge is not None else 0.0
+
+
+def _check_islands(outline: Corners, islands: tuple[Corners, ...]) -> None:
+    import shapely
+
+    pocket = shapely.Polygon(outline)
+    standing = [shapely.Polygon(island) for island in islands]
+    for number, island in enumerate(standing, start=1):
+        if not pocket.contains_properly(island):
+            place = "outside" if not pocket.intersects(island) else "across the edge of"
+            raise refuse(
+                f"islands[{number}] lies {place} its pocket; its corners are counted from the same x_from as the pocket's"
+            )
+        for other, earlier in enumerate(standing[: number - 1], start=1):
+            if earlier.intersects(island):
+                raise refuse(f"islands[{number}] and islands[{other}] run into each other; draw them as one")
+
+
+def _rectangle(centre: XY, size: tuple[float, float], turn_rad: float) -> tuple[XY, ...]:
+    a, b = size[0] / 2, size[1] / 2
+    c, s = cos(turn_rad), sin(turn_rad)
+    return tuple(
+        (centre[0] + u * c + v * s, centre[1] - u * s + v * c)
+        for u, v in ((-a, -b), (a, -b), (a, b), (-a, b))
+    )
+
+
+def _strip(start: XY, end: XY, width: float) -> tuple[XY, ...]:
+    long = hypot(end[0] - start[0], end[1] - start[1])
+    u, v = (end[0] - start[0]) / long, (end[1] - start[1]) / long
+    h = width / 2
+    return (
+        (start[0] + v * h, start[1] - u * h),
+        (end[0] + v * h, end[1] - u * h),
+        (end[0] - v * h, end[1] + u * h),
+        (start[0] - v * h, start[1] + u * h),
+    )
+
+
+class HoleStep(Table):
+    """One diameter of a hole, and how deep it goes at full diameter."""
+
+    diameter: Annotated[float, Mm(0.5, 80, "a hole's diameter")]
+    depth: Annotated[float | None, Mm(0.2, 120, "a hole's depth")] = Field(
+        default=None,
+        description="at full diameter from its face; left out for the last step of a hole that goes through",
+    )
+
+
+class Countersink(Table):
+    """The cone for a flat-headed screw."""
+
+    diameter: Annotated[float, Mm(1, 40, "the countersink's diameter")]
+    angle: Annotated[float, Degrees(40, 140, "the countersink's angle")] = 1.5707963267948966
+
+
+class HoleScrew(WoodScrew):
+    """The wood screw that goes into a hole: its pilot follows from it and from the timber."""
+
+    shelf = "screw"
+
+    under_head: Annotated[float, Mm(0, 40, "what the screw passes through before the wood")] = 0.0
+
+
+class HoleStatement(Table):
+    """Holes of one kind from the top or the back: of one diameter, stepped, through, or the pilots of a screw."""
+
+    name: Name
+    face: Face = "top"
+    x_from: Datum = "nut"
+    at: XY | None = Field(default=None, description="the hole's place: from x_from, towards the treble")
+    places: tuple[XY, ...] = Field(default=(), max_length=200, description="or several places")
+    diameter: Annotated[float | None, Mm(0.5, 80, "the hole's diameter")] = None
+    depth: Annotated[float | None, Mm(0.2, 120, "the hole's depth")] = Field(
+        default=None, description="at full diameter from its face, along the hole"
+    )
+    steps: tuple[HoleStep, ...] = Field(
+        default=(),
+        max_length=6,
+        description="or several diameters, the widest first: a counterbore, then the hole",
+    )
+    through: bool = Field(
+        default=False, description="whether it goes through, to the other face or into `into`"
+    )
+    countersink: Countersink | None = None
+    screw: HoleScrew | None = Field(default=None, description="instead of a size: what is driven into it")
+    lean: Annotated[float, Degrees(0, 75, "the hole's lean from upright")] = 0.0
+    heading: Annotated[
+        float | None,
+        Degrees(-180, 180, "the way a leaning hole runs, from straight to the neck towards the treble"),
+    ] = None
+    into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to open into")
+
+    @property
+    def spots(self) -> tuple[XY, ...]:
+        """Every place, mm."""
+        return self.places if self.at is None else (self.at,)
+
+    @model_validator(mode="after")
+    def _somewhere(self) -> Self:
+        if (self.at is None) == (not self.places):
+            raise refuse("give the hole either at (one place) or places (a list of them)")
+        if len(set(self.spots)) < len(self.spots):
+            raise refuse("the same place is listed twice; every hole needs its own")
+        if self.lean and self.heading is None:
+            raise refuse(
+                "a hole that leans needs heading: 0 runs straight to the neck, 90 towards the treble, 180 to the tail"
+            )
+        if self.lean and self.countersink is not None:
+            raise refuse("only an upright hole can be countersunk; leave lean or countersink out")
+        return self
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        forms = (self.diameter is not None, bool(self.steps), self.screw is not None)
+        if forms.count(True) != 1:
+            raise refuse("give the hole either diameter, or steps, or the screw that goes into it")
+        if self.screw is not None and (self.through or self.depth is not None):
+            raise refuse("a screw's pilot is as deep as the screw needs; leave depth and through out")
+        if self.screw is not None and self.screw.length.mm <= self.screw.under_head:
+            raise refuse(
+                f"a screw of {self.screw.length.mm:g} mm does not reach the wood through {self.screw.under_head:g} mm"
+            )
+        if self.diameter is not None and (self.depth is None) != self.through:
+            raise refuse("give the hole either depth or through = true")
+        if self.steps:
+            self._check_steps()
+        first = self.steps[0].diameter if self.steps else self.diameter
+        if self.countersink is not None and first is not None and self.countersink.diameter <= first:
+            raise refuse(
+                f"a countersink of {self.countersink.diameter:g} mm is not wider than the hole, {first:g} mm"
+            )
+        return self
+
+    def _check_steps(self) -> None:
+        if self.depth is not None:
+            raise refuse("a hole with steps has its depth in them; leave depth out")
+        for n, step in enumerate(self.steps, start=1):
+            last = n == len(self.steps)
+            if (step.depth is None) != (last and self.through):
+                raise refuse(
+                    f"steps[{n}] needs its depth"
+                    if step.depth is None
+                    else f"steps[{n}] goes through; leave its depth out"
+                )
+        for n, (a, b) in enumerate(zip(self.steps, self.steps[1:], strict=False), start=2):
+            if b.diameter >= a.diameter or (b.depth is not None and b.depth <= (a.depth or 0.0)):
+                raise refuse(
+                    f"steps[{n}] must be narrower and deeper than the one before it; list the widest and shallowest first"
+                )
+
+
+class ControlStatement(Part):
+    """A pot, a switch or a jack whose shaft comes out of the top: its hole, and how much wood its thread can pass."""
+
+    shelf = "control"
+
+    name: Name
+    centre: XY
+    x_from: Datum = "nut"
+    into: str = Field(description="name of the cavity it sits in, cut from the back")
+    hole: Annotated[Dimension, Mm(2, 40, "the shaft hole's diameter")]
+    thread_length: Annotated[Dimension, Mm(2, 60, "the length of its thread")]
+    nut_and_washers: Annotated[Dimension, Mm(0.5, 20, "nut, washer and lock washer together")]
+    body: Annotated[Dimension | None, Mm(4, 80, "its body's width across")] = Field(
+        default=None, description="inside the cavity; to see that it has room"
+    )
+
+
+class NeckScrews(WoodScrew):
+    """The screws of a bolted neck: their places, what their heads bear on, their size."""
+
+    shelf = "neck screw"
+
+    places: tuple[
+        tuple[
+            Annotated[float, Mm(2, 300, "a neck screw from the pocket's end wall")],
+            Annotated[float, Mm(-60, 60, "a neck screw from the centreline")],
+        ],
+        ...,
+    ] = Field(
+        min_length=1,
+        max_length=12,
+        description="from the pocket's end wall towards the mouth, from the centreline towards the treble",
+    )
+    plate_thickness: Annotated[Dimension | None, Mm(0.5, 8, "the neck plate's thickness")] = Field(
+        default=None, description="or of the washer in its cup; none when left out"
+    )
+    cup_diameter: Annotated[float | None, Mm(5, 40, "the counterbore for a screw's cup")] = None
+    cup_depth: Annotated[float | None, Mm(0.3, 20, "the depth of the counterbore for a cup")] = None
+
+    @model_validator(mode="after")
+    def _sensible(self) -> Self:
+        if (self.cup_diameter is None) != (self.cup_depth is None):
+            raise refuse("a counterbore for cups needs both cup_diameter and cup_depth")
+        if self.cup_diameter is not None and self.cup_diameter <= self.thread.mm:
+            raise refuse(
+                f"cup_diameter ({self.cup_diameter:g} mm) must be larger than the screw's thread ({self.thread.mm:g} mm)"
+            )
+        if len(set(self.places)) < len(self.places):
+            raise refuse("the same place is listed twice; every screw needs its own")
+        return self
+
+    @property
+    def under_head(self) -> float:
+        """What the head bears on, mm: the plate or a washer."""
+        return 0.0 if self.plate_thickness is None else self.plate_thickness.mm

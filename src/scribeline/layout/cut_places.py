@@ -1,0 +1,147 @@
+"""Where pockets, holes, shafts and neck screws lie on the body, as stated from their datums."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import cos, sin
+
+from scribeline.job import Document, PocketStatement
+from scribeline.layout.points import Point, Ring
+
+NECK_POCKET = "neck pocket"
+
+
+@dataclass(frozen=True, slots=True)
+class LedgePlace:
+    """The recess round a pocket for its cover, mm."""
+
+    width: float
+    depth: float
+
+
+@dataclass(frozen=True, slots=True)
+class PocketPlace:
+    """A pocket's outline with sharp corners, before the router bit rounds them.
+
+    Attributes:
+        name: in the job.
+        face: it is cut from.
+        outline: mm.
+        depth: from its face, mm.
+        corner_radius: mm.
+        at_edge: whether it runs out of the body's edge on purpose.
+        opens_into: names of pockets it is meant to run into.
+        islands: wood left standing in it, with sharp corners, mm.
+        ledge: the recess for its cover.
+        cover_screws: of the cover.
+    """
+
+    name: str
+    face: str
+    outline: Ring
+    depth: float
+    corner_radius: float
+    at_edge: bool = False
+    opens_into: tuple[str, ...] = ()
+    islands: tuple[Ring, ...] = ()
+    ledge: LedgePlace | None = None
+    cover_screws: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HolePlace:
+    """Holes of one kind, as listed in the job.
+
+    Attributes:
+        spots: where each meets its face, mm.
+        heading: unit vector in the plan along which a leaning one runs.
+    """
+
+    spots: tuple[Point, ...]
+    heading: Point
+
+
+def datums(document: Document, twelfth: float) -> dict[str, float]:
+    """Each place that a position may be counted from, from the nut, mm."""
+    return {
+        "nut": 0.0,
+        "12th fret": twelfth,
+        "pocket end": document.neck.pocket_end,
+        "scale line": document.scale.length,
+    }
+
+
+def pocket_places(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
+    """The neck pocket, then the job's own."""
+    datum = datums(document, twelfth)
+    return (
+        _neck_pocket(document),
+        *(_pocket(pocket, datum[pocket.x_from]) for pocket in document.pockets),
+    )
+
+
+def _neck_pocket(document: Document) -> PocketPlace:
+    """The heel's outline with slip and film added: width = heel + slip + 2 (film on heel + film in pocket)."""
+    neck, finish = document.neck, document.finish
+    pocket_film = finish.film if finish.holes == "sprayed" else 0.0
+    allowance = neck.slip + 2 * (neck.heel_film + pocket_film)
+    end, mouth = neck.pocket_end, neck.pocket_end - neck.pocket_length
+    at_end = (neck.heel_width_at_end.mm + allowance) / 2
+    at_mouth = (neck.heel_width_at_mouth.mm + allowance) / 2
+    corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
+    return PocketPlace(
+        NECK_POCKET, "top", Ring(corners), neck.pocket_depth.mm, neck.corner_radius, at_edge=True
+    )
+
+
+def _pocket(pocket: PocketStatement, x0: float) -> PocketPlace:
+    return PocketPlace(
+        name=pocket.name,
+        face=pocket.face,
+        outline=ring(pocket.corners, x0),
+        depth=pocket.depth,
+        corner_radius=pocket.radius,
+        opens_into=pocket.opens_into,
+        islands=tuple(ring(island, x0) for island in pocket.islands),
+        ledge=None if pocket.ledge is None else LedgePlace(pocket.ledge.width, pocket.ledge.depth),
+        cover_screws=()
+        if pocket.cover_screws is None
+        else tuple(Point(x0 + x, y) for x, y in pocket.cover_screws.places),
+    )
+
+
+def ring(corners: Iterable[tuple[float, float]], x0: float = 0.0) -> Ring:
+    """Corners counted from x0, whichever way round they are listed, as an outline."""
+    points = [Point(x0 + x, y) for x, y in corners]
+    return Ring(points if _signed_area(points) > 0 else reversed(points))
+
+
+def _signed_area(points: list[Point]) -> float:
+    pairs = zip(points, points[1:] + points[:1], strict=True)
+    return sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
+
+
+def hole_places(document: Document, twelfth: float) -> tuple[HolePlace, ...]:
+    """The job's holes, in its order."""
+    datum = datums(document, twelfth)
+    return tuple(
+        HolePlace(
+            spots=tuple(Point(datum[hole.x_from] + x, y) for x, y in hole.spots),
+            heading=Point(-cos(hole.heading or 0.0), sin(hole.heading or 0.0)),
+        )
+        for hole in document.holes
+    )
+
+
+def control_places(document: Document, twelfth: float) -> tuple[Point, ...]:
+    """The controls' shafts, in the job's order."""
+    datum = datums(document, twelfth)
+    return tuple(Point(datum[each.x_from] + each.centre[0], each.centre[1]) for each in document.controls)
+
+
+def neck_screw_places(document: Document) -> tuple[Point, ...]:
+    """The neck's screws, in the job's order."""
+    if document.neck_screws is None:
+        return ()
+    return tuple(Point(document.neck.pocket_end - x, y) for x, y in document.neck_screws.places)

@@ -1,0 +1,164 @@
+"""Cards of holes from the top and the back: shafts, stated holes, cover screws, the neck's clearance holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from math import degrees
+
+from scribeline.features import Bore, Pocket, Step, angle_from_face_deg, heel_screw
+from scribeline.job import feature_id
+from scribeline.steps.bench import Bench, within
+from scribeline.steps.card import Card, Gate
+from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, TILTED
+
+_FAMILIES = ("neck-screw", "control", "hole", "cover-screw")
+
+SCRAP_SCREW = (
+    "Prove one screw in scrap of the same timber, waxed: it should go home by hand and split nothing."
+)
+
+
+def hole_cards(bench: Bench) -> Iterator[Card]:
+    """One card a setting: every bit of every group, the widest and shallowest first, a countersink last."""
+    alike: dict[tuple[str, tuple[Step, ...]], list[Bore]] = {}
+    for bore in bench.features.bores:
+        if bore.id.rpartition("-")[0] in _FAMILIES:
+            alike.setdefault((bore.group, bore.steps), []).append(bore)
+    groups = [group for group, _ in alike]
+    for n, ((group, _), bores) in enumerate(alike.items()):
+        twin = groups[:n].count(group) + 1 if groups.count(group) > 1 else 0
+        name = feature_id(group) + (f"-{twin}" if twin else "")
+        yield from _settings(bench, name, bores)
+
+
+def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
+    first = bores[0]
+    sinks = [step for step in first.steps if step.bit.kind == "countersink"]
+    cylinders = [step for step in first.steps if step not in sinks]
+    for step in cylinders[:-1]:
+        nth = f"-{cylinders.index(step) + 1}" if len(cylinders) > 2 else ""
+        wide = _card(bench, bores, step)
+        yield replace(wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {first.group}")
+    last = _card(bench, bores, cylinders[-1])
+    do = (*last.do, *_how(bench, bores))
+    yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(first)}", do=do)
+    for step in sinks:
+        yield _countersink(bench, name, bores, step)
+
+
+def _what(bore: Bore) -> str:
+    if bore.screw is not None:
+        return f"pilots of the {bore.group}"
+    return "clearance holes of the neck screws" if bore.id.startswith("neck-screw") else bore.group
+
+
+def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
+    first = bores[0]
+    cautions = [*BY_MACHINE["drill press"]]
+    if step.diameter >= LARGE_BIT_FROM:
+        cautions.append(LARGE_BIT)
+    if not first.is_upright:
+        cautions.append(TILTED)
+    through = first.through and step is first.deepest
+    return Card(
+        id="",
+        title="",
+        machine="drill press",
+        face=first.face,
+        features=tuple(bore.id for bore in bores),
+        bit=step.bit,
+        depth=step.depth,
+        point_reaches=step.point_reaches,
+        places=bench.places(tuple(bores)),
+        do=("Prick each place and set the bit's point in it.",),
+        gate=_open_gate(bench, first)
+        if through
+        else within("depth of the first hole at full diameter", step.depth, 0.5),
+        cautions=(*cautions, DUST),
+    )
+
+
+def _open_gate(bench: Bench, bore: Bore) -> Gate:
+    into = _opened(bench, bore)
+    if bore.id.startswith("neck-screw"):
+        return Gate("a screw drops through every hole by its own weight")
+    if bore.id.startswith("control"):
+        return Gate("every shaft goes in by hand, and its nut has two turns or more of thread")
+    return Gate(f"every hole is open {'into the ' + into.role if into else 'right through'}, its rim whole")
+
+
+def _opened(bench: Bench, bore: Bore) -> Pocket | None:
+    """The pocket from the other face that it opens into."""
+    return next((p for p in bench.features.pockets if p.id in bore.meets and p.face != bore.face), None)
+
+
+def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
+    bore = bores[0]
+    into = _opened(bench, bore)
+    if not bore.is_upright:
+        angle = angle_from_face_deg(bore)
+        yield f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright); depths are along the bit."
+    if bore.through and into is not None:
+        yield (
+            f"Pack the {into.role} with a block up to its floor, so that the bit does not burst the far side; ease the feed "
+            "as it comes through."
+        )
+    elif bore.through:
+        yield "Clamp the body on a clean waste board, so that the bit does not burst the far side; ease the feed at the end."
+    if bore.screw is not None:
+        yield SCRAP_SCREW
+    if bore.id.startswith("cover-screw") and bore.at.z != 0.0 and bore.meets:
+        yield "The depth counts from the ledge's floor. Lay the cover in and prick through its holes."
+    if bore.id.startswith("control"):
+        names = ", ".join(dict.fromkeys(each.role.removesuffix(" shaft hole") for each in bores))
+        yield f"For: {names}. A block under the wood, not a stop, ends these holes."
+
+
+def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> Card:
+    hole = bench.document.holes
+    angle = next((h.countersink.angle for h in hole if h.name == bores[0].group and h.countersink), 0.0)
+    return Card(
+        id=f"countersink-{name}",
+        title=f"Countersink the {bores[0].group}",
+        machine="drill press",
+        face=bores[0].face,
+        features=tuple(bore.id for bore in bores),
+        bit=step.bit,
+        depth=step.depth,
+        point_reaches=step.point_reaches,
+        places=bench.places(tuple(bores)),
+        do=(
+            f"{degrees(angle):.0f}° countersink, slowly; the drilled hole leads it.",
+            f"Stop when the mouth is {step.diameter:.2f} mm wide: try a screw's head in it.",
+        ),
+        gate=within("width of the first mouth", step.diameter, 0.3),
+        cautions=(*BY_MACHINE["drill press"], DUST),
+    )
+
+
+def heel_cards(bench: Bench) -> Iterator[Card]:
+    """The screws' pilots in the heel, drilled once the body's clearance holes have marked them."""
+    heel, screws, neck = heel_screw(bench.document), bench.document.neck_screws, bench.document.neck
+    if heel is None or screws is None:
+        return
+    yield Card(
+        id="pilot-heel",
+        title="Drill the heel's pilots and screw the neck on",
+        machine="drill press",
+        do=(
+            "With the heel clamped in its place, mark it through the body's holes with a punch that fits them; take it off.",
+            f"In the heel, not the body: {heel.bit.name}, {heel.pilot_depth:.1f} mm at full diameter, its point at "
+            f"{heel.pilot_depth + heel.bit.point:.1f} mm; tape on the bit as a stop.",
+            f"Bench rule for {heel.timber.label}{'' if neck.timber else ' (state neck.timber)'}: {heel.rule.bench:.2f} mm. "
+            f"The screws take {heel.engages:.1f} mm of thread and end {heel.to_board:.1f} mm below the board's glue line.",
+            "Prove one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
+        ),
+        gate=Gate("the heel is drawn tight to the pocket's floor and the thread lies as it did before"),
+        cautions=(*BY_MACHINE["drill press"], DUST),
+    )
+
+
+def is_of_the_neck(card: Card) -> bool:
+    """Whether a card belongs to fitting the neck, and so comes before what is measured from it."""
+    return any(feature.startswith("neck-screw-") for feature in card.features) or card.id == "pilot-heel"
