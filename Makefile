@@ -6,7 +6,7 @@ BIN := .venv/bin
 READY := .venv/.ready
 OUT := out/demo
 
-.PHONY: demo test bench lint types imports tests setup browser clean lock
+.PHONY: demo app test bench lint types imports tests setup browser clean lock
 
 setup: $(READY)
 
@@ -17,7 +17,11 @@ $(READY): pyproject.toml requirements-dev.lock
 	@touch $(READY)
 
 demo: $(READY)
-	$(BIN)/scribeline demo --out $(OUT)
+	@$(BIN)/scribeline demo --out $(OUT)
+	@echo "      or in one: make app"
+
+app: demo
+	$(BIN)/scribeline serve --data $(OUT)/shop --job $(OUT)/marram.toml
 
 test: lint types imports tests
 

@@ -105,4 +105,4 @@ def test_a_bit_keeps_its_point_and_reach_when_another_is_added() -> None:
 def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -> None:
     bare = parse_job(demo_jobs()["marram.toml"]).document
     assert isinstance(bare, Document)
-    assert not [one for one in families(bare) if one.slug.startswith(("more-jack", "more-strap"))]
+    assert not [one for one in families(bare) if "jack" in one.slug or "strap" in one.slug]

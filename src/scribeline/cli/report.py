@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -321,12 +322,22 @@ def pack(written: Sequence[Path], folder: Path) -> None:
         console.print(f"  {path.name:<22} {WHAT.get(path.name, '')}")
 
 
+def _as_called() -> str:
+    """How this command is called from here: its own path where the shell would not find it by its name."""
+    called = Path(sys.argv[0])
+    found = shutil.which("scribeline")
+    if called.name != "scribeline" or (found is not None and Path(found).resolve() == called.resolve()):
+        return "scribeline"
+    return str(called.relative_to(Path.cwd())) if called.is_relative_to(Path.cwd()) else str(called)
+
+
 def try_next(folder: Path) -> None:
     """What a newcomer might do now."""
-    console = console_for_people()
+    console, called = console_for_people(), _as_called()
     console.print(
-        f"Next: scribeline check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)\n"
-        f"      scribeline serve --job {folder / 'marram.toml'}      (the same job in the browser, to touch and change)",
+        f"Next: {called} check {folder / 'marram-too-thin.toml'}   (a job that must not be cut, and why)\n"
+        f"      {called} serve --data {folder / 'shop'} --job {folder / 'marram.toml'}\n"
+        "      (the same job in the browser: plan, checks, and the steps one hole a screen)",
         soft_wrap=True,
     )
 

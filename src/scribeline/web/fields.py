@@ -231,6 +231,23 @@ GROUND_WIRE = Family(
     picture="ground-wire",
 )
 
+JACK = Family(
+    "jack",
+    "Jack",
+    "The bore from the body's edge. Its place is any point on the edge or near it: along from the nut, across to the treble.",
+    (
+        Field("jack.near", "Its place: along, across", kind="place"),
+        length("jack.diameter", "Bore", "A"),
+        Field("jack.into", "Pocket it opens into", kind="text", needed=False),
+        length("jack.depth", "Depth, where it opens into none", "B", needed=False),
+        length("jack.recess_diameter", "Recess, diameter", "C", needed=False),
+        length("jack.recess_depth", "Recess, depth", "D", needed=False),
+        length("jack.from_top", "Axis below the top", "E", needed=False),
+        length("jack.plate_thickness", "Plate's thickness", "F", needed=False),
+    ),
+    picture="jack",
+)
+
 BITS = Family(
     "bits",
     "Bits you own",
@@ -298,6 +315,8 @@ def families(document: Document) -> tuple[Family, ...]:
         SCREWS,
         *(_filled(each, document) for each in pockets),
         *((GROUND_WIRE,) if document.ground_wire is not None else ()),
+        *((JACK,) if document.jack is not None else ()),
+        *(_strap(number, each.name) for number, each in enumerate(document.strap_buttons, start=1)),
         BITS,
         SETUP,
         FRETS,
@@ -378,6 +397,24 @@ def _pocket(number: int, name: str) -> Family:
             Field(f"{at}.turn", "Turned, towards the tail on the treble side", kind="angle", needed=False),
         ),
         picture="pocket",
+    )
+
+
+def _strap(number: int, name: str) -> Family:
+    at = f"strap_buttons[{number}]"
+    return Family(
+        f"strap-button-{number}",
+        f"Strap button: {name}",
+        "Its place is any point on the body's edge or near it: along from the nut, across to the treble.",
+        (
+            Field(f"{at}.near", "Its place: along, across", kind="place"),
+            length(f"{at}.base_diameter", "Button's base", "A", needed=False),
+            length(f"{at}.under_head", "What the button takes up of the screw", "B", needed=False),
+            length(f"{at}.screw.length", "Screw's length", "C"),
+            length(f"{at}.screw.thread", "Screw's thread", "D"),
+            length(f"{at}.screw.root", "Screw's root, in the valley between two turns"),
+        ),
+        picture="strap",
     )
 
 

@@ -6,9 +6,11 @@ They are not to scale: a picture says which dimension is which, the number stand
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import asdict, replace
 from functools import cache
 from math import cos, pi, sin
 
+from scribeline.drawing.extent import bounds
 from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
@@ -30,10 +32,14 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.job.outline import built_in, shape_measures
 from scribeline.web.drawings import element
 
+WIDE, TALL = 140.0, 150.0
+"""What a picture is made to fit, in its own millimetres, so that lettering is of one size on all of them."""
+
 LETTER = 5.0
-"""Capital height of the letters, in the picture's millimetres (a picture is about 150 wide)."""
+"""Capital height of the letters, in the picture's millimetres."""
 
 WORDS = 3.5
 
@@ -46,7 +52,39 @@ def picture(name: str) -> str:
         KeyError: there is none of that name.
     """
     items = tuple(_PICTURES[name]())
-    return element(items, _TITLES[name])
+    window = bounds(items)
+    assert window is not None
+    left, low, right, high = window
+    smaller = min(WIDE / (right - left), TALL / (high - low))
+    return element([_scaled(item, smaller) for item in items], _TITLES[name])
+
+
+def _scaled(item: Item, by: float) -> Item:
+    """A mark with its places moved together; its lettering keeps its height."""
+
+    def at(point: Point) -> Point:
+        return (point[0] * by, point[1] * by)
+
+    made: Item
+    match item:
+        case Line():
+            made = replace(item, a=at(item.a), b=at(item.b))
+        case Circle():
+            made = replace(item, centre=at(item.centre), radius=item.radius * by)
+        case Path():
+            made = replace(item, points=tuple(map(at, item.points)))
+        case Text():
+            made = replace(item, at=at(item.at))
+        case Dimension():
+            made = replace(item, a=at(item.a), b=at(item.b), at=at(item.at))
+        case Leader():
+            made = replace(item, tip=at(item.tip), elbow=at(item.elbow))
+        case Hatch():
+            made = replace(item, loops=tuple(tuple(map(at, loop)) for loop in item.loops))
+        case _:
+            message = f"no picture has a {type(item).__name__}"
+            raise TypeError(message)
+    return made
 
 
 def names() -> tuple[str, ...]:
@@ -143,8 +181,8 @@ def _setup() -> Iterator[Item]:
     yield _dim("A", (x, -1), (x, 12.4), (x + 14, 0), "y")
     yield _word((x + 20, 2), "first string")
     yield _dim("R", (40, 0), (40, -5.6), (26, 0), "y")
-    yield _word((4, -26), "B: the same under the last string")
-    yield Text(LETTERING, (-12, -28), "B", LETTER, bold=True)
+    yield Text(LETTERING, (0, -36), "B", LETTER, bold=True)
+    yield _word((8, -35), "the same under the last string")
 
 
 def _neck() -> Iterator[Item]:
@@ -179,37 +217,36 @@ def _neck() -> Iterator[Item]:
 
 
 def _body() -> Iterator[Item]:
-    upper = [(0, 22), (8, 40), (34, 62), (66, 52), (92, 44), (126, 72), (160, 66), (176, 30), (178, 0)]
-    ring = _fair([*upper, *((x, -y) for x, y in reversed(upper[:-1]))])
-    yield Path(OUTLINE, ring, closed=True)
-    yield Line(CENTRE, (-50, 0), (190, 0))
-    yield Path(PHANTOM, ((-46, 8), (0, 10), (0, -10), (-46, -8)))
-    yield _word((-46, 13), "from the nut", "end")
-    yield _dim("A", (-46, -8), (178, 0), (0, -100), "x")
-    yield _dim("B", (0, -22), (178, 0), (0, -86), "x")
-    yield _dim("C", (140, -73), (140, 73), (206, 0), "y")
-    yield _dim("D", (88, -44.6), (88, 44.6), (84, 0), "y")
-    yield _dim("E", (36, -62), (36, 62), (30, 0), "y")
-    yield _box(OUTLINE, 40, -136, 178, -118)
-    yield Hatch(HATCHING, (_rect(40, -136, 178, -118),), spacing=4)
-    yield _dim("T", (40, -136), (40, -118), (24, 0), "y")
+    own = asdict(shape_measures("dune"))
+    measures = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
+    ring = built_in("dune", tail=752.0, **measures).points
+    yield Path(OUTLINE, tuple(ring), closed=True)
+    left, right = min(x for x, _ in ring), max(x for x, _ in ring)
 
+    def across(low: float, high: float, *, most: bool) -> tuple[Point, Point]:
+        """The widest or narrowest place between two shares of the length."""
+        ends = []
+        for n in range(41):
+            x = left + (low + (high - low) * n / 40) * (right - left)
+            near = [y for px, y in ring if abs(px - x) < 4.0]
+            ends.append((max(near) - min(near), x, min(near), max(near)))
+        _, x, bottom, top = max(ends) if most else min(ends)
+        return (x, bottom), (x, top)
 
-def _fair(points: list[tuple[float, float]]) -> tuple[Point, ...]:
-    """A smooth closed line through points (Catmull-Rom), for pictures only."""
-    ring: list[Point] = []
-    count = len(points)
-    for n in range(count):
-        p0, p1, p2, p3 = (points[(n + k) % count] for k in (-1, 0, 1, 2))
-        for step in range(8):
-            t = step / 8
-            x, y = (
-                0.5
-                * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t * t + (3 * b - a - 3 * c + d) * t**3)
-                for a, b, c, d in zip(p0, p1, p2, p3, strict=True)
-            )
-            ring.append((x, y))
-    return tuple(ring)
+    nut = left - 130.0
+    yield Line(CENTRE, (nut - 10, 0), (right + 20, 0))
+    yield Path(PHANTOM, ((nut, 21), (left + 66, 28), (left + 66, -28), (nut, -21)), closed=True)
+    yield _word((nut - 8, 10), "nut", "end")
+    for letter, low, high, most in (("C", 0.6, 0.9, True), ("D", 0.5, 0.56, False), ("E", 0.26, 0.34, True)):
+        a, b = across(low, high, most=most)
+        yield _dim(letter, a, b, (right + 46.0, 0.0) if letter == "C" else (a[0], 0.0), "y")
+    bottom = min(y for _, y in ring)
+    yield _dim("B", (left, 0), (right, 0), (left, bottom - 34), "x")
+    yield _dim("A", (nut, -21), (right, 0), (nut, bottom - 74), "x")
+    base = bottom - 170.0
+    yield _box(OUTLINE, left + 60, base, right, base + 45)
+    yield Hatch(HATCHING, (_rect(left + 60, base, right, base + 45),), spacing=4)
+    yield _dim("T", (left + 60, base), (left + 60, base + 45), (left + 20, 0), "y")
 
 
 def _bridge() -> Iterator[Item]:
@@ -245,7 +282,7 @@ def _bridge() -> Iterator[Item]:
     )
     yield Line(THIN, (-14, base + 19), (25, base + 20))
     yield Line(OUTLINE, (-14, base), (100, base))
-    yield _word((102, base - 1.5), "body")
+    yield _word((92, base - 9), "body")
     yield _dim("D", (0, base), (25, base + 20), (0, base - 12), "x")
     yield _dim("E", (0, base), (39, base + 20), (0, base - 26), "x")
     yield _dim("C", (88, base), (88, base + 5), (108, 0), "y")
@@ -300,16 +337,15 @@ def _ground_wire() -> Iterator[Item]:
     yield Path(OUTLINE, ((150, 0), (40, 0), (40, -44), (0, -44)))
     yield _word((4, -36), "pocket")
     yield _box(CUT, 76, 0, 150, 4)
-    dx, dy = -70.0, -28.0
-    yield Line(CENTRE, (106, 1), (106 + dx, 1 + dy))
-    for off in (4.0, -4.0):
-        yield Line(CUT, (106 + off, 0), (40, -26.4 + 0.4 * off))
+    yield Line(CENTRE, (113, 2.8), (34, -28.8))
+    for off in (9.0, -9.0):
+        yield Line(CUT, (106 + off, 0), (40, 0.4 * (40 - 106 - off)))
     yield _dim("B", (76, 4), (106, 0), (0, 18), "x")
     yield _dim("D", (40, 0), (40, -26.4), (20, 0), "y")
-    yield _point("A", (72, -16), (94, -36))
+    yield _point("A", (80, -14), (96, -40))
     yield _word((113, 8), "plate", "middle")
-    yield Text(LETTERING, (4, -72), "C", LETTER, bold=True)
-    yield _word((14, -71), "across, from the centreline towards the treble")
+    yield Text(LETTERING, (0, -74), "C", LETTER, bold=True)
+    yield _word((9, -73), "across, from the centreline to the treble")
 
 
 def _pocket() -> Iterator[Item]:
@@ -364,6 +400,53 @@ def _bits() -> Iterator[Item]:
         yield _word((x, -18), words, "middle")
 
 
+def _jack() -> Iterator[Item]:
+    # Cut through the bore: the pocket on the left, the body's edge on the right, the top upwards.
+    above = ((30, 0), (120, 0), (120, -14), (110, -14), (110, -20), (30, -20))
+    below = ((30, -90), (120, -90), (120, -58), (110, -58), (110, -52), (30, -52))
+    for loop in (above, below):
+        yield Hatch(HATCHING, (loop,), spacing=4)
+    yield Path(OUTLINE, ((0, 0), (120, 0), (120, -14)))
+    yield Path(OUTLINE, ((0, -90), (120, -90), (120, -58)))
+    yield Path(CUT, ((30, 0), (30, -20), (110, -20), (110, -14), (120, -14)))
+    yield Path(CUT, ((30, -90), (30, -52), (110, -52), (110, -58), (120, -58)))
+    yield Line(CENTRE, (20, -36), (142, -36))
+    yield _box(PHANTOM, 120, -64, 124, -8)
+    yield _word((2, -72), "pocket")
+    yield _word((60, 5), "top", "middle")
+    yield _dim("A", (50, -52), (50, -20), (50, 0), "y")
+    yield _dim("B", (30, -90), (120, -90), (30, -106), "x")
+    yield _dim("C", (120, -58), (120, -14), (150, 0), "y")
+    yield _dim("D", (110, -14), (120, -14), (110, 22), "x")
+    yield _dim("E", (90, -36), (90, 0), (90, 0), "y")
+    yield _dim("F", (120, -64), (124, -64), (120, -84), "x")
+
+
+def _strap() -> Iterator[Item]:
+    yield Hatch(
+        HATCHING,
+        (((-70, -40), (0, -40), (0, -5), (-58, -5), (-58, 5), (0, 5), (0, 40), (-70, 40)),),
+        spacing=4,
+    )
+    yield Path(OUTLINE, ((-70, 40), (0, 40), (0, -40), (-70, -40)))
+    yield Path(CUT, ((0, 5), (-58, 5), (-58, -5), (0, -5)))
+    yield Path(
+        OUTLINE,
+        ((0, -22), (6, -22), (14, -10), (28, -14), (34, -14), (34, 14), (28, 14), (14, 10), (6, 22), (0, 22)),
+    )
+    yield Path(
+        PHANTOM,
+        ((40, -12), (34, -12), (24, -5), (-46, -5), (-54, 0), (-46, 5), (24, 5), (34, 12), (40, 12)),
+        closed=True,
+    )
+    yield Line(CENTRE, (-80, 0), (54, 0))
+    yield _word((-66, 46), "body's edge from above")
+    yield _dim("A", (0, -22), (0, 22), (74, 0), "y")
+    yield _dim("B", (0, 22), (34, 14), (0, 56), "x")
+    yield _dim("C", (-54, 0), (34, -12), (-54, -56), "x")
+    yield _point("D", (-30, 5), (-44, 26))
+
+
 _PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
     "scale": _scale,
     "fret-wire": _fret_wire,
@@ -377,6 +460,8 @@ _PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
     "ground-wire": _ground_wire,
     "pocket": _pocket,
     "bits": _bits,
+    "jack": _jack,
+    "strap": _strap,
 }
 
 _TITLES = {
@@ -392,4 +477,6 @@ _TITLES = {
     "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",
     "pocket": "A pocket from above and cut, with the dimensions lettered",
     "bits": "Four kinds of bits",
+    "jack": "The jack's bore from the body's edge, cut along, with the dimensions lettered",
+    "strap": "A strap button and its screw in the body's edge, cut along, with the dimensions lettered",
 }

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from math import ceil
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.lengths import LengthError, read_length
 from scribeline.store import BitKept
+from scribeline.web import guard
 from scribeline.web.frame import Page, render
 from scribeline.web.shop import shop_of, who
 
@@ -46,8 +49,56 @@ def _page(
         for kind, words in KINDS
     ]
     return render(
-        request, "shop/shop.html", PAGE, status=status, boxes=boxes, wrong=wrong or {}, parts=store.parts()
+        request,
+        "shop/shop.html",
+        PAGE,
+        status=status,
+        boxes=boxes,
+        wrong=wrong or {},
+        parts=store.parts(),
+        pairing=_pairing(request),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """What lets a tablet in.
+
+    Attributes:
+        picture: the address with its code, as a QR picture to be looked at by the tablet's camera.
+        address: the same for typing.
+        code: to be typed there.
+        minutes: that it still counts.
+    """
+
+    picture: str
+    address: str
+    code: str
+    minutes: int
+
+
+def _pairing(request: Request) -> Pairing | None:
+    """Shown on the machine's own screen alone, and only where the shop's network is let in."""
+    door = guard.door(request)
+    if door is None or not guard.is_local(request):
+        return None
+    import segno
+
+    url = door.url()
+    picture = segno.make(url, error="m").svg_inline(
+        scale=6, border=4, dark="#000", light="#fff", omitsize=True
+    )
+    return Pairing(picture, url.split("?")[0], door.code(), ceil(door.expires_in() / 60))
+
+
+@router.post("/shop/forget")
+def forget(request: Request) -> Response:
+    """Let no device in any more that was paired before."""
+    door = guard.door(request)
+    if door is None or not guard.is_local(request):
+        raise HTTPException(403, "devices are let in and shut out on the machine the app runs on")
+    door.forget()
+    return RedirectResponse("/shop", status_code=303)
 
 
 @router.post("/shop/bits")
