@@ -46,10 +46,13 @@ View = Literal["front", "back", "side"]
 WAS = Layer("was", 0.25, "dotted")
 """Where a hole was before the last edit."""
 
-SCALE = 0.5
+SCALE = 0.42
 """Of a face on the screen: lettering of the sheets' height is then about the size of the page's own."""
 
 SIDE_SCALE = 0.6
+WORDS = 3.5
+"""Height of lettering, mm on the paper that a screen stands in for."""
+
 MOVED = 0.005
 """A hole that moved less than this, mm, prints the same numbers as before."""
 
@@ -93,10 +96,61 @@ def element(items: Sequence[Item], title: str) -> str:
 
 
 def _face(plan: Plan, view: View, seen: Plan | None) -> tuple[Item, ...]:
-    show = Show(hidden=True, awl_marks=False, scale_line=False, sides=False)
+    # The sheets' own lettering looks for room all over the drawing, which takes longer than the plan itself. A
+    # screen is looked at while a number is typed, and it can be touched: names stand where they fit, or nowhere.
+    show = Show(hidden=True, awl_marks=False, scale_line=False, sides=False, labels=False, balloons=False)
     items = (front_view if view == "front" else back_view)(plan, show, scale=SCALE)
+    face: Literal["top", "back"] = "top" if view == "front" else "back"
     neck = _neck(plan) if view == "front" else ()
-    return (*neck, *items, *_sides(plan, view), *(_were(plan, seen, view) if seen is not None else ()))
+    were = _were(plan, seen, view) if seen is not None else ()
+    return (*neck, *items, *_pocket_names(plan, face), *_hole_numbers(plan, face), *_sides(plan, view), *were)
+
+
+def _pocket_names(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
+    """A pocket's name and depth inside it, lengthwise or across, where there is room."""
+    for pocket in plan.features.pockets:
+        if pocket.face != face:
+            continue
+        us, vs = zip(*(view_point(face, point, SCALE) for point in pocket.outline), strict=True)
+        wide, tall = max(us) - min(us), max(vs) - min(vs)
+        middle = ((max(us) + min(us)) / 2, (max(vs) + min(vs)) / 2)
+        words = (pocket.role, mm_text(pocket.depth))
+        needed, high = max(text_width(each, WORDS, bold=True) for each in words) + 2.0, 2 * WORDS + 4.0
+        if needed <= wide and high <= tall:
+            at, turn = [(middle[0], middle[1] + 1.0), (middle[0], middle[1] - WORDS - 1.0)], 0.0
+        elif needed <= tall and high <= wide:
+            at, turn = [(middle[0] - 1.0, middle[1]), (middle[0] + WORDS + 1.0, middle[1])], 90.0
+        else:
+            continue
+        yield Text(LETTERING, at[0], words[0], WORDS, "middle", turn, bold=True, ref=pocket.id)
+        yield Text(LETTERING, at[1], words[1], WORDS, "middle", turn, ref=pocket.id)
+
+
+def _hole_numbers(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
+    """Holes' numbers beside them; those that stand alone carry theirs in a balloon, outwards."""
+    layout = plan.layout
+    corners = (
+        () if layout.plate is None else tuple(view_point(face, each, SCALE) for each in layout.plate.corners)
+    )
+    edges, low_edge = [u for u, _ in corners], min((v for _, v in corners), default=0.0)
+    for bore in plan.features.bores:
+        if bore.face != face and not (bore.face == "edge" and face == "top"):
+            continue
+        u, v = view_point(face, bore.at, SCALE)
+        number, low = number_of(bore.id), v - WORDS / 2
+        match bore.group:
+            case "string holes" | "ferrule holes":
+                at = (u - bore.widest / 2 * SCALE - 1.0, low)
+                yield Text(LETTERING, at, number, WORDS, "end", bold=True, ref=bore.id)
+            case "bridge screws":
+                yield Text(
+                    LETTERING, (max(edges, default=u) + 1.2, low), number, WORDS, bold=True, ref=bore.id
+                )
+            case "ground wire":
+                yield from balloon((u - 6.0, low_edge - 6.5), number, tip=(u, v), height=WORDS)
+            case _:
+                away = 12.0 if v >= 0 else -12.0
+                yield from balloon((u, v + away), number, tip=(u, v), height=WORDS)
 
 
 def _sides(plan: Plan, view: View) -> Iterable[Item]:
@@ -148,7 +202,7 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
             named.add(bore.group)
             was, now = (mm_text(x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
             words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
-            yield Text(LETTERING, (left + 40.0, low - 6.0 * (len(named) - 1)), words, 3.5, ref=bore.id)
+            yield Text(LETTERING, (left, low - 2.0 - 6.0 * len(named)), words, 3.5, ref=bore.id)
 
 
 # Along the strings
