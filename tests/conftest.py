@@ -26,7 +26,16 @@ def _with_stated_setbacks(text: str) -> str:
     return re.sub(r"(\[\[strings\]\]\n.*\n.*\n)", lambda found: f"{found[0]}setback = {next(stated)}\n", text)
 
 
-DEMO = _with_stated_setbacks(SHIPPED)
+def _bare(text: str) -> str:
+    """A job without its jack and strap buttons."""
+    return re.sub(r"(#.*\n)*\[\[?(jack|strap_buttons)\]\]?\n(\w.*\n|\n|#.*\n(?=\w))*", "", text)
+
+
+FULL = _with_stated_setbacks(SHIPPED)
+"""The demo with everything it has."""
+
+DEMO = _bare(FULL)
+"""What most tests change: bridge, strings, neck and three pockets, and nothing that hangs on them."""
 
 FULL = _with_stated_setbacks(Path(__file__).with_name("everything.toml").read_text(encoding="utf-8"))
 """The demo with controls, a cover, pickup rings and neck screws as well."""

@@ -15,18 +15,9 @@ from scribeline.web.edits import edited
 from scribeline.web.field import Family, Field
 from scribeline.web.fields import at_key, families, standing, stated
 
-EDGE = """
-[jack]
-near = [700, -60]
-diameter = 22
-into = "control cavity"
+from ..conftest import DEMO
 
-[[strap_buttons]]
-name = "tail"
-near = [752, 0]
-screw = { thread = 3.5, root = 2.4, length = 25 }
-"""
-TEXT = demo_jobs()["marram.toml"] + EDGE
+TEXT = demo_jobs()["marram.toml"]
 DOCUMENT = parse_job(TEXT).document
 FAMILIES = families(DOCUMENT)
 FIELDS = [field for one in FAMILIES for field in one.fields]
@@ -103,6 +94,6 @@ def test_a_bit_keeps_its_point_and_reach_when_another_is_added() -> None:
 
 
 def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -> None:
-    bare = parse_job(demo_jobs()["marram.toml"]).document
+    bare = parse_job(DEMO).document
     assert isinstance(bare, Document)
     assert not [one for one in families(bare) if "jack" in one.slug or "strap" in one.slug]
