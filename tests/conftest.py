@@ -9,11 +9,15 @@ from typing import Any, Protocol
 
 import pytest
 import tomlkit
+from hypothesis import settings
 
 from scribeline.job import Job, parse_job
 from scribeline.plan import Plan, plan
 from scribeline.scenario import demo_jobs
 from scribeline.strings import Saddles, Wanted, Window, place_bridge
+
+settings.register_profile("untimed", deadline=None)  # how fast a machine is is no business of a test
+settings.load_profile("untimed")
 
 SHIPPED = demo_jobs()["marram.toml"]
 SETBACKS = (1.4, 2.2, 3.5, 2.7, 3.2, 4.2)

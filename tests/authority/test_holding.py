@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scribeline.features import Bore, Hold, hold_of, holdings, plate_load
+from scribeline.features import Bore, Hold, heel_lift, heel_screw, hold_of, holdings, plate_load
 from scribeline.job import JobError, parse_job
 from scribeline.plan import Plan
 
@@ -236,3 +236,34 @@ def test_a_short_strap_screw_in_soft_wood_is_told(planned: Planned) -> None:
     assert weak.severity == "stop"
     assert weak.value == pytest.approx(button(plan).times)
     assert weak.message.startswith("estimate: the tail strap button's screw holds the pull")
+
+
+def test_the_necks_screws_by_hand(planned: Planned) -> None:
+    # Two rows of two, 14 and 52 mm from the end wall; the pocket is 16 deep.
+    screws = {
+        "places": [[14.0, -19.0], [14.0, 19.0], [52.0, -19.0], [52.0, 19.0]],
+        "thread": 4.5,
+        "root": 3.2,
+        "length": 45.0,
+    }
+    plan = planned({"neck_screws": screws, "neck.timber": "maple-sugar"})
+    lift = heel_lift(plan.job.document, plan.layout)
+    assert lift is not None
+    tension = sum(string.tension_n or 0.0 for string in plan.layout.strings)
+    # The strings rise from 10.8 at the nut to 11.8 at the saddle: 11.5 mm over the top at the end wall.
+    assert lift == pytest.approx(tension * (11.5 + 16.0), rel=0.005)
+    held = next(
+        h for h in holdings(plan.job.document, plan.layout, plan.features.bores) if h.group == "neck screws"
+    )
+    squares = 2 * (14.0**2 + 52.0**2)
+    pulls = sorted(hold.pull for hold in held.holds)
+    assert pulls == pytest.approx([lift * x / squares for x in (14.0, 14.0, 52.0, 52.0)])
+    # 45 long through 44.4 - 16 of body: 16.6 in the heel, its point of 4.5 left out; maple 0.63.
+    bite = min(1.0, (4.5 - heel_bit(plan)) / (4.5 - 3.2))
+    assert held.worst.holds == pytest.approx(bite * 108.25 * 0.63**2 * 4.5 * 12.1, rel=1e-4)
+
+
+def heel_bit(plan: Plan) -> float:
+    heel = heel_screw(plan.job.document)
+    assert heel is not None
+    return heel.bit.diameter

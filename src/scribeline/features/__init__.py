@@ -6,7 +6,7 @@ from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
-from scribeline.features.holding import Hold, Holding, PlateLoad, hold_of, holdings, plate_load
+from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
@@ -75,6 +75,7 @@ __all__ = [
     "floor_z",
     "grain_of",
     "hardest",
+    "heel_lift",
     "heel_screw",
     "hold_of",
     "holdings",

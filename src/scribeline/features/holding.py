@@ -13,6 +13,7 @@ from math import exp, hypot, inf, pi
 
 from scribeline import tables
 from scribeline.features.cuts import Bore, Reason
+from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
 from scribeline.job import Document
@@ -155,6 +156,7 @@ def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple
     return (
         *_bridge(document, layout, groups.get("bridge screws", [])),
         *_straps(document, layout, groups.get("strap buttons", [])),
+        *_neck(document, layout, [bore for bore in bores if bore.group == "neck screws"]),
     )
 
 
@@ -188,6 +190,56 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
             *hold_reasons(layout, bores[0], holds[0]),
         ),
     )
+
+
+def heel_lift(document: Document, layout: Layout) -> float | None:
+    """The moment by which the strings lift the heel's mouth out of its pocket, N·mm: docs/holding.md.
+
+    Returns:
+        None where the strings cannot be tuned as stated.
+    """
+    lift = 0.0
+    for string in layout.strings:
+        if string.tension_n is None:
+            return None
+        share = (layout.pocket_end - string.nut.x) / (string.saddle.x - string.nut.x)
+        height = string.nut.z + share * (string.saddle.z - string.nut.z)
+        lift += string.tension_n * (height + document.neck.pocket_depth.mm)
+    return lift
+
+
+def _neck(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
+    """The neck's screws, whose threads are in the heel."""
+    lift, heel, screws = heel_lift(document, layout), heel_screw(document), document.neck_screws
+    if lift is None or heel is None or screws is None or not bores:
+        return
+    places = [layout.pocket_end - bore.at.x for bore in bores]
+    squares = sum(x * x for x in places)
+    thread = screws.thread.mm
+    bite = min(1.0, max(0.0, (thread - heel.bit.diameter) / (thread - screws.root.mm)))
+    length = max(0.0, heel.engages - POINT_SHARE * thread)
+    held = bite * withdrawal_n(gravity=heel.timber.gravity, diameter=thread, length=length)
+    holds = tuple(
+        Hold(bore.id, max(0.0, lift * x / squares), 0.0, held, 0.0, bite, end_grain=False)
+        for bore, x in zip(bores, places, strict=True)
+    )
+    worst = max(holds, key=lambda hold: hold.pull)
+    low, high = worst.times_between
+    why = (
+        Reason(
+            f"estimate: the strings lift the heel's mouth out of its pocket with {lift / 1000:.1f} N·m about the foot of the end "
+            f"wall: up to {worst.pull:.0f} N a screw",
+            MODEL_SOURCE,
+        ),
+        Reason(
+            f"estimate: a screw comes out of the heel at 108.25 G² D L = 108.25 × {heel.timber.gravity:.2f}² × {thread:.2f} × "
+            f"{length:.1f} mm of {heel.timber.label}, × {bite:.2f} of the thread's height beside a {heel.bit.diameter:.2f} mm "
+            f"pilot (our own choice) = {held:.0f} N, its point left out: {worst.times:.1f} times the pull, {low:.1f} to "
+            f"{high:.1f} in nineteen boards of twenty",
+            WITHDRAWAL_SOURCE,
+        ),
+    )
+    yield Holding("neck screws", "neck screws", holds, why)
 
 
 def _straps(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:

@@ -97,6 +97,7 @@ def _step(no: int, step: Step) -> CutStep:
         point=bit.point,
         reach=None if bit.reach == inf else bit.reach,
         owned=bit.owned,
+        drift=bit.drift,
         label=bit.label,
     )
     return CutStep(no=no, diameter=step.diameter, depth=step.depth, bit=kept)
@@ -176,7 +177,13 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
 
 def _bit(bit: CutBit) -> Bit:
     return Bit(
-        bit.kind, bit.diameter, bit.point, inf if bit.reach is None else bit.reach, bit.owned, bit.label
+        kind=bit.kind,
+        diameter=bit.diameter,
+        point=bit.point,
+        reach=inf if bit.reach is None else bit.reach,
+        owned=bit.owned,
+        label=bit.label,
+        drift=bit.drift,
     )
 
 

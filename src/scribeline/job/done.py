@@ -29,6 +29,9 @@ class CutBit(Table):
     point: float = Field(ge=0, le=50, description="how far its point goes beyond the full diameter")
     reach: float | None = Field(default=None, gt=0, le=2000)
     owned: bool = True
+    drift: float | None = Field(
+        default=None, ge=0, le=1, description="how far it wanders, mm per mm of depth"
+    )
     label: str = Field(default="", max_length=60)
 
 
