@@ -200,3 +200,34 @@ def test_an_edit_is_taken_back(job: str, screens: Screens) -> None:
     expect(page.locator("ol.list")).to_contain_text("redo")
     page.goto(f"{job}/plan")
     expect(page.locator(box(page, "body.thickness"))).to_have_value("43.9 +/- 0.1")
+
+
+def test_an_outline_of_ones_own_is_read_in(job: str, screens: Screens, tmp_path: Path) -> None:
+    # A box 400 mm long and 300 mm wide, drawn with the neck to the left and its middle at y = 150.
+    drawing = tmp_path / "box.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="300mm" viewBox="0 0 400 300">'
+        '<path d="M0 0H400V300H0Z" fill="none" stroke="black"/></svg>'
+    )
+    page = screens("tablet")
+    page.goto(f"{job}/parts/body")
+    page.click("text=Another outline")
+    assert not serious(page)
+    page.set_input_files("#file", drawing)
+    page.fill("#centre", "1000")
+    page.fill("#tail", "780")
+    page.click("text=Read it in")
+    expect(page.locator(".error").first).to_be_visible()
+    expect(page.locator("#tail")).to_have_value("780")
+    page.set_input_files("#file", drawing)
+    page.fill("#centre", "150")
+    page.click("text=Read it in")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    page.goto(f"{job}/checks")
+    expect(page.locator("main")).to_contain_text(
+        "The outline from box.svg is 400.0 mm long and 300.0 mm wide"
+    )
+    page.goto(f"{job}/outline")
+    page.click("button:has-text('pebble')")
+    expect(page.locator("#saved")).to_have_text("no. 3")
+    assert 'shape = "pebble"' in page.request.get(f"{job}/job.toml").text()

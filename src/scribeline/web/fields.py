@@ -126,14 +126,6 @@ BODY = Family(
     (
         length("body.thickness", "Thickness of the blank", "T"),
         Field("body.timber", "Timber", kind="choice"),
-        Field(
-            "body.outline.shape",
-            "Outline",
-            kind="choice",
-            choices=(("dune", "dune"), ("pebble", "pebble"), ("kelp", "kelp")),
-            hint="a built-in shape; or read a drawing in, under Job file",
-            needed=False,
-        ),
         length("body.outline.tail", "Tail edge, from the nut", "A", needed=False),
         length("body.outline.dimensions.length", "Overall length", "B", needed=False),
         length("body.outline.dimensions.lower_width", "Lower bout's width", "C", needed=False),
@@ -331,7 +323,10 @@ _LEFT = frozenset(
         "bench.records",
         "bridge.loading",
         "bridge_screw.gauge",
-        *(f"body.outline.{each}" for each in ("file", "layer", "along", "centre", "seen_from", "drawn_for")),
+        *(
+            f"body.outline.{each}"
+            for each in ("shape", "file", "layer", "along", "centre", "seen_from", "drawn_for")
+        ),
     }
 )
 """Keys for the job file alone: what they say hangs together with a file, or with other keys at once."""

@@ -186,9 +186,9 @@ def render(
     if "screen" not in request.cookies:
         _keep(response, "screen", token_hex(8))
     if job is not None and status == 200:
-        _keep(response, f"at-{job.id}", _address(request))
+        _keep(response, f"at-{job.id}", _address(request), job.id)
         if f"seen-{job.id}" not in request.cookies:
-            _keep(response, f"seen-{job.id}", str(job.revision.number))
+            _keep(response, f"seen-{job.id}", str(job.revision.number), job.id)
     return response
 
 
@@ -196,13 +196,15 @@ def _address(request: Request) -> str:
     return request.url.path + (f"?{request.url.query}" if request.url.query else "")
 
 
-def _keep(response: Response, name: str, value: str) -> None:
-    response.set_cookie(name, value, max_age=3600 * 24 * 365, samesite="lax", httponly=True)
+def _keep(response: Response, name: str, value: str, job_id: int | None = None) -> None:
+    """Remember something on this screen; what belongs to a job is sent with its own pages alone."""
+    path = "/" if job_id is None else f"/jobs/{job_id}"
+    response.set_cookie(name, value, max_age=3600 * 24 * 365, path=path, samesite="lax", httponly=True)
 
 
 def saw(response: Response, job_id: int, number: int) -> None:
     """Remember that this screen has seen a revision."""
-    _keep(response, f"seen-{job_id}", str(number))
+    _keep(response, f"seen-{job_id}", str(number), job_id)
 
 
 def place_in(request: Request, job_id: int) -> str:

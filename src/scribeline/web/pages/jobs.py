@@ -27,14 +27,7 @@ LARGEST = 1_000_000
 @router.get("/")
 def jobs(request: Request) -> Response:
     """Every job, the one touched last on top."""
-    entries = shop_of(request).store.jobs()
-    return render(
-        request,
-        "jobs/list.html",
-        PAGE,
-        entries=[(each, place_in(request, each.id)) for each in entries],
-        faults=(),
-    )
+    return render(request, "jobs/list.html", PAGE, entries=shop_of(request).store.jobs(), faults=())
 
 
 @router.get("/start")
@@ -104,7 +97,7 @@ def bring_in(request: Request, file: UploadFile) -> Response:
 
 
 def _refused(request: Request, faults: list[str]) -> Response:
-    entries = [(each, place_in(request, each.id)) for each in shop_of(request).store.jobs()]
+    entries = shop_of(request).store.jobs()
     return render(request, "jobs/list.html", PAGE, status=422, entries=entries, faults=faults)
 
 
