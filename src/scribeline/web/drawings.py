@@ -37,7 +37,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.lengths import mm_text
+from scribeline.lengths import inch_text, mm_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
@@ -114,7 +114,7 @@ def _pocket_names(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
         us, vs = zip(*(view_point(face, point, SCALE) for point in pocket.outline), strict=True)
         wide, tall = max(us) - min(us), max(vs) - min(vs)
         middle = ((max(us) + min(us)) / 2, (max(vs) + min(vs)) / 2)
-        words = (pocket.role, mm_text(pocket.depth))
+        words = (pocket.role, _length(plan, pocket.depth))
         needed, high = max(text_width(each, WORDS, bold=True) for each in words) + 2.0, 2 * WORDS + 4.0
         if needed <= wide and high <= tall:
             at, turn = [(middle[0], middle[1] + 1.0), (middle[0], middle[1] - WORDS - 1.0)], 0.0
@@ -127,30 +127,38 @@ def _pocket_names(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
 
 
 def _hole_numbers(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
-    """Holes' numbers beside them; those that stand alone carry theirs in a balloon, outwards."""
-    layout = plan.layout
-    corners = (
-        () if layout.plate is None else tuple(view_point(face, each, SCALE) for each in layout.plate.corners)
-    )
-    edges, low_edge = [u for u, _ in corners], min((v for _, v in corners), default=0.0)
+    """Holes' numbers beside them; those that stand alone carry theirs in a balloon, outwards.
+
+    Of the rows under the plate, the one nearer the tail has its numbers behind the plate, the other before its holes.
+    """
+    corners = () if plan.layout.plate is None else plan.layout.plate.corners
+    on_view = [view_point(face, each, SCALE) for each in corners]
+    behind, lowest = max((u for u, _ in on_view), default=0.0), min((v for _, v in on_view), default=0.0)
+    rows = {bore.group: bore.at.x for bore in plan.features.bores if bore.group in _UNDER_PLATE}
+    last = max(rows, key=lambda group: rows[group], default="")
     for bore in plan.features.bores:
         if bore.face != face and not (bore.face == "edge" and face == "top"):
             continue
         u, v = view_point(face, bore.at, SCALE)
         number, low = number_of(bore.id), v - WORDS / 2
-        match bore.group:
-            case "string holes" | "ferrule holes":
-                at = (u - bore.widest / 2 * SCALE - 1.0, low)
-                yield Text(LETTERING, at, number, WORDS, "end", bold=True, ref=bore.id)
-            case "bridge screws":
-                yield Text(
-                    LETTERING, (max(edges, default=u) + 1.2, low), number, WORDS, bold=True, ref=bore.id
-                )
-            case "ground wire":
-                yield from balloon((u - 6.0, low_edge - 6.5), number, tip=(u, v), height=WORDS)
-            case _:
-                away = 12.0 if v >= 0 else -12.0
-                yield from balloon((u, v + away), number, tip=(u, v), height=WORDS)
+        if bore.group == last and face == "top":
+            yield Text(LETTERING, (behind + 1.2, low), number, WORDS, bold=True, ref=bore.id)
+        elif bore.group in _UNDER_PLATE or bore.group == "ferrule holes":
+            at = (u - bore.widest / 2 * SCALE - 1.0, low)
+            yield Text(LETTERING, at, number, WORDS, "end", bold=True, ref=bore.id)
+        elif bore.group == "ground wire":
+            yield from balloon((u - 6.0, lowest - 6.5), number, tip=(u, v), height=WORDS)
+        else:
+            away = 12.0 if v >= 0 else -12.0
+            yield from balloon((u, v + away), number, tip=(u, v), height=WORDS)
+
+
+_UNDER_PLATE = frozenset({"string holes", "bridge screws"})
+
+
+def _length(plan: Plan, mm: float) -> str:
+    """A length in the job's own unit: the other one stands beside the drawing."""
+    return inch_text(mm) if plan.job.document.units == "in" else mm_text(mm)
 
 
 def _sides(plan: Plan, view: View) -> Iterable[Item]:
@@ -200,7 +208,7 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
         yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=bore.id)
         if bore.group not in named:
             named.add(bore.group)
-            was, now = (mm_text(x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
+            was, now = (_length(plan, x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
             words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
             yield Text(LETTERING, (left, low - 2.0 - 6.0 * len(named)), words, 3.5, ref=bore.id)
 

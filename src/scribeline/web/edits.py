@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +12,7 @@ from fastapi.responses import Response
 from scribeline.job import Document, Fault, JobError, remove_value, set_value
 from scribeline.store import Conflict, Revision
 from scribeline.web.field import Field, Kind
-from scribeline.web.fields import at_key, shown, stated, value_of
+from scribeline.web.fields import at_key, in_words, shown, stated, value_of
 from scribeline.web.frame import Opened, Page, back_to, render
 from scribeline.web.shop import who
 
@@ -58,15 +59,19 @@ def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:
     return ()
 
 
-def said(field: Field, faults: tuple[Fault, ...]) -> str:
-    """What to say beside a field: its own faults first, and those the edit brought elsewhere."""
+def said(field: Field, faults: tuple[Fault, ...], typed: str = "") -> str:
+    """What to say beside a field: its own faults first, and those the edit brought elsewhere.
+
+    A table's own ± is put behind a number before it is read; what is told back is what was typed.
+    """
     own = [fault.sentence for fault in faults if fault.path == field.key]
     others = [
         fault.sentence if fault.path in field.key or not fault.path else f"{fault.path}: {fault.sentence}"
         for fault in faults
         if fault.path != field.key
     ]
-    return "; ".join(own or others)
+    words = "; ".join(own or others)
+    return re.sub(rf'"{re.escape(typed.strip())} \+/- [^"]*"', lambda _: f'"{typed.strip()}"', words)
 
 
 def keep(job: Opened, base: Revision, text: str, request: Request, why: str) -> Revision:
@@ -102,7 +107,15 @@ def conflicted(request: Request, job: Opened, conflict: Conflict, back: str) -> 
     theirs = {each.key: each for each in conflict.their_changes}
     rows = [(key, theirs.get(key), mine.get(key)) for key in dict.fromkeys([*theirs, *mine])]
     return render(
-        request, "history/conflict.html", CONFLICT, job, status=409, conflict=conflict, rows=rows, back=back
+        request,
+        "history/conflict.html",
+        CONFLICT,
+        job,
+        status=409,
+        conflict=conflict,
+        rows=rows,
+        back=back,
+        words=lambda key: in_words(job.document, key),
     )
 
 
@@ -113,12 +126,12 @@ def set_field(
     try:
         text = edited(base.text, field, typed)
     except JobError as error:
-        return Refused(typed, said(field, error.faults))
+        return Refused(typed, said(field, error.faults, typed))
     faults = faults_in(job, text)
     if faults:
         before = set(faults_in(job, base.text))
         if not before or not set(faults) < before:
-            return Refused(typed, said(field, faults))
+            return Refused(typed, said(field, faults, typed))
     try:
         keep(job, base, text, request, f"{field.label}: {typed.strip() or 'left out'}")
     except Conflict as conflict:

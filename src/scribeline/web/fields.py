@@ -337,6 +337,15 @@ def family(document: Document, slug: str) -> Family | None:
     return next((each for each in families(document) if each.slug == slug), None)
 
 
+def in_words(document: Document | None, key: str) -> str:
+    """What a key is, as its part's page says it; the key itself where no page asks for it."""
+    for one in families(document) if document is not None else ():
+        for field in one.fields:
+            if field.key == key:
+                return f"{one.title}: {field.label[:1].lower()}{field.label[1:]}"
+    return key or "comments or layout of the text"
+
+
 def field_at(document: Document, key: str) -> Field | None:
     """The field of a key, wherever it stands."""
     every = (each for one in families(document) for each in one.fields)

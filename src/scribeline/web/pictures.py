@@ -282,7 +282,7 @@ def _bridge() -> Iterator[Item]:
     )
     yield Line(THIN, (-14, base + 19), (25, base + 20))
     yield Line(OUTLINE, (-14, base), (100, base))
-    yield _word((92, base - 9), "body")
+    yield _word((-16, base - 9), "body", "end")
     yield _dim("D", (0, base), (25, base + 20), (0, base - 12), "x")
     yield _dim("E", (0, base), (39, base + 20), (0, base - 26), "x")
     yield _dim("C", (88, base), (88, base + 5), (108, 0), "y")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scribeline.findings import Finding, Try
 from scribeline.job import JobError, set_value
 from scribeline.web.field import Field
-from scribeline.web.fields import at_key, families, shown, stated, value_of
+from scribeline.web.fields import at_key, in_words, shown, stated, value_of
 from scribeline.web.frame import Opened
 from scribeline.web.numbers import Changed, changed, findings_changed
 
@@ -49,18 +49,9 @@ def as_typed(way: Try) -> str:
     return way.value if isinstance(way.value, str) else ", ".join(way.value)
 
 
-def in_words(job: Opened, key: str) -> str:
-    """What a key is, as its part's page says it."""
-    for one in families(job.document) if job.document is not None else ():
-        for field in one.fields:
-            if field.key == key:
-                return f"{one.title}: {field.label[:1].lower()}{field.label[1:]}"
-    return key
-
-
 def tried(job: Opened, key: str, typed: str) -> Tried:
     """What setting one key would do; nothing is kept."""
-    was, words = shown(at_key(stated(job.text), key)), in_words(job, key)
+    was, words = shown(at_key(stated(job.text), key)), in_words(job.document, key)
     try:
         text, _ = set_value(job.text, key, value_of(as_field(key), typed))
         then = job.shop.planner.plan(job.with_record(text), job.folder)

@@ -8,9 +8,10 @@ from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from scribeline.features import Feature
+from scribeline.web.fields import in_words
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
-from scribeline.web.trying import Tried, as_typed, in_words, tried
+from scribeline.web.trying import Tried, as_typed, tried
 
 PAGE = Page("checks", "Checks", 30)
 
@@ -62,7 +63,7 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         by_id=by_id,
         at=at,
         measured_at=MEASURED_AT,
-        words=lambda key: in_words(job, key),
+        words=lambda key: in_words(job.document, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )

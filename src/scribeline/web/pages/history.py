@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Annotated
 
@@ -11,7 +12,8 @@ from fastapi.responses import Response
 from scribeline.job import JobError
 from scribeline.store import Conflict, StoreError, changes_between
 from scribeline.web.edits import conflicted, keep
-from scribeline.web.frame import Page, back_to, open_job, render
+from scribeline.web.fields import in_words
+from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.shop import who
 
 PAGE = Page("history", "History", 90)
@@ -41,6 +43,7 @@ def history(request: Request, job_id: int, every: int = 0) -> Response:
         PAGE,
         job,
         rows=rows,
+        words=_words(job),
         hidden=len(kept) - len(shown),
         can_undo=job.shop.store.can_undo(job_id),
         can_redo=job.shop.store.can_redo(job_id),
@@ -55,7 +58,11 @@ def one(request: Request, job_id: int, number: int) -> Response:
     job = open_job(request, job_id)
     then = job.shop.store.revision(job_id, number)
     changes = changes_between(then.text, job.text)
-    return render(request, "history/one.html", PAGE, job, then=then, changes=changes)
+    return render(request, "history/one.html", PAGE, job, then=then, changes=changes, words=_words(job))
+
+
+def _words(job: Opened) -> Callable[[str], str]:
+    return lambda key: in_words(job.document, key)
 
 
 @router.post("/jobs/{job_id}/undo")
