@@ -6,7 +6,7 @@ BIN := .venv/bin
 READY := .venv/.ready
 OUT := out/demo
 
-.PHONY: demo app test bench lint types imports tests setup browser clean lock
+.PHONY: demo app test torture bench lint types imports tests setup browser clean lock
 
 setup: $(READY)
 
@@ -42,6 +42,10 @@ tests: $(READY) browser
 browser:
 	@command -v chromium >/dev/null || { apt-get update --quiet --quiet && apt-get install --yes --quiet --quiet chromium >/dev/null; } || { \
 	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
+
+# The app's server killed 500 times under writes; the tests do it 25 times.
+torture: $(READY)
+	SCRIBELINE_KILLS=500 $(BIN)/pytest tests/end_to_end/test_app_killed.py -q -s -n 0
 
 bench: $(READY)
 	$(BIN)/pytest bench -p no:cacheprovider --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name --benchmark-disable-gc -q -s
