@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import lru_cache
 from itertools import pairwise
-from math import cos, hypot, pi, sin
+from math import cos, hypot, inf, pi, sin
 from typing import TYPE_CHECKING
 
 from scribeline.drawing.extent import bounds, pieces, touches
@@ -13,6 +14,7 @@ from scribeline.drawing.sheet import Item, Line, Point, Window
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+    from shapely import Polygon
 
 Hole = tuple[float, float, float]
 """Centre and radius."""
@@ -59,14 +61,18 @@ class Crowd:
                 if box is not None:
                     self._marks.append((box, piece, self._count))
 
-    def cost(self, window: Window) -> float:
-        """What it costs to cover a window."""
-        covered: dict[int, float] = {}
+    def cost(self, window: Window, enough: float = inf) -> float:
+        """What it costs to cover a window; no more is added once it is `enough` to rule the place out."""
+        total = 0.0 if self.whole(window) else _CUT
+        covered: set[int] = set()
         for n in self._near_to(window):
+            if total >= enough:
+                break
             _, item, number = self._marks[n]
             if number not in covered and touches(item, window):
-                covered[number] = _ON_LINE if isinstance(item, Line) else _ON_LETTERING
-        return sum(covered.values()) + (0.0 if self.whole(window) else _CUT)
+                covered.add(number)
+                total += _ON_LINE if isinstance(item, Line) else _ON_LETTERING
+        return total
 
     def _near_to(self, window: Window) -> list[int]:
         """The marks whose boxes meet a window."""
@@ -117,12 +123,9 @@ class Crowd:
 
         None when it fits nowhere without covering `most` or more: by default other lettering.
         """
-        import shapely
-
-        room = shapely.Polygon(outline).buffer(-margin)
+        room = _room(tuple(outline), margin)
         if room.is_empty:
             return None
-        shapely.prepare(room)
         left, bottom, right, top = room.bounds
         middle = room.centroid
         steps = [n / (_TRIES - 1) for n in range(_TRIES)]
@@ -136,13 +139,12 @@ class Crowd:
                     v = bottom + h / 2 + (top - bottom - h) * k
                     away = hypot(u - middle.x, v - middle.y) + (8.0 if turn else 0.0)
                     tries.append((away, (u, v, turn), (u - w / 2, v - h / 2, u + w / 2, v + h / 2)))
-        least, best = float("inf"), None
-        for away, place, box in sorted(tries):
+        near = self._meeting(room.bounds)
+        least, best = inf, None
+        for away, place, box in _held(room, sorted(tries)):
             if away >= least:
                 break
-            if not room.contains(shapely.box(*box)):
-                continue
-            covered = self.cost(box)
+            covered = near.cost(box, min(most, least - away))
             if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
@@ -170,7 +172,7 @@ class Crowd:
             ]
             tried = [
                 [
-                    (cost := reach + near.balloon_cost(holes[n], holes, at, radii[n]), n, at)
+                    (reach + near.balloon_cost(holes[n], holes, at, radii[n], 1.5 * _TOO_BAD), n, at)
                     for n, at in column
                 ]
                 for reach, column in columns
@@ -187,13 +189,14 @@ class Crowd:
         """Only what lies near some holes, to be quick."""
         left, right = min(u for u, _, _ in holes) - reach, max(u for u, _, _ in holes) + reach
         low, high = min(v for _, v, _ in holes) - reach, max(v for _, v, _ in holes) + reach
-        near = Crowd((), self._pages)
-        near._marks = [
-            mark
-            for mark in self._marks
-            if mark[0][0] <= right and mark[0][2] >= left and mark[0][1] <= high and mark[0][3] >= low
-        ]
+        near = self._meeting((left, low, right, high))
         near._balloons = list(self._balloons)
+        return near
+
+    def _meeting(self, window: Window) -> Crowd:
+        """Only the marks whose boxes meet a window."""
+        near = Crowd((), self._pages)
+        near._marks = [self._marks[n] for n in self._near_to(window)]
         return near
 
     def _put(self, centre: Point, hole: Hole, radius: float, near: Crowd) -> Point:
@@ -205,19 +208,29 @@ class Crowd:
         """The best centre for one balloon, in any direction."""
         u, v, r = holes[n]
 
-        def cost(way: tuple[float, float]) -> float:
-            return way[0] + self.balloon_cost(holes[n], holes, at(way), radius)
+        least, found = inf, (u, v)
+        for reach in _REACHES[::2]:
+            if reach >= least:
+                break
+            away = r + reach + radius
+            for k in range(16):
+                at = (u + away * cos(pi * k / 8), v + away * sin(pi * k / 8))
+                cost = reach + self.balloon_cost(holes[n], holes, at, radius, least - reach)
+                if cost < least:
+                    least, found = cost, at
+        return found
 
-        def at(way: tuple[float, float]) -> Point:
-            away = r + way[0] + radius
-            return (u + away * cos(way[1]), v + away * sin(way[1]))
-
-        return at(min(((reach, pi * k / 8) for reach in _REACHES[::2] for k in range(16)), key=cost))
-
-    def balloon_cost(self, hole: Hole, holes: Sequence[Hole], centre: Point, radius: float) -> float:
-        """What a balloon at `centre` and its leader would cover."""
+    def balloon_cost(
+        self, hole: Hole, holes: Sequence[Hole], centre: Point, radius: float, enough: float = inf
+    ) -> float:
+        """What a balloon at `centre` and its leader would cover; no more is added once it is `enough`."""
         start, cost = (hole[0], hole[1]), 0.0
+        low_u, high_u = min(start[0], centre[0]), max(start[0], centre[0])
+        low_v, high_v = min(start[1], centre[1]), max(start[1], centre[1])
         for u, v, r in holes:
+            out = max(radius, 0.0) + r + 2.0  # beyond this it touches neither the balloon nor its leader
+            if u < low_u - out or u > high_u + out or v < low_v - out or v > high_v + out:
+                continue
             if (u, v, r) == hole:
                 continue
             if hypot(u - centre[0], v - centre[1]) < radius + r + 2.0:
@@ -236,7 +249,35 @@ class Crowd:
         if cost >= _CROSSED:
             return cost
         box = (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
-        return cost + self.cost(box)
+        return cost + self.cost(box, enough - cost)
+
+
+@lru_cache(maxsize=64)
+def _room(outline: tuple[Point, ...], margin: float) -> Polygon:
+    """An outline less a margin, made ready to be asked many times what lies in it."""
+    import shapely
+
+    room = shapely.Polygon(outline).buffer(-margin)
+    shapely.prepare(room)
+    return room
+
+
+_AT_ONCE = 32
+"""Boxes looked at together: one alone costs almost as much."""
+
+
+def _held(
+    room: Polygon, tries: Sequence[tuple[float, Placed, Window]]
+) -> Iterator[tuple[float, Placed, Window]]:
+    """Those tries whose boxes a room holds, in order."""
+    import numpy as np
+    import shapely
+
+    for first in range(0, len(tries), _AT_ONCE):
+        some = tries[first : first + _AT_ONCE]
+        boxes = shapely.box(*np.array([box for _, _, box in some]).T)
+        inside = shapely.contains(room, boxes)
+        yield from (each for each, held in zip(some, inside, strict=True) if held)
 
 
 def _column(
