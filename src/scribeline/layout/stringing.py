@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 
@@ -97,8 +98,8 @@ def string_up(job: Job) -> Stringing:
     refusal = ""
     for name, specs in sets.items():
         try:
-            found += faults(specs, setup, job.shop, saddles=len(document.strings))
-            predictions[name] = predict(specs, setup, job.shop)
+            found += _told(specs, setup, job.shop, len(document.strings))
+            predictions[name] = _predicted(specs, setup, job.shop)
         except StringsError as fault:
             refusal = refusal or (str(fault) if name == OWN_SET else f"{name}: {fault}")
     own = predictions.pop(OWN_SET, None)
@@ -119,6 +120,16 @@ def string_up(job: Job) -> Stringing:
         faults=tuple(dict.fromkeys(found)),
         refusal=refusal,
     )
+
+
+def _faults_of(specs: tuple[StringSpec, ...], setup: Setup, shop: Shop, saddles: int) -> tuple[Fault, ...]:
+    """What is to say about a set of strings."""
+    return tuple(faults(specs, setup, shop, saddles=saddles))
+
+
+# Most edits of a job leave its strings alone: what is worked out from them is kept.
+_told = lru_cache(maxsize=64)(_faults_of)
+_predicted = lru_cache(maxsize=64)(predict)
 
 
 def saddles_of(document: Document) -> Saddles:

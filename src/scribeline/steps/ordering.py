@@ -44,11 +44,14 @@ def direct(needs: Iterable[Need]) -> tuple[Need, ...]:
                 ahead.extend(waits.get(name, ()))
         return found
 
+    every = {
+        name: before(name) for name in {*waits, *(first for firsts in waits.values() for first in firsts)}
+    }
     implied = {
         (then, first)
         for then, firsts in waits.items()
         for first in firsts
-        if any(first in before(other) and then not in before(then) for other in firsts - {first})
+        if any(first in every[other] and then not in every[then] for other in firsts - {first})
     }
     return tuple(need for key, need in reversed(first_said.items()) if key not in implied)
 
