@@ -103,3 +103,18 @@ def test_ten_tablets_at_once(address: str, benchmark: Any) -> None:
     benchmark.extra_info["p95"] = f"{1000 * p95(times):.0f} ms"
     benchmark.extra_info["aim"] = f"{1000 * AIM_TEN_S:.0f} ms"
     benchmark.extra_info["tablets"] = TABLETS
+
+
+def test_ten_edits_in_the_same_instant(address: str, benchmark: Any) -> None:
+    """All ten press at the same moment, which no shop does: how long they wait for each other."""
+    tablets = [Tablet(address) for _ in range(TABLETS)]
+    times: list[float] = []
+
+    def burst() -> None:
+        with ThreadPoolExecutor(TABLETS) as people:
+            times.extend(people.map(Tablet.edit, tablets))
+
+    benchmark.pedantic(burst, rounds=6, warmup_rounds=1)
+    for tablet in tablets:
+        tablet.close()
+    benchmark.extra_info["p95"] = f"{1000 * p95(times[TABLETS:]):.0f} ms"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import lru_cache
 from itertools import pairwise
 from math import cos, hypot, inf, pi, sin
 from typing import TYPE_CHECKING
@@ -50,6 +49,7 @@ class Crowd:
         self._boxes: NDArray[np.float64] | None = None
         self._count = 0
         self._balloons: list[tuple[Point, float, Hole]] = []
+        self._rooms: dict[tuple[tuple[Point, ...], float], Polygon] = {}
         self.add(items)
 
     def add(self, items: Iterable[Item]) -> None:
@@ -123,7 +123,7 @@ class Crowd:
 
         None when it fits nowhere without covering `most` or more: by default other lettering.
         """
-        room = _room(tuple(outline), margin)
+        room = self._room(tuple(outline), margin)
         if room.is_empty:
             return None
         left, bottom, right, top = room.bounds
@@ -148,6 +148,18 @@ class Crowd:
             if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
+
+    def _room(self, outline: tuple[Point, ...], margin: float) -> Polygon:
+        """An outline less a margin, made ready to be asked many times what lies in it.
+
+        Kept in this crowd only: what is made ready must not be asked by two threads at once.
+        """
+        import shapely
+
+        if (outline, margin) not in self._rooms:
+            self._rooms[outline, margin] = shapely.Polygon(outline).buffer(-margin)
+            shapely.prepare(self._rooms[outline, margin])
+        return self._rooms[outline, margin]
 
     def balloon_places(
         self, holes: Sequence[Hole], radii: Sequence[float], groups: Sequence[str]
@@ -250,16 +262,6 @@ class Crowd:
             return cost
         box = (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
         return cost + self.cost(box, enough - cost)
-
-
-@lru_cache(maxsize=64)
-def _room(outline: tuple[Point, ...], margin: float) -> Polygon:
-    """An outline less a margin, made ready to be asked many times what lies in it."""
-    import shapely
-
-    room = shapely.Polygon(outline).buffer(-margin)
-    shapely.prepare(room)
-    return room
 
 
 _AT_ONCE = 32
