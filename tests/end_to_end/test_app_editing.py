@@ -231,3 +231,43 @@ def test_an_outline_of_ones_own_is_read_in(job: str, screens: Screens, tmp_path:
     page.click("button:has-text('pebble')")
     expect(page.locator("#saved")).to_have_text("no. 3")
     assert 'shape = "pebble"' in page.request.get(f"{job}/job.toml").text()
+
+
+def test_everything_can_be_done_without_a_pointer(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/plan")
+    page.keyboard.press("Tab")
+    expect(page.locator(".skip")).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("#main")).to_be_focused()
+    page.focus("#drawing")
+    whole = page.get_attribute("#drawing svg", "viewBox")
+    page.keyboard.press("+")
+    page.keyboard.press("ArrowRight")
+    near = page.get_attribute("#drawing svg", "viewBox")
+    assert near != whole
+    page.reload()  # where one was is where one comes back to
+    page.wait_for_function(
+        "box => document.querySelector('#drawing svg').getAttribute('viewBox') === box", arg=near
+    )
+    page.focus("#drawing")
+    page.keyboard.press("0")
+    page.wait_for_function(
+        "box => document.querySelector('#drawing svg').getAttribute('viewBox') === box", arg=whole
+    )
+    page.focus(box(page, "body.thickness"))
+    page.keyboard.press("Control+A")
+    page.keyboard.type("44.1 +/- 0.1")
+    page.keyboard.press("Enter")
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    expect(page.locator(box(page, "body.thickness"))).to_be_focused()
+
+
+def test_the_light_is_chosen_once(app: Served, job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/plan")
+    page.check("input[value=dark]")
+    paper = page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    page.goto(app.address)
+    assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == paper
+    expect(page.locator("input[value=dark]")).to_be_checked()

@@ -69,6 +69,8 @@ function ask() {
     .catch(() => { asking = setTimeout(ask, 1000); });
 }
 
+const say = (words) => Object.assign(document.getElementById("waiting"), { textContent: words, hidden: false });
+
 document.addEventListener("htmx:error", (event) => {
   const source = event.detail?.ctx?.sourceElement;
   if (event.detail?.ctx?.response) return;
@@ -77,7 +79,7 @@ document.addEventListener("htmx:error", (event) => {
     if (!form.id) form.id = `form-${waiting.size}-${Date.now()}`;
     waiting.set(form.id, true);
   }
-  document.getElementById("waiting").hidden = false;
+  say("The app does not answer. What you typed is kept here and sent as soon as it does.");
   if (!asking) asking = setTimeout(ask, 1000);
 });
 
@@ -100,7 +102,5 @@ settle();
 document.addEventListener("htmx:before:swap", (event) => {
   if ((event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status ?? 200) < 500) return;
   event.preventDefault();
-  const line = document.getElementById("waiting");
-  line.textContent = "The app could not do that; nothing was changed. Try again, or load the page anew.";
-  line.hidden = false;
+  say("The app could not do that; nothing was changed. Try again, or load the page anew.");
 });

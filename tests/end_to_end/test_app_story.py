@@ -1,0 +1,108 @@
+"""One job from nothing to the bench, as a builder goes through it: at the desk first, then on the tablet at the press."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from pathlib import Path
+
+import pdfplumber
+import pytest
+from playwright.sync_api import Page, expect
+
+from scribeline.drawing.pack import FILES
+from scribeline.job import parse_job
+from scribeline.plan import plan
+
+from .conftest import Screens, Served, serious
+
+
+def write(page: Page, key: str, words: str) -> None:
+    box = "#i-" + key.replace(".", "-").replace("_", "-")
+    page.fill(box, words)
+    page.press(box, "Tab")
+    expect(page.locator(f"{box.replace('#i-', '#f-')} .error")).to_have_count(0)
+
+
+def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
+    desk = screens("desk")
+    desk.goto(app.address)
+    desk.click("text=New job")
+    desk.click("text=Measure the parts")
+    expect(desk.locator("#wrong")).to_contain_text("name")
+    desk.fill("#name", "Shingle")
+    desk.click("text=Measure the parts")
+
+    # The guided path: what is in the hand is measured, the rest is left for later.
+    expect(desk.locator("h1")).to_have_text("Scale and frets")
+    write(desk, "scale.length", '25 1/2"')
+    expect(desk.locator("#f-scale-length .both")).to_contain_text("647.70 mm")
+    desk.click("text=Next part")
+    expect(desk.locator("h1")).to_have_text("Strings")
+    desk.click("text=Leave this for later")
+    expect(desk.locator("h1")).to_have_text("Neck and its pocket")
+    desk.click("text=Next part")
+    write(desk, "body.thickness", "44.6 +/- 0.1")
+    desk.click("text=Next part")
+    write(desk, "bridge.plate_thickness", "2.4 +/- 0.05")
+    expect(desk.locator("#f-bridge-plate-thickness .how")).to_contain_text("measured")
+    expect(desk.locator("#f-bridge-plate-width .how")).to_contain_text("typical")
+    for part in ("Ferrules and string holes", "Bridge screws", "Bits you own"):
+        desk.click("text=Next part")
+        expect(desk.locator("h1")).to_have_text(part)
+    desk.click("text=See the plan")
+    expect(desk.locator("#drawing svg")).to_be_visible()
+    expect(desk.locator(".state")).to_contain_text("no stop")
+
+    # A stop, and its cure tried before it is kept.
+    desk.goto(desk.url.replace("/plan", "/parts/pocket-1"))
+    write(desk, "pockets[1].depth".replace("[", "-").replace("]", ""), "45")
+    expect(desk.locator(".state")).to_contain_text("STOP")
+    desk.click(".state")
+    assert not serious(desk)
+    desk.click(".finding.stop a:has-text('Try') >> nth=0")
+    expect(desk.locator("#tried")).to_contain_text("Nothing is kept yet")
+    desk.click("text=Keep it")
+    expect(desk.locator(".state")).to_contain_text("no stop")
+
+    # On the tablet: the job opens, a gate takes its reading, a step is done.
+    tablet = screens("tablet")
+    tablet.goto(app.address)
+    tablet.click("a.whole:has-text('Shingle')")
+    tablet.click("nav >> text=Steps")
+    tablet.click("text=Go on with step")
+    expect(tablet.locator("h1")).to_contain_text("scale on the real neck")
+    half = 647.7 / 2
+    tablet.fill("#reading", f"{half + 2:.2f}")
+    tablet.click("text=Keep the reading")
+    expect(tablet.locator(".verdict")).to_contain_text("DOES NOT PASS")
+    tablet.fill("#reading", f"{half:.2f}")
+    tablet.click("text=Keep the reading")
+    expect(tablet.locator(".verdict")).to_contain_text("PASSES")
+    tablet.click(".bar button")
+    tablet.goto(tablet.url.split("/steps")[0] + "/steps")
+    expect(tablet.locator(".steps li.done")).to_have_count(1)
+
+    # The desk sees it, and its file carries what was done and read: the same text the commands plan from.
+    job = desk.url.split("/checks")[0]
+    text = desk.request.get(f"{job}/job.toml").text()
+    read = parse_job(text)
+    assert read.document.name == "Shingle"
+    assert [each.card for each in read.document.done] == ["check-neck"]
+    assert [each.value_mm for each in read.document.readings] == pytest.approx([half + 2, half], abs=0.006)
+    planned = plan(read)
+    assert not planned.stops
+    assert planned.layout.twelfth == pytest.approx(half, abs=1e-6)
+
+    # The sheets, looked at.
+    desk.goto(f"{job}/sheets")
+    desk.click("text=Make the pack")
+    expect(desk.locator("text=is made")).to_be_visible(timeout=90_000)
+    with desk.expect_download() as waiting:
+        desk.click("a.whole:has-text('All of it')")
+    with zipfile.ZipFile(io.BytesIO(Path(waiting.value.path()).read_bytes())) as whole:
+        assert set(whole.namelist()) == set(FILES)
+        with pdfplumber.open(io.BytesIO(whole.read("steps.pdf"))) as cards:
+            assert "Shingle" in (cards.pages[0].extract_text() or "")
+    # The refused name and the stop's refusal are answered with 422, which the browser notes; nothing else is wrong.
+    assert [each for each in screens.said if "422" not in each] == []
