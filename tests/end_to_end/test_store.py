@@ -88,6 +88,26 @@ def test_a_step_ticked_twice_keeps_what_was_cut_first(store: Store) -> None:
     assert store.tick(job, "check-body", by="Ben", revision=1).by == "Ben"
 
 
+def test_holes_a_step_has_got_since_are_added_to_its_tick(store: Store) -> None:
+    """A seventh string hole drilled later: the six stay as they were recorded, also where they are sent again otherwise."""
+    job = store.create(TEXT, by="Ann").job_id
+    bit = {"kind": "twist", "diameter": 3.5, "point": 1.0}
+
+    def hole(number: int, depth: float) -> dict[str, object]:
+        step = {"no": 1, "diameter": 3.5, "depth": depth, "bit": bit}
+        place = {"at": [640.0, 10.0 * number, 0.0], "axis": [0.0, 0.0, -1.0], "steps": [step]}
+        return {"id": f"string-hole-{number}", "role": "string hole", "face": "top", **place}
+
+    store.tick(job, "drill-string-holes", by="Ann", revision=1, features=[hole(n, 33.5) for n in (1, 2)])
+    store.tick(job, "drill-string-holes", by="Ben", revision=1, features=[hole(n, 30.0) for n in (1, 2, 3)])
+    (tick,) = store.ticks(job)
+    assert [(cut["id"], cut["steps"][0]["depth"]) for cut in tick.features] == [
+        ("string-hole-1", 33.5),
+        ("string-hole-2", 33.5),
+        ("string-hole-3", 30.0),
+    ]
+
+
 @pytest.mark.parametrize(
     ("value", "words"),
     [(float("nan"), "nan"), (float("inf"), "inf"), (1e300, "should lie between"), (None, "yes or no")],

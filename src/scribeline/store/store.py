@@ -11,10 +11,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, RowMapping, Table, func, insert, select, update
+from sqlalchemy import Connection, Engine, RowMapping, Table, insert, select, update
 
 from scribeline.job import parse_records
-from scribeline.store import checks, recorded, shelves, tables
+from scribeline.store import attached, bench, checks, recorded, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
 from scribeline.store.faults import Conflict, StoreError, UnknownJob
@@ -288,29 +288,11 @@ class Store:
             UnknownJob: there is no such job or revision.
             StoreError: a cut or a name cannot be kept.
         """
-        kept = checks.cuts(features)
         with writing(self._engine) as connection:
             self._revision(connection, job_id, revision)
-            card = checks.line(card_id, "the step's name")
-            who = checks.line(by, "who did it", most=60)
-            standing = self._standing(connection, job_id, card)
-            if standing:
-                made = {cut["id"] for cut in standing[0].features}
-                fresh = [cut for cut in kept if cut["id"] not in made]
-                if not fresh:
-                    return standing[0]
-                self._take_back(connection, job_id, card, by=who)
-                kept = [*map(dict, standing[0].features), *fresh]
-            row = {
-                "job_id": job_id,
-                "card_id": card,
-                "by": who,
-                "at": self._stamp(),
-                "revision": revision,
-                "features": kept,
-            }
-            connection.execute(insert(tables.ticks).values(**row))
-            return _tick(row)
+            return bench.tick(
+                connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
+            )
 
     def untick(self, job_id: int, card_id: str, *, by: str) -> None:
         """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.
@@ -321,21 +303,7 @@ class Store:
         """
         with writing(self._engine) as connection:
             self._newest(connection, job_id)
-            card = checks.line(card_id, "the step's name")
-            who = checks.line(by, "who takes the tick back", most=60)
-            if not self._take_back(connection, job_id, card, by=who):
-                message = f"the step {card!a} is not ticked as done"
-                raise StoreError(message)
-
-    def _take_back(self, connection: Connection, job_id: int, card_id: str, *, by: str) -> bool:
-        """Let a tick stand no more; whether there was one."""
-        columns = tables.ticks.c
-        taken = connection.execute(
-            update(tables.ticks)
-            .where(columns.job_id == job_id, columns.card_id == card_id, columns.taken_back_at.is_(None))
-            .values(taken_back_at=self._stamp(), taken_back_by=by)
-        )
-        return taken.rowcount > 0
+            bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
 
     def ticks(self, job_id: int) -> tuple[Tick, ...]:
         """The steps that are done, in the order they were ticked.
@@ -345,14 +313,7 @@ class Store:
         """
         with self._engine.connect() as connection:
             self._newest(connection, job_id)
-            return tuple(self._standing(connection, job_id, None))
-
-    def _standing(self, connection: Connection, job_id: int, card_id: str | None) -> list[Tick]:
-        columns = tables.ticks.c
-        chosen = select(tables.ticks).where(columns.job_id == job_id, columns.taken_back_at.is_(None))
-        if card_id is not None:
-            chosen = chosen.where(columns.card_id == card_id)
-        return [_tick(row) for row in connection.execute(chosen.order_by(columns.id)).mappings()]
+            return bench.standing(connection, job_id)
 
     def read(
         self,
@@ -380,26 +341,12 @@ class Store:
             UnknownJob: there is no such job or revision.
             StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
         """
-        if (value_mm is None) == (yes is None):
-            message = "give either the reading, or yes or no where the gate asks for that"
-            raise StoreError(message)
-        most = checks.LARGEST_READING_MM
-        row = {
-            "job_id": job_id,
-            "gate_id": checks.line(gate_id, "the gate's name"),
-            "value_mm": None
-            if value_mm is None
-            else checks.number(value_mm, "the reading (mm)", low=-most, high=most),
-            "yes": yes,
-            "by": checks.line(by, "who read it", most=60),
-            "with_what": checks.line(with_what, "what it was measured with", may_be_empty=True),
-            "revision": revision,
-            "at": self._stamp(),
-        }
+        row = bench.reading_row(gate_id, value_mm, yes=yes, by=by, with_what=with_what)
         with writing(self._engine) as connection:
             self._revision(connection, job_id, revision)
-            connection.execute(insert(tables.readings).values(**row))
-            return _reading(row)
+            return bench.read(
+                connection, {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
+            )
 
     def readings(self, job_id: int) -> tuple[GateReading, ...]:
         """Every reading of a job, oldest first.
@@ -409,11 +356,7 @@ class Store:
         """
         with self._engine.connect() as connection:
             self._newest(connection, job_id)
-            columns = tables.readings.c
-            rows = connection.execute(
-                select(tables.readings).where(columns.job_id == job_id).order_by(columns.id)
-            )
-            return tuple(_reading(row) for row in rows.mappings())
+            return bench.readings(connection, job_id)
 
     # The shop: parts, bits, finished instruments
 
@@ -489,21 +432,10 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: the name is no plain file name, or the file is too large.
         """
-        if len(content) > checks.LARGEST_FILE:
-            most = checks.LARGEST_FILE / 1e6
-            message = f"the file has {len(content) / 1e6:.0f} MB; {most:.0f} MB is the most a job takes"
-            raise StoreError(message)
-        row: dict[str, Any] = {
-            "job_id": job_id,
-            "name": checks.file_name(name),
-            "content": content,
-            "by": checks.line(by, "who attached it", most=60),
-            "at": self._stamp(),
-        }
+        row = attached.file_row(name, content, by=by)
         with writing(self._engine) as connection:
             self._newest(connection, job_id)
-            connection.execute(insert(tables.attachments).values(**row))
-        return Attachment(job_id, name, len(content), row["by"], _time(row["at"]))
+            return attached.attach(connection, {**row, "job_id": job_id, "at": self._stamp()})
 
     def attachments(self, job_id: int) -> tuple[Attachment, ...]:
         """The files of a job, by name.
@@ -511,19 +443,9 @@ class Store:
         Raises:
             UnknownJob: there is no such job.
         """
-        columns = tables.attachments.c
         with self._engine.connect() as connection:
             self._newest(connection, job_id)
-            newest = select(func.max(columns.id)).where(columns.job_id == job_id).group_by(columns.name)
-            rows = connection.execute(
-                select(columns.name, columns.by, columns.at, func.length(columns.content).label("size"))
-                .where(columns.id.in_(newest))
-                .order_by(columns.name)
-            )
-            return tuple(
-                Attachment(job_id, row["name"], row["size"], row["by"], _time(row["at"]))
-                for row in rows.mappings()
-            )
+            return attached.listed(connection, job_id)
 
     def attachment(self, job_id: int, name: str) -> bytes:
         """The content of a job's file.
@@ -532,20 +454,9 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: it has no such file.
         """
-        columns = tables.attachments.c
-        name = checks.file_name(name)
         with self._engine.connect() as connection:
             self._newest(connection, job_id)
-            content = connection.execute(
-                select(columns.content)
-                .where(columns.job_id == job_id, columns.name == name)
-                .order_by(columns.id.desc())
-                .limit(1)
-            ).scalar()
-        if content is None:
-            message = f"the job has no file {name[:60]!a}; attach it first"
-            raise StoreError(message)
-        return bytes(content)
+            return attached.content(connection, job_id, name)
 
     # In and out
 
@@ -564,8 +475,8 @@ class Store:
             text = self._revision(connection, job_id, number).text
             if not with_record:
                 return text
-            ticks = self._standing(connection, job_id, None)
-        return recorded.with_record(text, ticks, self.readings(job_id))
+            ticks, readings = bench.standing(connection, job_id), bench.readings(connection, job_id)
+        return recorded.with_record(text, ticks, readings)
 
     def import_(self, text: str, by: str) -> Revision:
         """A new job from a file; steps done and readings it carries become the job's.
@@ -579,11 +490,7 @@ class Store:
         ticks, readings = shelves.carried(record)
         with writing(self._engine) as connection:
             made = self._create(connection, plain, checks.toml(plain), by=by, why="imported")
-            here = {"job_id": made.job_id, "revision": 1}
-            for row in ticks:
-                connection.execute(insert(tables.ticks).values(**{**row, **here}))
-            for row in readings:
-                connection.execute(insert(tables.readings).values(**{**row, **here}))
+            bench.carried(connection, made.job_id, ticks, readings)
             return made
 
     def backup(self, path: Path) -> None:
@@ -605,22 +512,6 @@ def _time(stamp: str) -> datetime:
 def _revision(row: RowMapping | Mapping[str, Any]) -> Revision:
     return Revision(
         row["job_id"], row["number"], row["text"], _time(row["at"]), row["by"], row["why"], row["kind"]
-    )
-
-
-def _tick(row: RowMapping | Mapping[str, Any]) -> Tick:
-    return Tick(row["card_id"], row["by"], _time(row["at"]), row["revision"], tuple(row["features"]))
-
-
-def _reading(row: RowMapping | Mapping[str, Any]) -> GateReading:
-    return GateReading(
-        row["gate_id"],
-        row["value_mm"],
-        row["yes"],
-        row["by"],
-        row["with_what"],
-        row["revision"],
-        _time(row["at"]),
     )
 
 

@@ -1,0 +1,129 @@
+"""What was done and read at the bench, as rows of the database."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, RowMapping, insert, select, update
+
+from scribeline.store import checks, tables
+from scribeline.store.faults import StoreError
+from scribeline.store.kept import GateReading, Tick
+
+Row = RowMapping | Mapping[str, Any]
+
+
+def tick(
+    connection: Connection,
+    job_id: int,
+    card_id: str,
+    features: Iterable[Mapping[str, Any]],
+    *,
+    by: str,
+    revision: int,
+    at: str,
+) -> Tick:
+    """Mark a step done; of one that is done already the tick stands, with the cuts it has got since added."""
+    card = checks.line(card_id, "the step's name")
+    who = checks.line(by, "who did it", most=60)
+    kept = checks.cuts(features)
+    before = standing(connection, job_id, card)
+    if before:
+        made = {cut["id"] for cut in before[0].features}
+        fresh = [cut for cut in kept if cut["id"] not in made]
+        if not fresh:
+            return before[0]
+        take_back(connection, job_id, card, by=who, at=at)
+        kept = [*map(dict, before[0].features), *fresh]
+    row = {"job_id": job_id, "card_id": card, "by": who, "at": at, "revision": revision, "features": kept}
+    connection.execute(insert(tables.ticks).values(**row))
+    return _tick(row)
+
+
+def take_back(connection: Connection, job_id: int, card_id: str, *, by: str, at: str) -> None:
+    """Let a tick stand no more.
+
+    Raises:
+        StoreError: the step is not ticked.
+    """
+    card = checks.line(card_id, "the step's name")
+    who = checks.line(by, "who takes the tick back", most=60)
+    columns = tables.ticks.c
+    taken = connection.execute(
+        update(tables.ticks)
+        .where(columns.job_id == job_id, columns.card_id == card, columns.taken_back_at.is_(None))
+        .values(taken_back_at=at, taken_back_by=who)
+    )
+    if taken.rowcount == 0:
+        message = f"the step {card!a} is not ticked as done"
+        raise StoreError(message)
+
+
+def standing(connection: Connection, job_id: int, card_id: str | None = None) -> tuple[Tick, ...]:
+    """The ticks of a job that stand, in the order they were made; those of one step where it is named."""
+    columns = tables.ticks.c
+    chosen = select(tables.ticks).where(columns.job_id == job_id, columns.taken_back_at.is_(None))
+    if card_id is not None:
+        chosen = chosen.where(columns.card_id == card_id)
+    return tuple(_tick(row) for row in connection.execute(chosen.order_by(columns.id)).mappings())
+
+
+def reading_row(
+    gate_id: str, value_mm: float | None, *, yes: bool | None, by: str, with_what: str
+) -> dict[str, Any]:
+    """A reading as it is kept.
+
+    Raises:
+        StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
+    """
+    if (value_mm is None) == (yes is None):
+        message = "give either the reading, or yes or no where the gate asks for that"
+        raise StoreError(message)
+    most = checks.LARGEST_READING_MM
+    return {
+        "gate_id": checks.line(gate_id, "the gate's name"),
+        "value_mm": None
+        if value_mm is None
+        else checks.number(value_mm, "the reading (mm)", low=-most, high=most),
+        "yes": yes,
+        "by": checks.line(by, "who read it", most=60),
+        "with_what": checks.line(with_what, "what it was measured with", may_be_empty=True),
+    }
+
+
+def read(connection: Connection, row: Mapping[str, Any]) -> GateReading:
+    """Note a reading."""
+    connection.execute(insert(tables.readings).values(**row))
+    return _reading(row)
+
+
+def readings(connection: Connection, job_id: int) -> tuple[GateReading, ...]:
+    """Every reading of a job, oldest first."""
+    columns = tables.readings.c
+    rows = connection.execute(select(tables.readings).where(columns.job_id == job_id).order_by(columns.id))
+    return tuple(_reading(row) for row in rows.mappings())
+
+
+def carried(
+    connection: Connection, job_id: int, ticks: Iterable[Mapping[str, Any]], read: Iterable[Mapping[str, Any]]
+) -> None:
+    """Note what a job file brought along."""
+    here = {"job_id": job_id, "revision": 1}
+    for row in ticks:
+        connection.execute(insert(tables.ticks).values(**row, **here))
+    for row in read:
+        connection.execute(insert(tables.readings).values(**row, **here))
+
+
+def _tick(row: Row) -> Tick:
+    at = datetime.fromisoformat(row["at"])
+    return Tick(row["card_id"], row["by"], at, row["revision"], tuple(row["features"]))
+
+
+def _reading(row: Row) -> GateReading:
+    at = datetime.fromisoformat(row["at"])
+    return GateReading(
+        row["gate_id"], row["value_mm"], row["yes"], row["by"], row["with_what"], row["revision"], at
+    )
