@@ -33,6 +33,7 @@ COMMANDS = (
     "strings",
     "measure",
     "explain",
+    "tunnels",
     "print",
     "solid",
     "serve",

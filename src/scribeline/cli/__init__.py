@@ -159,6 +159,16 @@ def measure(
 
 
 @app.command
+def tunnels(job: JobPath, *, json: AsJson = False) -> int:
+    """Say how each wire tunnel is best drilled, other ways worth knowing, or which limit would have to give."""
+    from scribeline.cli import tunnels_report
+
+    planned = _planned(job)
+    tunnels_report.show(planned, as_json=json)
+    return STOPPED if any(tunnel.course is None for tunnel in planned.tunnels) else OK
+
+
+@app.command
 def explain(
     job: JobPath,
     feature: Annotated[

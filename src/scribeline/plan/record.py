@@ -10,6 +10,7 @@ from scribeline.findings import Finding
 from scribeline.layout import Layout, StringPath
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Web
+from scribeline.solid.tunnels import Course, angle_deg, heading_deg
 from scribeline.steps import Card, balloon
 
 SCHEMA = 1
@@ -67,6 +68,7 @@ def record(plan: Plan) -> dict[str, Any]:
             for m in plan.moved
         ],
         "made": sorted(plan.made),
+        "tunnels": tunnel_record(plan),
     }
     rounded: dict[str, Any] = _rounded(whole)
     return rounded
@@ -84,6 +86,56 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "cure": finding.cure,
         "source": finding.source,
     }
+
+
+def tunnel_record(plan: Plan) -> list[dict[str, Any]]:
+    """Every tunnel asked for: the best way, other ways, or which limit would have to give and by how much."""
+    return [
+        {
+            "id": tunnel.place.id,
+            "name": tunnel.place.name,
+            "into": tunnel.place.into,
+            "stated": tunnel.stated,
+            "best": None if tunnel.course is None else _course(tunnel.course, plan.layout.treble),
+            "others": [_course(course, plan.layout.treble) for course in tunnel.others],
+            "leaves": None
+            if tunnel.leaves is None
+            else {"at": _rounded(tunnel.leaves[0]), "after": _rounded(tunnel.leaves[1])},
+            "relaxed": [
+                {
+                    "limit": each.kind,
+                    "by": _rounded(each.by),
+                    "to": _rounded(each.to),
+                    "way": _course(each.course, plan.layout.treble),
+                }
+                for each in tunnel.relaxed
+            ],
+        }
+        for tunnel in plan.tunnels
+    ]
+
+
+def _course(course: Course, treble: int) -> dict[str, Any]:
+    sine = abs(sum(a * n for a, n in zip(course.axis, course.normal, strict=True)))
+    whole = {
+        "start": course.start,
+        "axis": course.axis,
+        "end": course.end,
+        "angle_deg": angle_deg(course),
+        "heading_deg": heading_deg(course, treble),
+        "to_wall": course.to_wall,
+        "depth": course.depth,
+        "bit_mark": course.depth + course.bit.point,
+        "bit": course.bit.name,
+        "bit_owned": course.bit.owned,
+        "bit_length": course.bit_length,
+        "bit_outside": course.outside,
+        "mouth": [course.bit.diameter / max(sine, 1e-9), course.bit.diameter],
+        "cover": course.cover,
+        "nearest": course.nearest,
+    }
+    rounded: dict[str, Any] = _rounded(whole)
+    return rounded
 
 
 def _string(string: StringPath) -> dict[str, Any]:

@@ -37,15 +37,12 @@ class Pieces:
         reach = np.sqrt((self.hulls[:, :, 1:] ** 2).sum(axis=2))
         self.low: Floats = (self.hulls[:, :, 0] - reach).min(axis=1)
         self.high: Floats = (self.hulls[:, :, 0] + reach).max(axis=1)
-        names = [
-            *problem.names[: many[0]],
-            *np.repeat(np.array(problem.names[many[0] :], dtype=object), many[1:]),
+        names = problem.names or ("a cut",) * (len(turned) + len(problem.hollows))
+        self.names = [
+            *names[: len(turned)],
+            *np.repeat(np.array(names[len(turned) :], dtype=object), many[1:]),
         ]
-        self.names = (
-            [*names, *["edge"] * len(outline)]
-            if problem.names
-            else ["a cut"] * len(names) + ["edge"] * len(outline)
-        )
+        self.names += ["edge"] * len(outline)
         self.rough = Rough(problem)
         self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
 

@@ -40,13 +40,19 @@ BALLS = 5
 """How many of them are looked at for their wood, and at how many places each."""
 
 STARTS = 8
-ROUNDS = 12
-AROUND = 220
-"""From how many the search goes on, how often, and how many ways round about each are looked at each time."""
+KEPT = {1: 6, 3: 4}
+ROUNDS = 11
+"""From how many the search goes on, how many of them are left after some of the rounds, and how many rounds there are."""
+
+AROUND = 90
+PASSES = 4
+CLOSER = 0.4
+"""How many ways round about each are looked at in each pass of a round, how many passes, and by what a pass is closer."""
 
 FIRST_REACH = 6.0
-DRAWN_IN = 0.55
-"""How far round about reaches at first, mm, and by what it is drawn in from round to round."""
+BETTER = 0.7
+WORSE = 0.3
+"""How far round about reaches at first, mm, and by what it is drawn in after a round that found better, or did not."""
 
 _BROKEN = 1e4
 _SEED = 20_011
@@ -71,6 +77,18 @@ class Tried:
     def pick(self, rows: Ints) -> Tried:
         """Some of them."""
         return Tried(self.ways.pick(rows), self.score[rows], self.cover[rows], self.margins[rows])
+
+
+def _joined(a: Tried, b: Tried) -> Tried:
+    def both(name: str) -> NDArray[np.intp]:
+        return np.concatenate([getattr(a.ways, name), getattr(b.ways, name)])
+
+    return Tried(
+        Ways(both("entry"), both("exit"), np.concatenate([a.ways.at, b.ways.at])),
+        np.concatenate([a.score, b.score]),
+        np.concatenate([a.cover, b.cover]),
+        np.concatenate([a.margins, b.margins]),
+    )
 
 
 class Search:
@@ -239,50 +257,48 @@ class Search:
     # Improving them.
 
     def _improve(self, starts: Ways) -> Tried:
-        reach = FIRST_REACH
-        now, gaps = self._exact(starts, np.full(len(starts), np.inf), 2 * reach)
+        now, gaps = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
+        reach = np.full(len(starts), FIRST_REACH)
         for turn in range(ROUNDS):
-            picked = self._step(now.ways, gaps, reach)
-            new, new_gaps = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * reach)
+            picked = self._step(now, gaps, reach)
+            new, new_gaps = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()))
             better = new.score > now.score
+            reach = reach * np.where(better, BETTER, WORSE)
             rows = np.where(better, np.arange(len(better)) + len(better), np.arange(len(better)))
-            joined = Tried(
-                Ways(
-                    *(
-                        np.concatenate([getattr(now.ways, n), getattr(new.ways, n)])
-                        for n in ("entry", "exit", "at")
-                    )
-                ),
-                np.concatenate([now.score, new.score]),
-                np.concatenate([now.cover, new.cover]),
-                np.concatenate([now.margins, new.margins]),
-            )
             both = [*gaps, *new_gaps]
-            order = rows[np.argsort(-joined.score[rows])]
-            if turn == 3:
-                order = order[: max(3, STARTS // 2)]
-            now, gaps = joined.pick(order), [both[i] for i in order.tolist()]
-            reach *= DRAWN_IN
+            order = np.argsort(-np.where(better, new.score, now.score))[: KEPT.get(turn)]
+            now = _joined(now, new).pick(rows[order])
+            gaps, reach = [both[i] for i in rows[order].tolist()], reach[order]
         return now
 
-    def _step(self, ways: Ways, gaps: list[_Gaps], reach: float) -> Ways:
-        """Of many ways round about each, the one that looks best."""
-        n = len(ways)
-        step = self.random.uniform(-reach, reach, (n, AROUND, 4))
-        # Some moves along single directions, which find their way along ridges.
-        step[:, : AROUND // 3] *= self.random.integers(0, 2, (n, AROUND // 3, 4))
-        step[:, AROUND // 2 :] *= 0.4
+    def _step(self, now: Tried, gaps: list[_Gaps], reach: Floats) -> Ways:
+        """Of many ways round about each, the one that looks best: sought in smaller and smaller neighbourhoods of it."""
+        ways, n = now.ways, len(now.ways)
         low, high = self.bench.ranges(ways.entry, ways.exit)
-        at = np.clip(ways.at[:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis])
-        around = Ways(np.repeat(ways.entry, AROUND), np.repeat(ways.exit, AROUND), at.reshape(-1, 4))
-        lines = self.bench.lines(around)
-        margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
-        cover = self._faces(hulls)
-        for i, gap in enumerate(gaps):
-            rows = slice(i * AROUND, (i + 1) * AROUND)
-            cover[rows] = np.minimum(cover[rows], gap.at_least(hulls[rows]))
-        score = self._score(cover, margins).reshape(n, AROUND)
-        return around.pick(np.argmax(score, axis=1) + np.arange(n) * AROUND)
+        entry, exit_ = np.repeat(ways.entry, AROUND), np.repeat(ways.exit, AROUND)
+        best, best_score = ways.at, now.score
+        for turn in range(PASSES):
+            step = (
+                self.random.uniform(-1.0, 1.0, (n, AROUND, 4))
+                * (reach * CLOSER**turn)[:, np.newaxis, np.newaxis]
+            )
+            # Some moves along single directions, which find their way along ridges.
+            step[:, : AROUND // 3] *= self.random.integers(0, 2, (n, AROUND // 3, 4))
+            at = np.clip(best[:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis])
+            around = Ways(entry, exit_, at.reshape(-1, 4))
+            lines = self.bench.lines(around)
+            margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
+            cover = self._faces(hulls)
+            for i, gap in enumerate(gaps):
+                rows = slice(i * AROUND, (i + 1) * AROUND)
+                cover[rows] = np.minimum(cover[rows], gap.at_least(hulls[rows]))
+            score = self._score(cover, margins).reshape(n, AROUND)
+            top = np.argmax(score, axis=1)
+            value = score[np.arange(n), top]
+            ahead = value > best_score
+            best = np.where(ahead[:, np.newaxis], at[np.arange(n), top], best)
+            best_score = np.maximum(value, best_score)
+        return Ways(ways.entry, ways.exit, best)
 
     def _exact(self, ways: Ways, about: Floats, slack: float) -> tuple[Tried, list[_Gaps]]:
         """The proven wood of each way, and the directions that prove it.

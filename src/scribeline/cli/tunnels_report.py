@@ -1,0 +1,91 @@
+"""What `scribeline tunnels` says: the best way for each tunnel, other ways, or what would have to give."""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import TYPE_CHECKING
+
+from rich.markup import escape
+from rich.padding import Padding
+from rich.table import Table
+
+from scribeline.cli.report import console_for_people
+from scribeline.plan import tunnel_record
+from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
+
+if TYPE_CHECKING:
+    from scribeline.plan import Plan
+
+NOTES = (
+    "from the wall's end: the start along and across is measured from the neck pocket's end wall and the centreline. "
+    "Wood: the least anywhere, the bit's drift taken off. Bit: from its point to the chuck."
+)
+
+
+def show(plan: Plan, *, as_json: bool) -> None:
+    """Every tunnel of the job.
+
+    Args:
+        plan: what was worked out.
+        as_json: for another program.
+    """
+    if as_json:
+        whole = {"job": plan.job.document.name, "tunnels": tunnel_record(plan)}
+        sys.stdout.write(json.dumps(whole, indent=1, ensure_ascii=False) + "\n")
+        return
+    console = console_for_people()
+    if not plan.tunnels:
+        console.print("No tunnels are asked for; state what to join under \\[\\[tunnels]] in the job.")
+        return
+    for tunnel in plan.tunnels:
+        _one(plan, tunnel)
+    console.print(Padding(NOTES, (1, 0, 0, 0)))
+
+
+def _one(plan: Plan, tunnel: Tunnel) -> None:
+    console = console_for_people()
+    console.print(f"[bold]{escape(tunnel.name[0].upper() + tunnel.name[1:])}[/bold]")
+    if tunnel.course is None:
+        said = [finding for finding in plan.findings if tunnel.place.id in finding.features]
+        for finding in said:
+            console.print(Padding(escape(f"{finding.message}. Cure: {finding.cure}."), (0, 0, 0, 2)))
+        return
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for name in (
+        "",
+        "wood",
+        "least to",
+        "start along",
+        "across",
+        "deep",
+        "to the faces",
+        "heading",
+        "to the wall",
+        "bit",
+    ):
+        table.add_column(name, justify="left" if name in {"", "least to"} else "right")
+    for name, course in (("best", tunnel.course), *(("or", other) for other in tunnel.others)):
+        table.add_row(name, *_row(plan, course))
+    console.print(Padding(table, (0, 0, 0, 2)))
+    if tunnel.leaves is not None:
+        where, far = tunnel.leaves
+        console.print(
+            Padding(f"If the drill went on it would come out of the body after {far:.0f} mm.", (0, 0, 0, 2))
+        )
+        del where
+
+
+def _row(plan: Plan, course: Course) -> tuple[str, ...]:
+    layout = plan.layout
+    return (
+        f"{course.cover:.2f}",
+        escape(course.nearest),
+        f"{course.start[0] - layout.pocket_end:.2f}",
+        f"{course.start[1] * layout.treble:+.2f}",
+        f"{-course.start[2]:.2f}",
+        f"{abs(angle_deg(course)):.1f}°",
+        f"{heading_deg(course, layout.treble):.1f}°",
+        f"{course.to_wall:.1f}",
+        f"{course.bit_length:.0f}",
+    )
