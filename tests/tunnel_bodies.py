@@ -315,7 +315,7 @@ class Brute:
         good = (into >= least) & (out >= least)
         rows = np.flatnonzero(good)
         if len(rows) == 0:
-            return good
+            return np.asarray(good)
         start, end, axis, length, out = (part[rows] for part in (start, end, axis, length, out))
         ok = self._in_wall(
             self.exits[exit_], self._ring_on(end, axis, inward, self.r + DRIFT * length), slack
@@ -355,7 +355,7 @@ class Brute:
         if body.source is not None:
             ok &= self._over_rim(start, axis, normal, slack)
         good[rows] = ok
-        return good
+        return np.asarray(good)
 
     def _in_wall(self, wall: Wall, ring: Floats, slack: float) -> NDArray[np.bool_]:
         a, b = np.array(wall.a), np.array(wall.b)

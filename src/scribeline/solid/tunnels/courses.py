@@ -32,6 +32,9 @@ in; floor: it leaves the target's floor alone; way: it meets what it should in t
 
 _FAR = 1e3
 
+SIDES = 16
+"""Sides of a rim up to which each is a part of its own."""
+
 
 @dataclass(frozen=True, slots=True)
 class Ways:
@@ -162,28 +165,35 @@ class Bench:
 
     def margins(self, lines: Lines) -> Floats:
         """What is left of each limit, (n, len(MARGINS)), mm; below 0 where it is broken, and by how much."""
+        found = np.full((len(lines.length), len(MARGINS)), _FAR)
+        for name, part in self.parts(lines):
+            column = MARGINS.index(name)
+            found[:, column] = np.minimum(found[:, column], part.min(axis=1))
+        return found
+
+    def parts(self, lines: Lines) -> list[tuple[str, Floats]]:
+        """The same, each limit in the parts of which it is the least, (n, parts): each a smooth function of the way."""
         wants, n = self.problem.wants, len(lines.length)
         slope = np.sqrt(np.maximum(lines.axis[:, 0] ** 2 + lines.axis[:, 1] ** 2, 1e-12))
-        found = {name: np.full(n, _FAR) for name in MARGINS}
         least = sin(radians(LEAST_ANGLE_DEG))
-        found["angle"] = 20 * (np.minimum(lines.sine_in, lines.sine_out) - least)
+        found = [("angle", 20 * (np.column_stack([lines.sine_in, lines.sine_out]) - least))]
         wandered = self.r + self.drift * lines.length
-        found["window"] = self.exits.window(lines.exit, lines.end, lines.axis, wandered) - wants.window
-        if self.problem.start == "face":
-            found["hidden"] = self._hidden(lines, slope) - wants.hidden
-        else:
-            own = self.entries.window(lines.entry, lines.start, lines.axis, np.full(n, self.r)) - wants.window
-            found["window"] = np.minimum(found["window"], own)
-        outside, widest = self._chuck(lines, slope)
-        found["reach"] = self.longest - (outside + lines.depth + self.bit.point)
-        found["chuck"] = np.where(
-            found["reach"] >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck
+        found.append(
+            ("window", self.exits.window(lines.exit, lines.end, lines.axis, wandered) - wants.window)
         )
+        if self.problem.start == "face":
+            found.append(("hidden", self._hidden(lines, slope) - wants.hidden))
+        else:
+            own = self.entries.window(lines.entry, lines.start, lines.axis, np.full(n, self.r))
+            found.append(("window", own - wants.window))
+        outside, widest = self._chuck(lines, slope)
+        reach = self.longest - (outside + lines.depth + self.bit.point)
+        chuck = np.where(reach >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck)
+        found += [("reach", reach[:, np.newaxis]), ("chuck", chuck[:, np.newaxis])]
         if self.problem.start == "pocket":
-            found["rim"] = self._rim(lines, slope)
-        found["floor"] = self._floor(lines)
-        found["way"] = self._way(lines, slope)
-        return np.column_stack([found[name] for name in MARGINS])
+            found.append(("rim", self._rim(lines, slope)))
+        found += [("floor", self._floor(lines)), ("way", self._way(lines, slope))]
+        return found
 
     def outside(self, lines: Lines) -> Floats:
         """How much of the bit must be outside the wood at full depth, (n,), mm."""
@@ -249,9 +259,12 @@ class Bench:
         ends = np.minimum(ua, ub) * (-lines.axis[:, 2] / slope)[:, np.newaxis] + lines.start[:, 2:3]
         ends = ends - np.sqrt(np.maximum(rho**2 - va**2, 0.0)) / slope[:, np.newaxis]
         height = np.where(straight, ends, height)
-        least = np.where(counts, height, np.inf).min(axis=1, initial=_FAR)
-        level = np.full(len(least), _FAR) if not self.problem.open_end else 50 * (-lines.axis[:, 2])
-        return np.asarray(np.minimum(least, level))
+        height = np.where(counts, height, _FAR)
+        if height.shape[1] > SIDES:
+            height = height.min(axis=1, keepdims=True)
+        return np.asarray(
+            np.column_stack([height, 50 * -lines.axis[:, 2]]) if self.problem.open_end else height
+        )
 
     def _floor(self, lines: Lines) -> Floats:
         """How far the bit stops short of the target's closed side."""
@@ -260,40 +273,44 @@ class Bench:
         tip = lines.depth + self.bit.point
         if self.problem.floor < 0:
             lowest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] - self.r * cosine
-            lowest = np.minimum(lowest, lines.start[:, 2] + tip * lines.axis[:, 2])
-            return np.asarray(lowest - target.low)
+            return np.column_stack([lowest, lines.start[:, 2] + tip * lines.axis[:, 2]]) - target.low
         highest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] + self.r * cosine
-        return np.asarray(target.high - np.maximum(highest, lines.start[:, 2] + tip * lines.axis[:, 2]))
+        return np.asarray(
+            target.high - np.column_stack([highest, lines.start[:, 2] + tip * lines.axis[:, 2]])
+        )
 
     def _way(self, lines: Lines, slope: Floats) -> Floats:
         """Whether the target's wall is the first it meets, and every pocket on the way is crossed inside its walls."""
-        least = np.full(len(lines.length), _FAR)
         heading = lines.axis[:, :2] / slope[:, np.newaxis]
         run = lines.length * slope
-        for ring in self.bent:
-            least = np.minimum(least, _only_at_end(ring, lines, heading, run))
+        found = [np.full((len(run), 1), _FAR)]
+        found += [_only_at_end(ring, lines, heading, run)[:, np.newaxis] for ring in self.bent]
         if self.problem.start == "face":
             # Its mouth lies beside the target, not over it.
             inside = _inside(self.target, lines.start[:, :2])
             long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
             gap = _stretched(self.target, lines.start[:, :2], heading, long, self.r)
-            least = np.minimum(least, np.where(inside, -1.0 - gap, (gap - 1) * self.r))
-        for ring, hollow in self.through:
-            least = np.minimum(least, self._through(ring, hollow, lines, slope))
-        return least
+            found.append(np.where(inside, -1.0 - gap, (gap - 1) * self.r)[:, np.newaxis])
+        found += [self._through(ring, hollow, lines, slope) for ring, hollow in self.through]
+        return np.column_stack(found)
 
     def _through(self, ring: Floats, hollow: Hollow, lines: Lines, slope: Floats) -> Floats:
         """How well a way crosses a pocket between its start and its end: between its sides, over its floor."""
         run = lines.length * slope
         u, v = _along(ring, lines.start, lines.axis[:, :2] / slope[:, np.newaxis])
         wide = self.r + self.drift * lines.length + self.problem.wants.window
-        aside = np.minimum(v.max(axis=1), -v.min(axis=1)) - wide
-        between = np.minimum(u.min(axis=1), run - u.max(axis=1))
         drop = lines.axis[:, 2] / slope
         heights = [lines.start[:, 2] + np.clip(x, 0, run) * drop for x in (u.min(axis=1), u.max(axis=1))]
-        room = np.minimum(*heights) - wide / slope - hollow.low
-        roof = hollow.high - (np.maximum(*heights) + wide / slope)
-        return np.asarray(np.minimum(np.minimum(aside, between), np.minimum(room, roof)))
+        return np.column_stack(
+            [
+                v.max(axis=1) - wide,
+                -v.min(axis=1) - wide,
+                u.min(axis=1),
+                run - u.max(axis=1),
+                *(z - wide / slope - hollow.low for z in heights),
+                *(hollow.high - z - wide / slope for z in heights),
+            ]
+        )
 
 
 class _Walls:
@@ -317,15 +334,20 @@ class _Walls:
         return np.column_stack([flat, at[:, 1]]), self.left[wall]
 
     def window(self, wall: Ints, place: Floats, axis: Floats, r: Floats) -> Floats:
-        """Wall left round each mouth, where it is least: the mouth is the ellipse in which a round bit leaves a plane."""
+        """Wall left round each mouth on its four sides: the mouth is the ellipse in which a round bit leaves a plane."""
         left, way = self.left[wall], self.way[wall]
         sine = np.maximum(np.abs((axis * left).sum(axis=1)), 1e-3)
         level = (axis[:, :2] * way).sum(axis=1)
         half_along, half_up = r * np.sqrt(1 + (level / sine) ** 2), r * np.sqrt(1 + (axis[:, 2] / sine) ** 2)
         along = ((place[:, :2] - self.a[wall]) * way).sum(axis=1)
-        ends = np.minimum(along, self.length[wall] - along) - half_along
-        up = np.minimum(self.high[wall] - place[:, 2], place[:, 2] - self.low[wall]) - half_up
-        return np.asarray(np.minimum(up, ends))
+        return np.column_stack(
+            [
+                along - half_along,
+                self.length[wall] - along - half_along,
+                self.high[wall] - place[:, 2] - half_up,
+                place[:, 2] - self.low[wall] - half_up,
+            ]
+        )
 
 
 def _along(points: Floats, start: Floats, way: Floats) -> tuple[Floats, Floats]:
@@ -348,7 +370,7 @@ def _furthest(ring: Floats, start: Floats, way: Floats, half: float) -> Floats:
 
 
 def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
-    """How far a ring reaches beyond an ellipse, where it reaches least; below 0 where it does not hold it.
+    """How far a ring reaches beyond an ellipse, side by side, (n, sides); below 0 where it does not hold it.
 
     Exact for a convex ring. For another one the plan is drawn together until the ellipse is a circle of its half
     width, which makes distances along the ellipse look smaller than they are.
@@ -359,9 +381,9 @@ def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: fl
     if (turn >= -1e-9).all():
         gap = (ring * out).sum(axis=1) - place @ out.T
         level, aside = heading @ out.T, np.column_stack([-heading[:, 1], heading[:, 0]]) @ out.T
-        return np.asarray((gap - np.hypot(long[:, np.newaxis] * level, wide * aside)).min(axis=1))
+        return np.asarray(gap - np.hypot(long[:, np.newaxis] * level, wide * aside))
     gap = _stretched(ring, place, heading, long, wide)
-    return np.where(_inside(ring, place), (gap - 1) * wide, -wide - gap)
+    return np.where(_inside(ring, place), (gap - 1) * wide, -wide - gap)[:, np.newaxis]
 
 
 def _stretched(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
@@ -411,5 +433,5 @@ def _hull(outline: tuple[tuple[float, float], ...]) -> Floats:
 
     hull = shapely.convex_hull(shapely.MultiPoint(np.array(outline)))
     if len(shapely.get_coordinates(hull)) > 40:
-        hull = hull.simplify(0.3).buffer(0.3, quad_segs=1, join_style="mitre")
+        hull = hull.simplify(1.0).buffer(1.0, quad_segs=1, join_style="mitre")
     return np.asarray(shapely.get_coordinates(hull)[:-1])

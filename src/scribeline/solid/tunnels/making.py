@@ -356,7 +356,7 @@ def _rim(source: Pocket, outline: Ring) -> tuple[tuple[XY, XY], ...]:
     plan = polygon(source.outline)
     parts: list[BaseGeometry] = [plan.exterior.simplify(0.02).intersection(body)]
     if source.at_edge:
-        parts.append(body.exterior.simplify(0.3).difference(plan.buffer(1e-6)))
+        parts.append(body.exterior.simplify(0.5).difference(plan.buffer(1e-6)))
     import shapely
 
     found = []

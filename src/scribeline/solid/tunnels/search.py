@@ -21,6 +21,7 @@ from scribeline.solid import convex
 from scribeline.solid.clearance import own_wall
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
+from scribeline.solid.tunnels.programme import greatest
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,26 +36,62 @@ Goal = Literal["cover", "hidden", "reach", "chuck", "window"]
 SPREAD = 3000
 """How many ways are tried first."""
 
-JUDGED = 700
+JUDGED = 1200
 BALLS = 5
 """How many of them are looked at for their wood, and at how many places each."""
 
-STARTS = 8
-KEPT = {1: 6, 3: 4}
-ROUNDS = 11
-"""From how many the search goes on, how many of them are left after some of the rounds, and how many rounds there are."""
+PAIRS = 12
+EACH = 2
+STARTS = 24
+KEPT = {1: 30, 2: 20, 3: 12, 5: 7}
+ROUNDS = 12
+"""From how many pairs of walls the search goes on and from how many ways of each; from how many more besides; how many
+are left after some of the rounds, and how many rounds there are."""
 
-AROUND = 90
-PASSES = 4
-CLOSER = 0.4
-"""How many ways round about each are looked at in each pass of a round, how many passes, and by what a pass is closer."""
+STRIDE = 1e-4
+"""How far along each number slopes are taken, mm."""
+
+BOUND = 50.0
+"""A limit so many reaches away is not met in one step."""
+
+WITHIN = 1e-4
+"""A limit broken by less counts as kept, mm."""
+
+GIVE = 30.0
+FREE = 300.0
+"""What a broken limit costs a step, mm of wood for each mm; and what is at least so far from any limit is no limit, mm."""
+
+HOPS = 4
+WORTH = 0.005
+HOP_FROM = 6
+HOP_TO = 8
+HOP_ROUNDS = 6
+HOP_KEPT = {1: 20, 2: 10, 3: 6}
+FURTHEST_HOP = 4.0
+"""How often the search begins again round about the best as long as that brings so many mm, from how many of them and to how many each, with how many
+rounds, and how far off at the most, mm."""
+
+TOGETHER = 0.05
+"""Two ways that differ by less in all their numbers are one, mm."""
+
+WEIGHT = 3.0
+"""What a broken limit costs a way when starts are chosen, mm of wood for each mm."""
+
+FAR_OFF = 10.0
+OFF = 3.0
+"""Half of the starts differ by at least so much in one of their numbers, mm, the others by so much."""
+
+HOPE = 3.0
+LEFT = 3
+FINE = 0.01
+"""One that lies behind by this many times its reach is given up, unless it is among the first few; and the search ends
+when every reach is this small, mm."""
 
 FIRST_REACH = 6.0
 BETTER = 0.7
-WORSE = 0.3
+WORSE = 0.35
 """How far round about reaches at first, mm, and by what it is drawn in after a round that found better, or did not."""
 
-_BROKEN = 1e4
 _SEED = 20_011
 
 
@@ -64,7 +101,7 @@ class Tried:
 
     Attributes:
         ways: the ways.
-        score: what they are judged by; below -1000 where a limit is broken.
+        score: what they are judged by: the goal, less `GIVE` mm for each mm by which a limit is broken.
         cover: least wood, mm.
         margins: of the other limits, (n, len(MARGINS)).
     """
@@ -77,6 +114,21 @@ class Tried:
     def pick(self, rows: Ints) -> Tried:
         """Some of them."""
         return Tried(self.ways.pick(rows), self.score[rows], self.cover[rows], self.margins[rows])
+
+
+def _unlike(tried: Tried) -> Ints:
+    """The best of all that have run together."""
+    chosen: list[int] = []
+    for i in range(len(tried.score)):
+        same = (
+            tried.ways.entry[i] == tried.ways.entry[j]
+            and tried.ways.exit[i] == tried.ways.exit[j]
+            and np.abs(tried.ways.at[i] - tried.ways.at[j]).max() < TOGETHER
+            for j in chosen
+        )
+        if not any(same):
+            chosen.append(i)
+    return np.array(chosen, dtype=np.intp)
 
 
 def _joined(a: Tried, b: Tried) -> Tried:
@@ -104,7 +156,26 @@ class Search:
         starts = self._starts()
         if len(starts) == 0:
             return self._exact(starts, np.zeros(0), 0.0)[0]
-        return self._improve(starts)
+        found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
+        for _ in range(HOPS):
+            before = float(found.score[0])
+            found = self._hop(found)
+            if found.score[0] < before + WORTH:
+                break
+        return found
+
+    def _hop(self, found: Tried) -> Tried:
+        """The same once more from round about the best: the least of many distances has small hills beside one another."""
+        top = found.pick(np.arange(min(HOP_FROM, len(found.score)))).ways
+        entry, exit_ = np.repeat(top.entry, HOP_TO), np.repeat(top.exit, HOP_TO)
+        low, high = self.bench.ranges(entry, exit_)
+        far = FURTHEST_HOP * self.random.uniform(0.0, 1.0, (len(entry), 1)) ** 2
+        at = np.repeat(top.at, HOP_TO, axis=0) + far * self.random.uniform(-1.0, 1.0, (len(entry), 4))
+        near = Ways(entry, exit_, np.clip(at, low, high))
+        more = self._improve(near, np.full(len(entry), 1.0), HOP_ROUNDS, HOP_KEPT)
+        both = _joined(found, more)
+        both = both.pick(np.argsort(-both.score))
+        return both.pick(_unlike(both)[:HOP_FROM])
 
     def measured(self, ways: Ways) -> Tried:
         """What these ways leave, exactly."""
@@ -152,7 +223,7 @@ class Search:
             ]
             goal, others = margins[:, column], np.column_stack([margins[:, kept], cover - self.least])
         worst = others.min(axis=1)
-        return np.where(worst >= -1e-9, goal, worst - _BROKEN)
+        return np.asarray(goal - GIVE * np.maximum(0.0, -worst))
 
     # Where to begin.
 
@@ -213,8 +284,8 @@ class Search:
         cover = self._balls(lines)
         worst = np.minimum(margins.min(axis=1), 0.0)
         if self.goal == "cover":
-            return ways, cover + 3 * worst
-        return ways, np.minimum(cover - self.least, 0.0) + 3 * worst
+            return ways, cover + WEIGHT * worst
+        return ways, np.minimum(cover - self.least, 0.0) + WEIGHT * worst
 
     def _balls(self, lines: Lines) -> Floats:
         """Wood left of a string of balls along the axis, near enough to tell neighbourhoods apart."""
@@ -229,76 +300,124 @@ class Search:
         near = np.minimum(near, rough.passed(lines.start, lines.end) - bench.r)
         return np.asarray(np.minimum(near, self._faces(self.bench.hulls(lines))))
 
-    def _faces(self, hulls: Floats) -> Floats:
-        """Wood to the faces it is not drilled from, exact."""
+    def _each_face(self, hulls: Floats) -> Floats:
         reach = np.hypot(hulls[:, :, 1, 2], hulls[:, :, 2, 2])
-        back = (hulls[:, :, 0, 2] - reach).min(axis=1) + self.bench.problem.thickness
+        back = hulls[:, :, 0, 2] - reach + self.bench.problem.thickness
         if self.bench.problem.start == "face":
             return np.asarray(back)
-        return np.asarray(np.minimum(back, -(hulls[:, :, 0, 2] + reach).max(axis=1)))
+        return np.column_stack([back, -(hulls[:, :, 0, 2] + reach)])
+
+    def _faces(self, hulls: Floats) -> Floats:
+        """Wood to the faces it is not drilled from, exact."""
+        return np.asarray(self._each_face(hulls).min(axis=1))
 
     def _apart(self, ways: Ways, score: Floats) -> Ints:
-        """The best ways that are not near one another."""
+        """The best ways that are not near one another: some for every pair of walls, some far apart, some near the best."""
         order = np.argsort(-score)
+        wall = ways.entry[order] * (ways.exit.max(initial=0) + 1) + ways.exit[order]
+        pairs, first = np.unique(wall, return_index=True)
+        pairs = pairs[np.argsort(first)][:PAIRS]
+        head = np.flatnonzero(np.isin(wall, pairs))
+        order, wall = order[head], wall[head]
+        at = ways.at[order]
         chosen: list[int] = []
-        for i in order.tolist():
-            near = any(
-                ways.entry[i] == ways.entry[j]
-                and ways.exit[i] == ways.exit[j]
-                and np.abs(ways.at[i] - ways.at[j]).max() < FIRST_REACH
-                for j in chosen
-            )
-            if not near:
-                chosen.append(i)
-                if len(chosen) == STARTS:
+        plan = [(wall == pair, FAR_OFF, EACH) for pair in pairs.tolist()]
+        plan += [(np.ones(len(order), dtype=bool), off, STARTS // 2) for off in (FAR_OFF, OFF)]
+        for among, off, count in plan:
+            free = among.copy()
+            for i in chosen:
+                free &= (wall != wall[i]) | (np.abs(at - at[i]).max(axis=1) >= off)
+            for _ in range(count):
+                if not free.any():
                     break
-        return np.array(chosen, dtype=np.intp)
+                i = int(np.argmax(free))
+                chosen.append(i)
+                free &= (wall != wall[i]) | (np.abs(at - at[i]).max(axis=1) >= off)
+        return order[np.array(chosen, dtype=np.intp)]
 
     # Improving them.
 
-    def _improve(self, starts: Ways) -> Tried:
+    def _improve(self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int]) -> Tried:
         now, gaps = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
-        reach = np.full(len(starts), FIRST_REACH)
-        for turn in range(ROUNDS):
+        for turn in range(rounds):
             picked = self._step(now, gaps, reach)
             new, new_gaps = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()))
             better = new.score > now.score
             reach = reach * np.where(better, BETTER, WORSE)
             rows = np.where(better, np.arange(len(better)) + len(better), np.arange(len(better)))
             both = [*gaps, *new_gaps]
-            order = np.argsort(-np.where(better, new.score, now.score))[: KEPT.get(turn)]
+            order = np.argsort(-np.where(better, new.score, now.score))[: kept.get(turn)]
             now = _joined(now, new).pick(rows[order])
             gaps, reach = [both[i] for i in rows[order].tolist()], reach[order]
+            hopeful = (now.score >= now.score[0] - HOPE * reach) | (np.arange(len(reach)) < LEFT)
+            if not hopeful.all():
+                rows = np.flatnonzero(hopeful)
+                now, reach, gaps = now.pick(rows), reach[rows], [gaps[i] for i in rows.tolist()]
+            apart = _unlike(now)
+            if len(apart) < len(reach):
+                now, reach, gaps = now.pick(apart), reach[apart], [gaps[i] for i in apart.tolist()]
+            if reach.max() < FINE:
+                break
         return now
 
     def _step(self, now: Tried, gaps: list[_Gaps], reach: Floats) -> Ways:
-        """Of many ways round about each, the one that looks best: sought in smaller and smaller neighbourhoods of it."""
+        """From each way the step that looks best within its reach, all limits and gaps taken as straight."""
         ways, n = now.ways, len(now.ways)
+        goal, kept = self._straight(ways, gaps)
+        values = [part[:, 0] for part in (goal, kept)]
+        slopes = [(part[:, 1:] - part[:, :1]).transpose(0, 2, 1) / STRIDE for part in (goal, kept)]
+        # The unknowns: four steps, the goal's value over what it is now, and how far any limit may be broken; all in
+        # parts of the reach, so that every programme is of one size however fine the search has become.
+        far = reach[:, np.newaxis]
+        now_least = values[0].min(axis=1, keepdims=True)
+        rows, right = [], []
+        for value, slope, lift in (
+            (values[0] - now_least, slopes[0], 1.0),
+            (values[1] - WITHIN / 2, slopes[1], 0.0),
+        ):
+            row = np.zeros((n, value.shape[1], 6))
+            row[..., :4], row[..., 4], row[..., 5] = -slope, lift, lift - 1.0
+            rows.append(row)
+            right.append(np.clip(value / far, -BOUND, BOUND))
         low, high = self.bench.ranges(ways.entry, ways.exit)
-        entry, exit_ = np.repeat(ways.entry, AROUND), np.repeat(ways.exit, AROUND)
-        best, best_score = ways.at, now.score
-        for turn in range(PASSES):
-            step = (
-                self.random.uniform(-1.0, 1.0, (n, AROUND, 4))
-                * (reach * CLOSER**turn)[:, np.newaxis, np.newaxis]
-            )
-            # Some moves along single directions, which find their way along ridges.
-            step[:, : AROUND // 3] *= self.random.integers(0, 2, (n, AROUND // 3, 4))
-            at = np.clip(best[:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis])
-            around = Ways(entry, exit_, at.reshape(-1, 4))
-            lines = self.bench.lines(around)
-            margins, hulls = self.bench.margins(lines), self.bench.hulls(lines)
-            cover = self._faces(hulls)
-            for i, gap in enumerate(gaps):
-                rows = slice(i * AROUND, (i + 1) * AROUND)
-                cover[rows] = np.minimum(cover[rows], gap.at_least(hulls[rows]))
-            score = self._score(cover, margins).reshape(n, AROUND)
-            top = np.argmax(score, axis=1)
-            value = score[np.arange(n), top]
-            ahead = value > best_score
-            best = np.where(ahead[:, np.newaxis], at[np.arange(n), top], best)
-            best_score = np.maximum(value, best_score)
-        return Ways(ways.entry, ways.exit, best)
+        square = np.zeros((n, 10, 6))
+        square[:, :4, :4], square[:, 4:8, :4] = np.eye(4), -np.eye(4)
+        square[:, 8, 5], square[:, 9, 4] = -1.0, 1.0
+        rows.append(square)
+        ends = [np.clip((high - ways.at) / far, 0.0, 1.0), np.clip((ways.at - low) / far, 0.0, 1.0)]
+        right.append(np.column_stack([*ends, np.zeros(n), np.full(n, BOUND)]))
+        wish = np.zeros((n, 6))
+        wish[:, 4], wish[:, 5] = 1.0, -GIVE
+        step = greatest(wish, np.concatenate(rows, axis=1), np.concatenate(right, axis=1))[:, :4]
+        step = far * np.clip(np.nan_to_num(step), -1.0, 1.0)
+        return Ways(ways.entry, ways.exit, np.clip(ways.at + step, low, high))
+
+    def _straight(self, ways: Ways, gaps: list[_Gaps]) -> tuple[Floats, Floats]:
+        """What is to be made large and what is to be kept, at each way and a stride along each of its four numbers."""
+        n = len(ways)
+        strides = np.concatenate([np.zeros((1, 4)), STRIDE * np.eye(4)])
+        at = (ways.at[:, np.newaxis] + strides).reshape(-1, 4)
+        lines = self.bench.lines(Ways(np.repeat(ways.entry, 5), np.repeat(ways.exit, 5), at))
+        hulls = self.bench.hulls(lines)
+        faces = self._each_face(hulls)
+        most = max((3 * len(gap.way) for gap in gaps), default=0)
+        wood = np.full((len(at), most), FREE)
+        for i, gap in enumerate(gaps):
+            rows = slice(5 * i, 5 * i + 5)
+            wood[rows, : 3 * len(gap.way)] = gap.each(hulls[rows])
+        cover = np.column_stack([faces, wood])
+        goal, kept = [], []
+        for name, part in self.bench.parts(lines):
+            if name == self.goal:
+                goal.append(part)
+            elif {name, self.goal} != {"reach", "chuck"}:
+                kept.append(part)
+        if self.goal == "cover":
+            goal.append(cover)
+        else:
+            kept.append(cover - self.least)
+        wide, narrow = (np.minimum(np.column_stack(part), FREE).reshape(n, 5, -1) for part in (goal, kept))
+        return wide, narrow
 
     def _exact(self, ways: Ways, about: Floats, slack: float) -> tuple[Tried, list[_Gaps]]:
         """The proven wood of each way, and the directions that prove it.
@@ -372,11 +491,9 @@ class _Gaps:
     way: Floats
     reach: Floats
 
-    def at_least(self, hulls: Floats) -> Floats:
-        """Wood that each of some tunnels leaves to all the pieces, at the least."""
-        if len(self.way) == 0:
-            return np.full(len(hulls), np.inf)
+    def each(self, hulls: Floats) -> Floats:
+        """Wood that each end of some tunnels leaves to each of the pieces, at the least, (n, 3 × pieces)."""
         n, k = hulls.shape[:2]
         along = (hulls.reshape(-1, 3) @ -self.way.T).reshape(n, k, 3, -1)
-        reach = (along[:, :, 0] + np.hypot(along[:, :, 1], along[:, :, 2])).max(axis=1)
-        return np.asarray((-reach - self.reach).min(axis=1))
+        reach = along[:, :, 0] + np.hypot(along[:, :, 1], along[:, :, 2])
+        return np.asarray(-reach - self.reach).reshape(n, -1)

@@ -13,7 +13,7 @@ from scribeline.features import Bit, Bore
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.problem import Course, Problem, Wants
-from scribeline.solid.tunnels.search import Goal, Search, Tried
+from scribeline.solid.tunnels.search import WITHIN, Goal, Search, Tried
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -86,7 +86,7 @@ def _ways(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> tuple[Cou
     tried = Search(bench, pieces, "cover", problem.wants.least).best()
     chosen: list[Course] = []
     for i in np.argsort(-tried.score).tolist():
-        if tried.margins[i].min() < -1e-9 or tried.cover[i] < problem.wants.least - 1e-9:
+        if tried.margins[i].min() < -WITHIN or tried.cover[i] < problem.wants.least - 1e-9:
             continue
         course = _course(bench, pieces, tried, i)
         if not any(_alike(course, other) for other in chosen):
@@ -146,9 +146,15 @@ def _relaxed(problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Piec
         if len(tried.score) == 0:
             continue
         best = int(np.argmax(tried.score))
-        if tried.score[best] < -1000:
+        column = -1 if kind == "cover" else MARGINS.index(kind)
+        kept = [i for i, name in enumerate(MARGINS) if name != kind and {name, kind} != {"reach", "chuck"}]
+        if tried.margins[best, kept].min() < -WITHIN:
             continue
-        by = wants.least - float(tried.cover[best]) if kind == "cover" else -float(tried.score[best])
+        if kind != "cover" and tried.cover[best] < wants.least - WITHIN:
+            continue
+        by = (
+            wants.least - float(tried.cover[best]) if kind == "cover" else -float(tried.margins[best, column])
+        )
         if by <= 0 or (kind == "cover" and tried.cover[best] <= 0):
             continue
         eased, eased_bit, to = _eased(kind, by + ROOM, wants, bit, bench.longest)
