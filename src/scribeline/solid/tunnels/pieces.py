@@ -83,7 +83,7 @@ class Rough:
         # A tunnel from the edge goes through the outline; where else it comes near is left to the exact measure.
         body = () if problem.start == "edge" else (Hollow((problem.outline,), -problem.thickness, 0.0),)
         solids = [*problem.hollows, *body]
-        sides = [_sides(hollow) for hollow in solids]
+        sides = [_sides(hollow, 0.4 if hollow in problem.hollows else 1.5) for hollow in solids]
         none = [np.zeros((0, 2))]
         self.a, self.b = (np.concatenate([*none, *(side[k] for side in sides)]) for k in range(2))
         many = [len(side[0]) for side in sides]
@@ -136,12 +136,12 @@ class Rough:
         return np.asarray(np.maximum(aside, over).min(axis=1))
 
 
-def _sides(hollow: Hollow) -> tuple[Floats, Floats]:
+def _sides(hollow: Hollow, within: float) -> tuple[Floats, Floats]:
     import shapely
 
     starts, ends = [], []
     for ring in hollow.rings:
-        points = shapely.get_coordinates(shapely.Polygon(ring).simplify(0.4).exterior)
+        points = shapely.get_coordinates(shapely.Polygon(ring).simplify(within).exterior)
         starts.append(points[:-1])
         ends.append(points[1:])
     return np.concatenate(starts), np.concatenate(ends)

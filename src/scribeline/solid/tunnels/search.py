@@ -51,6 +51,9 @@ are left after some of the rounds, and how many rounds there are."""
 STRIDE = 1e-4
 """How far along each number slopes are taken, mm."""
 
+ROWS = 40
+"""How many limits and gaps are looked at in one step, the nearest ones."""
+
 BOUND = 50.0
 """A limit so many reaches away is not met in one step."""
 
@@ -61,14 +64,13 @@ GIVE = 30.0
 FREE = 300.0
 """What a broken limit costs a step, mm of wood for each mm; and what is at least so far from any limit is no limit, mm."""
 
-HOPS = 4
-WORTH = 0.005
+HOPS = 3
 HOP_FROM = 6
 HOP_TO = 8
 HOP_ROUNDS = 6
 HOP_KEPT = {1: 20, 2: 10, 3: 6}
 FURTHEST_HOP = 4.0
-"""How often the search begins again round about the best as long as that brings so many mm, from how many of them and to how many each, with how many
+"""How often the search begins again round about the best from how many of them and to how many each, with how many
 rounds, and how far off at the most, mm."""
 
 TOGETHER = 0.05
@@ -158,10 +160,7 @@ class Search:
             return self._exact(starts, np.zeros(0), 0.0)[0]
         found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
         for _ in range(HOPS):
-            before = float(found.score[0])
             found = self._hop(found)
-            if found.score[0] < before + WORTH:
-                break
         return found
 
     def _hop(self, found: Tried) -> Tried:
@@ -379,16 +378,23 @@ class Search:
             row[..., :4], row[..., 4], row[..., 5] = -slope, lift, lift - 1.0
             rows.append(row)
             right.append(np.clip(value / far, -BOUND, BOUND))
+        limits, sides = np.concatenate(rows, axis=1), np.concatenate(right, axis=1)
+        if sides.shape[1] > ROWS:
+            # Only the nearest limits can be met in one step.
+            first = np.argpartition(sides, ROWS - 1, axis=1)[:, :ROWS]
+            limits = np.take_along_axis(limits, first[..., np.newaxis], axis=1)
+            sides = np.take_along_axis(sides, first, axis=1)
         low, high = self.bench.ranges(ways.entry, ways.exit)
         square = np.zeros((n, 10, 6))
         square[:, :4, :4], square[:, 4:8, :4] = np.eye(4), -np.eye(4)
         square[:, 8, 5], square[:, 9, 4] = -1.0, 1.0
-        rows.append(square)
         ends = [np.clip((high - ways.at) / far, 0.0, 1.0), np.clip((ways.at - low) / far, 0.0, 1.0)]
-        right.append(np.column_stack([*ends, np.zeros(n), np.full(n, BOUND)]))
+        ends += [np.zeros((n, 1)), np.full((n, 1), BOUND)]
         wish = np.zeros((n, 6))
         wish[:, 4], wish[:, 5] = 1.0, -GIVE
-        step = greatest(wish, np.concatenate(rows, axis=1), np.concatenate(right, axis=1))[:, :4]
+        step = greatest(
+            wish, np.concatenate([limits, square], axis=1), np.concatenate([sides, *ends], axis=1)
+        )[:, :4]
         step = far * np.clip(np.nan_to_num(step), -1.0, 1.0)
         return Ways(ways.entry, ways.exit, np.clip(ways.at + step, low, high))
 
