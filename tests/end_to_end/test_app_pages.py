@@ -43,8 +43,9 @@ def demo(app: Served) -> None:
     assert demo_job(app).endswith("/jobs/1")
 
 
-@pytest.mark.parametrize("size", ["desk", "tablet"])
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize(
+    ("size", "dark"), [("desk", False), ("tablet", True)], ids=["desk-light", "tablet-dark"]
+)
 def test_nothing_serious_keeps_people_out(app: Served, screens: Screens, size: str, dark: bool) -> None:
     page = screens(size, dark=dark)
     for address in PAGES:

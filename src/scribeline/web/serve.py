@@ -10,11 +10,13 @@ import webbrowser
 from contextlib import suppress
 from pathlib import Path
 
+from scribeline.job import JobError
 from scribeline.store import StoreError, open_store, restore_store
 
 STORE = "shop.db"
 FIRST_PORT = 8437
 TRIED = 20
+LAST_PORT = 65535
 
 
 def data_folder() -> Path:
@@ -34,6 +36,9 @@ def listening(host: str, port: int | None) -> socket.socket:
     Raises:
         OSError: the port asked for is taken, or none of the usual ones is free.
     """
+    if port is not None and not 0 <= port <= LAST_PORT:
+        message = f"port {port} cannot be: ports run from 1 to {LAST_PORT}"
+        raise OSError(message)
     wanted = [port] if port is not None else [*range(FIRST_PORT, FIRST_PORT + TRIED), 0]
     for each in wanted:
         door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -54,13 +59,26 @@ def listening(host: str, port: int | None) -> socket.socket:
     raise OSError(message)
 
 
+def _made(folder: Path) -> None:
+    """Make the data folder where it is missing.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        message = f"the folder {folder} cannot be made ({fault.strerror}); name another with --data"
+        raise OSError(message) from fault
+
+
 def restore(backup: Path, folder: Path) -> Path:
     """Bring a backup back as the shop's store.
 
     Raises:
         StoreError: there is a store already, or the file is no backup.
     """
-    folder.mkdir(parents=True, exist_ok=True)
+    _made(folder)
     path = folder / STORE
     restore_store(backup, path)
     return path
@@ -80,7 +98,10 @@ def job_in(folder: Path, job: Path) -> int:
         for entry in store.jobs():
             if store.revision(entry.id, 1).text == text:
                 return entry.id
-        return store.import_(text, THIS_FILE).job_id
+        try:
+            return store.import_(text, THIS_FILE).job_id
+        except JobError as error:
+            raise JobError(error.faults, str(job)) from error
 
 
 THIS_FILE = "the job file"
@@ -93,7 +114,7 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
     from scribeline.web.app import create_app
     from scribeline.web.shop import Shop
 
-    folder.mkdir(parents=True, exist_ok=True)
+    _made(folder)
     at = "" if job is None else f"/jobs/{job_in(folder, job)}"
     door = listening("0.0.0.0" if share else "127.0.0.1", port)
     number = int(door.getsockname()[1])

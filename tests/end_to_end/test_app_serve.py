@@ -1,0 +1,81 @@
+"""`scribeline serve` from the outside: what it says, what it refuses, a backup brought back."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+
+from scribeline.cli import main
+from scribeline.scenario import demo_jobs
+from scribeline.store import open_store
+
+from .conftest import serving
+
+
+def test_a_job_file_is_brought_in_once_and_opened(tmp_path: Path) -> None:
+    job = tmp_path / "marram.toml"
+    job.write_text(demo_jobs()["marram.toml"], encoding="utf-8")
+    for _ in range(2):
+        with (
+            serving(tmp_path / "shop", "--job", str(job)) as app,
+            urlopen(f"{app.address}/jobs/1", timeout=10) as page,
+        ):
+            assert page.status == 200
+            assert str(page.url).endswith("/jobs/1/plan")
+    with open_store(tmp_path / "shop" / "shop.db") as store:
+        assert [entry.name for entry in store.jobs()] == ["Marram"]
+
+
+def test_a_backup_is_brought_back(tmp_path: Path) -> None:
+    with serving(tmp_path / "shop") as app:
+        from .conftest import demo_job
+
+        demo_job(app)
+        with urlopen(f"{app.address}/shop/backup", timeout=10) as answer:
+            kept = answer.read()
+    backup = tmp_path / "kept.backup"
+    backup.write_bytes(kept)
+    with (
+        serving(tmp_path / "again", "--restore", str(backup)) as app,
+        urlopen(f"{app.address}/", timeout=10) as page,
+    ):
+        assert b"Marram" in page.read()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--port", "99999"], "port 99999 cannot be: ports run from 1 to 65535"),
+        (["--job", "none.toml"], "there is no file none.toml"),
+        (["--job", "bad.toml"], "bad.toml cannot be used"),
+        (["--restore", "bad.toml"], "bad.toml"),
+        (["--data", "bad.toml"], "the folder bad.toml cannot be made"),
+    ],
+    ids=lambda each: " ".join(each) if isinstance(each, list) else "",
+)
+def test_what_cannot_be_served_is_refused_in_words(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    words: list[str],
+    told: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("bad.toml").write_text("x = [")
+    folder = [] if "--data" in words else ["--data", "shop"]
+    assert main(["serve", "--no-browser", *folder, *words]) == 2
+    said = "".join(capsys.readouterr())
+    assert told in " ".join(said.split())
+    assert "Traceback" not in said
+
+
+def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        assert main(["serve", "--no-browser", "--data", str(tmp_path), "--port", str(port)]) == 2
+    assert f"port {port} is taken" in capsys.readouterr().err
