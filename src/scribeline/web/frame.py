@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cache, cached_property
 from pathlib import Path
 from secrets import token_hex
@@ -248,10 +249,16 @@ def sentence(words: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
+def when(at: datetime) -> str:
+    """A moment as the shop's own clock says it."""
+    here = at.astimezone()
+    return f"{here.day} {here:%B %Y, %H:%M}"
+
+
 @cache
 def templates() -> Jinja2Templates:
     """The templates with what they may call."""
     made = Jinja2Templates(directory=HERE / "templates")
-    made.env.filters.update(both=both, plain=plain, sentence=sentence, svg=Markup, escape=escape)
+    made.env.filters.update(both=both, plain=plain, sentence=sentence, when=when, svg=Markup, escape=escape)
     made.env.trim_blocks = made.env.lstrip_blocks = True
     return made
