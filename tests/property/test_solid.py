@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from itertools import pairwise
+from math import cos, pi, sin
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from scribeline.features import DOWN, UP, Bit, Bore, Feature, Pocket, Step
+from scribeline.job import BitKind
 from scribeline.layout import Point, Point3, Ring
 from scribeline.plan import Plan
 from scribeline.solid.body import Body, equal_area_radius, facets, make_body
@@ -188,3 +190,22 @@ def test_stacked_sections_make_the_demos_volume(shipped_plan: Plan) -> None:
     areas = [body.section(Point3(float(x), 0, 0), Point3(1, 0, 0), Point3(0, 1, 0)).area_mm2 for x in middles]
     # Cavalieri's sum over 1,000 slices of 0.35 mm: its own error at walls that lie along a slice is under 0.1 %.
     assert float(np.sum(areas)) * (high - low) / 1000 == pytest.approx(body.mesh.volume_mm3, rel=1e-3)
+
+
+@given(
+    heading=st.floats(0, 6.28),
+    drop=st.floats(-0.6, 0.6),
+    diameter=st.floats(1.5, 8.0),
+    kind=st.sampled_from(["twist", "brad-point", "flat-bottomed"]),
+)
+def test_a_blind_hole_leaves_no_hollow_behind_its_bottom(
+    heading: float, drop: float, diameter: float, kind: BitKind
+) -> None:
+    """From the edge at any slant: the bit's point is one hole with the bore before it."""
+    axis = Point3(cos(heading) * cos(drop), sin(heading) * cos(drop), sin(drop))
+    start = Point3(-60.0 * axis.x, -60.0 * axis.y, -25.0 - 30.0 * axis.z)
+    bit = Bit(kind, diameter, point=0.3 * diameter)
+    bore = Bore("b", "hole", "holes", "edge", start, axis, (Step(diameter, 50.0, bit),))
+    turn = np.linspace(0, 2 * pi, 90, endpoint=False)
+    body = make_body(Ring(Point(50 * cos(a), 50 * sin(a)) for a in turn.tolist()), 50.0, (bore,))
+    assert body.pieces == 1

@@ -62,14 +62,28 @@ def solid_of(part: Cutter) -> Manifold:
             flat -= CrossSection([island], FillRule.NonZero)
         return flat.extrude(part.high - part.low).translate((0.0, 0.0, part.low))
     sides = facets(max(part.radius, part.end_radius))
-    upright = Manifold.cylinder(
-        part.length,
-        equal_area_radius(part.radius, sides),
-        equal_area_radius(part.end_radius, sides),
-        sides,
+    radius, end_radius = (equal_area_radius(each, sides) for each in (part.radius, part.end_radius))
+    upright = (
+        _point(part.length, radius, sides)
+        if end_radius == 0
+        else Manifold.cylinder(part.length, radius, end_radius, sides)
     )
     u, v = frame(part.axis)
     return upright.transform(np.column_stack([u, v, part.axis, part.start]))
+
+
+SKIN = 1e-3
+"""How far a bit's point is carried back into the hole before it, mm: on a slanting axis two faces that only touch would
+leave a skin of no thickness between them, and a hollow behind it."""
+
+
+def _point(length: float, radius: float, sides: int) -> Manifold:
+    """A cone on the origin's plane, its tip up, with a short neck of its own width below."""
+    from manifold3d import Manifold
+
+    turn = 2 * pi * np.arange(sides) / sides
+    ring = np.column_stack([radius * np.cos(turn), radius * np.sin(turn), np.zeros(sides)])
+    return Manifold.hull_points(np.vstack([ring - [0.0, 0.0, SKIN], ring, [[0.0, 0.0, length]]]))
 
 
 def frame(axis: Point3) -> tuple[Floats, Floats]:
