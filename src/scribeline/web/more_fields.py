@@ -39,7 +39,8 @@ def more_families(document: Document, asked: frozenset[str]) -> Iterator[Family]
                 fields = tuple(one for one in _fields(each, f"{name}[{number}]") if one.key not in asked)
                 if fields:
                     called = getattr(each, "name", number)
-                    title = f"{_words(name)}: {called}"
+                    rest = any(key.startswith(f"{name}[{number}].") for key in asked)
+                    title = f"{_words(name)}: {called}{', the rest' if rest else ''}"
                     yield Family(f"more-{_slug(name)}-{number}", _capital(title), _lead(info), fields)
 
 
