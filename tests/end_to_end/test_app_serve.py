@@ -11,6 +11,7 @@ import pytest
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
+from scribeline.web.serve import listening
 
 from .conftest import serving
 
@@ -70,6 +71,23 @@ def test_what_cannot_be_served_is_refused_in_words(
     said = "".join(capsys.readouterr())
     assert told in " ".join(said.split())
     assert "Traceback" not in said
+
+
+def test_two_that_start_at_once_take_two_ports(tmp_path: Path) -> None:
+    doors = [listening("127.0.0.1", None) for _ in range(3)]
+    try:
+        assert len({door.getsockname()[1] for door in doors}) == 3
+    finally:
+        for door in doors:
+            door.close()
+    bound = socket.socket()
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    with bound:
+        # Bound and not yet listening, as the other one is in the instant between the two.
+        bound.bind(("127.0.0.1", 0))
+        port = bound.getsockname()[1]
+        with listening("127.0.0.1", port), pytest.raises(OSError, match="in use"):
+            bound.listen()
 
 
 def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

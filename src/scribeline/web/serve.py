@@ -46,6 +46,7 @@ def listening(host: str, port: int | None) -> socket.socket:
             door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             door.bind((host, each))
+            door.listen()  # two that start at once can both bind; only one of them may listen
         except OSError as fault:
             door.close()
             if port is not None:
