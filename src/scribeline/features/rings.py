@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from math import acos, ceil, pi
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,12 @@ _CLUSTER = 20 * FLATTENING
 
 def polygon(ring: Ring, islands: Iterable[Ring] = ()) -> Polygon:
     """The ring as a shapely polygon, less the islands in it."""
+    return _polygon(ring, tuple(islands))
+
+
+@lru_cache(maxsize=512)
+def _polygon(ring: Ring, islands: tuple[Ring, ...]) -> Polygon:
+    """Many rules ask for the same ring; shapely's polygons never change."""
     import shapely
 
     return shapely.Polygon(ring, list(islands))
