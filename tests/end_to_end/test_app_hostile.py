@@ -301,7 +301,7 @@ def test_headers_without_end(app: Served) -> None:
 
 
 def test_every_answer_lets_nothing_in_from_elsewhere(app: Served) -> None:
-    with httpx.Client(base_url=app.address) as client:
+    with httpx.Client(base_url=app.address, timeout=60) as client:
         for path in ("/", "/jobs/1/plan", "/static/app.css", "/api/jobs", "/nowhere", "/api/nowhere"):
             headers = client.get(path).headers
             assert headers["content-security-policy"].startswith("default-src 'self';")

@@ -137,11 +137,14 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
             assert shape(now[cut.id]) == shape(was)
             assert all(was.steps[no - 1] in now[cut.id].steps for no in steps)
     would = plan(parse_job(without_record(job)))
-    free = {feature.id for feature in would.features} - after.made
+    # A tunnel not drilled yet is looked for anew among what is cut.
+    free = {feature.id for feature in would.features if not feature.id.startswith("tunnel-")} - after.made
     fresh = {feature.id: feature for feature in would.features}
-    assert {name: now[name] for name in free} == {name: fresh[name] for name in free}
+    for name in free:
+        assert shape(now[name]) == shape(fresh[name]), name
+        assert getattr(now[name], "steps", ()) == getattr(fresh[name], "steps", ()), name
     listed = {change.feature for change in after.moved}
-    for name in after.made:
+    for name in (each for each in after.made if not each.startswith("tunnel-")):
         steps = bored(after, name)
         same = name in fresh and near(
             shape_or_none(now[name], now[name], steps), shape_or_none(fresh[name], now[name], steps)
@@ -200,12 +203,17 @@ def near(a: Any, b: Any) -> bool:
 
 
 def test_an_unchanged_job_is_planned_as_before() -> None:
-    """Ticking every step of the demo changes no number, no finding and no card's setting."""
+    """Ticking every step of the demo changes no number, no finding on the wood and no card's setting."""
     text, before = planned("right")
     after = plan(parse_job(ticked(text, before, set(CARDS))))
     assert after.moved == ()
-    assert after.findings == before.findings
-    assert [replace(card, do=()) for card in after.cards] == [replace(card, do=()) for card in before.cards]
+    # Which bit a tunnel needs is no news once it is drilled.
+    assert after.findings == tuple(f for f in before.findings if not f.code.startswith("tunnel.bit"))
+    for now, then in zip(after.cards, before.cards, strict=True):
+        assert replace(now, do=(), gate=None) == replace(then, do=(), gate=None)
+        assert (now.gate is None) == (then.gate is None)
+        if now.gate is not None and then.gate is not None:
+            assert now.gate.value == (None if then.gate.value is None else pytest.approx(then.gate.value))
     bare = [replace(feature, why=()) for feature in after.features]
     assert bare == [replace(feature, why=()) for feature in before.features]
     assert after.made == {feature.id for feature in before.features}

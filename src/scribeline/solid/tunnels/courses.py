@@ -167,6 +167,8 @@ class Bench:
         """What is left of each limit, (n, len(MARGINS)), mm; below 0 where it is broken, and by how much."""
         found = np.full((len(lines.length), len(MARGINS)), _FAR)
         for name, part in self.parts(lines):
+            if not part.size:  # no ways, or a limit with nothing to hold it against
+                continue
             column = MARGINS.index(name)
             found[:, column] = np.minimum(found[:, column], part.min(axis=1))
         return found
