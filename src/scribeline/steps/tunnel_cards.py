@@ -82,20 +82,16 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, into: Pocket) 
         )
         yield f"Guide block: {lean}{crossed} {_towards(course, layout.treble)}, into the wall of the {into.role}."
         if place.start == "pocket":
-            yield f"The bit comes in through the open {place.pocket}; lay a strip of wood over its rim against the bit."
+            yield f"Lay a strip of wood over the rim of the {place.pocket} against the bit."
     yield (
-        f"Tape the bit {course.depth + course.bit.point:.1f} mm from its point; it goes through the wall of the "
-        f"{into.role} after {course.to_wall:.1f} mm."
-    )
-    yield (
-        f"It needs {course.bit_length:.0f} mm from its point to the chuck: {course.outside:.0f} mm stay outside so that a "
-        f"chuck of {trimmed(tunnel.wants.chuck)} mm radius clears."
+        f"Tape the bit {course.depth + course.bit.point:.1f} mm from its point. It needs {course.bit_length:.0f} mm to the chuck "
+        f"({trimmed(tunnel.wants.chuck)} mm radius)."
     )
     yield f"Wood left: {course.cover:.1f} mm to the {_near(bench, course)}, a drift of {drift_words(course.bit)} taken off."
     if tunnel.leaves is not None:
         where, far = tunnel.leaves
         side = "back" if abs(where.z + layout.thickness) < 0.01 else "top" if abs(where.z) < 0.01 else "edge"
-        yield f"If it went on it would come out of the {side} at {far:.0f} mm: do not lean on it."
+        yield f"Do not lean on it: it would come out of the {side} at {far:.0f} mm."
 
 
 def step_words(bore: Bore) -> str:

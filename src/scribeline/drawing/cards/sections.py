@@ -8,6 +8,7 @@ from math import asin, cos, degrees, hypot, sin
 
 from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
 from scribeline.drawing.cards.edge_sections import EdgeSection
+from scribeline.drawing.cards.tunnel_sections import TunnelSection, tunnel_of
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -53,6 +54,9 @@ _ABOVE_SLANT = 12.0
 def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
     """The section a card's depth is read from; nothing where the card cuts to no depth."""
     bore = bore_of(plan, card)
+    found = None if bore is None else tunnel_of(plan, bore.id)
+    if found is not None:
+        return TunnelSection(plan, *found, width).drawn(corner, height)
     if bore is not None and bore.face == "edge":
         return EdgeSection(plan, card, bore, width).drawn(corner, height)
     if bore is not None and not bore.is_upright:
@@ -68,6 +72,9 @@ def section(plan: Plan, card: Card, corner: Point, width: float, height: float) 
 def section_height(plan: Plan, card: Card) -> float:
     """The height a card's section needs, mm: full size where the page can spare it."""
     bore = bore_of(plan, card)
+    found = None if bore is None else tunnel_of(plan, bore.id)
+    if found is not None:
+        return TunnelSection(plan, *found, SECTION_WIDTH).height
     if bore is not None and bore.face == "edge":
         return EdgeSection(plan, card, bore, SECTION_WIDTH).height
     if bore is not None and not bore.is_upright:
