@@ -35,7 +35,8 @@ def _card(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course) -> Card:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
-        places=bench.places((bore,)),
+        # Inside a pocket or on the edge the start is told in words: a drawing from above does not show its height.
+        places=bench.places((bore,)) if bore.face in {"top", "back"} else (),
         do=tuple(_do(bench, tunnel, bore, course, into)),
         gate=_gate(bench, course, into),
         cautions=(
@@ -138,7 +139,7 @@ def _gate(bench: Bench, course: Course, into: Pocket) -> Gate:
     rate = 0.01 if course.bit.drift is None else course.bit.drift
     doubt = max(1.0, rate * course.to_wall)
     return Gate(
-        f"the hole's middle in the wall of the {into.role}, below the {into.face}; wholly in the wall, clear of the floor",
+        f"the hole's middle below the {into.face}; it opens wholly in the wall of the {into.role}",
         depth,
         depth - doubt,
         depth + doubt,
