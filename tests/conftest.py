@@ -24,12 +24,8 @@ SETBACKS = (1.4, 2.2, 3.5, 2.7, 3.2, 4.2)
 
 
 def _with_stated_setbacks(text: str) -> str:
-    """The demo with its setbacks stated and one string set, so that its numbers can be worked by hand.
-
-    Without its tunnels, which have tests of their own: looking for them would be most of the time of every plan.
-    """
+    """The demo with its setbacks stated and one string set, so that its numbers can be worked by hand."""
     stated = iter(SETBACKS)
-    text = re.sub(r"\n# Ways for the wires.*?(?=\n\[bits\])", "\n", text, flags=re.DOTALL)
     text = re.sub(r"\n\[\[string_sets\]\].*?\n\]\n", "\n", text, flags=re.DOTALL)
     return re.sub(r"(\[\[strings\]\]\n.*\n.*\n)", lambda found: f"{found[0]}setback = {next(stated)}\n", text)
 
