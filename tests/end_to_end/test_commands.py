@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -18,7 +19,7 @@ from scribeline.job import parse_job, shelf_names
 from scribeline.plan import as_json, plan
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, Edit
+from ..conftest import DEMO, SHIPPED, Edit
 
 THIN = demo_jobs()["marram-too-thin.toml"]
 
@@ -484,3 +485,28 @@ class TestInstalled:
         assert "wood.breaks-through" in said
         assert run.stderr == b""
         assert names(tmp_path) == {"thin.toml"}
+
+
+def test_a_plan_is_the_same_in_every_process(tmp_path: Path) -> None:
+    """Two tunnels that may be drilled in either order, and sets that a process orders by chance."""
+    text = SHIPPED.replace(
+        "\n[bits]\n",
+        '\n[[tunnels]]\nname = "lead"\nstart = "bridge pickup"\ninto = "control cavity"\ndiameter = 6\n'
+        '\n[[tunnels]]\nname = "neck lead"\nstart = "neck pocket"\nthrough = ["neck pickup"]\ninto = "bridge pickup"\n'
+        "diameter = 6\n\n[bits]\n",
+        1,
+    )
+    job = tmp_path / "job.toml"
+    job.write_text(text, encoding="utf-8")
+    said = {
+        subprocess.run(
+            [sys.executable, "-m", "scribeline", "plan", str(job), "--json"],
+            capture_output=True,
+            text=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            check=False,
+        ).stdout
+        for seed in ("0", "1", "3")
+    }
+    assert len(said) == 1
+    assert '"tunnel-lead"' in said.pop()

@@ -184,7 +184,7 @@ def _least_overlap(bench: Bench) -> float:
     return min(
         meeting_overlap(top, back[name])
         for top in bench.features.group("string holes")
-        for name in top.meets
+        for name in sorted(top.meets)
         if name in back
     )
 

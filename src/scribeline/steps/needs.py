@@ -100,7 +100,7 @@ def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iter
     """Orders that follow from which cut runs into which."""
     by_id = {feature.id: feature for feature in features}
     for feature in features:
-        for other in (by_id[name] for name in feature.meets if name in by_id):
+        for other in (by_id[name] for name in sorted(feature.meets) if name in by_id):
             if isinstance(feature, Bore) and isinstance(other, Bore):
                 if feature.face == "top" and other.face == "back":
                     because = (
