@@ -31,8 +31,13 @@ def _with_stated_setbacks(text: str) -> str:
 
 
 def _bare(text: str) -> str:
-    """A job without its jack and strap buttons."""
-    return re.sub(r"(#.*\n)*\[\[?(jack|strap_buttons)\]\]?\n(\w.*\n|\n|#.*\n(?=\w))*", "", text)
+    """A job without the parts that hang on bridge, strings, neck and pockets, and without the bits bought for them."""
+    tables = "jack|strap_buttons|neck_screws|controls|holes|tunnels"
+    text = re.sub(rf"(#.*\n)*\[\[?({tables})\]\]?\n(\w.*\n|\n|#.*\n(?=\w))*", "", text)
+    text = re.sub(r"^(board_thickness|timber = \"maple|ledge|cover_screws).*\n", "", text, flags=re.MULTILINE)
+    for bit in (" 3.6,", " 4.5,", ", 10.0, 12.0", ", 22.0, 24.0"):
+        text = text.replace(bit, "", 1)
+    return text
 
 
 FULL = _with_stated_setbacks(SHIPPED)
@@ -40,9 +45,6 @@ FULL = _with_stated_setbacks(SHIPPED)
 
 DEMO = _bare(FULL)
 """What most tests change: bridge, strings, neck and three pockets, and nothing that hangs on them."""
-
-FULL = _with_stated_setbacks(Path(__file__).with_name("everything.toml").read_text(encoding="utf-8"))
-"""The demo with controls, a cover, pickup rings and neck screws as well."""
 
 
 class Edit(Protocol):

@@ -207,6 +207,9 @@ BAD = {
         ("past the fingerboard", "screws from 42.40 to 46.40 mm fit"),
         base=FULL,
     ),
+    "neck screws that do not reach the heel": Bad(
+        {"body.thickness": "62 +/- 0.1"}, 1, ("none of their thread is in the wood",), base=FULL
+    ),
     "screws of a glued neck": Bad(
         {"neck.joint": "set"}, 2, ("neck_screws", "a set neck has no screws"), base=FULL
     ),

@@ -94,9 +94,12 @@ def test_dxf_has_one_layer_per_cut() -> None:
         kinds[entity.dxf.layer].add(entity.dxftype())
     cuts = {layer for layer, _, _, _ in wanted("right")}
     pockets = [pocket_layer(pocket) for pocket in planned("right").features.pockets]
-    assert len(set(pockets)) == len(pockets) == 4
+    assert len(set(pockets)) == len(pockets) == 5
     slanting = {name for name in kinds if "degrees" in name}
-    assert kinds.keys() == {"outline", "dimension", *cuts, *pockets, *slanting}
+    bores = planned("right").features.bores
+    edge = {layer for bore in bores if bore.face == "edge" for layer in bore_layers(bore)}
+    assert len(edge) == 3  # the jack's two diameters, and the strap buttons' one
+    assert kinds.keys() == {"outline", "dimension", *cuts, *pockets, *slanting, *edge}
     assert len(slanting) == 1
     assert all(kinds[layer] == {"CIRCLE"} for layer in cuts)
     assert all(kinds[layer] == {"LWPOLYLINE"} for layer in [*pockets, "outline"])
@@ -156,9 +159,13 @@ def test_left_is_right_with_every_y_turned() -> None:
 
 
 def test_back_cuts_are_not_mirrored() -> None:
-    found = {(c.dxf.layer.split()[0], c.dxf.center.y) for c in read_dxf("right").modelspace().query("CIRCLE")}
-    tops = {y for face, y in found if face == "top"}
-    assert {y for face, y in found if face == "back"} <= tops
+    """A ferrule hole lies under its string's hole, in the drawing as in the wood."""
+    circles = read_dxf("right").modelspace().query("CIRCLE")
+    found = {(c.dxf.layer.split()[0], c.dxf.center.x, c.dxf.center.y) for c in circles}
+    row = planned("right").features.group("ferrule holes")[0].at.x
+    backs = {y for face, x, y in found if face == "back" and x == pytest.approx(row)}
+    assert backs
+    assert backs <= {y for face, _, y in found if face == "top"}
 
 
 @pytest.mark.parametrize("job", ["right", "left"])

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
+from math import inf
 
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.crowding import Crowd
@@ -253,6 +255,7 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
             lambda p: (box[0] + p[0] - 1.0, box[1] + p[1] - 1.0, box[2] + p[0] + 1.0, box[3] + p[1] + 1.0),
         )
         items += placed(note, Transform(offset=(u, v)))
+        crowd.add(items[-len(note) :])
     return items
 
 
@@ -311,6 +314,7 @@ def _slid(dimension: Dimension, crowd: Crowd, crosses: Crowd, away: Point) -> tu
         if inside and abs(end - reach) > 1.0:
             a, b = ((end, at[1]), (reach, at[1])) if axis == 0 else ((at[0], end), (at[0], reach))
             items = [Line(DIMENSION, a, b), *_whitened(items)]
+    crowd.add(item for item in items if not isinstance(item, Fill))
     return rise, items
 
 
@@ -437,7 +441,7 @@ def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
     left, top = 1000.0, 2000.0
     pages: list[list[Item]] = [[]]
     used = 0.0
-    for piece in _notes(plan):
+    for piece in _notes(plan, room):
         if pages[-1] and used + piece.height > room:
             pages.append([])
             used = 0.0
@@ -450,8 +454,8 @@ def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
     ]
 
 
-def _notes(plan: Plan) -> Iterator[Piece]:
-    """What one must know before the first prick; each piece hangs from (0, 0)."""
+def _notes(plan: Plan, room: float = inf) -> Iterator[Piece]:
+    """What one must know before the first prick; each piece hangs from (0, 0) and is no taller than the room."""
     yield _heading("How to use these templates")
     full, short = FULL_USE * BAR_LENGTH, SHORT_GROUPS * BAR_LENGTH
     rules = (
@@ -468,8 +472,9 @@ def _notes(plan: Plan) -> Iterator[Piece]:
     yield from (paragraph(rule, (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
     yield _headed("Distances to set out by number", _distances(plan))
     if plan.features.bores:
-        yield _headed("Holes", _holes(plan))
-    yield _headed("Pockets: mm, inches below", _pockets(plan))
+        yield from _parted("Holes", _holes(plan), partial(_table, _HOLE_HEADS, _HOLE_WIDTHS), room)
+    pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
+    yield from _parted("Pockets: mm, inches below", _pockets(plan), pockets, room)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
@@ -483,6 +488,31 @@ def _headed(words: str, piece: Piece) -> Piece:
     down = head.height + 2.0
     items = (*head.items, *placed(piece.items, Transform(offset=(0.0, -down))))
     return Piece(items, _NOTES_WIDTH, down + piece.height)
+
+
+_HOLE_HEADS = ("Number", "Holes", "Face", "mm, inches below; at full diameter")
+_HOLE_WIDTHS = (24.0, 34.0, 18.0, 98.0)
+_POCKET_HEADS = ("Pocket", "Face", "Deep", "From end wall to tail", "Across the centreline")
+_POCKET_WIDTHS = (44.0, 18.0, 20.0, 48.0, 44.0)
+
+
+def _table(heads: tuple[str, ...], widths: tuple[float, ...], rows: Sequence[tuple[str, ...]]) -> Piece:
+    return table(heads, rows, (0.0, 0.0), widths)
+
+
+def _parted(
+    words: str,
+    rows: Sequence[tuple[str, ...]],
+    tabled: Callable[[Sequence[tuple[str, ...]]], Piece],
+    room: float,
+) -> Iterator[Piece]:
+    """A headed table in as many pieces as it takes for each to be no taller than the room."""
+    while rows:
+        count = len(rows)
+        while (piece := _headed(words, tabled(rows[:count]))).height > room and count > 1:
+            count -= 1
+        yield piece
+        rows, words = rows[count:], words if words.endswith("continued") else f"{words}, continued"
 
 
 def _distances(plan: Plan) -> Piece:
@@ -507,23 +537,18 @@ def _distances(plan: Plan) -> Piece:
     )
 
 
-def _holes(plan: Plan) -> Piece:
-    rows = []
+def _holes(plan: Plan) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = []
     for group in dict.fromkeys(bore.group for bore in plan.features.bores):
         bores = plan.features.group(group)
         first = bores[0]
         numbers = balloon(first.id) + (f" to {balloon(bores[-1].id)}" if len(bores) > 1 else "")
         sizes = "\n".join(
-            "; ".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps) for show in _SHOWN
+            ";\n".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps) for show in _SHOWN
         )
         where = {"top": "front", "back": "back"}.get(first.face, first.face)
         rows.append((numbers, group, where, sizes + _slant(plan, first)))
-    return table(
-        ("Number", "Holes", "Face", "mm, inches below; at full diameter"),
-        rows,
-        (0.0, 0.0),
-        (24.0, 34.0, 18.0, 98.0),
-    )
+    return rows
 
 
 def _slant(plan: Plan, bore: Bore) -> str:
@@ -538,8 +563,8 @@ def _slant(plan: Plan, bore: Bore) -> str:
     return f"\n{angle_from_face_deg(bore):.1f}° from the face, {heading_words(plan, bore)}"
 
 
-def _pockets(plan: Plan) -> Piece:
-    rows = []
+def _pockets(plan: Plan) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = []
     for pocket in plan.features.pockets:
         xs = [point.x - plan.layout.pocket_end for point in pocket.outline]
         ys = [point.y * plan.layout.treble for point in pocket.outline]
@@ -552,12 +577,7 @@ def _pockets(plan: Plan) -> Piece:
                 "\n".join(_across(min(ys), max(ys), show) for show in _SHOWN),
             )
         )
-    return table(
-        ("Pocket", "Face", "Deep", "From end wall to tail", "Across the centreline"),
-        rows,
-        (0.0, 0.0),
-        (44.0, 18.0, 20.0, 48.0, 44.0),
-    )
+    return rows
 
 
 def _across(low: float, high: float, show: Callable[[float], str]) -> str:

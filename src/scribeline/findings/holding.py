@@ -38,7 +38,9 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times, {low:.1f} to {high:.1f} in "
             f"nineteen boards of twenty{grain}: {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
-            cure=_more(held, limit.caution / worst.times, tight=worst.bite < 1),
+            cure=_more(held, limit.caution / worst.times, tight=worst.bite < 1)
+            if worst.times > 0
+            else "use longer screws: none of their thread is in the wood that should hold it",
             source=limit.source,
         )
 

@@ -8,6 +8,7 @@ from math import ceil
 
 from scribeline.drawing.cards.blocks import box, scale_words, two_units
 from scribeline.drawing.edge_bores import lies_level, sides
+from scribeline.drawing.extent import pieces, touches
 from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import balloon, balloon_radius
 from scribeline.drawing.place import unit
@@ -98,8 +99,8 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     marks = list(_body(plan, card, view))
     items: list[Item] = [Clip(window, tuple(marks)), box((left, top), wide, tall)]
     items += _datum_lines(plan, view, window)
-    items += _sides(plan, view, window)
-    items += _balloons(plan, card, view, window)
+    balloons = _balloons(plan, card, view, window)
+    items += [*_sides(plan, view, window, balloons), *balloons]
     items += _dimensions(targets, view, window, card.gate)
     side = "back" if back else "front"
     words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
@@ -232,8 +233,8 @@ def _datum_lines(plan: Plan, view: _View, window: Window) -> list[Item]:
     return items
 
 
-def _sides(plan: Plan, view: _View, window: Window) -> list[Item]:
-    """Which side is which, and the centreline's name."""
+def _sides(plan: Plan, view: _View, window: Window, taken: Sequence[Item]) -> list[Item]:
+    """Which side is which, and the centreline's name: on the left, or on the right where that is taken."""
     upper_is_plus = not view.back
     upper = "treble side" if (plan.layout.treble > 0) == upper_is_plus else "bass side"
     lower = "bass side" if upper == "treble side" else "treble side"
@@ -245,9 +246,16 @@ def _sides(plan: Plan, view: _View, window: Window) -> list[Item]:
     ]
     if window[1] + 12.0 < level < window[3] - 12.0:
         words.append(("centreline", (left, level + 0.9), 2.5))
+    spots = [part for item in taken for part in pieces(item)]
     items: list[Item] = []
-    for name, at, size in words:
+    for name, on_left, size in words:
+        at = on_left
         wide = text_width(name, size) + 0.6
+        if any(
+            touches(part, (at[0] - 1.0, at[1] - 1.0, at[0] + wide + 1.0, at[1] + size + 1.0))
+            for part in spots
+        ):
+            at = (window[2] - wide - 1.0, at[1])
         items.append(Fill(LETTERING, (_white((at[0] - 0.3, at[1] - 0.5), wide, size + 0.8),), tone="white"))
         items.append(Text(LETTERING, at, name, size))
     return items
