@@ -154,7 +154,7 @@ def _name(plan: Plan, bores: Sequence[Bore]) -> str:
     first = name_of(plan, bores[0].id)
     if len(bores) == 1:
         return first if len(balloon(bores[0].id)) <= SHORT else bores[0].role
-    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {first.partition(' ')[2]}s"
+    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {first.partition(' ')[2].removesuffix('s')}s"
 
 
 def _met(plan: Plan, bores: Sequence[Bore]) -> str:

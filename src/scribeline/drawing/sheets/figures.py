@@ -218,4 +218,4 @@ def stepped_names(numbers: Sequence[str], alone: str) -> str:
     if len(numbers) == 1:
         return alone
     role = alone.partition(" ")[2]
-    return f"{numbers[0]} to {numbers[-1]} {role}s"
+    return f"{numbers[0]} to {numbers[-1]} {role.removesuffix('s')}s"
