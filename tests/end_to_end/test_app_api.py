@@ -17,7 +17,7 @@ from schemathesis.specs.openapi.checks import (
 )
 from tests.end_to_end.conftest import Served
 
-from scribeline.job import parse_job, remove_value
+from scribeline.job import parse_job
 from scribeline.plan import plan, record
 from scribeline.scenario import demo_jobs
 
@@ -92,12 +92,11 @@ def test_schemathesis_finds_no_server_error(app: Served, job: int) -> None:
 
 
 def test_the_plan_is_the_commands_plan(app: Served) -> None:
-    """The same text gives the same plan.json; without its tunnels, whose ways are searched for."""
-    text, _ = remove_value(TEXT, "tunnels")
-    job_id = ask(app, "POST", "/jobs", {"text": text})[1]["job_id"]
+    """The same text gives the same plan.json."""
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
     status, told = ask(app, "GET", f"/jobs/{job_id}/plan")
     assert status == 200
-    assert told == json.loads(json.dumps(record(plan(parse_job(text)))))
+    assert told == json.loads(json.dumps(record(plan(parse_job(TEXT)))))
 
 
 def test_a_late_edit_is_shown_the_difference(app: Served) -> None:

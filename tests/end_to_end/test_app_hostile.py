@@ -6,6 +6,7 @@ import asyncio
 import json
 import socket
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -340,7 +341,8 @@ class Network:
             ) as client:
                 return await client.request(method, path, **rest)
 
-        return asyncio.run(once())
+        with ThreadPoolExecutor(1) as aside:  # this thread may have a browser's loop running
+            return aside.submit(asyncio.run, once()).result()
 
     def pair(self, code: str, name: str = "Ann's tablet", device: str = "192.168.7.20") -> httpx.Response:
         return self.ask("POST", "/pair", device, data={"code": code, "name": name})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby, zip_longest
 
-from scribeline.drawing.cards.blocks import Block, Cell, Draw, merged_table, two_units
+from scribeline.drawing.cards.blocks import Block, Cell, Draw, lines, merged_table, two_units
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket
@@ -193,7 +193,11 @@ def _along(value: float, height: float, width: float, gate: Gate | None) -> Cell
 
 def _across(to_treble: float, height: float, width: float, gate: Gate | None) -> Cell:
     if abs(to_treble) <= _ON_LINE:
-        return Cell((("on the centreline", height),))
+        words = "on the centreline"
+        size = min(height, width / text_width(words, 1.0))
+        if size >= ACTED_ON_LETTERING:
+            return Cell(((words, size),))
+        return Cell(tuple((line, ACTED_ON_LETTERING) for line in lines(words, width, ACTED_ON_LETTERING)))
     big, small = two_units(abs(to_treble), gate)
     return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)
 
