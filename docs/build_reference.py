@@ -6,10 +6,8 @@ A test fails while the files are stale.
 
 from __future__ import annotations
 
-import contextlib
 import inspect
 import io
-import os
 from collections.abc import Iterator
 from math import degrees
 from pathlib import Path
@@ -17,8 +15,9 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
+from rich.console import Console
 
-from scribeline.cli import main
+from scribeline.cli import app
 from scribeline.findings import RULES
 from scribeline.job import Document, parts_book
 from scribeline.job.limits import OwnLevels
@@ -208,10 +207,8 @@ def limits() -> str:
 
 
 def _help(name: str) -> str:
-    os.environ["COLUMNS"] = "100"
     out = io.StringIO()
-    with contextlib.redirect_stdout(out):
-        main([name, "--help"])
+    app.help_print([name], console=Console(file=out, width=100))
     return "\n".join(line.rstrip() for line in out.getvalue().strip().splitlines())
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import socket
-from collections.abc import Iterator, Mapping
+from collections.abc import Coroutine, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from pathlib import Path
@@ -314,6 +314,12 @@ def test_every_answer_lets_nothing_in_from_elsewhere(app: Served) -> None:
 # Devices of the shop's own network
 
 
+def answer_of(asked: Coroutine[Any, Any, httpx.Response]) -> httpx.Response:
+    """What the app answers; in a thread of its own, since this one may have a browser's loop running."""
+    with ThreadPoolExecutor(1) as aside:
+        return aside.submit(asyncio.run, asked).result()
+
+
 class Network:
     """A shared app in this process, and devices around it."""
 
@@ -341,8 +347,7 @@ class Network:
             ) as client:
                 return await client.request(method, path, **rest)
 
-        with ThreadPoolExecutor(1) as aside:  # this thread may have a browser's loop running
-            return aside.submit(asyncio.run, once()).result()
+        return answer_of(once())
 
     def pair(self, code: str, name: str = "Ann's tablet", device: str = "192.168.7.20") -> httpx.Response:
         return self.ask("POST", "/pair", device, data={"code": code, "name": name})
@@ -446,6 +451,6 @@ def test_without_share_only_this_machine_is_let_in(tmp_path: Path) -> None:
             async with httpx.AsyncClient(transport=transport, base_url="http://127.0.0.1:8437") as client:
                 return await client.get("/api/jobs")
 
-    answer = asyncio.run(from_elsewhere())
+    answer = answer_of(from_elsewhere())
     assert answer.status_code == 403
     assert "--share" in answer.json()["detail"]

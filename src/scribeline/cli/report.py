@@ -164,8 +164,10 @@ def _bridge(console: Console, plan: Plan) -> None:
 
 def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
     """One group of holes: what they share once, then their places."""
+    from scribeline.features import shared_role
+
     first = bores[0]
-    console.print(f"[bold]{escape(first.role.capitalize())}[/bold], from the {first.face}")
+    console.print(f"[bold]{escape(shared_role(bores).capitalize())}[/bold], from the {first.face}")
     for step in first.steps:
         _say(
             console,

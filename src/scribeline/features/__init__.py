@@ -3,7 +3,7 @@
 from scribeline.features.access import CHUCK_RADIUS, Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
-from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step
+from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step, shared_role
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
@@ -93,6 +93,7 @@ __all__ = [
     "polygon",
     "roof_over",
     "rounded",
+    "shared_role",
     "standing",
     "string_bit",
     "top_depth",

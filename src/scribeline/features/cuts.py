@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import Literal
@@ -187,3 +188,12 @@ class Pocket:
 
 
 Feature = Bore | Pocket
+
+
+def shared_role(bores: Sequence[Bore]) -> str:
+    """What a row of holes is for: the words that all their roles end in."""
+    roles = [bore.role.split() for bore in bores]
+    alike = 0
+    while alike < min(map(len, roles)) and len({words[-1 - alike] for words in roles}) == 1:
+        alike += 1
+    return " ".join(roles[0][-alike:]) if alike else bores[0].role

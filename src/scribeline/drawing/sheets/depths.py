@@ -33,7 +33,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, Pocket
+from scribeline.features import Bore, Pocket, shared_role
 from scribeline.features.cuts import Face
 from scribeline.lengths import both_units, inch_fraction
 from scribeline.plan import Plan
@@ -154,7 +154,7 @@ def _name(plan: Plan, bores: Sequence[Bore]) -> str:
     first = name_of(plan, bores[0].id)
     if len(bores) == 1:
         return first if len(balloon(bores[0].id)) <= SHORT else bores[0].role
-    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {first.partition(' ')[2].removesuffix('s')}s"
+    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {shared_role(bores).removesuffix('s')}s"
 
 
 def _met(plan: Plan, bores: Sequence[Bore]) -> str:
