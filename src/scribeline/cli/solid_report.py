@@ -15,9 +15,9 @@ from rich.table import Table
 
 from scribeline.cli.report import WHAT, console_for_people
 from scribeline.features import Bore
+from scribeline.findings.wood import from_the_nut
 
 if TYPE_CHECKING:
-    from scribeline.layout import Point3
     from scribeline.plan import Plan
     from scribeline.solid.body import Body, LayerPart
     from scribeline.solid.weight import Balance, Density, LayerWeight, Weight
@@ -132,7 +132,7 @@ def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:
         f"One board differs from its kind by 10 % and more: weigh {own}, divide kg by its volume in m³, and {give}."
         if of_a_kind
         else "",
-        f"centre of mass: {_place(plan, weight.centre)}",
+        f"centre of mass: {from_the_nut(weight.centre, plan.layout)}",
     ]
     for note in filter(None, notes):
         console.print(Padding(note, (0, 0, 0, 2)))
@@ -162,16 +162,6 @@ def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
     elif layout.masses or len(layout.strap_buttons) >= 2:
         lack = "two [[strap_buttons]]" if layout.masses else "the [[masses]] that hang on the body"
         console.print(f"  the balance on the strap needs {escape(lack)} in the job as well")
-
-
-def _place(plan: Plan, at: Point3) -> str:
-    across = at.y * plan.layout.treble
-    side = (
-        "on the centreline"
-        if abs(across) < 0.05
-        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
-    )
-    return f"{at.x:.1f} mm from the nut, {side}, {-at.z:.1f} mm under the top"
 
 
 def _mass(kg: float) -> str:

@@ -13,6 +13,7 @@ from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Grain, Pocket, Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, pilot_rule
 from scribeline.features.rings import polygon
+from scribeline.features.screw_pilots import pilot_bit
 from scribeline.job import BitKind, Document, WoodScrew
 from scribeline.layout import EdgePlace, Layout, Point, Point3, Ring
 
@@ -225,13 +226,7 @@ def _pilot(
         owned=screw.lengths_owned,
     )
     depth = driver.reach + RELIEF
-    bit = choose_bit(
-        drill_box(document.bits),
-        rule.bench,
-        ("twist", "brad-point"),
-        reach=depth,
-        point_angle_rad=document.bits.point_angle,
-    )
+    bit = pilot_bit(document, rule.bench, depth)
     grain, angle = grain_of(layout, start, axis)
     name, role, group = identity
     return _on_its_wall(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scribeline import tables
-from scribeline.features.bits import choose_bit, drill_box
+from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
 from scribeline.job import Document, WoodScrew
@@ -27,6 +27,23 @@ def driver(screw: WoodScrew, under_head: float, key: str) -> Screw:
     )
 
 
+def pilot_bit(document: Document, wanted: float, depth: float) -> Bit:
+    """The bit nearest to a pilot's size that drills as deep.
+
+    Args:
+        document: for the bits owned.
+        wanted: the pilot's diameter, mm.
+        depth: at full diameter, mm.
+    """
+    return choose_bit(
+        drill_box(document.bits),
+        wanted,
+        ("twist", "brad-point"),
+        reach=depth,
+        point_angle_rad=document.bits.point_angle,
+    )
+
+
 def screw_pilot(document: Document, screw: Screw, timber: str, under: str) -> tuple[Step, tuple[Reason, ...]]:
     """The pilot's one step, and how it came about.
 
@@ -39,13 +56,7 @@ def screw_pilot(document: Document, screw: Screw, timber: str, under: str) -> tu
     wood = tables.timber(timber)
     rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
     depth = screw.reach + RELIEF
-    bit = choose_bit(
-        drill_box(document.bits),
-        rule.bench,
-        ("twist", "brad-point"),
-        reach=depth,
-        point_angle_rad=document.bits.point_angle,
-    )
+    bit = pilot_bit(document, rule.bench, depth)
     why = (
         Reason(
             f"bench rule: pilot = root + k (thread − root) = {screw.root:.2f} + {rule.share:.2f} × "

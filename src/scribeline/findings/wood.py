@@ -106,14 +106,19 @@ def _what_is_left(outside: Outside, layout: Layout) -> str:
 
 
 def place_words(place: Point3, layout: Layout) -> str:
-    """A place in bench words: along from the nut, across, and how deep."""
+    """A place in bench words: along from the nut, across, and how deep under the top at the bridge."""
+    return f"{from_the_nut(place, layout)} at the bridge"
+
+
+def from_the_nut(place: Point3, layout: Layout) -> str:
+    """A place in bench words: along from the nut, across, and how deep under the top."""
     across = place.y * layout.treble
     side = (
         "on the centreline"
         if abs(across) < 0.05
         else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
     )
-    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top at the bridge"
+    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top"
 
 
 def edges(facts: Facts) -> Iterator[Finding]:

@@ -7,8 +7,6 @@ nothing is written and the answer is 409 with both changes. Refusals are a sente
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Request, Response
@@ -20,7 +18,7 @@ from scribeline.job import set_value
 from scribeline.plan import Plan, record
 from scribeline.steps import Card, cuts_of
 from scribeline.store import BitKept, GateReading, Measured, PartEntry, Revision, StoreError, Tick
-from scribeline.web.shop import Shop, shop_of, who
+from scribeline.web.shop import Shop, backup_of, shop_of, who
 from scribeline.web.told import ConflictOut, Told, ToldRoute
 
 REFUSALS: dict[int | str, dict[str, Any]] = {
@@ -465,16 +463,7 @@ def save_calibrations(request: Request, records: Texts) -> Response:
 )
 def backup(request: Request) -> Response:
     """The whole store as one checked file."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.db"
-        shop_of(request).store.backup(path)
-        content = path.read_bytes()
-    name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"
-    return Response(
-        content,
-        media_type="application/octet-stream",
-        headers={"content-disposition": f'attachment; filename="{name}"'},
-    )
+    return backup_of(shop_of(request))
 
 
 @router.api_route("/{rest:path}", methods=["GET", "POST", "PUT", "DELETE"], include_in_schema=False)

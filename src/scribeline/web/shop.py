@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from fastapi import Request
+from fastapi.responses import Response
 
 from scribeline.web.planning import Planner
 from scribeline.web.work import Workshop
@@ -75,6 +78,20 @@ class Shop:
                     (unfinished / "records.toml").write_text(records, encoding="utf-8")
                 unfinished.rename(place)
         return place
+
+
+def backup_of(shop: Shop) -> Response:
+    """Everything the shop has as one checked file to take away, named by the day."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "shop.db"
+        shop.store.backup(path)
+        content = path.read_bytes()
+    name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"
+    return Response(
+        content,
+        media_type="application/octet-stream",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
 
 
 def shop_of(request: Request) -> Shop:

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from math import ceil
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Annotated
 
 from fastapi import APIRouter, Form, HTTPException, Request
@@ -16,7 +13,7 @@ from scribeline.lengths import LengthError, read_length
 from scribeline.store import BitKept
 from scribeline.web import guard
 from scribeline.web.frame import Page, render
-from scribeline.web.shop import shop_of, who
+from scribeline.web.shop import backup_of, shop_of, who
 
 PAGE = Page("shop", "Shop", 80, in_job=False)
 router = APIRouter()
@@ -133,13 +130,4 @@ def bits(
 @router.get("/shop/backup")
 def backup(request: Request) -> Response:
     """Everything the shop has, as one file."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.db"
-        shop_of(request).store.backup(path)
-        content = path.read_bytes()
-    name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"
-    return Response(
-        content,
-        media_type="application/octet-stream",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return backup_of(shop_of(request))
