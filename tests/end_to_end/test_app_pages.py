@@ -96,3 +96,31 @@ def test_everything_comes_from_the_app_itself(app: Served, screens: Screens) -> 
     page.wait_for_load_state("networkidle")
     assert len(asked) > 4
     assert [url for url in asked if not url.startswith(app.address)] == []
+
+
+@pytest.mark.parametrize("view", ["front", "back"])
+def test_no_number_on_the_plan_covers_another(app: Served, screens: Screens, view: str) -> None:
+    """As the browser sets them: the ink of two numbers, balloon or not, shares no point."""
+    page = screens("tablet")
+    page.goto(f"{app.address}{PLAN}?view={view}")
+    told: list[tuple[str, list[float]]] = page.evaluate(
+        """() => [...document.querySelectorAll('#drawing text')].map(e => {
+             const r = e.getBoundingClientRect();
+             return [e.textContent, [r.left, r.top, r.right, r.bottom]];
+           })"""
+    )
+    numbers = [(words, box) for words, box in told if len(words) < 4]
+    assert len(numbers) > 12
+    for n, (words, (left, top, right, bottom)) in enumerate(numbers):
+        for other, box in numbers[n + 1 :]:
+            high = (bottom - top) * 0.3  # a line's box is taller than its capitals
+            apart = right < box[0] or box[2] < left or bottom - high < box[1] or box[3] - high < top
+            assert apart, (words, other)
+    rings: list[tuple[float, float, float]] = page.evaluate(
+        """() => [...document.querySelectorAll('#drawing circle')].map(e => e.getBoundingClientRect()).filter(
+             r => r.width > 20).map(r => [r.x + r.width / 2, r.y + r.height / 2, r.width / 2])"""
+    )
+    assert rings
+    for n, (x, y, radius) in enumerate(rings):
+        for u, v, other in rings[n + 1 :]:
+            assert (x - u) ** 2 + (y - v) ** 2 >= (radius + other) ** 2, (x, y)

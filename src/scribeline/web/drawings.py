@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from math import hypot
+from itertools import product
+from math import cos, hypot, radians, sin
 from typing import Literal
 
 from scribeline.drawing import svg
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import text_width
 from scribeline.drawing.facing import Show, body_window, treble_up, view_point
-from scribeline.drawing.marks import balloon
+from scribeline.drawing.marks import balloon, balloon_radius
 from scribeline.drawing.section import Section, section
 from scribeline.drawing.sheet import (
     CENTRE,
@@ -32,8 +33,10 @@ from scribeline.drawing.sheet import (
     Layer,
     Line,
     Path,
+    Point,
     Sheet,
     Text,
+    Window,
 )
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
@@ -51,7 +54,8 @@ SCALE = 0.42
 
 SIDE_SCALE = 0.6
 WORDS = 3.5
-"""Height of lettering, mm on the paper that a screen stands in for."""
+WORDS_AT_LEAST = 3.0
+"""Height of lettering, mm on the paper that a screen stands in for; where it would not fit otherwise, the lesser one."""
 
 MOVED = 0.005
 """A hole that moved less than this, mm, prints the same numbers as before."""
@@ -103,10 +107,100 @@ def _face(plan: Plan, view: View, seen: Plan | None) -> tuple[Item, ...]:
     face: Literal["top", "back"] = "top" if view == "front" else "back"
     neck = _neck(plan) if view == "front" else ()
     were = _were(plan, seen, view) if seen is not None else ()
-    return (*neck, *items, *_pocket_names(plan, face), *_hole_numbers(plan, face), *_sides(plan, view), *were)
+    room = Room()
+    for bore in plan.features.bores:
+        if bore.face == face:
+            room.hole(view_point(face, bore.at, SCALE), bore.widest / 2 * SCALE)
+    names = (*_row_numbers(plan, face, room), *_pocket_names(plan, face, room))
+    return (*neck, *items, *names, *_balloons(plan, face, room), *_sides(plan, view), *were)
 
 
-def _pocket_names(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
+class Room:
+    """Where lettering may stand: clear of the holes, and of the lettering that is placed already."""
+
+    def __init__(self) -> None:
+        self._rings: list[tuple[Point, float]] = []
+        self._boxes: list[Window] = []
+        self._leaders: list[tuple[Point, Point]] = []
+
+    def hole(self, centre: Point, radius: float) -> None:
+        """A hole that nothing may cover."""
+        self._rings.append((centre, radius))
+
+    def covers_no_hole(self, texts: Sequence[Text]) -> bool:
+        """Whether words leave every hole to be seen."""
+        return all(_to_box(at, box) >= radius for box in _boxes(texts) for at, radius in self._rings)
+
+    def words(self, texts: Sequence[Text]) -> None:
+        """Words that no balloon may cover."""
+        self._boxes += _boxes(texts)
+
+    def balloon(self, tip: Point, number: str, up: float) -> tuple[Item, ...]:
+        """A number's balloon beside its hole, the nearest place first; up is +1 or -1, the side it rather stands on."""
+        radius = balloon_radius(number, WORDS) + _CLEAR
+        places = [
+            (tip[0] + reach * sin(radians(turn)), tip[1] + up * reach * cos(radians(turn)))
+            for reach in _REACHES
+            for turn in _TURNS
+        ]
+        at = next((each for each in places if self._is_free(each, radius, tip)), places[0])
+        self._rings.append((at, radius))
+        self._leaders.append((tip, at))
+        return balloon(at, number, tip=tip, height=WORDS)
+
+    def _is_free(self, at: Point, radius: float, tip: Point) -> bool:
+        others = [
+            (centre, other)
+            for centre, other in self._rings
+            if hypot(centre[0] - tip[0], centre[1] - tip[1]) > 0.01
+        ]
+        return not (
+            any(hypot(at[0] - c[0], at[1] - c[1]) < radius + other for c, other in others)
+            or any(_to_box(at, box) < radius for box in self._boxes)
+            or any(_to_line(c, tip, at) < other for c, other in others)
+            or any(_passes(tip, at, box) for box in self._boxes)
+            or any(_cross(tip, at, a, b) for a, b in self._leaders)
+        )
+
+
+_CLEAR = 0.5
+_REACHES = (12.0, 15.0, 18.0, 22.0, 26.0, 31.0)
+_TURNS = (0, -20, 20, -40, 40, -65, 65, -90, 90, 180)
+"""How far from its hole a balloon may stand, mm on the paper, and how far aslant, degrees: the first that is free."""
+
+
+def _boxes(texts: Sequence[Text]) -> list[Window]:
+    return [box for box in (bounds((text,)) for text in texts) if box is not None]
+
+
+def _to_box(at: Point, box: Window) -> float:
+    left, low, right, high = box
+    return hypot(max(left - at[0], 0.0, at[0] - right), max(low - at[1], 0.0, at[1] - high))
+
+
+def _to_line(at: Point, start: Point, end: Point) -> float:
+    du, dv = end[0] - start[0], end[1] - start[1]
+    along = ((at[0] - start[0]) * du + (at[1] - start[1]) * dv) / max(du * du + dv * dv, 1e-9)
+    along = min(max(along, 0.0), 1.0)
+    return hypot(at[0] - start[0] - along * du, at[1] - start[1] - along * dv)
+
+
+def _passes(start: Point, end: Point, box: Window) -> bool:
+    return any(
+        _to_box((start[0] + k / 16 * (end[0] - start[0]), start[1] + k / 16 * (end[1] - start[1])), box)
+        <= 0.0
+        for k in range(17)
+    )
+
+
+def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
+    def left_of(p: Point, q: Point, r: Point) -> bool:
+        return (q[0] - p[0]) * (r[1] - p[1]) > (q[1] - p[1]) * (r[0] - p[0])
+
+    return left_of(a, c, d) != left_of(b, c, d) and left_of(a, b, c) != left_of(a, b, d)
+
+
+def _pocket_names(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
     """A pocket's name and depth inside it, lengthwise or across, where there is room."""
     for pocket in plan.features.pockets:
         if pocket.face != face:
@@ -115,45 +209,61 @@ def _pocket_names(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
         wide, tall = max(us) - min(us), max(vs) - min(vs)
         middle = ((max(us) + min(us)) / 2, (max(vs) + min(vs)) / 2)
         words = (pocket.role, _length(plan, pocket.depth))
-        needed, high = max(text_width(each, WORDS, bold=True) for each in words) + 2.0, 2 * WORDS + 4.0
-        if needed <= wide and high <= tall:
-            at, turn = [(middle[0], middle[1] + 1.0), (middle[0], middle[1] - WORDS - 1.0)], 0.0
-        elif needed <= tall and high <= wide:
-            at, turn = [(middle[0] - 1.0, middle[1]), (middle[0] + WORDS + 1.0, middle[1])], 90.0
-        else:
-            continue
-        yield Text(LETTERING, at[0], words[0], WORDS, "middle", turn, bold=True, ref=pocket.id)
-        yield Text(LETTERING, at[1], words[1], WORDS, "middle", turn, ref=pocket.id)
+        high = 2 * WORDS + 4.0
+        for height, aside in product((WORDS, WORDS_AT_LEAST), (0.0, 0.25, -0.25)):
+            needed = max(text_width(each, height, bold=True) for each in words) + 2.0
+            if needed <= wide and high <= tall * (1 - 2 * abs(aside)):
+                centre, step, turn = (middle[0], middle[1] + aside * tall), (0.0, -1.0), 0.0
+            elif needed <= tall and high <= wide * (1 - 2 * abs(aside)):
+                centre, step, turn = (middle[0] + aside * wide, middle[1]), (1.0, 0.0), 90.0
+            else:
+                continue
+            # The name's foot stands a millimetre before the middle, the depth's a line's height behind it.
+            feet = [(centre[0] + k * step[0], centre[1] + k * step[1]) for k in (-1.0, height + 1.0)]
+            texts = [
+                Text(LETTERING, foot, said, height, "middle", turn, bold=bold, ref=pocket.id)
+                for foot, said, bold in zip(feet, words, (True, False), strict=True)
+            ]
+            if room.covers_no_hole(texts):
+                room.words(texts)
+                yield from texts
+                break
 
 
-def _hole_numbers(plan: Plan, face: Literal["top", "back"]) -> Iterable[Item]:
-    """Holes' numbers beside them; those that stand alone carry theirs in a balloon, outwards.
+def _row_numbers(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
+    """The numbers of holes in rows, beside them.
 
     Of the rows under the plate, the one nearer the tail has its numbers behind the plate, the other before its holes.
     """
     corners = () if plan.layout.plate is None else plan.layout.plate.corners
-    on_view = [view_point(face, each, SCALE) for each in corners]
-    behind, lowest = max((u for u, _ in on_view), default=0.0), min((v for _, v in on_view), default=0.0)
+    behind = max((view_point(face, each, SCALE)[0] for each in corners), default=0.0)
     rows = {bore.group: bore.at.x for bore in plan.features.bores if bore.group in _UNDER_PLATE}
     last = max(rows, key=lambda group: rows[group], default="")
     for bore in plan.features.bores:
-        if bore.face != face and not (bore.face == "edge" and face == "top"):
+        if bore.face != face or bore.group not in _IN_ROWS:
             continue
         u, v = view_point(face, bore.at, SCALE)
         number, low = number_of(bore.id), v - WORDS / 2
         if bore.group == last and face == "top":
-            yield Text(LETTERING, (behind + 1.2, low), number, WORDS, bold=True, ref=bore.id)
-        elif bore.group in _UNDER_PLATE or bore.group == "ferrule holes":
-            at = (u - bore.widest / 2 * SCALE - 1.0, low)
-            yield Text(LETTERING, at, number, WORDS, "end", bold=True, ref=bore.id)
-        elif bore.group == "ground wire":
-            yield from balloon((u - 6.0, lowest - 6.5), number, tip=(u, v), height=WORDS)
+            text = Text(LETTERING, (behind + 1.2, low), number, WORDS, bold=True, ref=bore.id)
         else:
-            away = 12.0 if v >= 0 else -12.0
-            yield from balloon((u, v + away), number, tip=(u, v), height=WORDS)
+            at = (u - bore.widest / 2 * SCALE - 1.0, low)
+            text = Text(LETTERING, at, number, WORDS, "end", bold=True, ref=bore.id)
+        room.words((text,))
+        yield text
+
+
+def _balloons(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
+    """The numbers of holes that stand alone, each in a balloon, outwards."""
+    for bore in plan.features.bores:
+        if bore.group in _IN_ROWS or not (bore.face == face or (bore.face == "edge" and face == "top")):
+            continue
+        u, v = view_point(face, bore.at, SCALE)
+        yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0)
 
 
 _UNDER_PLATE = frozenset({"string holes", "bridge screws"})
+_IN_ROWS = _UNDER_PLATE | {"ferrule holes"}
 
 
 def _length(plan: Plan, mm: float) -> str:

@@ -202,6 +202,7 @@ def all_steps(request: Request, job_id: int) -> Response:
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     found = found_at(job, job.plan)
+    number = {each.card.id: each.card.no for each in found}
     return render(
         request,
         "steps/list.html",
@@ -209,8 +210,18 @@ def all_steps(request: Request, job_id: int) -> Response:
         job,
         found=found,
         next=next_open(found),
-        numbers={each.card.id: each.card for each in found},
+        waits={each.card.id: sorted({number[need.first] for need in each.waits_for}) for each in found},
         moved=_stays(job.plan),
+    )
+
+
+@router.get("/jobs/{job_id}/next")
+def next_step(request: Request, job_id: int) -> Response:
+    """Straight to the step the work goes on with: one tap from anywhere."""
+    job = open_job(request, job_id)
+    step = None if job.plan is None else next_open(found_at(job, job.plan))
+    return RedirectResponse(
+        f"/jobs/{job_id}/steps" if step is None else _address(job, step.card), status_code=303
     )
 
 
