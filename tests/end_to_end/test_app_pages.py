@@ -121,6 +121,6 @@ def test_no_number_on_the_plan_covers_another(app: Served, screens: Screens, vie
              r => r.width > 20).map(r => [r.x + r.width / 2, r.y + r.height / 2, r.width / 2])"""
     )
     assert rings
-    for n, (x, y, radius) in enumerate(rings):
-        for u, v, other in rings[n + 1 :]:
-            assert (x - u) ** 2 + (y - v) ** 2 >= (radius + other) ** 2, (x, y)
+    for m, (x, y, radius) in enumerate(rings):
+        for u, v, wide in rings[m + 1 :]:
+            assert (x - u) ** 2 + (y - v) ** 2 >= (radius + wide) ** 2, (x, y)
