@@ -74,8 +74,11 @@ def view_point(face: Face, at: tuple[float, ...], scale: float = 1.0) -> Point:
 
 def body_window(plan: Plan, face: Face, scale: float = 1.0) -> Window:
     """The rectangle the body takes up in the view of a face."""
-    us, vs = zip(*(view_point(face, point, scale) for point in plan.layout.outline), strict=True)
-    return (min(us), min(vs), max(us), max(vs))
+    xs, ys = zip(*plan.layout.outline, strict=True)
+    (left, low), (right, high) = (
+        view_point(face, corner, scale) for corner in ((min(xs), min(ys)), (max(xs), max(ys)))
+    )
+    return (left, min(low, high), right, max(low, high))
 
 
 def treble_up(plan: Plan, face: Face) -> int:

@@ -180,13 +180,13 @@ class _Block:
             return np.full((len(start), 1), np.inf)
         # Across the lines and along them, in the plan.
         side, along = np.array([-way[1], way[0]]), way[:2] / flat
-        a, b = (
-            (ends @ side)[np.newaxis] - (start[:, :2] @ side)[:, np.newaxis]
-            for ends in (self.start, self.end)
-        )
+        lines, before, after = start[:, :2] @ side, self.start @ side, self.end @ side
+        near = (np.minimum(before, after) <= lines.max()) & (np.maximum(before, after) >= lines.min())
+        a, b = (ends[near][np.newaxis] - lines[:, np.newaxis] for ends in (before, after))
         rows, columns = np.nonzero((a > 0) != (b > 0))
         share = a[rows, columns] / (a[rows, columns] - b[rows, columns])
-        place = self.start[columns] + share[:, np.newaxis] * (self.end[columns] - self.start[columns])
+        first, last = self.start[near][columns], self.end[near][columns]
+        place = first + share[:, np.newaxis] * (last - first)
         t = ((place - start[rows, :2]) * along).sum(axis=1)
         many = np.bincount(rows, minlength=len(start))
         found = np.full((len(start), max(1, int(many.max()))), np.inf)

@@ -81,7 +81,7 @@ class Facts:
 
 def limit_in(document: Document, usual: Limit) -> Limit:
     """A limit as it holds for a job: the builder's own where the job sets one, else the usual one."""
-    own = document.limits.own().get(usual.key)
+    own = document.limits.of(usual.key)
     if own is None:
         return usual
     source = f"your own limit, limits.{usual.key} (usually {usual.words}; {usual.source})"

@@ -55,13 +55,11 @@ def _tips(facts: Facts) -> Iterator[Finding]:
         (*screws.values(), *(f for f in others.values() if isinstance(f, Bore))),
         tuple(f for f in others.values() if isinstance(f, Pocket)),
     )
-    for web in find_webs(among, layout.thickness, near=limit.caution + 1.0):
-        for a, b in ((web.a, web.b), (web.b, web.a)):
-            if a in screws and b in others and not web.on_purpose and screws[a].entered_from != b:
-                yield from _near_cut(facts, screws[a], others[b], web)
-    for outside in find_outside(
-        Features(tuple(screws.values()), ()), layout.outline, layout.thickness, form=layout.body
-    ):
+    for web in find_webs(among, layout.thickness, near=limit.caution + 1.0, apart=screws):
+        a, b = (web.a, web.b) if web.a in screws else (web.b, web.a)
+        if not web.on_purpose and screws[a].entered_from != b:
+            yield from _near_cut(facts, screws[a], others[b], web)
+    for outside in _to_faces(facts, *screws.values()):
         screw = screws[outside.feature]
         left, face = _far_face(screw, outside)
         if screw.face in {"top", "back"} and limit.severity(left):
@@ -91,9 +89,13 @@ def _to_cut(facts: Facts, screw: Bore, other: Feature, length: float) -> float:
 
 
 def _to_face(facts: Facts, screw: Bore, length: float) -> float:
-    layout, tried = facts.layout, Features((driven(screw, length),), ())
-    (outside,) = find_outside(tried, layout.outline, layout.thickness, form=layout.body)
+    (outside,) = _to_faces(facts, driven(screw, length))
     return _far_face(screw, outside)[0]
+
+
+def _to_faces(facts: Facts, *screws: Bore) -> tuple[Outside, ...]:
+    layout = facts.layout
+    return find_outside(Features(screws, ()), layout.outline, layout.thickness, form=layout.body, edge=False)
 
 
 def _far_face(screw: Bore, outside: Outside) -> tuple[float, str]:

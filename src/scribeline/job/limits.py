@@ -110,6 +110,11 @@ class _Limits(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
+    def of(self, key: str) -> OwnLimit | None:
+        """The limit of a key, if it was set."""
+        own: OwnLimit | None = getattr(self, key) if key in type(self).model_fields else None
+        return own
+
     def own(self) -> dict[str, OwnLimit]:
         """The limits that were set, by key."""
         every = {key: getattr(self, key) for key in type(self).model_fields}

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import acos, hypot, radians
 
+import numpy as np
+
 from scribeline.layout.points import Point, Ring
 
 CORNER = radians(12.0)
@@ -88,15 +90,12 @@ def beside(outline: Ring, place: EdgePlace, *, to_right: float, up: float) -> Ed
 
 def _nearest(outline: Ring, near: Point) -> tuple[int, float]:
     """The side of the outline nearest a place, and where along it."""
-    best = (float("inf"), 0, 0.0)
-    for side, (a, b) in enumerate(zip(outline, outline[1:] + outline[:1], strict=True)):
-        run = Point(b.x - a.x, b.y - a.y)
-        length = run.x**2 + run.y**2
-        share = ((near.x - a.x) * run.x + (near.y - a.y) * run.y) / length if length > 0 else 0.0
-        share = min(1.0, max(0.0, share))
-        gap = hypot(a.x + share * run.x - near.x, a.y + share * run.y - near.y)
-        best = min(best, (gap, side, share))
-    return best[1], best[2]
+    a = np.array(outline)
+    run, off = np.roll(a, -1, axis=0) - a, np.array(near) - a
+    length = (run**2).sum(axis=1)
+    share = np.clip((off * run).sum(axis=1) / np.where(length > 0, length, 1.0), 0.0, 1.0)
+    side = int(np.argmin(np.hypot(*(off - share[:, np.newaxis] * run).T)))
+    return side, float(share[side])
 
 
 def _on(outline: Ring, side: int, share: float) -> Point:

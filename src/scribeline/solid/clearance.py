@@ -7,7 +7,7 @@ estimate. A bit that may wander is counted as everything it may reach: what is r
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot, inf
 from typing import TYPE_CHECKING
@@ -87,7 +87,12 @@ class Outside:
 
 
 def find_webs(
-    features: Features, thickness: float, *, near: float = NEAR, drift: float = 0.0
+    features: Features,
+    thickness: float,
+    *,
+    near: float = NEAR,
+    drift: float = 0.0,
+    apart: Container[str] | None = None,
 ) -> tuple[Web, ...]:
     """The least wood between every two cuts that come within `near` of each other, thinnest first.
 
@@ -96,12 +101,14 @@ def find_webs(
         thickness: of the body, mm.
         near: how close is worth listing, mm.
         drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+        apart: ids of some cuts: only these are measured, each against those that are not of them; all pairs when left out.
 
     Returns:
         Distances never larger than the truth, and smaller by no more than 0.0001 mm.
     """
     every = list(features)
-    found = least([shape_of(f, thickness, drift=drift_of(f, drift)) for f in every], near)
+    marked = None if apart is None else np.array([f.id in apart for f in every], dtype=np.bool_)
+    found = least([shape_of(f, thickness, drift=drift_of(f, drift)) for f in every], near, apart=marked)
     webs = []
     rows = zip(
         *(part.tolist() for part in (found.first, found.second, found.mm, found.a, found.b)), strict=True
@@ -131,6 +138,7 @@ def find_outside(
     *,
     drift: float = 0.0,
     form: BodyForm | None = None,
+    edge: bool = True,
 ) -> tuple[Outside, ...]:
     """How close every cut comes to the body's outline and to the faces it is not cut from.
 
@@ -142,18 +150,21 @@ def find_outside(
         thickness: of the body, mm.
         drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
         form: what the body is carved to; flat faces and square edges when left out.
+        edge: whether the outline is asked about; where not, it counts as infinitely far.
     """
     every = list(features)
     if not every:
         return ()
-    body = _Body(outline, thickness)
     skin = None if form is None or form.is_plain else skin_of(form)
     shapes = [shape_of(f, thickness, drift=drift_of(f, drift)) for f in every]
-    edges = body.edges(every, shapes)
+    edges = _Body(outline, thickness).edges(every, shapes) if edge else [(inf, None)] * len(every)
     found = []
-    for feature, shape, (to_edge, edge_places) in zip(every, shapes, edges, strict=True):
-        to_top = None if feature.face == "top" else body.beyond(shape, down=False)
-        to_back = None if feature.face == "back" else body.beyond(shape, down=True)
+    tops, backs = (_beyond(shapes, thickness, down=down) for down in (False, True))
+    for feature, shape, (to_edge, edge_places), over, under in zip(
+        every, shapes, edges, tops, backs, strict=True
+    ):
+        to_top = None if feature.face == "top" else over
+        to_back = None if feature.face == "back" else under
         gaps = () if skin is None else skin.gaps(shape, NEAR, feature=feature)
         if skin is not None and to_top is not None and skin.top_is_carved:
             to_top = _to_carved_top(to_top, gaps, skin)
@@ -298,28 +309,32 @@ class _Body:
         nearest = self.tree.geometries[self.tree.query_nearest(plans, all_matches=False)[1]]
         return np.asarray(shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2))
 
-    def beyond(self, shape: Shape, *, down: bool) -> tuple[float, Places]:
-        """Wood between the lowest place of a cut and the back, or the highest and the top, and where."""
-        face = -self.thickness if down else 0.0
-        lowest = min((_extreme(shape, down=down)), key=lambda p: p.z if down else -p.z)
-        left = lowest.z - face if down else face - lowest.z
-        return left, (lowest, Point3(lowest.x, lowest.y, face))
+
+def _beyond(shapes: Sequence[Shape], thickness: float, *, down: bool) -> list[tuple[float, Places]]:
+    """Wood between the lowest place of each cut and the back, or the highest and the top, and where."""
+    sign, face = (-1.0, -thickness) if down else (1.0, 0.0)
+    furthest: list[list[float]] = [[0.0, 0.0, -sign * inf]] * len(shapes)
+    owners = [i for i, shape in enumerate(shapes) for _ in shape.turned]
+    places = _furthest(discs([piece for shape in shapes for piece in shape.turned]).hull, sign)
+    for i, place in zip(owners, places.tolist(), strict=True):
+        furthest[i] = max(furthest[i], place, key=lambda p: sign * p[2])
+    for i, shape in enumerate(shapes):
+        for prism in shape.prisms:
+            z = prism.low if down else prism.high
+            if sign * z > sign * furthest[i][2]:
+                inside = prism.plan.representative_point()
+                furthest[i] = [inside.x, inside.y, z]
+    return [(sign * (face - z), (Point3(x, y, z), Point3(x, y, face))) for x, y, z in furthest]
 
 
-def _extreme(shape: Shape, *, down: bool) -> list[Point3]:
-    """The lowest (or highest) place of every piece."""
-    places = []
-    for hull in discs(shape.turned).hull:
-        reach = np.hypot(hull[:, 1, 2], hull[:, 2, 2])
-        sign = -1.0 if down else 1.0
-        disc = int(np.argmax(sign * hull[:, 0, 2] + reach))
-        centre, u, v = hull[disc]
-        way = (u * u[2] + v * v[2]) / reach[disc] if reach[disc] > 0 else np.zeros(3)
-        places.append(Point3(*(centre + sign * way).tolist()))
-    for prism in shape.prisms:
-        inside = prism.plan.representative_point()
-        places.append(Point3(inside.x, inside.y, prism.low if down else prism.high))
-    return places
+def _furthest(hulls: Floats, sign: float) -> Floats:
+    """The highest place of each piece, or the lowest where `sign` is −1, (n, 3)."""
+    reach = np.hypot(hulls[:, :, 1, 2], hulls[:, :, 2, 2])
+    rows, disc = np.arange(len(hulls)), np.argmax(sign * hulls[:, :, 0, 2] + reach, axis=1)
+    centre, u, v = np.moveaxis(hulls[rows, disc], 1, 0)
+    wide = reach[rows, disc][:, np.newaxis]
+    way = (u * u[:, 2:] + v * v[:, 2:]) / np.where(wide > 0, wide, 1.0)
+    return np.asarray(centre + sign * way)
 
 
 def _shadow(hull: Floats) -> BaseGeometry:

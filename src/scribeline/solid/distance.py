@@ -104,15 +104,16 @@ class _Prisms:
         return upright.Profiles(xy, np.zeros((len(rows), 3)), heights)
 
 
-def least(shapes: Sequence[Shape], near: float) -> Found:
+def least(shapes: Sequence[Shape], near: float, *, apart: NDArray[np.bool_] | None = None) -> Found:
     """The least distance between every two solids that come within `near` of each other, in order of number.
 
     Args:
         shapes: the solids.
         near: mm.
+        apart: a mark for each solid: only those marked are measured, against those that are not; all pairs when left out.
     """
     turned, prisms = _Turneds(shapes), _Prisms(shapes)
-    close = _Neighbours((turned, prisms), len(shapes), near)
+    close = _Neighbours((turned, prisms), len(shapes), near, apart)
     parts = [part.swapped() for part in _all(turned, prisms, close)]
     joined = Found(*(np.concatenate([getattr(p, name) for p in parts]) for name in Found.__slots__))
     key = joined.first * len(shapes) + joined.second
@@ -138,7 +139,13 @@ def _all(turned: _Turneds, prisms: _Prisms, close: _Neighbours) -> Iterator[Foun
 class _Neighbours:
     """Which pieces of which solids come within reach, by their boxes: first whole solids, then their pieces."""
 
-    def __init__(self, parts: Sequence[_Turneds | _Prisms], count: int, near: float) -> None:
+    def __init__(
+        self,
+        parts: Sequence[_Turneds | _Prisms],
+        count: int,
+        near: float,
+        apart: NDArray[np.bool_] | None = None,
+    ) -> None:
         low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
         for part in parts:
             np.minimum.at(low, part.owner, part.low)
@@ -149,7 +156,10 @@ class _Neighbours:
             gap = low[:, k, np.newaxis] - high[:, k]
             gap = np.maximum(gap, gap.T)
             off += np.square(np.maximum(gap, 0.0, out=gap), out=gap)
-        self.solids = np.nonzero(np.triu(off <= near**2, 1))
+        close = off <= near**2
+        if apart is not None:
+            close &= apart[:, np.newaxis] != apart
+        self.solids = np.nonzero(np.triu(close, 1))
 
     def of(self, a: _Turneds | _Prisms, b: _Turneds | _Prisms) -> Rows:
         """Pieces of different solids; of one kind of piece, each pair once."""

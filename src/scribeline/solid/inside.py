@@ -31,9 +31,27 @@ def swallowed(
         pairs: ids of those that run into each other.
         thickness: of the body, mm.
     """
-    shapes = {feature.id: shape_of(feature, thickness) for feature in features}
     both_ways = [way for a, b in pairs for way in ((a, b), (b, a))]
-    return tuple((a, b) for a, b in both_ways if _inside(shapes[a], shapes[b]))
+    met = {name for way in both_ways for name in way}
+    shapes = {feature.id: shape_of(feature, thickness) for feature in features if feature.id in met}
+    boxes = {name: _box(shape) for name, shape in shapes.items()}
+    fits = [(a, b) for a, b in both_ways if _holds(boxes[b], boxes[a])]
+    return tuple((a, b) for a, b in fits if _inside(shapes[a], shapes[b]))
+
+
+def _box(shape: Shape) -> Floats:
+    """The lowest and the highest of its coordinates, (2, 3), exact."""
+    hulls = discs(shape.turned).hull
+    reach = np.hypot(hulls[:, :, 1], hulls[:, :, 2])
+    corners = [*(hulls[:, :, 0] - reach).reshape(-1, 3), *(hulls[:, :, 0] + reach).reshape(-1, 3)]
+    for prism in shape.prisms:
+        left, front, right, back = prism.plan.bounds
+        corners += [(left, front, prism.low), (right, back, prism.high)]
+    return np.array([np.min(corners, axis=0), np.max(corners, axis=0)])
+
+
+def _holds(room: Floats, inner: Floats) -> bool:
+    return bool((inner[0] >= room[0] - _AS_GOOD_AS_IN).all() and (inner[1] <= room[1] + _AS_GOOD_AS_IN).all())
 
 
 def _inside(inner: Shape, outer: Shape) -> bool:

@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import asin, atan2, degrees, hypot
 
+import numpy as np
+
 from scribeline.features import Bore, Step, drill_access
 from scribeline.layout import NECK_POCKET, Layout, Point, Ring
 from scribeline.steps.bench import Bench, within
@@ -168,16 +170,17 @@ def edge_marks(layout: Layout) -> Iterator[Mark]:
 
 def _crossings(outline: Ring, start: Point, end: Point) -> Iterator[Point]:
     """Where a stretch crosses the outline."""
-    d = Point(end.x - start.x, end.y - start.y)
-    for a, b in zip(outline, outline[1:] + outline[:1], strict=True):
-        run = Point(b.x - a.x, b.y - a.y)
-        det = d.x * run.y - d.y * run.x
-        if abs(det) < 1e-12:
-            continue
-        t = ((a.x - start.x) * run.y - (a.y - start.y) * run.x) / det
-        share = ((a.x - start.x) * d.y - (a.y - start.y) * d.x) / det
-        if -1e-9 <= t <= 1 + 1e-9 and -1e-9 <= share < 1:
-            yield Point(a.x + share * run.x, a.y + share * run.y)
+    corners = np.array(outline)
+    run = np.roll(corners, -1, axis=0) - corners
+    d, off = np.array(end) - start, corners - start
+    det = d[0] * run[:, 1] - d[1] * run[:, 0]
+    level = np.abs(det) < 1e-12
+    det[level] = np.nan
+    t = (off[:, 0] * run[:, 1] - off[:, 1] * run[:, 0]) / det
+    share = (off[:, 0] * d[1] - off[:, 1] * d[0]) / det
+    met = (t >= -1e-9) & (t <= 1 + 1e-9) & (share >= -1e-9) & (share < 1)
+    for place in (corners[met] + share[met, np.newaxis] * run[met]).tolist():
+        yield Point(*place)
 
 
 def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
