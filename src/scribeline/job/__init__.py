@@ -21,6 +21,7 @@ from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.starter import Instrument, starter_job
+from scribeline.job.toml_text import toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
 
@@ -74,4 +75,5 @@ __all__ = [
     "shelf_names",
     "standard_deviation",
     "starter_job",
+    "toml_values",
 ]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import OrderedDict
 from collections.abc import Mapping, MutableMapping, MutableSequence, Sequence
+from threading import Lock
 from typing import Any
 
 import tomlkit
@@ -50,16 +52,13 @@ def set_value(text: str, path: str, value: Stated) -> tuple[str, Value | None]:
         JobError: the path does not lead to a single value.
     """
     key = read_key(path)
-    try:
-        document = tomlkit.parse(text)
-    except TOMLKitError as fault:
-        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+    document = _read(text)
     *_, last = key
     if isinstance(last, int):
         was = _set_item(_holder(document, key, path), last, value, path)
     else:
         was = _set_entry(_table_for(document, key, path), last, value, path)
-    return tomlkit.dumps(document), was.unwrap() if was is not None and hasattr(was, "unwrap") else was
+    return _written(document), was.unwrap() if was is not None and hasattr(was, "unwrap") else was
 
 
 def remove_value(text: str, path: str) -> tuple[str, Value | None]:
@@ -69,17 +68,41 @@ def remove_value(text: str, path: str) -> tuple[str, Value | None]:
         JobError: nothing is stated there.
     """
     key = read_key(path)
-    try:
-        document = tomlkit.parse(text)
-    except TOMLKitError as fault:
-        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+    document = _read(text)
     holder, last = _holder(document, key, path), key[-1]
     try:
         was = holder[last]
         del holder[last]
     except (KeyError, IndexError, TypeError) as fault:
         raise JobError([Fault(path, "is not stated in the job, so there is nothing to take out")]) from fault
-    return tomlkit.dumps(document), was.unwrap() if hasattr(was, "unwrap") else was
+    return _written(document), was.unwrap() if hasattr(was, "unwrap") else was
+
+
+_WRITTEN: OrderedDict[str, tomlkit.TOMLDocument] = OrderedDict()
+"""Documents as the last edits left them, by the text they then were: reading one anew with all its comments costs far
+more than changing it. An edit takes its document out, so no two ever have the same in hand."""
+_WRITTEN_KEPT = 16
+_WRITING = Lock()
+
+
+def _read(text: str) -> tomlkit.TOMLDocument:
+    with _WRITING:
+        document = _WRITTEN.pop(text, None)
+    if document is not None:
+        return document
+    try:
+        return tomlkit.parse(text)
+    except TOMLKitError as fault:
+        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+
+
+def _written(document: tomlkit.TOMLDocument) -> str:
+    text = tomlkit.dumps(document)
+    with _WRITING:
+        _WRITTEN[text] = document
+        while len(_WRITTEN) > _WRITTEN_KEPT:
+            _WRITTEN.popitem(last=False)
+    return text
 
 
 def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: str) -> Any:

@@ -21,6 +21,7 @@ import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from scribeline.lengths.drills import MM_PER_INCH, drill_size
@@ -355,11 +356,19 @@ def read_length(value: str | float, *, unit: Unit = "mm") -> Length:
     """
     if unit not in ("mm", "cm", "m", "in", "ft"):
         raise LengthError(f"a job's unit is mm, cm, m, in or ft: {quoted(str(unit))} cannot be used")
+    return _read_once(value, unit) if isinstance(value, str) else _as_length(value, unit)
+
+
+def _as_length(value: str | float, unit: Unit) -> Length:
     try:
         length, tolerance = _read(value)
         return _length(length, tolerance, unit, _shown(value))
     except _Unreadable as reason:
         raise _sentence(value, "a length", reason, _LIKE_LENGTH) from None
+
+
+_read_once = lru_cache(maxsize=2048)(_as_length)
+"""A job's lengths are read again at every edit, all but one of them the same."""
 
 
 # --- string gauges ----------------------------------------------------------------------------------

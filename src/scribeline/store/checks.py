@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from math import isfinite
 from typing import Any
 
 from pydantic import ValidationError
 
-from scribeline.job import Cut, Fault, JobError
+from scribeline.job import Cut, Fault, JobError, toml_values
 from scribeline.store.faults import StoreError
 from scribeline.store.recorded import TABLES
 
@@ -64,7 +63,7 @@ def file_name(value: str) -> str:
     return value
 
 
-def job_text(text: str) -> dict[str, Any]:
+def job_text(text: str) -> Mapping[str, Any]:
     """The values of a job's text, faults and all.
 
     Raises:
@@ -80,7 +79,7 @@ def job_text(text: str) -> dict[str, Any]:
     return stated
 
 
-def toml(text: str, *, most: int = LARGEST_TEXT) -> dict[str, Any]:
+def toml(text: str, *, most: int = LARGEST_TEXT) -> Mapping[str, Any]:
     """A text's values.
 
     Raises:
@@ -91,7 +90,7 @@ def toml(text: str, *, most: int = LARGEST_TEXT) -> dict[str, Any]:
         raise JobError([Fault("", sentence)])
     try:
         text.encode()
-        stated = tomllib.loads(text)
+        stated = toml_values(text)
         if _deeper_than(stated, DEEPEST):
             raise RecursionError
         return stated

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from scribeline.job import Dimension, Document, Stated
+from scribeline.job import Dimension, Document, Stated, toml_values
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
 
@@ -440,10 +440,10 @@ def timbers() -> tuple[tuple[str, str], ...]:
     return tuple((name, tables.timber(name).label) for name in tables.timber_names())
 
 
-def stated(text: str) -> dict[str, Any]:
-    """What the job's text states, as plain values; empty where it is no TOML."""
+def stated(text: str) -> Mapping[str, Any]:
+    """What the job's text states, as plain values, to be looked at only; empty where it is no TOML."""
     try:
-        return tomllib.loads(text)
+        return toml_values(text)
     except tomllib.TOMLDecodeError:
         return {}
 

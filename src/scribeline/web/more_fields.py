@@ -6,6 +6,8 @@ A part that the app has no picture for yet is still no reason to open the job fi
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
@@ -45,16 +47,29 @@ def more_families(document: Document, asked: frozenset[str]) -> Iterator[Family]
 
 
 def _fields(table: BaseModel, path: str) -> Iterator[Field]:
-    for name, info in type(table).model_fields.items():
-        if info.exclude is True or name in {"part", "measured"}:
-            continue
+    for name, asked in _keys(type(table), path.rpartition(".")[2] if "." in path else ""):
         value, key = getattr(table, name), f"{path}.{name}"
         if isinstance(value, BaseModel):
             yield from _fields(value, key)
+        elif asked is not None:
+            yield replace(asked, key=key)
+
+
+@cache
+def _keys(table: type[BaseModel], inner: str) -> tuple[tuple[str, Field | None], ...]:
+    """A kind of table's keys, each with its field but for where it stands; None where it is no number or word."""
+    found: list[tuple[str, Field | None]] = []
+    for name, info in table.model_fields.items():
+        if info.exclude is True or name in {"part", "measured"}:
             continue
         kind, choices = _kind(info)
+        field = None
         if kind is not None:
-            yield Field(key, _label(path, name, info), kind=kind, choices=choices, needed=info.is_required())
+            field = Field(
+                name, _label(inner, name, info), kind=kind, choices=choices, needed=info.is_required()
+            )
+        found.append((name, field))
+    return tuple(found)
 
 
 def _kind(info: FieldInfo) -> tuple[Kind | None, tuple[tuple[str, str], ...]]:
@@ -98,11 +113,10 @@ def _inside(annotation: Any) -> Iterator[Any]:
         yield from _inside(each)
 
 
-def _label(path: str, name: str, info: FieldInfo) -> str:
+def _label(inner: str, name: str, info: FieldInfo) -> str:
     for note in _notes(info):
         if thing := getattr(note, "thing", ""):
             return _capital(thing.removeprefix("the "))
-    inner = path.rpartition(".")[2] if "." in path else ""
     return _capital(f"{_words(inner)}: {_words(name)}" if inner else _words(name))
 
 

@@ -1,0 +1,56 @@
+"""One edit after another: the same text comes out whether the document is at hand from the last edit or read anew."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.conftest import SHIPPED as TEXT
+
+from scribeline.job import JobError, remove_value, set_value
+
+KEYS = (
+    "body.thickness",
+    "bridge.spacing",
+    "strings[2].gauge",
+    "pockets[1].centre[2]",
+    "pockets[2].depth",
+    "bench.saddle_reserve",
+    "limits.bore_web",
+    "ferrules.recess",
+    "revision",
+    "nut.edge",
+    "strings[9].gauge",
+)
+VALUES = st.one_of(st.integers(1, 50), st.sampled_from(["44.5 mm", "1 3/4 in", "B"]))
+EDITS = st.lists(st.tuples(st.sampled_from(KEYS), st.none() | VALUES), min_size=2, max_size=6)
+
+Edit = Callable[[str], tuple[str, object]]
+
+
+def _edit(key: str, value: int | str | None) -> Edit:
+    return partial(remove_value, path=key) if value is None else partial(set_value, path=key, value=value)
+
+
+def _forget() -> None:
+    """So many other texts are edited that none of the job's is at hand any more."""
+    for number in range(20):
+        set_value(f"a = {number}\n", "b", number)
+
+
+@settings(max_examples=40)
+@given(EDITS)
+def test_a_chain_of_edits_is_as_good_as_one_by_one(edits: list[tuple[str, int | str | None]]) -> None:
+    at_hand = anew = TEXT
+    for key, value in edits:
+        edit = _edit(key, value)
+        with suppress(JobError):
+            at_hand, _ = edit(at_hand)
+    for key, value in edits:
+        _forget()
+        with suppress(JobError):
+            anew, _ = _edit(key, value)(anew)
+    assert at_hand == anew
