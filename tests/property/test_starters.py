@@ -6,7 +6,7 @@ from typing import get_args
 
 import pytest
 
-from scribeline.job import Instrument, parse_job, starter_job
+from scribeline.job import Instrument, parse_job, set_value, starter_job, with_string_ends
 from scribeline.job.values import JobUnit
 from scribeline.plan import plan
 
@@ -43,3 +43,20 @@ def test_comments_stay() -> None:
     text = starter_job(name="First", units="mm", handed="right", instrument="four-string bass")
     assert "# the pocket's end wall, from the nut" in text
     assert text.count("[[strings]]") == 4
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_strings_may_end_in_the_plate_and_change_their_mind(instrument: Instrument, units: JobUnit) -> None:
+    text = starter_job(name="First", units=units, handed="left", instrument=instrument, loading="top-load")
+    planned = plan(parse_job(text))
+    assert not planned.stops
+    assert planned.job.document.ferrules is None
+    assert not planned.features.group("string holes")
+    assert not any(
+        "string hole" in each.message for each in planned.findings if each.code.startswith("typical")
+    )
+    through = with_string_ends(set_value(text, "bridge.loading", "through-body")[0])
+    planned = plan(parse_job(through))
+    assert len(planned.features.group("ferrule holes")) == COUNT[instrument]
+    assert with_string_ends(through) == through

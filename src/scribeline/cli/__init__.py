@@ -85,6 +85,10 @@ def new(
     instrument: Annotated[
         Literal["six-string", "seven-string", "four-string bass"], Parameter(help="What it is begun as.")
     ] = "six-string",
+    loading: Annotated[
+        Literal["through-body", "top-load"],
+        Parameter(help="Where its strings end: behind the body, or in the plate."),
+    ] = "through-body",
 ) -> int:
     """Start a job file, with every key explained, to fill in from your own parts."""
     from scribeline.job import starter_job
@@ -94,7 +98,8 @@ def new(
         raise Unusable(message)
     job.parent.mkdir(parents=True, exist_ok=True)
     job.write_text(
-        starter_job(name=job.stem, units=units, handed=hand, instrument=instrument), encoding="utf-8"
+        starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading),
+        encoding="utf-8",
     )
     sys.stdout.write(
         f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"

@@ -24,7 +24,7 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
 
     yield "bridge", "bridge", document.bridge, tuple(f.id for f in features.bores)
     yield "bridge_screw", "bridge screw", document.bridge_screw, group("bridge screws")
-    if document.ferrules is not None:
+    if document.ferrules is not None and document.bridge.through_body:
         yield "ferrules", "ferrules", document.ferrules, group("ferrule holes")
     if document.neck_screws is not None:
         yield "neck_screws", "neck screws", document.neck_screws, group("neck screws")
@@ -45,14 +45,17 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
     for name, words, part, concerned in _parts(facts):
         typical = part.typical_dimensions()
         if typical:
-            listed = ", ".join(f"{key} {trimmed(value.mm)}" for key, value in typical.items())
+            count = f"{len(typical)} typical {'number' if len(typical) == 1 else 'numbers'}"
+            listed = "; ".join(
+                f"{part.called(key)} {_number(facts, value.mm)}" for key, value in typical.items()
+            )
             yield Finding(
                 code=f"typical.{name}",
                 severity="caution",
                 features=concerned,
                 value=float(len(typical)),
                 limit=0.0,
-                message=f"{words}: the plan rests on {len(typical)} typical numbers nobody measured (mm): {listed}",
+                message=f"{words}: {count} that nobody measured ({document.units}): {listed}",
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.5, 0.05)}",
                 source=COMMON_PRACTICE,
             )
@@ -65,7 +68,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             limit=None,
             message=f"the fingerboard is taken as {trimmed(document.neck.board_thickness.mm)} mm thick; how near the neck's "
             "screws come to it rests on that",
-            cure=f"measure it at the heel and write neck.board_thickness with its ±, such as {_example(facts, 6.2, 0.1)}",
+            cure=f"measure it at the heel and write it with its ±, such as {_example(facts, 6.2, 0.1)}",
             source=COMMON_PRACTICE,
         )
     if not document.body.thickness.measured:
@@ -80,6 +83,11 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.6, 0.1)}",
             source=COMMON_PRACTICE,
         )
+
+
+def _number(facts: Facts, mm: float) -> str:
+    """A length as a bare number of this job."""
+    return trimmed(mm) if facts.document.units == "mm" else f"{mm / float(MM_PER_INCH):.3f}"
 
 
 def _example(facts: Facts, mm: float, plus_minus: float) -> str:

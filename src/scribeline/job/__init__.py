@@ -8,6 +8,7 @@ from scribeline.job.document import (
     Bits,
     Document,
     Ferrules,
+    Loading,
     TwelfthMark,
 )
 from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
@@ -20,7 +21,7 @@ from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
-from scribeline.job.starter import Instrument, starter_job
+from scribeline.job.starter import Instrument, starter_job, with_string_ends
 from scribeline.job.toml_text import toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
@@ -50,6 +51,7 @@ __all__ = [
     "Jack",
     "Job",
     "JobError",
+    "Loading",
     "NeckScrews",
     "Outline",
     "OutlineError",
@@ -76,4 +78,5 @@ __all__ = [
     "standard_deviation",
     "starter_job",
     "toml_values",
+    "with_string_ends",
 ]

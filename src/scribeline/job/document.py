@@ -245,6 +245,12 @@ class Bridge(Part):
             raise refuse(f"string_holes_from_front ({row.mm:g} mm) is beyond the plate's {length:g} mm")
         return self
 
+    def typical_dimensions(self) -> dict[str, Dimension]:
+        """Dimensions nobody has measured yet, by key; the string holes' own only where strings go through them."""
+        found = super().typical_dimensions()
+        idle = () if self.through_body else ("string_hole", "string_holes_from_front")
+        return {key: value for key, value in found.items() if key not in idle}
+
     @property
     def through_body(self) -> bool:
         """Whether the strings run through the body to ferrules in its back."""

@@ -73,6 +73,13 @@ class Part(Table):
             key: value for key, value in values.items() if isinstance(value, Dimension) and not value.measured
         }
 
+    @classmethod
+    def called(cls, key: str) -> str:
+        """What a dimension is called at the bench, such as "plate's width"."""
+        notes = cls.model_fields[key].metadata
+        thing = next((note.thing for note in notes if isinstance(note, Mm)), key.replace("_", " "))
+        return thing.removeprefix("the ")
+
 
 def _is_unmarked(value: object) -> bool:
     if isinstance(value, bool) or not isinstance(value, str | int | float):

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from importlib.resources import files
 from typing import Literal
 
-from scribeline.job.editing import Stated, set_value
+from scribeline.job.document import Loading
+from scribeline.job.editing import Stated, remove_value, set_value
+from scribeline.job.faults import JobError
+from scribeline.job.parts_book import book_entry
+from scribeline.job.reading import parse_job
 from scribeline.job.values import MM_PER_INCH, JobUnit
 
 Instrument = Literal["six-string", "seven-string", "four-string bass"]
@@ -67,7 +72,22 @@ _OTHERWISE: dict[Instrument, dict[str, Stated]] = {
 """What other instruments have otherwise than the six-string, mm (typical, from memory: measure your own)."""
 
 
-def starter_job(*, name: str, units: JobUnit, handed: str, instrument: Instrument = "six-string") -> str:
+_TOP_LOAD: dict[Instrument, dict[str, Stated]] = {
+    "six-string": {"bridge.loading": "top-load"},
+    "seven-string": {"bridge.loading": "top-load"},
+    "four-string bass": {"bridge.part": "plate, four-string bass, top-load", "ground_wire.from_front": 14},
+}
+"""What they have otherwise again where the strings end in the plate, mm (typical, from memory: measure your own)."""
+
+
+def starter_job(
+    *,
+    name: str,
+    units: JobUnit,
+    handed: str,
+    instrument: Instrument = "six-string",
+    loading: Loading = "through-body",
+) -> str:
     """The text of a new job file.
 
     Args:
@@ -75,6 +95,7 @@ def starter_job(*, name: str, units: JobUnit, handed: str, instrument: Instrumen
         units: unit of its bare numbers; inches are given to a thousandth.
         handed: "right" or "left".
         instrument: what it is begun as, with typical numbers.
+        loading: where its strings end; in the plate, it has no ferrules.
     """
     text = files("scribeline.job").joinpath("starter.toml").read_text(encoding="utf-8")
     plain = "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
@@ -91,7 +112,44 @@ def starter_job(*, name: str, units: JobUnit, handed: str, instrument: Instrumen
     if strings := _STRINGS.get(instrument):
         rows = "".join(f'[[strings]]\nnote = "{note}"\ngauge = "{gauge}"\n\n' for note, gauge in strings)
         begun = re.sub(r"(?:\[\[strings\]\]\nnote = .*\ngauge = .*\n\n)+", rows, begun, count=1)
-    for key, value in _OTHERWISE[instrument].items():
+    otherwise = dict(_OTHERWISE[instrument])
+    if loading == "top-load":
+        otherwise |= _TOP_LOAD[instrument]
+        for key in ("ferrules", "string_holes"):
+            begun, _ = remove_value(begun, key)
+            otherwise = {each: value for each, value in otherwise.items() if not each.startswith(f"{key}.")}
+    for key, value in otherwise.items():
         inches = units == "in" and isinstance(value, int | float) and key != "scale.frets"
         begun, _ = set_value(begun, key, round(value / MM_PER_INCH, 3) if inches else value)  # type: ignore[operator]
     return begun
+
+
+def with_string_ends(text: str) -> str:
+    """The text of a job whose strings run through the body, with typical ends where it states none.
+
+    Raises:
+        JobError: the text is not valid TOML.
+    """
+    try:
+        parse_job(text)
+    except JobError as error:
+        missing = {fault.path for fault in error.faults}
+    else:
+        return text
+    bass = text.count("[[strings]]") == len(_STRINGS["four-string bass"])
+    if "bridge.string_holes_from_front" in missing:
+        text = _with_string_holes(text, "plate, four-string bass" if bass else "plate, six strings")
+    if "ferrules" in missing:
+        text, _ = set_value(text, "ferrules.part", "lipped, bass" if bass else "lipped")
+    return text
+
+
+def _with_string_holes(text: str, usual: str) -> str:
+    """The plate's twin of the parts book that has string holes, else the holes of the usual plate."""
+    part = str(tomllib.loads(text).get("bridge", {}).get("part", ""))
+    if book_entry("bridge", twin := part.removesuffix(", top-load")) is not None:
+        return set_value(text, "bridge.part", twin)[0]
+    plate = book_entry("bridge", usual) or {}
+    for key in ("string_hole", "string_holes_from_front"):
+        text, _ = set_value(text, f"bridge.{key}", plate[key])
+    return text

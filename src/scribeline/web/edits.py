@@ -9,10 +9,10 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import Response
 
-from scribeline.job import Document, Fault, JobError, remove_value, set_value
+from scribeline.job import Document, Fault, JobError, remove_value, set_value, with_string_ends
 from scribeline.store import Conflict, Revision
 from scribeline.web.field import Field, Kind
-from scribeline.web.fields import at_key, in_words, shown, stated, value_of
+from scribeline.web.fields import at_key, in_words, shown, spoken, stated, value_of
 from scribeline.web.frame import Opened, Page, back_to, render
 from scribeline.web.shop import who
 
@@ -37,7 +37,10 @@ def edited(text: str, field: Field, typed: str) -> str:
         value = value_of(field, typed)
         if field.kind == "bits" and isinstance(value, list):
             value = _with_what_was_measured(text, field, value)
-        return set_value(text, field.key, value)[0]
+        changed = set_value(text, field.key, value)[0]
+        return (
+            with_string_ends(changed) if (field.key, value) == ("bridge.loading", "through-body") else changed
+        )
     if field.needed:
         raise JobError([Fault(field.key, "type a number; it cannot be left out")])
     return remove_value(text, field.key)[0]
@@ -59,18 +62,20 @@ def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:
     return ()
 
 
-def said(field: Field, faults: tuple[Fault, ...], typed: str = "") -> str:
+def said(document: Document | None, field: Field, faults: tuple[Fault, ...], typed: str = "") -> str:
     """What to say beside a field: its own faults first, and those the edit brought elsewhere.
 
     A table's own ± is put behind a number before it is read; what is told back is what was typed.
     """
     own = [fault.sentence for fault in faults if fault.path == field.key]
     others = [
-        fault.sentence if fault.path in field.key or not fault.path else f"{fault.path}: {fault.sentence}"
+        fault.sentence
+        if fault.path in field.key or fault.path.startswith(field.key) or not fault.path
+        else f"{fault.path}: {fault.sentence}"
         for fault in faults
         if fault.path != field.key
     ]
-    words = "; ".join(own or others)
+    words = spoken(document, "; ".join(own or others), field.key)
     return re.sub(rf'"{re.escape(typed.strip())} \+/- [^"]*"', lambda _: f'"{typed.strip()}"', words)
 
 
@@ -126,12 +131,12 @@ def set_field(
     try:
         text = edited(base.text, field, typed)
     except JobError as error:
-        return Refused(typed, said(field, error.faults, typed))
+        return Refused(typed, said(job.document, field, error.faults, typed))
     faults = faults_in(job, text)
     if faults:
         before = set(faults_in(job, base.text))
         if not before or not set(faults) < before:
-            return Refused(typed, said(field, faults, typed))
+            return Refused(typed, said(job.document, field, faults, typed))
     try:
         keep(job, base, text, request, f"{field.label}: {typed.strip() or 'left out'}")
     except Conflict as conflict:

@@ -14,6 +14,7 @@ from functools import cache
 from typing import Any
 
 from scribeline.job import Dimension, Document, Stated, toml_values
+from scribeline.lengths import inch_text
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
 
@@ -25,7 +26,7 @@ class Standing:
     Attributes:
         typed: as the job's text states it; "" where it does not.
         mm: what it comes to, mm (or as a bare number where the field is no length); None where nobody can say.
-        how: "measured ±0.05", "typical: measure your own", "left as usual"; "" where it is simply stated.
+        how: "measured ±0.05 mm", "as usual, unless you say otherwise"; "" where it is simply stated.
         typical: whether the plan rests on a number nobody measured.
     """
 
@@ -149,6 +150,16 @@ BRIDGE = Family(
     "Everything is measured from the plate's front edge, and across from its middle. Wind a saddle fully forward and "
     "fully back to find its two stops.",
     (
+        Field(
+            "bridge.loading",
+            "The strings end",
+            kind="choice",
+            choices=(
+                ("through-body", "behind the body, in ferrules"),
+                ("top-load", "in the plate: top-load"),
+            ),
+            needed=False,
+        ),
         length("bridge.plate_length", "Plate's length along the strings", "A"),
         length("bridge.plate_width", "Plate's width", "B"),
         length("bridge.plate_thickness", "Plate's thickness", "C"),
@@ -290,22 +301,28 @@ BENCH = Family(
     ),
 )
 
-GUIDE: tuple[str, ...] = ("scale", "strings", "neck", "body", "bridge", "ferrules", "screws", "bits")
-"""The families a newcomer is led through, in this order; the rest can wait."""
+_GUIDE = ("scale", "strings", "neck", "body", "bridge", "ferrules", "screws", "bits")
+
+
+def guide(document: Document) -> tuple[str, ...]:
+    """The families a newcomer is led through, in this order; the rest can wait."""
+    there = {each.slug for each in families(document)}
+    return tuple(each for each in _GUIDE if each in there)
 
 
 def families(document: Document) -> tuple[Family, ...]:
-    """Every family of this job, those of its pockets and strings included."""
+    """Every family of this job, those of its pockets and strings included, without what does not apply to it."""
     pockets = tuple(_pocket(number, each.name) for number, each in enumerate(document.pockets, start=1))
-    drawn = (
+    through = document.bridge.through_body
+    drawn = [
         SCALE,
         _strings(len(document.strings)),
         NECK,
         BODY,
-        BRIDGE,
-        *((FERRULES,) if document.ferrules is not None else ()),
+        BRIDGE if through else replace(BRIDGE, picture="bridge, top-load"),
+        *((FERRULES,) if through and document.ferrules is not None else ()),
         SCREWS,
-        *(_filled(each, document) for each in pockets),
+        *pockets,
         *((GROUND_WIRE,) if document.ground_wire is not None else ()),
         *((JACK,) if document.jack is not None else ()),
         *(_strap(number, each.name) for number, each in enumerate(document.strap_buttons, start=1)),
@@ -313,15 +330,40 @@ def families(document: Document) -> tuple[Family, ...]:
         SETUP,
         FRETS,
         BENCH,
-    )
+    ]
     asked = frozenset(each.key for one in (*drawn, FERRULES, GROUND_WIRE) for each in one.fields)
-    return (*drawn, *more_families(document, asked | _LEFT))
+    for table, more in more_families(document, asked | _LEFT):
+        at = next((n for n, one in enumerate(drawn) if _states(one, table)), None)
+        if at is None:
+            drawn.append(more)
+        else:
+            drawn[at] = replace(drawn[at], fields=(*drawn[at].fields, *more.fields))
+    return tuple(_filled(_applying(each, document), document) for each in drawn)
+
+
+def _states(one: Family, table: str) -> bool:
+    """Whether a family asks for keys of a table of the job file."""
+    return any(field.key.startswith(f"{table}.") for field in one.fields)
+
+
+def _applying(one: Family, document: Document) -> Family:
+    """A family without the fields that say nothing about this job."""
+    drawing, through = document.body.outline.file is not None, document.bridge.through_body
+    idle = [
+        f"holes[{number}].{key}"
+        for number, each in enumerate(document.holes, start=1)
+        if each.screw
+        for key in ("diameter", "depth")
+    ]
+    idle += ["body.outline.dimensions."] if drawing else ["body.outline.true_"]
+    idle += [] if document.body.top.kind == "arched" else ["body.top.edge_height"]
+    idle += [] if through else ["bridge.string_hole", "string_holes."]
+    return replace(one, fields=tuple(each for each in one.fields if not each.key.startswith(tuple(idle))))
 
 
 _LEFT = frozenset(
     {
         "bench.records",
-        "bridge.loading",
         "bridge_screw.gauge",
         *(
             f"body.outline.{each}"
@@ -344,6 +386,35 @@ def in_words(document: Document | None, key: str) -> str:
             if field.key == key:
                 return f"{one.title}: {field.label[:1].lower()}{field.label[1:]}"
     return key or "comments or layout of the text"
+
+
+_KEY = re.compile(
+    r"\b[a-z]+(?:_[a-z]+)*(?:\[\d+\])?(?:\.[a-z]+(?:_[a-z0-9]+)*(?:\[\d+\])?)+\b|\b[a-z]+(?:_[a-z0-9]+)+\b"
+)
+
+
+def spoken(document: Document | None, words: str, near: str = "") -> str:
+    """A sentence with the job file's keys in it called as the parts' pages call them.
+
+    Args:
+        document: the job.
+        words: the sentence.
+        near: the key it was said about: a bare key beside it is one of the same table.
+    """
+    if document is None or not _KEY.search(words):
+        return words
+    every = {field.key: (one.title, field.label) for one in families(document) for field in one.fields}
+    table = near.rpartition(".")[0]
+
+    def called(found: re.Match[str]) -> str:
+        key = found[0]
+        if key in every:
+            title, label = every[key]
+            return f"\u201c{title}: {label[:1].lower()}{label[1:]}\u201d"
+        own = every.get(f"{table}.{key}")
+        return key if own is None else f"\u201c{own[1][:1].lower()}{own[1][1:]}\u201d"
+
+    return _KEY.sub(called, words)
 
 
 def field_at(document: Document, key: str) -> Field | None:
@@ -424,8 +495,8 @@ def _strap(number: int, name: str) -> Family:
 
 def _filled(one: Family, document: Document) -> Family:
     """A pocket stated by its corners has no middle and size to type."""
-    number = int(one.slug.rsplit("-", 1)[1])
-    if document.pockets[number - 1].outline is None:
+    found = re.fullmatch(r"pocket-(\d+)", one.slug)
+    if found is None or document.pockets[int(found[1]) - 1].outline is None:
         return one
     loose = (".centre[", ".size[")
     kept = tuple(each for each in one.fields if not any(mark in each.key for mark in loose))
@@ -492,11 +563,12 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
     value = None if document is None else at_key(document, field.key)
     if isinstance(value, Dimension):
         if value.measured:
-            how = f"measured ±{value.plus_minus:g} mm"
+            inches = document is not None and document.units == "in"
+            how = f"measured ±{inch_text(value.plus_minus) if inches else f'{value.plus_minus:.3g} mm'}"
         elif typed is None:
-            how = "typical, from the parts book" if _has_part(field, raw) else "typical"
+            how = "from the parts book: measure your own" if _has_part(field, raw) else "measure your own"
         else:
-            how = "typical until you write its ±"
+            how = "until you write its ±"
         return Standing(shown(typed), value.mm, how, typical=not value.measured)
     number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
     if field.kind == "angle" and number is not None:

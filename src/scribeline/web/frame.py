@@ -21,6 +21,7 @@ from markupsafe import Markup, escape
 
 from scribeline.job import Document, Fault, JobError
 from scribeline.lengths import both_units, inch_text, mm_text
+from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.shop import Shop, shop_of
 
@@ -249,6 +250,11 @@ def sentence(words: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
+def told(words: str, document: Document | None) -> str:
+    """What a check says as a sentence, the job file's keys in it in the words of the parts' pages."""
+    return sentence(spoken(document, words))
+
+
 def when(at: datetime) -> str:
     """A moment as the shop's own clock says it."""
     here = at.astimezone()
@@ -259,6 +265,8 @@ def when(at: datetime) -> str:
 def templates() -> Jinja2Templates:
     """The templates with what they may call."""
     made = Jinja2Templates(directory=HERE / "templates")
-    made.env.filters.update(both=both, plain=plain, sentence=sentence, when=when, svg=Markup, escape=escape)
+    made.env.filters.update(
+        both=both, plain=plain, sentence=sentence, when=when, told=told, svg=Markup, escape=escape
+    )
     made.env.trim_blocks = made.env.lstrip_blocks = True
     return made

@@ -21,8 +21,8 @@ BY_HAND = frozenset({"done", "readings", "string_sets", "scribeline", "units", "
 """What has pages of its own, or is for the job file alone."""
 
 
-def more_families(document: Document, asked: frozenset[str]) -> Iterator[Family]:
-    """A family for each table of the job with keys that are not asked for elsewhere.
+def more_families(document: Document, asked: frozenset[str]) -> Iterator[tuple[str, Family]]:
+    """A family for each table of the job with keys that are not asked for elsewhere, and the table's own key.
 
     Args:
         document: the job.
@@ -32,18 +32,18 @@ def more_families(document: Document, asked: frozenset[str]) -> Iterator[Family]
         if name in BY_HAND:
             continue
         value = getattr(document, name)
+        lead = f"{_capital(info.description)}." if info.description else ""
         if isinstance(value, BaseModel):
             fields = tuple(each for each in _fields(value, name) if each.key not in asked)
             if fields:
-                yield Family(f"more-{_slug(name)}", _title(name, asked), _lead(info), fields)
+                yield name, Family(f"more-{_slug(name)}", _capital(_words(name)), lead, fields)
         elif isinstance(value, tuple) and value and all(isinstance(each, BaseModel) for each in value):
             for number, each in enumerate(value, start=1):
-                fields = tuple(one for one in _fields(each, f"{name}[{number}]") if one.key not in asked)
+                at = f"{name}[{number}]"
+                fields = tuple(one for one in _fields(each, at) if one.key not in asked)
                 if fields:
-                    called = getattr(each, "name", number)
-                    rest = any(key.startswith(f"{name}[{number}].") for key in asked)
-                    title = f"{_words(name)}: {called}{', the rest' if rest else ''}"
-                    yield Family(f"more-{_slug(name)}-{number}", _capital(title), _lead(info), fields)
+                    title = _capital(f"{_words(name)}: {getattr(each, 'name', number)}")
+                    yield at, Family(f"more-{_slug(name)}-{number}", title, lead, fields)
 
 
 def _fields(table: BaseModel, path: str) -> Iterator[Field]:
@@ -62,7 +62,7 @@ def _keys(table: type[BaseModel], inner: str) -> tuple[tuple[str, Field | None],
     for name, info in table.model_fields.items():
         if info.exclude is True or name in {"part", "measured"}:
             continue
-        kind, choices = _kind(info)
+        kind, choices = ("choice", ()) if name == "timber" else _kind(info)
         field = None
         if kind is not None:
             field = Field(
@@ -113,20 +113,24 @@ def _inside(annotation: Any) -> Iterator[Any]:
         yield from _inside(each)
 
 
+_CALLED = {
+    "x_from": "Measured along from",
+    "into": "Pocket it opens into",
+    "face": "Drilled from",
+    "gauge": "Number of the screw's gauge",
+    "grain": "Grain its screw meets",
+    "kind": "Form of the top",
+}
+"""Words for keys whose own say too little."""
+
+
 def _label(inner: str, name: str, info: FieldInfo) -> str:
+    if name in _CALLED:
+        return _CALLED[name]
     for note in _notes(info):
         if thing := getattr(note, "thing", ""):
             return _capital(thing.removeprefix("the "))
     return _capital(f"{_words(inner)}: {_words(name)}" if inner else _words(name))
-
-
-def _lead(info: FieldInfo) -> str:
-    return f"{_capital(info.description)}." if info.description else "As the job file states it."
-
-
-def _title(name: str, asked: frozenset[str]) -> str:
-    words = _capital(_words(name))
-    return f"{words}: the rest" if any(key.startswith(f"{name}.") for key in asked) else words
 
 
 def _words(name: str) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, replace
-from functools import cache
+from functools import cache, partial
 from math import cos, pi, sin
 
 from scribeline.drawing.extent import bounds
@@ -45,18 +45,27 @@ WORDS = 3.5
 
 
 @cache
-def picture(name: str) -> str:
+def picture(name: str, strings: int = 6) -> str:
     """A measuring picture as an SVG element.
+
+    Args:
+        name: which.
+        strings: how many the instrument has.
 
     Raises:
         KeyError: there is none of that name.
     """
-    items = tuple(_PICTURES[name]())
+    items = tuple(_marks(name, strings))
     window = bounds(items)
     assert window is not None
     left, low, right, high = window
     smaller = min(WIDE / (right - left), TALL / (high - low))
     return element([_scaled(item, smaller) for item in items], _TITLES[name])
+
+
+def _marks(name: str, strings: int) -> Iterator[Item]:
+    make = _BY_STRINGS.get(name)
+    return _PICTURES[name]() if make is None else make(strings)
 
 
 def _scaled(item: Item, by: float) -> Item:
@@ -95,7 +104,7 @@ def names() -> tuple[str, ...]:
 def letters(name: str) -> frozenset[str]:
     """The letters that stand on a picture."""
     found = set()
-    for item in _PICTURES[name]():
+    for item in _marks(name, 6):
         text = getattr(item, "text", "")
         if 0 < len(text) <= 2:
             found.add(text)
@@ -159,15 +168,16 @@ def _fret_wire() -> Iterator[Item]:
     yield _dim("C", (-4, -18), (4, -18), (0, -38), "x")
 
 
-def _strings() -> Iterator[Item]:
-    yield _box(OUTLINE, 0, -4, 6, 44)
-    for n in range(6):
+def _strings(count: int) -> Iterator[Item]:
+    last = 40 - 8 * (count - 1)
+    yield _box(OUTLINE, 0, last - 4, 6, 44)
+    for n in range(count):
         y = 40 - 8 * n
-        yield Line(THIN if n < 3 else CUT, (0, y), (110, y))
+        yield Line(THIN if n < count / 2 else CUT, (0, y), (110, y))
         yield Text(LETTERING, (116, y - LETTER / 2), str(n + 1), LETTER, bold=True)
-    yield _word((3, -10), "nut", "middle")
+    yield _word((3, last - 10), "nut", "middle")
     yield _word((126, 38), "treble")
-    yield _word((126, -2), "bass")
+    yield _word((126, last - 2), "bass")
 
 
 def _setup() -> Iterator[Item]:
@@ -249,26 +259,30 @@ def _body() -> Iterator[Item]:
     yield _dim("T", (left + 60, base), (left + 60, base + 45), (left + 20, 0), "y")
 
 
-def _bridge() -> Iterator[Item]:
+def _bridge(count: int, *, through_body: bool = True) -> Iterator[Item]:
     # From above: front edge at x = 0, tail at 88, then the same from the side.
-    yield _box(CUT, 0, -60, 88, 60)
+    first = 8.2 * (count - 1)
+    half = first + 19
+    yield _box(CUT, 0, -half, 88, half)
     yield Line(CENTRE, (-12, 0), (100, 0))
-    for n in range(6):
-        y = 41 - 16.4 * n
+    for n in range(count):
+        y = first - 16.4 * n
         yield _box(OUTLINE, 22, y - 6, 46, y + 6)
         yield Line(OUTLINE, (25, y - 6), (25, y + 6))
         yield Line(THIN, (-14, y), (25, y))
-        yield Circle(OUTLINE, (62, y), 3.4)
-    for y in (-50.0, 50.0):
+        if through_body:
+            yield Circle(OUTLINE, (62, y), 3.4)
+    for y in (10 - half, half - 10):
         yield Circle(OUTLINE, (77, y), 4.2)
-    yield _word((-3, -68), "front edge", "end")
-    yield _dim("A", (0, 60), (88, 60), (0, 88), "x")
-    yield _dim("B", (88, -60), (88, 60), (112, 0), "y")
-    yield _dim("G", (-10, 41), (-10, 24.6), (-26, 0), "y")
-    yield _dim("H", (0, 60), (62, 41), (0, 74), "x")
-    yield _point("J", (59.6, -43.4), (40, -74))
-    yield _point("K", (74, -53), (62, -74))
-    base = -122.0
+    yield _word((-3, -half - 8), "front edge", "end")
+    yield _dim("A", (0, half), (88, half), (0, half + 28), "x")
+    yield _dim("B", (88, -half), (88, half), (112, 0), "y")
+    yield _dim("G", (-10, first), (-10, first - 16.4), (-26, 0), "y")
+    if through_body:
+        yield _dim("H", (0, half), (62, first), (0, half + 14), "x")
+        yield _point("J", (59.6, -first - 2.4), (40, -half - 14))
+    yield _point("K", (74, 7 - half), (62, -half - 14))
+    base = -half - 62
     yield _box(CUT, 0, base, 88, base + 5)
     yield Path(
         OUTLINE,
@@ -450,11 +464,9 @@ def _strap() -> Iterator[Item]:
 _PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
     "scale": _scale,
     "fret-wire": _fret_wire,
-    "strings": _strings,
     "setup": _setup,
     "neck": _neck,
     "body": _body,
-    "bridge": _bridge,
     "screw": _screw,
     "ferrule": _ferrule,
     "ground-wire": _ground_wire,
@@ -464,6 +476,13 @@ _PICTURES: dict[str, Callable[[], Iterator[Item]]] = {
     "strap": _strap,
 }
 
+_BY_STRINGS: dict[str, Callable[[int], Iterator[Item]]] = {
+    "strings": _strings,
+    "bridge": _bridge,
+    "bridge, top-load": partial(_bridge, through_body=False),
+}
+"""Pictures that show as many strings as the instrument has."""
+
 _TITLES = {
     "scale": "Nut, fingerboard and scale line from above, with the dimensions lettered",
     "fret-wire": "A fret in its slot, cut across, with the dimensions lettered",
@@ -472,6 +491,7 @@ _TITLES = {
     "neck": "The heel in its pocket from the front and from the side, with the dimensions lettered",
     "body": "The body from the front and its thickness, with the dimensions lettered",
     "bridge": "The bridge plate from above and from the side, with the dimensions lettered",
+    "bridge, top-load": "The bridge plate from above and from the side, with the dimensions lettered",
     "screw": "A screw from the side, with the dimensions lettered",
     "ferrule": "A ferrule in the back of the body, cut along, with the dimensions lettered",
     "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",

@@ -8,6 +8,7 @@ from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from scribeline.features import Feature
+from scribeline.job import Document, feature_id
 from scribeline.web.fields import in_words
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
@@ -15,15 +16,6 @@ from scribeline.web.trying import Tried, as_typed, tried
 
 PAGE = Page("checks", "Checks", 30)
 
-MEASURED_AT = {
-    "typical.bridge": "bridge",
-    "typical.bridge_screw": "screws",
-    "typical.ferrules": "ferrules",
-    "typical.body-thickness": "body",
-    "bits.missing": "bits",
-    "strings.making-assumed": "strings",
-}
-"""Where the number is stated that a finding asks for."""
 router = APIRouter()
 
 
@@ -62,8 +54,28 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         named=named,
         by_id=by_id,
         at=at,
-        measured_at=MEASURED_AT,
+        measured_at=_measured_at(job.plan.job.document),
         words=lambda key: in_words(job.document, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )
+
+
+def _measured_at(document: Document) -> dict[str, str]:
+    """On which part's page the number is stated that a finding asks for, by the finding's code."""
+    at = {
+        "typical.bridge": "bridge",
+        "typical.bridge_screw": "screws",
+        "typical.ferrules": "ferrules",
+        "typical.neck_screws": "more-neck-screws",
+        "typical.board-thickness": "neck",
+        "typical.body-thickness": "body",
+        "bits.missing": "bits",
+        "strings.making-assumed": "strings",
+    }
+    at |= {f"typical.control-{n}": f"more-controls-{n}" for n in range(1, len(document.controls) + 1)}
+    for number, hole in enumerate(document.holes, start=1):
+        at[f"typical.{feature_id(f'hole {hole.name}')}"] = f"more-holes-{number}"
+    for number, pocket in enumerate(document.pockets, start=1):
+        at[f"typical.{feature_id(f'{pocket.name} cover screws')}"] = f"pocket-{number}"
+    return at

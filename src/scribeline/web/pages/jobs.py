@@ -7,10 +7,9 @@ from typing import Annotated, cast, get_args
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
-from scribeline.job import Instrument, JobError, starter_job
+from scribeline.job import Instrument, JobError, Loading, starter_job
 from scribeline.scenario import demo_jobs
 from scribeline.store import StoreError
-from scribeline.web.fields import GUIDE
 from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
 from scribeline.web.shop import shop_of, who
 
@@ -37,7 +36,14 @@ def start(request: Request) -> Response:
 
 
 def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
-    known = {"wrong": "", "name": "", "units": "mm", "hand": "right", "instrument": INSTRUMENTS[0]}
+    known = {
+        "wrong": "",
+        "name": "",
+        "units": "mm",
+        "hand": "right",
+        "instrument": INSTRUMENTS[0],
+        "ends": "through-body",
+    }
     return render(
         request, "jobs/start.html", START, status=status, instruments=INSTRUMENTS, typed={**known, **typed}
     )
@@ -46,28 +52,42 @@ def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
 @router.post("/start")
 def begin(
     request: Request,
+    *,
     name: Annotated[str, Form()] = "",
     units: Annotated[str, Form()] = "mm",
     hand: Annotated[str, Form()] = "right",
     instrument: Annotated[str, Form()] = INSTRUMENTS[0],
+    ends: Annotated[str, Form()] = "through-body",
 ) -> Response:
     """Make the job from the starter's typical numbers and lead through its parts."""
     store = shop_of(request).store
     wrong = "" if name.strip() else "give the job a name, such as the instrument's"
-    if units not in {"mm", "in"} or hand not in {"right", "left"} or instrument not in INSTRUMENTS:
+    if (
+        units not in {"mm", "in"}
+        or hand not in {"right", "left"}
+        or not (instrument in INSTRUMENTS and ends in get_args(Loading))
+    ):
         wrong = "choose one of what is offered"
     if wrong:
         return _start(
-            request, status=422, wrong=wrong, name=name, units=units, hand=hand, instrument=instrument
+            request,
+            status=422,
+            wrong=wrong,
+            name=name,
+            units=units,
+            hand=hand,
+            instrument=instrument,
+            ends=ends,
         )
     text = starter_job(
         name=name.strip(),
         units="in" if units == "in" else "mm",
         handed=hand,
         instrument=cast("Instrument", instrument),
+        loading=cast("Loading", ends),
     )
     made = store.create(text, by=who(request), why="begun from typical numbers")
-    return RedirectResponse(f"/jobs/{made.job_id}/parts/{GUIDE[0]}?guide=1", status_code=303)
+    return RedirectResponse(f"/jobs/{made.job_id}/parts/scale?guide=1", status_code=303)
 
 
 @router.post("/demo")

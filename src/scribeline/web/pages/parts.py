@@ -13,7 +13,6 @@ from scribeline.store.kept import BitShelf
 from scribeline.web.edits import Refused, conflicted, faults_in, keep, lenient, set_field
 from scribeline.web.field import Family, Field
 from scribeline.web.fields import (
-    GUIDE,
     Standing,
     at_key,
     families,
@@ -22,6 +21,9 @@ from scribeline.web.fields import (
     stated,
     timbers,
     value_of,
+)
+from scribeline.web.fields import (
+    guide as guided,
 )
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.pictures import picture
@@ -73,7 +75,7 @@ def _family_page(
         family=one,
         fields=filled(job, one),
         refused=refused or {},
-        picture=picture(one.picture) if one.picture else "",
+        picture=picture(one.picture, len(job.document.strings)) if one.picture else "",
         guide=_guide(job, slug) if guide else None,
         book=_book(job, one),
         timbers=timbers(),
@@ -89,13 +91,16 @@ def filled(job: Opened, one: Family) -> list[tuple[Field, Standing]]:
 
 def _guide(job: Opened, slug: str) -> dict[str, Any]:
     """Where this screen stands in the guided path."""
-    number = GUIDE.index(slug) if slug in GUIDE else len(GUIDE) - 1
-    after = GUIDE[number + 1] if number + 1 < len(GUIDE) else None
+    assert job.document is not None
+    way = guided(job.document)
+    number = way.index(slug) if slug in way else len(way) - 1
+    after = way[number + 1] if number + 1 < len(way) else None
     return {
         "number": number + 1,
-        "of": len(GUIDE),
-        "back": f"/jobs/{job.id}/parts/{GUIDE[number - 1]}?guide=1" if number else "",
-        "next": f"/jobs/{job.id}/parts/{after}?guide=1" if after else f"/jobs/{job.id}/plan",
+        "of": len(way),
+        "back": f"/jobs/{job.id}/parts/{way[number - 1]}?guide=1" if number else "",
+        "next": f"/jobs/{job.id}/parts/{after}?guide=1" if after else "",
+        "plan": f"/jobs/{job.id}/plan",
         "last": after is None,
     }
 
