@@ -13,8 +13,9 @@ from playwright.sync_api import Page, expect
 from scribeline.drawing.pack import FILES
 from scribeline.job import parse_job
 from scribeline.plan import plan
+from scribeline.scenario import demo_jobs
 
-from .conftest import Screens, Served, serious
+from .conftest import Screens, Served, serious, serving
 
 
 def write(page: Page, key: str, words: str) -> None:
@@ -22,6 +23,49 @@ def write(page: Page, key: str, words: str) -> None:
     page.fill(box, words)
     page.press(box, "Tab")
     expect(page.locator(f"{box.replace('#i-', '#f-')} .error")).to_have_count(0)
+
+
+FIRST_CARD = "Check the scale on the real neck"
+
+
+class Hand:
+    """What a person does to a screen, counted."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.taps = 0
+
+    def tap(self, words: str) -> None:
+        self.page.click(f"a:has-text('{words}'), button:has-text('{words}')")
+        self.taps += 1
+
+
+@pytest.mark.parametrize("size", ["desk", "tablet"])
+def test_the_demo_s_first_step_is_one_tap_away(tmp_path: Path, screens: Screens, size: str) -> None:
+    """After `make app`, which opens the address that the app says it is at."""
+    job = tmp_path / "marram.toml"
+    job.write_text(demo_jobs()["marram.toml"], encoding="utf-8")
+    with serving(tmp_path / "shop", "--job", str(job)) as app:
+        hand = Hand(screens(size))
+        hand.page.goto(f"{app.address}/jobs/1")
+        hand.tap("next step")
+        expect(hand.page.locator("h1")).to_have_text(FIRST_CARD)
+        expect(hand.page.locator(".fig .value")).to_contain_text("320.00")
+        assert hand.taps == 1
+        # From the list of jobs it is one as well.
+        hand.page.goto(app.address)
+        hand.tap("Next step")
+        expect(hand.page.locator("h1")).to_have_text(FIRST_CARD)
+        assert hand.taps == 2
+
+
+def test_from_an_empty_shop_the_demo_s_first_step_is_two_taps_away(app: Served, screens: Screens) -> None:
+    hand = Hand(screens())
+    hand.page.goto(app.address)
+    hand.tap("Look at the demo")
+    hand.tap("next step")
+    expect(hand.page.locator("h1")).to_have_text(FIRST_CARD)
+    assert hand.taps == 2
 
 
 def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
