@@ -14,14 +14,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-SIZES = {"desk": (1280, 800), "tablet": (820, 1180)}
+SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768)}
 
 _CHROMIUM = [
     f"--{word}"
@@ -165,14 +165,27 @@ def demo_job(app: Served) -> str:
 
 
 def serious(page: Page) -> list[str]:
-    """What axe-core finds that keeps people out: violations it calls serious or critical, WCAG 2.2 AA included."""
+    """What axe-core finds that keeps people out, in the light and in the dark: violations it calls serious or critical.
+
+    WCAG 2.2 AA included.
+    """
     page.evaluate(AXE.read_text(encoding="utf-8"))
+    shown: str = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'")
+    found = _violations(page, shown)
+    other: Literal["light", "dark"] = "light" if shown == "dark" else "dark"
+    page.emulate_media(color_scheme=other)
+    found += [each for each in _violations(page, other) if each not in found]
+    page.emulate_media(color_scheme="dark" if other == "light" else "light")
+    return found
+
+
+def _violations(page: Page, theme: str) -> list[str]:
     rules = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
     found: list[dict[str, Any]] = page.evaluate(
         "async rules => (await axe.run(document, {runOnly: rules})).violations", rules
     )
     return [
-        f"{each['id']}: {each['help']}: {[node['target'] for node in each['nodes']][:4]}"
+        f"{theme}: {each['id']}: {each['help']}: {[node['target'] for node in each['nodes']][:4]}"
         for each in found
         if each["impact"] in {"serious", "critical"}
     ]

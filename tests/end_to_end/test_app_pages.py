@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from .conftest import Screens, Served, demo_job, serious
+from .conftest import Screens, Served, demo_job, serious, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -23,6 +24,10 @@ PAGES = (
     "/jobs/1/parts/bridge",
     "/jobs/1/parts/strings",
     "/jobs/1/parts/body?guide=1",
+    "/jobs/1/parts/bits",
+    "/jobs/1/parts/pocket-3",
+    "/jobs/1/parts/more-controls-1",
+    "/jobs/1/parts/bench",
     "/jobs/1/checks",
     "/jobs/1/steps",
     "/jobs/1/steps/check-neck",
@@ -43,17 +48,28 @@ def demo(app: Served) -> None:
     assert demo_job(app).endswith("/jobs/1")
 
 
-@pytest.mark.parametrize(
-    ("size", "dark"), [("desk", False), ("tablet", True)], ids=["desk-light", "tablet-dark"]
-)
-def test_nothing_serious_keeps_people_out(app: Served, screens: Screens, size: str, dark: bool) -> None:
-    page = screens(size, dark=dark)
+@pytest.mark.parametrize("size", ["desk", "tablet", "tablet across"])
+def test_nothing_serious_keeps_people_out(app: Served, screens: Screens, size: str) -> None:
+    page = screens(size)
     for address in PAGES:
         page.goto(app.address + address)
         assert not serious(page), address
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{address} is {wide} px too wide"
     assert [each for each in screens.said if "404" not in each] == []
+
+
+def test_the_pages_that_let_a_tablet_in_keep_nobody_out(tmp_path: Path, screens: Screens) -> None:
+    with serving(tmp_path, "--share") as app:
+        page = screens("tablet")
+        page.goto(f"{app.address}/shop")
+        assert page.locator(".qr svg").is_visible()
+        assert not serious(page)
+        page.goto(f"{app.address}/pair")
+        page.fill("#code", "AAAAAA")
+        page.click("text=Let me in")
+        assert page.locator("#wrong").is_visible()
+        assert not serious(page)
 
 
 def boxes_of(page: Page, selector: str) -> list[tuple[str, float, float]]:

@@ -91,7 +91,7 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
     if place is None:
         if card.gate is None or card.gate.value is None:
             return ()
-        return (figure("reads", card.gate.value, units),)
+        return (figure("should read", card.gate.value, units),)
     side = "to the treble" if place.to_treble >= 0 else "to the bass"
     middle = abs(place.to_treble) < 0.005
     return (
