@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -52,8 +53,10 @@ class Served:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self) -> None:
+        # A port of its own, which is still there when it is started again: other tests look for theirs from 8437 up.
+        self.port = self.port or _free_port()
         command = [sys.executable, "-m", "scribeline", "serve", "--no-browser", "--data", str(self.folder)]
-        command += [*self.arguments, *(["--port", str(self.port)] if self.port else [])]
+        command += [*self.arguments, "--port", str(self.port)]
         self.process = subprocess.Popen(  # the app's own words go to the test's log when it fails
             command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=os.environ.copy()
         )
@@ -88,6 +91,12 @@ class Served:
         if self.process.stdout is not None:
             self.process.stdout.close()
         self.process = None
+
+
+def _free_port() -> int:
+    with socket.socket() as asked:
+        asked.bind(("127.0.0.1", 0))
+        return int(asked.getsockname()[1])
 
 
 @contextmanager

@@ -40,7 +40,8 @@ function show(frame) {
     draw();
   };
   const look = (way) => {
-    const far = (reach / Math.tan((camera.fov * Math.PI) / 360)) * Math.max(1, 1 / camera.aspect) * 0.78;
+    // A body is longer than it is wide: in a wide frame its width decides, in a narrow one its length.
+    const far = (reach / Math.tan((camera.fov * Math.PI) / 360)) * Math.max(0.78, 1.02 / camera.aspect);
     camera.position.copy(middle).addScaledVector(new THREE.Vector3(...WAYS[way]).normalize(), far);
     controls.target.copy(middle);
     controls.update();
