@@ -87,7 +87,7 @@ def test_what_is_pressed_is_large_enough_for_a_dusty_finger(app: Served, screens
     for address in PAGES:
         page.goto(app.address + address)
         for words, wide, tall in boxes_of(
-            page, "button, .button, nav a, .chips a, select, input:not([type=radio])"
+            page, "button, .button, nav a, a.lone, summary, .chips a, select, input:not([type=radio])"
         ):
             assert tall >= 47.5, (address, words, tall)
             assert wide >= 47.5, (address, words, wide)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from pathlib import Path
 
@@ -66,6 +67,51 @@ def test_from_an_empty_shop_the_demo_s_first_step_is_two_taps_away(app: Served, 
     hand.tap("next step")
     expect(hand.page.locator("h1")).to_have_text(FIRST_CARD)
     assert hand.taps == 2
+
+
+KEY = re.compile(r"\b[a-z]+_[a-z_]+\b|\b(?:bridge|neck|body|ferrules|pockets|bits|scale|nut)[.\[]\w+")
+"""A key of the job file, which is for the job file."""
+
+
+def test_a_left_handed_bass_whose_strings_end_in_the_plate_is_begun_in_inches(
+    app: Served, screens: Screens
+) -> None:
+    page = screens("tablet across")
+    page.goto(f"{app.address}/start")
+    page.fill("#name", "Samphire")
+    for words in ("four-string bass", "in the bridge plate", "inches", "left-handed"):
+        page.click(f"label:has-text('{words}')")
+    page.click("text=Measure the parts")
+    write(page, "scale.length", "33 63/64")
+    expect(page.locator("#f-scale-length .both")).to_contain_text("863.20 mm")  # 33.984375 × 25.4, by hand
+    for part in ("Strings", "Neck and its pocket", "Body", "Bridge plate"):
+        page.click("text=Next part")
+        expect(page.locator("h1")).to_have_text(part)
+    # No row of string holes is asked for, and no ferrule; who changes their mind is asked for both.
+    expect(page.locator("label:has-text('string hole')")).to_have_count(0)
+    page.select_option("#i-bridge-loading", "through-body")
+    expect(page.locator("label:has-text('string hole')")).to_have_count(2)
+    page.click("text=Next part")
+    expect(page.locator("h1")).to_have_text("Ferrules and string holes")
+    page.click(".guide >> text=Back")
+    page.select_option("#i-bridge-loading", "top-load")
+    expect(page.locator("label:has-text('string hole')")).to_have_count(0)
+    # What cannot be is told in the words of the page, with what was typed.
+    page.fill("#i-bridge-saddle-forward", "1.3")
+    page.press("#i-bridge-saddle-forward", "Tab")
+    expect(page.locator("#f-bridge-saddle-forward .error")).to_contain_text("saddle fully back")
+    assert not KEY.findall(page.inner_text("#f-bridge-saddle-forward"))
+    write(page, "bridge.saddle_forward", "0.56 +/- 0.002")
+    expect(page.locator("#f-bridge-saddle-forward .how")).to_contain_text("measured ±0.002 in")
+    page.click("text=Next part")
+    expect(page.locator("h1")).to_have_text("Bridge screws")
+    page.click("text=Straight to the plan")
+    expect(page.locator(".state")).to_contain_text("no stop")
+    expect(page.locator("#changed")).to_have_count(0)
+    page.click(".state")
+    told = page.inner_text("main")
+    assert "plate's width" in told
+    assert not KEY.findall(told)
 
 
 def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:

@@ -109,7 +109,11 @@ def _drawn(job: Opened, plan: Plan, what: str) -> str:
         if what == "travel":
             return element(travel_bars(plan, _ROOM)[1], "saddle travel with the plate at the aim")
         found = plan.layout.stringing.prediction
-        return "" if found is None else element(cents_sheet(plan, found).items, "cents at every fret")
+        if found is None:
+            return ""
+        # Narrower and taller than on paper, as a tablet is.
+        sheet = cents_sheet(plan, found, width=206.0, strip=30.0, small=3.0)
+        return element(sheet.items, "cents at every fret")
 
     if not plan.layout.stringing.is_placed or (what == "travel" and plan.layout.plate is None):
         return ""
