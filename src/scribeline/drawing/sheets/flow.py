@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.drawing.marks import Kind, Piece, notice, paragraph
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LEAST_LETTERING, Item, Point
-from scribeline.drawing.sheets.figures import Table
+from scribeline.drawing.sheets.figures import Cell, Table
 from scribeline.drawing.sheets.office import Office, Page
 
 Block = Callable[[Point, float], Piece]
@@ -35,10 +35,34 @@ class Listing:
     lead: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Abreast:
+    """Tables side by side, each of which may run over several pages.
+
+    Attributes:
+        listings: the tables.
+        shares: of the page's width.
+        gap: white between them, mm.
+    """
+
+    listings: Sequence[Listing]
+    shares: Sequence[float] = (1.0,)
+    gap: float = 5.0
+
+    def columns(self, left: float, right: float) -> list[tuple[float, float]]:
+        """Where each begins and how wide it is, mm."""
+        unit = (right - left - self.gap * (len(self.listings) - 1)) / sum(self.shares)
+        found, x = [], left
+        for share in self.shares:
+            found.append((x, share * unit))
+            x += share * unit + self.gap
+        return found
+
+
 def flowed(
     office: Office,
     title: str,
-    blocks: Iterable[Block | Listing],
+    blocks: Iterable[Block | Listing | Abreast],
     *,
     view: str = "",
     scale: str = "",
@@ -55,22 +79,25 @@ def flowed(
         y = top
 
     for block in blocks:
-        if isinstance(block, Listing):
-            table = block.table.spread(right - left)
-            head = _head(block.title, block.lead, (left, y), right - left)
-            again = _head(_continued(block.title), "", (left, top), right - left)
-            lots = table.lots(y - head.height - bottom, top - again.height - bottom)
-            if pages[-1] and len(lots) > 1 and len(lots[0]) < _LEAST_ROWS:
+        if isinstance(block, Listing | Abreast):
+            abreast = block if isinstance(block, Abreast) else Abreast((block,))
+            columns = [
+                _Column(listing, x, width, bottom, top)
+                for listing, (x, width) in zip(abreast.listings, abreast.columns(left, right), strict=True)
+            ]
+            if pages[-1] and any(column.begins_poorly(y) for column in columns):
                 turn()
-                head = _head(block.title, block.lead, (left, y), right - left)
-                lots = table.lots(y - head.height - bottom, top - again.height - bottom)
-            for n, lot in enumerate(lots):
+            lots = [column.lots(y) for column in columns]
+            for n in range(max(len(each) for each in lots)):
                 if n:
                     turn()
-                shown = again if n else head
-                body = table.hung((left, y - shown.height), lot)
-                pages[-1] += (*shown.items, *body.items)
-                y -= shown.height + body.height + _BETWEEN
+                pieces = [
+                    column.hung(y, each[n], again=n > 0)
+                    for column, each in zip(columns, lots, strict=True)
+                    if n < len(each)
+                ]
+                pages[-1] += [item for piece in pieces for item in piece.items]
+                y -= max(piece.height for piece in pieces) + _BETWEEN
             continue
         piece = block((left, y), right - left)
         if y - piece.height < bottom and pages[-1]:
@@ -79,6 +106,32 @@ def flowed(
         pages[-1] += piece.items
         y -= piece.height + _BETWEEN
     return [Page(title, tuple(items), view, scale, cautions) for items in pages if items]
+
+
+class _Column:
+    """One table of those that stand side by side, on a page between two heights."""
+
+    def __init__(self, listing: Listing, x: float, width: float, bottom: float, top: float) -> None:
+        self.listing, self.x, self.width, self.bottom, self.top = listing, x, width, bottom, top
+        self.table = listing.table.spread(width)
+
+    def _head(self, y: float, *, again: bool) -> Piece:
+        title, lead = self.listing.title, self.listing.lead
+        return _head(_continued(title) if again else title, "" if again else lead, (self.x, y), self.width)
+
+    def lots(self, y: float) -> list[list[Sequence[Cell]]]:
+        further = self.top - self._head(self.top, again=True).height - self.bottom
+        return self.table.lots(y - self._head(y, again=False).height - self.bottom, further)
+
+    def begins_poorly(self, y: float) -> bool:
+        """Whether so few rows would stand on the page that it is not worth beginning there."""
+        lots = self.lots(y)
+        return len(lots) > 1 and len(lots[0]) < _LEAST_ROWS
+
+    def hung(self, y: float, rows: list[Sequence[Cell]], *, again: bool) -> Piece:
+        head = self._head(y, again=again)
+        body = self.table.hung((self.x, y - head.height), rows)
+        return Piece((*head.items, *body.items), self.width, head.height + body.height)
 
 
 def _continued(title: str) -> str:

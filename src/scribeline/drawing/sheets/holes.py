@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import Cell, Figure, Table, across, bare, signed, stepped_names
-from scribeline.drawing.sheets.flow import Block, Listing, beside, flowed, tabled
+from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket
 from scribeline.plan import Plan
@@ -91,18 +91,19 @@ def name_of(plan: Plan, feature: str) -> str:
     return feature
 
 
-def wood_left(plan: Plan) -> list[Block]:
+def wood_left(plan: Plan) -> list[Abreast]:
     """The smallest webs between cuts, and each cut's floor and distance to the body's edge."""
     webs, floors = _web_rows(plan), _floor_rows(plan)
-    found: list[tuple[Block, float]] = []
+    found: list[tuple[Listing, float]] = []
     if webs:
         table = Table(("Between", "Wood left"), webs, (57, 54), ("start", "end"), LEAST_LETTERING)
-        found.append((tabled("Webs, the least between two groups", table), 111.0))
+        found.append((Listing("Webs, the least between two groups", table), 111.0))
     if floors:
         columns = ("Cut", "Floor left under it", "Wood to the body's edge")
         table = Table(columns, floors, (34, 55.5, 55.5), ("start", "end", "end"), LEAST_LETTERING)
-        found.append((tabled("Floors and edges, the least of each group", table), 145.0))
-    return [beside([b for b, _ in found], gap=5.0, shares=[share for _, share in found])] if found else []
+        found.append((Listing("Floors and edges, the least of each group", table), 145.0))
+    listings, shares = [listing for listing, _ in found], [share for _, share in found]
+    return [Abreast(listings, shares)] if found else []
 
 
 def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
