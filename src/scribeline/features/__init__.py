@@ -1,6 +1,6 @@
 """Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
-from scribeline.features.access import CHUCK_RADIUS, Access, drill_access
+from scribeline.features.access import Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step, shared_role
@@ -34,7 +34,6 @@ __all__ = [
     "BENCH_SHARE",
     "BENCH_SOURCE",
     "BREAK_OUT",
-    "CHUCK_RADIUS",
     "DOWN",
     "END_GRAIN",
     "HANDBOOK_SOURCE",

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
 
 LINES = 48
 RINGS = 6
-CHUCK_RADIUS = 19.0
-"""Radius of a drill chuck, mm (typical, from memory: measure your own)."""
 
 _SKIN = 0.02
 """Wood thinner than this before a mouth is the rounding of its outline, mm."""
@@ -59,7 +57,7 @@ def drill_access(
     thickness: float,
     open_pockets: Iterable[Pocket],
     *,
-    chuck_radius: float = CHUCK_RADIUS,
+    chuck_radius: float,
 ) -> Access:
     """What wood a drill meets that is to cut a bore.
 
@@ -68,7 +66,7 @@ def drill_access(
         outline: of the body.
         thickness: of the body, mm; its faces are taken as flat.
         open_pockets: what has been routed before.
-        chuck_radius: mm.
+        chuck_radius: of the drill, mm.
     """
     return _access(bore, outline, thickness, tuple(open_pockets), chuck_radius)
 

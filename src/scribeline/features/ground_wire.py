@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import asin, atan2, cos, degrees, hypot, sin, tan
 
-from scribeline.features.access import CHUCK_RADIUS
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Pocket, Reason, Step
 from scribeline.features.passing import BREAK_OUT
@@ -46,7 +45,7 @@ def _to_the_wall(document: Document, wire: GroundWirePlace, target: Pocket) -> B
         point_angle_rad=bits.point_angle,
     )
     depth = to_wall + bit.diameter / 2 * tan(angle) + BREAK_OUT
-    outside = CHUCK_RADIUS * run / wire.lands
+    outside = bits.chuck_radius * run / wire.lands
     return Bore(
         id="ground-wire",
         role="ground-wire hole",
@@ -64,7 +63,7 @@ def _to_the_wall(document: Document, wire: GroundWirePlace, target: Pocket) -> B
             Reason(f"the axis reaches the wall of the {target.role} after {to_wall:.2f} mm"),
             Reason(
                 f"first contact on the face is an ellipse {bit.diameter / (wire.lands / to_wall):.1f} mm long; "
-                f"for a chuck of {CHUCK_RADIUS:g} mm radius to clear the face {outside:.0f} mm of the bit must still be "
+                f"for a chuck of {bits.chuck_radius:g} mm radius to clear the face {outside:.0f} mm of the bit must still be "
                 f"outside at full depth: {outside + depth + bit.point:.0f} mm from its point to the chuck"
             ),
         ),

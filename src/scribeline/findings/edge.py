@@ -313,7 +313,13 @@ def access(facts: Facts) -> Iterator[Finding]:
 def reach(facts: Facts, bore: Bore) -> Access:
     """What a drill meets on its way to a bore, with the pocket it is drilled through open."""
     open_pockets = [p for p in facts.features.pockets if p.id == bore.entered_from]
-    return drill_access(bore, facts.layout.outline, facts.layout.thickness, open_pockets)
+    return drill_access(
+        bore,
+        facts.layout.outline,
+        facts.layout.thickness,
+        open_pockets,
+        chuck_radius=facts.document.bits.chuck_radius,
+    )
 
 
 def _where(facts: Facts, place: Point3) -> str:

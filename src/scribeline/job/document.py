@@ -336,6 +336,7 @@ class Bits(Table):
     point_angle: Annotated[float, Degrees(60, 160, "the twist bits' point angle")] = 2.059488517353309
     countersink: tuple[CountersinkOwned, ...] = ()
     router: tuple[BitOwned, ...] = ()
+    # Typical, from memory: measure your own.
     chuck_radius: Annotated[float, Mm(3, 60, "the radius of the drill's chuck")] = 19.0
 
 

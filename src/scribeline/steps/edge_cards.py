@@ -86,7 +86,10 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     """A card of the edge with what all of them have in common."""
     places = tuple(edge_place_of(bench.layout, bore) for bore in bores)
     layout = bench.layout
-    outside = max(drill_access(bore, layout.outline, layout.thickness, ()).outside for bore in bores)
+    chuck = bench.document.bits.chuck_radius
+    outside = max(
+        drill_access(bore, layout.outline, layout.thickness, (), chuck_radius=chuck).outside for bore in bores
+    )
     reach: tuple[str, ...] = ()
     if outside > _CHUCK_MINDED:
         needed = outside + step.point_reaches
