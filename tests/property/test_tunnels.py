@@ -13,6 +13,7 @@ from scribeline.job import parse_job
 from scribeline.plan import Plan, plan
 from scribeline.solid import DRIFT as LONG_BIT_DRIFT
 from scribeline.solid import find_outside, find_webs
+from scribeline.solid.tunnels.narrowing import best_way
 from scribeline.solid.tunnels.problem import Hollow, Problem, Wants
 from scribeline.solid.tunnels.programme import greatest
 from scribeline.solid.tunnels.solve import judge, solve
@@ -97,22 +98,52 @@ def test_a_drill_gets_to_every_tunnel(asked: Plan) -> None:
 
 
 def test_left_handed_is_the_mirror_image() -> None:
-    """The string ground as the demo states it: worked out, either of two places as good as each other may be taken."""
-    text = SHIPPED.replace("\n[bits]", f"{ASKED}\n[bits]")
+    """The very same holes: of several that are as good as one another both hands get the same one."""
     right, left = (
-        plan(parse_job(text.replace('handed = "right"', f'handed = "{hand}"'))) for hand in ("right", "left")
+        _asked(SHIPPED.replace('handed = "right"', f'handed = "{hand}"')) for hand in ("right", "left")
     )
+    assert len(right.tunnels) == 3
     for a, b in zip(right.tunnels, left.tunnels, strict=True):
-        assert a.course is not None
-        assert b.course is not None
-        assert a.course.cover == pytest.approx(b.course.cover, abs=0.05)
+        assert a.bore is not None
+        assert b.bore is not None
+        x, y, z = a.bore.at
+        i, j, k = a.bore.axis
+        assert b.bore.at == pytest.approx((x, -y, z), abs=1e-6)
+        assert b.bore.axis == pytest.approx((i, -j, k), abs=1e-9)
+
+
+@pytest.mark.parametrize("seed", [9, 11, 21])
+def test_what_does_not_decide_it_changes_nothing(seed: int) -> None:
+    """The best way among the few cuts that decide a tunnel is looked for by itself; it leaves as much among all."""
+    body = random_body(seed)
+    whole = solve(body.problem(), (body.bit,), DRIFT)
+    narrow = best_way(body.problem(), (body.bit,), DRIFT)
+    assert (whole.best is None) == (narrow.best is None)
+    if whole.best is not None and narrow.best is not None:
+        assert narrow.best.cover == pytest.approx(whole.best.cover, abs=0.05)
+
+
+def test_an_edit_that_decides_no_tunnel_looks_for_none() -> None:
+    """The strap buttons' screws lie behind the bridge and before the neck, the controls' shafts within their cavity."""
+    plan(parse_job(SHIPPED))
+    before = solve.cache_info().misses
+    for was, now in (
+        ("length = 32", "length = 30"),
+        ("centre = [638, 94]", "centre = [637, 94]"),
+        ("length = 24.5", "length = 24"),
+    ):
+        assert was in SHIPPED
+        plan(parse_job(SHIPPED.replace(was, now)))
+    assert solve.cache_info().misses == before
 
 
 def test_the_same_job_gives_the_same_answer() -> None:
-    solve.cache_clear()
-    first = _asked()
-    solve.cache_clear()
-    again = _asked()
+    found = []
+    for _ in range(2):
+        solve.cache_clear()
+        best_way.cache_clear()
+        found.append(_asked())
+    first, again = found
     assert [t.course for t in first.tunnels] == [t.course for t in again.tunnels]
 
 

@@ -6,6 +6,7 @@ from scribeline.solid.tunnels.making import (
     drift_words,
     find_tunnels,
     heading_deg,
+    to_wall,
     with_tunnels,
 )
 from scribeline.solid.tunnels.problem import Course, Wants
@@ -20,5 +21,6 @@ __all__ = [
     "drift_words",
     "find_tunnels",
     "heading_deg",
+    "to_wall",
     "with_tunnels",
 ]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import degrees, dist, sqrt
+from math import degrees, dist, inf, sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -25,8 +25,9 @@ from scribeline.features import (
 from scribeline.job import Document, feature_id
 from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
 from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
+from scribeline.solid.tunnels.narrowing import best_way
 from scribeline.solid.tunnels.problem import XY, Course, Hollow, Problem, Start, Wall, Wants
-from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure, solve
+from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure
 from scribeline.tables import limit_rows
 
 if TYPE_CHECKING:
@@ -40,6 +41,11 @@ CURVED = 4.0
 FLAT_WITHIN = 0.25
 """A side of an outline at least this long is a wall by itself, mm; a curve is taken as a row of walls at least so long
 that lie within this much of it."""
+
+_PLACES = 7
+"""To which an outline is taken, mm: the last figures depend on the hand it was drawn for."""
+
+XYZ = tuple[float, float, float]
 
 COMMON_PRACTICE = "common practice, no source"
 
@@ -104,26 +110,30 @@ def with_tunnels(features: Features, tunnels: tuple[Tunnel, ...]) -> Features:
 
 
 def _find(document: Document, layout: Layout, features: Features, place: TunnelPlace) -> Tunnel:
-    turned = _turned_over(features, place)
-    problem = _problem(document, layout, features, place, turned_over=turned)
+    frame = _Frame.of(layout, features, place)
+    problem = _problem(document, layout, features, place, frame)
     bits = _bits(document, place.diameter)
     stated = place.entry is not None
     if stated:
         assert place.entry is not None
         assert place.heading is not None
         assert place.lands is not None
-        course = judge(problem, bits[0], DRIFT, entry=place.entry, heading=place.heading, lands=place.lands)
+        course = judge(
+            problem,
+            bits[0],
+            DRIFT,
+            entry=frame.plan(place.entry),
+            heading=frame.plan(place.heading),
+            lands=place.lands,
+        )
         solution = Solution(course)
     else:
-        solution = solve(problem, bits, DRIFT)
-    best = None if solution.best is None else _upright_again(solution.best, layout.thickness, turned)
+        solution = best_way(problem, bits, DRIFT)
+    best = None if solution.best is None else frame.course(solution.best)
     if best is not None and place.start == "edge":
         best = _from_the_edge(best, layout)
-    others = tuple(_upright_again(course, layout.thickness, turned) for course in solution.others)
-    relaxed = tuple(
-        replace(each, course=_upright_again(each.course, layout.thickness, turned))
-        for each in solution.relaxed
-    )
+    others = tuple(frame.course(course) for course in solution.others)
+    relaxed = tuple(replace(each, course=frame.course(each.course)) for each in solution.relaxed)
     bore = None if best is None else _bore(features, place, best, problem.wants)
     leaves = None if best is None else leaving(best, layout)
     return Tunnel(place, bore, best, stated, others, relaxed, leaves, problem.wants)
@@ -133,36 +143,96 @@ def _drilled(document: Document, layout: Layout, features: Features, place: Tunn
     """A tunnel that is in the wood already: what it leaves as it was drilled."""
     bore = next(bore for bore in features.bores if bore.id == place.id)
     others = Features(tuple(each for each in features.bores if each is not bore), features.pockets)
-    turned = _turned_over(features, place)
-    problem = _problem(document, layout, others, place, turned_over=turned)
-    target = features.pocket(feature_id(place.into))
-    level = sqrt(bore.axis.x**2 + bore.axis.y**2)
-    wall = None
-    if level > 1e-9:
-        heading = Point(bore.axis.x / level, bore.axis.y / level)
-        wall = first_wall(Point(bore.at.x, bore.at.y), heading, target.outline)
-    run = bore.deepest.depth
-    if wall is not None:
-        run = min(run, dist(wall, (bore.at.x, bore.at.y)) / level)
-    course = measure(
-        problem, bore.deepest.bit, DRIFT, run=run, bore=_over(bore, layout.thickness) if turned else bore
-    )
-    course = _upright_again(course, layout.thickness, turned)
+    frame = _Frame.of(layout, features, place)
+    problem = _problem(document, layout, others, place, frame)
+    run = to_wall(bore, features.pocket(feature_id(place.into)))
+    course = measure(problem, bore.deepest.bit, DRIFT, run=run, bore=frame.bore(bore))
+    course = frame.course(course)
     return Tunnel(place, bore, course, True, (), (), leaving(course, layout), problem.wants)
 
 
-def _over(bore: Bore, thickness: float) -> Bore:
-    """A bore seen with the back up."""
-    x, y, z = bore.at
-    i, j, k = bore.axis
-    normal = bore.normal
-    return replace(
-        bore,
-        at=Point3(x, y, -thickness - z),
-        axis=Point3(i, j, -k),
-        face="edge",
-        outward=Point3(normal.x, normal.y, -normal.z),
-    )
+def to_wall(bore: Bore, target: Pocket) -> float:
+    """How far a bore runs along its axis to the wall of the pocket it leads to, mm; its depth where it meets none."""
+    level = sqrt(bore.axis.x**2 + bore.axis.y**2)
+    if level < 1e-9:
+        return bore.deepest.depth
+    heading = Point(bore.axis.x / level, bore.axis.y / level)
+    wall = first_wall(Point(bore.at.x, bore.at.y), heading, target.outline)
+    run = inf if wall is None else dist(wall, (bore.at.x, bore.at.y)) / level
+    return min(run, bore.deepest.depth)
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """The frame a problem is stated in: a right-handed instrument with the face that is drilled from upwards.
+
+    So a left-handed instrument has its right-handed one's tunnels. Each way of going over is its own way back.
+
+    Attributes:
+        thickness: of the body, mm.
+        over: whether the back lies up.
+        mirrored: whether the instrument is left-handed.
+    """
+
+    thickness: float
+    over: bool
+    mirrored: bool
+
+    @classmethod
+    def of(cls, layout: Layout, features: Features, place: TunnelPlace) -> _Frame:
+        """The frame of one tunnel."""
+        face = features.pocket(feature_id(place.pocket)).face if place.start == "pocket" else place.face
+        return cls(layout.thickness, face == "back", layout.treble < 0)
+
+    def place(self, place: Sequence[float]) -> XYZ:
+        x, y, z = place
+        return x, -y if self.mirrored else y, -self.thickness - z if self.over else z
+
+    def way(self, way: Sequence[float]) -> XYZ:
+        x, y, z = way
+        return x, -y if self.mirrored else y, -z if self.over else z
+
+    def plan(self, place: Sequence[float]) -> XY:
+        return float(place[0]), float(-place[1] if self.mirrored else place[1])
+
+    def ring(self, ring: Iterable[Sequence[float]]) -> Ring:
+        """An outline that runs the way round it did, and begins where it does for either hand."""
+        points = [Point(*(round(v, _PLACES) for v in self.plan(place))) for place in ring]
+        if self.mirrored:
+            points.reverse()
+        first = points.index(min(points))
+        return Ring((*points[first:], *points[:first]))
+
+    def hollow(self, pocket: Pocket) -> Hollow:
+        rings = (self.ring(pocket.outline), *(self.ring(reversed(island)) for island in pocket.islands))
+        low, high = (
+            (-pocket.depth, 0.0) if pocket.face == "top" else (-self.thickness, pocket.depth - self.thickness)
+        )
+        if self.over:
+            low, high = -self.thickness - high, -self.thickness - low
+        return Hollow(tuple(_pairs(ring) for ring in rings), low, high)
+
+    def turned(self, piece: Turned) -> Turned:
+        out = None if piece.outward is None else self.way(piece.outward)
+        return replace(piece, at=self.place(piece.at), axis=self.way(piece.axis), outward=out)
+
+    def bore(self, bore: Bore) -> Bore:
+        """A bore with its surface stated, which may lie on the other face."""
+        out = Point3(*self.way(bore.normal))
+        at, axis = Point3(*self.place(bore.at)), Point3(*self.way(bore.axis))
+        return replace(bore, at=at, axis=axis, face="edge", outward=out)
+
+    def course(self, course: Course) -> Course:
+        return replace(
+            course,
+            start=self.place(course.start),
+            end=self.place(course.end),
+            axis=self.way(course.axis),
+            normal=self.way(course.normal),
+            places=None
+            if course.places is None
+            else (self.place(course.places[0]), self.place(course.places[1])),
+        )
 
 
 def _from_the_edge(course: Course, layout: Layout) -> Course:
@@ -181,92 +251,51 @@ def _from_the_edge(course: Course, layout: Layout) -> Course:
     return replace(course, start=(x, y, z), depth=course.depth - back)
 
 
-def _turned_over(features: Features, place: TunnelPlace) -> bool:
-    """Whether it is drilled with the back up."""
-    if place.start == "pocket":
-        return features.pocket(feature_id(place.pocket)).face == "back"
-    return place.start == "face" and place.face == "back"
-
-
 # The problem, with the face that is drilled from at z = 0.
 
 
 def _problem(
-    document: Document, layout: Layout, features: Features, place: TunnelPlace, *, turned_over: bool
+    document: Document, layout: Layout, features: Features, place: TunnelPlace, frame: _Frame
 ) -> Problem:
     thickness = layout.thickness
-
-    def hollow(pocket: Pocket) -> Hollow:
-        rings = (_pairs(pocket.outline), *(_pairs(reversed(island)) for island in pocket.islands))
-        low, high = (-pocket.depth, 0.0) if pocket.face == "top" else (-thickness, pocket.depth - thickness)
-        return Hollow(rings, *((-thickness - high, -thickness - low) if turned_over else (low, high)))
-
     target = features.pocket(feature_id(place.into))
     source = features.pocket(feature_id(place.pocket)) if place.start == "pocket" else None
     through = tuple(features.pocket(feature_id(name)) for name in place.through)
     met = {target.id, *(pocket.id for pocket in through), *(() if source is None else (source.id,))}
     others = tuple(pocket for pocket in features.pockets if pocket.id not in met)
-    outline = _pairs(layout.outline)
+    body = frame.ring(layout.outline)
+    outline = _pairs(body)
     start: Start = "face" if place.start == "face" else "edge" if place.start == "edge" else "pocket"
     entries: tuple[Wall, ...] = ()
     if source is not None:
-        entries = _walls(source.outline, hollow(source), inside=layout.outline)
+        entries = _walls(frame.ring(source.outline), frame.hollow(source), inside=body)
     elif start == "edge":
-        entries = _walls(layout.outline, Hollow((outline,), -thickness, 0.0))
-    room = hollow(target)
+        entries = _walls(body, Hollow((outline,), -thickness, 0.0))
+    room = frame.hollow(target)
     return Problem(
         start=start,
         outline=outline,
         thickness=thickness,
-        exits=_walls(target.outline, room, inside=layout.outline),
+        exits=_walls(frame.ring(target.outline), room, inside=body),
         target=room,
         floor=-1 if room.high > -1e-9 else 1,
         wants=_wants(document),
-        hide=() if place.hide is None else _pairs(place.hide),
+        hide=() if place.hide is None else _pairs(frame.ring(place.hide)),
         entries=entries,
-        rim=() if source is None else _rim(source, layout.outline),
+        rim=() if source is None else _rim(frame.ring(source.outline), body, at_edge=source.at_edge),
         open_end=source is not None and source.at_edge,
-        source=None if source is None else hollow(source),
-        through=tuple(hollow(pocket) for pocket in through),
-        hollows=tuple(hollow(pocket) for pocket in others),
-        turned=tuple(_pieces(features, layout, turned_over=turned_over)),
+        source=None if source is None else frame.hollow(source),
+        through=tuple(frame.hollow(pocket) for pocket in through),
+        hollows=tuple(frame.hollow(pocket) for pocket in others),
+        turned=tuple(
+            frame.turned(piece)
+            for bore in features.bores
+            for piece in shape_of(bore, thickness, drift=drift_of(bore, DRIFT)).turned
+        ),
         names=(
             *(bore.id for bore in features.bores for _ in shape_of(bore, thickness).turned),
             *(pocket.id for pocket in others),
         ),
-    )
-
-
-def _pieces(features: Features, layout: Layout, *, turned_over: bool) -> Iterator[Turned]:
-    for bore in features.bores:
-        for piece in shape_of(bore, layout.thickness, drift=drift_of(bore, DRIFT)).turned:
-            yield _mirrored(piece, layout.thickness) if turned_over else piece
-
-
-def _mirrored(piece: Turned, thickness: float) -> Turned:
-    (x, y, z), (i, j, k) = piece.at, piece.axis
-    out = None if piece.outward is None else (piece.outward[0], piece.outward[1], -piece.outward[2])
-    return replace(piece, at=(x, y, -thickness - z), axis=(i, j, -k), outward=out)
-
-
-def _upright_again(course: Course, thickness: float, turned_over: bool) -> Course:
-    """A course found with the back up, in the instrument frame."""
-    if not turned_over:
-        return course
-
-    def over(place: tuple[float, float, float]) -> tuple[float, float, float]:
-        return place[0], place[1], -thickness - place[2]
-
-    def way(axis: tuple[float, float, float]) -> tuple[float, float, float]:
-        return axis[0], axis[1], -axis[2]
-
-    return replace(
-        course,
-        start=over(course.start),
-        end=over(course.end),
-        axis=way(course.axis),
-        normal=way(course.normal),
-        places=None if course.places is None else (over(course.places[0]), over(course.places[1])),
     )
 
 
@@ -350,12 +379,12 @@ def _curves(points: np.ndarray, long: np.ndarray) -> Iterator[np.ndarray]:
             run.append(i)
 
 
-def _rim(source: Pocket, outline: Ring) -> tuple[tuple[XY, XY], ...]:
+def _rim(source: Ring, outline: Ring, *, at_edge: bool) -> tuple[tuple[XY, XY], ...]:
     """The wood the bit must clear on its way in: the pocket's own rim, and beyond its open end the body's edge."""
     body = polygon(outline)
-    plan = polygon(source.outline)
+    plan = polygon(source)
     parts: list[BaseGeometry] = [plan.exterior.simplify(0.02).intersection(body)]
-    if source.at_edge:
+    if at_edge:
         parts.append(body.exterior.simplify(0.5).difference(plan.buffer(1e-6)))
     import shapely
 
@@ -382,13 +411,13 @@ def _bore(features: Features, place: TunnelPlace, course: Course, wants: Wants) 
     return Bore(
         id=place.id,
         role="ground-wire hole" if place.id == "ground-wire" else f"{place.name} tunnel",
-        group="ground wire" if place.id == "ground-wire" else f"tunnel {place.name}",
+        group="ground wire" if place.id == "ground-wire" else f"{place.name} tunnel",
         face=face,
         at=Point3(*course.start),
         axis=Point3(*course.axis),
         steps=(step,),
         meets=frozenset(met),
-        why=tuple(_reasons(place, course, wants, target)),
+        why=tuple(_reasons(features, place, course, wants)),
         entered_from=feature_id(place.pocket) if place.start == "pocket" else "",
         outward=Point3(*course.normal) if face in {"edge", "pocket"} else None,
     )
@@ -404,13 +433,14 @@ def heading_deg(course: Course, treble: int) -> float:
     return degrees(np.arctan2(course.axis[1] * treble, -course.axis[0]))
 
 
-def _reasons(place: TunnelPlace, course: Course, wants: Wants, target: Pocket) -> Iterator[Reason]:
-    stated = place.entry is not None
+def _reasons(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Iterator[Reason]:
+    stated, target = place.entry is not None, features.pocket(feature_id(place.into))
     yield Reason(
         f"the axis runs {course.to_wall:.2f} mm to the wall of the {target.role}, {abs(angle_deg(course)):.1f}° to the "
         f"faces and {90 - abs(angle_deg(course)):.1f}° from upright"
     )
-    near = f" ({course.nearest})" if course.nearest else ""
+    near = next((cut.role for cut in features if cut.id == course.nearest), course.nearest)
+    near = f" ({near})" if near else ""
     yield Reason(
         f"least wood {course.cover:.2f} mm{near}, "
         + (
