@@ -37,7 +37,7 @@ def _bare(text: str) -> str:
     text = re.sub(r"^(board_thickness|timber = \"maple|ledge|cover_screws).*\n", "", text, flags=re.MULTILINE)
     for bit in (" 3.6,", " 4.5,", ", 10.0, 12.0", ", 22.0, 24.0"):
         text = text.replace(bit, "", 1)
-    return text
+    return text.replace("{ diameter = 6.0, reach = 220 }", "6.0", 1)
 
 
 FULL = _with_stated_setbacks(SHIPPED)

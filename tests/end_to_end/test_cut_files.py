@@ -25,7 +25,7 @@ TEXT = (Path(scribeline.__file__).parent / "scenario" / "marram.toml").read_text
 JOBS = {
     "right": TEXT,
     "left": TEXT.replace('handed = "right"', 'handed = "left"'),
-    "odd names": TEXT.replace('name = "neck pickup"', 'name = "neck: pickup, <hot> 1/2|*?"'),
+    "odd names": TEXT.replace('"neck pickup"', '"neck: pickup, <hot> 1/2|*?"'),
 }
 LAYER = re.compile(r"(top|back) (bore|counterbore) (\d+\.\d\d) deep (\d+\.\d\d)")
 
@@ -100,7 +100,7 @@ def test_dxf_has_one_layer_per_cut() -> None:
     edge = {layer for bore in bores if bore.face == "edge" for layer in bore_layers(bore)}
     assert len(edge) == 3  # the jack's two diameters, and the strap buttons' one
     assert kinds.keys() == {"outline", "dimension", *cuts, *pockets, *slanting, *edge}
-    assert len(slanting) == 1
+    assert len(slanting) == 3  # the ground wire's hole and both tunnels
     assert all(kinds[layer] == {"CIRCLE"} for layer in cuts)
     assert all(kinds[layer] == {"LWPOLYLINE"} for layer in [*pockets, "outline"])
     for circle in space.query("CIRCLE"):

@@ -395,6 +395,18 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
                         f"{abs(value) / 25.4:.3f} in" if _eats_a_third(abs(value), card.gate) else fraction
                     )
                     assert set(inches.split()) <= set(text.split())
+                if place.out is not None:  # in the wall it leads to, where the hole's axis meets it
+                    bore = bores[place.feature]
+                    run = (layout.pocket_end + place.out.from_pocket_end - at.x) / bore.axis.x
+                    assert 0 < run < bore.deepest.depth
+                    aside = at.y + run * bore.axis.y
+                    up = at.z + run * bore.axis.z
+                    down = -up if place.out.below == "top" else layout.thickness + up
+                    assert f"{place.number} out" in text
+                    assert both_units(at.x + run * bore.axis.x - layout.pocket_end)[0] in text
+                    assert f"{abs(aside):.2f} mm" in text
+                    assert f"{down:.2f} mm" in text
+                    assert f"below {place.out.below}" in text
                 side = "treble" if (at.y > 0) == (layout.handed == "right") else "bass"
                 across = f"{abs(at.y):.2f} mm" if abs(at.y) >= 0.005 else "on the centreline"
                 words = [  # one page below the other

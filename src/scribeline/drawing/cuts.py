@@ -8,7 +8,7 @@ layer as one operation.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import atan2, cos, pi, sin
+from math import asin, atan2, cos, degrees, pi, sin
 
 from scribeline.drawing.edge_bores import axis_line, lies_level, sides
 from scribeline.drawing.extent import bounds
@@ -34,6 +34,8 @@ _FORBIDDEN = str.maketrans(dict.fromkeys('<>/\\":;?*=`|,', "-"))
 _WIDTH = 0.25
 _MARGIN = 10.0
 _ELLIPSE_POINTS = 360
+_LEVEL_WITHIN = 0.05
+"""A bore that leans less is level, degrees."""
 
 
 def cut_sheet(plan: Plan) -> Sheet:
@@ -83,6 +85,9 @@ def bore_layers(bore: Bore) -> tuple[str, ...]:
         slant = "" if bore.is_upright else f" {angle_from_face_deg(bore):.1f} degrees from face"
         if lies_level(bore):
             slant = f" axis {-bore.at.z:.2f} below top"
+            lean = degrees(asin(min(1.0, max(-1.0, bore.axis.z))))
+            if abs(lean) >= _LEVEL_WITHIN:
+                slant += f" and {abs(lean):.1f} degrees {'up' if lean > 0 else 'down'}"
         names.append(_name(f"{bore.face} {kind} {step.diameter:.2f} deep {step.depth:.2f}{slant}"))
     return tuple(names)
 

@@ -335,7 +335,7 @@ _RULES = (
 )
 
 _RESERVED = re.compile(
-    r"neck-pocket|ground-wire|jack|tunnel-.*|(bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
+    r"neck-pocket|ground-wire|jack|(tunnel|bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
 )
 """Ids the plan gives its own cuts."""
 

@@ -9,7 +9,7 @@ from typing import TypedDict
 
 import numpy as np
 
-from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton, feature_id
+from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton
 from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
@@ -26,7 +26,7 @@ from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
-from scribeline.layout.tunnels import TunnelPlace
+from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.strings import Window
 
 GRAMS_PER_KG = 1000.0
@@ -345,9 +345,9 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
             wire.into,
             wire.diameter,
             hide=under,
-            hidden_by=f"the {UNDER_PLATE}",
+            hidden_by=UNDER_THE_PLATE,
         )
-    for tunnel in document.tunnels:
+    for number, tunnel in enumerate(document.tunnels, start=1):
         if tunnel.start == UNDER_PLATE and under is None:
             continue
         x0 = datum[tunnel.x_from]
@@ -356,7 +356,7 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
         if tunnel.hide is not None:
             hide = ring([Point(x0 + x, y) for x, y in tunnel.hide])
         yield TunnelPlace(
-            id=f"tunnel-{feature_id(tunnel.name)}",
+            id=f"tunnel-{number}",
             name=tunnel.name,
             start="face" if on_face else "edge" if tunnel.start == EDGE else "pocket",
             face=tunnel.start if tunnel.start in FACES else "top",
@@ -365,7 +365,7 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
             through=tunnel.through,
             diameter=tunnel.diameter,
             hide=hide,
-            hidden_by=f"the {UNDER_PLATE}" if tunnel.start == UNDER_PLATE else "the part that covers it",
+            hidden_by=UNDER_THE_PLATE if tunnel.start == UNDER_PLATE else "the part that covers it",
             entry=None if tunnel.entry is None else Point(x0 + tunnel.entry[0], tunnel.entry[1]),
             heading=None if tunnel.heading is None else Point(-cos(tunnel.heading), sin(tunnel.heading)),
             lands=tunnel.lands,

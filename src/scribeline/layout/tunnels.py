@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from scribeline.job import UNDER_PLATE
 from scribeline.layout.points import Point, Ring
+
+UNDER_THE_PLATE = f"the {UNDER_PLATE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,3 +43,8 @@ class TunnelPlace:
     entry: Point | None = None
     heading: Point | None = None
     lands: float | None = None
+
+    @property
+    def under_plate(self) -> bool:
+        """Whether its mouth hides under the bridge's plate."""
+        return self.hidden_by == UNDER_THE_PLATE

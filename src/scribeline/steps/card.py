@@ -19,9 +19,11 @@ class Place:
         from_twelfth: from the 12th crown towards the tail.
         from_pocket_end: from the neck pocket's end wall towards the tail.
         to_treble: from the centreline towards the treble side; negative towards the bass.
-        down: of a hole from the edge: its middle below the top's edge.
+        down: of a hole from the edge or from inside a pocket: its middle below the edge of a face.
+        below: that face, "top" or "back".
         chord: of a hole from the edge: straight from the mark that `chord_from` names.
         chord_from: a place on the edge that can be touched.
+        out: of a tunnel: where its middle comes out of the wood.
     """
 
     feature: str
@@ -30,8 +32,10 @@ class Place:
     from_pocket_end: float
     to_treble: float
     down: float | None = None
+    below: str = "top"
     chord: float | None = None
     chord_from: str = ""
+    out: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,16 +122,15 @@ _BALLOON = {
     "control": "C",
     "hole": "H",
     "cover-screw": "V",
+    "tunnel": "T",
 }
 
 
 def balloon(feature_id: str) -> str:
     """The short number a hole carries on drawings and cards, one letter a family.
 
-    S string holes, F ferrule holes, B bridge screws, G ground wire, N neck screws, C controls' shafts, H the holes of
+    S string holes, F ferrule holes, B bridge screws, G ground wire, T tunnels, N neck screws, C controls' shafts, H the holes of
     the job's own list, V covers' screws, J the jack and its screws, K strap buttons; numbered in the job's order.
     """
     stem, _, number = feature_id.rpartition("-")
-    if feature_id.startswith("tunnel-"):
-        return f"T {feature_id.removeprefix('tunnel-')}"
     return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)

@@ -35,7 +35,13 @@ def make_cards(
     """The step cards, numbered in an order that meets every need."""
     bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
-    waits = direct(need for need in needs(features, cards) if need.first in cards and need.then in cards)
+    hidden = [
+        "drill-ground-wire",
+        *(f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate),
+    ]
+    waits = direct(
+        need for need in needs(features, cards, hidden) if need.first in cards and need.then in cards
+    )
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
     return tuple(
         replace(

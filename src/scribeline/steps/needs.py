@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from scribeline.features import Bore, Features, Pocket
 from scribeline.layout import NECK_POCKET
@@ -11,12 +11,13 @@ from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.ordering import Need
 
 
-def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
+def needs(features: Features, cards: Mapping[str, Card], under_plate: Collection[str] = ()) -> Iterator[Need]:
     """Every need among the tasks of one instrument; some name tasks it does not have.
 
     Args:
         features: what is cut, and what runs into what.
         cards: the tasks by id.
+        under_plate: ids of those that drill a hole whose mouth hides under the bridge's plate.
     """
     cuts = {name: card for name, card in cards.items() if card.features and card.id != "chase"}
     by_feature: dict[str, list[str]] = {}
@@ -34,10 +35,9 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     yield Need("set-plate", "drill-bridge-screws", "the screws are pricked through the proved plate")
     yield Need("drill-bridge-screws", "fix-plate", "the plate is held by its own screws")
     yield Need("fix-plate", "drill-string-holes", "the plate guides the string bit")
-    yield Need("fix-plate", "drill-ground-wire", "the plate's place decides where its hole hides")
-    yield Need(
-        "drill-string-holes", "drill-ground-wire", "the plate comes off for it, after it has guided the bit"
-    )
+    for name in under_plate:
+        yield Need("fix-plate", name, "the plate's place decides where its hole hides")
+        yield Need("drill-string-holes", name, "the plate comes off for it, after it has guided the bit")
     yield Need(
         "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
     )
@@ -45,13 +45,6 @@ def needs(features: Features, cards: Mapping[str, Card]) -> Iterator[Need]:
     for name in cuts:
         if name.startswith("drill-jack-screws"):
             yield Need("drill-jack", name, "the plate is held to the open bore to mark its screws")
-    for name, card in cards.items():
-        if name.startswith("drill-tunnel-"):
-            yield Need("fix-plate", name, "the plate's place decides where its hole hides")
-            if card.face == "top" and "through" not in card.title:
-                yield Need(
-                    "drill-string-holes", name, "the plate comes off for it, after it has guided the bit"
-                )
     yield Need("bore-ferrules", "try-strings", "the holes must be through")
     for name in (*cuts, "try-strings"):
         yield Need(name, "finish", "wood is cut before the finish")

@@ -194,6 +194,8 @@ class _Contents:
             broad, narrow = self._columns()
             picture = self._beside_plan(self._plan(broad), narrow, self._gate(narrow))
             yield [self._setting(self.do), *places, picture]
+            for rest in self._around_the_plan():
+                yield [self._setting(lambda _: []), *places, *rest]
 
     def _bench(self, *, pictured: bool) -> list[_Band]:
         """A card that cuts to no depth: the reading, what to do, where to measure, the gate."""

@@ -49,6 +49,8 @@ def hole_table(
         gate: what the card's readings must keep to.
         named: whether the shared numbers say whose they are, which they must where there are several tables.
     """
+    if any(place.out is not None for place in places):
+        return _tunnel_table(places, width, height, gate)
     if places[0].down is not None:
         return _edge_table(places, width, height, gate)
     if len(places) > 1 and len({_row_of(place) for place in places}) == 1:
@@ -85,6 +87,41 @@ def _edge_table(places: Sequence[Place], width: float, height: float, gate: Gate
         for place in places
     ]
     return _block(merged_table(("No.", _FROM_POCKET, _FROM_CENTRE, "below top's edge"), rows, widths), width)
+
+
+def _tunnel_table(places: Sequence[Place], width: float, height: float, gate: Gate | None) -> Block:
+    """Where each tunnel goes in and where it comes out: along, across, and down from the face it says."""
+    first = 2.8 + max(
+        text_width(f"{place.number} out", height, bold=True) for place in places if place.out is not None
+    )
+    # From the 12th crown only what starts on a face can be measured.
+    heads = (*((_FROM_TWELFTH,) if places[0].down is None else ()), _FROM_POCKET, _FROM_CENTRE, "deep")
+    each = (width - first) / len(heads)
+
+    def row(words: str, place: Place) -> tuple[Cell, ...]:
+        values = (place.from_twelfth, place.from_pocket_end)[-(len(heads) - 2) :]
+        return (
+            Cell(((words, height),)),
+            *(_along(value, height, each - 2.8, gate) for value in values),
+            _across(place.to_treble, height, each - 2.8, gate),
+            _deep(place, height, each - 2.8, gate),
+        )
+
+    rows = [
+        (row(f"{place.number} {words}", mark), (), ())
+        for place in places
+        for words, mark in (("in", place), ("out", place.out))
+        if mark is not None
+    ]
+    return _block(merged_table(("No.", *heads), rows, (first, *(each for _ in heads))), width)
+
+
+def _deep(place: Place, height: float, width: float, gate: Gate | None) -> Cell:
+    if place.down is None:
+        words = lines(f"on the {place.below}", width, ACTED_ON_LETTERING)
+        return Cell(tuple((line, ACTED_ON_LETTERING) for line in words))
+    big, small = two_units(place.down, gate)
+    return _cell(big, f"below {place.below}", small, height, width)
 
 
 def _row_of_holes(

@@ -55,12 +55,8 @@ class TunnelSection:
 
     def _words(self) -> tuple[str, ...]:
         along = two_units(self.course.to_wall)
-        start, end = -self.course.start[2], -self.course.end[2]
-        sentences = [
-            f"To the wall of the {self.tunnel.place.into}: {along[0]}, {along[1]} along the hole.",
-            f"Middle below the top: {start:.1f} mm at its start, {end:.1f} mm at that wall.",
-        ]
-        return tuple(line for words in sentences for line in lines(words, self.width, ACTED_ON_LETTERING))
+        words = f"To the far wall: {along[0]}, {along[1]}"
+        return lines(words, self.width, ACTED_ON_LETTERING)
 
     def drawn(self, corner: Point, height: float) -> tuple[Item, ...]:
         """The section with its upper left corner there."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import asin, degrees
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Request
@@ -92,15 +93,26 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
         if card.gate is None or card.gate.value is None:
             return ()
         return (figure("should read", card.gate.value, units),)
-    side = "to the treble" if place.to_treble >= 0 else "to the bass"
-    middle = abs(place.to_treble) < 0.005
-    return (
+    found = [
         figure("from the pocket's end wall", place.from_pocket_end, units),
         figure("from the 12th crown", place.from_twelfth, units),
-        Figure("across", "0", "", "on the centreline")
-        if middle
-        else figure(f"from the centreline, {side}", abs(place.to_treble), units),
-    )
+        _across(place, units),
+    ]
+    if place.down is not None:
+        found.append(figure(f"below the {place.below}", place.down, units))
+    if place.out is not None:
+        found.append(figure("comes out from the pocket's end wall", place.out.from_pocket_end, units))
+        found.append(_across(place.out, units, "comes out "))
+        if place.out.down is not None:
+            found.append(figure(f"comes out below the {place.out.below}", place.out.down, units))
+    return tuple(found)
+
+
+def _across(place: Place, units: str, what: str = "") -> Figure:
+    if abs(place.to_treble) < 0.005:
+        return Figure(f"{what}across", "0", "", "on the centreline")
+    side = "to the treble" if place.to_treble >= 0 else "to the bass"
+    return figure(f"{what}from the centreline, {side}", abs(place.to_treble), units)
 
 
 def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
@@ -115,6 +127,9 @@ def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     bore = next((each for each in plan.features.bores if each.id in card.features), None)
     if isinstance(bore, Bore) and not bore.is_upright and bore.face in {"top", "back"}:
         found.append(Figure("angle from the face", f"{angle_from_face_deg(bore):.1f}", "°", ""))
+    if isinstance(bore, Bore) and bore.face == "pocket" and not bore.is_upright:
+        slope = degrees(asin(min(1.0, abs(bore.axis.z))))
+        found.append(Figure("slope from the face", f"{slope:.1f}", "°", ""))
     return tuple(found)
 
 
