@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768)}
 
+PATIENCE = 20_000
+"""How long a screen is waited for, ms: how fast a machine is is no business of a test."""
+
 _CHROMIUM = [
     f"--{word}"
     for word in (
@@ -113,8 +116,9 @@ def serving(folder: Path, *arguments: str) -> Iterator[Served]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Debian's Chromium."""
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=PATIENCE)
     where = shutil.which("chromium")
     assert where, "the app's tests need Chromium; on Debian: apt-get install chromium"
     with sync_playwright() as driver:
@@ -136,7 +140,7 @@ class Screens:
         context = self.browser.new_context(
             viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light", **rest
         )
-        context.set_default_timeout(20000)
+        context.set_default_timeout(PATIENCE)
         self._open.append(context)
         page = context.new_page()
         page.on(
