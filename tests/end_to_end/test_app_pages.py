@@ -127,6 +127,7 @@ def test_no_number_on_the_plan_covers_another(app: Served, screens: Screens, vie
     )
     numbers = [(words, box) for words, box in told if len(words) < 4]
     assert len(numbers) > 12
+    assert ({"T1", "T2"} <= {words for words, _ in numbers}) == (view == "front")
     for n, (words, (left, top, right, bottom)) in enumerate(numbers):
         for other, box in numbers[n + 1 :]:
             high = (bottom - top) * 0.3  # a line's box is taller than its capitals

@@ -256,9 +256,14 @@ def _row_numbers(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterab
 def _balloons(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
     """The numbers of holes that stand alone, each in a balloon, outwards."""
     for bore in plan.features.bores:
-        if bore.group in _IN_ROWS or not (bore.face == face or (bore.face == "edge" and face == "top")):
+        tip, up = bore.at, "top" if bore.face == "edge" else str(bore.face)
+        if bore.face == "pocket":
+            # Numbered half-way along: the mouth lies in a pocket's wall, among that pocket's words.
+            up = next((p.face for p in plan.features.pockets if p.id == bore.entered_from), "top")
+            tip = bore.along(bore.deepest.depth / 2)
+        if bore.group in _IN_ROWS or up != face:
             continue
-        u, v = view_point(face, bore.at, SCALE)
+        u, v = view_point(face, tip, SCALE)
         yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0)
 
 

@@ -101,10 +101,10 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
     if place.down is not None:
         found.append(figure(f"below the {place.below}", place.down, units))
     if place.out is not None:
-        found.append(figure("comes out from the pocket's end wall", place.out.from_pocket_end, units))
-        found.append(_across(place.out, units, "comes out "))
+        found.append(figure("out: from the pocket's end wall", place.out.from_pocket_end, units))
+        found.append(_across(place.out, units, "out: "))
         if place.out.down is not None:
-            found.append(figure(f"comes out below the {place.out.below}", place.out.down, units))
+            found.append(figure(f"out: below the {place.out.below}", place.out.down, units))
     return tuple(found)
 
 
