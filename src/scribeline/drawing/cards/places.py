@@ -97,6 +97,7 @@ def _tunnel_table(places: Sequence[Place], width: float, height: float, gate: Ga
     # From the 12th crown only what starts on a face can be measured.
     heads = (*((_FROM_TWELFTH,) if places[0].down is None else ()), _FROM_POCKET, _FROM_CENTRE, "deep")
     each = (width - first) / len(heads)
+    height = min(height, (each - 2.8) / text_width("to the treble", 1.0))
 
     def row(words: str, place: Place) -> tuple[Cell, ...]:
         values = (place.from_twelfth, place.from_pocket_end)[-(len(heads) - 2) :]
