@@ -91,6 +91,10 @@ def test_a_hole_is_touched_on_the_drawing_and_reached_by_keyboard(
     assert where is not None
     page.touchscreen.tap(where["x"] + where["width"] / 2, where["y"] + where["height"] / 2)
     expect(page.locator("#picked-h")).to_contain_text("S5")
+    ring = page.locator("#drawing circle[data-ref='jack']").first.bounding_box()
+    assert ring is not None
+    page.touchscreen.tap(ring["x"] + ring["width"] / 2, ring["y"] + ring["height"] / 2)
+    expect(page.locator("#picked-h")).to_contain_text("jack")
     page.focus("a[data-cut='bridge-screw-2']")
     page.keyboard.press("Enter")
     expect(page.locator("#picked-h")).to_contain_text("B2")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import product
 from math import cos, hypot, radians, sin
 from typing import Literal
@@ -135,8 +136,11 @@ class Room:
         """Words that no balloon may cover."""
         self._boxes += _boxes(texts)
 
-    def balloon(self, tip: Point, number: str, up: float) -> tuple[Item, ...]:
-        """A number's balloon beside its hole, the nearest place first; up is +1 or -1, the side it rather stands on."""
+    def balloon(self, tip: Point, number: str, up: float, ref: str) -> tuple[Item, ...]:
+        """A number's balloon beside its hole, to be touched as the hole is: the nearest place that is free.
+
+        `up` is +1 or -1, the side it rather stands on.
+        """
         radius = balloon_radius(number, WORDS) + _CLEAR
         places = [
             (tip[0] + reach * sin(radians(turn)), tip[1] + up * reach * cos(radians(turn)))
@@ -146,7 +150,8 @@ class Room:
         at = next((each for each in places if self._is_free(each, radius, tip)), places[0])
         self._rings.append((at, radius))
         self._leaders.append((tip, at))
-        return balloon(at, number, tip=tip, height=WORDS)
+        made = balloon(at, number, tip=tip, height=WORDS)
+        return tuple(replace(each, ref=ref) if isinstance(each, Circle | Text) else each for each in made)
 
     def _is_free(self, at: Point, radius: float, tip: Point) -> bool:
         others = [
@@ -264,7 +269,7 @@ def _balloons(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[
         if bore.group in _IN_ROWS or up != face:
             continue
         u, v = view_point(face, tip, SCALE)
-        yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0)
+        yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0, bore.id)
 
 
 _UNDER_PLATE = frozenset({"string holes", "bridge screws"})
