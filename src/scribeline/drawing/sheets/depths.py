@@ -328,6 +328,10 @@ def _labels(
             y -= _PITCH
         wide = text_width(labels[n].heads()[0], ACTED_ON_LETTERING, bold=True)
         start = (min(edge, x + wide + 1.5) if side < 0 else x - 1.0, level - ACTED_ON_LETTERING / 2)
+        if side < 0 and start[0] < edge:
+            # Level to the column's edge first: aslant it would cross the figures below.
+            items.append(Line(DIMENSION, start, (edge, start[1])))
+            start = (edge, start[1])
         items += _leader(start, tips[n], labels[n].radius * scale)
     return items
 

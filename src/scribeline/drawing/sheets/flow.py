@@ -16,6 +16,8 @@ Block = Callable[[Point, float], Piece]
 _UNDER_HEADING = 2.5
 _BETWEEN = 4.0
 """White between two blocks, mm."""
+_IN_COLUMN = 1.5
+"""The same in columns of small print, mm."""
 _LEAST_ROWS = 3
 """A table is not begun at the foot of a page with fewer rows than these."""
 
@@ -59,10 +61,19 @@ class Abreast:
         return found
 
 
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Blocks one under the other in columns of about one height, over as many pages as they need."""
+
+    blocks: Sequence[Block]
+    count: int = 2
+    gap: float = 8.0
+
+
 def flowed(
     office: Office,
     title: str,
-    blocks: Iterable[Block | Listing | Abreast],
+    blocks: Iterable[Block | Listing | Abreast | Columns],
     *,
     view: str = "",
     scale: str = "",
@@ -79,6 +90,21 @@ def flowed(
         y = top
 
     for block in blocks:
+        if isinstance(block, Columns):
+            waiting = list(block.blocks)
+            while waiting:
+                piece, count = _columns(block, waiting, (left, y), right - left, y - bottom)
+                if count == 0 and pages[-1]:
+                    turn()
+                    continue
+                if count == 0:  # higher than a page: set whole, as a block that is not in columns is
+                    piece, count = waiting[0]((left, y), right - left), 1
+                pages[-1] += piece.items
+                y -= piece.height + _BETWEEN
+                waiting = waiting[count:]
+                if waiting:
+                    turn()
+            continue
         if isinstance(block, Listing | Abreast):
             abreast = block if isinstance(block, Abreast) else Abreast((block,))
             columns = [
@@ -132,6 +158,53 @@ class _Column:
         head = self._head(y, again=again)
         body = self.table.hung((self.x, y - head.height), rows)
         return Piece((*head.items, *body.items), self.width, head.height + body.height)
+
+
+def _columns(
+    columns: Columns, blocks: Sequence[Block], at: Point, width: float, room: float
+) -> tuple[Piece, int]:
+    """As many of the blocks as the room holds, in columns as level as may be; and how many they are.
+
+    None where the first is higher than the room.
+    """
+    wide = (width - columns.gap * (columns.count - 1)) / columns.count
+    heights = [block(at, wide).height for block in blocks]
+
+    def parted(most: float) -> list[list[int]]:
+        lots: list[list[int]] = [[]]
+        used = 0.0
+        for n, height in enumerate(heights):
+            if lots[-1] and used + height > most:
+                if len(lots) == columns.count:
+                    break
+                lots.append([])
+                used = 0.0
+            lots[-1].append(n)
+            used += height + _IN_COLUMN
+        return lots
+
+    if heights[0] > room:
+        return Piece((), 0.0, 0.0), 0
+    best = parted(room)
+    count = sum(map(len, best))
+    low, high = 0.0, room
+    for _ in range(12):  # to a fraction of a millimetre
+        middle = (low + high) / 2
+        lots = parted(middle)
+        if sum(map(len, lots)) == count and max(heights) <= middle:
+            best, high = lots, middle
+        else:
+            low = middle
+    items: list[Item] = []
+    tallest = 0.0
+    for k, lot in enumerate(best):
+        y = at[1]
+        for n in lot:
+            piece = blocks[n]((at[0] + k * (wide + columns.gap), y), wide)
+            items += piece.items
+            y -= piece.height + _IN_COLUMN
+        tallest = max(tallest, at[1] - y - _IN_COLUMN)
+    return Piece(tuple(items), width, tallest), count
 
 
 def _continued(title: str) -> str:

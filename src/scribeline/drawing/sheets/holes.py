@@ -32,14 +32,19 @@ def _hole_list(office: Office) -> list[Page]:
     plan = office.plan
     layout = plan.layout
     rows: list[Sequence[Cell]] = []
+    first_of: dict[tuple[object, ...], str] = {}
     for n, bore in enumerate(drilling_order(plan), start=1):
+        named = _hole_name(bore)
+        alike = first_of.setdefault((bore.group, named), balloon(bore.id))
+        # A name of several lines stands once; the numbers stand in every row.
+        name: Cell = named if alike == balloon(bore.id) else f"as {alike}"
         for k, step in enumerate(bore.steps):
             first = k == 0
             rows.append(
                 (
                     str(n) if first else "",
                     balloon(bore.id) if first else "",
-                    _hole_name(bore) if first else ("then", "on the same axis"),
+                    name if first else ("then", "on the same axis"),
                     (step.bit.size, step.bit.kind + ("" if step.bit.owned else ": get one")),
                     signed(step.depth),
                     signed(step.point_reaches),

@@ -10,7 +10,17 @@ from scribeline.drawing.face import unprinted
 from scribeline.drawing.marks import Kind
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import Cell, Table, signed
-from scribeline.drawing.sheets.flow import Block, Listing, beside, flowed, noticed, stacked, tabled, words
+from scribeline.drawing.sheets.flow import (
+    Block,
+    Columns,
+    Listing,
+    beside,
+    flowed,
+    noticed,
+    stacked,
+    tabled,
+    words,
+)
 from scribeline.drawing.sheets.holes import wood_left
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, pilot_rule
@@ -48,6 +58,7 @@ def parts_pages(office: Office) -> list[Page]:
     ]
 
 
+_ABREAST = 2
 _PART_ROWS = 19
 """Rows of a table of parts that a page takes, when some of them are of two lines."""
 
@@ -63,9 +74,9 @@ def _parts(plan: Plan) -> Iterator[Block]:
         "into the job with its ±, and plan again.",
         height=LEAST_LETTERING,
     )
-    for start in range(0, len(rows), 2 * _PART_ROWS):
-        some = rows[start : start + 2 * _PART_ROWS]
-        half = (len(some) + 1) // 2
+    for start in range(0, len(rows), _ABREAST * _PART_ROWS):
+        some = rows[start : start + _ABREAST * _PART_ROWS]
+        share = -(-len(some) // _ABREAST)
         lots = [
             Table(
                 ("Part, dimension", "Value", "Standing, mm"),
@@ -74,8 +85,7 @@ def _parts(plan: Plan) -> Iterator[Block]:
                 ("start", "end", "start"),
                 LEAST_LETTERING,
             )
-            for lot in (some[:half], some[half:])
-            if lot
+            for lot in (some[n : n + share] for n in range(0, len(some), share))
         ]
         head = (words("Parts", bold=True), lead) if start == 0 else (words("Parts, continued", bold=True),)
         yield stacked(*head, beside([tabled("", lot) for lot in lots], gap=4.0))
@@ -199,20 +209,16 @@ def _fits(plan: Plan) -> Block:
     return tabled(f"Ferrule fits: {film}", table)
 
 
-def _reasons(plan: Plan) -> Iterator[Block]:
+def _reasons(plan: Plan) -> Iterator[Columns]:
     """How each group's numbers came about: for whoever wants to check them, in small print in two columns."""
-    found = []
+    found: list[Block] = []
     for group in dict.fromkeys(bore.group for bore in plan.features.bores):
         bore = plan.features.group(group)[0]
-        found.append(
-            stacked(
-                words(f"How the {group} came about", bold=True, height=LEAST_LETTERING),
-                *(_reason(reason) for reason in bore.why),
-                gap=1.2,
-            )
-        )
-    for row in range(0, len(found), 2):
-        yield beside(found[row : row + 2])
+        head = words(f"How the {group} came about", bold=True, height=LEAST_LETTERING)
+        first, *others = (_reason(reason) for reason in bore.why) if bore.why else (words(""),)
+        found += [stacked(head, first, gap=1.2), *others]
+    if found:
+        yield Columns(found)
 
 
 def _reason(reason: Reason) -> Block:
