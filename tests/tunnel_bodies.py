@@ -7,7 +7,9 @@ sampled on a surface are never nearer than the surface, so what it finds is, if 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from functools import partial
 from math import ceil, cos, pi, radians, sin
 
 import numpy as np
@@ -15,15 +17,19 @@ from numpy.typing import NDArray
 
 from scribeline.features import Bit
 from scribeline.solid.shapes import Turned
-from scribeline.solid.tunnels.problem import Hollow, Problem, Wall, Wants
+from scribeline.solid.tunnels.problem import Course, Hollow, Problem, Wall, Wants
 
 Floats = NDArray[np.float64]
+Counts = NDArray[np.bool_]
 
 DRIFT = 0.01
 BREAK_OUT = 1.0
 ROUND = 40
 LONG = 36
-REFINED = 8
+BALLS = 6
+FEW = 200
+EASED = (0.0, 0.3, 1.0, 2.0, 4.0)
+REFINED = 12
 
 
 @dataclass(frozen=True)
@@ -190,14 +196,54 @@ class Brute:
         self.entries = body.problem().entries
         self.longest = min(body.bit.reach, body.wants.longest)
 
-    def best(self) -> float:
-        """Most wood that any way of the grid keeps with every limit kept; minus infinity where none does."""
+    def best(self, sides: Collection[int] | None = None) -> float:
+        """Most wood that any way of the grid keeps with every limit kept; minus infinity where none does.
+
+        Args:
+            sides: which walls it may start from; all when left out.
+        """
         rough: list[tuple[float, int, int, Floats, Floats]] = []
-        for entry in range(max(1, len(self.entries))):
+        for entry in range(max(1, len(self.entries))) if sides is None else sides:
             for exit_ in range(len(self.exits)):
                 rough += self._pair(entry, exit_)
         rough.sort(key=lambda each: -each[0])
         return max((self._refine(*each[1:]) for each in rough[:REFINED]), default=-np.inf)
+
+    def judge(self, course: Course) -> tuple[float, float]:
+        """By how much any limit but the wood would have to be eased for a way, mm, and the wood it leaves, mm."""
+        exit_, tail = self._on(self.exits, course.end)
+        entry, head = 0, course.start[:2]
+        if self.body.hide is None:
+            entry, head = self._on(self.entries, course.start)
+        at = np.array([[*head, *tail]])
+        return float(self._eased(entry, exit_, at)[0]), float(self._cover(entry, exit_, at)[0])
+
+    def _on(
+        self, walls_: tuple[Wall, ...], place: tuple[float, float, float]
+    ) -> tuple[int, tuple[float, float]]:
+        """The wall that a place lies on, how far along it and how high."""
+        x, y, z = place
+
+        def off(wall: Wall) -> tuple[float, float]:
+            a, b = np.array(wall.a), np.array(wall.b)
+            way = (b - a) / np.linalg.norm(b - a)
+            along = float((np.array([x, y]) - a) @ way)
+            aside = np.array([x, y]) - a - np.clip(along, 0, np.linalg.norm(b - a)) * way
+            return float(np.linalg.norm(aside)), along
+
+        number = min(range(len(walls_)), key=lambda i: off(walls_[i])[0])
+        return number, (off(walls_[number])[1], z)
+
+    def _eased(self, entry: int, exit_: int, at: Floats) -> Floats:
+        """By how much the limits but the wood would have to be eased, in steps, mm."""
+        found = np.full(len(at), np.inf)
+        rows = np.arange(len(at))
+        for slack in reversed(EASED):
+            rows = rows[self._keeps(entry, exit_, at[rows], slack=slack)]
+            if len(rows) == 0:
+                break
+            found[rows] = slack
+        return found
 
     def _pair(self, entry: int, exit_: int) -> list[tuple[float, int, int, Floats, Floats]]:
         """The best ways of one wall to another, roughly measured, no two near each other."""
@@ -209,15 +255,21 @@ class Brute:
             for a, b in zip(low, high, strict=True)
         ]
         grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 4)
-        kept = []
-        for part in np.array_split(grid, max(1, len(grid) // 20000)):
-            good = part[self._keeps(entry, exit_, part, slack=1.0)]
-            if len(good):
-                kept.append((good, self._rough(entry, exit_, good)))
-        if not kept:
+        for slack in EASED[2:]:
+            # A grid of 2 mm may step over the ways that keep narrow limits.
+            points = np.concatenate(
+                [
+                    part[self._keeps(entry, exit_, part, slack=slack)]
+                    for part in np.array_split(grid, max(1, len(grid) // 20000))
+                ]
+            )
+            if len(points) >= FEW:
+                break
+        if len(points) == 0:
             return []
-        points = np.concatenate([part for part, _ in kept])
-        rough = np.concatenate([cover for _, cover in kept])
+        rough = np.concatenate(
+            [self._rough(entry, exit_, part) for part in np.array_split(points, max(1, len(points) // 20000))]
+        )
         step = (high - low) / [max(1, len(axis) - 1) for axis in axes]
         chosen: list[int] = []
         for i in np.argsort(-rough)[:3000].tolist():
@@ -228,28 +280,31 @@ class Brute:
         return [(float(rough[i]), entry, exit_, points[i], step) for i in chosen]
 
     def _refine(self, entry: int, exit_: int, centre: Floats, step: Floats) -> float:
-        """The most wood that finer and finer grids round a way find."""
+        """The most wood that finer and finer grids round a way find; first of all every limit is to be kept.
+
+        A grid alone sticks on the ridge between two distances: places at random go with it.
+        """
         bounds = self._box(entry, exit_)
-        offsets = np.stack(np.meshgrid(*[[-1.0, 0.0, 1.0]] * 4, indexing="ij"), axis=-1).reshape(-1, 4)
-        found, best = -np.inf, centre
+        grid = np.stack(np.meshgrid(*[[-1.0, 0.0, 1.0]] * 4, indexing="ij"), axis=-1).reshape(-1, 4)
+        random = np.random.default_rng(0)
+        found, eased, best = -np.inf, np.inf, centre
         size = step.copy()
-        for turn in range(40):
+        for turn in range(90):
+            offsets = random.uniform(-1.0, 1.0, (80, 4)) if turn % 3 else grid
             around = np.clip(best + offsets * size, *bounds)
-            slack = 1.0 if turn < 4 and found == -np.inf else 0.0
-            good = self._keeps(entry, exit_, around, slack=slack)
-            if good.any():
-                around = around[good]
+            needs = self._eased(entry, exit_, around)
+            least = float(needs.min())
+            if least <= eased and np.isfinite(least):
+                around = around[needs == least]
                 cover = self._cover(entry, exit_, around)
                 i = int(np.argmax(cover))
-                if cover[i] > found + 1e-9 or slack:
-                    found = -np.inf if slack else float(cover[i])
-                    best = around[i]
-                    if not slack:
-                        continue
-            size = size * 0.6
+                if least < eased or cover[i] > found + 1e-9:
+                    found, eased, best = float(cover[i]), least, around[i]
+                    continue
+            size = size * 0.75
             if (size < 2e-3).all():
                 break
-        return found if found >= self.body.wants.least else -np.inf
+        return found if eased == 0 and found >= self.body.wants.least else -np.inf
 
     def _box(self, entry: int, exit_: int) -> tuple[Floats, Floats]:
         w = self.exits[exit_]
@@ -303,61 +358,105 @@ class Brute:
         along = -(rim @ normal) / (axis @ normal)[:, np.newaxis]
         return np.asarray(place[:, np.newaxis] + rim + along[..., np.newaxis] * axis[:, np.newaxis])
 
-    def _keeps(self, entry: int, exit_: int, at: Floats, *, slack: float) -> NDArray[np.bool_]:
+    def _keeps(self, entry: int, exit_: int, at: Floats, *, slack: float) -> Counts:
         """Whether every limit but the wood is kept, the limits eased by `slack` mm."""
-        body, wants = self.body, self.body.wants
+        good = np.ones(len(at), dtype=bool)
+        rows = np.arange(len(at))
+        # The cheap limits first: each is asked only of the ways that the ones before it left.
+        for test in (self._angles, self._ends_well, self._chuck_clears, self._mouths, self._over_rim):
+            good[rows] = test(entry, exit_, at[rows], slack)
+            rows = np.flatnonzero(good)
+            if len(rows) == 0:
+                break
+        return good
+
+    def _way(self, entry: int, exit_: int, at: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Starts, axes, depths and lengths of ways, and the normal of the surface they start from."""
         start, end, normal, inward = self._ends(entry, exit_, at)
-        run = end - start
-        length = np.linalg.norm(run, axis=1)
-        axis = run / length[:, np.newaxis]
+        length = np.linalg.norm(end - start, axis=1)
+        axis = (end - start) / length[:, np.newaxis]
+        out = axis @ inward
+        depth = length + self.r * np.sqrt(np.maximum(1 - out**2, 0)) / np.maximum(out, 1e-9) + BREAK_OUT
+        return start, axis, depth, length, normal
+
+    def _angles(self, entry: int, exit_: int, at: Floats, slack: float) -> Counts:
+        start, end, normal, inward = self._ends(entry, exit_, at)
+        axis = (end - start) / np.linalg.norm(end - start, axis=1)[:, np.newaxis]
         least = sin(radians(15.0)) - 0.03 * slack
-        into, out = -(axis @ normal), axis @ inward
-        good = (into >= least) & (out >= least)
-        rows = np.flatnonzero(good)
-        if len(rows) == 0:
-            return np.asarray(good)
-        start, end, axis, length, out = (part[rows] for part in (start, end, axis, length, out))
-        ok = self._in_wall(
-            self.exits[exit_], self._ring_on(end, axis, inward, self.r + DRIFT * length), slack
-        )
+        return np.asarray((-(axis @ normal) >= least) & (axis @ inward >= least))
+
+    def _ends_well(self, entry: int, exit_: int, at: Floats, slack: float) -> Counts:
+        """Whether the bit stops short of the target's floor."""
+        target = self.body.target
+        start, axis, depth, _, _ = self._way(entry, exit_, at)
+        tip = start[:, 2] + (depth + self.body.bit.point) * axis[:, 2]
+        across = self.r * np.sqrt(1 - axis[:, 2] ** 2)
+        bottom = start[:, 2] + depth * axis[:, 2]
+        if target.high == 0.0:
+            return np.asarray(np.minimum(tip, bottom - across) >= target.low - slack)
+        return np.asarray(np.maximum(tip, bottom + across) <= target.high + slack)
+
+    def _chuck_clears(self, entry: int, exit_: int, at: Floats, slack: float) -> Counts:
+        """Whether the chuck, the bit's length back, stands over the face, or from the edge under the back or beyond
+        the outline."""
+        body, wants = self.body, self.body.wants
+        start, axis, depth, _, _ = self._way(entry, exit_, at)
+        back = self.longest - depth - body.bit.point
+        u, v = self._frame(axis)
+        turn = np.linspace(0, 2 * pi, 2 * ROUND, endpoint=False)
+        rim = np.cos(turn) * u[:, 2:3] + np.sin(turn) * v[:, 2:3]
+        centre = start - back[:, np.newaxis] * axis
+        ok = (centre[:, 2] + wants.chuck * rim.min(axis=1) >= -slack) & (axis[:, 2] < 0)
+        if body.start != "edge":
+            return np.asarray(ok)
+        ok |= (centre[:, 2] + wants.chuck * rim.max(axis=1) <= slack - body.thickness) & (axis[:, 2] > 0)
+        rows = np.flatnonzero(~ok & (back > -slack))
+        ok[rows] = self._beyond(centre[rows], axis[rows], slack)
+        return np.asarray(ok)
+
+    def _beyond(self, centre: Floats, axis: Floats, slack: float) -> Counts:
+        """Whether a strip as wide as the chuck, from its foremost point straight back, misses the outline.
+
+        The strip is drawn as many lines, and the outline's corners are looked at besides.
+        """
+        chuck = self.body.wants.chuck
+        back = -axis[:, :2] / np.linalg.norm(axis[:, :2], axis=1, keepdims=True)
+        side = np.column_stack([-back[:, 1], back[:, 0]])
+        front = centre[:, :2] - back * (chuck * np.abs(axis[:, 2:3]) - slack - 5e-3)
+        ok = np.ones(len(centre), dtype=bool)
+        for (ax, ay), (bx, by) in _sides(list(self.body.outline)):
+            a, b = np.array([ax, ay]) - front, np.array([bx, by]) - front
+            va, vb = (a * side).sum(axis=1), (b * side).sum(axis=1)
+            ua, ub = (a * back).sum(axis=1), (b * back).sum(axis=1)
+            ok &= (np.abs(va) > chuck) | (ua <= 0)
+            for v in np.linspace(-chuck, chuck, 25):
+                met = (va - v) * (vb - v) < 0
+                share = (v - va) / np.where(met, vb - va, 1.0)
+                ok &= ~met | (ua + share * (ub - ua) <= 0)
+        return ok
+
+    def _mouths(self, entry: int, exit_: int, at: Floats, slack: float) -> Counts:
+        """Whether both mouths lie in their walls, or the first under what hides it and beside the target."""
+        body = self.body
+        start, end, normal, inward = self._ends(entry, exit_, at)
+        _, axis, _, length, _ = self._way(entry, exit_, at)
+        mouth = self._ring_on(start, axis, normal, np.full(len(start), self.r))
         if body.hide is not None:
-            mouth = self._ring_on(start, axis, normal, np.full(len(start), self.r))
             u, v = body.hide.local(mouth)
-            reach = (
-                wants.hidden - slack - 5e-3
-            )  # a mouth sampled in 40 places may hide so much of its ellipse
-            ok &= (np.abs(u).max(axis=1) <= body.hide.half[0] - reach) & (
+            # A mouth sampled in 40 places may hide so much of its ellipse.
+            reach = body.wants.hidden - slack - 5e-3
+            ok = (np.abs(u).max(axis=1) <= body.hide.half[0] - reach) & (
                 np.abs(v).max(axis=1) <= body.hide.half[1] - reach
             )
             tu, tv = body.target.local(mouth)
             ok &= ((np.abs(tu) >= body.target.half[0]) | (np.abs(tv) >= body.target.half[1])).all(axis=1)
         else:
-            ok &= self._in_wall(
-                self.entries[entry], self._ring_on(start, axis, normal, np.full(len(start), self.r)), slack
-            )
-        depth = length + self.r * np.sqrt(1 - np.minimum(out, 1) ** 2) / out + BREAK_OUT
-        point = body.bit.point
-        tip = start[:, 2] + (depth + point) * axis[:, 2]
-        slope = np.sqrt(1 - axis[:, 2] ** 2)
-        bottom = start[:, 2] + depth * axis[:, 2]
-        if body.target.high == 0.0:
-            ok &= np.minimum(tip, bottom - self.r * slope) >= body.target.low - slack
-        else:
-            ok &= np.maximum(tip, bottom + self.r * slope) <= body.target.high + slack
-        if body.start != "edge":
-            # The chuck's rim at the bit's length back, lowest of many places, stands over the face.
-            back = self.longest - depth - point
-            u, v = self._frame(axis)
-            turn = np.linspace(0, 2 * pi, 2 * ROUND, endpoint=False)
-            rim = np.cos(turn) * u[:, 2:3] + np.sin(turn) * v[:, 2:3]
-            lowest = start[:, 2] - back * axis[:, 2] + wants.chuck * rim.min(axis=1)
-            ok &= (lowest >= -slack) & (axis[:, 2] < 0)
-        if body.source is not None:
-            ok &= self._over_rim(start, axis, normal, slack)
-        good[rows] = ok
-        return np.asarray(good)
+            ok = self._in_wall(self.entries[entry], mouth, slack)
+        far = self._ring_on(end[ok], axis[ok], inward, self.r + DRIFT * length[ok])
+        ok[ok] = self._in_wall(self.exits[exit_], far, slack)
+        return np.asarray(ok)
 
-    def _in_wall(self, wall: Wall, ring: Floats, slack: float) -> NDArray[np.bool_]:
+    def _in_wall(self, wall: Wall, ring: Floats, slack: float) -> Counts:
         a, b = np.array(wall.a), np.array(wall.b)
         way = (b - a) / np.linalg.norm(b - a)
         s = (ring[..., :2] - a) @ way
@@ -369,10 +468,12 @@ class Brute:
             & (ring[..., 2].max(axis=1) <= wall.high - keep)
         )
 
-    def _over_rim(self, start: Floats, axis: Floats, normal: Floats, slack: float) -> NDArray[np.bool_]:
+    def _over_rim(self, entry: int, exit_: int, at: Floats, slack: float) -> Counts:
         """Lines along the under-side of a bit 0.5 mm fatter all round: where each leaves the pocket it is over its rim."""
         source = self.body.source
-        assert source is not None
+        if source is None:
+            return np.ones(len(at), dtype=bool)
+        start, axis, _, _, _ = self._way(entry, exit_, at)
         rho = self.r + 0.5
         slope = np.linalg.norm(axis[:, :2], axis=1)
         heading = axis[:, :2] / slope[:, np.newaxis]
@@ -388,19 +489,16 @@ class Brute:
             far = np.full(len(start), np.inf)
             for p, d, half in ((lu, bu, source.half[0]), (lv, bv, source.half[1])):
                 with np.errstate(divide="ignore", invalid="ignore"):
-                    exit_ = np.where(np.abs(d) > 1e-12, (np.sign(d) * half - p) / d, np.inf)
-                far = np.minimum(far, exit_)
+                    out = np.where(np.abs(d) > 1e-12, (np.sign(d) * half - p) / d, np.inf)
+                far = np.minimum(far, out)
             under = start[:, 2] + far * fall - np.sqrt(max(rho**2 - v**2, 0.0)) / slope
             ok &= under >= -slack - 5e-3
         return ok
 
-    def _surface(self, entry: int, exit_: int, at: Floats, long: int = LONG) -> Floats:
-        """Points on the tunnel's side and its rims, (n, points, 3)."""
-        start, end, normal, inward = self._ends(entry, exit_, at)
-        length = np.linalg.norm(end - start, axis=1)
-        axis = (end - start) / length[:, np.newaxis]
-        out, level = axis @ inward, -(axis @ normal)
-        depth = length + self.r * np.sqrt(np.maximum(1 - out**2, 0)) / out + BREAK_OUT
+    def _surface(self, entry: int, exit_: int, at: Floats) -> Floats:
+        """Points on the tunnel's side and its rims, (n, LONG, ROUND, 3)."""
+        start, axis, depth, _, normal = self._way(entry, exit_, at)
+        level = -(axis @ normal)
         wide = self.r + DRIFT * self.r * np.sqrt(np.maximum(1 - level**2, 0)) / level
         mouth = self._ring_on(start, axis, normal, wide)
         u, v = self._frame(axis)
@@ -409,37 +507,84 @@ class Brute:
         bottom = (start + depth[:, np.newaxis] * axis)[:, np.newaxis] + rim * (self.r + DRIFT * depth)[
             :, np.newaxis, np.newaxis
         ]
-        share = np.linspace(0, 1, long)[:, np.newaxis, np.newaxis, np.newaxis]
-        return np.asarray((mouth + share * (bottom - mouth)).transpose(1, 0, 2, 3).reshape(len(at), -1, 3))
+        share = np.linspace(0, 1, LONG)[:, np.newaxis, np.newaxis, np.newaxis]
+        return np.asarray((mouth + share * (bottom - mouth)).transpose(1, 0, 2, 3))
 
-    def _least(self, points: Floats, entry: int) -> Floats:
-        """Wood from points to everything that is to be kept clear of, (n,)."""
-        body = self.body
-        found = [points[..., 2] + body.thickness]
-        if body.hide is None:
-            found.append(-points[..., 2])
-        found += [box.distance(points) for box in body.boxes]
-        found += [rod.distance(points) for rod in body.rods]
+    def _obstacles(
+        self, entry: int, exit_: int, at: Floats
+    ) -> list[tuple[Callable[[Floats], Floats], Counts]]:
+        """What is to be kept clear of, the faces left out: its distance from points, and whether each way has to."""
+        body, every = self.body, np.ones(len(at), dtype=bool)
+        found: list[tuple[Callable[[Floats], Floats], Counts]] = [(box.distance, every) for box in body.boxes]
+        found += [(rod.distance, every) for rod in body.rods]
+        own = {}
+        if body.start == "edge":
+            start, end, _, _ = self._ends(entry, exit_, at)
+            own = self._own(entry, (end - start) / np.linalg.norm(end - start, axis=1, keepdims=True))
         for number, (a, b) in enumerate(_sides(list(body.outline))):
-            if body.start != "edge" or number not in self._own[entry]:
-                found.append(self._to_side(points, np.array(a), np.array(b)))
-        return np.asarray(np.minimum.reduce(found).min(axis=1))
+            counts = ~own[number] if number in own else every
+            if counts.any():
+                found.append((partial(_to_side, np.array(a), np.array(b)), counts))
+        return found
 
-    def _to_side(self, points: Floats, a: Floats, b: Floats) -> Floats:
-        run = b - a
-        share = np.clip(((points[..., :2] - a) @ run) / (run @ run), 0, 1)
-        off = points[..., :2] - a - share[..., np.newaxis] * run
-        return np.asarray(np.hypot(off[..., 0], off[..., 1]))
+    def _to_faces(self, points: Floats) -> Floats:
+        """Wood from points to the faces, (n,): not to the one a tunnel is drilled from."""
+        z = points[..., 2].reshape(len(points), -1)
+        down = z.min(axis=1) + self.body.thickness
+        return np.asarray(down if self.body.hide is not None else np.minimum(down, -z.max(axis=1)))
 
-    @property
-    def _own(self) -> dict[int, set[int]]:
-        return {entry: {entry} for entry in range(len(self.entries))}
+    def _own(self, entry: int, axis: Floats) -> dict[int, Counts]:
+        """Sides of the outline that are the wall each way goes in by.
+
+        Its own side, and on from there those that it meets at 30° or more, up to the next corner of over 30°.
+        """
+        corners = np.array(self.body.outline)
+        run = np.roll(corners, -1, axis=0) - corners
+        way = np.arctan2(run[:, 1], run[:, 0])
+        inward = np.column_stack([-np.sin(way), np.cos(way)])
+        n, own = len(corners), {entry: np.ones(len(axis), dtype=bool)}
+        for step in (1, -1):
+            here, still = entry, own[entry]
+            for _ in range(n - 1):
+                there = (here + step) % n
+                if abs((way[there] - way[here] + pi) % (2 * pi) - pi) > radians(30.0):
+                    break
+                still = still & (axis[:, :2] @ inward[there] >= sin(radians(30.0)))
+                own[there] = own.get(there, np.zeros(len(axis), dtype=bool)) | still
+                here = there
+        return own
 
     def _cover(self, entry: int, exit_: int, at: Floats) -> Floats:
-        return self._least(self._surface(entry, exit_, at), entry)
+        """Wood of ways.
+
+        Each tunnel is cut into lengths with a ball round each; only what lies nearer to a ball than the least wood
+        found so far is measured from the points within it.
+        """
+        points = self._surface(entry, exit_, at)
+        best = self._to_faces(points)
+        lengths = points.reshape(len(at), BALLS, -1, 3)
+        centre = lengths.mean(axis=2)
+        size = np.sqrt(((lengths - centre[:, :, np.newaxis]) ** 2).sum(axis=-1).max(axis=2))
+        nearest = []
+        for measure, counts in self._obstacles(entry, exit_, at):
+            nearest.append((np.where(counts[:, np.newaxis], measure(centre) - size, np.inf), measure))
+        for off, measure in sorted(nearest, key=lambda each: float(each[0].min())):
+            rows, part = np.nonzero(off < best[:, np.newaxis])
+            np.minimum.at(best, rows, measure(lengths[rows, part]).min(axis=1))
+        return best
 
     def _rough(self, entry: int, exit_: int, at: Floats) -> Floats:
         start, end, _, _ = self._ends(entry, exit_, at)
         share = np.linspace(0, 1, 9)[:, np.newaxis]
         axis = start[:, np.newaxis] + share * (end - start)[:, np.newaxis]
-        return self._least(axis, entry) - self.r
+        wood = [self._to_faces(axis)]
+        for measure, counts in self._obstacles(entry, exit_, at):
+            wood.append(np.where(counts, measure(axis).min(axis=1), np.inf))
+        return np.asarray(np.minimum.reduce(wood) - self.r)
+
+
+def _to_side(a: Floats, b: Floats, points: Floats) -> Floats:
+    run = b - a
+    share = np.clip(((points[..., :2] - a) @ run) / (run @ run), 0, 1)
+    off = points[..., :2] - a - share[..., np.newaxis] * run
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]))

@@ -10,9 +10,11 @@ import pytest
 
 from scribeline.features import Bit, Features
 from scribeline.job import parse_job
+from scribeline.layout import Point3
 from scribeline.plan import Plan, plan
 from scribeline.solid import DRIFT as LONG_BIT_DRIFT
 from scribeline.solid import find_outside, find_webs
+from scribeline.solid.clearance import own_wall
 from scribeline.solid.tunnels.narrowing import best_way
 from scribeline.solid.tunnels.problem import Hollow, Problem, Wants
 from scribeline.solid.tunnels.programme import greatest
@@ -49,16 +51,50 @@ def asked() -> Plan:
     return _asked()
 
 
-@pytest.mark.parametrize("seed", [9, 11, 21])
-def test_brute_force_finds_no_more_wood(seed: int) -> None:
-    """`make bench` tries 200 bodies; these few stand for them on every run."""
+@pytest.mark.parametrize(
+    ("seed", "sides"),
+    [(23, None), (10, (1, 2)), (0, (1,)), (18, (1,))],
+    ids=["from a face", "from a pocket", "from the edge", "from the edge at a slant"],
+)
+def test_brute_force_finds_no_more_wood(seed: int, sides: tuple[int, ...] | None) -> None:
+    """`make bench` tries 200 bodies and all their sides; these few stand for them on every run."""
     body = random_body(seed)
     found = solve(body.problem(), (body.bit,), DRIFT)
-    brute = Brute(body).best()
-    if found.best is None:
-        assert brute == -inf
-    else:
-        assert found.best.cover >= brute - 0.05
+    brute = Brute(body).best(sides)
+    assert brute > body.wants.least
+    assert found.best is not None
+    assert found.best.cover >= brute - 0.05
+
+
+@pytest.mark.parametrize("seed", [0, 3, 4, 11, 16, 18, 23, 29])
+def test_an_answer_is_what_brute_force_would_call_a_way(seed: int) -> None:
+    """Every limit and the wood, by the other search's own measures: points sampled on the tunnel's surface."""
+    body = random_body(seed)
+    found = solve(body.problem(), (body.bit,), DRIFT)
+    assert found.best is not None
+    for course in (found.best, *found.others):
+        eased, wood = Brute(body).judge(course)
+        assert eased == 0
+        assert course.cover == pytest.approx(wood, abs=0.03)
+
+
+def test_the_wall_a_bore_goes_in_by() -> None:
+    """By hand, on a square with one corner cut off in two short sides: they turn 23°, 44° and 23° one after another."""
+    start = np.array([(0, 0), (100, 0), (100, 90), (97, 97), (90, 100), (0, 100)], dtype=float)
+    end = np.roll(start, -1, axis=0)
+
+    def own(x: float, y: float, dx: float, dy: float) -> list[int]:
+        long = hypot(dx, dy)
+        wall = own_wall(Point3(x, y, -20), Point3(dx / long, dy / long, 0), start, end, 3.0)
+        return np.flatnonzero(wall).tolist()
+
+    # Square into the right-hand side, and the short side beside it; a turn of 44° is a corner.
+    assert own(100, 45, -1, 0) == [1, 2]
+    # At 17° to the top: the side it meets, however slanting, and the short one, which it would meet at 40°.
+    assert own(50, 100, -1, -0.3) == [3, 4]
+    # A corner of 90° ends the wall, but not where it lies within the mouth.
+    assert own(50, 0, 1, 1) == [0]
+    assert own(1, 0, 1, 1) == [0, 5]
 
 
 def test_what_is_reported_is_what_the_checks_find(asked: Plan) -> None:

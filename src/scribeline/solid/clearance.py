@@ -226,7 +226,8 @@ class _Body:
         import shapely
 
         pieces = discs(shape.turned)
-        other = ~own_wall(bore.at, bore.axis, self.start, self.end)
+        mouth = max(step.diameter for step in bore.steps) / 2
+        other = ~own_wall(bore.at, bore.axis, self.start, self.end, mouth)
         start, end = self.start[other], self.end[other]
         prism = Prism(self.plan, -self.thickness, 0.0)
         walls = to_walls(pieces, [prism] * len(pieces.hull), inf, counted_sides=other)
@@ -349,36 +350,54 @@ def _shadow(hull: Floats) -> BaseGeometry:
 OWN_WALL = 0.5
 """Cosine of how far a wall may face away from the drill and still be the wall the drill goes in by."""
 
+CORNER = 0.866
+"""Cosine of the least turn between two sides of an outline that is a corner and not a curve drawn in short sides."""
 
-def own_wall(at: Point3, axis: Point3, start: Floats, end: Floats) -> NDArray[np.bool_]:
-    """Which sides of an outline are the wall that a bore from the edge goes in by.
 
-    They are those next to one another, from the side its axis meets, that face the drill within 60°: beside the
-    mouth the wood between bore and wall always runs out to nothing, and that is no fault. A wall that has turned
-    further away is another wall: the far side of a horn, or the edge round a corner.
+def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: float) -> NDArray[np.bool_]:
+    """Which sides of an outline are the wall that bores from the edge go in by, (bores, sides).
+
+    The side that the axis meets is; so are those next to one another from there that face the drill within 60°, as
+    far as the next corner: beside the mouth the wood between bore and wall always runs out to nothing, and that is no
+    fault. A wall that has turned further away is another wall, such as the far side of a horn; and so is the edge
+    round a corner of more than 30°, where that lies beside the mouth and not within it.
 
     Args:
-        at: where the bore's axis meets the wall, mm.
-        axis: unit vector into the wood.
-        start: of the outline's sides, in order, (n, 2), mm.
-        end: of the same, (n, 2), mm.
+        at: where each bore's axis meets the wall, (bores, 2 or 3), mm.
+        axis: unit vectors into the wood.
+        start: of the outline's sides, in order, (sides, 2), mm.
+        end: of the same, mm.
+        mouth: radius of the bore where it goes in, mm.
     """
     run = end - start
     length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-300)
+    way = run / length[:, np.newaxis]
     turn = np.sign((start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]).sum())  # over 0: counter-clockwise
-    faces = turn * (run[:, 0] * axis.y - run[:, 1] * axis.x) / length >= OWN_WALL
-    place = np.array([at.x, at.y])
-    share = np.clip(((place - start) * run).sum(axis=1) / length**2, 0.0, 1.0)
-    off = np.hypot(*(start + share[:, np.newaxis] * run - place).T)
-    own = np.zeros(len(start), dtype=bool)
-    # At a corner two sides are as near as each other: one that faces the drill is taken first.
-    first = int(np.lexsort((~faces, np.round(off, 6)))[0])
-    for step in (1, -1):
-        side = first
-        while faces[side] and not (own[side] and side != first):
-            own[side] = True
-            side = (side + step) % len(start)
+    faces = turn * (axis[:, 1:2] * way[:, 0] - axis[:, :1] * way[:, 1]) >= OWN_WALL
+    to = at[:, np.newaxis, :2] - start
+    share = np.clip((to * way).sum(axis=2), 0.0, length)
+    off = np.hypot(*(to - share[..., np.newaxis] * way).transpose(2, 0, 1))
+    # At a corner two sides are as near as each other: one that faces the drill is taken.
+    first = np.argmin(np.round(off, 6) - 1e-7 * faces, axis=1)
+    curves = (way * np.roll(way, -1, axis=0)).sum(axis=1) >= CORNER
+    within = np.hypot(*(at[:, np.newaxis, :2] - end).transpose(2, 0, 1)) < mouth
+    count = len(start)
+    # From the first side on and back from it, each side as long as the step to it is over no corner and it faces.
+    rows, order = np.arange(len(at))[:, np.newaxis], (first[:, np.newaxis] + np.arange(count)) % count
+    joined = curves | within
+    own = np.zeros(faces.shape, dtype=bool)
+    for sides, steps in (
+        (order[:, 1:], order[:, :-1]),
+        ((2 * first[:, np.newaxis] - order[:, 1:]) % count,) * 2,
+    ):
+        own[rows, sides] |= np.logical_and.accumulate(faces[rows, sides] & joined[rows, steps], axis=1)
+    own[rows[:, 0], first] = True
     return own
+
+
+def own_wall(at: Point3, axis: Point3, start: Floats, end: Floats, mouth: float = 0.0) -> NDArray[np.bool_]:
+    """The same for one bore, (sides,)."""
+    return np.asarray(own_walls(np.array([at]), np.array([axis]), start, end, mouth)[0])
 
 
 def _outreach(shape: BaseGeometry, body: Polygon, walls: BaseGeometry | None = None) -> float:

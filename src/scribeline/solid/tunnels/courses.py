@@ -32,6 +32,9 @@ in; floor: it leaves the target's floor alone; way: it meets what it should in t
 
 _FAR = 1e3
 
+SHORE = 40
+"""Sides of an outline up to which it is drawn as it is where the chuck is kept off it."""
+
 SIDES = 16
 """Sides of a rim up to which each is a part of its own."""
 
@@ -98,7 +101,7 @@ class Bench:
         self.entries = _Walls(problem.entries)
         self.hide = np.array(problem.hide).reshape(-1, 2)
         self.rim = np.array(problem.rim).reshape(-1, 2, 2)
-        self.shore = _hull(problem.outline) if problem.open_end or problem.start == "edge" else None
+        self.shore = _shore(problem.outline) if problem.open_end or problem.start == "edge" else None
         self.target = _drawn(problem.target.rings[0])
         rings = [*problem.target.rings, *(() if problem.source is None else problem.source.rings)]
         # A way that starts outside a convex ring and goes in through a side of it cannot have met it before.
@@ -205,14 +208,15 @@ class Bench:
     def _chuck(self, lines: Lines, slope: Floats) -> tuple[Floats, Floats]:
         """The bit that must stay outside, and the widest chuck that clears with the bit there is.
 
-        The chuck lies wholly over the face, R/tan A from where the axis meets it; or, where the drill comes in over
-        the body's edge, wholly beyond the outline.
+        The chuck lies wholly over the face, R/tan A from where the axis meets it. Where the drill comes in over the
+        body's edge it may lie wholly beyond the outline instead; from the edge itself, wholly under the back too.
         """
         chuck = self.problem.wants.chuck
-        drop = np.maximum(-lines.axis[:, 2], 1e-6)
-        over = (chuck * slope - lines.start[:, 2]) / drop
         stick = self.longest - lines.depth - self.bit.point
-        widest = (stick * drop + lines.start[:, 2]) / slope
+        over, widest = self._over(lines, slope, stick, up=True)
+        if self.problem.start == "edge":
+            under, widest_under = self._over(lines, slope, stick, up=False)
+            over, widest = np.minimum(over, under), np.maximum(widest, widest_under)
         if self.shore is not None:
             run = _furthest(self.shore, lines.start, -lines.axis[:, :2] / slope[:, np.newaxis], chuck)
             # A leaning chuck's front reaches forward by R sin A.
@@ -220,6 +224,12 @@ class Bench:
             widest = np.where((beyond < over) & (beyond <= stick), np.maximum(widest, chuck), widest)
             over = np.minimum(over, beyond)
         return over, widest
+
+    def _over(self, lines: Lines, slope: Floats, stick: Floats, *, up: bool) -> tuple[Floats, Floats]:
+        """The same where the chuck lies over the top, or under the back."""
+        drop = np.maximum(-lines.axis[:, 2] if up else lines.axis[:, 2], 1e-6)
+        into = -lines.start[:, 2] if up else lines.start[:, 2] + self.problem.thickness
+        return (self.problem.wants.chuck * slope + into) / drop, (stick * drop - into) / slope
 
     def _hidden(self, lines: Lines, slope: Floats) -> Floats:
         """How far the hiding outline reaches beyond the mouth, where it reaches least."""
@@ -359,7 +369,7 @@ def _along(points: Floats, start: Floats, way: Floats) -> tuple[Floats, Floats]:
 
 
 def _furthest(ring: Floats, start: Floats, way: Floats, half: float) -> Floats:
-    """How far along each way a strip of this half width last meets the region inside a convex ring."""
+    """How far along each way a strip of this half width last meets the region inside a ring."""
     u, v = _along(ring, start, way)
     ub, vb = np.roll(u, -1, axis=1), np.roll(v, -1, axis=1)
     best = np.where(np.abs(v) <= half, u, -np.inf)
@@ -429,11 +439,11 @@ def _is_convex(ring: Floats) -> bool:
     return bool((turn >= -1e-9).all() or (turn <= 1e-9).all())
 
 
-def _hull(outline: tuple[tuple[float, float], ...]) -> Floats:
-    """A convex ring that the outline does not leave, and with which it all but agrees."""
+def _shore(outline: tuple[tuple[float, float], ...]) -> Floats:
+    """A ring that the outline does not leave, and with which it all but agrees."""
     import shapely
 
-    hull = shapely.convex_hull(shapely.MultiPoint(np.array(outline)))
-    if len(shapely.get_coordinates(hull)) > 40:
-        hull = hull.simplify(1.0).buffer(1.0, quad_segs=1, join_style="mitre")
-    return np.asarray(shapely.get_coordinates(hull)[:-1])
+    ring = shapely.Polygon(outline)
+    if len(outline) > SHORE:
+        ring = shapely.Polygon(ring.simplify(0.5).buffer(0.5, quad_segs=1, join_style="mitre").exterior)
+    return np.asarray(shapely.get_coordinates(ring)[:-1])

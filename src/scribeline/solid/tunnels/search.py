@@ -16,9 +16,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from scribeline.layout import Point3
 from scribeline.solid import convex
-from scribeline.solid.clearance import own_wall
+from scribeline.solid.clearance import own_walls
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.programme import greatest
@@ -479,15 +478,13 @@ class Search:
 
     def _own(self, lines: Lines, row: Ints, piece: Ints) -> NDArray[np.bool_]:
         """Sides of the outline by which a tunnel from the edge goes in."""
-        own = np.zeros(len(row), dtype=bool)
         if not self.edge:
-            return own
-        sides = np.flatnonzero(self.pieces.edge)
+            return np.zeros(len(row), dtype=bool)
+        sides = self.pieces.edge
         start, end = self.pieces.hulls[sides, 0, 0, :2], self.pieces.hulls[sides, 1, 0, :2]
-        for i in range(len(lines.length)):
-            mine = own_wall(Point3(*lines.start[i].tolist()), Point3(*lines.axis[i].tolist()), start, end)
-            own |= (row == i) & np.isin(piece, sides[mine])
-        return own
+        own = np.zeros((len(lines.length), len(sides)), dtype=bool)
+        own[:, sides] = own_walls(lines.start, lines.axis, start, end, self.bench.r)
+        return np.asarray(own[row, piece])
 
 
 @dataclass(frozen=True, slots=True)

@@ -140,9 +140,11 @@ def _relaxed(problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Piec
     """For each limit, by how much it would have to give while all the others are kept; proved by solving again."""
     found: list[Relaxed] = []
     bit, wants = bits[0], problem.wants
-    for kind in ("cover", "hidden", "reach", "chuck", "window"):
+    for kind, goal in _GOALS.items():
+        if kind == "hidden" and problem.start != "face":
+            continue
         bench = Bench(problem, bit, drift if bit.drift is None else bit.drift)
-        tried = Search(bench, pieces, _GOALS[kind], wants.least).best()
+        tried = Search(bench, pieces, goal, wants.least).best()
         if len(tried.score) == 0:
             continue
         best = int(np.argmax(tried.score))
