@@ -1,6 +1,6 @@
 """Times of the tunnel solver, and 200 random bodies held to a search by brute force.
 
-The brute force takes some minutes; `make bench` runs it once.
+The brute force takes most of an hour; `make bench` runs it once.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 import time
 from math import inf
+from statistics import median
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
@@ -18,7 +19,7 @@ from scribeline.solid.tunnels.solve import Solution, solve
 BODIES = 200
 
 
-@pytest.mark.parametrize("seed", [21, 10, 13], ids=["from the face", "from a pocket", "from the edge"])
+@pytest.mark.parametrize("seed", [21, 10, 20], ids=["from the face", "from a pocket", "from the edge"])
 def test_one_tunnel(benchmark: BenchmarkFixture, seed: int) -> None:
     body = random_body(seed)
     problem = body.problem()
@@ -32,23 +33,27 @@ def test_one_tunnel(benchmark: BenchmarkFixture, seed: int) -> None:
 
 
 def test_never_beaten_by_brute_force(benchmark: BenchmarkFixture) -> None:
-    beaten: list[tuple[int, float, float]] = []
-    slowest = 0.0
+    rows: list[tuple[int, float, float, float]] = []
 
     def every() -> None:
-        nonlocal slowest
         for seed in range(BODIES):
             body = random_body(seed)
-            begin = time.perf_counter()
+            begin = time.process_time()
             found = solve(body.problem(), (body.bit,), DRIFT)
-            slowest = max(slowest, time.perf_counter() - begin)
+            took = time.process_time() - begin
             mine = -inf if found.best is None else found.best.cover
             brute = Brute(body).best()
-            if brute > mine + 0.05:
-                beaten.append((seed, mine, brute))
+            rows.append((seed, mine, brute, took))
+            sys.stdout.write(f"body {seed}: {mine:.3f} mm in {took:.3f} s, brute force {brute:.3f} mm\n")
 
     benchmark.pedantic(every, rounds=1, iterations=1)  # type: ignore[no-untyped-call]
+    beaten = [(seed, mine, brute) for seed, mine, brute, _ in rows if brute > mine + 0.05]
+    worst = max(brute - mine for _, mine, brute, _ in rows if brute > -inf)
+    with_way = [took for _, mine, _, took in rows if mine > -inf]
+    without = [took for _, mine, _, took in rows if mine == -inf]
     sys.stdout.write(
-        f"\n{BODIES} bodies: beaten by more than 0.05 mm on {len(beaten)} {beaten}; slowest answer {slowest:.3f} s\n"
+        f"\n{len(with_way)} of {BODIES} bodies have a way; beaten by more than 0.05 mm on {len(beaten)} {beaten}, "
+        f"at the worst by {worst:.3f} mm; processor time with a way {median(with_way):.3f} s, slowest "
+        f"{max(with_way):.3f} s; without one {median(without):.3f} s, slowest {max(without):.3f} s\n"
     )
     assert not beaten

@@ -354,7 +354,7 @@ CORNER = 0.866
 """Cosine of the least turn between two sides of an outline that is a corner and not a curve drawn in short sides."""
 
 
-def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: float) -> NDArray[np.bool_]:
+def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: Floats) -> NDArray[np.bool_]:
     """Which sides of an outline are the wall that bores from the edge go in by, (bores, sides).
 
     The side that the axis meets is; so are those next to one another from there that face the drill within 60°, as
@@ -367,7 +367,7 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: float
         axis: unit vectors into the wood.
         start: of the outline's sides, in order, (sides, 2), mm.
         end: of the same, mm.
-        mouth: radius of the bore where it goes in, mm.
+        mouth: radius of each bore where it goes in, (bores,), mm.
     """
     run = end - start
     length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-300)
@@ -380,7 +380,7 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: float
     # At a corner two sides are as near as each other: one that faces the drill is taken.
     first = np.argmin(np.round(off, 6) - 1e-7 * faces, axis=1)
     curves = (way * np.roll(way, -1, axis=0)).sum(axis=1) >= CORNER
-    within = np.hypot(*(at[:, np.newaxis, :2] - end).transpose(2, 0, 1)) < mouth
+    within = np.hypot(*(at[:, np.newaxis, :2] - end).transpose(2, 0, 1)) < mouth[:, np.newaxis]
     count = len(start)
     # From the first side on and back from it, each side as long as the step to it is over no corner and it faces.
     rows, order = np.arange(len(at))[:, np.newaxis], (first[:, np.newaxis] + np.arange(count)) % count
@@ -397,7 +397,7 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: float
 
 def own_wall(at: Point3, axis: Point3, start: Floats, end: Floats, mouth: float = 0.0) -> NDArray[np.bool_]:
     """The same for one bore, (sides,)."""
-    return np.asarray(own_walls(np.array([at]), np.array([axis]), start, end, mouth)[0])
+    return np.asarray(own_walls(np.array([at]), np.array([axis]), start, end, np.array([mouth]))[0])
 
 
 def _outreach(shape: BaseGeometry, body: Polygon, walls: BaseGeometry | None = None) -> float:

@@ -1,7 +1,8 @@
 """Many ways to drill one tunnel at a time, and what each leaves of every limit but the wood.
 
-A way has four numbers: two say where it starts (a place on the face, or along a wall and how high), two where it
-comes out of the target's wall (along it and how high). Every margin is in mm and at least 0 where its limit is kept.
+A way has five numbers: two say where it starts (a place on the face, or along a wall and how high), two where it
+comes out of the target's wall (along it and how high), and the last is the bit's radius, which is free only where the
+thickest bit is looked for. Every margin is in mm and at least 0 where its limit is kept.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ _FAR = 1e3
 SHORE = 40
 """Sides of an outline up to which it is drawn as it is where the chuck is kept off it."""
 
-SIDES = 16
-"""Sides of a rim up to which each is a part of its own."""
+SIDES = 6
+"""How many sides of a rim are each a part of its own: those that are cleared by least."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,11 +47,13 @@ class Ways:
     Attributes:
         entry: number of the wall each starts from, (n,).
         exit: number of the wall each comes out of.
-        at: the four numbers, (n, 4), mm.
+        bit: number of the bit that drills each.
+        at: the five numbers, (n, 5), mm.
     """
 
     entry: Ints
     exit: Ints
+    bit: Ints
     at: Floats
 
     def __len__(self) -> int:
@@ -58,7 +61,7 @@ class Ways:
 
     def pick(self, rows: Ints | Bools) -> Ways:
         """Some of them."""
-        return Ways(self.entry[rows], self.exit[rows], self.at[rows])
+        return Ways(self.entry[rows], self.exit[rows], self.bit[rows], self.at[rows])
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,10 @@ class Lines:
         depth: of the full diameter, (n,), mm.
         entry: number of the wall each starts from, (n,).
         exit: number of the wall each comes out of.
+        bit: number of the bit that drills each.
+        r: radius of that bit, mm.
+        drift: how far it wanders, mm per mm.
+        point: length of its point, mm.
     """
 
     start: Floats
@@ -88,15 +95,32 @@ class Lines:
     depth: Floats
     entry: Ints
     exit: Ints
+    bit: Ints
+    r: Floats
+    drift: Floats
+    point: Floats
 
 
 class Bench:
-    """One problem and one bit, ready to judge batches of ways."""
+    """One problem and some bits, ready to judge batches of ways.
 
-    def __init__(self, problem: Problem, bit: Bit, drift: float) -> None:
-        self.problem, self.bit, self.drift = problem, bit, drift
-        self.r = bit.diameter / 2
-        self.longest = min(bit.reach, problem.wants.longest)
+    Args:
+        problem: what is asked.
+        bits: that may drill it.
+        drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
+        thinnest: radius down to which each bit may be made thinner, mm; None: none of them.
+    """
+
+    def __init__(
+        self, problem: Problem, bits: tuple[Bit, ...], drift: float, thinnest: Floats | None = None
+    ) -> None:
+        self.problem, self.bits = problem, bits
+        self.r = np.array([bit.diameter / 2 for bit in bits])
+        self.thinnest = self.r if thinnest is None else thinnest
+        self.drift = np.array([drift if bit.drift is None else bit.drift for bit in bits])
+        self.point = np.array([bit.point / bit.diameter * 2 for bit in bits])
+        self.twist = np.array([bit.kind == "twist" and bit.point > 0 for bit in bits])
+        self.longest = np.array([min(bit.reach, problem.wants.longest) for bit in bits])
         self.exits = _Walls(problem.exits)
         self.entries = _Walls(problem.entries)
         self.hide = np.array(problem.hide).reshape(-1, 2)
@@ -110,19 +134,21 @@ class Bench:
 
     # Where the numbers may lie.
 
-    def ranges(self, entry: Ints, exit_: Ints) -> tuple[Floats, Floats]:
-        """Lowest and highest of the four numbers for ways between these walls, (n, 4) each."""
-        low, high = np.zeros((len(entry), 4)), np.zeros((len(entry), 4))
+    def ranges(self, entry: Ints, exit_: Ints, bit: Ints) -> tuple[Floats, Floats]:
+        """Lowest and highest of the five numbers for ways between these walls with these bits, (n, 5) each."""
+        low, high = np.zeros((len(entry), 5)), np.zeros((len(entry), 5))
+        low[:, 4], high[:, 4] = self.thinnest[bit], self.r[bit]
         if self.problem.start == "face":
             low[:, :2], high[:, :2] = self.hide.min(axis=0), self.hide.max(axis=0)
         else:
             self.entries.ranges(entry, low[:, :2], high[:, :2])
-        self.exits.ranges(exit_, low[:, 2:], high[:, 2:])
+        self.exits.ranges(exit_, low[:, 2:4], high[:, 2:4])
         return low, high
 
     def lines(self, ways: Ways) -> Lines:
         """Where the ways run."""
-        end, inward = self.exits.places(ways.exit, ways.at[:, 2:])
+        end, inward = self.exits.places(ways.exit, ways.at[:, 2:4])
+        r = ways.at[:, 4]
         if self.problem.start == "face":
             start = np.column_stack([ways.at[:, :2], np.zeros(len(ways))])
             normal = np.broadcast_to(np.array([0.0, 0.0, 1.0]), start.shape)
@@ -134,8 +160,24 @@ class Bench:
         axis = run / np.maximum(length, 1e-9)[:, np.newaxis]
         sine_in, sine_out = -(axis * normal).sum(axis=1), (axis * inward).sum(axis=1)
         lean = np.sqrt(np.maximum(0.0, 1 - sine_out**2)) / np.maximum(sine_out, 1e-3)
-        depth = length + self.r * lean + BREAK_OUT
-        return Lines(start, end, axis, normal, sine_in, sine_out, length, depth, ways.entry, ways.exit)
+        depth = length + r * lean + BREAK_OUT
+        drift, point = self.drift[ways.bit], self.point[ways.bit] * r
+        return Lines(
+            start,
+            end,
+            axis,
+            normal,
+            sine_in,
+            sine_out,
+            length,
+            depth,
+            ways.entry,
+            ways.exit,
+            ways.bit,
+            r,
+            drift,
+            point,
+        )
 
     def hulls(self, lines: Lines) -> Floats:
         """What the bit may take out, as `shapes.discs` has it: rows of three ellipses, (n, 3, 3, 3)."""
@@ -148,17 +190,17 @@ class Bench:
             size[square] = np.sqrt((v[square] ** 2).sum(axis=1))
         v = v / np.maximum(size, 1e-12)[:, np.newaxis]
         u = np.cross(v, way)
-        twist = self.bit.kind == "twist" and self.bit.point > 0
-        tip = lines.depth + (self.bit.point if twist else 0.0)
-        r_end = self.r + self.drift * lines.depth
-        r_tip = self.drift * tip if twist else r_end
+        twist = self.twist[lines.bit]
+        tip = lines.depth + np.where(twist, lines.point, 0.0)
+        r_end = lines.r + lines.drift * lines.depth
+        r_tip = np.where(twist, lines.drift * tip, r_end)
         hull = np.empty((len(way), 3, 3, 3))
         for disc, (along, r) in enumerate(((lines.depth, r_end), (tip, r_tip)), start=1):
             hull[:, disc, 0] = lines.start + along[:, np.newaxis] * way
             hull[:, disc, 1], hull[:, disc, 2] = r[:, np.newaxis] * u, r[:, np.newaxis] * v
         level = np.maximum(lines.sine_in, 1e-3)
         slope = np.sqrt(np.maximum(0.0, 1 - level**2))
-        wide = (self.r + self.drift * self.r * slope / level)[:, np.newaxis]
+        wide = (lines.r * (1 + lines.drift * slope / level))[:, np.newaxis]
         # Trimmed to its surface: the half-axis up the slope is carried along the axis until it lies in the surface.
         carried = u + way * ((u * normal).sum(axis=1) / level)[:, np.newaxis]
         hull[:, 0, 0], hull[:, 0, 1], hull[:, 0, 2] = lines.start, wide * carried, wide * v
@@ -178,21 +220,21 @@ class Bench:
 
     def parts(self, lines: Lines) -> list[tuple[str, Floats]]:
         """The same, each limit in the parts of which it is the least, (n, parts): each a smooth function of the way."""
-        wants, n = self.problem.wants, len(lines.length)
+        wants = self.problem.wants
         slope = np.sqrt(np.maximum(lines.axis[:, 0] ** 2 + lines.axis[:, 1] ** 2, 1e-12))
         least = sin(radians(LEAST_ANGLE_DEG))
         found = [("angle", 20 * (np.column_stack([lines.sine_in, lines.sine_out]) - least))]
-        wandered = self.r + self.drift * lines.length
+        wandered = lines.r + lines.drift * lines.length
         found.append(
             ("window", self.exits.window(lines.exit, lines.end, lines.axis, wandered) - wants.window)
         )
         if self.problem.start == "face":
             found.append(("hidden", self._hidden(lines, slope) - wants.hidden))
         else:
-            own = self.entries.window(lines.entry, lines.start, lines.axis, np.full(n, self.r))
+            own = self.entries.window(lines.entry, lines.start, lines.axis, lines.r)
             found.append(("window", own - wants.window))
         outside, widest = self._chuck(lines, slope)
-        reach = self.longest - (outside + lines.depth + self.bit.point)
+        reach = self.longest[lines.bit] - (outside + lines.depth + lines.point)
         chuck = np.where(reach >= 0, np.maximum(widest - wants.chuck, 0.0), widest - wants.chuck)
         found += [("reach", reach[:, np.newaxis]), ("chuck", chuck[:, np.newaxis])]
         if self.problem.start == "pocket":
@@ -212,7 +254,7 @@ class Bench:
         body's edge it may lie wholly beyond the outline instead; from the edge itself, wholly under the back too.
         """
         chuck = self.problem.wants.chuck
-        stick = self.longest - lines.depth - self.bit.point
+        stick = self.longest[lines.bit] - lines.depth - lines.point
         over, widest = self._over(lines, slope, stick, up=True)
         if self.problem.start == "edge":
             under, widest_under = self._over(lines, slope, stick, up=False)
@@ -234,8 +276,8 @@ class Bench:
     def _hidden(self, lines: Lines, slope: Floats) -> Floats:
         """How far the hiding outline reaches beyond the mouth, where it reaches least."""
         heading = lines.axis[:, :2] / slope[:, np.newaxis]
-        long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
-        return _around(self.hide, lines.start[:, :2], heading, long, self.r)
+        long = lines.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
+        return _around(self.hide, lines.start[:, :2], heading, long, lines.r)
 
     def _rim(self, lines: Lines, slope: Floats) -> Floats:
         """How high the under-side of the bit, with its air, passes over the rim of the pocket it comes through.
@@ -243,7 +285,7 @@ class Bench:
         At `v` off the axis the bit's under-side is √(ρ² − v²)/cos A below it; along a straight edge that is a convex
         function of v, least where v = −ρ k/√(1 + k²) with k the edge's slope times sin A.
         """
-        rho = self.r + BIT_CLEAR
+        rho = lines.r[:, np.newaxis] + BIT_CLEAR
         back = -lines.axis[:, :2] / slope[:, np.newaxis]
         a, b = self.rim[:, 0], self.rim[:, 1]
         u, v = (_along(p, lines.start, back) for p in (a, b))
@@ -273,7 +315,7 @@ class Bench:
         height = np.where(straight, ends, height)
         height = np.where(counts, height, _FAR)
         if height.shape[1] > SIDES:
-            height = height.min(axis=1, keepdims=True)
+            height = np.sort(height, axis=1)[:, :SIDES]
         return np.asarray(
             np.column_stack([height, 50 * -lines.axis[:, 2]]) if self.problem.open_end else height
         )
@@ -282,11 +324,11 @@ class Bench:
         """How far the bit stops short of the target's closed side."""
         target = self.problem.target
         cosine = np.sqrt(np.maximum(0.0, 1 - lines.axis[:, 2] ** 2))
-        tip = lines.depth + self.bit.point
+        tip = lines.depth + lines.point
         if self.problem.floor < 0:
-            lowest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] - self.r * cosine
+            lowest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] - lines.r * cosine
             return np.column_stack([lowest, lines.start[:, 2] + tip * lines.axis[:, 2]]) - target.low
-        highest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] + self.r * cosine
+        highest = lines.start[:, 2] + lines.depth * lines.axis[:, 2] + lines.r * cosine
         return np.asarray(
             target.high - np.column_stack([highest, lines.start[:, 2] + tip * lines.axis[:, 2]])
         )
@@ -300,9 +342,9 @@ class Bench:
         if self.problem.start == "face":
             # Its mouth lies beside the target, not over it.
             inside = _inside(self.target, lines.start[:, :2])
-            long = self.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
-            gap = _stretched(self.target, lines.start[:, :2], heading, long, self.r)
-            found.append(np.where(inside, -1.0 - gap, (gap - 1) * self.r)[:, np.newaxis])
+            long = lines.r / np.maximum(np.abs(lines.axis[:, 2]), 1e-6)
+            gap = _stretched(self.target, lines.start[:, :2], heading, long, lines.r)
+            found.append(np.where(inside, -1.0 - gap, (gap - 1) * lines.r)[:, np.newaxis])
         found += [self._through(ring, hollow, lines, slope) for ring, hollow in self.through]
         return np.column_stack(found)
 
@@ -310,7 +352,7 @@ class Bench:
         """How well a way crosses a pocket between its start and its end: between its sides, over its floor."""
         run = lines.length * slope
         u, v = _along(ring, lines.start, lines.axis[:, :2] / slope[:, np.newaxis])
-        wide = self.r + self.drift * lines.length + self.problem.wants.window
+        wide = lines.r + lines.drift * lines.length + self.problem.wants.window
         drop = lines.axis[:, 2] / slope
         heights = [lines.start[:, 2] + np.clip(x, 0, run) * drop for x in (u.min(axis=1), u.max(axis=1))]
         return np.column_stack(
@@ -381,7 +423,7 @@ def _furthest(ring: Floats, start: Floats, way: Floats, half: float) -> Floats:
     return np.asarray(np.maximum(best.max(axis=1), 0.0))
 
 
-def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
+def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: Floats) -> Floats:
     """How far a ring reaches beyond an ellipse, side by side, (n, sides); below 0 where it does not hold it.
 
     Exact for a convex ring. For another one the plan is drawn together until the ellipse is a circle of its half
@@ -393,15 +435,15 @@ def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: fl
     if (turn >= -1e-9).all():
         gap = (ring * out).sum(axis=1) - place @ out.T
         level, aside = heading @ out.T, np.column_stack([-heading[:, 1], heading[:, 0]]) @ out.T
-        return np.asarray(gap - np.hypot(long[:, np.newaxis] * level, wide * aside))
+        return np.asarray(gap - np.hypot(long[:, np.newaxis] * level, wide[:, np.newaxis] * aside))
     gap = _stretched(ring, place, heading, long, wide)
     return np.where(_inside(ring, place), (gap - 1) * wide, -wide - gap)[:, np.newaxis]
 
 
-def _stretched(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: float) -> Floats:
+def _stretched(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: Floats) -> Floats:
     """Distance of each place from a ring, in a plan drawn together so that the ellipse round it becomes the unit circle."""
     u, v = _along(ring, np.column_stack([place, np.zeros(len(place))]), heading)
-    u, v = u / long[:, np.newaxis], v / wide
+    u, v = u / long[:, np.newaxis], v / wide[:, np.newaxis]
     du, dv = np.roll(u, -1, axis=1) - u, np.roll(v, -1, axis=1) - v
     share = np.clip(-(u * du + v * dv) / np.maximum(du**2 + dv**2, 1e-18), 0.0, 1.0)
     return np.asarray(np.sqrt((u + share * du) ** 2 + (v + share * dv) ** 2).min(axis=1))

@@ -80,15 +80,14 @@ class Rough:
     """The same pieces, drawn more coarsely, for measures that are quick and only near enough."""
 
     def __init__(self, problem: Problem) -> None:
-        # A tunnel from the edge goes through the outline; where else it comes near is left to the exact measure.
-        body = () if problem.start == "edge" else (Hollow((problem.outline,), -problem.thickness, 0.0),)
-        solids = [*problem.hollows, *body]
+        solids = [*problem.hollows, Hollow((problem.outline,), -problem.thickness, 0.0)]
         sides = [_sides(hollow, 0.4 if hollow in problem.hollows else 1.5) for hollow in solids]
         none = [np.zeros((0, 2))]
         self.a, self.b = (np.concatenate([*none, *(side[k] for side in sides)]) for k in range(2))
         many = [len(side[0]) for side in sides]
         self.low = np.repeat([hollow.low for hollow in solids], many)
         self.high = np.repeat([hollow.high for hollow in solids], many)
+        self.outer = np.arange(len(self.a)) >= sum(many[:-1])
         round_ = discs(problem.turned)
         self.xy = round_.hull[:, :, 0, :2].mean(axis=1)
         up = round_.upright
@@ -104,15 +103,47 @@ class Rough:
         ).reshape(-1, 3)
         self.ball_r = np.repeat(round_.radii[~up].max(axis=1), 6)
 
-    def walls(self, x: Floats, y: Floats, z: Floats) -> Floats:
-        """Distance of each place from the nearest wall, (n,)."""
+    def walls(self, x: Floats, y: Floats, z: Floats, own: Floats | None = None) -> Floats:
+        """Distance of each place from the nearest wall, (n,).
+
+        Args:
+            x: of the places, (n, 1), mm.
+            y: of the same.
+            z: of the same.
+            own: their distance from the side of the outline that is not to count, (n, 1), mm: what is no nearer than
+                that, all but a fifth, may be that side.
+        """
         run = self.b - self.a
         length = np.maximum((run**2).sum(axis=1), 1e-12)
         dx, dy = x - self.a[:, 0], y - self.a[:, 1]
         share = np.clip((dx * run[:, 0] + dy * run[:, 1]) / length, 0.0, 1.0)
         up = np.maximum(0.0, np.maximum(self.low - z, z - self.high))
         off = (dx - share * run[:, 0]) ** 2 + (dy - share * run[:, 1]) ** 2 + up**2
+        if own is not None:
+            off = np.where(self.outer & (off > (0.8 * own) ** 2), 1e8, off)
         return np.asarray(np.sqrt(off.min(axis=1, initial=1e8)))
+
+    def crossed(self, start: Floats, end: Floats, r: Floats, mouth: float) -> Floats:
+        """How far over or under the walls that it crosses in the plan each axis passes, the bit's radius taken off, (n,).
+
+        Args:
+            start: of the axes, (n, 3), mm.
+            end: of the same.
+            r: of the bits, (n,), mm.
+            mouth: how far from its start a way may cross the outline, mm.
+        """
+        run, along = end - start, self.b - self.a
+        dx, dy = self.a[:, 0] - start[:, :1], self.a[:, 1] - start[:, 1:2]
+        det = run[:, :1] * along[:, 1] - run[:, 1:2] * along[:, 0]
+        det = np.where(np.abs(det) > 1e-9, det, 1e-9)
+        share = (dx * along[:, 1] - dy * along[:, 0]) / det
+        on_wall = (dx * run[:, 1:2] - dy * run[:, :1]) / det
+        met = (share > 0) & (share < 1) & (on_wall >= 0) & (on_wall <= 1)
+        if mouth:
+            met &= ~(self.outer & (share * np.hypot(run[:, :1], run[:, 1:2]) < mouth))
+        z = start[:, 2:] + share * run[:, 2:]
+        over = np.maximum(self.low - z, z - self.high)
+        return np.asarray(np.where(met, over, 1e4).min(axis=1, initial=1e4) - r)
 
     def posts(self, x: Floats, y: Floats, z: Floats) -> Floats:
         """Distance of each place from the nearest slanting bore, (n,)."""

@@ -1,4 +1,4 @@
-"""The search for the best way to drill one tunnel with one bit.
+"""The search for the best ways to drill one tunnel.
 
 First a few thousand ways spread evenly, judged by cheap measures of the wood that are near enough to tell a good
 neighbourhood from a bad one. Then the best few are improved with exact distances. At each of them the exact search
@@ -7,6 +7,9 @@ fixed direction the gap between two convex solids is a plain difference of their
 distance. So any number of ways round about can be judged by those directions at once: none of them is better than
 it looks, and the way the directions were taken at looks as it is. The best is taken, measured, and the neighbourhood
 drawn in.
+
+Several quests are followed at once, each with a bit and with what is to be made large: the steps of one round are
+the same arrays for all of them.
 """
 
 from __future__ import annotations
@@ -27,9 +30,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
+    Bools = NDArray[np.bool_]
 
 Place = tuple[float, float, float]
-Goal = Literal["cover", "hidden", "reach", "chuck", "window"]
+Goal = Literal["cover", "hidden", "reach", "chuck", "window", "diameter"]
 """What is made as large as it can be, all else being kept."""
 
 SPREAD = 3000
@@ -39,19 +43,24 @@ JUDGED = 1200
 BALLS = 5
 """How many of them are looked at for their wood, and at how many places each."""
 
-PAIRS = 12
-EACH = 2
+FINER = 100
+FINER_EACH = 2
+PAIRS = 32
+EACH = 1
 STARTS = 24
-KEPT = {1: 30, 2: 20, 3: 12, 5: 7}
+LOOKED_AT = 250
+KEPT = {0: 40, 1: 30, 2: 20, 3: 12, 5: 7}
 ROUNDS = 12
-"""From how many pairs of walls the search goes on and from how many ways of each; from how many more besides; how many
-are left after some of the rounds, and how many rounds there are."""
+"""Round about how many of these more are tried, and of how many at least between each two walls. From how many pairs of
+walls the search goes on and from how many ways of each; from how many more besides, out of
+how many of the best; how many are left after some of the rounds, and how many rounds there are."""
 
 STRIDE = 1e-4
 """How far along each number slopes are taken, mm."""
 
+NEAREST = 24
 ROWS = 40
-"""How many limits and gaps are looked at in one step, the nearest ones."""
+"""Of how many pieces the directions are kept, and how many limits and gaps are looked at in one step: the nearest."""
 
 BOUND = 50.0
 """A limit so many reaches away is not met in one step."""
@@ -59,18 +68,27 @@ BOUND = 50.0
 WITHIN = 1e-4
 """A limit broken by less counts as kept, mm."""
 
-GIVE = 30.0
+GIVE = 10.0
 FREE = 300.0
-"""What a broken limit costs a step, mm of wood for each mm; and what is at least so far from any limit is no limit, mm."""
+RUN_THROUGH = 20.0
+SOFT = 3.0
+HARD_FROM = 3
+"""What a broken limit costs a step, mm of wood for each mm; and what is at least so far from any limit is no limit, mm.
+How deep a tunnel is held to lie in what its axis runs through, mm. And what a broken limit costs a way in the first
+rounds, when ways are given up: one step may mend it."""
 
-HOPS = 3
-HOP_FROM = 6
+HOPS = 5
+HOP_FROM = 3
 HOP_TO = 8
-HOP_ROUNDS = 6
-HOP_KEPT = {1: 20, 2: 10, 3: 6}
+HOP_ROUNDS = 5
+HOP_KEPT = {0: 12, 1: 8, 2: 4}
 FURTHEST_HOP = 4.0
+HOPELESS = 3.0
+ONWARDS = (1.0, 3.0)
 """How often the search begins again round about the best from how many of them and to how many each, with how many
-rounds, and how far off at the most, mm."""
+rounds, and how far off at the most, mm; where every way still breaks a limit by this much, mm, it does not. And how far
+on, in parts of their distance, from one way past a better one.
+"""
 
 TOGETHER = 0.05
 """Two ways that differ by less in all their numbers are one, mm."""
@@ -94,6 +112,8 @@ WORSE = 0.35
 """How far round about reaches at first, mm, and by what it is drawn in after a round that found better, or did not."""
 
 _SEED = 20_011
+_COLUMN = {"cover": 0, "diameter": len(MARGINS) + 1} | {name: i + 1 for i, name in enumerate(MARGINS)}
+"""Which column of (cover, the margins, diameter) each goal is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,83 +121,152 @@ class Tried:
     """Ways with what they leave.
 
     Attributes:
-        ways: the ways.
+        ways: the ways; the number of a way's bit is that of its quest.
         score: what they are judged by: the goal, less `GIVE` mm for each mm by which a limit is broken.
         cover: least wood, mm.
         margins: of the other limits, (n, len(MARGINS)).
+        gaps: directions that part each from the pieces nearest to it, (n, NEAREST, 3), and how far each piece reaches
+            along its own, (n, NEAREST).
     """
 
     ways: Ways
     score: Floats
     cover: Floats
     margins: Floats
+    gaps: tuple[Floats, Floats]
 
     def pick(self, rows: Ints) -> Tried:
         """Some of them."""
-        return Tried(self.ways.pick(rows), self.score[rows], self.cover[rows], self.margins[rows])
-
-
-def _unlike(tried: Tried) -> Ints:
-    """The best of all that have run together."""
-    chosen: list[int] = []
-    for i in range(len(tried.score)):
-        same = (
-            tried.ways.entry[i] == tried.ways.entry[j]
-            and tried.ways.exit[i] == tried.ways.exit[j]
-            and np.abs(tried.ways.at[i] - tried.ways.at[j]).max() < TOGETHER
-            for j in chosen
+        return Tried(
+            self.ways.pick(rows),
+            self.score[rows],
+            self.cover[rows],
+            self.margins[rows],
+            (self.gaps[0][rows], self.gaps[1][rows]),
         )
-        if not any(same):
-            chosen.append(i)
-    return np.array(chosen, dtype=np.intp)
+
+    def best_first(self) -> Tried:
+        """The same, the best of each quest first."""
+        return self.pick(np.lexsort((-self.score, self.ways.bit)))
+
+
+def _rank(bit: Ints) -> Ints:
+    """The place of each way among those of its quest, where they are in order."""
+    first = np.searchsorted(bit, bit)
+    return np.arange(len(bit)) - first
+
+
+def _in_pairs(ways: Ways) -> Ints:
+    """The place of each way among those between the same two walls, where they are in order."""
+    pair = ways.entry * 1_000 + ways.exit
+    order = np.argsort(pair, kind="stable")
+    rank = np.empty(len(pair), dtype=np.intp)
+    rank[order] = _rank(pair[order])
+    return rank
+
+
+def _rank_paired(ways: Ways) -> Ints:
+    """The same, but the best of every pair of walls before the others."""
+    pair = ways.bit * 1_000_000 + ways.entry * 1_000 + ways.exit
+    _, first = np.unique(pair, return_index=True)
+    later = np.ones(len(pair), dtype=bool)
+    later[first] = False
+    order = np.lexsort((np.arange(len(pair)), later, ways.bit))
+    rank = np.empty(len(pair), dtype=np.intp)
+    rank[order] = _rank(ways.bit[order])
+    return rank
+
+
+def _like_a_better(tried: Tried) -> Bools:
+    """Which have run together with a better one; they are to be in order, the best of each quest first."""
+    ways = tried.ways
+    pair = ways.bit * 1_000_000 + ways.entry * 1_000 + ways.exit
+    near = np.abs(ways.at[:, np.newaxis] - ways.at).max(axis=2) < TOGETHER
+    same = near & (pair[:, np.newaxis] == pair)
+    # One that is like a better one goes, even where that one goes too: they are one neighbourhood.
+    return np.asarray(np.argmax(same, axis=1) < np.arange(len(pair)))
 
 
 def _joined(a: Tried, b: Tried) -> Tried:
-    def both(name: str) -> NDArray[np.intp]:
-        return np.concatenate([getattr(a.ways, name), getattr(b.ways, name)])
+    def both(one: Floats | Ints, other: Floats | Ints) -> Floats:
+        return np.concatenate([one, other])
 
     return Tried(
-        Ways(both("entry"), both("exit"), np.concatenate([a.ways.at, b.ways.at])),
-        np.concatenate([a.score, b.score]),
-        np.concatenate([a.cover, b.cover]),
-        np.concatenate([a.margins, b.margins]),
+        _together(a.ways, b.ways),
+        both(a.score, b.score),
+        both(a.cover, b.cover),
+        both(a.margins, b.margins),
+        (both(a.gaps[0], b.gaps[0]), both(a.gaps[1], b.gaps[1])),
     )
 
 
-class Search:
-    """One problem with one bit."""
+def _together(*every: Ways) -> Ways:
+    def all_of(name: str) -> NDArray[np.intp]:
+        return np.concatenate([getattr(ways, name) for ways in every])
 
-    def __init__(self, bench: Bench, pieces: Pieces, goal: Goal, least: float) -> None:
-        self.bench, self.pieces, self.goal, self.least = bench, pieces, goal, least
+    return Ways(all_of("entry"), all_of("exit"), all_of("bit"), np.concatenate([ways.at for ways in every]))
+
+
+class Search:
+    """One problem, and what is looked for with each bit of the bench."""
+
+    def __init__(self, bench: Bench, pieces: Pieces, goals: tuple[Goal, ...], least: float) -> None:
+        self.bench, self.pieces, self.goals, self.least = bench, pieces, goals, least
         self.random = np.random.Generator(np.random.PCG64(_SEED))
         self.edge = bench.problem.start == "edge"
+        self.goal = np.array([_COLUMN[goal] for goal in goals])
+        self.free = 5 if "diameter" in goals else 4
+        # Limits that are not asked of each quest: what it makes large, and of reach and chuck either for the other.
+        self.left_out = np.zeros((len(goals), len(MARGINS) + 2), dtype=bool)
+        self.left_out[np.arange(len(goals)), self.goal] = True
+        for one, other in (("reach", "chuck"), ("chuck", "reach")):
+            self.left_out[self.goal == _COLUMN[one], _COLUMN[other]] = True
 
     def best(self) -> Tried:
-        """The best ways found, best first, each the best of its neighbourhood."""
+        """The best ways found, the best of each quest first, each the best of its neighbourhood."""
         starts = self._starts()
         if len(starts) == 0:
-            return self._exact(starts, np.zeros(0), 0.0)[0]
+            return self.measured(starts)
         found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
-        for _ in range(HOPS):
+        # What is eased is told to a builder as about so much: one hop is enough for it.
+        for _ in range(HOPS if set(self.goals) == {"cover"} else 1):
+            if self._worst(found.ways.bit, found.cover, found.margins).max() < -HOPELESS:
+                break
             found = self._hop(found)
         return found
 
     def _hop(self, found: Tried) -> Tried:
         """The same once more from round about the best: the least of many distances has small hills beside one another."""
-        top = found.pick(np.arange(min(HOP_FROM, len(found.score)))).ways
-        entry, exit_ = np.repeat(top.entry, HOP_TO), np.repeat(top.exit, HOP_TO)
-        low, high = self.bench.ranges(entry, exit_)
-        far = FURTHEST_HOP * self.random.uniform(0.0, 1.0, (len(entry), 1)) ** 2
-        at = np.repeat(top.at, HOP_TO, axis=0) + far * self.random.uniform(-1.0, 1.0, (len(entry), 4))
-        near = Ways(entry, exit_, np.clip(at, low, high))
-        more = self._improve(near, np.full(len(entry), 1.0), HOP_ROUNDS, HOP_KEPT)
-        both = _joined(found, more)
-        both = both.pick(np.argsort(-both.score))
-        return both.pick(_unlike(both)[:HOP_FROM])
+        top = found.ways.pick(_rank(found.ways.bit) < HOP_FROM)
+        near = self._round_about(
+            top, HOP_TO, FURTHEST_HOP * self.random.uniform(0.0, 1.0, (len(top) * HOP_TO, 1)) ** 2
+        )
+        begin = _together(near, self._onwards(top))
+        more = self._improve(begin, np.full(len(begin), 1.0), HOP_ROUNDS, HOP_KEPT)
+        both = _joined(found, more).best_first()
+        both = both.pick(np.flatnonzero(~_like_a_better(both)))
+        return both.pick(np.flatnonzero(_rank(both.ways.bit) < HOP_FROM))
+
+    def _onwards(self, top: Ways) -> Ways:
+        """Ways on from each in the direction in which it lies from one that is not as good: along a narrow ridge."""
+        i, j = np.nonzero(np.triu(np.ones((len(top), len(top)), dtype=bool), 1))
+        same = (top.bit[i] == top.bit[j]) & (top.entry[i] == top.entry[j]) & (top.exit[i] == top.exit[j])
+        i, j = (np.repeat(part[same], len(ONWARDS)) for part in (i, j))
+        far = np.tile(np.array(ONWARDS), int(same.sum()))[:, np.newaxis]
+        low, high = self.bench.ranges(top.entry[i], top.exit[i], top.bit[i])
+        at = np.clip(top.at[i] + far * (top.at[i] - top.at[j]), low, high)
+        return Ways(top.entry[i], top.exit[i], top.bit[i], at)
+
+    def _round_about(self, ways: Ways, many: int, far: Floats) -> Ways:
+        """Ways at random no further off than this in any of their numbers, so many of each."""
+        entry, exit_, bit = (np.repeat(part, many) for part in (ways.entry, ways.exit, ways.bit))
+        low, high = self.bench.ranges(entry, exit_, bit)
+        at = np.repeat(ways.at, many, axis=0) + far * self.random.uniform(-1.0, 1.0, (len(entry), 5))
+        return Ways(entry, exit_, bit, np.clip(at, low, high))
 
     def measured(self, ways: Ways) -> Tried:
         """What these ways leave, exactly."""
-        return self._exact(ways, np.full(len(ways), np.inf), 0.0)[0]
+        return self._exact(ways, np.full(len(ways), np.inf), 0.0)
 
     def wood(self, lines: Lines) -> float:
         """The wood that one line leaves, exactly."""
@@ -208,49 +297,53 @@ class Search:
         on_it, on_other = found.a[i].tolist(), found.b[i].tolist()
         return str(self.pieces.names[piece[i]]), (tuple(on_it), tuple(on_other))
 
-    def _score(self, cover: Floats, margins: Floats) -> Floats:
+    def _score(self, bit: Ints, cover: Floats, margins: Floats, r: Floats) -> Floats:
         """What is to be made as large as can be; where limits are broken, how far they are from being kept."""
-        if self.goal == "cover":
-            goal, others = cover, margins
-        else:
-            column = MARGINS.index(self.goal)
-            kept = [
-                i
-                for i, name in enumerate(MARGINS)
-                if name != self.goal and {name, self.goal} != {"reach", "chuck"}
-            ]
-            goal, others = margins[:, column], np.column_stack([margins[:, kept], cover - self.least])
-        worst = others.min(axis=1)
-        return np.asarray(goal - GIVE * np.maximum(0.0, -worst))
+        goal = np.column_stack([cover, margins, 2 * r])[np.arange(len(bit)), self.goal[bit]]
+        return np.asarray(goal - GIVE * np.maximum(0.0, -self._worst(bit, cover, margins)))
+
+    def _promise(self, tried: Tried) -> Floats:
+        """The same for ways that have some rounds before them."""
+        broken = np.maximum(0.0, -self._worst(tried.ways.bit, tried.cover, tried.margins))
+        return np.asarray(tried.score + (GIVE - SOFT) * broken)
+
+    def _worst(self, bit: Ints, cover: Floats, margins: Floats) -> Floats:
+        """What is left of the limit that each way keeps least."""
+        every = np.column_stack([cover - self.least, margins, cover])
+        return np.asarray(np.where(self.left_out[bit], np.inf, every).min(axis=1))
+
+    def keeps(self, tried: Tried) -> Bools:
+        """Whether each way keeps every limit but the one its quest eases."""
+        return np.asarray(self._worst(tried.ways.bit, tried.cover, tried.margins) >= -WITHIN)
 
     # Where to begin.
 
     def _starts(self) -> Ways:
-        ways = self._spread()
-        if len(ways) == 0:
-            return ways
-        lines = self.bench.lines(ways)
-        keep = lines.sine_out > 0.1
-        ways = ways.pick(keep)
-        ways, score = self._rough(ways)
-        for reach in (0.08, 0.03):
-            order = np.argsort(-score)[:120]
-            low, high = self.bench.ranges(ways.entry[order], ways.exit[order])
-            many = 8
-            step = self.random.uniform(-reach, reach, (len(order), many, 4)) * (high - low)[:, np.newaxis]
-            at = np.clip(
-                ways.at[order][:, np.newaxis] + step, low[:, np.newaxis], high[:, np.newaxis]
-            ).reshape(-1, 4)
-            more, better = self._rough(
-                Ways(np.repeat(ways.entry[order], many), np.repeat(ways.exit[order], many), at)
+        spread = self._spread()
+        if len(spread) == 0:
+            return spread
+        chosen = []
+        for bit in range(len(self.goals)):
+            ways, score = self._rough(
+                Ways(
+                    spread.entry,
+                    spread.exit,
+                    np.full(len(spread), bit),
+                    np.column_stack([spread.at[:, :4], np.full(len(spread), self.bench.r[bit])]),
+                )
             )
-            ways = Ways(
-                np.concatenate([ways.entry, more.entry]),
-                np.concatenate([ways.exit, more.exit]),
-                np.concatenate([ways.at, more.at]),
-            )
-            score = np.concatenate([score, better])
-        return ways.pick(self._apart(ways, score))
+            for reach in (0.08, 0.03):
+                order = np.argsort(-score)
+                first = _in_pairs(ways.pick(order)) < FINER_EACH
+                first[:FINER] = True
+                top = ways.pick(order[first])
+                low, high = self.bench.ranges(top.entry, top.exit, top.bit)
+                more, better = self._rough(
+                    self._round_about(top, 8, np.repeat(reach * (high - low), 8, axis=0))
+                )
+                ways, score = _together(ways, more), np.concatenate([score, better])
+            chosen.append(self._apart(ways, score))
+        return _together(*chosen)
 
     def _spread(self) -> Ways:
         """Ways spread evenly over all pairs of walls, by how much room each pair has."""
@@ -258,16 +351,21 @@ class Search:
         entries = np.arange(max(1, len(problem.entries)))
         exits = np.arange(len(problem.exits))
         entry, exit_ = (part.ravel() for part in np.meshgrid(entries, exits, indexing="ij"))
+        none = np.zeros(0, dtype=np.intp)
         if len(entry) == 0 or (problem.start != "face" and not problem.entries):
-            return Ways(np.zeros(0, dtype=np.intp), np.zeros(0, dtype=np.intp), np.zeros((0, 4)))
-        low, high = self.bench.ranges(entry, exit_)
+            return Ways(none, none, none, np.zeros((0, 5)))
+        low, high = self.bench.ranges(entry, exit_, np.zeros(len(entry), dtype=np.intp))
         room = np.sqrt(np.maximum(high[:, 0] - low[:, 0], 1.0) * np.maximum(high[:, 2] - low[:, 2], 1.0))
         share = np.maximum(40, (SPREAD * room / room.sum()).astype(int))
         row = np.repeat(np.arange(len(entry)), share)
         # Even spread: multiples of the roots of x⁵ = x + 1 (the golden ratio in four dimensions), from memory.
         phi = 1.1673039782614187
         unit = (np.arange(1, len(row) + 1)[:, np.newaxis] * phi ** -np.arange(1.0, 5.0)) % 1.0
-        return Ways(entry[row], exit_[row], low[row] + unit * (high - low)[row])
+        at = low[row]
+        at[:, :4] += unit * (high - low)[row, :4]
+        ways = Ways(entry[row], exit_[row], np.zeros(len(row), dtype=np.intp), at)
+        lines = self.bench.lines(ways)
+        return ways.pick((lines.sine_out > 0.1) & (lines.sine_in > 0.1))
 
     def _rough(self, ways: Ways) -> tuple[Ways, Floats]:
         """A cheap judgement: exact limits, and the wood as if the tunnel were a string of balls."""
@@ -280,22 +378,22 @@ class Search:
             ways, margins = ways.pick(rows), margins[rows]
             lines = self.bench.lines(ways)
         cover = self._balls(lines)
-        worst = np.minimum(margins.min(axis=1), 0.0)
-        if self.goal == "cover":
-            return ways, cover + WEIGHT * worst
-        return ways, np.minimum(cover - self.least, 0.0) + WEIGHT * worst
+        worst = np.minimum(self._worst(ways.bit, cover, margins), 0.0)
+        return ways, np.where(self.goal[ways.bit] == 0, cover, 0.0) + WEIGHT * worst
 
     def _balls(self, lines: Lines) -> Floats:
         """Wood left of a string of balls along the axis, near enough to tell neighbourhoods apart."""
-        bench, rough = self.bench, self.pieces.rough
+        rough = self.pieces.rough
         shares = np.linspace(0.0, 1.0, BALLS)
         along = shares * lines.length[:, np.newaxis]
         x, y, z = (
             (lines.start[:, k : k + 1] + along * lines.axis[:, k : k + 1]).reshape(-1, 1) for k in range(3)
         )
-        near = np.minimum(rough.walls(x, y, z), rough.posts(x, y, z)).reshape(along.shape)
-        near = (near - bench.r - bench.drift * along).min(axis=1)
-        near = np.minimum(near, rough.passed(lines.start, lines.end) - bench.r)
+        own = (along * lines.sine_in[:, np.newaxis]).reshape(-1, 1) if self.edge else None
+        near = np.minimum(rough.walls(x, y, z, own), rough.posts(x, y, z)).reshape(along.shape)
+        near = (near - lines.r[:, np.newaxis] - lines.drift[:, np.newaxis] * along).min(axis=1)
+        near = np.minimum(near, rough.passed(lines.start, lines.end) - lines.r)
+        near = np.minimum(near, rough.crossed(lines.start, lines.end, lines.r, 5.0 * self.edge))
         return np.asarray(np.minimum(near, self._faces(self.bench.hulls(lines))))
 
     def _each_face(self, hulls: Floats) -> Floats:
@@ -309,122 +407,123 @@ class Search:
         """Wood to the faces it is not drilled from, exact."""
         return np.asarray(self._each_face(hulls).min(axis=1))
 
-    def _apart(self, ways: Ways, score: Floats) -> Ints:
+    def _apart(self, ways: Ways, score: Floats) -> Ways:
         """The best ways that are not near one another: some for every pair of walls, some far apart, some near the best."""
         order = np.argsort(-score)
         wall = ways.entry[order] * (ways.exit.max(initial=0) + 1) + ways.exit[order]
-        pairs, first = np.unique(wall, return_index=True)
-        pairs = pairs[np.argsort(first)][:PAIRS]
-        head = np.flatnonzero(np.isin(wall, pairs))
+        pairs, first, place = np.unique(wall, return_index=True, return_inverse=True)
+        known = np.argsort(np.argsort(first))[place]
+        # The best of each pair of walls, and the best of all.
+        head = _in_pairs(ways.pick(order)) < LOOKED_AT // PAIRS
+        head[:LOOKED_AT] = True
+        head &= known < PAIRS
         order, wall = order[head], wall[head]
-        at = ways.at[order]
+        off_from = np.abs(ways.at[order][:, np.newaxis] - ways.at[order]).max(axis=2)
+        off_from[wall[:, np.newaxis] != wall] = np.inf
         chosen: list[int] = []
-        plan = [(wall == pair, FAR_OFF, EACH) for pair in pairs.tolist()]
+        plan = [(wall == pair, FAR_OFF, EACH) for pair in pairs[np.argsort(first)][:PAIRS].tolist()]
         plan += [(np.ones(len(order), dtype=bool), off, STARTS // 2) for off in (FAR_OFF, OFF)]
-        for among, off, count in plan:
+        for among, off, most in plan:
             free = among.copy()
-            for i in chosen:
-                free &= (wall != wall[i]) | (np.abs(at - at[i]).max(axis=1) >= off)
-            for _ in range(count):
-                if not free.any():
-                    break
+            if chosen:
+                free &= (off_from[chosen] >= off).all(axis=0)
+            for _ in range(most):
                 i = int(np.argmax(free))
+                if not free[i]:
+                    break
                 chosen.append(i)
-                free &= (wall != wall[i]) | (np.abs(at - at[i]).max(axis=1) >= off)
-        return order[np.array(chosen, dtype=np.intp)]
+                free &= off_from[i] >= off
+        return ways.pick(order[np.array(chosen, dtype=np.intp)])
 
     # Improving them.
 
     def _improve(self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int]) -> Tried:
-        now, gaps = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
+        now = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
         for turn in range(rounds):
-            picked = self._step(now, gaps, reach)
-            new, new_gaps = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()))
+            picked = self._step(now, reach)
+            new = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()))
             better = new.score > now.score
             reach = reach * np.where(better, BETTER, WORSE)
-            rows = np.where(better, np.arange(len(better)) + len(better), np.arange(len(better)))
-            both = [*gaps, *new_gaps]
-            order = np.argsort(-np.where(better, new.score, now.score))[: kept.get(turn)]
-            now = _joined(now, new).pick(rows[order])
-            gaps, reach = [both[i] for i in rows[order].tolist()], reach[order]
-            hopeful = (now.score >= now.score[0] - HOPE * reach) | (np.arange(len(reach)) < LEFT)
-            if not hopeful.all():
-                rows = np.flatnonzero(hopeful)
-                now, reach, gaps = now.pick(rows), reach[rows], [gaps[i] for i in rows.tolist()]
-            apart = _unlike(now)
-            if len(apart) < len(reach):
-                now, reach, gaps = now.pick(apart), reach[apart], [gaps[i] for i in apart.tolist()]
+            now = _joined(now, new).pick(np.arange(len(better)) + len(better) * better)
+            judged = now.score if turn >= HARD_FROM else self._promise(now)
+            order = np.lexsort((-judged, now.ways.bit))
+            now, reach, judged = now.pick(order), reach[order], judged[order]
+            rank = _rank(now.ways.bit)
+            ahead = judged[np.arange(len(rank)) - rank]
+            stays = (judged >= ahead - HOPE * reach) | (rank < LEFT)
+            # While many are kept, the best of every pair of walls come before the others.
+            stays &= _rank_paired(now.ways) < kept.get(turn, len(rank))
+            stays &= ~_like_a_better(now)
+            now, reach = now.pick(np.flatnonzero(stays)), reach[stays]
             if reach.max() < FINE:
                 break
-        return now
+        return now.best_first()
 
-    def _step(self, now: Tried, gaps: list[_Gaps], reach: Floats) -> Ways:
+    def _step(self, now: Tried, reach: Floats) -> Ways:
         """From each way the step that looks best within its reach, all limits and gaps taken as straight."""
-        ways, n = now.ways, len(now.ways)
-        goal, kept = self._straight(ways, gaps)
-        values = [part[:, 0] for part in (goal, kept)]
-        slopes = [(part[:, 1:] - part[:, :1]).transpose(0, 2, 1) / STRIDE for part in (goal, kept)]
-        # The unknowns: four steps, the goal's value over what it is now, and how far any limit may be broken; all in
+        ways, n, free = now.ways, len(now.ways), self.free
+        values, slopes, wanted = self._straight(now)
+        # The unknowns: the steps, the goal's value over what it is now, and how far any limit may be broken; all in
         # parts of the reach, so that every programme is of one size however fine the search has become.
         far = reach[:, np.newaxis]
-        now_least = values[0].min(axis=1, keepdims=True)
-        rows, right = [], []
-        for value, slope, lift in (
-            (values[0] - now_least, slopes[0], 1.0),
-            (values[1] - WITHIN / 2, slopes[1], 0.0),
-        ):
-            row = np.zeros((n, value.shape[1], 6))
-            row[..., :4], row[..., 4], row[..., 5] = -slope, lift, lift - 1.0
-            rows.append(row)
-            right.append(np.clip(value / far, -BOUND, BOUND))
-        limits, sides = np.concatenate(rows, axis=1), np.concatenate(right, axis=1)
+        now_least = np.where(wanted, values, np.inf).min(axis=1, keepdims=True)
+        sides = np.where(wanted, values - now_least, values - WITHIN / 2)
+        sides = np.clip(sides / far, -BOUND, BOUND)
         if sides.shape[1] > ROWS:
             # Only the nearest limits can be met in one step.
             first = np.argpartition(sides, ROWS - 1, axis=1)[:, :ROWS]
-            limits = np.take_along_axis(limits, first[..., np.newaxis], axis=1)
-            sides = np.take_along_axis(sides, first, axis=1)
-        low, high = self.bench.ranges(ways.entry, ways.exit)
-        square = np.zeros((n, 10, 6))
-        square[:, :4, :4], square[:, 4:8, :4] = np.eye(4), -np.eye(4)
-        square[:, 8, 5], square[:, 9, 4] = -1.0, 1.0
+            sides, wanted = (np.take_along_axis(part, first, axis=1) for part in (sides, wanted))
+            slopes = np.take_along_axis(slopes, first[..., np.newaxis], axis=1)
+        low, high = self.bench.ranges(ways.entry, ways.exit, ways.bit)
+        m = sides.shape[1]
+        a = np.zeros((n, m + 2 * free + 2, free + 2))
+        a[:, :m, :free], a[:, :m, free], a[:, :m, free + 1] = -slopes, wanted, wanted - 1.0
+        a[:, m : m + free, :free], a[:, m + free : m + 2 * free, :free] = np.eye(free), -np.eye(free)
+        a[:, -2, free + 1], a[:, -1, free] = -1.0, 1.0
         ends = [np.clip((high - ways.at) / far, 0.0, 1.0), np.clip((ways.at - low) / far, 0.0, 1.0)]
-        ends += [np.zeros((n, 1)), np.full((n, 1), BOUND)]
-        wish = np.zeros((n, 6))
-        wish[:, 4], wish[:, 5] = 1.0, -GIVE
-        step = greatest(
-            wish, np.concatenate([limits, square], axis=1), np.concatenate([sides, *ends], axis=1)
-        )[:, :4]
-        step = far * np.clip(np.nan_to_num(step), -1.0, 1.0)
-        return Ways(ways.entry, ways.exit, np.clip(ways.at + step, low, high))
+        ends = [part[:, :free] for part in ends] + [np.zeros((n, 1)), np.full((n, 1), BOUND)]
+        wish = np.zeros((n, free + 2))
+        wish[:, free], wish[:, free + 1] = 1.0, -GIVE
+        step = greatest(wish, a, np.concatenate([sides, *ends], axis=1))[:, :free]
+        at = ways.at.copy()
+        at[:, :free] += far * np.clip(np.nan_to_num(step), -1.0, 1.0)
+        return Ways(ways.entry, ways.exit, ways.bit, np.clip(at, low, high))
 
-    def _straight(self, ways: Ways, gaps: list[_Gaps]) -> tuple[Floats, Floats]:
-        """What is to be made large and what is to be kept, at each way and a stride along each of its four numbers."""
-        n = len(ways)
-        strides = np.concatenate([np.zeros((1, 4)), STRIDE * np.eye(4)])
-        at = (ways.at[:, np.newaxis] + strides).reshape(-1, 4)
-        lines = self.bench.lines(Ways(np.repeat(ways.entry, 5), np.repeat(ways.exit, 5), at))
+    def _straight(self, now: Tried) -> tuple[Floats, Floats, Bools]:
+        """Every limit and gap of each way, its slopes along the way's numbers, and whether it is to be made large."""
+        ways, n, free = now.ways, len(now.ways), self.free
+        strides = np.concatenate([np.zeros((1, 5)), STRIDE * np.eye(5)[:free]])
+        at = (ways.at[:, np.newaxis] + strides).reshape(-1, 5)
+        many = free + 1
+        entry, exit_, bit = (np.repeat(part, many) for part in (ways.entry, ways.exit, ways.bit))
+        lines = self.bench.lines(Ways(entry, exit_, bit, at))
         hulls = self.bench.hulls(lines)
-        faces = self._each_face(hulls)
-        most = max((3 * len(gap.way) for gap in gaps), default=0)
-        wood = np.full((len(at), most), FREE)
-        for i, gap in enumerate(gaps):
-            rows = slice(5 * i, 5 * i + 5)
-            wood[rows, : 3 * len(gap.way)] = gap.each(hulls[rows])
-        cover = np.column_stack([faces, wood])
-        goal, kept = [], []
-        for name, part in self.bench.parts(lines):
-            if name == self.goal:
-                goal.append(part)
-            elif {name, self.goal} != {"reach", "chuck"}:
-                kept.append(part)
-        if self.goal == "cover":
-            goal.append(cover)
-        else:
-            kept.append(cover - self.least)
-        wide, narrow = (np.minimum(np.column_stack(part), FREE).reshape(n, 5, -1) for part in (goal, kept))
-        return wide, narrow
+        way, height = now.gaps
+        along = hulls.reshape(n, many * 9, 3) @ -way.transpose(0, 2, 1)
+        along = along.reshape(n, many, 3, 3, NEAREST)
+        wood = -along[:, :, :, 0] - np.hypot(along[:, :, :, 1], along[:, :, :, 2])
+        wood = (wood - height[:, np.newaxis, np.newaxis]).reshape(n * many, -1)
+        parts = [("cover", np.column_stack([self._each_face(hulls), wood])), *self.bench.parts(lines)]
+        if free == 5:
+            parts.append(("diameter", 2 * at[:, 4:]))
+        goals = self.goal[ways.bit]
+        values, wanted = [], []
+        for name, part in parts:
+            if not part.size:
+                continue
+            column = _COLUMN[name]
+            mine = goals == column
+            out = self.left_out[ways.bit, column] & ~mine
+            value = part.reshape(n, many, -1)
+            if name == "cover":
+                value = value - np.where(mine, 0.0, self.least)[:, np.newaxis, np.newaxis]
+            values.append(np.where(out[:, np.newaxis, np.newaxis], FREE, np.minimum(value, FREE)))
+            wanted.append(np.broadcast_to(mine[:, np.newaxis], (n, value.shape[2])))
+        every = np.concatenate(values, axis=2)
+        slopes = (every[:, 1:] - every[:, :1]).transpose(0, 2, 1) / STRIDE
+        return every[:, 0], slopes, np.concatenate(wanted, axis=1)
 
-    def _exact(self, ways: Ways, about: Floats, slack: float) -> tuple[Tried, list[_Gaps]]:
+    def _exact(self, ways: Ways, about: Floats, slack: float) -> Tried:
         """The proven wood of each way, and the directions that prove it.
 
         Args:
@@ -435,26 +534,47 @@ class Search:
         lines = self.bench.lines(ways)
         margins = self.bench.margins(lines)
         cover, gaps = self._wood(lines, about, slack)
-        return Tried(ways, self._score(cover, margins), cover, margins), gaps
+        return Tried(ways, self._score(ways.bit, cover, margins, lines.r), cover, margins, gaps)
 
-    def _wood(self, lines: Lines, about: Floats, slack: float) -> tuple[Floats, list[_Gaps]]:
+    def _wood(self, lines: Lines, about: Floats, slack: float) -> tuple[Floats, tuple[Floats, Floats]]:
         hulls = self.bench.hulls(lines)
+        n = len(hulls)
         cover = self._faces(hulls)
-        gaps = []
-        if len(hulls):
+        way, height = np.zeros((n, NEAREST, 3)), np.full((n, NEAREST), -2 * FREE)
+        if n:
             row, piece = self._near(hulls, np.minimum(about, cover) + slack)
             own = self._own(lines, row, piece)
             row, piece = row[~own], piece[~own]
             found = convex.nearest(hulls[row], self.pieces.hulls[piece])
-            mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
-            np.minimum.at(cover, row, mm)
             apart = found.a - found.b
+            mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
+            self._cores(hulls, row, piece, mm, apart)
+            np.minimum.at(cover, row, mm)
             size = np.sqrt((apart**2).sum(axis=1))
-            for i in range(len(hulls)):
-                mine = np.flatnonzero((row == i) & (size > 1e-6))
-                way = apart[mine] / size[mine, np.newaxis]
-                gaps.append(_Gaps(way, convex.height(self.pieces.hulls[piece[mine]], way)))
-        return cover, gaps
+            order = np.lexsort((mm, row))
+            order = order[size[order] > 1e-6]
+            slot = _rank(row[order])
+            order, slot = order[slot < NEAREST], slot[slot < NEAREST]
+            to = apart[order] / size[order, np.newaxis]
+            way[row[order], slot] = to
+            height[row[order], slot] = convex.height(self.pieces.hulls[piece[order]], to)
+        return cover, (way, height)
+
+    def _cores(self, hulls: Floats, row: Ints, piece: Ints, mm: Floats, apart: Floats) -> None:
+        """For pairs that run into each other, how deep (below 0) and the way out, by their axes."""
+        into = np.flatnonzero(mm <= 0)
+        if len(into) == 0:
+            return
+        tunnel, other = hulls[row[into]], self.pieces.hulls[piece[into]]
+        cores = [part * np.array([1.0, 0.0, 0.0])[:, np.newaxis] for part in (tunnel, other)]
+        found = convex.nearest(*cores)
+        way = found.a - found.b
+        size = np.sqrt((way**2).sum(axis=1))
+        clear = size > 1e-6
+        way = way / np.where(clear, size, 1.0)[:, np.newaxis]
+        gap = -convex.height(tunnel, -way) - convex.height(other, way)
+        mm[into] = np.where(clear, np.minimum(gap, 0.0), -RUN_THROUGH)
+        apart[into] = np.where(clear[:, np.newaxis], way, 0.0)
 
     def _near(self, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
@@ -483,20 +603,5 @@ class Search:
         sides = self.pieces.edge
         start, end = self.pieces.hulls[sides, 0, 0, :2], self.pieces.hulls[sides, 1, 0, :2]
         own = np.zeros((len(lines.length), len(sides)), dtype=bool)
-        own[:, sides] = own_walls(lines.start, lines.axis, start, end, self.bench.r)
+        own[:, sides] = own_walls(lines.start, lines.axis, start, end, lines.r)
         return np.asarray(own[row, piece])
-
-
-@dataclass(frozen=True, slots=True)
-class _Gaps:
-    """Directions that part a tunnel from pieces near it, from the piece to the tunnel, and how far each piece reaches."""
-
-    way: Floats
-    reach: Floats
-
-    def each(self, hulls: Floats) -> Floats:
-        """Wood that each end of some tunnels leaves to each of the pieces, at the least, (n, 3 × pieces)."""
-        n, k = hulls.shape[:2]
-        along = (hulls.reshape(-1, 3) @ -self.way.T).reshape(n, k, 3, -1)
-        reach = along[:, :, 0] + np.hypot(along[:, :, 1], along[:, :, 2])
-        return np.asarray(-reach - self.reach).reshape(n, -1)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import acos, degrees
-from typing import TYPE_CHECKING, Literal
+from math import acos, degrees, floor
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scribeline.features import Bit, Bore
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
-from scribeline.solid.tunnels.problem import Course, Problem, Wants
+from scribeline.solid.tunnels.problem import Course, Problem
 from scribeline.solid.tunnels.search import WITHIN, Goal, Search, Tried
 
 if TYPE_CHECKING:
@@ -28,7 +28,10 @@ APART_DEG = 12.0
 ROOM = 0.01
 """By how much more than the least a limit is relaxed, mm, so that the answer stands."""
 
-Kind = Literal["cover", "diameter", "hidden", "reach", "chuck", "window"]
+THINNEST = 1.0
+"""The thinnest bit that is thought of when a thinner one is looked for, mm."""
+
+Kind = Goal
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +76,44 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
     """
     pieces = Pieces(problem)
-    for bit in bits:
-        ways = _ways(problem, bit, drift, pieces)
+    first = _search(problem, bits[:1], drift, pieces)
+    tried = first.best()
+    ways = _ways(first, tried, 0)
+    if ways:
+        return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
+    # The other bits, and all that might give, are looked for together.
+    rest, eased = bits[1:], _eased_goals(problem)
+    search = _search(problem, (*rest, *(bits[0],) * len(eased)), drift, pieces, eased)
+    more = search.best()
+    for number in range(len(rest)):
+        ways = _ways(search, more, number)
         if ways:
             return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
-    return Solution(None, (), tuple(_relaxed(problem, bits, drift, pieces)))
+    found = [_relaxed(first, tried, 0)]
+    found += [_relaxed(search, more, len(rest) + number) for number in range(len(eased))]
+    return Solution(None, (), tuple(each for each in found if each is not None))
 
 
-def _ways(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> tuple[Course, ...]:
-    """The ways that keep every limit, most wood first, none like another."""
-    bench = Bench(problem, bit, drift if bit.drift is None else bit.drift)
-    tried = Search(bench, pieces, "cover", problem.wants.least).best()
+def _search(
+    problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Pieces, eased: tuple[Goal, ...] = ()
+) -> Search:
+    """A search for the most wood with each of these bits, but with the last ones for what each eases."""
+    cover: tuple[Goal, ...] = ("cover",)
+    goals = cover * (len(bits) - len(eased)) + eased
+    thinnest = [
+        min(THINNEST, bit.diameter) / 2 if goal == "diameter" else bit.diameter / 2
+        for bit, goal in zip(bits, goals, strict=True)
+    ]
+    return Search(Bench(problem, bits, drift, np.array(thinnest)), pieces, goals, problem.wants.least)
+
+
+def _ways(search: Search, tried: Tried, quest: int) -> tuple[Course, ...]:
+    """The ways of one quest that keep every limit, most wood first, none like another."""
     chosen: list[Course] = []
-    for i in np.argsort(-tried.score).tolist():
-        if tried.margins[i].min() < -WITHIN or tried.cover[i] < problem.wants.least - 1e-9:
+    for i in np.flatnonzero(tried.ways.bit == quest).tolist():
+        if tried.margins[i].min() < -WITHIN or tried.cover[i] < search.least - 1e-9:
             continue
-        course = _course(bench, pieces, tried, i)
+        course = _course(search, tried, i)
         if not any(_alike(course, other) for other in chosen):
             chosen.append(course)
     return tuple(chosen)
@@ -100,26 +125,29 @@ def _alike(a: Course, b: Course) -> bool:
     return off < APART and degrees(acos(min(1.0, max(-1.0, cosine)))) < APART_DEG
 
 
-def _course(bench: Bench, pieces: Pieces, tried: Tried, row: int) -> Course:
-    lines = bench.lines(tried.ways.pick(np.array([row])))
+def _course(search: Search, tried: Tried, row: int) -> Course:
+    lines = search.bench.lines(tried.ways.pick(np.array([row])))
     margins = dict(zip(MARGINS, tried.margins[row].tolist(), strict=True))
-    return _along(bench, pieces, lines, float(tried.cover[row]), margins)
+    return _along(search, lines, float(tried.cover[row]), margins)
 
 
-def _along(bench: Bench, pieces: Pieces, lines: Lines, cover: float, margins: dict[str, float]) -> Course:
+def _along(search: Search, lines: Lines, cover: float, margins: dict[str, float]) -> Course:
     def place(part: NDArray[np.float64]) -> tuple[float, float, float]:
         x, y, z = part[0].tolist()
         return x, y, z
 
-    nearest, places = Search(bench, pieces, "cover", 0.0).nearest(lines)
+    nearest, places = search.nearest(lines)
+    bit, diameter = search.bench.bits[int(lines.bit[0])], 2 * float(lines.r[0])
+    if abs(diameter - bit.diameter) > 1e-9:
+        bit = replace(bit, diameter=diameter, point=float(lines.point[0]))
     return Course(
-        bit=bench.bit,
+        bit=bit,
         start=place(lines.start),
         end=place(lines.end),
         axis=place(lines.axis),
         normal=place(np.asarray(lines.normal)),
         depth=float(lines.depth[0]),
-        outside=float(bench.outside(lines)[0]),
+        outside=float(search.bench.outside(lines)[0]),
         cover=cover,
         nearest=nearest,
         places=places,
@@ -127,78 +155,42 @@ def _along(bench: Bench, pieces: Pieces, lines: Lines, cover: float, margins: di
     )
 
 
-_GOALS: dict[Kind, Goal] = {
-    "cover": "cover",
-    "hidden": "hidden",
-    "reach": "reach",
-    "chuck": "chuck",
-    "window": "window",
-}
+def _eased_goals(problem: Problem) -> tuple[Goal, ...]:
+    """What might give besides the wood."""
+    hidden: tuple[Goal, ...] = ("hidden",) if problem.start == "face" else ()
+    return (*hidden, "reach", "chuck", "window", "diameter")
 
 
-def _relaxed(problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Pieces) -> list[Relaxed]:
-    """For each limit, by how much it would have to give while all the others are kept; proved by solving again."""
-    found: list[Relaxed] = []
-    bit, wants = bits[0], problem.wants
-    for kind, goal in _GOALS.items():
-        if kind == "hidden" and problem.start != "face":
-            continue
-        bench = Bench(problem, bit, drift if bit.drift is None else bit.drift)
-        tried = Search(bench, pieces, goal, wants.least).best()
-        if len(tried.score) == 0:
-            continue
-        best = int(np.argmax(tried.score))
-        column = -1 if kind == "cover" else MARGINS.index(kind)
-        kept = [i for i, name in enumerate(MARGINS) if name != kind and {name, kind} != {"reach", "chuck"}]
-        if tried.margins[best, kept].min() < -WITHIN:
-            continue
-        if kind != "cover" and tried.cover[best] < wants.least - WITHIN:
-            continue
-        by = (
-            wants.least - float(tried.cover[best]) if kind == "cover" else -float(tried.margins[best, column])
+def _relaxed(search: Search, tried: Tried, quest: int) -> Relaxed | None:
+    """By how much the limit of one quest would have to give while all the others are kept; None where that is no cure."""
+    rows = np.flatnonzero(tried.ways.bit == quest)
+    if len(rows) == 0:
+        return None
+    row, kind, wants = int(rows[0]), search.goals[quest], search.bench.problem.wants
+    if not search.keeps(tried)[row]:
+        return None
+    if kind == "diameter":
+        # Rounded down to what is told, and measured again.
+        thin = tried.ways.pick(np.array([row]))
+        thin.at[:, 4] = floor(100 * thin.at[0, 4] - 1e-6) / 100
+        tried, row = search.measured(thin), 0
+        course = _course(search, tried, row)
+        return Relaxed(
+            kind, search.bench.bits[quest].diameter - course.bit.diameter, course.bit.diameter, course
         )
-        if by <= 0 or (kind == "cover" and tried.cover[best] <= 0):
-            continue
-        eased, eased_bit, to = _eased(kind, by + ROOM, wants, bit, bench.longest)
-        if to < 0:
-            continue
-        ways = _ways(replace(problem, wants=eased), eased_bit, drift, pieces)
-        if ways:
-            found.append(Relaxed(kind, by + ROOM, to, ways[0]))
-    thinner = _thinner(problem, bit, drift, pieces)
-    return found if thinner is None else [*found, thinner]
-
-
-def _eased(kind: Kind, by: float, wants: Wants, bit: Bit, longest: float) -> tuple[Wants, Bit, float]:
     if kind == "cover":
-        return replace(wants, least=wants.least - by), bit, wants.least - by
-    if kind == "hidden":
-        return replace(wants, hidden=wants.hidden - by), bit, wants.hidden - by
-    if kind == "chuck":
-        return replace(wants, chuck=wants.chuck - by), bit, wants.chuck - by
-    if kind == "window":
-        return replace(wants, window=wants.window - by), bit, wants.window - by
-    longer = longest + by
-    return replace(wants, longest=max(longer, wants.longest)), replace(bit, reach=longer), longer
-
-
-def _thinner(problem: Problem, bit: Bit, drift: float, pieces: Pieces) -> Relaxed | None:
-    """The thickest bit with which there is a way, to 0.1 mm, by halving."""
-    low, high, best = 1.0, bit.diameter, None
-    while high - low > 0.1:
-        middle = round((low + high) / 2, 2)
-        ways = _ways(
-            problem, replace(bit, diameter=middle, point=bit.point * middle / bit.diameter), drift, pieces
-        )
-        if ways:
-            low, best = middle, ways[0]
-        else:
-            high = middle
-    return (
-        None
-        if best is None
-        else Relaxed("diameter", bit.diameter - best.bit.diameter, best.bit.diameter, best)
-    )
+        cover = float(tried.cover[row])
+        by = wants.least - cover
+        return Relaxed(kind, by, cover, _course(search, tried, row)) if 0 < by < wants.least else None
+    by = ROOM - float(tried.margins[row, MARGINS.index(kind)])
+    now = {
+        "hidden": wants.hidden,
+        "chuck": wants.chuck,
+        "window": wants.window,
+        "reach": float(search.bench.longest[quest]),
+    }[kind]
+    to = now + by if kind == "reach" else now - by
+    return Relaxed(kind, by, to, _course(search, tried, row)) if by > ROOM and to >= 0 else None
 
 
 def judge(
@@ -237,11 +229,11 @@ def judge(
     ways = Ways(
         np.zeros(1, dtype=np.intp),
         np.array([number], dtype=np.intp),
-        np.array([[entry[0], entry[1], along_wall, -lands]]),
+        np.zeros(1, dtype=np.intp),
+        np.array([[entry[0], entry[1], along_wall, -lands, bit.diameter / 2]]),
     )
-    bench, pieces = Bench(problem, bit, drift if bit.drift is None else bit.drift), Pieces(problem)
-    tried = Search(bench, pieces, "cover", problem.wants.least).measured(ways)
-    return _course(bench, pieces, tried, 0)
+    search = _search(problem, (bit,), drift, Pieces(problem))
+    return _course(search, search.measured(ways), 0)
 
 
 def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore) -> Course:
@@ -254,7 +246,7 @@ def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore)
         run: along its axis to the wall it comes out of, mm.
         bore: the hole, in the problem's frame.
     """
-    bench, pieces = Bench(problem, bit, drift if bit.drift is None else bit.drift), Pieces(problem)
+    search = _search(problem, (bit,), drift, Pieces(problem))
     start, axis, normal = (np.array([part]) for part in (bore.at, bore.axis, bore.normal))
     none = np.zeros(1, dtype=np.intp)
     lines = Lines(
@@ -268,5 +260,9 @@ def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore)
         depth=np.array([bore.deepest.depth]),
         entry=none,
         exit=none,
+        bit=none,
+        r=search.bench.r,
+        drift=search.bench.drift,
+        point=search.bench.point * search.bench.r,
     )
-    return _along(bench, pieces, lines, Search(bench, pieces, "cover", 0.0).wood(lines), {})
+    return _along(search, lines, search.wood(lines), {})
