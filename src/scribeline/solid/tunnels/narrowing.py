@@ -99,8 +99,8 @@ class _Cuts:
 
     def _wood(self, course: Course, drift: float) -> tuple[Ints, Floats, list[tuple[Place, Place]]]:
         """The pieces that may leave less wood than is known, how much, and between which two places."""
-        bench = Bench(self.problem, course.bit, drift if course.bit.drift is None else course.bit.drift)
-        hull = bench.hulls(_line(course))
+        bench = Bench(self.problem, (course.bit,), drift)
+        hull = bench.hulls(_line(course, bench))
         reach = np.sqrt((hull[0, :, 1:] ** 2).sum(axis=1))
         low, high = (hull[0, :, 0] - reach).min(axis=0), (hull[0, :, 0] + reach).max(axis=0)
         off = np.maximum(np.maximum(self.low - high, low - self.high), 0.0)
@@ -113,7 +113,7 @@ class _Cuts:
         return piece, wood, [((a[0], a[1], a[2]), (b[0], b[1], b[2])) for a, b in ends]
 
 
-def _line(course: Course) -> Lines:
+def _line(course: Course, bench: Bench) -> Lines:
     """A way as one line."""
     start, end, axis, normal = (
         np.array([part]) for part in (course.start, course.end, course.axis, course.normal)
@@ -130,4 +130,8 @@ def _line(course: Course) -> Lines:
         depth=np.array([course.depth]),
         entry=none,
         exit=none,
+        bit=none,
+        r=bench.r,
+        drift=bench.drift,
+        point=bench.point * bench.r,
     )
