@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from .conftest import Screens, Served, demo_job, serious
 
@@ -170,6 +170,30 @@ def test_words_typed_before_a_reload_are_still_there(job: str, screens: Screens)
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value(typed)
     page.click("#f-bridge-spacing .drop")
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.6")
+
+
+def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screens) -> None:
+    """The scripts come late, as over a weak network; the field is left before any of them can hear of it."""
+    page = screens()
+    held: list[Route] = []
+    late = True
+
+    def come(script: Route) -> None:
+        if late:
+            held.append(script)
+        else:
+            script.continue_()
+
+    page.route("**/*.js", come)
+    page.goto(f"{job}/plan", wait_until="commit")
+    page.wait_for_selector(box(page, "bridge.saddle_forward"))
+    write(page, "bridge.saddle_forward", "8.0")
+    expect(page.locator("#saved")).to_have_text("no. 1")
+    late = False
+    for script in held:
+        script.continue_()
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    assert "310.75 mm" in page.inner_text("#changed")
 
 
 def test_a_cure_is_tried_before_it_is_kept(app: Served, screens: Screens) -> None:

@@ -104,3 +104,16 @@ document.addEventListener("htmx:before:swap", (event) => {
   event.preventDefault();
   say("The app could not do that; nothing was changed. Try again, or load the page anew.");
 });
+
+// Words typed before this script was there to hear them are sent like any others.
+window.addEventListener("load", () => {
+  for (const form of document.querySelectorAll("form.field:not(.wrong)")) {
+    const input = form.elements.value;
+    if (!input || form.querySelector(".unkept") || document.activeElement === input) continue;
+    const chosen = input.selectedOptions?.[0];
+    const changed = chosen
+      ? !chosen.defaultSelected && input.querySelector("option[selected]")
+      : input.value !== input.defaultValue;
+    if (changed) form.requestSubmit();
+  }
+});
