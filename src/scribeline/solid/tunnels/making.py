@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from math import degrees, dist, inf, sqrt
 from typing import TYPE_CHECKING, Literal
@@ -162,6 +163,16 @@ def to_wall(bore: Bore, target: Pocket) -> float:
     return min(run, bore.deepest.depth)
 
 
+@lru_cache(maxsize=64)
+def _rounded(ring: tuple[Sequence[float], ...], mirrored: bool) -> Ring:
+    """An outline as `_Frame.ring` has it; an edit leaves all but one or two of them as they were."""
+    points = [Point(round(x, _PLACES), round(-y if mirrored else y, _PLACES)) for x, y, *_ in ring]
+    if mirrored:
+        points.reverse()
+    first = points.index(min(points))
+    return Ring((*points[first:], *points[:first]))
+
+
 @dataclass(frozen=True, slots=True)
 class _Frame:
     """The frame a problem is stated in: a right-handed instrument with the face that is drilled from upwards.
@@ -197,11 +208,7 @@ class _Frame:
 
     def ring(self, ring: Iterable[Sequence[float]]) -> Ring:
         """An outline that runs the way round it did, and begins where it does for either hand."""
-        points = [Point(*(round(v, _PLACES) for v in self.plan(place))) for place in ring]
-        if self.mirrored:
-            points.reverse()
-        first = points.index(min(points))
-        return Ring((*points[first:], *points[:first]))
+        return _rounded(tuple(ring), self.mirrored)
 
     def hollow(self, pocket: Pocket) -> Hollow:
         rings = (self.ring(pocket.outline), *(self.ring(reversed(island)) for island in pocket.islands))
