@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import product
-from math import cos, hypot, radians, sin
+from math import cos, dist, hypot, radians, sin
 from typing import Literal
 
 from scribeline.drawing import svg
@@ -147,20 +147,16 @@ class Room:
             for reach in _REACHES
             for turn in _TURNS
         ]
-        at = next((each for each in places if self._is_free(each, radius, tip)), places[0])
+        others = [ring for ring in self._rings if dist(ring[0], tip) > 0.01]
+        at = next((each for each in places if self._is_free(each, radius, tip, others)), places[0])
         self._rings.append((at, radius))
         self._leaders.append((tip, at))
         made = balloon(at, number, tip=tip, height=WORDS)
         return tuple(replace(each, ref=ref) if isinstance(each, Circle | Text) else each for each in made)
 
-    def _is_free(self, at: Point, radius: float, tip: Point) -> bool:
-        others = [
-            (centre, other)
-            for centre, other in self._rings
-            if hypot(centre[0] - tip[0], centre[1] - tip[1]) > 0.01
-        ]
+    def _is_free(self, at: Point, radius: float, tip: Point, others: Sequence[tuple[Point, float]]) -> bool:
         return not (
-            any(hypot(at[0] - c[0], at[1] - c[1]) < radius + other for c, other in others)
+            any(dist(at, c) < radius + other for c, other in others)
             or any(_to_box(at, box) < radius for box in self._boxes)
             or any(_to_line(c, tip, at) < other for c, other in others)
             or any(_passes(tip, at, box) for box in self._boxes)
