@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,8 @@ def test_a_hole_is_touched_on_the_drawing_and_reached_by_keyboard(
 ) -> None:
     page = screens("tablet", has_touch=True)
     page.goto(f"{job}/plan")
+    asked: list[str] = []
+    page.on("request", lambda request: asked.extend(re.findall(r"[?&]at=([\w-]+)", request.url)))
     mark = page.locator("#drawing circle[data-ref='string-hole-5']").first
     where = mark.bounding_box()
     assert where is not None
@@ -98,6 +101,7 @@ def test_a_hole_is_touched_on_the_drawing_and_reached_by_keyboard(
     page.focus("a[data-cut='bridge-screw-2']")
     page.keyboard.press("Enter")
     expect(page.locator("#picked-h")).to_contain_text("B2")
+    assert asked == ["string-hole-5", "jack", "bridge-screw-2"]  # one question a touch
     # Where one was is where one comes back to, the touched hole included.
     page.goto(app.address)
     page.click("a.whole >> nth=0")

@@ -21,12 +21,18 @@ def tick(page: Page) -> None:
     if page.locator("#reading").count():
         words = page.locator(".gate .deciding .n").first.inner_text()
         page.fill("#reading", words)
-        page.click("text=Keep the reading")
+        go(page, "text=Keep the reading")
     elif page.locator(".gate button[value=yes]").count():
-        page.click(".gate button[value=yes]")
+        go(page, ".gate button[value=yes]")
     while page.locator(".bar >> text=Next hole").count():
-        page.click(".bar >> text=Next hole")
-    page.click(".bar button")
+        go(page, ".bar >> text=Next hole")
+    go(page, ".bar button")
+
+
+def go(page: Page, what: str) -> None:
+    """Press what leads to another page, and be there before anything is read."""
+    with page.expect_navigation():
+        page.click(what)
 
 
 @pytest.mark.parametrize("size", ["desk", "tablet"])

@@ -62,6 +62,9 @@ function touched(frame, event) {
   best?.link.click();
 }
 
+// Not a mark on the element: a swap that keeps the frame takes away every mark the server did not send.
+const held = new WeakSet();
+
 function hold(frame) {
   const down = new Map();
   let start = null;
@@ -151,8 +154,8 @@ export function prepare() {
       whole.set(svg, fitted(boxOf(svg), svg));
       apply(frame, whole.get(svg), false);
     }
-    if (!frame.dataset.held) {
-      frame.dataset.held = "yes";
+    if (!held.has(frame)) {
+      held.add(frame);
       hold(frame);
     }
     const kept = sessionStorage.getItem(keyOf(frame));
