@@ -81,6 +81,26 @@ def change(changes: Mapping[str, Any], base: str = DEMO) -> str:
     return tomlkit.dumps(document)
 
 
+def in_inches(text: str) -> str:
+    """The same lengths in a job in inches: what stands bare gets its unit."""
+    counted = {"scribeline", "frets", "top_share", "turn", "angle", "heading", "saddle_deviations"}
+
+    def stated(value: Any, key: str) -> Any:
+        if isinstance(value, dict):
+            return {k: stated(v, k) for k, v in value.items()}
+        if isinstance(value, list):
+            return [stated(v, key) for v in value]
+        if isinstance(value, bool) or key in counted:
+            return value
+        if isinstance(value, int | float):
+            return f"{value} mm"
+        found = re.fullmatch(r"([\d.]+) \+/- ([\d.]+)", value) if isinstance(value, str) else None
+        return f"{found[1]} mm +/- {found[2]} mm" if found else value
+
+    document = stated(tomlkit.parse(text).unwrap(), "")
+    return tomlkit.dumps({**document, "units": "in"})
+
+
 def place_plate(wanted: Sequence[float], *, forward_stop: float, back_stop: float, reserve: float) -> Window:
     """The window of one string set whose setbacks are stated, so that they have no spread."""
     count = len(wanted)

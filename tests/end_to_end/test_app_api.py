@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 import urllib.request
+from html import unescape
 from typing import Any
 
 import pytest
@@ -20,6 +22,8 @@ from tests.end_to_end.conftest import Served
 from scribeline.job import parse_job
 from scribeline.plan import plan, record
 from scribeline.scenario import demo_jobs
+
+from ..conftest import in_inches
 
 TEXT = demo_jobs()["marram.toml"]
 
@@ -97,6 +101,26 @@ def test_the_plan_is_the_commands_plan(app: Served) -> None:
     status, told = ask(app, "GET", f"/jobs/{job_id}/plan")
     assert status == 200
     assert told == json.loads(json.dumps(record(plan(parse_job(TEXT)))))
+
+
+def test_an_inch_job_is_told_and_worked_in_inches(app: Served) -> None:
+    status, made = ask(app, "POST", "/jobs", {"text": in_inches(TEXT)})
+    assert status == 201
+    job = f"/jobs/{made['job_id']}"
+    told = [
+        finding[words]
+        for finding in ask(app, "GET", f"{job}/findings")[1]
+        for words in ("message", "cure")
+        if " mm" in finding[words]
+    ]
+    for step in ask(app, "GET", f"{job}/steps")[1]:
+        with urllib.request.urlopen(f"{app.address}{job}/steps/{step['id']}", timeout=20) as answer:
+            page = unescape(answer.read().decode())
+        told += [line for line in re.findall(r"<li>(.*?)</li>", page) if " mm" in line]
+    assert len(told) > 25
+    # Millimetres stand in brackets alone, behind their inches.
+    beside = re.compile(r"(?<=\d in )[(\[][^()\[\]]* mm[)\]]|(?<=in), mm in brackets")
+    assert not [line for line in told if " mm" in beside.sub("", line)]
 
 
 def test_a_late_edit_is_shown_the_difference(app: Served) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -19,7 +20,7 @@ from scribeline.job import parse_job, shelf_names
 from scribeline.plan import as_json, plan
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, SHIPPED, Edit
+from ..conftest import DEMO, SHIPPED, Edit, in_inches
 
 THIN = demo_jobs()["marram-too-thin.toml"]
 
@@ -42,6 +43,20 @@ class TestCheck:
         assert "no stops" in said.out
         assert "Nothing stops the work" in said.out
         assert said.err == ""
+
+    def test_an_inch_job_is_told_in_inches(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        path = tmp_path / "thin.toml"
+        path.write_text(in_inches(THIN), encoding="utf-8")
+        assert main(["check", str(path)]) == 1
+        said = " ".join(capsys.readouterr().out.split())
+        # The body of 38.2 mm and the cavity's floor at 38.5 mm, by hand: 1.504 and 1.516 in, 0.012 in apart.
+        assert (
+            "by 0.012 in (0.30 mm): it reaches 1.516 in (38.50 mm) and the body is 1.504 in (38.20 mm) thick"
+            in said
+        )
+        # A limit's inches are rounded to its safe side: 34.20 mm is 1.3465 in.
+        assert "set pockets[3].depth to 1.346 in (34.20 mm) or less" in said
+        assert not [found for found in re.findall(r"(.{12})\b\d[\d.]* mm\b", said) if " in " not in found]
 
     def test_a_stop(self, thin_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["check", str(thin_file)]) == 1

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import pytest
-from tests.conftest import Edit
+from tests.conftest import Edit, in_inches
 
 from scribeline.findings import Try, tries_in
 from scribeline.job import parse_job, set_value
@@ -26,15 +26,16 @@ ILL: tuple[tuple[str, dict[str, Any]], ...] = (
 """Faults of one's own making, each by the code of what is told about it."""
 
 
+@pytest.mark.parametrize("units", ["mm", "in"])
 @pytest.mark.parametrize(("code", "ill"), ILL, ids=[code for code, _ in ILL])
-def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[str, Any]) -> None:
-    text = edited(ill)
+def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[str, Any], units: str) -> None:
+    text = edited(ill) if units == "mm" else in_inches(edited(ill))
     told = [finding for finding in plan(parse_job(text)).findings if finding.code == code]
     assert told
     assert told[0].tries
     for each in told[0].tries:
         value = each.value if isinstance(each.value, str) else list(each.value)
-        if isinstance(value, str) and not value.endswith("mm"):
+        if isinstance(value, str) and not value.endswith(f" {units}"):
             value = float(value) if "." in value else int(value)  # type: ignore[assignment]
         cured, _ = set_value(text, each.key, value)
         left = [finding for finding in plan(parse_job(cured)).findings if finding.code == code]
@@ -56,8 +57,11 @@ def test_a_cure_is_read_word_for_word() -> None:
         Try("scale.frets", "21"),
         Try("fingerboard.end", "468.20 mm"),
     )
-    assert tries_in("set pockets[3].depth to 34.20 mm (1.346 in) or less") == (
-        Try("pockets[3].depth", "34.20 mm"),
+    assert tries_in("set pockets[3].depth to 1.346 in (34.20 mm) or less") == (
+        Try("pockets[3].depth", "1.346 in"),
+    )
+    assert tries_in("set jack.near to [25.000, -0.100] in (635.0, -2.54 mm)") == (
+        Try("jack.near", ("25.000 in", "-0.100 in")),
     )
     assert tries_in("set jack.near to [612.0, -3.2], or to where") == (
         Try("jack.near", ("612.0 mm", "-3.2 mm")),

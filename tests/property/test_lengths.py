@@ -12,10 +12,13 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from scribeline.lengths import (
+    AT_LEAST,
+    AT_MOST,
     DrillSize,
     LengthError,
     both_units,
     drill_sizes,
+    in_unit,
     inch_fraction,
     inch_text,
     mm_text,
@@ -24,7 +27,6 @@ from scribeline.lengths import (
     read_gauge,
     read_length,
     rounding_note,
-    with_inches,
 )
 
 MM = st.floats(min_value=-5000, max_value=5000, allow_nan=False)
@@ -196,8 +198,46 @@ def test_every_drills_name_is_a_length_that_reads_back(drill: DrillSize) -> None
 
 
 @given(st.floats(-5000, 5000, allow_nan=False))
-def test_a_sentence_for_an_inch_shop_says_the_same_length_twice(mm: float) -> None:
-    sentence = with_inches(f"it reaches {mm:.2f} mm there")
-    millimetres, inches = re.findall(r"-?\d+\.\d+", sentence)
+def test_a_sentence_for_an_inch_shop_says_the_same_length_twice_inches_first(mm: float) -> None:
+    sentence = in_unit(f"it reaches {mm:.2f} mm there", "in")
+    inches, millimetres = re.findall(r"-?\d+\.\d+", sentence)
+    assert sentence == f"it reaches {inches} in ({millimetres} mm) there"
     assert float(inches) * 25.4 == pytest.approx(float(millimetres), abs=0.0005 * 25.4 + 1e-9)
-    assert with_inches(sentence) == sentence  # once is enough
+    assert in_unit(sentence, "in") == sentence  # once is enough
+
+
+@given(st.floats(-50, 500, allow_nan=False))
+def test_a_limit_told_in_inches_is_itself_enough(mm: float) -> None:
+    """What is set to the inches shown keeps a limit told in millimetres, and is no more than a thou past it."""
+    shown = float(f"{mm:.2f}")
+    for mark, side in ((AT_LEAST, 1), (AT_MOST, -1)):
+        told = in_unit(f"{mm:.2f}{mark} mm", "in")
+        inches = read_length(told.partition(" (")[0]).mm
+        assert -1e-6 <= side * (inches - shown) < 0.0254 + 1e-6
+        assert in_unit(f"{mm:.2f}{mark} mm", "mm") == f"{mm:.2f} mm"
+
+
+# Inches worked by hand from 25.4 mm.
+@pytest.mark.parametrize(
+    ("sentence", "told"),
+    [
+        ("open from 3.10 to 17.40 mm here", "open from 0.122 to 0.685 in (3.10 to 17.40 mm) here"),
+        ("an ellipse 7.4 × 6.0 mm round", "an ellipse 0.291 × 0.236 in (7.4 × 6.0 mm) round"),
+        ("string 3, 2.54 mm away", "string 3, 0.100 in (2.54 mm) away"),
+        ("a lead hole 2.54 mm wide", "a lead hole 0.100 in (2.54 mm) wide"),
+        ("fret 22 and 2.54 mm more", "fret 22 and 0.100 in (2.54 mm) more"),
+        ("it needs 152 mm of bit", "it needs 5.98 in (152 mm) of bit"),
+        ("the row (within ±0.15 mm) is", "the row (within ±0.006 in [±0.15 mm]) is"),
+        ("get 9 mm flat-bottomed (0.354 in), or", "get 0.354 in (9 mm) flat-bottomed, or"),
+        ("get 1/4 (6.35 mm) twist", "get 1/4 (6.35 mm) twist"),
+        ("get #7 (5.11 mm) twist", "get #7 (5.11 mm) twist"),
+        ("stop 0.8, caution 1.5 mm", "stop 0.031 in (0.8 mm), caution 0.059 in (1.5 mm)"),
+        ("set jack.near to [635.0, -2.54]", "set jack.near to [25.000, -0.100] in (635.0, -2.54 mm)"),
+        ("the edge (mm): crown 25.4; slot 50.8", "the edge (in, mm in brackets): crown 1.000 (25.4); slot 2.000 (50.8)"),
+        ("nothing to measure at fret 22", "nothing to measure at fret 22"),
+    ],
+)  # fmt: skip
+def test_lengths_that_share_a_unit_are_told_together(sentence: str, told: str) -> None:
+    assert in_unit(sentence, "in") == told
+    assert in_unit(told, "in") == told
+    assert in_unit(sentence, "mm") == sentence

@@ -15,7 +15,7 @@ from rich.markup import escape
 from rich.padding import Padding
 
 from scribeline.layout import twelfth_readings
-from scribeline.lengths import both_units, inch_fraction, inch_text, rounding_note, with_inches
+from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, rounding_note
 from scribeline.steps import PROVE_FIRST, balloon
 
 if TYPE_CHECKING:
@@ -116,13 +116,18 @@ def numbers(plan: Plan) -> None:
             "[reverse bold]STOP   [/] the bridge has no place; the numbers that hang on it are left out"
         )
     table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
-    for column in ("what", "mm", "inch", "between"):
+    inches_first = plan.job.document.units == "in"
+    for column in ("what", "inch", "mm", "between") if inches_first else ("what", "mm", "inch", "between"):
         table.add_column(column, justify="left", no_wrap=column != "what")
     for m in plan.measurables:
         mm, inch = both_units(m.value)
         if rounding_note(inch_fraction(m.value).error_mm, (m.high - m.low) / 2):
             inch = inch_text(m.value)
-        table.add_row(escape(m.how), mm, inch, f"{m.low:.2f} to {m.high:.2f}")
+        between = f"{m.low:.2f} to {m.high:.2f}"
+        if inches_first:
+            low, high = (inch_text(level).removesuffix(" in") for level in (m.low, m.high))
+            mm, inch, between = inch, mm, f"{low} to {high}"
+        table.add_row(escape(in_unit(m.how, plan.job.document.units)), mm, inch, between)
     console.print(table)
     _bridge(console, plan)
     for group in dict.fromkeys(bore.group for bore in plan.features.bores):
@@ -131,8 +136,8 @@ def numbers(plan: Plan) -> None:
 
 
 def _say(console: Console, plan: Plan, line: str) -> None:
-    """One line of figures, with inches after every millimetre in an inch job."""
-    console.print(with_inches(line) if plan.job.document.units == "in" else line, soft_wrap=True)
+    """One line of figures, in the job's unit."""
+    console.print(in_unit(line, plan.job.document.units), soft_wrap=True)
 
 
 def _bridge(console: Console, plan: Plan) -> None:
@@ -149,7 +154,7 @@ def _bridge(console: Console, plan: Plan) -> None:
         f"from the nut {layout.front_edge:.2f} mm",
     )
     for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True):
-        spread = f" (sd {string.setback_sd:.2f})" if string.setback_sd else ""
+        spread = f" (sd {string.setback_sd:.2f} mm)" if string.setback_sd else ""
         _say(
             console,
             plan,

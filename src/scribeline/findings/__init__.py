@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Literal
 
 from scribeline.findings import (
     air,
@@ -21,7 +22,7 @@ from scribeline.findings import (
 )
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.findings.tries import Try, tries_in
-from scribeline.lengths import with_inches
+from scribeline.lengths import in_unit
 
 Rule = Callable[[Facts], Iterator[Finding]]
 
@@ -80,11 +81,17 @@ _ORDER: dict[Severity, int] = {"stop": 0, "caution": 1, "note": 2}
 
 
 def find(facts: Facts) -> tuple[Finding, ...]:
-    """Everything the rules have to say, stops first."""
-    said = [finding for rule in RULES for finding in rule(facts)]
-    if facts.document.units == "in":
-        said = [replace(f, message=with_inches(f.message), cure=with_inches(f.cure)) for f in said]
+    """Everything the rules have to say, in the job's unit, stops first."""
+    said = [_in_unit(finding, facts.document.units) for rule in RULES for finding in rule(facts)]
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
+
+
+def _in_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
+    """A finding with its lengths said in a job's unit."""
+    message, cure, source = (
+        in_unit(words, unit) for words in (finding.message, finding.cure, finding.source)
+    )
+    return replace(finding, message=message, cure=cure, source=source)
 
 
 __all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "Try", "find", "limit_in", "tries_in"]

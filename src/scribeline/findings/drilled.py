@@ -109,4 +109,4 @@ def _row(features: list[Feature]) -> str:
         else []
     )
     listed = f"{numbers[0]} to {numbers[-1]}" if numbers == together else ", ".join(numbers)
-    return f"{features[0].role}s {listed}"
+    return f"{features[0].role.removesuffix('s')}s {listed}"

@@ -31,7 +31,7 @@ from scribeline.findings.finding import (
 )
 from scribeline.job import Document
 from scribeline.layout import GroundWirePlace, Plate, Point
-from scribeline.lengths import trimmed
+from scribeline.lengths import AT_LEAST, trimmed
 from scribeline.tables import timber
 
 MEETING = Limit.of("bores_meeting")
@@ -183,7 +183,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             value=fit.counterbore,
             limit=0.0,
             message=f"the finish film ({trimmed(document.finish.film)} mm) is thicker than the lip and its recess",
-            cure=f"sink the lip deeper: set ferrules.recess to {trimmed(document.finish.film)} mm or more, or take a "
+            cure=f"sink the lip deeper: set ferrules.recess to {trimmed(document.finish.film)}{AT_LEAST} mm or more, or take a "
             "thinner film",
             source=GEOMETRY,
         )
@@ -213,7 +213,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
                 if web < 0
                 else f"only {web:.2f} mm of wood is left between the ferrule {what}"
             )
-            + f": spacing {spacing:.2f} − {name} {widest:.2f}",
+            + f": spacing {spacing:.2f} mm − {name} {widest:.2f} mm",
             cure=f"get a bit nearer {ferrule_fit(facts.document).lip:.2f} mm for the counterbores"
             if by_bit and spacing - lip >= limit.caution
             else f"use ferrules with a lip of {no_more(spacing - limit.caution)} mm or less, with a bit of that size, "

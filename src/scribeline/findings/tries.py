@@ -1,7 +1,7 @@
 """What a cure would write into the job, read from its own words, so that words and number cannot differ.
 
 A cure that names a key and a number says so in one way: "set KEY to NUMBER mm", further ways out as "or KEY to NUMBER
-mm". Whatever is said in that form can be tried before it is kept.
+mm"; in an inch shop "set KEY to NUMBER in (NUMBER mm)". Whatever is said in that form can be tried before it is kept.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ _NUMBER = r"-?\d+(?:\.\d+)?"
 _KEY = r"[a-z_]+(?:\[\d+\])?(?:\.[a-z_]+(?:\[\d+\])?)+"
 _SAID = re.compile(
     rf"\b(?:set|or) (?P<key>{_KEY}) to (?:about |more than )?"
-    rf"(?:(?P<number>{_NUMBER})(?P<unit> mm)?|\[(?P<pair>{_NUMBER}(?:, {_NUMBER})+)\])(?![\w.])"
+    rf"(?:(?P<number>{_NUMBER})(?P<unit> (?:mm|in))?|\[(?P<pair>{_NUMBER}(?:, {_NUMBER})+)\](?P<pair_unit> in)?)(?![\w.])"
 )
 
 
@@ -23,7 +23,7 @@ class Try:
 
     Attributes:
         key: of the job file, such as `string_holes.top_share`.
-        value: what to write there: a bare number, or a length with its unit ("12.30 mm"), or numbers of a list in mm.
+        value: what to write there: a bare number, a length with its unit ("12.30 mm"), or a list of such lengths.
     """
 
     key: str
@@ -40,6 +40,8 @@ def tries_in(cure: str) -> tuple[Try, ...]:
     return tuple(
         Try(said["key"], f"{said['number']}{said['unit'] or ''}")
         if said["pair"] is None
-        else Try(said["key"], tuple(f"{each} mm" for each in said["pair"].split(", ")))
+        else Try(
+            said["key"], tuple(f"{each}{said['pair_unit'] or ' mm'}" for each in said["pair"].split(", "))
+        )
         for said in _SAID.finditer(cure)
     )

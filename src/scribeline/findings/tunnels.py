@@ -62,7 +62,7 @@ def _none(tunnel: Tunnel) -> Finding:
 def _give(tunnel: Tunnel, each: Relaxed) -> str:
     less = no_more(each.to)
     words = {
-        "cover": f"{less} mm of wood in place of {tunnel.wants.least:g} (limits.tunnel_cover)",
+        "cover": f"{less} mm of wood in place of {tunnel.wants.least:g} mm (limits.tunnel_cover)",
         "diameter": f"a bit of {less} mm",
         "hidden": f"a mouth that shows by {no_less(-each.to)} mm"
         if each.to < 0

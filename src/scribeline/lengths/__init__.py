@@ -23,11 +23,13 @@ from scribeline.lengths.printing import (
     mm_text,
     rounding_note,
     trimmed,
-    with_inches,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
+from scribeline.lengths.wording import AT_LEAST, AT_MOST, in_unit
 
 __all__ = [
+    "AT_LEAST",
+    "AT_MOST",
     "MM_PER_INCH",
     "DrillSeries",
     "DrillSize",
@@ -38,6 +40,7 @@ __all__ = [
     "both_units",
     "drill_size",
     "drill_sizes",
+    "in_unit",
     "inch_fraction",
     "inch_text",
     "mm_text",
@@ -47,5 +50,4 @@ __all__ = [
     "read_length",
     "rounding_note",
     "trimmed",
-    "with_inches",
 ]

@@ -5,7 +5,6 @@ the error it made, in millimetres, as shown minus true: positive when the printe
 """
 
 import math
-import re
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -156,16 +155,3 @@ def trimmed(mm: float, places: int = 2) -> str:
     """A number of millimetres as people say it: rounded, without the zeros at its end ("12.7", "10.01", "6")."""
     text = f"{_finite(mm):.{places}f}".rstrip("0").rstrip(".") if places else f"{_finite(mm):.0f}"
     return "0" if text == "-0" else text
-
-
-_MILLIMETRES = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) mm\b(?! \(-?[\d.]+ in\))")
-
-
-def with_inches(sentence: str, places: int = 3) -> str:
-    """A sentence for an inch shop: every figure in millimetres followed by its inches.
-
-    Args:
-        sentence: text in which lengths read like `4.20 mm`.
-        places: decimals of the inches.
-    """
-    return _MILLIMETRES.sub(lambda found: f"{found[0]} ({inch_text(float(found[1]), places)})", sentence)

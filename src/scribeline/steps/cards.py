@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Literal
 
 from scribeline.features import Features, bit_speed
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable
+from scribeline.lengths import in_unit
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
 from scribeline.steps.bridge_cards import ground_cards, plate_cards, string_cards
@@ -45,7 +47,7 @@ def make_cards(
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
     return tuple(
         replace(
-            _at_speed(cards[name], layout),
+            _in_unit(_at_speed(cards[name], layout), document.units),
             no=number,
             after=tuple(need for need in waits if need.then == name),
         )
@@ -58,6 +60,17 @@ def _at_speed(card: Card, layout: Layout) -> Card:
     if card.bit is None:
         return card
     return replace(card, rpm=bit_speed(card.bit, layout).rpm)
+
+
+def _in_unit(card: Card, unit: Literal["mm", "in"]) -> Card:
+    """A card with the lengths in its words said in a job's unit."""
+    return replace(
+        card,
+        title=in_unit(card.title, unit),
+        do=tuple(in_unit(each, unit) for each in card.do),
+        gate=None if card.gate is None else replace(card.gate, ask=in_unit(card.gate.ask, unit)),
+        cautions=tuple(in_unit(each, unit) for each in card.cautions),
+    )
 
 
 def _cards(bench: Bench) -> Iterator[Card]:

@@ -116,7 +116,7 @@ def remedies(sets: Sets, *, stud_spread: float | None = None) -> tuple[Remedy, .
                 "reserve",
                 True,
                 window.reserve,
-                f"take a reserve of {window.reserve:.2f} mm instead of {sets.reserve:.2f}, at your own risk: the worst "
+                f"take a reserve of {window.reserve:.2f} mm instead of {sets.reserve:.2f} mm, at your own risk: the worst "
                 f"string then has a chance of {100 * window.worst_miss:.1f} % to run out of travel",
                 replace(window, wanted_reserve=window.reserve),
             )

@@ -118,8 +118,13 @@ def _across(place: Place, units: str, what: str = "") -> Figure:
 def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     found = []
     if card.bit is not None:
-        bare = card.bit.size.endswith(" mm")
-        found.append(Figure("bit", card.bit.size.removesuffix(" mm"), "mm" if bare else "", card.bit.kind))
+        size, kind = card.bit.size, card.bit.kind
+        if not size.endswith(" mm"):
+            found.append(Figure("bit", size, "", kind))
+        elif units == "in":
+            found.append(Figure("bit", card.bit.inches.removesuffix(" in"), "in", f"{size} · {kind}"))
+        else:
+            found.append(Figure("bit", size.removesuffix(" mm"), "mm", kind))
     if card.depth is not None:
         found.append(figure("full depth", card.depth, units))
     if card.point_reaches is not None and card.point_reaches != card.depth:

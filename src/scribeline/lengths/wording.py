@@ -1,0 +1,86 @@
+"""Sentences with lengths in them, said in the unit of the job they are about.
+
+Rules and step cards write every length in millimetres, `4.20 mm`, `3.10 to 17.40 mm`, and know nothing of the job's
+unit. Before anybody reads them they pass through `in_unit`, which puts inches first for an inch shop.
+"""
+
+import re
+from math import ceil, floor
+from typing import Literal
+
+from scribeline.lengths.drills import MM_PER_INCH
+from scribeline.lengths.printing import inch_text
+
+AT_LEAST = "\u2191"
+"""Set behind a figure that must not come out smaller: its inches are rounded up."""
+
+AT_MOST = "\u2193"
+"""Set behind a figure that must not come out larger: its inches are rounded down."""
+
+_FIGURE = rf"[-+±]?\d+(?:\.\d+)?[{AT_LEAST}{AT_MOST}]?"
+_ONE = re.compile(rf"(?P<sign>[+±]?)(?P<number>-?\d+(?:\.\d+)?)(?P<bound>[{AT_LEAST}{AT_MOST}]?)")
+_JOINS = r"(?: to | and | or | × |/|, )"
+_COUNTING = "|".join(rf"(?<={noun} )" for noun in ("string", "fret", "hole", "pilot", "screw"))
+_LENGTHS = re.compile(
+    rf"(?<![\w.])(?!(?:{_COUNTING})\d+{_JOINS})(?P<figures>{_FIGURE}(?:{_JOINS}{_FIGURE})*) mm\b"
+    r"(?:(?P<kind> (?:twist|brad-point|flat-bottomed|countersink|router))? \((?P<inches>[^()]*\d in)\))?"
+)
+_LEVELS = re.compile(r"(stop \d+(?:\.\d+)?)(?=, caution \d+(?:\.\d+)? mm)")
+_PLACE = re.compile(rf"(?<= to )\[(?P<figures>{_FIGURE}(?:, {_FIGURE})+)\](?! in)")
+_LIST = re.compile(r"\(mm\): (?P<list>.+)$")
+_SAID_IN_INCHES = re.compile(r"(?:\d/\d+|[\"']|#\d+|\bin|(?<!\w)[A-Z]) [(\[]$")
+
+
+def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
+    """A sentence as it is said in a job of one unit.
+
+    Millimetres stay as they stand. In inches each length is told as `0.165 in (4.20 mm)`, several that share a unit as
+    `0.122 to 0.685 in (3.10 to 17.40 mm)`: thousandths, rounded away from the limit where the figure is one (`AT_LEAST`,
+    `AT_MOST`), and hundredths for whole millimetres over an inch, whose own rounding is coarser. A bit called by its
+    inch size, `1/4 (6.35 mm)`, is left as it is.
+
+    Args:
+        sentence: text in which lengths read like `4.20 mm`.
+        unit: the job's.
+    """
+    if unit == "mm":
+        return sentence.replace(AT_LEAST, "").replace(AT_MOST, "")
+    listed = _LIST.sub(lambda found: f"(in, mm in brackets): {_ONE.sub(_beside, found['list'])}", sentence)
+    placed = _PLACE.sub(
+        lambda found: f"[{_inches(found['figures'])}] in ({_plain(found['figures'])} mm)", listed
+    )
+    return in_unit(_LENGTHS.sub(_told, _LEVELS.sub(r"\1 mm", placed)), "mm")
+
+
+def _told(found: re.Match[str]) -> str:
+    before = found.string[: found.start()]
+    if _SAID_IN_INCHES.search(before):
+        return found[0]
+    inches = found["inches"] or f"{_inches(found['figures'])} in"
+    inside = before.count("(") > before.count(")")
+    opens, closes = "[]" if inside else "()"
+    return f"{inches} {opens}{_plain(found['figures'])} mm{closes}{found['kind'] or ''}"
+
+
+def _plain(figures: str) -> str:
+    return in_unit(figures, "mm")
+
+
+def _inches(figures: str) -> str:
+    return _ONE.sub(_inch, figures)
+
+
+def _beside(found: re.Match[str]) -> str:
+    return f"{_inch(found)} ({found['number']})"
+
+
+def _inch(found: re.Match[str]) -> str:
+    mm = float(found["number"])
+    if found["number"] == "0":
+        return found[0]
+    places = 2 if "." not in found["number"] and abs(mm) >= MM_PER_INCH else 3
+    if found["bound"]:
+        outwards, marks = ceil if found["bound"] == AT_LEAST else floor, 10**places / float(MM_PER_INCH)
+        # A figure that lies on a mark stays there, whatever a float makes of it.
+        mm = outwards(round(mm * marks, 6)) / marks
+    return found["sign"] + inch_text(mm, places).removesuffix(" in")
