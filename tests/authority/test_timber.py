@@ -207,3 +207,16 @@ def test_a_timber_like_no_other_is_told_which_there_are() -> None:
 def test_what_is_from_memory_says_so() -> None:
     assert timber("ash-green").flag == "from memory: gravity basic, gravity 12, side hardness, shrinkage"
     assert timber("alder-red").flag == ""
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("ash-white", "white ash"),
+        ("spruce-sitka", "Sitka spruce"),
+        ("douglas-fir-coast", "Douglas-fir, coast"),
+    ],
+)
+def test_a_name_inside_a_sentence_keeps_the_capital_of_a_proper_noun_alone(key: str, words: str) -> None:
+    """As the Wood Handbook writes them in running text: white ash, but Sitka spruce and Douglas-fir."""
+    assert timber(key).in_words == words

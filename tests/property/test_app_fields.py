@@ -97,3 +97,23 @@ def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -
     bare = parse_job(DEMO).document
     assert isinstance(bare, Document)
     assert not [one for one in families(bare) if "jack" in one.slug or "strap" in one.slug]
+
+
+REFERENCES = [each for each in FIELDS if each.key.rpartition(".")[2] in {"into", "start", "timber"}]
+
+
+@pytest.mark.parametrize("field", REFERENCES, ids=lambda field: field.key)
+def test_pockets_and_timbers_are_chosen_among_those_there_are(field: Field) -> None:
+    assert field.kind == "choice"
+    values = [value for value, _ in field.choices]
+    typed = standing(field, stated(TEXT), DOCUMENT).typed
+    assert typed in values or (not typed and not field.needed)
+    for value in values:
+        # A tunnel may not end where it starts: what may be chosen for one end hangs on the other.
+        if not field.key.startswith("tunnels"):
+            assert at_key(parse_job(edited(TEXT, field, value)).document, field.key) == value
+
+
+def test_a_control_is_not_offered_a_pocket_cut_from_the_top() -> None:
+    offered = {value for each in REFERENCES if each.key.startswith("controls") for value, _ in each.choices}
+    assert offered == {"control cavity"}

@@ -242,7 +242,7 @@ def _pilot(
                 Reason(
                     f"bench rule: pilot = root + k (thread − root) = {screw.root.mm:.2f} + {rule.share:.2f} × "
                     f"({screw.thread.mm:.2f} − {screw.root.mm:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
-                    f"{timber.label} is {rule.hardness}; "
+                    f"{timber.in_words} is {rule.hardness}; "
                     + (
                         f"bit: {bit.name} ({bit.diameter - rule.bench:+.2f} mm)"
                         if bit.owned

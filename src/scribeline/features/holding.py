@@ -233,7 +233,7 @@ def _neck(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator
         ),
         Reason(
             f"estimate: a screw comes out of the heel at 108.25 G² D L = 108.25 × {heel.timber.gravity:.2f}² × {thread:.2f} × "
-            f"{length:.1f} mm of {heel.timber.label}, × {bite:.2f} of the thread's height beside a {heel.bit.diameter:.2f} mm "
+            f"{length:.1f} mm of {heel.timber.in_words}, × {bite:.2f} of the thread's height beside a {heel.bit.diameter:.2f} mm "
             f"pilot (our own choice) = {held:.0f} N, its point left out: {worst.times:.1f} times the pull, {low:.1f} to "
             f"{high:.1f} in nineteen boards of twenty",
             WITHDRAWAL_SOURCE,
@@ -324,7 +324,7 @@ def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
     assert screw is not None
     pieces = _in_layers(layout, bore)
     listed = " + ".join(
-        f"108.25 × {timber.gravity:.2f}² × {screw.thread:.2f} × {length:.1f} mm of {timber.label}"
+        f"108.25 × {timber.gravity:.2f}² × {screw.thread:.2f} × {length:.1f} mm of {timber.in_words}"
         for timber, length in pieces
     )
     shares = "".join(

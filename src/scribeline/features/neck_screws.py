@@ -148,7 +148,7 @@ def _heel_why(document: Document) -> tuple[Reason, ...]:
             f"{heel.to_board:.2f} mm below the fingerboard's glue line"
         ),
         Reason(
-            f"heel pilot, drilled in the neck: {heel.rule.bench:.2f} mm by the bench rule for {heel.timber.label}"
+            f"heel pilot, drilled in the neck: {heel.rule.bench:.2f} mm by the bench rule for {heel.timber.in_words}"
             f"{'' if neck.timber else ' (taken for granted: state neck.timber)'}, with {heel.bit.name}",
             BENCH_SOURCE,
         ),

@@ -61,7 +61,7 @@ def screw_pilot(document: Document, screw: Screw, timber: str, under: str) -> tu
         Reason(
             f"bench rule: pilot = root + k (thread − root) = {screw.root:.2f} + {rule.share:.2f} × "
             f"({screw.thread:.2f} − {screw.root:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
-            f"{wood.label} is {rule.hardness}",
+            f"{wood.in_words} is {rule.hardness}",
             BENCH_SOURCE,
         ),
         Reason(

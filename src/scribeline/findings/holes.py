@@ -106,7 +106,7 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             value=rule.bench,
             limit=rule.handbook,
             message=f"bench rule {rule.bench:.2f} mm, handbook lead hole {rule.handbook:.2f} mm for a "
-            f"{screw.thread:.2f}/{screw.root:.2f} mm screw in {wood.label}: the bench rule is used",
+            f"{screw.thread:.2f}/{screw.root:.2f} mm screw in {wood.in_words}: the bench rule is used",
             cure="let a scrap test decide: the screw should go in with one hand and leave no crack",
             source=f"{BENCH_SOURCE}; {HANDBOOK_SOURCE}",
         )

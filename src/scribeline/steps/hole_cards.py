@@ -150,7 +150,7 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
             "With the heel clamped in its place, mark it through the body's holes with a punch that fits them; take it off.",
             f"In the heel, not the body: {heel.bit.name}, {heel.pilot_depth:.1f} mm at full diameter, its point at "
             f"{heel.pilot_depth + heel.bit.point:.1f} mm; tape on the bit as a stop.",
-            f"Bench rule for {heel.timber.label}{'' if neck.timber else ' (state neck.timber)'}: {heel.rule.bench:.2f} mm. "
+            f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {heel.rule.bench:.2f} mm. "
             f"The screws take {heel.engages:.1f} mm of thread and end {heel.to_board:.1f} mm below the board's glue line.",
             "Prove one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
         ),

@@ -26,6 +26,9 @@ _CLASS_LIMITS_LBF: tuple[tuple[float, HardnessClass], ...] = ((500, "soft"), (11
 
 _FIBRE_SATURATION_PERCENT = 30.0
 
+_PROPER = frozenset({"American", "Atlantic", "Douglas", "Engelmann", "Indian", "Sitka", "Spanish"})
+"""First words of timbers' names that keep their capital inside a sentence: people and places."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timber:
@@ -62,6 +65,12 @@ class Timber:
     c_tangential: float | None
     source: str
     from_memory: tuple[str, ...]
+
+    @property
+    def in_words(self) -> str:
+        """Its name inside a sentence: `sugar maple`, but `Sitka spruce`."""
+        first = re.split(r"[ -]", self.label, maxsplit=1)[0]
+        return self.label if first in _PROPER else self.label[:1].lower() + self.label[1:]
 
     @property
     def flag(self) -> str:

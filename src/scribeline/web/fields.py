@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from scribeline.job import Dimension, Document, Stated, toml_values
+from scribeline.job import EDGE, UNDER_PLATE, Dimension, Document, Stated, toml_values
 from scribeline.lengths import inch_text
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
@@ -338,7 +338,7 @@ def families(document: Document) -> tuple[Family, ...]:
             drawn.append(more)
         else:
             drawn[at] = replace(drawn[at], fields=(*drawn[at].fields, *more.fields))
-    return tuple(_filled(_applying(each, document), document) for each in drawn)
+    return tuple(_chosen(_filled(_applying(each, document), document), document) for each in drawn)
 
 
 def _states(one: Family, table: str) -> bool:
@@ -501,6 +501,30 @@ def _filled(one: Family, document: Document) -> Family:
     loose = (".centre[", ".size[")
     kept = tuple(each for each in one.fields if not any(mark in each.key for mark in loose))
     return replace(one, fields=kept, lead=f"{one.lead} This one is stated by its corners, in the job file.")
+
+
+def _chosen(one: Family, document: Document) -> Family:
+    """A family whose timbers and pockets are chosen among those there are."""
+    pockets = tuple((each.name, each.name) for each in document.pockets)
+    under = tuple((each.name, each.name) for each in document.pockets if each.face == "back")
+    deep = (*pockets, ("neck pocket", "neck pocket"))
+    starts = ((UNDER_PLATE, "under the bridge plate"), (EDGE, "from the body's edge"))
+    offered = {
+        "ground_wire.into": pockets,
+        "jack.into": pockets,
+        "controls.into": under,
+        "tunnels.into": deep,
+        "tunnels.start": (*starts, *((name, f"inside the {words}") for name, words in deep)),
+    }
+
+    def asked(field: Field) -> Field:
+        table, _, name = field.key.rpartition(".")
+        if name == "timber":
+            return replace(field, kind="choice", choices=timbers())
+        choices = offered.get(f"{table.partition('[')[0]}.{name}")
+        return field if choices is None else replace(field, kind="choice", choices=choices)
+
+    return replace(one, fields=tuple(asked(each) for each in one.fields))
 
 
 @cache

@@ -62,7 +62,7 @@ def _keys(table: type[BaseModel], inner: str) -> tuple[tuple[str, Field | None],
     for name, info in table.model_fields.items():
         if info.exclude is True or name in {"part", "measured"}:
             continue
-        kind, choices = ("choice", ()) if name == "timber" else _kind(info)
+        kind, choices = _kind(info)
         field = None
         if kind is not None:
             field = Field(
@@ -116,6 +116,7 @@ def _inside(annotation: Any) -> Iterator[Any]:
 _CALLED = {
     "x_from": "Measured along from",
     "into": "Pocket it opens into",
+    "start": "It starts",
     "face": "Drilled from",
     "gauge": "Number of the screw's gauge",
     "grain": "Grain its screw meets",

@@ -174,7 +174,7 @@ def _pilots(plan: Plan) -> Block:
         bit = pilots[0].deepest.bit
         rows.append(("Bit taken", signed(bit.diameter), bit.name + ("" if bit.owned else ": not in the box")))
     return tabled(
-        f"Pilot for the bridge screws in {wood.label}",
+        f"Pilot for the bridge screws in {wood.in_words}",
         Table(("Rule", "Diameter", "How"), rows, (30, 28, 68), height=LEAST_LETTERING),
     )
 

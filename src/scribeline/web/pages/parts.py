@@ -19,7 +19,6 @@ from scribeline.web.fields import (
     family,
     standing,
     stated,
-    timbers,
     value_of,
 )
 from scribeline.web.fields import (
@@ -78,7 +77,6 @@ def _family_page(
         picture=picture(one.picture, len(job.document.strings)) if one.picture else "",
         guide=_guide(job, slug) if guide else None,
         book=_book(job, one),
-        timbers=timbers(),
         box=bool(job.shop.store.bits()),
     )
 
@@ -137,7 +135,6 @@ def set_one(
             standing=how,
             refused=outcome,
             back=back,
-            timbers=timbers(),
         )
     return outcome
 

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from scribeline.features import Bore, Feature
 from scribeline.web.drawings import drawn
 from scribeline.web.field import Field
-from scribeline.web.fields import Standing, families, standing, stated, timbers
+from scribeline.web.fields import Standing, families, standing, stated
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of, numbers_of, plan_numbers, with_was
 
@@ -81,7 +81,6 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         whole=with_was(plan_numbers(job.plan), plan_numbers(job.seen_plan) if job.seen_plan else ()),
         fields=_fields(job, picked),
         name=name_of(picked) if picked else "",
-        timbers=timbers(),
     )
 
 
