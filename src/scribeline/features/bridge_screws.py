@@ -28,4 +28,5 @@ def bridge_screws(document: Document, layout: Layout) -> Iterator[Bore]:
             steps=(step,),
             why=why,
             screw=screw,
+            holds="bridge screw",
         )

@@ -73,4 +73,5 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
                     BENCH_SOURCE,
                 ),
             ),
+            holds=control.name,
         )

@@ -39,4 +39,5 @@ def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
                 meets=meets,
                 why=why,
                 screw=screw,
+                holds=f"{pocket.name} cover screw",
             )

@@ -100,6 +100,7 @@ class Bore:
         lead: how far before `at` along the axis that wall can first be touched, mm; over 0 where it is hollow.
         grain: how its screw lies in the wood.
         screw: what is driven into it, where it is a pilot.
+        holds: the part it is for, such as "tail strap button" or "volume"; "" where it is for none of its own.
     """
 
     id: str
@@ -117,6 +118,7 @@ class Bore:
     lead: float = 0.0
     grain: Grain = ""
     screw: Screw | None = None
+    holds: str = ""
 
     @property
     def normal(self) -> Point3:

@@ -114,7 +114,7 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
                     jack.screw,
                     key="jack.screw.length",
                     under_head=jack.plate_thickness,
-                    identity=(f"jack-screw-{number}", "jack plate screw pilot", "jack screws"),
+                    identity=(f"jack-screw-{number}", "jack plate screw", "jack screws"),
                 )
 
 
@@ -165,7 +165,7 @@ def strap_button_bores(document: Document, layout: Layout) -> Iterator[Bore]:
             button.screw,
             key=f"strap_buttons[{number}].screw.length",
             under_head=button.under_head,
-            identity=(f"strap-button-{number}", f"{button.name} strap button pilot", "strap buttons"),
+            identity=(f"strap-button-{number}", f"{button.name} strap button", "strap buttons"),
         )
         yield bore if button.grain is None else replace(bore, grain=button.grain)
 
@@ -228,11 +228,11 @@ def _pilot(
     depth = driver.reach + RELIEF
     bit = pilot_bit(document, rule.bench, depth)
     grain, angle = grain_of(layout, start, axis)
-    name, role, group = identity
+    name, holds, group = identity
     return _on_its_wall(
         Bore(
             id=name,
-            role=role,
+            role=f"{holds} pilot",
             group=group,
             face="edge",
             at=start,
@@ -265,6 +265,7 @@ def _pilot(
             outward=Point3(place.outward.x, place.outward.y, 0.0),
             grain=grain,
             screw=driver,
+            holds=holds,
         ),
         layout.outline,
     )

@@ -254,9 +254,12 @@ def _straps(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
             "straight out",
             "our own choice, docs/holding.md",
         )
-        name = f"{bore.role.removesuffix(' pilot')}'s screw"
         yield Holding(
-            bore.group, name, (hold,), (jerk, *hold_reasons(layout, bore, hold)), limit="strap_hold"
+            bore.group,
+            f"{bore.holds or bore.role}'s screw",
+            (hold,),
+            (jerk, *hold_reasons(layout, bore, hold)),
+            limit="strap_hold",
         )
 
 

@@ -172,6 +172,7 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
         lead=first.lead,
         grain=first.grain,
         screw=None if follows is None else follows.screw,  # what is driven in is not in the wood yet
+        holds="" if follows is None else follows.holds,
     )
 
 

@@ -124,7 +124,7 @@ def _finding(facts: Facts, near: _Near) -> Finding:
         left = _longest(near.gap, 0.0, under, screw.length) - screw.length
     severity = limit.severity(left) or "caution"
     longest = _longest(near.gap, limit.caution, under, screw.length)
-    name = f"{bore.role.removesuffix(' pilot')} {bore.id.rsplit('-', 1)[-1]}"
+    name = f"{bore.holds or bore.role} {bore.id.rsplit('-', 1)[-1]}"
     size = f"{trimmed(screw.length)} mm long, {trimmed(under)} mm of it above the wood"
     return Finding(
         code="screw.tip-shows" if out else "screw.tip-near",

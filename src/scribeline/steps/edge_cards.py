@@ -37,8 +37,8 @@ def edge_cards(bench: Bench) -> Iterator[Card]:
         # All of them lie in one edge, under one plate: one clamping, one setting.
         yield _pilots(bench, "drill-jack-screws", "Drill the pilots of the jack's plate", screws)
     for bore in bench.features.group("strap buttons"):
-        name = bore.role.removesuffix(" strap button pilot")
-        yield _pilots(bench, f"drill-{bore.id}", f"Drill the {name} strap button's pilot", (bore,))
+        pilot = f"{bore.holds}'s pilot" if bore.holds else bore.role
+        yield _pilots(bench, f"drill-{bore.id}", f"Drill the {pilot}", (bore,))
 
 
 def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:

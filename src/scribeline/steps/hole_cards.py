@@ -111,7 +111,7 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
     if bore.id.startswith("cover-screw") and bore.at.z != 0.0 and bore.meets:
         yield "The depth counts from the ledge's floor. Lay the cover in and prick through its holes."
     if bore.id.startswith("control"):
-        names = ", ".join(dict.fromkeys(each.role.removesuffix(" shaft hole") for each in bores))
+        names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
         yield f"For: {names}. A block under the wood, not a stop, ends these holes."
 
 
