@@ -7,7 +7,7 @@ estimate. A bit that may wander is counted as everything it may reach: what is r
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot, inf
 from typing import TYPE_CHECKING
@@ -19,7 +19,7 @@ from scribeline.layout import BodyForm, Point3, Ring
 from scribeline.solid.distance import least
 from scribeline.solid.shapes import Discs, Prism, Shape, discs, drift_of, shape_of
 from scribeline.solid.skin import Gap, Skin, skin_of
-from scribeline.solid.walls import to_walls
+from scribeline.solid.walls import Sides, to_walls
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -157,9 +157,13 @@ def find_outside(
         return ()
     skin = None if form is None or form.is_plain else skin_of(form)
     shapes = [shape_of(f, thickness, drift=drift_of(f, drift)) for f in every]
-    edges = _Body(outline, thickness).edges(every, shapes) if edge else [(inf, None)] * len(every)
+    pieces = discs([piece for shape in shapes for piece in shape.turned])
+    owner = np.repeat(np.arange(len(shapes)), [len(shape.turned) for shape in shapes])
+    edges: list[tuple[float, Places | None]] = [(inf, None)] * len(every)
+    if edge:
+        edges = _Body(outline, thickness).edges(every, shapes, pieces, owner)
     found = []
-    tops, backs = (_beyond(shapes, thickness, down=down) for down in (False, True))
+    tops, backs = (_beyond(shapes, pieces, owner, thickness, down=down) for down in (False, True))
     for feature, shape, (to_edge, edge_places), over, under in zip(
         every, shapes, edges, tops, backs, strict=True
     ):
@@ -211,58 +215,32 @@ class _Body:
         self.tree = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
         self.thickness = thickness
 
-    def edges(self, every: Sequence[Feature], shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
-        """Least wood from each cut to the wall and where; negative where it runs out."""
-        best = self._from_faces(
-            [Shape() if f.face == "edge" else s for f, s in zip(every, shapes, strict=True)]
-        )
-        for i, (feature, shape) in enumerate(zip(every, shapes, strict=True)):
-            if feature.face == "edge" and isinstance(feature, Bore):
-                best[i] = self._from_the_edge(feature, shape)
-        return best
+    def edges(
+        self, every: Sequence[Feature], shapes: Sequence[Shape], pieces: Discs, owner: NDArray[np.intp]
+    ) -> list[tuple[float, Places | None]]:
+        """Least wood from each cut to the wall and where; negative where it runs out.
 
-    def _from_the_edge(self, bore: Bore, shape: Shape) -> tuple[float, Places | None]:
-        """Least wood from a bore through the wall to the wall elsewhere."""
-        import shapely
-
-        pieces = discs(shape.turned)
-        mouth = max(step.diameter for step in bore.steps) / 2
-        other = ~own_wall(bore.at, bore.axis, self.start, self.end, mouth)
-        start, end = self.start[other], self.end[other]
-        prism = Prism(self.plan, -self.thickness, 0.0)
-        walls = to_walls(pieces, [prism] * len(pieces.hull), inf, counted_sides=other)
-        inside = shapely.contains_xy(self.plan, *pieces.centres[:, 1, :2].T)
-        nearest = int(np.argmin(walls.mm))
-        if walls.mm[nearest] > 0 and inside.all():
-            return float(walls.mm[nearest]), (
-                Point3(*walls.a[nearest].tolist()),
-                Point3(*walls.b[nearest].tolist()),
-            )
-        lines = shapely.multilinestrings([np.stack([start, end], axis=1)])
-        return -max(_outreach(_shadow(hull), self.plan, lines) for hull in pieces.hull), None
-
-    def _from_faces(self, shapes: Sequence[Shape]) -> list[tuple[float, Places | None]]:
-        turned = [(i, piece) for i, shape in enumerate(shapes) for piece in shape.turned]
-        arrays = discs([piece for _, piece in turned])
+        Args:
+            every: all cuts.
+            shapes: of the same.
+            pieces: the turned ones among their pieces.
+            owner: the number of the cut that each of those belongs to.
+        """
         best: list[tuple[float, Places | None]] = [(inf, None)] * len(shapes)
-        for (i, _), gap in zip(turned, self._turned(arrays), strict=True):
-            best[i] = min(best[i], gap, key=lambda e: e[0])
-        for i, shape in enumerate(shapes):
-            for prism in shape.prisms:
-                best[i] = min(best[i], self._prism(prism), key=lambda e: e[0])
-        return best
-
-    def _turned(self, pieces: Discs) -> list[tuple[float, Places | None]]:
-        found: list[tuple[float, Places | None]] = [(inf, None)] * len(pieces.upright)
-        up, slanting = np.flatnonzero(pieces.upright), np.flatnonzero(~pieces.upright)
-        for i, gap in zip(up.tolist(), self._upright(pieces, up), strict=True):
-            found[i] = gap
-        some = Discs(
-            pieces.hull[slanting], pieces.centres[slanting], pieces.radii[slanting], pieces.upright[slanting]
+        through = {i: f for i, f in enumerate(every) if f.face == "edge" and isinstance(f, Bore)}
+        from_edge = np.isin(owner, list(through))
+        up, rest = (
+            np.flatnonzero(each) for each in (pieces.upright & ~from_edge, ~pieces.upright | from_edge)
         )
-        for i, gap in zip(slanting.tolist(), self._slanting(some), strict=True):
-            found[i] = gap
-        return found
+        plans = [(i, prism) for i, shape in enumerate(shapes) for prism in shape.prisms]
+        gaps = [
+            *zip(owner[up].tolist(), self._upright(pieces, up), strict=True),
+            *self._slanting(pieces.pick(rest), owner[rest], through),
+            *zip((i for i, _ in plans), self._prisms([prism for _, prism in plans]), strict=True),
+        ]
+        for i, gap in gaps:
+            best[i] = min(best[i], gap, key=lambda each: each[0])
+        return best
 
     def _upright(self, pieces: Discs, rows: NDArray[np.intp]) -> Iterator[tuple[float, Places | None]]:
         import shapely
@@ -282,26 +260,54 @@ class _Body:
             rim = [p + (q - p) * r / gap for p, q in zip(a, b, strict=True)]
             yield gap - r, (Point3(rim[0], rim[1], z), Point3(b[0], b[1], z))
 
-    def _slanting(self, pieces: Discs) -> Iterator[tuple[float, Places | None]]:
+    def _slanting(
+        self, pieces: Discs, owner: NDArray[np.intp], through: Mapping[int, Bore]
+    ) -> Iterator[tuple[int, tuple[float, Places | None]]]:
+        """The number of each cut with slanting pieces, and its gap; of those through the wall to the wall elsewhere."""
         import shapely
 
-        walls = to_walls(pieces, [Prism(self.plan, -self.thickness, 0.0)] * len(pieces.hull), inf)
+        counted = np.ones((1 + len(through), len(self.start)), dtype=bool)
+        if through:
+            counted[1:] = ~own_walls(
+                np.array([bore.at for bore in through.values()]),
+                np.array([bore.axis for bore in through.values()]),
+                self.start,
+                self.end,
+                np.array([bore.widest / 2 for bore in through.values()]),
+            )
+        which = np.zeros(len(owner), dtype=np.intp)
+        for number, i in enumerate(through, start=1):
+            which[owner == i] = number
+        wall = Prism(self.plan, -self.thickness, 0.0)
+        walls = to_walls(pieces, Sides([wall] * len(counted), counted.ravel()), which, inf)
         inside = shapely.contains_xy(self.plan, *pieces.centres[:, 1, :2].T)
-        for row, (mm, a, b) in enumerate(
-            zip(walls.mm.tolist(), walls.a.tolist(), walls.b.tolist(), strict=True)
-        ):
-            if mm <= 0 or not inside[row]:
-                yield -_outreach(_shadow(pieces.hull[row]), self.plan), None
-            else:
-                yield mm, (Point3(*a), Point3(*b))
+        clear = inside & (walls.mm > 0)
+        gaps = [
+            (mm, (Point3(*a), Point3(*b)))
+            for mm, a, b in zip(walls.mm.tolist(), walls.a.tolist(), walls.b.tolist(), strict=True)
+        ]
+        for row in np.flatnonzero(which == 0).tolist():
+            gap = gaps[row] if clear[row] else (-_outreach(_shadow(pieces.hull[row]), self.plan), None)
+            yield int(owner[row]), gap
+        for number, i in enumerate(through, start=1):
+            rows = np.flatnonzero(which == number)
+            if clear[rows].all():
+                yield i, gaps[rows[np.argmin(walls.mm[rows])]]
+                continue
+            lines = shapely.multilinestrings(
+                [np.stack([self.start[counted[number]], self.end[counted[number]]], axis=1)]
+            )
+            yield i, (-max(_outreach(_shadow(hull), self.plan, lines) for hull in pieces.hull[rows]), None)
 
-    def _prism(self, prism: Prism) -> tuple[float, Places | None]:
-        (a, b) = self._to_wall(np.array([prism.plan], dtype=object))[0].tolist()
-        gap = hypot(b[0] - a[0], b[1] - a[1])
-        if gap == 0 or not self.plan.contains(prism.plan):
-            return -_outreach(prism.plan, self.plan), None
-        z = (prism.low + prism.high) / 2
-        return gap, (Point3(a[0], a[1], z), Point3(b[0], b[1], z))
+    def _prisms(self, prisms: Sequence[Prism]) -> Iterator[tuple[float, Places | None]]:
+        ends = self._to_wall(np.array([prism.plan for prism in prisms], dtype=object)).tolist()
+        for prism, (a, b) in zip(prisms, ends, strict=True):
+            gap = hypot(b[0] - a[0], b[1] - a[1])
+            if gap == 0 or not self.plan.contains(prism.plan):
+                yield -_outreach(prism.plan, self.plan), None
+                continue
+            z = (prism.low + prism.high) / 2
+            yield gap, (Point3(a[0], a[1], z), Point3(b[0], b[1], z))
 
     def _to_wall(self, plans: NDArray[np.object_]) -> Floats:
         """The nearest place of each region of the plan to the outline, and that of the outline, (n, 2, 2)."""
@@ -311,13 +317,13 @@ class _Body:
         return np.asarray(shapely.get_coordinates(shapely.shortest_line(plans, nearest)).reshape(-1, 2, 2))
 
 
-def _beyond(shapes: Sequence[Shape], thickness: float, *, down: bool) -> list[tuple[float, Places]]:
+def _beyond(
+    shapes: Sequence[Shape], pieces: Discs, owner: NDArray[np.intp], thickness: float, *, down: bool
+) -> list[tuple[float, Places]]:
     """Wood between the lowest place of each cut and the back, or the highest and the top, and where."""
     sign, face = (-1.0, -thickness) if down else (1.0, 0.0)
     furthest: list[list[float]] = [[0.0, 0.0, -sign * inf]] * len(shapes)
-    owners = [i for i, shape in enumerate(shapes) for _ in shape.turned]
-    places = _furthest(discs([piece for shape in shapes for piece in shape.turned]).hull, sign)
-    for i, place in zip(owners, places.tolist(), strict=True):
+    for i, place in zip(owner.tolist(), _furthest(pieces.hull, sign).tolist(), strict=True):
         furthest[i] = max(furthest[i], place, key=lambda p: sign * p[2])
     for i, shape in enumerate(shapes):
         for prism in shape.prisms:

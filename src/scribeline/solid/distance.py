@@ -73,9 +73,6 @@ class _Turneds:
         self.low = (self.hull[:, :, 0] - reach).min(axis=1)
         self.high = (self.hull[:, :, 0] + reach).max(axis=1)
 
-    def pick(self, rows: Ints) -> Discs:
-        return Discs(self.hull[rows], self.centres[rows], self.radii[rows], self.upright[rows])
-
     def profiles(self, rows: Ints) -> upright.Profiles:
         centres = self.centres[rows]
         return upright.Profiles(centres[:, 0, :2], self.radii[rows], centres[..., 2])
@@ -268,7 +265,7 @@ def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near
     """
     p, q = pairs
     r, s = walled
-    walls = facing(turned.pick(r), prisms.sides, s, near)
+    walls = facing(turned.discs.pick(r), prisms.sides, s, near)
     row = walls.row
     hulls = turned.hull[p], turned.hull[q]
     start = _starts(turned.hull[p], turned.hull[q])
@@ -318,7 +315,7 @@ def _slanting_prism(turned: _Turneds, prisms: _Prisms, walled: Rows, walls: Wall
     better = straight < mm
     mm[better], a[better], b[better] = straight[better], on_a[better], on_b[better]
     met = np.flatnonzero(mm <= 0)
-    mm[met] = -_depth(turned.pick(p[met]), prisms, q[met])
+    mm[met] = -_depth(turned.discs.pick(p[met]), prisms, q[met])
     return Found(turned.owner[p], prisms.owner[q], mm, a, b)
 
 

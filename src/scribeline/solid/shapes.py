@@ -21,7 +21,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -96,10 +95,10 @@ def drift_of(feature: Feature, drift: float) -> float:
 
     Otherwise none for pockets and for short bores square to an outer face.
     """
-    if isinstance(feature, Pocket):
+    if not drift or isinstance(feature, Pocket):
         return 0.0
     measured = feature.deepest.bit.drift
-    if drift and measured is not None:
+    if measured is not None:
         return measured
     long = feature.deepest.depth > LONG_BORE
     slanting = feature.face == "pocket" or feature.angle_from_face_sine < 1 - 1e-9
@@ -175,6 +174,10 @@ class Discs:
     radii: Floats
     upright: NDArray[np.bool_]
 
+    def pick(self, rows: NDArray[np.intp]) -> Discs:
+        """Some of them."""
+        return Discs(self.hull[rows], self.centres[rows], self.radii[rows], self.upright[rows])
+
 
 def discs(pieces: Sequence[Turned]) -> Discs:
     """Turned pieces as arrays."""
@@ -198,32 +201,59 @@ def discs(pieces: Sequence[Turned]) -> Discs:
     hull[:, :, 1] = radii[..., np.newaxis] * u[:, np.newaxis]
     hull[:, :, 2] = radii[..., np.newaxis] * v[:, np.newaxis]
     centres = hull[:, :, 0].copy()
-    for i in np.flatnonzero(~upright).tolist():
-        outward = pieces[i].outward
-        if outward is not None:
-            hull[i, 0] = _mouth(pieces[i], way[i], np.array(outward), float(radii[i, 1]))
+    trimmed = np.flatnonzero(
+        [p.outward is not None and not up for p, up in zip(pieces, upright, strict=True)]
+    )
+    if len(trimmed):
+        outward = np.array([pieces[i].outward for i in trimmed.tolist()])
+        run = along[trimmed, 1] - along[trimmed, 0]
+        hull[trimmed, 0] = _mouths(
+            centres[trimmed, 0], way[trimmed], outward, radii[trimmed], run, drift[trimmed]
+        )
     return Discs(hull, centres, radii, upright)
 
 
-def _mouth(piece: Turned, way: Floats, outward: Floats, r_end: float) -> Floats:
-    """The first disc of a slanting bore, trimmed to the surface it is cut from: two half-axes square to each other."""
-    start, r = np.array(piece.at) + piece.depths[0] * way, piece.radii[0]
-    level = abs(float(way @ outward))
+def _mouths(start: Floats, way: Floats, outward: Floats, radii: Floats, run: Floats, drift: Floats) -> Floats:
+    """The first discs of slanting bores, trimmed to the surfaces they are cut from: two half-axes square to each other.
+
+    Args:
+        start: their centres before that, (n, 3), mm.
+        way: along the axes.
+        outward: unit normals of the surfaces.
+        radii: of the three discs, (n, 3), mm.
+        run: from the first disc to the second, (n,), mm.
+        drift: mm per mm, (n,).
+    """
+    r, facing = radii[:, 0], _dot(way, outward)
+    level = np.abs(facing)
     # Square to the axis: `v` along the surface, `u` up and down the slope.
-    v = np.cross(way, outward)
-    long = float(np.linalg.norm(v))
-    if long < 1e-9:
-        v = np.cross(way, [0.0, 0.0, 1.0] if abs(way[2]) < 0.9 else [1.0, 0.0, 0.0])
-        long = float(np.linalg.norm(v))
-    v = v / long
-    u = np.cross(v, way)
-    slope = sqrt(max(0.0, 1 - level**2))
-    if level < GRAZING:
-        back = r
-    elif (piece.depths[1] - piece.depths[0]) * level < r_end * slope - 1e-9:
-        back = r * slope / level
-    else:
-        # The far side of the mouth is r·cot A down the axis, where the bit may have wandered already.
-        wide = r + piece.drift * r * slope / level
-        return np.array([start, wide * (u - way * float(u @ outward) / float(way @ outward)), wide * v])
-    return np.array([start - back * way, r * u, r * v])
+    v = _cross(way, outward)
+    square = _length(v) < 1e-9
+    if square.any():
+        level_way = np.where(np.abs(way[square, 2:]) < 0.9, [0.0, 0.0, 1.0], [1.0, 0.0, 0.0])
+        v[square] = _cross(way[square], level_way)
+    v = v / _length(v)[:, np.newaxis]
+    u = _cross(v, way)
+    slope = np.sqrt(np.maximum(0.0, 1 - level**2))
+    along_face = level < GRAZING
+    back = r * np.where(along_face, 1.0, slope / np.where(along_face, 1.0, level))
+    whole = along_face | (run * level < radii[:, 1] * slope - 1e-9)
+    # The far side of the mouth is r·cot A down the axis, where the bit may have wandered already.
+    wide = np.where(whole, r, r + drift * back)[:, np.newaxis]
+    tilt = np.where(whole, 0.0, _dot(u, outward) / np.where(along_face, 1.0, facing))[:, np.newaxis]
+    centre = start - np.where(whole, back, 0.0)[:, np.newaxis] * way
+    return np.stack([centre, wide * (u - way * tilt), wide * v], axis=1)
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    product = a * b
+    return np.asarray(product[:, 0] + product[:, 1] + product[:, 2])
+
+
+def _length(a: Floats) -> Floats:
+    return np.asarray(np.sqrt(_dot(a, a)))
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    (ax, ay, az), (bx, by, bz) = a.T, b.T
+    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=1)

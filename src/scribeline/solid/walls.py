@@ -30,21 +30,16 @@ class Walls:
     b: Floats
 
 
-def to_walls(
-    pieces: Discs, prisms: Sequence[Prism], near: float, *, counted_sides: NDArray[np.bool_] | None = None
-) -> Walls:
-    """The distance of each piece from the walls of the prism in the same row, wherever the piece is.
+def to_walls(pieces: Discs, sides: Sides, prisms: Ints, near: float) -> Walls:
+    """The distance of each piece from the walls of its prism, wherever the piece is.
 
     Args:
         pieces: turned pieces.
-        prisms: as many.
+        sides: of all prisms, as far as they count.
+        prisms: the number of the prism to measure each piece against.
         near: walls further than this need not be looked at, mm.
-        counted_sides: which sides to measure against, in the order of the outlines; all when left out.
     """
-    numbers: dict[int, int] = {}
-    which = np.array([numbers.setdefault(id(p), len(numbers)) for p in prisms], dtype=np.intp)
-    first = np.unique(which, return_index=True)[1]
-    walls = facing(pieces, Sides([prisms[i] for i in first.tolist()], counted_sides), which, near)
+    walls = facing(pieces, sides, prisms, near)
     found = convex.nearest(
         pieces.hull[walls.row], walls.hulls, walls.row, beyond=near, start=(walls.on_a, walls.on_b)
     )
