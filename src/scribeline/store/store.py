@@ -1,6 +1,8 @@
 """The store: what a shop keeps about its jobs, its parts and its bench, in one file.
 
-Several processes and threads may use one file. A method that has returned has put what it wrote on the disk.
+Each method is one transaction; what it does to the rows stands in the module of its subject: `revisions`, `bench`,
+`shelves`, `attached`. Several processes and threads may use one file. A method that has returned has put what it wrote
+on the disk.
 """
 
 from __future__ import annotations
@@ -11,13 +13,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, RowMapping, Table, insert, select, update
+from sqlalchemy import Connection, Engine, Table, insert, select
 
 from scribeline.job import parse_records
-from scribeline.store import attached, bench, checks, recorded, shelves, tables
+from scribeline.store import attached, bench, checks, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
-from scribeline.store.faults import Conflict, StoreError, UnknownJob
 from scribeline.store.kept import (
     Attachment,
     BitKept,
@@ -26,13 +27,8 @@ from scribeline.store.kept import (
     Measured,
     PartEntry,
     Revision,
-    RevisionKind,
     Tick,
 )
-from scribeline.store.undoing import redo_target, undo_target
-
-_LARGEST_ID = 2**62
-"""Beyond it the database has no numbers."""
 
 Clock = Callable[[], datetime]
 
@@ -77,13 +73,7 @@ class Store:
     def jobs(self) -> tuple[JobEntry, ...]:
         """Every job, the last touched first."""
         with self._engine.connect() as connection:
-            rows = connection.execute(
-                select(tables.jobs).order_by(tables.jobs.c.at.desc(), tables.jobs.c.id.desc())
-            )
-            return tuple(
-                JobEntry(r["id"], r["name"], r["newest"], _time(r["at"]), r["units"], r["handed"])
-                for r in rows.mappings()
-            )
+            return revisions.jobs(connection)
 
     def create(self, text: str, *, by: str, why: str = "") -> Revision:
         """A new job. A text with faults is kept all the same, so that no typing is lost.
@@ -94,16 +84,7 @@ class Store:
         """
         stated = checks.job_text(text)
         with writing(self._engine) as connection:
-            return self._create(connection, text, stated, by=by, why=why)
-
-    def _create(
-        self, connection: Connection, text: str, stated: Mapping[str, Any], *, by: str, why: str
-    ) -> Revision:
-        made = connection.execute(
-            insert(tables.jobs).values(**checks.summary(stated), newest=0, at=self._stamp())
-        )
-        (job_id,) = made.inserted_primary_key or (0,)
-        return self._add(connection, int(job_id), 1, text, stated, by=by, why=why)
+            return revisions.begin(connection, text, stated, by=by, why=why, at=self._stamp())
 
     def revision(self, job_id: int, number: int | None = None) -> Revision:
         """One revision of a job; the newest when no number is given.
@@ -112,7 +93,7 @@ class Store:
             UnknownJob: there is none.
         """
         with self._engine.connect() as connection:
-            return self._revision(connection, job_id, number)
+            return revisions.one(connection, job_id, number)
 
     def history(self, job_id: int) -> tuple[Revision, ...]:
         """Every revision of a job, oldest first.
@@ -121,12 +102,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         with self._engine.connect() as connection:
-            self._newest(connection, job_id)
-            columns = tables.revisions.c
-            rows = connection.execute(
-                select(tables.revisions).where(columns.job_id == job_id).order_by(columns.number)
-            )
-            return tuple(_revision(row) for row in rows.mappings())
+            return revisions.every(connection, job_id)
 
     def save(self, job_id: int, text: str, *, based_on: int, by: str, why: str = "") -> Revision:
         """A new revision. Where the text is what stands there already, nothing is written and that comes back.
@@ -145,10 +121,9 @@ class Store:
         """
         stated = checks.job_text(text)
         with writing(self._engine) as connection:
-            newest = self._based(connection, job_id, based_on, mine=text)
-            if newest.text == text:
-                return newest
-            return self._add(connection, job_id, newest.number + 1, text, stated, by=by, why=why)
+            return revisions.follow(
+                connection, job_id, text, stated, based_on=based_on, by=by, why=why, at=self._stamp()
+            )
 
     def undo(self, job_id: int, *, based_on: int, by: str) -> Revision:
         """A new revision with the text from before the last edit that still stands.
@@ -157,7 +132,8 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to undo.
         """
-        return self._turn_back(job_id, based_on, by, kind="undo")
+        with writing(self._engine) as connection:
+            return revisions.turn_back(connection, job_id, "undo", based_on=based_on, by=by, at=self._stamp())
 
     def redo(self, job_id: int, *, based_on: int, by: str) -> Revision:
         """A new revision with the text that the last undo took away.
@@ -166,108 +142,18 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to redo.
         """
-        return self._turn_back(job_id, based_on, by, kind="redo")
+        with writing(self._engine) as connection:
+            return revisions.turn_back(connection, job_id, "redo", based_on=based_on, by=by, at=self._stamp())
 
     def can_undo(self, job_id: int) -> bool:
         """Whether there is an edit to take back."""
         with self._engine.connect() as connection:
-            return undo_target(self._kinds(connection, job_id)) is not None
+            return revisions.target(connection, job_id, "undo") is not None
 
     def can_redo(self, job_id: int) -> bool:
         """Whether an edit was just taken back."""
         with self._engine.connect() as connection:
-            return redo_target(self._kinds(connection, job_id)) is not None
-
-    def _turn_back(self, job_id: int, based_on: int, by: str, *, kind: RevisionKind) -> Revision:
-        with writing(self._engine) as connection:
-            kinds = self._kinds(connection, job_id)
-            target = undo_target(kinds) if kind == "undo" else redo_target(kinds)
-            if target is None:
-                message = (
-                    "there is no edit to take back: this is how the job began"
-                    if kind == "undo"
-                    else "there is nothing to redo: no edit was just taken back"
-                )
-                raise StoreError(message)
-            text = self._revision(connection, job_id, target).text
-            newest = self._based(connection, job_id, based_on, mine=text)
-            why = f"{kind}: as in revision {target}"
-            return self._add(
-                connection, job_id, newest.number + 1, text, checks.toml(text), by=by, why=why, kind=kind
-            )
-
-    def _based(self, connection: Connection, job_id: int, based_on: int, *, mine: str) -> Revision:
-        """The newest revision, provided that an edit began from it."""
-        newest = self._revision(connection, job_id, None)
-        if based_on != newest.number:
-            raise Conflict(mine, newest, self._revision(connection, job_id, based_on))
-        return newest
-
-    def _add(
-        self,
-        connection: Connection,
-        job_id: int,
-        number: int,
-        text: str,
-        stated: Mapping[str, Any],
-        *,
-        by: str,
-        why: str,
-        kind: RevisionKind = "edit",
-    ) -> Revision:
-        stamp = self._stamp()
-        row = {
-            "job_id": job_id,
-            "number": number,
-            "text": text,
-            "at": stamp,
-            "by": checks.line(by, "who made the change", most=60),
-            "why": checks.line(why, "the reason of the change", most=300, may_be_empty=True),
-            "kind": kind,
-        }
-        connection.execute(insert(tables.revisions).values(**row))
-        connection.execute(
-            update(tables.jobs)
-            .where(tables.jobs.c.id == job_id)
-            .values(newest=number, at=stamp, **checks.summary(stated))
-        )
-        return _revision(row)
-
-    def _newest(self, connection: Connection, job_id: int) -> int:
-        if not 0 < job_id <= _LARGEST_ID:
-            message = "there is no job of this number in this store"
-            raise UnknownJob(message)
-        number = connection.execute(select(tables.jobs.c.newest).where(tables.jobs.c.id == job_id)).scalar()
-        if number is None:
-            message = f"there is no job {job_id} in this store"
-            raise UnknownJob(message)
-        return int(number)
-
-    def _revision(self, connection: Connection, job_id: int, number: int | None) -> Revision:
-        newest = self._newest(connection, job_id)
-        wanted = newest if number is None else number
-        if not 0 < wanted <= newest:
-            named = wanted if abs(wanted) <= _LARGEST_ID else "of this number"
-            message = f"job {job_id} has no revision {named}; its newest is {newest}"
-            raise UnknownJob(message)
-        columns = tables.revisions.c
-        row = (
-            connection.execute(
-                select(tables.revisions).where(columns.job_id == job_id, columns.number == wanted)
-            )
-            .mappings()
-            .one()
-        )
-        return _revision(row)
-
-    def _kinds(self, connection: Connection, job_id: int) -> list[RevisionKind]:
-        self._newest(connection, job_id)
-        columns = tables.revisions.c
-        return list(
-            connection.execute(
-                select(columns.kind).where(columns.job_id == job_id).order_by(columns.number)
-            ).scalars()
-        )
+            return revisions.target(connection, job_id, "redo") is not None
 
     # What was done and read at the bench
 
@@ -289,7 +175,7 @@ class Store:
             StoreError: a cut or a name cannot be kept.
         """
         with writing(self._engine) as connection:
-            self._revision(connection, job_id, revision)
+            revisions.one(connection, job_id, revision)
             return bench.tick(
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
             )
@@ -302,7 +188,7 @@ class Store:
             StoreError: the step is not ticked.
         """
         with writing(self._engine) as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
 
     def ticks(self, job_id: int) -> tuple[Tick, ...]:
@@ -312,7 +198,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         with self._engine.connect() as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             return bench.standing(connection, job_id)
 
     def read(
@@ -343,7 +229,7 @@ class Store:
         """
         row = bench.reading_row(gate_id, value_mm, yes=yes, by=by, with_what=with_what)
         with writing(self._engine) as connection:
-            self._revision(connection, job_id, revision)
+            revisions.one(connection, job_id, revision)
             return bench.read(
                 connection, {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
             )
@@ -355,7 +241,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         with self._engine.connect() as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             return bench.readings(connection, job_id)
 
     # The shop: parts, bits, finished instruments
@@ -434,7 +320,7 @@ class Store:
         """
         row = attached.file_row(name, content, by=by)
         with writing(self._engine) as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             return attached.attach(connection, {**row, "job_id": job_id, "at": self._stamp()})
 
     def attachments(self, job_id: int) -> tuple[Attachment, ...]:
@@ -444,7 +330,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         with self._engine.connect() as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             return attached.listed(connection, job_id)
 
     def attachment(self, job_id: int, name: str) -> bytes:
@@ -455,7 +341,7 @@ class Store:
             StoreError: it has no such file.
         """
         with self._engine.connect() as connection:
-            self._newest(connection, job_id)
+            revisions.newest(connection, job_id)
             return attached.content(connection, job_id, name)
 
     # In and out
@@ -472,7 +358,7 @@ class Store:
             UnknownJob: there is no such job or revision.
         """
         with self._engine.connect() as connection:
-            text = self._revision(connection, job_id, number).text
+            text = revisions.one(connection, job_id, number).text
             if not with_record:
                 return text
             ticks, readings = bench.standing(connection, job_id), bench.readings(connection, job_id)
@@ -489,7 +375,8 @@ class Store:
         plain, record = recorded.without_record(text)
         ticks, readings = shelves.carried(record)
         with writing(self._engine) as connection:
-            made = self._create(connection, plain, checks.toml(plain), by=by, why="imported")
+            stated = checks.toml(plain)
+            made = revisions.begin(connection, plain, stated, by=by, why="imported", at=self._stamp())
             bench.carried(connection, made.job_id, ticks, readings)
             return made
 
@@ -503,16 +390,6 @@ class Store:
 
     def _stamp(self) -> str:
         return self._clock().astimezone(UTC).isoformat(timespec="microseconds")
-
-
-def _time(stamp: str) -> datetime:
-    return datetime.fromisoformat(stamp)
-
-
-def _revision(row: RowMapping | Mapping[str, Any]) -> Revision:
-    return Revision(
-        row["job_id"], row["number"], row["text"], _time(row["at"]), row["by"], row["why"], row["kind"]
-    )
 
 
 def _latest(connection: Connection, table: Table, column: str) -> Any:

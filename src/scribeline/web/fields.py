@@ -1,7 +1,8 @@
-"""The numbers a person may type: every part of a job as a family of fields, in the order one measures them.
+"""The numbers a person may type: every part a job has as a family of fields, in the order one measures them.
 
-A field is a key of the job file with a letter on the family's measuring picture. What stands in it now, what it
-resolves to and how well it is known is worked out from the job's text and its document; nothing is stated twice.
+What is asked about each part stands in `catalogue`. A field is a key of the job file with a letter on the family's
+measuring picture. What stands in it now, what it resolves to and how well it is known is worked out from the job's
+text and its document; nothing is stated twice.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Any
 
 from scribeline.job import EDGE, UNDER_PLATE, Dimension, Document, Stated, toml_values
 from scribeline.lengths import inch_text
+from scribeline.web import catalogue
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
 
@@ -36,271 +38,6 @@ class Standing:
     typical: bool = False
 
 
-def length(key: str, label: str, letter: str = "", **rest: Any) -> Field:
-    """A length in any shop form."""
-    return Field(key, label, letter, **rest)
-
-
-SCALE = Family(
-    "scale",
-    "Scale and frets",
-    "The scale is what the fret slots were cut to. If you only have the neck: measure nut to 12th fret and double it.",
-    (
-        length(
-            "scale.length",
-            "Scale length",
-            "L",
-            hint="nut's front edge to the scale line, twice the 12th fret",
-        ),
-        Field("scale.frets", "Number of frets", kind="whole"),
-        length("nut.width", "Nut width", "N"),
-        length("nut.edge", "Nut's edge to the outer string's side", "E"),
-        Field(
-            "nut.spacing",
-            "Nut slots",
-            kind="choice",
-            choices=(("equal gaps", "equal gaps between strings"), ("equal centres", "equal centres")),
-            needed=False,
-        ),
-        length("nut.height_over_frets", "String over the fret plane at the nut", needed=False),
-        length("fingerboard.end", "Fingerboard's end, from the nut", "F"),
-        length("fingerboard.width_at_end", "Fingerboard's width at its end", "W"),
-        length("fingerboard.fret_end_bevel", "Bevel of the fret ends", needed=False),
-    ),
-    picture="scale",
-)
-
-FRETS = Family(
-    "fret-wire",
-    "Fret wire",
-    "Needed to know which mark of the 12th fret you measured from: its crown, its slot or an edge.",
-    (
-        length("fret_wire.crown_width", "Crown width", "A", needed=False),
-        length("fret_wire.crown_height", "Crown height", "B", needed=False),
-        length("fret_wire.slot", "Slot width", "C", needed=False),
-    ),
-    picture="fret-wire",
-)
-
-SETUP = Family(
-    "setup",
-    "Set-up",
-    "How it will be set up: the saddles' places are worked out from it.",
-    (
-        length("setup.action_treble", "Action, first string, at the 12th crown", "A", needed=False),
-        length("setup.action_bass", "Action, last string, at the 12th crown", "B", needed=False),
-        length("setup.relief", "Relief of the neck", "R", needed=False),
-        Field("setup.relief_fret", "Fret from which the board is straight", kind="whole", needed=False),
-        length("setup.free_length", "String beyond nut and saddle, together", needed=False),
-    ),
-    picture="setup",
-)
-
-NECK = Family(
-    "neck",
-    "Neck and its pocket",
-    "Measure the heel with a caliper, at its end and where the pocket's mouth will be.",
-    (
-        Field(
-            "neck.joint",
-            "Joint",
-            kind="choice",
-            choices=(("bolt-on", "bolt-on"), ("set", "set: glued in")),
-        ),
-        length("neck.pocket_end", "Nut to the pocket's end wall", "P"),
-        length("neck.pocket_length", "Pocket's length", "A"),
-        length("neck.heel_width_at_end", "Heel's width at the end wall", "B"),
-        length("neck.heel_width_at_mouth", "Heel's width at the pocket's mouth", "C"),
-        length("neck.heel_thickness", "Heel's thickness with the fingerboard", "D"),
-        length("neck.pocket_depth", "Pocket's depth", "E"),
-        length("neck.corner_radius", "Pocket's corner radius", "R", needed=False),
-        length("neck.slip", "Slip left, both sides together", needed=False),
-        length("neck.heel_film", "Finish film on the heel", needed=False),
-    ),
-    picture="neck",
-)
-
-BODY = Family(
-    "body",
-    "Body",
-    "Measure the blank's thickness in four places and use the least.",
-    (
-        length("body.thickness", "Thickness of the blank", "T"),
-        Field("body.timber", "Timber", kind="choice"),
-        length("body.outline.tail", "Tail edge, from the nut", "A", needed=False),
-        length("body.outline.dimensions.length", "Overall length", "B", needed=False),
-        length("body.outline.dimensions.lower_width", "Lower bout's width", "C", needed=False),
-        length("body.outline.dimensions.waist_width", "Waist's width", "D", needed=False),
-        length("body.outline.dimensions.upper_width", "Upper bout's width", "E", needed=False),
-        length("finish.film", "Finish film on one surface", needed=False),
-        Field(
-            "finish.holes",
-            "The holes while finishing",
-            kind="choice",
-            choices=(("masked", "kept clear of finish"), ("sprayed", "sprayed with the body")),
-            needed=False,
-        ),
-    ),
-    picture="body",
-)
-
-BRIDGE = Family(
-    "bridge",
-    "Bridge plate",
-    "Everything is measured from the plate's front edge, and across from its middle. Wind a saddle fully forward and "
-    "fully back to find its two stops.",
-    (
-        Field(
-            "bridge.loading",
-            "The strings end",
-            kind="choice",
-            choices=(
-                ("through-body", "behind the body, in ferrules"),
-                ("top-load", "in the plate: top-load"),
-            ),
-            needed=False,
-        ),
-        length("bridge.plate_length", "Plate's length along the strings", "A"),
-        length("bridge.plate_width", "Plate's width", "B"),
-        length("bridge.plate_thickness", "Plate's thickness", "C"),
-        length("bridge.saddle_forward", "Front edge to the break point, saddle fully forward", "D"),
-        length("bridge.saddle_back", "Front edge to the break point, saddle fully back", "E"),
-        length("bridge.saddle_height", "String over the body at the saddle", "F"),
-        length(
-            "bridge.spacing",
-            "Spacing of neighbouring strings",
-            "G",
-            hint="measure the outer two and divide by the gaps",
-        ),
-        length("bridge.string_holes_from_front", "Front edge to the row of string holes", "H"),
-        length("bridge.string_hole", "Plate's string hole", "J"),
-        length("bridge.screw_hole", "Plate's screw hole", "K"),
-    ),
-    picture="bridge",
-    shelf="bridge",
-    table="bridge",
-)
-
-SCREWS = Family(
-    "screws",
-    "Bridge screws",
-    "Thread over the crests, root in the valley between two turns, length under the head.",
-    (
-        length("bridge_screw.thread", "Thread diameter", "A"),
-        length("bridge_screw.root", "Root diameter", "B"),
-        length("bridge_screw.length", "Length", "C"),
-    ),
-    picture="screw",
-    shelf="bridge screw",
-    table="bridge_screw",
-)
-
-FERRULES = Family(
-    "ferrules",
-    "Ferrules and string holes",
-    "Measure one of yours: lip and body each across, lip and body each along.",
-    (
-        length("ferrules.lip_diameter", "Lip's diameter", "A"),
-        length("ferrules.lip_height", "Lip's height", "B"),
-        length("ferrules.body_diameter", "Body's diameter", "C"),
-        length("ferrules.body_length", "Body's length under the lip", "D"),
-        length("ferrules.recess", "Lip below the finished back", "E", needed=False),
-        length("string_holes.diameter", "String hole through the body", "F", needed=False),
-        Field(
-            "string_holes.top_share",
-            "Share of the thickness drilled from the top",
-            kind="share",
-            needed=False,
-        ),
-        length("string_holes.relief", "Depth left free under the ferrule", "G", needed=False),
-    ),
-    picture="ferrule",
-    shelf="ferrule",
-    table="ferrules",
-)
-
-GROUND_WIRE = Family(
-    "ground-wire",
-    "Ground wire",
-    "A slanting hole from under the plate into a pocket.",
-    (
-        Field("ground_wire.into", "Pocket it leads into", kind="text"),
-        length("ground_wire.diameter", "Hole", "A"),
-        length("ground_wire.from_front", "Entry behind the plate's front edge", "B"),
-        length("ground_wire.across", "Entry from the centreline, towards the treble", "C", needed=False),
-        length("ground_wire.lands", "Depth at which its axis enters the pocket's wall", "D"),
-        Field("ground_wire.heading", "Heading, towards the treble", kind="angle", needed=False),
-    ),
-    picture="ground-wire",
-)
-
-JACK = Family(
-    "jack",
-    "Jack",
-    "The bore from the body's edge. Its place is any point on the edge or near it: along from the nut, across to the treble.",
-    (
-        Field("jack.near", "Its place: along, across", kind="place"),
-        length("jack.diameter", "Bore", "A"),
-        Field("jack.into", "Pocket it opens into", kind="text", needed=False),
-        length("jack.depth", "Depth, where it opens into none", "B", needed=False),
-        length("jack.recess_diameter", "Recess, diameter", "C", needed=False),
-        length("jack.recess_depth", "Recess, depth", "D", needed=False),
-        length("jack.from_top", "Axis below the top", "E", needed=False),
-        length("jack.plate_thickness", "Plate's thickness", "F", needed=False),
-    ),
-    picture="jack",
-)
-
-BITS = Family(
-    "bits",
-    "Bits you own",
-    "The plan chooses from these and says which bit is missing. Write sizes with commas: 1.5, 2, 15/64.",
-    (
-        Field("bits.twist", "Twist bits", kind="bits", needed=False),
-        Field("bits.brad_point", "Brad-point bits", kind="bits", needed=False),
-        Field("bits.flat_bottomed", "Flat-bottomed bits", kind="bits", needed=False),
-        Field("bits.router", "Router bits", kind="bits", needed=False),
-        Field("bits.point_angle", "Point angle of the twist bits", kind="angle", needed=False),
-        length("bits.chuck_radius", "Radius of the drill's chuck", needed=False),
-    ),
-    picture="bits",
-)
-
-BENCH = Family(
-    "bench",
-    "This job and this bench",
-    "How the bench measures, what is kept in hand, and what the sheets are printed on.",
-    (
-        Field("name", "Name of the job", kind="text"),
-        Field("revision", "Revision", kind="text", needed=False),
-        Field(
-            "handed",
-            "Hand",
-            kind="choice",
-            choices=(("right", "right-handed"), ("left", "left-handed")),
-            needed=False,
-        ),
-        Field(
-            "bench.twelfth_read_to",
-            "Mark of the 12th fret you measure to",
-            kind="choice",
-            choices=tuple((mark, mark) for mark in ("crown", "slot", "near edge", "far edge")),
-            needed=False,
-        ),
-        length("bench.saddle_reserve", "Saddle travel kept in hand at each end", needed=False),
-        Field(
-            "bench.saddle_deviations", "Standard deviations of a setback covered", kind="share", needed=False
-        ),
-        Field(
-            "print.paper",
-            "Paper",
-            kind="choice",
-            choices=(("A4", "A4"), ("Letter", "Letter")),
-            needed=False,
-        ),
-    ),
-)
-
 _GUIDE = ("scale", "strings", "neck", "body", "bridge", "ferrules", "screws", "bits")
 
 
@@ -312,26 +49,33 @@ def guide(document: Document) -> tuple[str, ...]:
 
 def families(document: Document) -> tuple[Family, ...]:
     """Every family of this job, those of its pockets and strings included, without what does not apply to it."""
-    pockets = tuple(_pocket(number, each.name) for number, each in enumerate(document.pockets, start=1))
+    pockets = tuple(
+        catalogue.pocket_family(number, each.name) for number, each in enumerate(document.pockets, start=1)
+    )
     through = document.bridge.through_body
     drawn = [
-        SCALE,
-        _strings(len(document.strings)),
-        NECK,
-        BODY,
-        BRIDGE if through else replace(BRIDGE, picture="bridge, top-load"),
-        *((FERRULES,) if through and document.ferrules is not None else ()),
-        SCREWS,
+        catalogue.SCALE,
+        catalogue.strings_family(len(document.strings)),
+        catalogue.NECK,
+        catalogue.BODY,
+        catalogue.BRIDGE if through else replace(catalogue.BRIDGE, picture="bridge, top-load"),
+        *((catalogue.FERRULES,) if through and document.ferrules is not None else ()),
+        catalogue.SCREWS,
         *pockets,
-        *((GROUND_WIRE,) if document.ground_wire is not None else ()),
-        *((JACK,) if document.jack is not None else ()),
-        *(_strap(number, each.name) for number, each in enumerate(document.strap_buttons, start=1)),
-        BITS,
-        SETUP,
-        FRETS,
-        BENCH,
+        *((catalogue.GROUND_WIRE,) if document.ground_wire is not None else ()),
+        *((catalogue.JACK,) if document.jack is not None else ()),
+        *(
+            catalogue.strap_family(number, each.name)
+            for number, each in enumerate(document.strap_buttons, start=1)
+        ),
+        catalogue.BITS,
+        catalogue.SETUP,
+        catalogue.FRETS,
+        catalogue.BENCH,
     ]
-    asked = frozenset(each.key for one in (*drawn, FERRULES, GROUND_WIRE) for each in one.fields)
+    asked = frozenset(
+        each.key for one in (*drawn, catalogue.FERRULES, catalogue.GROUND_WIRE) for each in one.fields
+    )
     for table, more in more_families(document, asked | _LEFT):
         at = next((n for n, one in enumerate(drawn) if _states(one, table)), None)
         if at is None:
@@ -421,76 +165,6 @@ def field_at(document: Document, key: str) -> Field | None:
     """The field of a key, wherever it stands."""
     every = (each for one in families(document) for each in one.fields)
     return next((each for each in every if each.key == key), None)
-
-
-def _strings(count: int) -> Family:
-    fields: list[Field] = []
-    for number in range(1, count + 1):
-        side = " (treble)" if number == 1 else " (bass)" if number == count else ""
-        fields += [
-            Field(f"strings[{number}].note", f"String {number}{side}: note", str(number), kind="text"),
-            Field(f"strings[{number}].gauge", f"String {number}: gauge", str(number), kind="gauge"),
-        ]
-    return Family(
-        "strings",
-        "Strings",
-        "From the treble. Gauges as the packet says: .010, 10 or 0.26 mm. Where the saddles are wanted is worked out "
-        "from them.",
-        tuple(fields),
-        picture="strings",
-    )
-
-
-def _pocket(number: int, name: str) -> Family:
-    at = f"pockets[{number}]"
-    return Family(
-        f"pocket-{number}",
-        name[:1].upper() + name[1:],
-        "Where it lies is measured along the centreline from its datum, and across towards the treble.",
-        (
-            Field(f"{at}.name", "Name", kind="text"),
-            length(f"{at}.depth", "Depth", "A"),
-            length(f"{at}.corner_radius", "Corner radius", "R"),
-            length(f"{at}.centre[1]", "Its middle along, from the datum", "B"),
-            length(f"{at}.centre[2]", "Its middle across, towards the treble", "C"),
-            length(f"{at}.size[1]", "Size along the strings", "D"),
-            length(f"{at}.size[2]", "Size across the strings", "E"),
-            Field(
-                f"{at}.x_from",
-                "Datum along",
-                kind="choice",
-                choices=tuple((each, each) for each in ("nut", "12th fret", "pocket end", "scale line")),
-                needed=False,
-            ),
-            Field(
-                f"{at}.face",
-                "Cut from",
-                kind="choice",
-                choices=(("top", "the top"), ("back", "the back")),
-                needed=False,
-            ),
-            Field(f"{at}.turn", "Turned, towards the tail on the treble side", kind="angle", needed=False),
-        ),
-        picture="pocket",
-    )
-
-
-def _strap(number: int, name: str) -> Family:
-    at = f"strap_buttons[{number}]"
-    return Family(
-        f"strap-button-{number}",
-        f"Strap button: {name}",
-        "Its place is any point on the body's edge or near it: along from the nut, across to the treble.",
-        (
-            Field(f"{at}.near", "Its place: along, across", kind="place"),
-            length(f"{at}.base_diameter", "Button's base", "A", needed=False),
-            length(f"{at}.under_head", "What the button takes up of the screw", "B", needed=False),
-            length(f"{at}.screw.length", "Screw's length", "C"),
-            length(f"{at}.screw.thread", "Screw's thread", "D"),
-            length(f"{at}.screw.root", "Screw's root, in the valley between two turns"),
-        ),
-        picture="strap",
-    )
 
 
 def _filled(one: Family, document: Document) -> Family:
