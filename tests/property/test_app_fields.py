@@ -14,6 +14,7 @@ from scribeline.web import pictures
 from scribeline.web.edits import edited
 from scribeline.web.field import Family, Field
 from scribeline.web.fields import at_key, families, standing, stated
+from scribeline.web.frame import both
 
 from ..conftest import DEMO
 
@@ -117,3 +118,26 @@ def test_pockets_and_timbers_are_chosen_among_those_there_are(field: Field) -> N
 def test_a_control_is_not_offered_a_pocket_cut_from_the_top() -> None:
     offered = {value for each in REFERENCES if each.key.startswith("controls") for value, _ in each.choices}
     assert offered == {"control cavity"}
+
+
+# Inches and 64ths worked by hand: 413.72 mm is 16.288 in and 16-9/32 in is 0.17 mm less; 0.1 mm is no fraction at all.
+@pytest.mark.parametrize(
+    ("mm", "units", "said"),
+    [
+        (413.72, "in", "16.288 in ≈ 16-9/32 in · 413.72 mm"),
+        (431.8, "in", "17.000 in 17 in · 431.80 mm"),
+        (3.0, "in", "0.118 in 3.00 mm"),
+        (0.0, "in", "0.000 in 0.00 mm"),
+        (14.2, "mm", "14.20 mm 9/16 in (+0.09)"),
+        (0.1, "mm", "0.10 mm 0.004 in"),
+    ],
+)
+def test_a_length_on_a_page_leads_with_the_jobs_unit_and_no_fraction_misleads(
+    mm: float, units: str, said: str
+) -> None:
+    assert both(mm, units).striptags().replace("\u00a0", " ") == said
+
+
+def test_a_limit_is_not_told_by_the_marks_of_a_rule() -> None:
+    assert both(431.7, "in", rule=False).striptags() == "16.996 in 431.70 mm"
+    assert both(431.7, "mm", rule=False).striptags() == "431.70 mm 16.996 in"

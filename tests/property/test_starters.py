@@ -39,6 +39,22 @@ def test_units_change_the_numbers_and_not_the_instrument(instrument: Instrument)
     assert inch.layout.front_edge == pytest.approx(metric.layout.front_edge, abs=0.1)
 
 
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_an_inch_shop_begins_with_inch_bits_and_lacks_none(instrument: Instrument) -> None:
+    planned = plan(parse_job(starter_job(name="First", units="in", handed="right", instrument=instrument)))
+    bits = planned.job.document.bits
+    assert all(each.label.startswith("#") or "/" in each.label for each in (*bits.twist, *bits.router))
+    assert any("/" in each.label for each in bits.brad_point)
+    assert all(step.bit.owned for bore in planned.features.bores for step in bore.steps)
+    # What a typical part wants of the box an inch box does as well as a metric one.
+    assert {each.code for each in planned.findings if not each.code.startswith("rounding")} == {
+        each.code
+        for each in plan(
+            parse_job(starter_job(name="First", units="mm", handed="right", instrument=instrument))
+        ).findings
+    }
+
+
 def test_comments_stay() -> None:
     text = starter_job(name="First", units="mm", handed="right", instrument="four-string bass")
     assert "# the pocket's end wall, from the nut" in text

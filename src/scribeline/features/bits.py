@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf, tan
 
 from scribeline.job import BitKind, BitOwned, Bits
-from scribeline.lengths import inch_text
+from scribeline.lengths import inch_text, trimmed
 
 TYPICAL_BRAD_POINT = 0.3
 """Point length of a brad-point bit as a share of its diameter (from memory: measure your own)."""
@@ -63,10 +63,18 @@ class Bit:
     @property
     def size(self) -> str:
         """Its size as the builder knows it, with millimetres beside an inch, number or letter size."""
-        millimetres = f"{self.diameter:.2f}".rstrip("0").rstrip(".")
-        if (self.label and any(mark in self.label for mark in "/#\"'")) or self.label.strip().isalpha():
-            return f"{self.label.strip()} ({millimetres} mm)"
-        return f"{millimetres} mm"
+        return f"{self.mark} ({self.millimetres})" if self.mark else self.millimetres
+
+    @property
+    def mark(self) -> str:
+        """An inch, number or letter size as it is marked: `15/64`, `#7`, `K`; "" where it goes by millimetres."""
+        label = self.label.strip()
+        return label if any(mark in label for mark in "/#\"'") or label.isalpha() else ""
+
+    @property
+    def millimetres(self) -> str:
+        """Its size in millimetres, as on its shank: `3.5 mm`."""
+        return f"{trimmed(self.diameter)} mm"
 
     @property
     def inches(self) -> str:

@@ -141,8 +141,8 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
                 features=(),
                 value=worst,
                 limit=tolerance / 3,
-                message=f"{name}: to 1/64 in the worst place is {worst:.3f} mm off, over a third of the ±{tolerance:g} mm "
-                "that applies",
+                message=f"{name}: rounded to 1/64 in, the worst place is {worst:.3f} mm off, over a third of the "
+                f"±{tolerance:g} mm that applies",
                 cure="set these out in millimetres, in thousandths of an inch, or from the full-size print",
                 source=limit.source,
             )

@@ -13,6 +13,7 @@ from scribeline.job.faults import JobError
 from scribeline.job.parts_book import book_entry
 from scribeline.job.reading import parse_job
 from scribeline.job.values import MM_PER_INCH, JobUnit
+from scribeline.lengths import inch_fraction, nearest_drills, read_length
 
 Instrument = Literal["six-string", "seven-string", "four-string bass"]
 """What a first job file can be begun as."""
@@ -121,7 +122,30 @@ def starter_job(
     for key, value in otherwise.items():
         inches = units == "in" and isinstance(value, int | float) and key != "scale.frets"
         begun, _ = set_value(begun, key, round(value / MM_PER_INCH, 3) if inches else value)  # type: ignore[operator]
-    return begun
+    return _with_inch_bits(begun) if units == "in" else begun
+
+
+_NEAR_ENOUGH = {"twist": 0.05, "brad_point": 0.1, "flat_bottomed": 0.1}
+"""A fraction no further than this from a typical bit stands in for it, mm (from memory: what a pilot or a ferrule bears)."""
+
+
+def _with_inch_bits(text: str) -> str:
+    """The same drill box as an inch shop has it: fractions, number drills between them, the odd metric one for a ferrule."""
+    for kind, sizes in tomllib.loads(text)["bits"].items():
+        near = (_inch_size(kind, str(size)) for size in sizes)
+        text, _ = set_value(text, f"bits.{kind}", list(dict.fromkeys(near)))
+    return text
+
+
+def _inch_size(kind: str, size: str) -> str:
+    mm = read_length(size).mm
+    fraction = inch_fraction(mm, 16 if kind == "router" else 64)
+    if kind == "router" or abs(fraction.error_mm) <= _NEAR_ENOUGH[kind]:
+        return fraction.text.removesuffix(" in")
+    if kind != "twist":
+        return size
+    numbered = [each for each in nearest_drills(mm, ("number",)) if each is not None]
+    return min(numbered, key=lambda each: abs(each.diameter - mm)).name
 
 
 def with_string_ends(text: str) -> str:

@@ -16,6 +16,8 @@ def length(key: str, label: str, letter: str = "", **rest: Any) -> Field:
     return Field(key, label, letter, **rest)
 
 
+_IN_PROPORTION = "left out, it follows in the shape's own proportion"
+
 SCALE = Family(
     "scale",
     "Scale and frets",
@@ -104,9 +106,23 @@ BODY = Family(
         Field("body.timber", "Timber", kind="choice"),
         length("body.outline.tail", "Tail edge, from the nut", "A", needed=False),
         length("body.outline.dimensions.length", "Overall length", "B", needed=False),
-        length("body.outline.dimensions.lower_width", "Lower bout's width", "C", needed=False),
-        length("body.outline.dimensions.waist_width", "Waist's width", "D", needed=False),
-        length("body.outline.dimensions.upper_width", "Upper bout's width", "E", needed=False),
+        length(
+            "body.outline.dimensions.lower_width",
+            "Lower bout's width",
+            "C",
+            needed=False,
+            hint=_IN_PROPORTION,
+        ),
+        length(
+            "body.outline.dimensions.waist_width", "Waist's width", "D", needed=False, hint=_IN_PROPORTION
+        ),
+        length(
+            "body.outline.dimensions.upper_width",
+            "Upper bout's width",
+            "E",
+            needed=False,
+            hint=_IN_PROPORTION,
+        ),
         length("finish.film", "Finish film on one surface", needed=False),
         Field(
             "finish.holes",
@@ -229,7 +245,7 @@ JACK = Family(
 BITS = Family(
     "bits",
     "Bits you own",
-    "The plan chooses from these and says which bit is missing. Write sizes with commas: 1.5, 2, 15/64.",
+    "The plan chooses from these and says which bit is missing. Write sizes with commas, as they are marked: 2.5 mm, 15/64, #43.",
     (
         Field("bits.twist", "Twist bits", kind="bits", needed=False),
         Field("bits.brad_point", "Brad-point bits", kind="bits", needed=False),

@@ -12,7 +12,7 @@ from datetime import datetime
 from functools import cache, cached_property
 from pathlib import Path
 from secrets import token_hex
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -20,7 +20,7 @@ from fastapi.templating import Jinja2Templates
 from markupsafe import Markup, escape
 
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import both_units, inch_text, mm_text
+from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.shop import Shop, shop_of
@@ -140,7 +140,7 @@ class Opened:
         return found[1] if found else f"job {self.id}"
 
     @property
-    def units(self) -> str:
+    def units(self) -> Literal["mm", "in"]:
         """The unit the job is stated in."""
         return "in" if self.document is not None and self.document.units == "in" else "mm"
 
@@ -225,16 +225,40 @@ def back_to(job_id: int, address: str) -> RedirectResponse:
     return RedirectResponse(address if inside(job_id, address) else f"/jobs/{job_id}/plan", status_code=303)
 
 
-def both(mm: float | None, units: str = "mm", places: int = 2) -> Markup:
-    """A length in both units, the job's own first and large."""
+def both(mm: float | None, units: str = "mm", places: int = 2, *, rule: bool = True) -> Markup:
+    """A length in both units, the job's own first and large.
+
+    Args:
+        mm: the length, mm.
+        units: the job's.
+        places: decimals of the millimetres.
+        rule: whether it may be told by the marks of a rule too; a limit is lost in their rounding.
+    """
     if mm is None:
         return Markup("")
+    first = inch_text(mm) if units == "in" else mm_text(mm, places)
+    parts = beside(mm, units, places, rule=rule).split(" · ")
+    second = Markup(" · ").join(Markup('<span class="keep">{}</span>').format(part) for part in parts)
+    return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(first, second)
+
+
+_WORTH_A_FRACTION = 0.02
+"""A fraction off by more than this share of the length says nothing about it."""
+
+
+def beside(mm: float, units: str, places: int = 2, *, rule: bool = True) -> str:
+    """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th.
+
+    In an inch shop a fraction is marked as near, not given its error in millimetres: read as inches, it would mislead.
+    """
     metric, fraction = both_units(mm, places=places)
-    if units == "in":
-        return Markup('<b class="n">{}</b> <span class="n2">{} · {}</span>').format(
-            inch_text(mm), fraction, metric
-        )
-    return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(metric, fraction)
+    off = abs(inch_fraction(mm).error_mm)
+    if units != "in":
+        return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
+    if not rule or not mm or off > _WORTH_A_FRACTION * abs(mm):
+        return metric
+    near = "" if off < 0.005 else "\u2248\u00a0"
+    return f"{near}{inch_fraction(mm).text} · {metric}"
 
 
 def plain(mm: float | None, units: str = "mm") -> str:
@@ -266,7 +290,14 @@ def templates() -> Jinja2Templates:
     """The templates with what they may call."""
     made = Jinja2Templates(directory=HERE / "templates")
     made.env.filters.update(
-        both=both, plain=plain, sentence=sentence, when=when, told=told, svg=Markup, escape=escape
+        both=both,
+        plain=plain,
+        in_unit=in_unit,
+        sentence=sentence,
+        when=when,
+        told=told,
+        svg=Markup,
+        escape=escape,
     )
     made.env.trim_blocks = made.env.lstrip_blocks = True
     return made

@@ -63,6 +63,26 @@ def picture(name: str, strings: int = 6) -> str:
     return element([_scaled(item, smaller) for item in items], _TITLES[name])
 
 
+@cache
+def shape_picture(shape: str, *, left_handed: bool = False) -> str:
+    """A built-in body's outline and its neck from the front, as an SVG element.
+
+    Raises:
+        OutlineError: there is no such shape.
+    """
+    own = asdict(shape_measures(shape))
+    measures = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
+    hand = -1.0 if left_handed else 1.0
+    ring = [(x, y * hand) for x, y in built_in(shape, tail=752.0, **measures).points]
+    left = min(x for x, _ in ring)
+    neck = ((left - 60, 24.0), (left + 66, 28.0), (left + 66, -28.0), (left - 60, -24.0))
+    items: tuple[Item, ...] = (
+        Path(OUTLINE, tuple(ring), closed=True),
+        Path(PHANTOM, neck, closed=True),
+    )
+    return element([_scaled(item, 0.1) for item in items], f"The shape {shape} from the front")
+
+
 def _marks(name: str, strings: int) -> Iterator[Item]:
     make = _BY_STRINGS.get(name)
     return _PICTURES[name]() if make is None else make(strings)

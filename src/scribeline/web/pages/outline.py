@@ -8,18 +8,19 @@ from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import Response
 
 from scribeline.job import JobError, remove_value, set_value
+from scribeline.job.outline import shape_names
 from scribeline.store import Conflict, StoreError
 from scribeline.web.edits import conflicted, faults_in, keep
 from scribeline.web.field import Field
 from scribeline.web.fields import at_key, shown, stated, value_of
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
+from scribeline.web.pictures import shape_picture
 from scribeline.web.shop import shop_of, who
 from scribeline.web.uploads import checked
 
 PAGE = Page("outline", "Outline", 21, listed=False)
 router = APIRouter()
 
-SHAPES = ("dune", "pebble", "kelp")
 FROM_FILE = (
     "file",
     "layer",
@@ -52,7 +53,9 @@ def _page(
         PAGE,
         job,
         status=422 if faults else 200,
-        shapes=SHAPES,
+        shapes=[
+            (each, shape_picture(each, left_handed=job.document.handed == "left")) for each in shape_names()
+        ],
         faults=faults,
         typed=typed or known,
         files=[each.name for each in job.shop.store.attachments(job.id)],
@@ -65,7 +68,7 @@ def take_shape(
 ) -> Response:
     """Take a built-in shape; what a drawing needed is taken out."""
     job = open_job(request, job_id)
-    if shape not in SHAPES:
+    if shape not in shape_names():
         raise HTTPException(422, "choose one of the shapes")
     text = _without(job.shop.store.revision(job_id, based_on).text, FROM_FILE)
     text, _ = set_value(text, "body.outline.shape", shape)

@@ -6,6 +6,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 
 from scribeline.features import Bore
+from scribeline.lengths import in_unit
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.work import make_view
@@ -37,7 +38,11 @@ def solid(request: Request, job_id: int) -> Response:
         work=work,
         mark=work.mark,
         cuts=[
-            (each, name_of(each), each.role if isinstance(each, Bore) else f"{each.depth:.1f} mm deep")
+            (
+                each,
+                name_of(each),
+                each.role if isinstance(each, Bore) else in_unit(f"{each.depth:.1f} mm deep", job.units),
+            )
             for each in features
         ],
     )

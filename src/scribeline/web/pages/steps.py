@@ -11,10 +11,10 @@ from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Bore, Feature, angle_from_face_deg, in_words
-from scribeline.lengths import both_units, inch_text, mm_text, read_length
+from scribeline.lengths import inch_text, mm_text, read_length
 from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
 from scribeline.web.drawings import element
-from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.frame import Opened, Page, beside, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.shop import who
 
@@ -82,10 +82,9 @@ class Screen:
 
 def figure(label: str, mm: float, units: str) -> Figure:
     """A length as a figure, the job's own unit first."""
-    metric, fraction = both_units(mm)
     if units == "in":
-        return Figure(label, inch_text(mm).removesuffix(" in"), "in", f"{fraction} · {metric}")
-    return Figure(label, metric.removesuffix(" mm"), "mm", fraction)
+        return Figure(label, inch_text(mm).removesuffix(" in"), "in", beside(mm, units))
+    return Figure(label, mm_text(mm).removesuffix(" mm"), "mm", beside(mm, units))
 
 
 def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
@@ -118,13 +117,15 @@ def _across(place: Place, units: str, what: str = "") -> Figure:
 def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     found = []
     if card.bit is not None:
-        size, kind = card.bit.size, card.bit.kind
-        if not size.endswith(" mm"):
-            found.append(Figure("bit", size, "", kind))
+        bit = card.bit
+        if bit.mark:
+            found.append(Figure("bit", bit.mark, "", f"{bit.millimetres} · {bit.kind}"))
         elif units == "in":
-            found.append(Figure("bit", card.bit.inches.removesuffix(" in"), "in", f"{size} · {kind}"))
+            found.append(
+                Figure("bit", bit.inches.removesuffix(" in"), "in", f"{bit.millimetres} · {bit.kind}")
+            )
         else:
-            found.append(Figure("bit", size.removesuffix(" mm"), "mm", kind))
+            found.append(Figure("bit", bit.millimetres.removesuffix(" mm"), "mm", bit.kind))
     if card.depth is not None:
         found.append(figure("full depth", card.depth, units))
     if card.point_reaches is not None and card.point_reaches != card.depth:
