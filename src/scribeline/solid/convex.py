@@ -139,6 +139,60 @@ def nearest(
     return found
 
 
+@dataclass(slots=True)
+class Parted:
+    """What a few probes of every pair proved.
+
+    Attributes:
+        lower: proven least distance, mm; at most 0 where none is proven.
+        way: the direction that proves it, from the second to the first, of length 1, (n, 3).
+        tried: up to three directions that the next search of a pair near by may begin with, (n, 3, 3).
+    """
+
+    lower: Floats
+    way: Floats
+    tried: Floats
+
+
+def parted(a: Floats, b: Floats, tried: Floats, probes: int) -> Parted:
+    """By how much every pair of hulls is proven to be apart: a few probes, whether they suffice or not.
+
+    Args:
+        a: first hulls, (n, k, 3, 3).
+        b: second hulls, (n, m, 3, 3).
+        tried: directions to begin with, (n, 3, 3): what was found for a pair near by; 0 where there is none.
+        probes: how many more directions are tried.
+    """
+    n = len(a)
+    ways = tried.transpose(1, 0, 2).reshape(3 * n, 3)
+    found = support(np.concatenate([a, a, a]), -ways) - support(np.concatenate([b, b, b]), ways)
+    # Held with the pair last, as in `nearest`.
+    kept, kept_way = (part.reshape(3, n, 3).transpose(0, 2, 1) for part in (found, ways))
+    lower, way = np.full(n, -np.inf), np.zeros((3, n))
+    new, v = kept[2], kept_way[2]
+    for corner in range(2):
+        lower, way = _better(lower, way, kept[corner], kept_way[corner])
+    for turn in range(probes + 1):
+        if turn:
+            new = (support(a, -v.T) - support(b, v.T)).T
+        lower, way = _better(lower, way, new, v)
+        share, place = _closest(kept, new)
+        used = (share > 0)[:, np.newaxis]
+        kept, kept_way = np.where(used, kept, new), np.where(used, kept_way, v)
+        v = place
+    return Parted(lower, way.T, kept_way.transpose(2, 0, 1))
+
+
+def _better(lower: Floats, way: Floats, new: Floats, v: Floats) -> tuple[Floats, Floats]:
+    """The better of two bounds of each pair, and the direction that proves it."""
+    size = np.sqrt(_dot(v, v))
+    sound = size > TOUCHING
+    v = v / np.where(sound, size, 1.0)
+    bound = np.where(sound, _dot(v, new), -np.inf)
+    better = bound > lower
+    return np.where(better, bound, lower), np.where(better, v, way)
+
+
 def _dot(a: Floats, b: Floats) -> Floats:
     """The product of vectors held along the axis before the last."""
     product = a * b

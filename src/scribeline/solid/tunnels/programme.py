@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-STEPS = 16
+STEPS = 8
 """Newton steps; each draws the gap in by some five times."""
 
 

@@ -47,10 +47,10 @@ FINER = 100
 FINER_EACH = 2
 PAIRS = 32
 EACH = 1
-STARTS = 24
+STARTS = 40
 LOOKED_AT = 250
-KEPT = {0: 40, 1: 30, 2: 20, 3: 12, 5: 7}
-ROUNDS = 12
+KEPT = {0: 56, 1: 40, 2: 24, 3: 14, 5: 8}
+ROUNDS = 6
 """Round about how many of these more are tried, and of how many at least between each two walls. From how many pairs of
 walls the search goes on and from how many ways of each; from how many more besides, out of
 how many of the best; how many are left after some of the rounds, and how many rounds there are."""
@@ -58,8 +58,10 @@ how many of the best; how many are left after some of the rounds, and how many r
 STRIDE = 1e-4
 """How far along each number slopes are taken, mm."""
 
-NEAREST = 24
-ROWS = 40
+NEAREST = 14
+ROWS = 24
+PROBES = 8
+PROBES_BESIDE = 2
 """Of how many pieces the directions are kept, and how many limits and gaps are looked at in one step: the nearest."""
 
 BOUND = 50.0
@@ -77,11 +79,11 @@ HARD_FROM = 3
 How deep a tunnel is held to lie in what its axis runs through, mm. And what a broken limit costs a way in the first
 rounds, when ways are given up: one step may mend it."""
 
-HOPS = 5
+HOPS = 2
 HOP_FROM = 3
-HOP_TO = 8
+HOP_TO = 20
 HOP_ROUNDS = 5
-HOP_KEPT = {0: 12, 1: 8, 2: 4}
+HOP_KEPT = {0: 24, 1: 10, 2: 5}
 FURTHEST_HOP = 4.0
 HOPELESS = 3.0
 ONWARDS = (1.0, 3.0)
@@ -117,6 +119,45 @@ _COLUMN = {"cover": 0, "diameter": len(MARGINS) + 1} | {name: i + 1 for i, name 
 
 
 @dataclass(frozen=True, slots=True)
+class Gaps:
+    """What parts ways from the pieces nearest to each.
+
+    Attributes:
+        piece: number of the piece, (n, NEAREST); -1 where there is none.
+        way: direction that parts the two, (n, NEAREST, 3).
+        height: how far the piece reaches along it, (n, NEAREST).
+        tried: directions to begin with when a way near by is measured, (n, NEAREST, 3, 3).
+    """
+
+    piece: Ints
+    way: Floats
+    height: Floats
+    tried: Floats
+
+    def pick(self, rows: Ints) -> Gaps:
+        """Those of some of the ways."""
+        return Gaps(self.piece[rows], self.way[rows], self.height[rows], self.tried[rows])
+
+    @staticmethod
+    def none(n: int) -> Gaps:
+        """For so many ways of which nothing is known."""
+        return Gaps(
+            np.full((n, NEAREST), -1),
+            np.zeros((n, NEAREST, 3)),
+            np.full((n, NEAREST), -2 * FREE),
+            np.zeros((n, NEAREST, 3, 3)),
+        )
+
+    def of(self, row: Ints, piece: Ints, pieces: int) -> Floats:
+        """The directions to begin with for ways beside these, each with a piece, (m, 3, 3)."""
+        slot = np.full((len(self.piece), pieces + 1), -1)
+        slot[np.arange(len(slot))[:, np.newaxis], self.piece] = np.arange(NEAREST)
+        slot[:, -1] = -1
+        found = slot[row, piece]
+        return np.asarray(np.where((found >= 0)[:, np.newaxis, np.newaxis], self.tried[row, found], 0.0))
+
+
+@dataclass(frozen=True, slots=True)
 class Tried:
     """Ways with what they leave.
 
@@ -125,15 +166,14 @@ class Tried:
         score: what they are judged by: the goal, less `GIVE` mm for each mm by which a limit is broken.
         cover: least wood, mm.
         margins: of the other limits, (n, len(MARGINS)).
-        gaps: directions that part each from the pieces nearest to it, (n, NEAREST, 3), and how far each piece reaches
-            along its own, (n, NEAREST).
+        gaps: what parts each from the pieces nearest to it.
     """
 
     ways: Ways
     score: Floats
     cover: Floats
     margins: Floats
-    gaps: tuple[Floats, Floats]
+    gaps: Gaps
 
     def pick(self, rows: Ints) -> Tried:
         """Some of them."""
@@ -142,7 +182,7 @@ class Tried:
             self.score[rows],
             self.cover[rows],
             self.margins[rows],
-            (self.gaps[0][rows], self.gaps[1][rows]),
+            self.gaps.pick(rows),
         )
 
     def best_first(self) -> Tried:
@@ -196,7 +236,7 @@ def _joined(a: Tried, b: Tried) -> Tried:
         both(a.score, b.score),
         both(a.cover, b.cover),
         both(a.margins, b.margins),
-        (both(a.gaps[0], b.gaps[0]), both(a.gaps[1], b.gaps[1])),
+        Gaps(*(both(getattr(a.gaps, name), getattr(b.gaps, name)) for name in Gaps.__slots__)),
     )
 
 
@@ -233,7 +273,7 @@ class Search:
             if self._worst(found.ways.bit, found.cover, found.margins).max() < -HOPELESS:
                 break
             found = self._hop(found)
-        return found
+        return self.measured(found.ways).best_first()
 
     def _hop(self, found: Tried) -> Tried:
         """The same once more from round about the best: the least of many distances has small hills beside one another."""
@@ -266,19 +306,28 @@ class Search:
 
     def measured(self, ways: Ways) -> Tried:
         """What these ways leave, exactly."""
-        return self._exact(ways, np.full(len(ways), np.inf), 0.0)
+        lines = self.bench.lines(ways)
+        margins, cover = self.bench.margins(lines), self.wood(lines)
+        score = self._score(ways.bit, cover, margins, lines.r)
+        return Tried(ways, score, cover, margins, Gaps.none(len(ways)))
 
-    def wood(self, lines: Lines) -> float:
-        """The wood that one line leaves, exactly."""
-        return float(self._wood(lines, np.full(1, np.inf), 0.0)[0][0])
+    def wood(self, lines: Lines) -> Floats:
+        """The wood that each line leaves, exactly; below 0 how deep it runs into something."""
+        hulls = self.bench.hulls(lines)
+        cover = self._faces(hulls)
+        row, piece = self._pairs(lines, hulls, cover)
+        found = convex.nearest(hulls[row], self.pieces.hulls[piece], row)
+        mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
+        into = mm <= 0
+        mm[into] = np.minimum(self._cores(hulls[row[into]], self.pieces.hulls[piece[into]])[0], 0.0)
+        np.minimum.at(cover, row, mm)
+        return cover
 
     def nearest(self, lines: Lines) -> tuple[str, tuple[Place, Place] | None]:
         """What one line comes nearest to, and where."""
         hulls = self.bench.hulls(lines)
         least = self._faces(hulls)
-        row, piece = self._near(hulls, least)
-        own = self._own(lines, row, piece)
-        piece = piece[~own]
+        _, piece = self._pairs(lines, hulls, least)
         reach = np.hypot(hulls[0, :, 1, 2], hulls[0, :, 2, 2])
         down = (hulls[0, :, 0, 2] - reach).min() + self.bench.problem.thickness <= least[0] + 1e-9
         disc = int(np.argmin(hulls[0, :, 0, 2] - reach) if down else np.argmax(hulls[0, :, 0, 2] + reach))
@@ -441,7 +490,7 @@ class Search:
         now = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
         for turn in range(rounds):
             picked = self._step(now, reach)
-            new = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()))
+            new = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()), now.gaps)
             better = new.score > now.score
             reach = reach * np.where(better, BETTER, WORSE)
             now = _joined(now, new).pick(np.arange(len(better)) + len(better) * better)
@@ -498,7 +547,7 @@ class Search:
         entry, exit_, bit = (np.repeat(part, many) for part in (ways.entry, ways.exit, ways.bit))
         lines = self.bench.lines(Ways(entry, exit_, bit, at))
         hulls = self.bench.hulls(lines)
-        way, height = now.gaps
+        way, height = now.gaps.way, now.gaps.height
         along = hulls.reshape(n, many * 9, 3) @ -way.transpose(0, 2, 1)
         along = along.reshape(n, many, 3, 3, NEAREST)
         wood = -along[:, :, :, 0] - np.hypot(along[:, :, :, 1], along[:, :, :, 2])
@@ -523,49 +572,48 @@ class Search:
         slopes = (every[:, 1:] - every[:, :1]).transpose(0, 2, 1) / STRIDE
         return every[:, 0], slopes, np.concatenate(wanted, axis=1)
 
-    def _exact(self, ways: Ways, about: Floats, slack: float) -> Tried:
+    def _exact(self, ways: Ways, about: Floats, slack: float, beside: Gaps | None = None) -> Tried:
         """The proven wood of each way, and the directions that prove it.
 
         Args:
             ways: to be measured.
             about: roughly how much wood each may have, mm: pieces much further off are left out of the search.
             slack: how much further pieces are taken along for their directions, mm.
+            beside: what is known of a way near each; a few probes are then enough, and the wood may be more.
         """
         lines = self.bench.lines(ways)
         margins = self.bench.margins(lines)
-        cover, gaps = self._wood(lines, about, slack)
+        cover, gaps = self._wood(lines, about, slack, beside)
         return Tried(ways, self._score(ways.bit, cover, margins, lines.r), cover, margins, gaps)
 
-    def _wood(self, lines: Lines, about: Floats, slack: float) -> tuple[Floats, tuple[Floats, Floats]]:
+    def _wood(
+        self, lines: Lines, about: Floats, slack: float, beside: Gaps | None = None
+    ) -> tuple[Floats, Gaps]:
         hulls = self.bench.hulls(lines)
-        n = len(hulls)
-        cover = self._faces(hulls)
-        way, height = np.zeros((n, NEAREST, 3)), np.full((n, NEAREST), -2 * FREE)
-        if n:
-            row, piece = self._near(hulls, np.minimum(about, cover) + slack)
-            own = self._own(lines, row, piece)
-            row, piece = row[~own], piece[~own]
-            found = convex.nearest(hulls[row], self.pieces.hulls[piece])
-            apart = found.a - found.b
-            mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
-            self._cores(hulls, row, piece, mm, apart)
-            np.minimum.at(cover, row, mm)
-            size = np.sqrt((apart**2).sum(axis=1))
-            order = np.lexsort((mm, row))
-            order = order[size[order] > 1e-6]
-            slot = _rank(row[order])
-            order, slot = order[slot < NEAREST], slot[slot < NEAREST]
-            to = apart[order] / size[order, np.newaxis]
-            way[row[order], slot] = to
-            height[row[order], slot] = convex.height(self.pieces.hulls[piece[order]], to)
-        return cover, (way, height)
-
-    def _cores(self, hulls: Floats, row: Ints, piece: Ints, mm: Floats, apart: Floats) -> None:
-        """For pairs that run into each other, how deep (below 0) and the way out, by their axes."""
+        cover, gaps = self._faces(hulls), Gaps.none(len(hulls))
+        row, piece = self._pairs(lines, hulls, np.minimum(about, cover) + slack)
+        if beside is None:
+            begin, probes = np.zeros((len(row), 3, 3)), PROBES
+        else:
+            begin, probes = beside.of(row, piece, len(self.pieces.hulls)), PROBES_BESIDE
+        found = convex.parted(hulls[row], self.pieces.hulls[piece], begin, probes)
+        mm, way = found.lower, found.way
         into = np.flatnonzero(mm <= 0)
-        if len(into) == 0:
-            return
-        tunnel, other = hulls[row[into]], self.pieces.hulls[piece[into]]
+        if len(into):
+            gap, out = self._cores(hulls[row[into]], self.pieces.hulls[piece[into]])
+            better = gap > mm[into]
+            mm[into[better]], way[into[better]] = gap[better], out[better]
+        np.minimum.at(cover, row, mm)
+        order = np.lexsort((mm, row))
+        slot = _rank(row[order])
+        order, slot = order[slot < NEAREST], slot[slot < NEAREST]
+        at = row[order], slot
+        gaps.piece[at], gaps.way[at], gaps.tried[at] = piece[order], way[order], found.tried[order]
+        gaps.height[at] = convex.height(self.pieces.hulls[piece[order]], way[order])
+        return cover, gaps
+
+    def _cores(self, tunnel: Floats, other: Floats) -> tuple[Floats, Floats]:
+        """For pairs not proven to be apart, how far by their axes they are (below 0: how deep in), and the way out."""
         cores = [part * np.array([1.0, 0.0, 0.0])[:, np.newaxis] for part in (tunnel, other)]
         found = convex.nearest(*cores)
         way = found.a - found.b
@@ -573,8 +621,13 @@ class Search:
         clear = size > 1e-6
         way = way / np.where(clear, size, 1.0)[:, np.newaxis]
         gap = -convex.height(tunnel, -way) - convex.height(other, way)
-        mm[into] = np.where(clear, np.minimum(gap, 0.0), -RUN_THROUGH)
-        apart[into] = np.where(clear[:, np.newaxis], way, 0.0)
+        return np.where(clear, gap, -RUN_THROUGH), way
+
+    def _pairs(self, lines: Lines, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
+        """Lines and pieces that may come so near, but for the sides by which a line goes in."""
+        row, piece = self._near(hulls, within)
+        own = self._own(lines, row, piece)
+        return row[~own], piece[~own]
 
     def _near(self, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""

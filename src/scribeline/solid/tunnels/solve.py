@@ -265,4 +265,4 @@ def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore)
         drift=search.bench.drift,
         point=search.bench.point * search.bench.r,
     )
-    return _along(search, lines, search.wood(lines), {})
+    return _along(search, lines, float(search.wood(lines)[0]), {})
