@@ -57,7 +57,7 @@ def support(hulls: Floats, way: Floats) -> Floats:
         way: directions, (n, 3).
     """
     along = _along(hulls, way)
-    tilt = np.hypot(along[..., 1], along[..., 2])
+    tilt = np.sqrt(along[..., 1] ** 2 + along[..., 2] ** 2)
     best = np.argmax(along[..., 0] + tilt, axis=1)
     rows = np.arange(len(hulls))
     chosen, part, across = hulls[rows, best], along[rows, best, 1:], tilt[rows, best]
@@ -68,7 +68,7 @@ def support(hulls: Floats, way: Floats) -> Floats:
 def height(hulls: Floats, way: Floats) -> Floats:
     """How far each hull reaches in its own direction (n,), mm, for directions of length 1."""
     along = _along(hulls, way)
-    return np.asarray((along[..., 0] + np.hypot(along[..., 1], along[..., 2])).max(axis=1))
+    return np.asarray((along[..., 0] + np.sqrt(along[..., 1] ** 2 + along[..., 2] ** 2)).max(axis=1))
 
 
 def _along(hulls: Floats, way: Floats) -> Floats:

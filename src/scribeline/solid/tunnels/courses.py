@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import BREAK_OUT, Bit
-from scribeline.solid.tunnels.problem import BIT_CLEAR, LEAST_ANGLE_DEG, Hollow, Problem, Wall
+from scribeline.solid.tunnels.problem import BIT_CLEAR, LEAST_ANGLE_DEG, XY, Hollow, Problem, Wall
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -124,7 +124,7 @@ class Bench:
         self.exits = _Walls(problem.exits)
         self.entries = _Walls(problem.entries)
         self.hide = np.array(problem.hide).reshape(-1, 2)
-        self.rim = np.array(problem.rim).reshape(-1, 2, 2)
+        self.rim = _chords(problem.rim)
         self.shore = _shore(problem.outline) if problem.open_end or problem.start == "edge" else None
         self.target = _drawn(problem.target.rings[0])
         rings = [*problem.target.rings, *(() if problem.source is None else problem.source.rings)]
@@ -144,6 +144,35 @@ class Bench:
             self.entries.ranges(entry, low[:, :2], high[:, :2])
         self.exits.ranges(exit_, low[:, 2:4], high[:, 2:4])
         return low, high
+
+    def around(self) -> tuple[Floats, Floats]:
+        """A box that holds every way within its limits and all that could leave it less wood than the faces do, mm."""
+        problem = self.problem
+        flat = [self.exits.a, self.exits.b, self.hide, self.entries.a, self.entries.b]
+        xy = np.concatenate(flat)
+        # Its mouths reach r/sin A beyond its axis and its tip r/tan A, the break-out and the point beyond its end.
+        beyond = float((self.r * (1 + self.point)).max()) / sin(radians(LEAST_ANGLE_DEG)) + BREAK_OUT
+        beyond += float((self.drift * self.longest).max()) + problem.thickness
+        level = (-problem.thickness - beyond, beyond)
+        return np.array([*xy.min(axis=0) - beyond, level[0]]), np.array([*xy.max(axis=0) + beyond, level[1]])
+
+    def most(self) -> float:
+        """Wood to the body's faces that no way within its limits can pass, mm: how high and low its mouths may lie."""
+        wants, r, thickness = self.problem.wants, float(self.r.min()), self.problem.thickness
+        face = self.problem.start == "face"
+        walls = [self.exits] if face else [self.entries, self.exits]
+        found = [] if face else [(thickness - 2 * r) / 2]
+        for each in walls:
+            room = wants.window + 2 * r
+            over = np.full(len(each.low), np.inf) if face else -(each.low + room)
+            found.append(float(np.minimum(over, each.high - room + thickness).max(initial=0.0)))
+        return min(found)
+
+    def turned(self, ways: Ways) -> float:
+        """How far along its exit wall the first way moves for each mm that it moves along its entry wall, sideways."""
+        if self.problem.start == "face":
+            return 0.0
+        return float(self.entries.way[ways.entry[0]] @ self.exits.way[ways.exit[0]])
 
     def lines(self, ways: Ways) -> Lines:
         """Where the ways run."""
@@ -285,40 +314,40 @@ class Bench:
         At `v` off the axis the bit's under-side is √(ρ² − v²)/cos A below it; along a straight edge that is a convex
         function of v, least where v = −ρ k/√(1 + k²) with k the edge's slope times sin A.
         """
-        rho = lines.r[:, np.newaxis] + BIT_CLEAR
+        n, rho = len(lines.r), lines.r + BIT_CLEAR
         back = -lines.axis[:, :2] / slope[:, np.newaxis]
+        aside = np.column_stack([-back[:, 1], back[:, 0]])
         a, b = self.rim[:, 0], self.rim[:, 1]
-        u, v = (_along(p, lines.start, back) for p in (a, b))
-        (ua, va), (ub, vb) = u, v
-        # Edges on the near side of the wall it starts from are not in the way.
-        front = [
-            (lines.normal[:, :1] * (p[:, 0] - lines.start[:, :1]))
-            + lines.normal[:, 1:2] * (p[:, 1] - lines.start[:, 1:2])
-            for p in (a, b)
-        ]
-        counts = np.maximum(front[0], front[1]) > 1e-2
+
+        def across(way: Floats, p: Floats) -> Floats:
+            return np.asarray(way @ p.T - (way * lines.start[:, :2]).sum(axis=1)[:, np.newaxis])
+
+        # Edges on the near side of the wall it starts from are not in the way, and none that lies beside the bit.
+        normal = lines.normal[:, :2]
+        va, vb = across(aside, a), across(aside, b)
+        counts = np.maximum(across(normal, a), across(normal, b)) > 1e-2
+        counts &= (np.minimum(va, vb) < rho[:, np.newaxis]) & (np.maximum(va, vb) > -rho[:, np.newaxis])
+        row, edge = np.nonzero(counts)
+        va, vb, rho = va[row, edge], vb[row, edge], rho[row]
+        ua, ub = (((p[edge] - lines.start[row, :2]) * back[row]).sum(axis=1) for p in (a, b))
+        rise, z, slope = (-lines.axis[:, 2] / slope)[row], lines.start[row, 2], slope[row]
         run = vb - va
-        safe = np.where(np.abs(run) > 1e-12, run, 1e-12)
-        lean = (ub - ua) / safe
-        low, high = np.minimum(va, vb), np.maximum(va, vb)
-        counts &= (low < rho) & (high > -rho)
-        k = lean * -lines.axis[:, 2:3]
-        v_least = np.clip(-rho * k / np.sqrt(1 + k**2), np.maximum(low, -rho), np.minimum(high, rho))
-        height = (
-            lines.start[:, 2:3] + (ua + lean * (v_least - va)) * (-lines.axis[:, 2] / slope)[:, np.newaxis]
-        )
-        height = height - np.sqrt(np.maximum(rho**2 - v_least**2, 0.0)) / slope[:, np.newaxis]
-        # An edge that runs along the bit is passed at both its ends.
         straight = np.abs(run) < 1e-9
-        ends = np.minimum(ua, ub) * (-lines.axis[:, 2] / slope)[:, np.newaxis] + lines.start[:, 2:3]
-        ends = ends - np.sqrt(np.maximum(rho**2 - va**2, 0.0)) / slope[:, np.newaxis]
-        height = np.where(straight, ends, height)
-        height = np.where(counts, height, _FAR)
-        if height.shape[1] > SIDES:
-            height = np.sort(height, axis=1)[:, :SIDES]
-        return np.asarray(
-            np.column_stack([height, 50 * -lines.axis[:, 2]]) if self.problem.open_end else height
-        )
+        lean = (ub - ua) / np.where(straight, 1.0, run)
+        k = lean * -lines.axis[row, 2]
+        low, high = np.maximum(np.minimum(va, vb), -rho), np.minimum(np.maximum(va, vb), rho)
+        v = np.minimum(np.maximum(-rho * k / np.sqrt(1 + k**2), low), high)
+        # An edge that runs along the bit is passed at both its ends.
+        v = np.where(straight, va, v)
+        u = np.where(straight, np.minimum(ua, ub), ua + lean * (v - va))
+        height = z + u * rise - np.sqrt(np.maximum(rho**2 - v**2, 0.0)) / slope
+        order = np.lexsort((height, row))
+        row = row[order]
+        slot = np.arange(len(row)) - np.searchsorted(row, row)
+        few = slot < SIDES
+        found = np.full((n, SIDES), _FAR)
+        found[row[few], slot[few]] = height[order[few]]
+        return np.column_stack([found, 50 * -lines.axis[:, 2]]) if self.problem.open_end else found
 
     def _floor(self, lines: Lines) -> Floats:
         """How far the bit stops short of the target's closed side."""
@@ -473,6 +502,20 @@ def _drawn(ring: tuple[tuple[float, float], ...]) -> Floats:
     import shapely
 
     return np.asarray(shapely.get_coordinates(shapely.Polygon(ring).simplify(0.02).exterior)[:-1])
+
+
+def _chords(edges: tuple[tuple[XY, XY], ...]) -> Floats:
+    """Edges with those that run on from one another all but straight taken as one, within 0.02 mm, (edges, 2, 2)."""
+    import shapely
+
+    if not edges:
+        return np.zeros((0, 2, 2))
+    lines = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(edges)))
+    found = [np.zeros((0, 2, 2))]
+    for line in shapely.simplify(lines, 0.02):
+        at = shapely.get_coordinates(line)
+        found.append(np.stack([at[:-1], at[1:]], axis=1))
+    return np.concatenate(found)
 
 
 def _is_convex(ring: Floats) -> bool:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from copy import copy
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scribeline.solid.shapes import discs
-from scribeline.solid.tunnels.problem import Hollow, Problem
+from scribeline.solid.tunnels.problem import XY, Hollow, Problem
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,6 +48,17 @@ class Pieces:
         self.rough = Rough(problem)
         self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
 
+    def within(self, low: Floats, high: Floats) -> Pieces:
+        """Those that reach into a box, (3,) and (3,), mm."""
+        near = (self.low <= high).all(axis=1) & (self.high >= low).all(axis=1)
+        some = copy(self)
+        some.hulls, some.low, some.high, some.edge = (
+            part[near] for part in (self.hulls, self.low, self.high, self.edge)
+        )
+        some.names = [name for name, is_near in zip(self.names, near.tolist(), strict=True) if is_near]
+        some.rough = self.rough.within(low, high)
+        return some
+
 
 def _walls(hollow: Hollow) -> Floats:
     parts = []
@@ -76,6 +89,30 @@ def _flat(hollow: Hollow, thickness: float) -> Floats:
     return flat
 
 
+TOGETHER = 500
+"""How many places are held against all walls at once."""
+
+COARSE = 0.05
+"""How far chords may lie off a curve while a way is looked for, mm; what is found is measured on all of them."""
+
+
+def coarse(problem: Problem) -> Problem:
+    """The same problem with curves in longer chords."""
+    import shapely
+
+    def fewer(ring: tuple[XY, ...]) -> tuple[XY, ...]:
+        if len(ring) <= 8:
+            return ring
+        return tuple(map(tuple, shapely.Polygon(ring).simplify(COARSE).exterior.coords[:-1]))
+
+    hollows = tuple(
+        Hollow(tuple(map(fewer, hollow.rings)), hollow.low, hollow.high) for hollow in problem.hollows
+    )
+    # A tunnel from the edge knows the sides that it goes in by from those of the whole outline.
+    outline = problem.outline if problem.start == "edge" else fewer(problem.outline)
+    return replace(problem, hollows=hollows, outline=outline)
+
+
 class Rough:
     """The same pieces, drawn more coarsely, for measures that are quick and only near enough."""
 
@@ -103,6 +140,16 @@ class Rough:
         ).reshape(-1, 3)
         self.ball_r = np.repeat(round_.radii[~up].max(axis=1), 6)
 
+    def within(self, low: Floats, high: Floats) -> Rough:
+        """The same with no sides but those that reach into a box."""
+        near = ((np.minimum(self.a, self.b) <= high[:2]) & (np.maximum(self.a, self.b) >= low[:2])).all(
+            axis=1
+        )
+        some = copy(self)
+        for name in ("a", "b", "low", "high", "outer"):
+            setattr(some, name, getattr(self, name)[near])
+        return some
+
     def walls(self, x: Floats, y: Floats, z: Floats, own: Floats | None = None) -> Floats:
         """Distance of each place from the nearest wall, (n,).
 
@@ -114,14 +161,28 @@ class Rough:
                 that, all but a fifth, may be that side.
         """
         run = self.b - self.a
-        length = np.maximum((run**2).sum(axis=1), 1e-12)
-        dx, dy = x - self.a[:, 0], y - self.a[:, 1]
-        share = np.clip((dx * run[:, 0] + dy * run[:, 1]) / length, 0.0, 1.0)
-        up = np.maximum(0.0, np.maximum(self.low - z, z - self.high))
-        off = (dx - share * run[:, 0]) ** 2 + (dy - share * run[:, 1]) ** 2 + up**2
-        if own is not None:
-            off = np.where(self.outer & (off > (0.8 * own) ** 2), 1e8, off)
-        return np.asarray(np.sqrt(off.min(axis=1, initial=1e8)))
+        length = np.maximum(np.sqrt((run**2).sum(axis=1)), 1e-6)
+        way = run / length[:, np.newaxis]
+        left = np.column_stack([-way[:, 1], way[:, 0]])
+        turn = np.concatenate([way, left])
+        back = (turn * np.concatenate([self.a, self.a])).sum(axis=1)
+        # Near enough in single precision; a few hundred places at a time stay near the processor.
+        length, low, high, turn, back = (
+            part.astype(np.float32) for part in (length, self.low, self.high, turn, back)
+        )
+        found = np.empty(len(x), dtype=np.float32)
+        for first in range(0, len(x), TOGETHER):
+            rows = slice(first, first + TOGETHER)
+            at = np.concatenate([x[rows], y[rows]], axis=1).astype(np.float32) @ turn.T - back
+            along, aside = at[:, : len(run)], at[:, len(run) :]
+            height = z[rows].astype(np.float32)
+            past = np.maximum(np.maximum(-along, along - length), 0.0)
+            up = np.maximum(np.maximum(low - height, height - high), 0.0)
+            off = past * past + aside * aside + up * up
+            if own is not None:
+                off = np.where(self.outer & (off >= (0.8 * own[rows]) ** 2), 1e8, off)
+            found[rows] = off.min(axis=1, initial=1e8)
+        return np.sqrt(found.astype(float))
 
     def crossed(self, start: Floats, end: Floats, r: Floats, mouth: float) -> Floats:
         """How far over or under the walls that it crosses in the plan each axis passes, the bit's radius taken off, (n,).

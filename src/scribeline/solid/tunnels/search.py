@@ -43,14 +43,14 @@ JUDGED = 1200
 BALLS = 5
 """How many of them are looked at for their wood, and at how many places each."""
 
-FINER = 100
+FINER = 160
 FINER_EACH = 2
 PAIRS = 32
 EACH = 1
 STARTS = 40
 LOOKED_AT = 250
-KEPT = {0: 56, 1: 40, 2: 24, 3: 14, 5: 8}
-ROUNDS = 6
+KEPT = {0: 56, 1: 48, 2: 32, 3: 20, 4: 16}
+ROUNDS = 7
 """Round about how many of these more are tried, and of how many at least between each two walls. From how many pairs of
 walls the search goes on and from how many ways of each; from how many more besides, out of
 how many of the best; how many are left after some of the rounds, and how many rounds there are."""
@@ -60,7 +60,7 @@ STRIDE = 1e-4
 
 NEAREST = 14
 ROWS = 24
-PROBES = 8
+PROBES = 6
 PROBES_BESIDE = 2
 """Of how many pieces the directions are kept, and how many limits and gaps are looked at in one step: the nearest."""
 
@@ -71,25 +71,31 @@ WITHIN = 1e-4
 """A limit broken by less counts as kept, mm."""
 
 GIVE = 10.0
+GIVE_NOTHING = 1000.0
 FREE = 300.0
 RUN_THROUGH = 20.0
 SOFT = 3.0
 HARD_FROM = 3
-"""What a broken limit costs a step, mm of wood for each mm; and what is at least so far from any limit is no limit, mm.
+"""What a broken limit costs a step, mm of wood for each mm, and in the last rounds; what is at least so far from any limit is no limit, mm.
 How deep a tunnel is held to lie in what its axis runs through, mm. And what a broken limit costs a way in the first
 rounds, when ways are given up: one step may mend it."""
 
 HOPS = 2
 HOP_FROM = 3
-HOP_TO = 20
-HOP_ROUNDS = 5
-HOP_KEPT = {0: 24, 1: 10, 2: 5}
+HOP_TO = 28
+HOP_ROUNDS = 6
+HOP_KEPT = {0: 30, 1: 16, 2: 8}
 FURTHEST_HOP = 4.0
 HOPELESS = 3.0
 ONWARDS = (1.0, 3.0)
 """How often the search begins again round about the best from how many of them and to how many each, with how many
 rounds, and how far off at the most, mm; where every way still breaks a limit by this much, mm, it does not. And how far
 on, in parts of their distance, from one way past a better one.
+"""
+
+AS_GOOD = 0.01
+MIDDLINGS = 64
+"""Ways whose wood differs by less are as good, mm; and in how many steps such a one is moved to the middle of its wall.
 """
 
 TOGETHER = 0.05
@@ -102,7 +108,7 @@ FAR_OFF = 10.0
 OFF = 3.0
 """Half of the starts differ by at least so much in one of their numbers, mm, the others by so much."""
 
-HOPE = 3.0
+HOPE = 6.0
 LEFT = 3
 FINE = 0.01
 """One that lies behind by this many times its reach is given up, unless it is among the first few; and the search ends
@@ -248,13 +254,24 @@ def _together(*every: Ways) -> Ways:
 
 
 class Search:
-    """One problem, and what is looked for with each bit of the bench."""
+    """One problem, and what is looked for with each bit of the bench.
 
-    def __init__(self, bench: Bench, pieces: Pieces, goals: tuple[Goal, ...], least: float) -> None:
-        self.bench, self.pieces, self.goals, self.least = bench, pieces, goals, least
+    Args:
+        bench: the problem and the bits.
+        pieces: what a tunnel must keep clear of, as it is, and the same with longer chords, by which it is looked for.
+        goals: what is made large with each bit.
+        least: wood wanted everywhere, mm.
+    """
+
+    def __init__(
+        self, bench: Bench, pieces: tuple[Pieces, Pieces], goals: tuple[Goal, ...], least: float
+    ) -> None:
+        self.bench, self.goals, self.least = bench, goals, least
+        self.whole, self.pieces = pieces
         self.random = np.random.Generator(np.random.PCG64(_SEED))
         self.edge = bench.problem.start == "edge"
         self.goal = np.array([_COLUMN[goal] for goal in goals])
+        self.give = GIVE
         self.free = 5 if "diameter" in goals else 4
         # Limits that are not asked of each quest: what it makes large, and of reach and chuck either for the other.
         self.left_out = np.zeros((len(goals), len(MARGINS) + 2), dtype=bool)
@@ -272,8 +289,44 @@ class Search:
         for _ in range(HOPS if set(self.goals) == {"cover"} else 1):
             if self._worst(found.ways.bit, found.cover, found.margins).max() < -HOPELESS:
                 break
+            if self._no_better(found):
+                return self._shortest(found)
             found = self._hop(found)
-        return self.measured(found.ways).best_first()
+        if not self.keeps(found).all():
+            # What breaks a limit by next to nothing is brought back within it, whatever that costs.
+            self.give = GIVE_NOTHING
+            found = _joined(found, self._improve(found.ways, np.full(len(found.ways), TOGETHER), 3, {}))
+        tried = self.measured(found.ways)
+        order = np.lexsort((-tried.score, ~self.keeps(tried), tried.ways.bit))
+        return tried.pick(order)
+
+    def _no_better(self, found: Tried) -> bool:
+        """Whether the best leaves as much wood as its mouths' walls let any way leave to the faces."""
+        if self.goals != ("cover",):
+            return False
+        return bool(found.cover[0] >= self.bench.most() - AS_GOOD and self.keeps(found)[0])
+
+    def _shortest(self, found: Tried) -> Tried:
+        """The same, but first the way with the shortest bit among all that leave as much wood as the best."""
+        search = Search(self.bench, (self.whole, self.pieces), ("reach",), float(found.cover[0]) - AS_GOOD)
+        reach = np.full(len(found.ways), FIRST_REACH)
+        short = search._improve(found.ways, reach, ROUNDS, KEPT)
+        middled = self._middled(short.ways.pick(np.arange(1)))
+        tried = search.measured(_together(middled, short.ways))
+        # The first of the row that is as short, to what is told: the nearest to the middle of its wall.
+        short_enough = search.keeps(tried) & (tried.score >= tried.score[len(middled)] - AS_GOOD)
+        chosen = self.measured(tried.ways.pick(np.flatnonzero(short_enough)[:1]))
+        return _joined(chosen, self.measured(found.ways).best_first())
+
+    def _middled(self, way: Ways) -> Ways:
+        """A way moved sideways in small steps, its direction kept, first until it starts in the middle of its wall."""
+        low, high = self.bench.ranges(way.entry, way.exit, way.bit)
+        off = float((low + high)[0, 0] / 2 - way.at[0, 0])
+        share = np.linspace(1.0, 0.0, MIDDLINGS, endpoint=False)[:, np.newaxis]
+        entry, exit_, bit = (np.repeat(part, MIDDLINGS) for part in (way.entry, way.exit, way.bit))
+        along = self.bench.turned(way)
+        at = way.at + share * off * np.array([1.0, 0.0, along, 0.0, 0.0])
+        return Ways(entry, exit_, bit, np.clip(at, low, high))
 
     def _hop(self, found: Tried) -> Tried:
         """The same once more from round about the best: the least of many distances has small hills beside one another."""
@@ -315,11 +368,11 @@ class Search:
         """The wood that each line leaves, exactly; below 0 how deep it runs into something."""
         hulls = self.bench.hulls(lines)
         cover = self._faces(hulls)
-        row, piece = self._pairs(lines, hulls, cover)
-        found = convex.nearest(hulls[row], self.pieces.hulls[piece], row)
+        row, piece = self._pairs(self.whole, lines, hulls, cover)
+        found = convex.nearest(hulls[row], self.whole.hulls[piece], row)
         mm = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
         into = mm <= 0
-        mm[into] = np.minimum(self._cores(hulls[row[into]], self.pieces.hulls[piece[into]])[0], 0.0)
+        mm[into] = np.minimum(self._cores(hulls[row[into]], self.whole.hulls[piece[into]])[0], 0.0)
         np.minimum.at(cover, row, mm)
         return cover
 
@@ -327,7 +380,7 @@ class Search:
         """What one line comes nearest to, and where."""
         hulls = self.bench.hulls(lines)
         least = self._faces(hulls)
-        _, piece = self._pairs(lines, hulls, least)
+        _, piece = self._pairs(self.whole, lines, hulls, least)
         reach = np.hypot(hulls[0, :, 1, 2], hulls[0, :, 2, 2])
         down = (hulls[0, :, 0, 2] - reach).min() + self.bench.problem.thickness <= least[0] + 1e-9
         disc = int(np.argmin(hulls[0, :, 0, 2] - reach) if down else np.argmax(hulls[0, :, 0, 2] + reach))
@@ -339,17 +392,18 @@ class Search:
         )
         if len(piece) == 0:
             return face
-        found = convex.nearest(hulls[np.zeros(len(piece), dtype=np.intp)], self.pieces.hulls[piece])
+        found = convex.nearest(hulls[np.zeros(len(piece), dtype=np.intp)], self.whole.hulls[piece])
         i = int(np.argmin(found.lower))
         if found.lower[i] >= least[0]:
             return face
         on_it, on_other = found.a[i].tolist(), found.b[i].tolist()
-        return str(self.pieces.names[piece[i]]), (tuple(on_it), tuple(on_other))
+        return str(self.whole.names[piece[i]]), (tuple(on_it), tuple(on_other))
 
     def _score(self, bit: Ints, cover: Floats, margins: Floats, r: Floats) -> Floats:
         """What is to be made as large as can be; where limits are broken, how far they are from being kept."""
         goal = np.column_stack([cover, margins, 2 * r])[np.arange(len(bit)), self.goal[bit]]
-        return np.asarray(goal - GIVE * np.maximum(0.0, -self._worst(bit, cover, margins)))
+        broken = np.maximum(0.0, -self._worst(bit, cover, margins))
+        return np.asarray(goal - self.give * broken)
 
     def _promise(self, tried: Tried) -> Floats:
         """The same for ways that have some rounds before them."""
@@ -467,27 +521,30 @@ class Search:
         head[:LOOKED_AT] = True
         head &= known < PAIRS
         order, wall = order[head], wall[head]
-        off_from = np.abs(ways.at[order][:, np.newaxis] - ways.at[order]).max(axis=2)
-        off_from[wall[:, np.newaxis] != wall] = np.inf
+        at = ways.at[order]
+
+        def off_from(i: int) -> Floats:
+            return np.where(wall == wall[i], np.abs(at - at[i]).max(axis=1), np.inf)
+
+        nearest = np.full(len(order), np.inf)
         chosen: list[int] = []
         plan = [(wall == pair, FAR_OFF, EACH) for pair in pairs[np.argsort(first)][:PAIRS].tolist()]
         plan += [(np.ones(len(order), dtype=bool), off, STARTS // 2) for off in (FAR_OFF, OFF)]
         for among, off, most in plan:
-            free = among.copy()
-            if chosen:
-                free &= (off_from[chosen] >= off).all(axis=0)
+            free = among & (nearest >= off)
             for _ in range(most):
                 i = int(np.argmax(free))
                 if not free[i]:
                     break
                 chosen.append(i)
-                free &= off_from[i] >= off
+                nearest = np.minimum(nearest, off_from(i))
+                free &= nearest >= off
         return ways.pick(order[np.array(chosen, dtype=np.intp)])
 
     # Improving them.
 
     def _improve(self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int]) -> Tried:
-        now = self._exact(starts, np.full(len(starts), np.inf), 2 * FIRST_REACH)
+        now = self._exact(starts, np.full(len(starts), np.inf), 2 * float(reach.max()))
         for turn in range(rounds):
             picked = self._step(now, reach)
             new = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()), now.gaps)
@@ -532,7 +589,7 @@ class Search:
         ends = [np.clip((high - ways.at) / far, 0.0, 1.0), np.clip((ways.at - low) / far, 0.0, 1.0)]
         ends = [part[:, :free] for part in ends] + [np.zeros((n, 1)), np.full((n, 1), BOUND)]
         wish = np.zeros((n, free + 2))
-        wish[:, free], wish[:, free + 1] = 1.0, -GIVE
+        wish[:, free], wish[:, free + 1] = 1.0, -self.give
         step = greatest(wish, a, np.concatenate([sides, *ends], axis=1))[:, :free]
         at = ways.at.copy()
         at[:, :free] += far * np.clip(np.nan_to_num(step), -1.0, 1.0)
@@ -550,7 +607,7 @@ class Search:
         way, height = now.gaps.way, now.gaps.height
         along = hulls.reshape(n, many * 9, 3) @ -way.transpose(0, 2, 1)
         along = along.reshape(n, many, 3, 3, NEAREST)
-        wood = -along[:, :, :, 0] - np.hypot(along[:, :, :, 1], along[:, :, :, 2])
+        wood = -along[:, :, :, 0] - np.sqrt(along[:, :, :, 1] ** 2 + along[:, :, :, 2] ** 2)
         wood = (wood - height[:, np.newaxis, np.newaxis]).reshape(n * many, -1)
         parts = [("cover", np.column_stack([self._each_face(hulls), wood])), *self.bench.parts(lines)]
         if free == 5:
@@ -591,7 +648,9 @@ class Search:
     ) -> tuple[Floats, Gaps]:
         hulls = self.bench.hulls(lines)
         cover, gaps = self._faces(hulls), Gaps.none(len(hulls))
-        row, piece = self._pairs(lines, hulls, np.minimum(about, cover) + slack)
+        row, piece = self._pairs(self.pieces, lines, hulls, np.minimum(about, cover) + slack)
+        if len(row) == 0:
+            return cover, gaps
         if beside is None:
             begin, probes = np.zeros((len(row), 3, 3)), PROBES
         else:
@@ -623,18 +682,18 @@ class Search:
         gap = -convex.height(tunnel, -way) - convex.height(other, way)
         return np.where(clear, gap, -RUN_THROUGH), way
 
-    def _pairs(self, lines: Lines, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
+    def _pairs(self, pieces: Pieces, lines: Lines, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Lines and pieces that may come so near, but for the sides by which a line goes in."""
-        row, piece = self._near(hulls, within)
-        own = self._own(lines, row, piece)
+        row, piece = self._near(pieces, hulls, within)
+        own = self._own(pieces, lines, row, piece)
         return row[~own], piece[~own]
 
-    def _near(self, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
+    def _near(self, pieces: Pieces, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
         parts = 4
         reach = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2))
         ends = hulls[:, [0, 2], 0]
-        close = np.zeros((len(hulls), len(self.pieces.low)), dtype=bool)
+        close = np.zeros((len(hulls), len(pieces.low)), dtype=bool)
         wide = reach.max(axis=1)
         for part in range(parts):
             a = ends[:, 0] + part / parts * (ends[:, 1] - ends[:, 0])
@@ -642,19 +701,17 @@ class Search:
             low, high = np.minimum(a, b) - wide, np.maximum(a, b) + wide
             off = np.zeros(close.shape)
             for k in range(3):
-                gap = np.maximum(
-                    self.pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - self.pieces.high[:, k]
-                )
+                gap = np.maximum(pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - pieces.high[:, k])
                 off += np.square(np.maximum(gap, 0.0))
             close |= off <= (within**2)[:, np.newaxis]
         return np.nonzero(close)  # type: ignore[return-value]
 
-    def _own(self, lines: Lines, row: Ints, piece: Ints) -> NDArray[np.bool_]:
+    def _own(self, pieces: Pieces, lines: Lines, row: Ints, piece: Ints) -> NDArray[np.bool_]:
         """Sides of the outline by which a tunnel from the edge goes in."""
         if not self.edge:
             return np.zeros(len(row), dtype=bool)
-        sides = self.pieces.edge
-        start, end = self.pieces.hulls[sides, 0, 0, :2], self.pieces.hulls[sides, 1, 0, :2]
+        sides = pieces.edge
+        start, end = pieces.hulls[sides, 0, 0, :2], pieces.hulls[sides, 1, 0, :2]
         own = np.zeros((len(lines.length), len(sides)), dtype=bool)
         own[:, sides] = own_walls(lines.start, lines.axis, start, end, lines.r)
         return np.asarray(own[row, piece])

@@ -11,7 +11,7 @@ import numpy as np
 
 from scribeline.features import Bit, Bore
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
-from scribeline.solid.tunnels.pieces import Pieces
+from scribeline.solid.tunnels.pieces import Pieces, coarse
 from scribeline.solid.tunnels.problem import Course, Problem
 from scribeline.solid.tunnels.search import WITHIN, Goal, Search, Tried
 
@@ -75,7 +75,8 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         bits: that may drill it, best first: a later one is taken only where the earlier ones find no way.
         drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
     """
-    pieces = Pieces(problem)
+    box = Bench(problem, bits, drift).around()
+    pieces = Pieces(problem).within(*box), Pieces(coarse(problem)).within(*box)
     first = _search(problem, bits[:1], drift, pieces)
     tried = first.best()
     ways = _ways(first, tried, 0)
@@ -95,7 +96,11 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
 
 
 def _search(
-    problem: Problem, bits: tuple[Bit, ...], drift: float, pieces: Pieces, eased: tuple[Goal, ...] = ()
+    problem: Problem,
+    bits: tuple[Bit, ...],
+    drift: float,
+    pieces: tuple[Pieces, Pieces],
+    eased: tuple[Goal, ...] = (),
 ) -> Search:
     """A search for the most wood with each of these bits, but with the last ones for what each eases."""
     cover: tuple[Goal, ...] = ("cover",)
@@ -232,7 +237,7 @@ def judge(
         np.zeros(1, dtype=np.intp),
         np.array([[entry[0], entry[1], along_wall, -lands, bit.diameter / 2]]),
     )
-    search = _search(problem, (bit,), drift, Pieces(problem))
+    search = _search(problem, (bit,), drift, (Pieces(problem),) * 2)
     return _course(search, search.measured(ways), 0)
 
 
@@ -246,7 +251,7 @@ def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore)
         run: along its axis to the wall it comes out of, mm.
         bore: the hole, in the problem's frame.
     """
-    search = _search(problem, (bit,), drift, Pieces(problem))
+    search = _search(problem, (bit,), drift, (Pieces(problem),) * 2)
     start, axis, normal = (np.array([part]) for part in (bore.at, bore.axis, bore.normal))
     none = np.zeros(1, dtype=np.intp)
     lines = Lines(
