@@ -52,10 +52,9 @@ class Pieces:
         """Those that reach into a box, (3,) and (3,), mm."""
         near = (self.low <= high).all(axis=1) & (self.high >= low).all(axis=1)
         some = copy(self)
-        some.hulls, some.low, some.high, some.edge = (
-            part[near] for part in (self.hulls, self.low, self.high, self.edge)
-        )
-        some.names = [name for name, is_near in zip(self.names, near.tolist(), strict=True) if is_near]
+        some.hulls, some.edge = self.hulls[near], self.edge[near]
+        some.low, some.high = self.low[near], self.high[near]
+        some.names = [self.names[i] for i in np.flatnonzero(near).tolist()]
         some.rough = self.rough.within(low, high)
         return some
 
@@ -182,7 +181,7 @@ class Rough:
             if own is not None:
                 off = np.where(self.outer & (off >= (0.8 * own[rows]) ** 2), 1e8, off)
             found[rows] = off.min(axis=1, initial=1e8)
-        return np.sqrt(found.astype(float))
+        return np.asarray(np.sqrt(found.astype(float)))
 
     def crossed(self, start: Floats, end: Floats, r: Floats, mouth: float) -> Floats:
         """How far over or under the walls that it crosses in the plan each axis passes, the bit's radius taken off, (n,).

@@ -13,7 +13,9 @@ from scribeline.features import Bit, Bore
 from scribeline.solid.tunnels.courses import MARGINS, Bench, Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces, coarse
 from scribeline.solid.tunnels.problem import Course, Problem
-from scribeline.solid.tunnels.search import WITHIN, Goal, Search, Tried
+from scribeline.solid.tunnels.quests import WITHIN, Goal, Quests
+from scribeline.solid.tunnels.search import Search
+from scribeline.solid.tunnels.tried import Tried
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -109,14 +111,15 @@ def _search(
         min(THINNEST, bit.diameter) / 2 if goal == "diameter" else bit.diameter / 2
         for bit, goal in zip(bits, goals, strict=True)
     ]
-    return Search(Bench(problem, bits, drift, np.array(thinnest)), pieces, goals, problem.wants.least)
+    bench = Bench(problem, bits, drift, np.array(thinnest))
+    return Search(Quests(bench, goals, problem.wants.least), pieces)
 
 
 def _ways(search: Search, tried: Tried, quest: int) -> tuple[Course, ...]:
     """The ways of one quest that keep every limit, most wood first, none like another."""
     chosen: list[Course] = []
     for i in np.flatnonzero(tried.ways.bit == quest).tolist():
-        if tried.margins[i].min() < -WITHIN or tried.cover[i] < search.least - 1e-9:
+        if tried.margins[i].min() < -WITHIN or tried.cover[i] < search.quests.least - 1e-9:
             continue
         course = _course(search, tried, i)
         if not any(_alike(course, other) for other in chosen):
@@ -171,8 +174,8 @@ def _relaxed(search: Search, tried: Tried, quest: int) -> Relaxed | None:
     rows = np.flatnonzero(tried.ways.bit == quest)
     if len(rows) == 0:
         return None
-    row, kind, wants = int(rows[0]), search.goals[quest], search.bench.problem.wants
-    if not search.keeps(tried)[row]:
+    row, kind, wants = int(rows[0]), search.quests.goals[quest], search.bench.problem.wants
+    if not search.quests.keeps(tried)[row]:
         return None
     if kind == "diameter":
         # Rounded down to what is told, and measured again.
