@@ -121,7 +121,8 @@ def test_every_answer_keeps_its_limits(asked: Plan) -> None:
             assert min(course.margins.values()) >= -1e-3
             assert course.cover >= tunnel.wants.least
         assert [c.cover for c in tunnel.others] == sorted((c.cover for c in tunnel.others), reverse=True)
-        assert all(c.cover <= tunnel.course.cover for c in tunnel.others)
+        # Of ways that leave the same wood, to 0.001 mm, the one with the shortest bit comes first.
+        assert all(c.cover <= tunnel.course.cover + 0.002 for c in tunnel.others)
 
 
 def test_the_demo_stops_at_nothing(asked: Plan) -> None:

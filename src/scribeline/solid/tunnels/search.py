@@ -56,6 +56,9 @@ STRIDE = 1e-4
 ROWS = 24
 """How many limits and gaps are looked at in one step: the nearest."""
 
+NEWTON = 8
+"""How many steps the programme of one step is given."""
+
 PROBES = 6
 PROBES_BESIDE = 2
 """How many directions are tried for each piece near a way; and where those that part it from a way beside it are known.
@@ -85,10 +88,12 @@ rounds, and how far off at the most, mm; where every way still breaks a limit by
 on, in parts of their distance, from one way past a better one.
 """
 
-AS_GOOD = 0.01
+AT_THE_TOP = 0.01
+AS_GOOD = 0.001
+AS_SHORT = 0.01
 MIDDLINGS = 64
-"""Ways whose wood differs by less are as good, mm; and in how many steps such a one is moved to the middle of its wall.
-"""
+"""How near to the most that the faces allow no more is looked for, mm; by how much less wood and how much longer a bit a
+way is as good as another, mm; and in how many steps such a one is moved to the middle of its wall."""
 
 HOPE = 6.0
 LEFT = 3
@@ -140,7 +145,7 @@ class Search:
         """Whether the best leaves as much wood as its mouths' walls let any way leave to the faces."""
         if self.quests.goals != ("cover",):
             return False
-        return bool(found.cover[0] >= self.bench.most() - AS_GOOD and self.quests.keeps(found)[0])
+        return bool(found.cover[0] >= self.bench.most() - AT_THE_TOP and self.quests.keeps(found)[0])
 
     def _shortest(self, found: Tried) -> Tried:
         """The same, but first the way with the shortest bit among all that leave as much wood as the best."""
@@ -151,7 +156,7 @@ class Search:
         middled = self._middled(short.ways.pick(np.arange(1)))
         tried = search.measured(together(middled, short.ways))
         # The first of the row that is as short, to what is told: the nearest to the middle of its wall.
-        short_enough = quests.keeps(tried) & (tried.score >= tried.score[len(middled)] - AS_GOOD)
+        short_enough = quests.keeps(tried) & (tried.score >= tried.score[len(middled)] - AS_SHORT)
         chosen = self.measured(tried.ways.pick(np.flatnonzero(short_enough)[:1]))
         return joined(chosen, self.measured(found.ways).best_first())
 
@@ -278,7 +283,7 @@ class Search:
         ends = [part[:, :free] for part in ends] + [np.zeros((n, 1)), np.full((n, 1), BOUND)]
         wish = np.zeros((n, free + 2))
         wish[:, free], wish[:, free + 1] = 1.0, -self.quests.give
-        step = greatest(wish, a, np.concatenate([sides, *ends], axis=1))[:, :free]
+        step = greatest(wish, a, np.concatenate([sides, *ends], axis=1), NEWTON)[:, :free]
         at = ways.at.copy()
         at[:, :free] += far * np.clip(np.nan_to_num(step), -1.0, 1.0)
         return Ways(ways.entry, ways.exit, ways.bit, np.clip(at, low, high))
