@@ -7,7 +7,7 @@ from itertools import pairwise
 from math import cos, hypot, inf, pi, sin
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.extent import bounds, pieces, touches
+from scribeline.drawing.extent import box_of, pieces, touches
 from scribeline.drawing.sheet import Item, Line, Point, Window
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ class Crowd:
         for item in items:
             self._count += 1
             for piece in pieces(item):
-                box = bounds((piece,))
+                box = box_of(piece)
                 if box is not None:
                     self._marks.append((box, piece, self._count))
 

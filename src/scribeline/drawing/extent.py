@@ -31,18 +31,20 @@ def bounds(items: Iterable[Item]) -> Window | None:
     Lettering is measured with the face it is printed in. Dimensions and leaders count with their lines
     and their text.
     """
-    boxes = [box for item in items if (box := _box(item)) is not None]
+    boxes = [box for item in items if (box := box_of(item)) is not None]
     if not boxes:
         return None
     lefts, bottoms, rights, tops = zip(*boxes, strict=True)
     return (min(lefts), min(bottoms), max(rights), max(tops))
 
 
-def _box(item: Item) -> Window | None:
+def box_of(item: Item) -> Window | None:
+    """The rectangle one mark covers; see `bounds`."""
     box: Window | None
     match item:
         case Line():
-            box = _around((item.a, item.b))
+            (x0, y0), (x1, y1) = item.a, item.b
+            box = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
         case Circle():
             (x, y), r = item.centre, item.radius
             box = (x - r, y - r, x + r, y + r)

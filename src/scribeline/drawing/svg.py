@@ -101,8 +101,7 @@ class _Writer:
         return (point[0] - self.left, self.top - point[1])
 
     def xy(self, point: Point) -> str:
-        x, y = self.at(point)
-        return f"{_number(x)} {_number(y)}"
+        return f"{_number(point[0] - self.left)} {_number(self.top - point[1])}"
 
     def mark(self, mark: Mark) -> Iterator[str]:
         ref = f" data-ref={quoteattr(printable(mark.ref))}" if mark.ref else ""
@@ -129,8 +128,7 @@ class _Writer:
                 yield "</g>"
 
     def loop(self, points: tuple[Point, ...], closed: bool) -> str:
-        first, *rest = points
-        return f"M{self.xy(first)}" + "".join(f"L{self.xy(p)}" for p in rest) + ("Z" if closed else "")
+        return "M" + "L".join(map(self.xy, points)) + ("Z" if closed else "")
 
     def arc(self, arc: Arc) -> str:
         ends = []

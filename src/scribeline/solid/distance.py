@@ -265,6 +265,8 @@ def _slanting(turned: _Turneds, prisms: _Prisms, pairs: Rows, walled: Rows, near
     """
     p, q = pairs
     r, s = walled
+    if not len(p) and not len(r):
+        return
     walls = facing(turned.discs.pick(r), prisms.sides, s, near)
     row = walls.row
     hulls = turned.hull[p], turned.hull[q]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,20 +34,25 @@ def swallowed(
     both_ways = [way for a, b in pairs for way in ((a, b), (b, a))]
     met = {name for way in both_ways for name in way}
     shapes = {feature.id: shape_of(feature, thickness) for feature in features if feature.id in met}
-    boxes = {name: _box(shape) for name, shape in shapes.items()}
+    boxes = dict(zip(shapes, _boxes(tuple(shapes.values())), strict=True))
     fits = [(a, b) for a, b in both_ways if _holds(boxes[b], boxes[a])]
     return tuple((a, b) for a, b in fits if _inside(shapes[a], shapes[b]))
 
 
-def _box(shape: Shape) -> Floats:
-    """The lowest and the highest of its coordinates, (2, 3), exact."""
-    hulls = discs(shape.turned).hull
+def _boxes(shapes: Sequence[Shape]) -> Floats:
+    """The lowest and the highest of the coordinates of each, (n, 2, 3), exact."""
+    low, high = np.full((len(shapes), 3), np.inf), np.full((len(shapes), 3), -np.inf)
+    owner = np.repeat(np.arange(len(shapes)), [len(shape.turned) for shape in shapes])
+    hulls = discs([piece for shape in shapes for piece in shape.turned]).hull
     reach = np.hypot(hulls[:, :, 1], hulls[:, :, 2])
-    corners = [*(hulls[:, :, 0] - reach).reshape(-1, 3), *(hulls[:, :, 0] + reach).reshape(-1, 3)]
-    for prism in shape.prisms:
-        left, front, right, back = prism.plan.bounds
-        corners += [(left, front, prism.low), (right, back, prism.high)]
-    return np.array([np.min(corners, axis=0), np.max(corners, axis=0)])
+    np.minimum.at(low, owner, (hulls[:, :, 0] - reach).min(axis=1))
+    np.maximum.at(high, owner, (hulls[:, :, 0] + reach).max(axis=1))
+    for number, shape in enumerate(shapes):
+        for prism in shape.prisms:
+            left, front, right, back = prism.plan.bounds
+            low[number] = np.minimum(low[number], (left, front, prism.low))
+            high[number] = np.maximum(high[number], (right, back, prism.high))
+    return np.stack([low, high], axis=1)
 
 
 def _holds(room: Floats, inner: Floats) -> bool:

@@ -208,12 +208,14 @@ def discs(pieces: Sequence[Turned]) -> Discs:
         outward = np.array([pieces[i].outward for i in trimmed.tolist()])
         run = along[trimmed, 1] - along[trimmed, 0]
         hull[trimmed, 0] = _mouths(
-            centres[trimmed, 0], way[trimmed], outward, radii[trimmed], run, drift[trimmed]
+            centres[trimmed, 0], way[trimmed], outward, radii=radii[trimmed], run=run, drift=drift[trimmed]
         )
     return Discs(hull, centres, radii, upright)
 
 
-def _mouths(start: Floats, way: Floats, outward: Floats, radii: Floats, run: Floats, drift: Floats) -> Floats:
+def _mouths(
+    start: Floats, way: Floats, outward: Floats, *, radii: Floats, run: Floats, drift: Floats
+) -> Floats:
     """The first discs of slanting bores, trimmed to the surfaces they are cut from: two half-axes square to each other.
 
     Args:

@@ -5,14 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import asin, atan2, degrees, hypot
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Step, drill_access
-from scribeline.layout import NECK_POCKET, Layout, Point, Ring
+from scribeline.features import Bore, Step, drill_access, polygon
+from scribeline.layout import NECK_POCKET, Layout, Point
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate, Place, balloon
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _MARK_WITHIN = 0.5
 """What a hole's height may be off, mm (common practice, no source)."""
@@ -158,22 +162,24 @@ def nearest_mark(layout: Layout, at: Point) -> Mark:
 
 def edge_marks(layout: Layout) -> Iterator[Mark]:
     """Places on the outline that anyone can find on the body."""
-    on_line = list(_crossings(layout.outline, Point(-1e4, 0.0), Point(1e4, 0.0)))
+    import shapely
+
+    corners = shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
+    on_line = list(_crossings(corners, Point(-1e4, 0.0), Point(1e4, 0.0)))
     yield Mark("where the centreline meets the tail edge", max(on_line, key=lambda p: p.x))
     neck = next((pocket for pocket in layout.pockets if pocket.name == NECK_POCKET), None)
     if neck is None:
         return
     walls = zip(neck.outline, neck.outline[1:] + neck.outline[:1], strict=True)
-    found = [p for a, b in walls if abs(a.x - b.x) > 1.0 for p in _crossings(layout.outline, a, b)]
+    found = [p for a, b in walls if abs(a.x - b.x) > 1.0 for p in _crossings(corners, a, b)]
     for side, name in ((1, "treble"), (-1, "bass")):
         there = [p for p in found if p.y * layout.treble * side > 0]
         if there:
             yield Mark(f"the neck pocket's corner on the {name} side", min(there, key=lambda p: p.x))
 
 
-def _crossings(outline: Ring, start: Point, end: Point) -> Iterator[Point]:
-    """Where a stretch crosses the outline."""
-    corners = np.array(outline)
+def _crossings(corners: NDArray[np.float64], start: Point, end: Point) -> Iterator[Point]:
+    """Where a stretch crosses the outline of these corners."""
     run = np.roll(corners, -1, axis=0) - corners
     d, off = np.array(end) - start, corners - start
     det = d[0] * run[:, 1] - d[1] * run[:, 0]

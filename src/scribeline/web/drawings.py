@@ -142,13 +142,10 @@ class Room:
         `up` is +1 or -1, the side it rather stands on.
         """
         radius = balloon_radius(number, WORDS) + _CLEAR
-        places = [
-            (tip[0] + reach * sin(radians(turn)), tip[1] + up * reach * cos(radians(turn)))
-            for reach in _REACHES
-            for turn in _TURNS
-        ]
+        places = ((tip[0] + across, tip[1] + up * ahead) for across, ahead in _BESIDE)
+        nearest = (tip[0] + _BESIDE[0][0], tip[1] + up * _BESIDE[0][1])
         others = [ring for ring in self._rings if dist(ring[0], tip) > 0.01]
-        at = next((each for each in places if self._is_free(each, radius, tip, others)), places[0])
+        at = next((each for each in places if self._is_free(each, radius, tip, others)), nearest)
         self._rings.append((at, radius))
         self._leaders.append((tip, at))
         made = balloon(at, number, tip=tip, height=WORDS)
@@ -169,6 +166,8 @@ _REACHES = (12.0, 15.0, 18.0, 22.0, 26.0, 31.0)
 _TURNS = (0, -20, 20, -40, 40, -65, 65, -90, 90, 180)
 """How far from its hole a balloon may stand, mm on the paper, and how far aslant, degrees: the first that is free."""
 
+_BESIDE = [(r * sin(radians(turn)), r * cos(radians(turn))) for r in _REACHES for turn in _TURNS]
+
 
 def _boxes(texts: Sequence[Text]) -> list[Window]:
     return [box for box in (bounds((text,)) for text in texts) if box is not None]
@@ -187,6 +186,10 @@ def _to_line(at: Point, start: Point, end: Point) -> float:
 
 
 def _passes(start: Point, end: Point, box: Window) -> bool:
+    left, low, right, high = box
+    (u0, v0), (u1, v1) = start, end
+    if max(u0, u1) < left or min(u0, u1) > right or max(v0, v1) < low or min(v0, v1) > high:
+        return False
     return any(
         _to_box((start[0] + k / 16 * (end[0] - start[0]), start[1] + k / 16 * (end[1] - start[1])), box)
         <= 0.0

@@ -34,25 +34,25 @@ def more_families(document: Document, asked: frozenset[str]) -> Iterator[tuple[s
         value = getattr(document, name)
         lead = f"{_capital(info.description)}." if info.description else ""
         if isinstance(value, BaseModel):
-            fields = tuple(each for each in _fields(value, name) if each.key not in asked)
+            fields = tuple(_fields(value, name, asked))
             if fields:
                 yield name, Family(f"more-{_slug(name)}", _capital(_words(name)), lead, fields)
         elif isinstance(value, tuple) and value and all(isinstance(each, BaseModel) for each in value):
             for number, each in enumerate(value, start=1):
                 at = f"{name}[{number}]"
-                fields = tuple(one for one in _fields(each, at) if one.key not in asked)
+                fields = tuple(_fields(each, at, asked))
                 if fields:
                     title = _capital(f"{_words(name)}: {getattr(each, 'name', number)}")
                     yield at, Family(f"more-{_slug(name)}-{number}", title, lead, fields)
 
 
-def _fields(table: BaseModel, path: str) -> Iterator[Field]:
-    for name, asked in _keys(type(table), path.rpartition(".")[2] if "." in path else ""):
+def _fields(table: BaseModel, path: str, asked: frozenset[str]) -> Iterator[Field]:
+    for name, field in _keys(type(table), path.rpartition(".")[2] if "." in path else ""):
         value, key = getattr(table, name), f"{path}.{name}"
         if isinstance(value, BaseModel):
-            yield from _fields(value, key)
-        elif asked is not None:
-            yield replace(asked, key=key)
+            yield from _fields(value, key, asked)
+        elif field is not None and key not in asked:
+            yield replace(field, key=key)
 
 
 @cache

@@ -279,6 +279,11 @@ def _problem(
     elif start == "edge":
         entries = _walls(body, Hollow((outline,), -thickness, 0.0))
     room = frame.hollow(target)
+    turned = [
+        (bore.id, frame.turned(piece))
+        for bore in features.bores
+        for piece in shape_of(bore, thickness, drift=drift_of(bore, DRIFT)).turned
+    ]
     return Problem(
         start=start,
         outline=outline,
@@ -294,15 +299,8 @@ def _problem(
         source=None if source is None else frame.hollow(source),
         through=tuple(frame.hollow(pocket) for pocket in through),
         hollows=tuple(frame.hollow(pocket) for pocket in others),
-        turned=tuple(
-            frame.turned(piece)
-            for bore in features.bores
-            for piece in shape_of(bore, thickness, drift=drift_of(bore, DRIFT)).turned
-        ),
-        names=(
-            *(bore.id for bore in features.bores for _ in shape_of(bore, thickness).turned),
-            *(pocket.id for pocket in others),
-        ),
+        turned=tuple(piece for _, piece in turned),
+        names=(*(name for name, _ in turned), *(pocket.id for pocket in others)),
     )
 
 
