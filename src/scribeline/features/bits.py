@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from math import inf, tan
 
 from scribeline.job import BitKind, BitOwned, Bits
@@ -93,8 +94,9 @@ def point_length(kind: BitKind, diameter: float, point_angle_rad: float) -> floa
     return TYPICAL_BRAD_POINT * diameter if kind == "brad-point" else TYPICAL_FLAT_POINT
 
 
+@lru_cache(maxsize=16)
 def drill_box(bits: Bits) -> tuple[Bit, ...]:
-    """Every drill bit the builder owns."""
+    """Every drill bit the builder owns; each hole asks for one of them, and neither box nor bit ever changes."""
     shelves: tuple[tuple[BitKind, tuple[BitOwned, ...]], ...] = (
         ("twist", bits.twist),
         ("brad-point", bits.brad_point),

@@ -11,7 +11,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from scribeline.job import EDGE, UNDER_PLATE, Dimension, Document, Stated, toml_values
@@ -47,8 +47,12 @@ def guide(document: Document) -> tuple[str, ...]:
     return tuple(each for each in _GUIDE if each in there)
 
 
+@lru_cache(maxsize=16)
 def families(document: Document) -> tuple[Family, ...]:
-    """Every family of this job, those of its pockets and strings included, without what does not apply to it."""
+    """Every family of this job, those of its pockets and strings included, without what does not apply to it.
+
+    They hang on what the job states alone, and one page asks for them as often as it has keys to name.
+    """
     pockets = tuple(
         catalogue.pocket_family(number, each.name) for number, each in enumerate(document.pockets, start=1)
     )

@@ -220,6 +220,8 @@ class _Frame:
         return Hollow(tuple(_pairs(ring) for ring in rings), low, high)
 
     def turned(self, piece: Turned) -> Turned:
+        if not self.over and not self.mirrored:
+            return piece
         out = None if piece.outward is None else self.way(piece.outward)
         return replace(piece, at=self.place(piece.at), axis=self.way(piece.axis), outward=out)
 
@@ -344,8 +346,9 @@ def _pairs(ring: object) -> tuple[XY, ...]:
     return tuple((float(x), float(y)) for x, y in ring)  # type: ignore[attr-defined]
 
 
+@lru_cache(maxsize=64)
 def _walls(ring: Ring, hollow: Hollow, *, inside: Ring | None = None) -> tuple[Wall, ...]:
-    """The stretches of an outline that are straight enough and long enough for a mouth."""
+    """The stretches of an outline that are straight enough and long enough for a mouth; most edits leave them so."""
     import shapely
 
     points = np.array(ring)
@@ -384,8 +387,12 @@ def _curves(points: np.ndarray, long: np.ndarray) -> Iterator[np.ndarray]:
             run.append(i)
 
 
+@lru_cache(maxsize=64)
 def _rim(source: Ring, outline: Ring, *, at_edge: bool) -> tuple[tuple[XY, XY], ...]:
-    """The wood the bit must clear on its way in: the pocket's own rim, and beyond its open end the body's edge."""
+    """The wood the bit must clear on its way in: the pocket's own rim, and beyond its open end the body's edge.
+
+    Most edits move neither.
+    """
     body = polygon(outline)
     plan = polygon(source)
     parts: list[BaseGeometry] = [plan.exterior.simplify(0.02).intersection(body)]
