@@ -108,7 +108,9 @@ def find_webs(
     """
     every = list(features)
     marked = None if apart is None else np.array([f.id in apart for f in every], dtype=np.bool_)
-    found = least([shape_of(f, thickness, drift=drift_of(f, drift)) for f in every], near, apart=marked)
+    rates = [drift_of(f, drift) for f in every]
+    shapes = [shape_of(f, thickness, drift=rate) for f, rate in zip(every, rates, strict=True)]
+    found = least(shapes, near, apart=marked)
     webs = []
     rows = zip(
         *(part.tolist() for part in (found.first, found.second, found.mm, found.a, found.b)), strict=True
@@ -117,14 +119,13 @@ def find_webs(
         a, b = every[i], every[j]
         meant = b.id in a.meets or a.id in b.meets
         overlap = 0.0 if meant else max(0.0, -gap)
-        wander = _wander(a, on_a, drift) + _wander(b, on_b, drift) if drift else 0.0
+        wander = _wander(a, on_a, rates[i]) + _wander(b, on_b, rates[j])
         webs.append(Web(a.id, b.id, max(0.0, gap), meant, overlap, (Point3(*on_a), Point3(*on_b)), wander))
     return tuple(sorted(webs, key=lambda web: (web.mm - web.overlap, web.a, web.b)))
 
 
-def _wander(feature: Feature, place: Sequence[float], drift: float) -> float:
-    """How far the bit may have wandered by the depth of a place, mm."""
-    rate = drift_of(feature, drift)
+def _wander(feature: Feature, place: Sequence[float], rate: float) -> float:
+    """How far a bit of this drift may have wandered by the depth of a place, mm."""
     if rate == 0 or isinstance(feature, Pocket):
         return 0.0
     depth = sum((p - a) * d for p, a, d in zip(place, feature.at, feature.axis, strict=True))
