@@ -1,4 +1,4 @@
-"""Ten bad inputs: each gives exit code 1 or 2, a sentence a builder can act on, and nothing written."""
+"""Bad inputs: each gives exit code 1 or 2, a sentence a builder can act on, and nothing written."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, FULL, Edit
+from ..conftest import DEMO, FULL, Edit, in_inches
 
 CROSSING_SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">
 <path d="M 50 50 L 350 350 L 350 50 L 50 350 Z"/></svg>
@@ -42,6 +42,12 @@ BAD = {
     "missing key": Bad({"body.thickness": None}, 2, ("body.thickness", "is missing", "body's thickness")),
     "wrong unit": Bad(
         {"scale.length": 25.5}, 2, ("scale.length", "25.50 mm", "400 and 1000 mm", "inches", '"25.5 in"')
+    ),
+    "wrong in an inch job": Bad(
+        {"scale.length": 3},
+        2,
+        ("reads as 3.000 in (76.20 mm)", "between 15.75 and 39.37 in (400 and 1000 mm)"),  # by 25.4, by hand
+        base=in_inches(DEMO),
     ),
     "negative thickness": Bad({"body.thickness": -44.4}, 2, ("body.thickness", "-44.4", "20 and 80 mm")),
     "crossing outline, SVG": Bad(

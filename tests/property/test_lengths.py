@@ -234,6 +234,10 @@ def test_a_limit_told_in_inches_is_itself_enough(mm: float) -> None:
         ("stop 0.8, caution 1.5 mm", "stop 0.031 in (0.8 mm), caution 0.059 in (1.5 mm)"),
         ("set jack.near to [635.0, -2.54]", "set jack.near to [25.000, -0.100] in (635.0, -2.54 mm)"),
         ("the edge (mm): crown 25.4; slot 50.8", "the edge (in, mm in brackets): crown 1.000 (25.4); slot 2.000 (50.8)"),
+        ('it reads as 76.20 mm (3.000 in)', 'it reads as 3.000 in (76.20 mm)'),
+        ('from 400 to 1000 mm (15.7 to 39.4 in)', 'from 15.75 to 39.37 in (400 to 1000 mm)'),
+        ('cannot read "about 5 mm": say "635 mm"', 'cannot read "about 5 mm": say "635 mm"'),
+        ('"5 mm": write it like 5/16 in, 647.7 mm or 647,7', '"5 mm": write it like 5/16 in, 647.7 mm or 647,7'),
         ("nothing to measure at fret 22", "nothing to measure at fret 22"),
     ],
 )  # fmt: skip

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from scribeline.lengths import in_unit
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -34,10 +36,18 @@ class Fault:
 
 
 class JobError(ValueError):
-    """A job that cannot be used, with everything that is wrong with it."""
+    """A job that cannot be used, with everything that is wrong with it.
 
-    def __init__(self, faults: Iterable[Fault], source: str = "") -> None:
-        self.faults = tuple(faults)
+    Args:
+        faults: what is wrong.
+        source: what the job is called in messages.
+        unit: the job's, in which the lengths are told.
+    """
+
+    def __init__(
+        self, faults: Iterable[Fault], source: str = "", *, unit: Literal["mm", "in"] = "mm"
+    ) -> None:
+        self.faults = tuple(replace(fault, sentence=in_unit(fault.sentence, unit)) for fault in faults)
         self.source = source
         super().__init__("\n".join(str(fault) for fault in self.faults))
 

@@ -59,7 +59,7 @@ def parse_job(
             Fault(spelled(key), sentence, line_of(text, key)) for key, sentence in _not_beside(document)
         ]
         if outside:
-            raise JobError([*faults, *outside], source)
+            raise JobError([*faults, *outside], source, unit=document.units)
     try:
         outline = _outline(document.body.outline, document.handed, folder or Path())
     except OutlineError as fault:
@@ -78,7 +78,7 @@ def parse_job(
                 for each in fault.faults
             )
     if faults:
-        raise JobError(faults, source)
+        raise JobError(faults, source, unit=document.units)
     return Job(document, outline, shop)
 
 
@@ -101,7 +101,7 @@ def _document(text: str, source: str) -> Document:
     try:
         return Document.model_validate(raw, context=reading)
     except ValidationError as error:
-        raise JobError(faults_from(error, Document, text), source) from error
+        raise JobError(faults_from(error, Document, text), source, unit=reading.unit) from error
 
 
 Said = tuple[tuple[str | int, ...], str]

@@ -27,6 +27,8 @@ _LENGTHS = re.compile(
 )
 _LEVELS = re.compile(r"(stop \d+(?:\.\d+)?)(?=, caution \d+(?:\.\d+)? mm)")
 _PLACE = re.compile(rf"(?<= to )\[(?P<figures>{_FIGURE}(?:, {_FIGURE})+)\](?! in)")
+_QUOTED = re.compile(r"""(?<![^\s(])(?:"[^"]*"|'[^']*')|\bwrite it like .*$""")
+_HELD = "\0"
 _LIST = re.compile(r"\(mm\): (?P<list>.+)$")
 _SAID_IN_INCHES = re.compile(r"(?:\d/\d+|[\"']|#\d+|\bin|(?<!\w)[A-Z]) [(\[]$")
 
@@ -37,7 +39,8 @@ def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
     Millimetres stay as they stand. In inches each length is told as `0.165 in (4.20 mm)`, several that share a unit as
     `0.122 to 0.685 in (3.10 to 17.40 mm)`: thousandths, rounded away from the limit where the figure is one (`AT_LEAST`,
     `AT_MOST`), and hundredths for whole millimetres over an inch, whose own rounding is coarser. A bit called by its
-    inch size, `1/4 (6.35 mm)`, is left as it is.
+    inch size, `1/4 (6.35 mm)`, is left as it is, and so is what
+    stands in quotation marks or as an example of how to write.
 
     Args:
         sentence: text in which lengths read like `4.20 mm`.
@@ -45,18 +48,22 @@ def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
     """
     if unit == "mm":
         return sentence.replace(AT_LEAST, "").replace(AT_MOST, "")
-    listed = _LIST.sub(lambda found: f"(in, mm in brackets): {_ONE.sub(_beside, found['list'])}", sentence)
+    quoted = iter(_QUOTED.findall(sentence))
+    spoken = _QUOTED.sub(_HELD, sentence)
+    listed = _LIST.sub(lambda found: f"(in, mm in brackets): {_ONE.sub(_beside, found['list'])}", spoken)
     placed = _PLACE.sub(
         lambda found: f"[{_inches(found['figures'])}] in ({_plain(found['figures'])} mm)", listed
     )
-    return in_unit(_LENGTHS.sub(_told, _LEVELS.sub(r"\1 mm", placed)), "mm")
+    told = in_unit(_LENGTHS.sub(_told, _LEVELS.sub(r"\1 mm", placed)), "mm")
+    return re.sub(_HELD, lambda _: next(quoted), told)
 
 
 def _told(found: re.Match[str]) -> str:
     before = found.string[: found.start()]
     if _SAID_IN_INCHES.search(before):
         return found[0]
-    inches = found["inches"] or f"{_inches(found['figures'])} in"
+    alone = _ONE.fullmatch(found["figures"]) is not None
+    inches = (found["inches"] if alone else None) or f"{_inches(found['figures'])} in"
     inside = before.count("(") > before.count(")")
     opens, closes = "[]" if inside else "()"
     return f"{inches} {opens}{_plain(found['figures'])} mm{closes}{found['kind'] or ''}"
