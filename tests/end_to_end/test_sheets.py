@@ -28,7 +28,7 @@ from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader,
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.depths import BANDS, band_of
 from scribeline.drawing.sheets.kinds import SHOWN_ELSEWHERE, kind_pages, kinds
-from scribeline.drawing.sheets.office import Office, spaced
+from scribeline.drawing.sheets.office import Office, Page, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
@@ -349,7 +349,7 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
     for finding in plan.findings:
         figure = re.search(r"\d+\.\d+", finding.message)
         if figure:
-            assert figure.group() in words["Pilots, fits, findings, cautions"]
+            assert figure.group() in words["Wood left, fits, reasons, findings"]
 
 
 @pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass", "edge"])
@@ -468,14 +468,20 @@ def test_pages_to_drill_from_warn_of_the_drill_press(variant: Callable[[str], Pl
     assert warned >= 3
 
 
+def sides(page: Page) -> dict[str, float]:
+    """How high on the page each side's half-width is told."""
+    found = (re.match(r"to the \w+", t.text) and t for t in texts(page.items))
+    return {" ".join(t.text.split()[:3]): t.at[1] for t in found if t}
+
+
 def test_which_side_is_the_treble_follows_the_hand(variant: Callable[[str], Plan]) -> None:
     # Seen from the front with the neck to the left, a right-handed player's treble side lies up the page (+y).
     for name, up in (("demo", True), ("left-handed", False)):
         front = plan_pages(Office(variant(name)))[0]
-        places = {t.text: t.at[1] for t in texts(front.items) if t.text.startswith("to the ")}
+        places = sides(front)
         assert (places["to the treble"] > places["to the bass"]) == up
         back = next(page for page in plan_pages(Office(variant(name))) if page.title.startswith("Back plan"))
-        places = {t.text: t.at[1] for t in texts(back.items) if t.text.startswith("to the ")}
+        places = sides(back)
         assert (places["to the treble"] > places["to the bass"]) != up
 
 

@@ -83,21 +83,40 @@ class Lettering:
             for side in (1, -1)
         ]
         mm, inches = both_units(layout.scale)
-        lines = [
+        treble = treble_up(self.plan, self.face)
+        # In two lines close by, or else narrower and further away with a line to it.
+        close = [
             ("scale line:", size, False),
             (f"{mm} from the nut", size, False),
             (inches, LEAST_LETTERING, False),
         ]
-        wide, tall = _block_size(lines)
+        far = [close[0], (mm, size, False), ("from the nut", size, False), close[2]]
+        wide, tall = _block_size(close)
         places = [
             (u + aside * (wide / 2 + 2.0), side * (half + reach + tall / 2), 0.0)
-            for side in (treble_up(self.plan, self.face), -treble_up(self.plan, self.face))
+            for side in (treble, -treble)
             for aside, reach in ((-1, 3.0), (1, 3.0), (0, 15.0), (-1, 8.0), (1, 8.0), (0, 20.0), (0, 26.0))
         ]
-        place = self.crowd.best(
-            places, lambda p: (p[0] - wide / 2, p[1] - tall / 2, p[0] + wide / 2, p[1] + tall / 2)
-        )
-        return [*strokes, *_block(lines, place, tall, "scale-line")]
+        narrow, high = _block_size(far)
+        led = [
+            (u + aside * (narrow / 2 + out), side * (half + 13.0 + up), 0.0)
+            for side in (treble, -treble)
+            for out in (6.0, 12.0, 18.0, 24.0, 30.0, 36.0, 42.0, 48.0)
+            for up in (0.0, 8.0, -8.0, 16.0, 24.0)
+            for aside in (-1, 1)
+        ]
+
+        def window(place: tuple[float, float, float]) -> Window:
+            w, h = (wide, tall) if place in places else (narrow + 2.0, high)
+            return (place[0] - w / 2, place[1] - h / 2, place[0] + w / 2, place[1] + h / 2)
+
+        place = self.crowd.best([*places, *led], window)
+        if place in places:
+            return [*strokes, *_block(close, place, tall, "scale-line")]
+        aside, side = (-1 if place[0] < u else 1), (-1 if place[1] < 0 else 1)
+        end = (place[0] - aside * (narrow / 2 + 1.0), place[1])
+        lead = Line(THIN, (u, side * (half + 13.0)), end, "scale-line")
+        return [*strokes, lead, *_block(far, place, high, "scale-line")]
 
     def datum(self) -> list[Item]:
         """The pocket's end wall, carried out past its corner and named."""
@@ -108,10 +127,15 @@ class Lettering:
             return []
         u = self.plan.layout.pocket_end * self.scale
         half = max(abs(point.y) for point in pocket.outline) * self.scale
-        side = treble_up(self.plan, self.face)
+        treble = treble_up(self.plan, self.face)
         name, size = "datum: pocket end wall", ACTED_ON_LETTERING
         wide = text_width(name, size, bold=True) + 9.5
-        places = [(u, side * (half + out), turn) for out in (14.0, 24.0, 34.0, 44.0) for turn in (180.0, 0.0)]
+        places = [
+            (u, side * (half + out), turn)
+            for side in (treble, -treble)
+            for out in (14.0, 24.0, 34.0, 44.0)
+            for turn in (180.0, 0.0)
+        ]
         place = self.crowd.best(
             places,
             lambda p: (
@@ -121,6 +145,7 @@ class Lettering:
                 p[1] + size,
             ),
         )
+        side = 1 if place[1] > 0 else -1
         end = place[1] + side * 4.0
         stroke = Line(THIN, (u, side * (half + 1.4)), (u, end), "neck-pocket")
         return [stroke, *datum((u, place[1]), name, angle_deg=place[2], reach=8.0)]

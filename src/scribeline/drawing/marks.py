@@ -43,10 +43,16 @@ class Piece:
 
 
 def paragraph(
-    text: str, at: Point, width: float, *, height: float = ACTED_ON_LETTERING, bold: bool = False
+    text: str,
+    at: Point,
+    width: float,
+    *,
+    height: float = ACTED_ON_LETTERING,
+    bold: bool = False,
+    pitch: float = LINE_PITCH,
 ) -> Piece:
-    """Lettering wrapped to `width` below the top left corner `at`."""
-    pitch = LINE_PITCH * height
+    """Lettering wrapped to `width` below the top left corner `at`; `pitch` of its lines in heights."""
+    pitch *= height
     lines = wrap(text, width, height, bold=bold)
     items = tuple(
         Text(LETTERING, (at[0], at[1] - height - n * pitch), line, height, bold=bold)

@@ -5,7 +5,7 @@ Pockets are hatched by how deep they are, so that deep and shallow can be told a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -30,6 +30,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.drawing.sheets.figures import bare
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
@@ -45,13 +46,15 @@ _BETWEEN = 2.6
 """White between two labels, mm."""
 _PITCH = 1.45 * ACTED_ON_LETTERING
 """From one line of a label to the next, mm."""
-_LEGEND = 46.5
-"""Height of the legend at the foot of the left column, mm."""
+_LEGEND = 11.0
+"""Height of the legend at the foot of the page, mm."""
 _WIDTHS = 18.0
 """Room for the half-widths to the right of the body, mm."""
+_BETWEEN_SCALES = (("1:3", 1 / 3), ("1:4", 0.25))
+"""Further reductions where the next standard one would leave a map too small to read; nobody scales off it."""
 SHORT = 4
 """A hole whose number is a name of more letters than this goes by its role alone."""
-_SIDE = 18.0
+_SIDE = 13.5
 """Room for the half-widths' figures at the head and foot of the right column, mm."""
 
 
@@ -132,13 +135,13 @@ def families(plan: Plan, face: Face) -> list[Family]:
         if pocket.face == face:
             floor = left.get(pocket.id)
             found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),)))
-    alike: dict[tuple[str, float], list[Bore]] = {}
+    groups: dict[tuple[str, float], list[Bore]] = {}
     for bore in plan.features.bores:
         start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
         # What is cut from the edge is told with the front.
         if start == face or (start == "edge" and face == "top"):
-            alike.setdefault((bore.group, round(bore.deepest.depth, 2)), []).append(bore)
-    for bores in alike.values():
+            groups.setdefault((bore.group, round(bore.deepest.depth, 2)), []).append(bore)
+    for bores in _together(plan, groups.values(), left):
         floors = [left[bore.id] for bore in bores if bore.id in left]
         first = bores[0]
         from_edge = "from the edge" if first.face == "edge" else ""
@@ -147,6 +150,25 @@ def families(plan: Plan, face: Face) -> list[Family]:
         places = tuple((bore.at.x, bore.at.y) for bore in bores)
         name, deep, edge = _name(plan, bores), first.deepest.depth, first.face == "edge"
         found.append(Family(name, deep, floor, instead, places, first.widest / 2, edge))
+    return found
+
+
+def _together(plan: Plan, groups: Iterable[list[Bore]], left: dict[str, float]) -> list[list[Bore]]:
+    """Groups that follow each other and would be told alike, as one where their names have something in common."""
+    found: list[list[Bore]] = []
+
+    def told(bores: list[Bore]) -> tuple[object, ...]:
+        first, met = bores[0], _met(plan, bores)
+        letter = balloon(first.id).rstrip("0123456789")
+        floors = [left[bore.id] for bore in bores if bore.id in left and not (first.through or met)]
+        floor = round(min(floors), 2) if floors else None
+        return letter, first.face, first.through, round(first.deepest.depth, 2), floor, met
+
+    for bores in groups:
+        if found and told(found[-1]) == told(bores):
+            found[-1] = [*found[-1], *bores]
+        else:
+            found.append(bores)
     return found
 
 
@@ -184,13 +206,13 @@ def _middle(pocket: Pocket) -> tuple[float, float]:
 def face_pages(office: Office, face: Face) -> list[Page]:
     """A face with its half-widths, and a label at everything cut from it; more pages where there are too many labels."""
     plan, window = office.plan, office.window
-    name, scale = _scale(plan, face, window)
+    name, scale = _scale(plan, face, _over_legend(window))
     title = "Front plan, depths" if face == "top" else "Back plan, depths"
     labels = sorted(
         families(plan, face), key=lambda family: sum(x for x, _ in family.places) / len(family.places)
     )
     foot, _ = _foot(plan, face, window)
-    rooms = (window[3] - foot, window[3] - window[1] - 2 * _SIDE)
+    rooms = (window[3] - foot, window[3] - window[1] - _LEGEND - 2 * _SIDE)
     lots = _lots(labels, rooms)
     if len(lots) > 1:
         # Holes from the edge, which lie across the map, are told in their sections: no page for them alone.
@@ -235,17 +257,17 @@ def _scale(plan: Plan, face: Face, window: Window) -> tuple[str, float]:
     left, bottom, right, top = window
     low, floor, high, ceiling = _reach(plan, face)
     room = (right - left - 2 * _COLUMN - _WIDTHS, top - bottom)
+    scales = sorted((*STANDARD_SCALES, *_BETWEEN_SCALES), key=lambda each: -each[1])
     fitting = [
-        (name, k)
-        for name, k in STANDARD_SCALES
-        if (high - low) * k <= room[0] and (ceiling - floor) * k <= room[1]
+        (name, k) for name, k in scales if (high - low) * k <= room[0] and (ceiling - floor) * k <= room[1]
     ]
     return fitting[0] if fitting else STANDARD_SCALES[-1]
 
 
 def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale: float) -> list[Item]:
     """One face, a column of labels on each side of it, the legend below the left one."""
-    left, bottom, right, top = window
+    foot, pictures = _foot(plan, face, window)
+    left, bottom, right, top = window = _over_legend(window)
     box = _reach(plan, face, scale)
     u = (left + right - box[0] - box[2] - _WIDTHS) / 2
     v = (bottom + top - box[1] - box[3]) / 2
@@ -255,11 +277,7 @@ def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale
         return (u + x, v + y)
 
     widths = _half_widths(plan, face, scale, box[2] + 9.0, over=top - v, under=v - bottom)
-    foot, pictures = _foot(plan, face, window)
     columns = [_filled(left, bottom, left + _COLUMN, top), _filled(right - _COLUMN, bottom, right, top)]
-    keep_clear = [*widths, *placed((*pictures, *columns), Transform(offset=(-u, -v)))]
-    drawn = (front_view if face == "top" else back_view)(plan, _SHOWN, scale=scale, keep_clear=keep_clear)
-    items = [*_hatching(plan, face, at), *placed((*drawn, *widths), Transform(offset=(u, v))), *pictures]
     middle = u + (box[0] + box[2]) / 2
     left_tips, right_tips = ([_tip(family, at, side) for family in labels] for side in (-1, 1))
     ends = {-1: (foot, top), 1: (bottom + _SIDE, top - _SIDE)}
@@ -267,8 +285,9 @@ def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale
     wanted = sum(tip[0] < middle for tip in left_tips)
     first = _parted(labels, rooms, wanted) or 0
     order = list(range(len(labels)))
+    told: list[Item] = []
     for side, members, tips in ((-1, order[:first], left_tips), (1, order[first:], right_tips)):
-        items += _labels(
+        told += _labels(
             [labels[n] for n in members],
             [tips[n] for n in members],
             side,
@@ -276,7 +295,15 @@ def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale
             ends=ends[side],
             scale=scale,
         )
-    return items
+    # The view's own lettering keeps clear of what leads to the labels, too.
+    keep_clear = [*widths, *placed((*pictures, *columns, *told), Transform(offset=(-u, -v)))]
+    drawn = (front_view if face == "top" else back_view)(plan, _SHOWN, scale=scale, keep_clear=keep_clear)
+    return [
+        *_hatching(plan, face, at),
+        *placed((*drawn, *widths), Transform(offset=(u, v))),
+        *pictures,
+        *told,
+    ]
 
 
 def _foot(plan: Plan, face: Face, window: Window) -> tuple[float, list[Item]]:
@@ -411,29 +438,34 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float, *, over: float,
         for end, way in ((0.0, side), (y, -side)):
             head = ((u, end), (u - 0.5, end + way * 3.0), (u + 0.5, end + way * 3.0))
             items.append(Fill(DIMENSION, (head,)))
-        mm, inches = both_units(abs(widest[1]))
+        mm, inches = bare(both_units(abs(widest[1])))
         word = "to the treble" if side == treble_up(plan, face) else "to the bass"
-        corner = over - ACTED_ON_LETTERING if side > 0 else 2 * LINE_PITCH * ACTED_ON_LETTERING + 0.6 - under
+        corner = over - ACTED_ON_LETTERING if side > 0 else LINE_PITCH * ACTED_ON_LETTERING + 0.6 - under
         for n, (words, height) in enumerate(
-            ((word, ACTED_ON_LETTERING), (mm, ACTED_ON_LETTERING), (inches, LEAST_LETTERING))
+            ((f"{word} {mm}", ACTED_ON_LETTERING), (inches, LEAST_LETTERING))
         ):
             at = (u + 4.0, corner - n * LINE_PITCH * ACTED_ON_LETTERING)
             items.append(Text(LETTERING, at, words, height))
     return items
 
 
+def _over_legend(window: Window) -> Window:
+    """What the strip with the legend leaves of a page."""
+    return (window[0], window[1] + _LEGEND, window[2], window[3])
+
+
 def _legend(window: Window) -> list[Item]:
-    """What the hatching means, at the foot of the left column."""
-    left, bottom, _, _ = window
+    """What the hatching means, in a strip along the foot of the page."""
+    left, bottom, right, _ = window
     items: list[Item] = []
-    wide, tall = 12.0, 6.0
-    words = "mm, inches beside; along the bit. Left: the floor under the point."
-    note = paragraph(words, (left, bottom + 11.8), _COLUMN - 2.0, height=LEAST_LETTERING)
-    y = bottom + 13.5
-    for band in reversed(BANDS):
-        loop = ((left, y), (left + wide, y), (left + wide, y + tall), (left, y + tall))
+    wide, tall = 9.0, 6.0
+    x = left
+    for band in BANDS:
+        loop = ((x, bottom), (x + wide, bottom), (x + wide, bottom + tall), (x, bottom + tall))
         items += [Hatch(HATCHING, (loop,), angle, spacing) for angle, spacing in band.lines]
         items.append(Path(CUT, loop, closed=True))
-        items.append(Text(LETTERING, (left + wide + 2.0, y + 1.3), band.words, ACTED_ON_LETTERING))
-        y += tall + 1.5
+        items.append(Text(LETTERING, (x + wide + 1.5, bottom + 1.3), band.words, ACTED_ON_LETTERING))
+        x += wide + text_width(band.words, ACTED_ON_LETTERING) + 5.0
+    words = "mm, inches beside; along the bit. Left: the floor under the point."
+    note = paragraph(words, (x, bottom + tall + 1.0), right - x, height=LEAST_LETTERING)
     return [*items, *note.items]

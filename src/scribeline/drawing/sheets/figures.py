@@ -6,7 +6,8 @@ the room, below them otherwise.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -61,6 +62,11 @@ def across(to_treble: float) -> Figure:
 def bare(figure: Figure) -> Figure:
     """A figure without its unit, for a column whose heading names it."""
     return figure[0].replace(" mm", ""), figure[1]
+
+
+def unnamed(figure: Figure) -> Figure:
+    """A figure whose inches have no unit, for a table that names it once."""
+    return figure[0], figure[1].replace(" in", "")
 
 
 def measured(
@@ -213,9 +219,33 @@ def widest(texts: Sequence[str], height: float = ACTED_ON_LETTERING) -> float:
     return max((text_width(text, height) for text in texts), default=0.0)
 
 
+def joined_roles(roles: Iterable[str]) -> str:
+    """Several roles in few words: what all of them end in is said once ("volume and tone shaft hole")."""
+    words = [role.split() for role in dict.fromkeys(roles)]
+    alike = 0
+    while (
+        len(words) > 1 and alike < min(map(len, words)) - 1 and len({each[-1 - alike] for each in words}) == 1
+    ):
+        alike += 1
+    heads = [" ".join(each[: len(each) - alike]) for each in words]
+    whole = " and ".join(filter(None, (", ".join(heads[:-1]), heads[-1])))
+    return " ".join((whole, *(words[0][-alike:] if alike else ())))
+
+
 def stepped_names(numbers: Sequence[str], alone: str) -> str:
     """The numbers of a group ("S1 to S6") with their role of the group, or the one thing's own name."""
     if len(numbers) == 1:
         return alone
     role = alone.partition(" ")[2]
     return f"{numbers[0]} to {numbers[-1]} {role.removesuffix('s')}s"
+
+
+def spanned(numbers: Sequence[str]) -> str:
+    """The first and the last of numbers that run on by one ("B1 to B4"), or all of them."""
+    counted = [re.fullmatch(r"(\D+)(\d+)", number) for number in numbers]
+    first = counted[0]
+    run_on = first is not None and all(
+        each is not None and each[1] == first[1] and int(each[2]) == int(first[2]) + n
+        for n, each in enumerate(counted)
+    )
+    return f"{numbers[0]} to {numbers[-1]}" if run_on and len(numbers) > 1 else ", ".join(numbers)

@@ -3,9 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from scribeline.drawing.sheet import LEAST_LETTERING
-from scribeline.drawing.sheets.figures import Cell, Figure, Table, across, bare, signed, stepped_names
+from scribeline.drawing.sheets.figures import (
+    Cell,
+    Table,
+    across,
+    bare,
+    joined_roles,
+    signed,
+    spanned,
+    stepped_names,
+    unnamed,
+)
 from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket
@@ -13,10 +24,15 @@ from scribeline.plan import Plan
 from scribeline.solid import Web
 from scribeline.steps import balloon
 
+_TOLD = 15.0
+"""Webs thicker than this are not listed, mm."""
+
 
 def hole_pages(office: Office) -> list[Page]:
-    """Every hole in drilling order with its numbers."""
-    return _hole_list(office)
+    """What each kind of hole is drilled with, in drilling order, and then where every hole lies."""
+    bores = drilling_order(office.plan)
+    listings = [_settings(bores), _places(office.plan, bores)] if bores else []
+    return flowed(office, "Hole list", listings, cautions=AT_THE_PRESS)
 
 
 def drilling_order(plan: Plan) -> list[Bore]:
@@ -28,64 +44,64 @@ def drilling_order(plan: Plan) -> list[Bore]:
     return sorted(plan.features.bores, key=lambda bore: rank.get(bore.id, len(rank)))
 
 
-def _hole_list(office: Office) -> list[Page]:
-    plan = office.plan
-    layout = plan.layout
+def _settings(bores: Sequence[Bore]) -> Listing:
+    """One row for holes that follow each other and are drilled alike: they take one setting of the press."""
     rows: list[Sequence[Cell]] = []
-    first_of: dict[tuple[object, ...], str] = {}
-    for n, bore in enumerate(drilling_order(plan), start=1):
-        named = _hole_name(bore)
-        alike = first_of.setdefault((bore.group, named), balloon(bore.id))
-        # A name of several lines stands once; the numbers stand in every row.
-        name: Cell = named if alike == balloon(bore.id) else f"as {alike}"
-        for k, step in enumerate(bore.steps):
-            first = k == 0
+    for (where, steps), run in groupby(bores, key=lambda bore: (_from(bore), bore.steps)):
+        holes = list(run)
+        numbers = spanned([balloon(bore.id) for bore in holes])
+        named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), where
+        for k, step in enumerate(steps):
             rows.append(
                 (
-                    str(n) if first else "",
-                    balloon(bore.id) if first else "",
-                    name if first else ("then", "on the same axis"),
+                    numbers if k == 0 else "",
+                    named if k == 0 else ("then", "on the same axis"),
                     (step.bit.size, step.bit.kind + ("" if step.bit.owned else ": get one")),
                     signed(step.depth),
                     signed(step.point_reaches),
-                    signed(bore.at.x - layout.twelfth) if first else "",
-                    signed(bore.at.x - layout.pocket_end) if first else "",
-                    bare(across(bore.at.y * layout.treble)) if first else "",
                 )
             )
-    columns = (
-        "#",
-        "No.",
-        "Hole",
-        "Bit",
-        "Depth at full diameter",
-        "Stop: point reaches",
-        "x from 12th crown",
-        "x from pocket end",
-        "y from centreline, mm",
-    )
-    lead = (
-        "In drilling order. x runs from the datum towards the tail, y from the centreline. Depths are along the bit "
-        "from its own face; the stop is zeroed with the bit's point touching the wood."
-    )
     table = Table(
-        columns,
+        ("No.", "Hole", "Bit", "Depth at full diameter", "Stop: point reaches"),
         rows,
-        (9, 9, 31, 24, 32.2, 32.2, 36.6, 36.6, 32.4),
-        ("end", "start", "start", "start", "end", "end", "end", "end", "end"),
+        (36, 90, 55, 40, 40),
+        ("start", "start", "start", "end", "end"),
     )
-    return flowed(office, "Hole list", [Listing("", table, lead)] if rows else [], cautions=AT_THE_PRESS)
+    lead = "In drilling order. Depths are along the bit from its own face; zero the stop with its point on the wood."
+    return Listing("Settings", table, lead)
 
 
-def _hole_name(bore: Bore) -> Figure:
-    """What the hole is, and smaller which face it is cut from."""
+def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
+    """Where every hole's middle lies, from both datums."""
+    layout = plan.layout
+    rows: list[Sequence[Cell]] = [
+        (
+            str(n),
+            balloon(bore.id),
+            unnamed(signed(bore.at.x - layout.twelfth)),
+            unnamed(signed(bore.at.x - layout.pocket_end)),
+            unnamed(bare(across(bore.at.y * layout.treble))),
+        )
+        for n, bore in enumerate(bores, start=1)
+    ]
+    table = Table(
+        ("#", "No.", "x from 12th crown", "x from pocket end", "y from centreline"),
+        rows,
+        (10, 11.5, 34.5, 34.5, 36),
+        ("end", "start", "end", "end", "end"),
+    )
+    lead = "In drilling order, mm with inches below. x runs from the datum towards the tail, y from the centreline."
+    return Listing("Places", table, lead, abreast=2)
+
+
+def _from(bore: Bore) -> str:
+    """Which face it is cut from, and where that does not say it how deep its mouth lies."""
     kind = "pilot, " if bore.role.endswith(" pilot") else ""
-    where = f"from the {bore.face}"
     if bore.face == "edge":
-        where += f", {-bore.at.z:.2f} mm below the top"
-    elif bore.face == "pocket":
-        where = f"through a pocket, {-bore.at.z:.2f} mm below the top"
-    return bore.role.removesuffix(" pilot"), f"{kind}{where}"
+        return f"{kind}from the edge, {-bore.at.z:.2f} mm below the top"
+    if bore.face == "pocket":
+        return f"{kind}through a pocket, {-bore.at.z:.2f} mm below the top"
+    return f"{kind}from the {bore.face}"
 
 
 def name_of(plan: Plan, feature: str) -> str:
@@ -101,26 +117,26 @@ def wood_left(plan: Plan) -> list[Abreast]:
     webs, floors = _web_rows(plan), _floor_rows(plan)
     found: list[tuple[Listing, float]] = []
     if webs:
-        table = Table(("Between", "Wood left"), webs, (57, 54), ("start", "end"), LEAST_LETTERING)
-        found.append((Listing("Webs, the least between two groups", table), 111.0))
+        table = Table(("Between", "Wood left"), webs, (49, 54), ("start", "end"), LEAST_LETTERING)
+        found.append((Listing(f"Webs to {_TOLD:.0f} mm, the least of two groups", table), 103.0))
     if floors:
         columns = ("Cut", "Floor left under it", "Wood to the body's edge")
-        table = Table(columns, floors, (34, 55.5, 55.5), ("start", "end", "end"), LEAST_LETTERING)
-        found.append((Listing("Floors and edges, the least of each group", table), 145.0))
+        table = Table(columns, floors, (45, 54, 54), ("start", "end", "end"), LEAST_LETTERING)
+        found.append((Listing("Floors and edges, the least of each group", table), 153.0))
     listings, shares = [listing for listing, _ in found], [share for _, share in found]
     return [Abreast(listings, shares)] if found else []
 
 
 def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
-    """The thinnest web between each two groups of cuts that one web was found between, thinnest first."""
+    """The thinnest web between each two groups of cuts, thinnest first; none that nobody need look at."""
     groups = {cut.id: cut.group if isinstance(cut, Bore) else cut.id for cut in plan.features}
     least: dict[frozenset[str], Web] = {}
     for web in plan.webs:
         pair = frozenset((groups[web.a], groups[web.b]))
-        if not web.on_purpose and (pair not in least or web.mm < least[pair].mm):
+        if not web.on_purpose and web.mm <= _TOLD and (pair not in least or web.mm < least[pair].mm):
             least[pair] = web
     return [
-        (f"{name_of(plan, web.a)}, {name_of(plan, web.b)}", signed(web.mm))
+        (f"{name_of(plan, web.a)}, {name_of(plan, web.b)}", unnamed(signed(web.mm)))
         for web in sorted(least.values(), key=lambda web: web.mm)
     ]
 
@@ -141,8 +157,8 @@ def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
         rows.append(
             (
                 stepped_names([balloon(name) for name in ids], name_of(plan, ids[0])),
-                "through" if set(ids) <= through else signed(floor),
-                signed(edge) if edge >= 0 else "open at the edge",
+                "through" if set(ids) <= through else unnamed(signed(floor)),
+                unnamed(signed(edge)) if edge >= 0 else "open at the edge",
             )
         )
     return rows

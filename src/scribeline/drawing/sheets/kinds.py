@@ -32,7 +32,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.sheets.cutting import Paper, break_line, finished, hatched, scale_words, wood_in
 from scribeline.drawing.sheets.depths import SHORT
-from scribeline.drawing.sheets.figures import measured
+from scribeline.drawing.sheets.figures import joined_roles, measured, spanned
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
 from scribeline.features import Bore, Step, angle_from_face_deg
 from scribeline.layout import Point as Place
@@ -74,14 +74,23 @@ class Kind:
 
 
 def kinds(plan: Plan) -> list[Kind]:
-    """Every kind of hole that has no section elsewhere, in the order of the holes."""
-    alike: dict[tuple[object, ...], list[Bore]] = {}
+    """Every kind of hole that has no section elsewhere, in the order of the holes.
+
+    Holes of several groups are one kind where their sections would be the same.
+    """
+    groups: dict[tuple[object, ...], list[Bore]] = {}
     for bore in plan.features.bores:
         if bore.group not in SHOWN_ELSEWHERE:
             sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in bore.steps)
-            slant = round(angle_from_face_deg(bore), 1)
-            alike.setdefault((bore.group, bore.role, bore.face, sizes, slant), []).append(bore)
+            cut = (bore.face, bore.entered_from, bore.through, sizes, round(angle_from_face_deg(bore), 1))
+            groups.setdefault((bore.group, bore.role, *cut), []).append(bore)
     left = {outside.feature: outside.to_opposite for outside in plan.outside}
+    alike: dict[tuple[object, ...], list[Bore]] = {}
+    for (_, _, *like), bores in groups.items():
+        floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
+        screw, over = bores[0].screw, round(bores[0].at.z, 1)
+        driven = None if screw is None else (screw.thread, round(screw.reach, 1))
+        alike.setdefault((*like, driven, floor, over), []).extend(bores)
     return [
         Kind(tuple(bores), min(bores, key=lambda bore: left.get(bore.id, 0.0))) for bores in alike.values()
     ]
@@ -124,12 +133,14 @@ def _pages(office: Office, panels: Sequence[_Panel], screws: bool) -> list[Page]
     scale = panels[0].scale
     full = scale == 1.0
     foot = bottom + 10.0
-    rows: list[list[_Panel]] = [[]]
+    rows: list[list[_Panel]] = []
     for panel in panels:
-        used = sum(p.width + _GAP for p in rows[-1])
-        if rows[-1] and left + used + panel.width > right:
-            rows.append([])
-        rows[-1].append(panel)
+        room = right - left - panel.width
+        row = next((row for row in rows if sum(p.width + _GAP for p in row) <= room), None)
+        if row is None:
+            rows.append([panel])
+        else:
+            row.append(panel)
     pages: list[list[Item]] = [[]]
     v = top
     for row in rows:
@@ -216,6 +227,10 @@ class _Section:
             *(self.level_numbers(paper) if self.is_level else self.numbers(paper)),
         ]
         beside = paper.at(high, 0)[0] + 4.5 + _TIER * self.tiers()
+        box = bounds(items)
+        assert box is not None
+        if self.is_level:
+            return (*items, *self.words((max(beside, box[2] + 3.0), box[3])).items)
         return (*items, *self.words((beside, 0.0)).items)
 
     @property
@@ -224,8 +239,6 @@ class _Section:
 
     def tiers(self) -> int:
         """How many upright dimension lines stand to the right of it."""
-        if self.is_level:
-            return 2
         steps = len(self.steps) if self.bore.is_upright else 0
         return steps + (self.floor() is not None)
 
@@ -291,8 +304,6 @@ class _Section:
         if bore.is_upright:
             for n, step in enumerate(self.steps):
                 half, z = step.diameter / 2, self.on_axis(step.depth)[1]
-                if bore.through and step is bore.deepest:
-                    z = self.far_face(0.0)
                 a, b = paper.at(half, face), paper.at(half, z)
                 at = (edge + 9.5 + _TIER * n, 0.0)
                 # Lettering that does not fit goes to where the wood is.
@@ -334,20 +345,25 @@ class _Section:
         return layout.back_at(place) if bore.axis.z < 0 else layout.top_at(place)
 
     def level_numbers(self, paper: Paper) -> Iterator[Item]:
-        """From the edge: depths along the hole over the wood, and the wood over and under it to the right."""
+        """From the edge: depths along the hole, over the wood and clear of its break line."""
         bore, layout = self.bore, self.plan.layout
         above = paper.at(0.0, layout.top_at(Place(bore.at.x, bore.at.y)))[1]
         for n, step in enumerate(self.steps):
             b = paper.at(step.depth, bore.at.z + step.diameter / 2)
             a = paper.at(0.0, bore.at.z + step.diameter / 2)
-            yield measured(a, b, (0.0, above + 5.0 + 9.0 * n), step.depth, "x", ref=bore.id)
-        edge, half, x = paper.at(paper.high, 0.0)[0], bore.widest / 2, bore.steps[0].depth
+            yield measured(a, b, (0.0, above + 8.5 + 9.0 * n), step.depth, "x", ref=bore.id)
+
+    def over_and_under(self) -> Iterator[tuple[float, str]]:
+        """Wood between a level hole and the faces, where its first diameter ends."""
+        bore, layout = self.bore, self.plan.layout
+        x, half = bore.steps[0].depth, bore.widest / 2
         place = Place(bore.at.x + x * bore.axis.x, bore.at.y + x * bore.axis.y)
-        top, back = layout.top_at(place), layout.back_at(place)
-        for n, (z, face) in enumerate(((bore.at.z + half, top), (bore.at.z - half, back))):
-            a, b = paper.at(x, z), paper.at(paper.high, face)
-            at = (edge + 9.5 + _TIER * n, 0.0)
-            yield measured(a, b, at, abs(face - z), "y", ref=bore.id, start=n == 0)
+        over, under = layout.top_at(place) - bore.at.z - half, bore.at.z - half - layout.back_at(place)
+        if abs(over - under) < 0.005:
+            yield over, "over and under it"
+        else:
+            yield over, "over it"
+            yield under, "under it"
 
     def words(self, at: Point) -> Piece:
         """Which holes these are, their size, and the least wood beside them; with a balloon on the one that is cut."""
@@ -358,12 +374,13 @@ class _Section:
             radius = 0.0  # a name, not a number: the role below says it
         items: list[Item] = list(balloon((at[0] + radius, at[1] - radius), number)) if radius else []
         if len(bores) > 1:
-            names = [hole_number(b.id) for b in bores]
             base = (at[0] + 2 * radius + 2.0, at[1] - radius - ACTED_ON_LETTERING / 2)
-            items.append(Text(LETTERING, base, f"as {names[0]} to {names[-1]}", ACTED_ON_LETTERING))
+            items.append(
+                Text(LETTERING, base, f"as {spanned([hole_number(b.id) for b in bores])}", ACTED_ON_LETTERING)
+            )
         y = at[1] - 2 * radius - 1.5
         for text, small in self.lines():
-            piece = paragraph(text, (at[0], y), _WORDS, bold=text == bore.role)
+            piece = paragraph(text, (at[0], y), _WORDS, bold=text == self.role)
             items += piece.items
             beside = at[0] + text_width(text, ACTED_ON_LETTERING) + 1.5
             if small and beside + text_width(small, LEAST_LETTERING) <= at[0] + _WORDS:
@@ -375,12 +392,17 @@ class _Section:
             y -= piece.height + 1.0
         return Piece(tuple(items), _WORDS, at[1] - y)
 
+    @property
+    def role(self) -> str:
+        """What they are."""
+        return joined_roles(bore.role for bore in self.kind.bores)
+
     def lines(self) -> Iterator[tuple[str, str]]:
         """Each with its second unit."""
         bore, told = self.bore, self.told
         pockets = {pocket.id: pocket.role for pocket in self.plan.features.pockets}
         start = f"drilled through the {pockets[bore.entered_from]}" if bore.entered_from in pockets else ""
-        yield bore.role, (start or f"cut from the {bore.face}") + (", right through" if bore.through else "")
+        yield self.role, (start or f"cut from the {bore.face}") + (", right through" if bore.through else "")
         for step in self.steps:
             mm, inches = both_units(step.diameter)
             yield f"Ø {mm}", inches
@@ -389,7 +411,11 @@ class _Section:
             yield f"{mm} deep", inches
             if told is not None and not bore.through:
                 mm, inches = both_units(told.to_opposite)
-                yield f"{'to the nearer face' if start else 'floor'} {mm}", inches
+                yield f"{mm} to a face" if start else f"floor {mm}", inches
+        if self.is_level:
+            for wood, where in self.over_and_under():
+                mm, inches = both_units(wood)
+                yield f"{mm} {where}", inches
         web = self.least_web()
         if web is not None:
             mm, inches = both_units(web.mm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.facing import Show
@@ -23,7 +23,7 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.drawing.sheets.depths import face_pages
-from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed
+from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed, unnamed
 from scribeline.drawing.sheets.flow import Listing, flowed
 from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
@@ -36,6 +36,10 @@ _TIER = 9.2
 """Pitch of dimension lines, mm."""
 _OFF = 6.0
 """From the work to the first dimension line, mm."""
+
+_STRING_HOLES = "string-hole row"
+_SAME = 0.005
+"""Places nearer than this along the instrument print the same, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +86,7 @@ def bridge_stations(plan: Plan) -> list[Station]:
     ]
     across_y = [hole.y for hole in plate.string_holes]
     if across_y:
-        found.append(Station("string-hole row", plate.string_holes[0].x, min(across_y), max(across_y)))
+        found.append(Station(_STRING_HOLES, plate.string_holes[0].x, min(across_y), max(across_y)))
     return sorted(found, key=lambda station: station.x)
 
 
@@ -108,35 +112,44 @@ def _along(plan: Plan) -> Listing:
     tail = max(p.x for p in layout.outline)
     neck_edge = min(p.x for p in layout.outline)
     back = plan.features.group("ferrule holes")
+    stations_of_bridge = bridge_stations(plan)
+    rows_of_strings = [s for s in stations_of_bridge if s.name == _STRING_HOLES]
+    # The ferrules lie behind the string holes: one row says both.
+    together = bool(back and rows_of_strings) and abs(back[0].at.x - rows_of_strings[0].x) < _SAME
+    if together:
+        stations_of_bridge = [
+            replace(s, name="string and ferrule holes") if s.name == _STRING_HOLES else s
+            for s in stations_of_bridge
+        ]
     stations = [
         Station("12th-fret crown", layout.twelfth),
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
         Station("body's tail edge", tail),
-        *bridge_stations(plan),
-        *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1]),
+        *stations_of_bridge,
+        *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1] if not together),
         *(Station("ground-wire hole's mouth", bore.at.x) for bore in plan.features.group("ground wire")),
     ]
     rows: list[Sequence[Cell]] = [
         (
             station.name,
-            signed(station.x - layout.twelfth),
-            signed(station.x - layout.pocket_end),
-            signed(station.x),
+            unnamed(signed(station.x - layout.twelfth)),
+            unnamed(signed(station.x - layout.pocket_end)),
+            unnamed(signed(station.x)),
         )
         for station in sorted(stations, key=lambda station: station.x)
     ]
     table = Table(
         ("To the", "From the 12th crown", "From the neck pocket's end wall", "From the nut"),
         rows,
-        (60.0, 67.0, 67.0, 67.0),
+        (63.0, 64.0, 69.0, 65.0),
         ("start", "end", "end", "end"),
     )
     return Listing(
         "Along the centreline",
         table,
-        "Towards the tail; a minus runs towards the nut. The numbers from the nut are for checking only.",
+        "mm, inches beside, towards the tail; a minus runs towards the nut. From the nut is for checking only.",
     )
 
 
@@ -209,6 +222,7 @@ def _stretch(plan: Plan, scale: float, origin: Point, window: Window, *, hardwar
         plate=hardware,
         saddles=hardware,
         bores=hardware,
+        labels=not hardware,  # there, holes that lie in the wood would run through them
     )
     drawn = [item for item in front_view(plan, show, scale=scale) if not isinstance(item, Leader)]
     there = placed(drawn, Transform(offset=origin))
@@ -258,12 +272,12 @@ def _pockets(plan: Plan) -> list[Listing]:
         rows.append(
             (
                 (pocket.role, f"from the {pocket.face}, R {trimmed(pocket.corner_radius)}"),
-                signed(near - layout.twelfth),
-                signed(near - layout.pocket_end),
-                signed(far - near),
-                bare(across(max(low, high))),
-                bare(across(min(low, high))),
-                signed(pocket.depth),
+                unnamed(signed(near - layout.twelfth)),
+                unnamed(signed(near - layout.pocket_end)),
+                unnamed(signed(far - near)),
+                unnamed(bare(across(max(low, high)))),
+                unnamed(bare(across(min(low, high)))),
+                unnamed(signed(pocket.depth)),
             )
         )
     if not rows:
@@ -273,16 +287,21 @@ def _pockets(plan: Plan) -> list[Listing]:
         "Near end from 12th crown",
         "Near end from pocket end",
         "Length along",
-        "Outermost to the treble, mm",
-        "Outermost to the bass, mm",
+        "Reach to the treble",
+        "Reach to the bass",
         "Depth",
     )
     table = Table(
         columns,
         rows,
-        (37, 37, 37, 35.5, 39, 39, 35.5),
+        (62, 33.5, 33.5, 32.5, 34.5, 34.5, 30.5),
         ("start", "end", "end", "end", "end", "end", "end"),
     )
     return [
-        Listing("Pockets", table, "R: the corners' radius, mm. The outlines are on the full-size templates.")
+        Listing(
+            "Pockets",
+            table,
+            "mm with inches below; R: the corners' radius, mm. The outlines are on the full-size templates.",
+            small=True,
+        )
     ]
