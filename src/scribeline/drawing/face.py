@@ -81,10 +81,15 @@ def text_width(text: str, height: float, *, bold: bool = False) -> float:
 
     A character the face lacks counts as wide as a capital M.
     """
-    metrics = _metrics(bold)
-    em = height * EM_PER_CAP
-    fallback = metrics.advances["M"]
-    return sum(metrics.advances.get(c, fallback) for c in text) * em / metrics.units_per_em
+    return _advance(text, bold) * (height * EM_PER_CAP) / _metrics(bold).units_per_em
+
+
+@lru_cache(maxsize=50_000)
+def _advance(text: str, bold: bool) -> int:
+    """Width of one line in the face's own units: the same words are tried at many heights."""
+    advances = _metrics(bold).advances
+    fallback = advances["M"]
+    return sum([advances.get(c, fallback) for c in text])
 
 
 def wrap(text: str, width: float, height: float, *, bold: bool = False) -> list[str]:

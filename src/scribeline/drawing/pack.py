@@ -8,6 +8,7 @@ from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.sheets import drawing_sheets
+from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
 from scribeline.plan import Plan, as_json
 from scribeline.tables import UnknownName
@@ -46,25 +47,22 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
 
 def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]]:
     """The files of the pack one by one, each as soon as it is made; see `draw`."""
-    name = plan.job.document.name
+    name, finished = plan.job.document.name, Finished(plan)
     yield "templates.pdf", _templates(plan, paper, (1.0, 1.0))
-    yield "sheets.pdf", pdf.write(drawing_sheets(plan), title=f"{name}: drawing sheets")
+    yield "sheets.pdf", pdf.write(drawing_sheets(plan, finished), title=f"{name}: drawing sheets")
     yield "steps.pdf", pdf.write(step_card_sheets(plan), title=f"{name}: step cards")
     cuts = cut_sheet(plan)
     yield "body.dxf", dxf.write(cuts)
     yield "body.svg", svg.write(cuts)
     yield "plan.json", as_json(plan).encode()
-    yield from _solids(plan).items()
+    yield from _solids(name, finished).items()
 
 
-def _solids(plan: Plan) -> dict[str, bytes]:
+def _solids(name: str, finished: Finished) -> dict[str, bytes]:
     """The finished body for a viewer, a printer or a machining program (STEP takes a kernel of its own: `scribeline solid`)."""
-    from scribeline.solid.body import make_body
     from scribeline.solid.meshfiles import mesh_files
 
-    layout = plan.layout
-    mesh = make_body(layout.outline, layout.thickness, plan.features, form=layout.body).mesh
-    return mesh_files(mesh, plan.job.document.name)
+    return mesh_files(finished.body.mesh, name)
 
 
 def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str | None = None) -> bytes:

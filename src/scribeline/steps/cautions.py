@@ -18,7 +18,7 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
     "drill press": (
         "Clamp or fence the body; never hold it by hand alone.",
         "No gloves, sleeves, cords or loose hair near the spindle; key out of the chuck.",
-        "Eye protection; clear chips only at a standstill.",
+        "Eye protection; clear chips only at rest.",
     ),
     "hand drill": (
         "Clamp the body, never your knee; both hands on the drill, side handle on: a bit that grabs wrenches the wrist.",

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 
 from scribeline.drawing.cards.blocks import GAP, Block, beside, listed, sentences, stacked, warned
@@ -92,15 +93,15 @@ def _with_turns(cards: Sequence[Card]) -> Iterator[tuple[Card, bool]]:
 
 def _fitted(page: Page, card: Card, turned: bool) -> list[_Filled]:
     """A card's page, lettered as large as fits; several where even the smallest lettering does not."""
-    room = page.room(card)
+    room, parts = page.room(card), _Parts(page, card, turned)
     for pictured, (text, picture), running in product((True, False), _SIZES, (False, True)):
-        contents = _Contents(page, card, turned, text, picture, running)
+        contents = _Contents(parts, text, picture, running)
         foot = contents.foot()
         left = room - stacked(foot, FOOT_GAP).height - (GAP if foot else 0.0)
         for bands in contents.bodies(pictured=pictured):
             if _least(bands) <= left:
                 return [_Filled(_grown(bands, left), foot)]
-    return _continued([_Contents(page, card, turned, *size, True) for size in _SIZES], room)
+    return _continued([_Contents(parts, *size, True) for size in _SIZES], room)
 
 
 def _least(bands: Sequence[_Band]) -> float:
@@ -152,24 +153,66 @@ def _flowing(contents: _Contents, room: float) -> list[_Filled]:
     return pages
 
 
+class _Parts:
+    """The parts of one card, each made once for a width and a lettering: many arrangements of them are tried."""
+
+    def __init__(self, page: Page, card: Card, turned: bool) -> None:
+        self.page, self.card, self.turned = page, card, turned
+        self.setting = cache(lambda width, text: setting(page.plan, card, width, text))
+        self.section_height = cache(lambda: section_height(page.plan, card))
+        self.tallest_plan = cache(lambda width: tallest_plan(page.plan, card, width))
+        self.gate = cache(self._gate)
+        self.do = cache(self._do)
+        self.places = cache(self._places)
+
+    def _gate(self, width: float, text: float) -> Block | None:
+        return None if self.card.gate is None else gate_box(self.card.gate, width, text)
+
+    def _do(self, width: float, text: float) -> tuple[Block, ...]:
+        found: list[Block] = []
+        if self.turned:
+            words = "Turn the body over about its long axis: the neck stays on the same side."
+            found.append(sentences(words, width, text, bold=True))
+        if self.card.do:
+            found.append(listed("Do", self.card.do, width, text))
+        return tuple(found)
+
+    def _places(self, width: float, size: float) -> tuple[Block, ...]:
+        plan, card = self.page.plan, self.card
+        pockets = {pocket.id: pocket for pocket in plan.features.pockets}
+        groups = tables(card.places)
+        return tuple(
+            hole_table(places, width, size, gate=card.gate, named=len(groups) > 1)
+            if places[0].feature not in pockets
+            else pocket_table(plan, pockets[places[0].feature], width, size, card.gate)
+            for places in groups
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class _Contents:
     """What stands on one card, in a given lettering and with a given least height of its picture."""
 
-    page: Page
-    card: Card
-    turned: bool
+    parts: _Parts
     text: float
     picture: float
     running: bool
 
     @property
     def width(self) -> float:
-        return self.page.inner
+        return self.parts.page.inner
 
     @property
     def plan(self) -> Plan:
-        return self.page.plan
+        return self.parts.page.plan
+
+    @property
+    def card(self) -> Card:
+        return self.parts.card
+
+    @property
+    def turned(self) -> bool:
+        return self.parts.turned
 
     def foot(self) -> list[Block]:
         """The cautions and what came before."""
@@ -215,8 +258,8 @@ class _Contents:
     def _rehearsal(self) -> list[_Band]:
         """A scrap test: everything beside one large section."""
         wide = self.width - SECTION_WIDTH - GAP
-        left = stacked([setting(self.plan, self.card, wide, self.text), *self.do(wide)])
-        least = max(left.height, section_height(self.plan, self.card))
+        left = stacked([self.parts.setting(wide, self.text), *self.do(wide)])
+        least = max(left.height, self.parts.section_height())
         most = max(least, tallest_section(self.plan))
 
         def at_height(height: float) -> Block:
@@ -227,8 +270,8 @@ class _Contents:
     def _setting(self, below: Callable[[float], list[Block]]) -> _Band:
         """The setting with something below it, beside the section."""
         wide = self.width - SECTION_WIDTH - GAP
-        left = stacked([setting(self.plan, self.card, wide, self.text), *below(wide)])
-        right = [self._section(section_height(self.plan, self.card)), *self._turning(SECTION_WIDTH)]
+        left = stacked([self.parts.setting(wide, self.text), *below(wide)])
+        right = [self._section(self.parts.section_height()), *self._turning(SECTION_WIDTH)]
         return _rigid(beside([(0.0, left), (wide + GAP, stacked(right))]))
 
     def _around_the_plan(self) -> Iterator[list[_Band]]:
@@ -269,7 +312,7 @@ class _Contents:
 
             return Block(height, draw, width)
 
-        return _Band(self.picture, max(self.picture, tallest_plan(plan, card, width)), at_height)
+        return _Band(self.picture, max(self.picture, self.parts.tallest_plan(width)), at_height)
 
     def _section(self, height: float) -> Block:
         return Block(
@@ -286,28 +329,15 @@ class _Contents:
 
     def do(self, width: float) -> list[Block]:
         """What to do, the turning over first."""
-        found: list[Block] = []
-        if self.turned:
-            words = "Turn the body over about its long axis: the neck stays on the same side."
-            found.append(sentences(words, width, self.text, bold=True))
-        if self.card.do:
-            found.append(listed("Do", self.card.do, width, self.text))
-        return found
+        return list(self.parts.do(width, self.text))
 
     def places(self, width: float) -> list[Block]:
         """Where the holes or the pocket's edges are."""
-        pockets = {pocket.id: pocket for pocket in self.plan.features.pockets}
-        size = min(self.text, _GREATEST_IN_TABLE)
-        groups = tables(self.card.places)
-        return [
-            hole_table(places, width, size, gate=self.card.gate, named=len(groups) > 1)
-            if places[0].feature not in pockets
-            else pocket_table(self.plan, pockets[places[0].feature], width, size, self.card.gate)
-            for places in groups
-        ]
+        return list(self.parts.places(width, min(self.text, _GREATEST_IN_TABLE)))
 
     def _gate(self, width: float) -> list[Block]:
-        return [] if self.card.gate is None else [gate_box(self.card.gate, width, self.text)]
+        gate = self.parts.gate(width, self.text)
+        return [] if gate is None else [gate]
 
     def set_up(self) -> list[Block]:
         """What is read before the machine runs, for the first of two pages."""

@@ -8,26 +8,27 @@ from scribeline.drawing.sheets.bridge import bridge_pages
 from scribeline.drawing.sheets.holes import hole_pages
 from scribeline.drawing.sheets.kinds import kind_pages
 from scribeline.drawing.sheets.neck import neck_pages
-from scribeline.drawing.sheets.office import Office, Page
+from scribeline.drawing.sheets.office import Finished, Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import section_pages
 from scribeline.plan import Plan
 
 
-def drawing_sheets(plan: Plan) -> list[Sheet]:
+def drawing_sheets(plan: Plan, finished: Finished | None = None) -> list[Sheet]:
     """Every drawing sheet, numbered, on the job's paper lying.
 
     Args:
         plan: what to draw. Where the bridge has no place, what hangs on it is left out.
+        finished: the plan's finished body, where it is wanted for more than the sheets.
     """
-    office, pages = Office(plan), drawing_pages(plan)
+    office, pages = Office(plan), drawing_pages(plan, finished)
     return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]
 
 
-def drawing_pages(plan: Plan) -> list[Page]:
+def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
     """The same before they are framed and numbered."""
-    office = Office(drawable(plan))
+    office = Office(drawable(plan), finished)
     return [
         *plan_pages(office),
         *bridge_pages(office),

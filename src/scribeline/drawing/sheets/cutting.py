@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 from scribeline.drawing.sheet import CUT, HATCHING, OUTLINE, THIN, Hatch, Item, Line, Path, Point
 from scribeline.layout import BodyForm, Point3
-from scribeline.plan import Plan
 
 if TYPE_CHECKING:
     from shapely import Polygon
     from shapely.geometry.base import BaseGeometry
 
     from scribeline.drawing.section import Section
+    from scribeline.drawing.sheets.office import Office
     from scribeline.solid.body import Body
 
 _ANGLES = (45.0, 135.0)
@@ -78,26 +78,14 @@ def hatched(wood: BaseGeometry, paper: Paper, body: BodyForm) -> list[Item]:
     return items
 
 
-def wood_along(plan: Plan, cut: Section) -> BaseGeometry:
+def wood_along(office: Office, cut: Section) -> BaseGeometry:
     """The wood that a section along the strings meets: of a carved body, from the finished solid."""
     import shapely
 
-    layout = plan.layout
+    layout = office.plan.layout
     if layout.body.is_plain:
         return shapely.union_all([shapely.Polygon(outer, holes) for outer, *holes in cut.wood])
-    return wood_in(finished(plan), (Point3(0.0, cut.y, 0.0), Point3(0.0, -1.0, 0.0), Point3(1.0, 0.0, 0.0)))
-
-
-def finished(plan: Plan) -> Body:
-    """The finished body.
-
-    Raises:
-        BodyError: it cannot be made.
-    """
-    from scribeline.solid.body import make_body
-
-    layout = plan.layout
-    return make_body(layout.outline, layout.thickness, plan.features, form=layout.body)
+    return wood_in(office.body, (Point3(0.0, cut.y, 0.0), Point3(0.0, -1.0, 0.0), Point3(1.0, 0.0, 0.0)))
 
 
 def wood_in(body: Body, plane: tuple[Point3, Point3, Point3]) -> BaseGeometry:

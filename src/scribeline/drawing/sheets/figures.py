@@ -40,6 +40,9 @@ _TIER = 1.3
 _ASIDE = 2.0
 """White between a figure and the smaller one beside it, mm."""
 
+_LEAST_SHARE = 0.7
+"""Of its width that a column of words keeps where figures need more."""
+
 Figure = tuple[str, str]
 """A value and its second unit."""
 Cell = str | Figure
@@ -105,7 +108,37 @@ class Table:
     def spread(self, width: float) -> Table:
         """The same with its columns spread over `width` mm."""
         stretch = width / sum(self.widths)
-        return replace(self, widths=[w * stretch for w in self.widths])
+        widths = [w * stretch for w in self.widths]
+        anchors = self.anchors or ["start"] * len(widths)
+        for beside in (True, False):
+            # What figures need more to stand on one line, or else on two, columns of words give up.
+            needs, spare = [], []
+            for n, (w, sizes) in enumerate(zip(widths, self._figures, strict=True)):
+                if sizes is None or (anchors[n] == "start" and not beside):
+                    needs.append(0.0)
+                    spare.append(max(0.0, min((1 - _LEAST_SHARE) * w, w - self._longest_word(n))))
+                else:
+                    needs.append(2 * _PAD + (sum(sizes) + _ASIDE if beside else max(sizes)))
+                    spare.append(0.0)
+            short = sum(max(0.0, need - w) for need, w in zip(needs, widths, strict=True))
+            if short <= sum(spare):
+                given = short / sum(spare) if short else 0.0
+                pairs = zip(widths, needs, spare, strict=True)
+                return replace(self, widths=[max(w - given * left, need) for w, need, left in pairs])
+        return replace(self, widths=widths)
+
+    def _longest_word(self, column: int) -> float:
+        """The width of a column of words that breaks none of them, mm."""
+        cells = [(self.columns[column], LEAST_LETTERING, True)]
+        for row in self.rows:
+            cell = row[column]
+            first, second = (cell, "") if isinstance(cell, str) else cell
+            cells += [(first, self.height, False), (second, LEAST_LETTERING, False)]
+        return 2 * _PAD + max(
+            text_width(word, height, bold=bold)
+            for text, height, bold in cells
+            for word in text.split() or [""]
+        )
 
     def lots(self, room: float, further: float | None = None) -> list[list[Sequence[Cell]]]:
         """The rows in lots that each fit `room` mm with their headings, all but the first `further` mm.
@@ -154,14 +187,23 @@ class Table:
     def _asides(self) -> list[float] | None:
         """The width of each column's second figures where all of them have room beside the first."""
         asides = []
-        for n, width in enumerate(self.widths):
-            figures = [row[n] for row in self.rows if not isinstance(row[n], str)]
-            big = max((text_width(figure[0], self.height) for figure in figures), default=0.0)
-            small = max((text_width(figure[1], LEAST_LETTERING) for figure in figures), default=0.0)
-            if figures and big + small + _ASIDE + 2 * _PAD > width:
+        for width, sizes in zip(self.widths, self._figures, strict=True):
+            big, small = sizes or (0.0, 0.0)
+            if sizes and big + small + _ASIDE + 2 * _PAD > width + 1e-9:
                 return None
             asides.append(small)
         return asides
+
+    @cached_property
+    def _figures(self) -> list[tuple[float, float] | None]:
+        """The width of each column's widest figure and second figure; None for a column of words."""
+        found: list[tuple[float, float] | None] = []
+        for n in range(len(self.columns)):
+            figures = [row[n] for row in self.rows if not isinstance(row[n], str)]
+            big = max((text_width(figure[0], self.height) for figure in figures), default=0.0)
+            small = max((text_width(figure[1], LEAST_LETTERING) for figure in figures), default=0.0)
+            found.append((big, small) if figures else None)
+        return found
 
     def _tiers(self, cell: Cell, width: float, head: bool) -> list[tuple[str, float]]:
         """The lines of a cell with their heights; without what stands beside them."""

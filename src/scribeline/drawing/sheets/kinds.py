@@ -30,7 +30,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.drawing.sheets.cutting import Paper, break_line, finished, hatched, scale_words, wood_in
+from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_words, wood_in
 from scribeline.drawing.sheets.depths import SHORT
 from scribeline.drawing.sheets.figures import joined_roles, measured, spanned
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
@@ -105,7 +105,7 @@ def kind_pages(office: Office) -> list[Page]:
     if not shown:
         return []
     try:
-        body = finished(plan)
+        body = office.body
     except BodyError:
         return []
     panels = [_Section(plan, kind, body).panel(office) for kind in shown]

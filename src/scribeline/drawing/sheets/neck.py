@@ -63,7 +63,7 @@ def _frets(plan: Plan) -> Listing:
                 _short(bass.margins[n].centre),
             )
         )
-    lead = "Every distance is from the nut's front face, never from fret to fret."
+    lead = "Every distance is from the nut's front face."
     if coarse:
         worst, at = max(coarse)
         lead += (
@@ -73,8 +73,8 @@ def _frets(plan: Plan) -> Listing:
     string, margin = layout.smallest_margin
     lead += (
         f" Smallest margin: string {string.no} ({string.note}) at "
-        f"{'the nut' if margin.fret == 0 else f'fret {margin.fret}'}: {margin.side:.2f} mm from the string's side "
-        "to the fret end's bevel."
+        f"{'the nut' if margin.fret == 0 else f'fret {margin.fret}'}, {margin.side:.2f} mm from its side to the "
+        "fret end's bevel."
     )
     columns = (
         "Fret",

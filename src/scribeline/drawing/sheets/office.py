@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from scribeline.drawing.block import Caption, Frame, frame
 from scribeline.drawing.facing import DATUM
@@ -12,6 +14,9 @@ from scribeline.drawing.sheet import Item, Sheet, Window
 from scribeline.plan import Plan
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
 from scribeline.tables.paper import paper_size_mm
+
+if TYPE_CHECKING:
+    from scribeline.solid.body import Body
 
 STANDARD_SCALES: tuple[tuple[str, float], ...] = (
     ("1:1 (full size)", 1.0),
@@ -47,11 +52,38 @@ class Page:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+class Finished:
+    """The finished body of a plan, made when it is first called for and then kept."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+
+    @cached_property
+    def body(self) -> Body:
+        """The body.
+
+        Raises:
+            BodyError: it cannot be made.
+        """
+        from scribeline.solid.body import make_body
+
+        layout = self.plan.layout
+        return make_body(layout.outline, layout.thickness, self.plan.features, form=layout.body)
+
+
+@dataclass(frozen=True)
 class Office:
-    """What the page makers share: the plan, the paper, and the room a page leaves for its drawing."""
+    """What the page makers share: the plan, the paper, and the room a page leaves for its drawing.
+
+    Attributes:
+        plan: what is drawn.
+        finished: its finished body, where others want it too.
+        width: of the paper, mm.
+        height: of the paper, mm.
+    """
 
     plan: Plan
+    finished: Finished | None = None
     width: float = field(init=False)
     height: float = field(init=False)
 
@@ -59,6 +91,11 @@ class Office:
         short, long = sorted(paper_size_mm(self.plan.job.document.print.paper))
         object.__setattr__(self, "width", long)
         object.__setattr__(self, "height", short)
+
+    @cached_property
+    def body(self) -> Body:
+        """The finished body; raises what `Finished.body` raises."""
+        return (self.finished or Finished(self.plan)).body
 
     @property
     def window(self) -> Window:

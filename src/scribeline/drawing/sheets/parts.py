@@ -62,13 +62,13 @@ def parts_pages(office: Office) -> list[Page]:
 def _parts(plan: Plan) -> Listing:
     """Where every number about a part comes from."""
     rows: list[Sequence[Cell]] = [
-        (f"{part}, {key}", unnamed(signed(value.mm)), value.standing)
+        (f"{part}, {key}", unnamed(signed(value.mm)), _known(value))
         for part, key, value in _dimensions(plan.job.document)
     ]
     table = Table(
-        ("Part, dimension", "Value, mm and inches", "Standing, mm"),
+        ("Part, dimension", "Value, mm and inches", "Measured, mm"),
         rows,
-        (48.0, 51.0, 29.5),
+        (54.5, 51.0, 23.0),
         ("start", "end", "start"),
         LEAST_LETTERING,
     )
@@ -77,6 +77,10 @@ def _parts(plan: Plan) -> Listing:
         "into the job with its ±, and plan again."
     )
     return Listing("Parts", table, lead, small=True, abreast=2)
+
+
+def _known(value: Dimension) -> str:
+    return f"±{value.plus_minus:g}" if value.measured else "typical"
 
 
 def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
@@ -129,9 +133,7 @@ def _bits(plan: Plan) -> Listing:
                 "",
                 unnamed(signed(depth)),
                 "",
-                f"yes: {trimmed(max(fits))} mm"
-                if fits
-                else "MISSING: no router bit in the box is small enough",
+                f"{trimmed(max(fits))} mm" if fits else "MISSING: no router bit in the box is small enough",
             )
         )
     table = Table(
@@ -144,7 +146,7 @@ def _bits(plan: Plan) -> Listing:
             "In the box",
         ),
         rows,
-        (52.0, 52.0, 47.0, 59.0, 16.0, 35.0),
+        (56.0, 50.0, 47.0, 59.0, 18.0, 31.0),
         ("start", "start", "end", "end", "end", "start"),
     )
     return Listing(

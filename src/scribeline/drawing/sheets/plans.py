@@ -149,7 +149,7 @@ def _along(plan: Plan) -> Listing:
     return Listing(
         "Along the centreline",
         table,
-        "mm, inches beside, towards the tail; a minus runs towards the nut. From the nut is for checking only.",
+        "mm and inches towards the tail; a minus runs towards the nut. From the nut is for checking only.",
     )
 
 

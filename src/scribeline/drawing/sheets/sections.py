@@ -151,7 +151,7 @@ def _whole(office: Office) -> Page:
     face = min((top + bottom) / 2 + layout.thickness / 2 - 4.0, top - 56.0)
     paper = Paper(middle - (high - low) / 2, face, 1.0, low, high)
     items = [
-        *hatched(wood_along(plan, cut), paper, layout.body),
+        *hatched(wood_along(office, cut), paper, layout.body),
         break_line(paper, low, layout.thickness),
         break_line(paper, high, layout.thickness),
         *_steps(plan, cut, paper),
@@ -294,7 +294,7 @@ def _detail(office: Office) -> Page:
     v0 = top - 12.0
     paper = Paper(middle - half * scale, v0, scale, x - half, x + half)
     items: list[Item] = [
-        *hatched(wood_along(plan, cut), paper, layout.body),
+        *hatched(wood_along(office, cut), paper, layout.body),
         break_line(paper, paper.low, t),
         break_line(paper, paper.high, t),
         *_steps(plan, cut, paper),
