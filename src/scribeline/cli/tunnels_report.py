@@ -11,10 +11,9 @@ from rich.padding import Padding
 from rich.table import Table
 
 from scribeline.cli.report import console_for_people
-from scribeline.features import Bore
+from scribeline.features import nearest_in_words
 from scribeline.plan import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
-from scribeline.steps import balloon
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -78,17 +77,11 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
         del where
 
 
-def _near(plan: Plan, course: Course) -> str:
-    """What it comes nearest to: a hole's number, a pocket's name, or a face."""
-    cut = next((cut for cut in plan.features if cut.id == course.nearest), None)
-    return course.nearest if cut is None else balloon(cut.id) if isinstance(cut, Bore) else cut.role
-
-
 def _row(plan: Plan, course: Course) -> tuple[str, ...]:
     layout = plan.layout
     return (
         f"{course.cover:.2f}",
-        escape(_near(plan, course)),
+        escape(nearest_in_words(plan.features, course.nearest)),
         f"{course.start[0] - layout.pocket_end:.2f}",
         f"{course.start[1] * layout.treble:+.2f}",
         f"{-course.start[2]:.2f}",

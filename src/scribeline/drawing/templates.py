@@ -51,6 +51,8 @@ _PITCH = 15.0
 """Between parallel dimension lines, mm: two units of lettering and white."""
 GRID = 100.0
 """Distance of the grid crosses on the templates, mm."""
+_CENTRAL = 45.0
+"""Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
 _SHOWN: tuple[Callable[[float], str], ...] = ("{:.2f}".format, lambda mm: inch_text(mm).removesuffix(" in"))
 """How the tables of the notes say a length: millimetres, and decimal inches below."""
@@ -227,7 +229,8 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
     neck = next(pocket for pocket in plan.features.pockets if pocket.role == NECK_POCKET)
     wall = max(abs(p.y) for p in neck.outline)
     rows = sorted(_rows(plan, face), key=lambda row: row[1])
-    central = [p for p in plan.features.pockets if min(abs(q.y) for q in p.outline) < 45.0]
+    spans = [(p, [q.y for q in p.outline]) for p in plan.features.pockets]
+    central = [p for p, ys in spans if min(ys) < _CENTRAL and max(ys) > -_CENTRAL]
     level = max([wall, *(row[2] for row in rows), *(abs(q.y) for p in central for q in p.outline)]) + 14.0
     items: list[Item] = []
     for words, x, reach in rows:

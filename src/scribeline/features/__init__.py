@@ -9,6 +9,7 @@ from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
+from scribeline.features.names import balloon, nearest_in_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
@@ -60,6 +61,7 @@ __all__ = [
     "angle_from_face_deg",
     "arc_segments",
     "as_cut",
+    "balloon",
     "bit_speed",
     "choose_bit",
     "covers",
@@ -86,6 +88,7 @@ __all__ = [
     "make_features",
     "meeting_overlap",
     "most_wood",
+    "nearest_in_words",
     "pilot_rule",
     "plate_load",
     "point_length",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import inf
 
-from scribeline.features import made_cuts
+from scribeline.features import made_cuts, nearest_in_words
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit, no_less, no_more
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
@@ -85,23 +85,13 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         features=(tunnel.place.id,),
         value=course.cover,
         limit=limit.threshold(severity),
-        message=f"{tunnel.name} leaves only {course.cover:.2f} mm of wood to the {_named(facts, course.nearest)}, the bit's "
-        "drift taken off",
+        message=f"{tunnel.name} leaves only {course.cover:.2f} mm of wood to {nearest_in_words(facts.features, course.nearest)}, "
+        "the bit's drift taken off",
         cure="leave entry, heading and lands out and the way that leaves most wood is worked out"
         if tunnel.stated
         else "this is the most any way leaves: take a thinner bit, a deeper or wider pocket, or go by another pocket",
         source=limit.source,
     )
-
-
-def _named(facts: Facts, nearest: str) -> str:
-    if nearest in {"top", "back", "edge"}:
-        return {"edge": "body's edge"}.get(nearest, nearest)
-    feature = next((feature for feature in facts.features if feature.id == nearest), None)
-    if feature is None:
-        return nearest
-    number = feature.id.rsplit("-", 1)[-1]
-    return f"{feature.role} {number}" if number.isdigit() else feature.role
 
 
 def _stated(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:

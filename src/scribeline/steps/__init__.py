@@ -1,6 +1,7 @@
 """The order of work and its step cards."""
 
-from scribeline.steps.card import Card, Gate, Place, balloon
+from scribeline.features import balloon
+from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of

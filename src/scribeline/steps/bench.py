@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from scribeline.features import Bore, Features, made_cuts
+from scribeline.features import Bore, Features, balloon, made_cuts
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable, Point
 from scribeline.solid.tunnels import Tunnel
-from scribeline.steps.card import Gate, Place, balloon
+from scribeline.steps.card import Gate, Place
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,29 +108,3 @@ class Card:
     cautions: tuple[str, ...] = ()
     after: tuple[Need, ...] = ()
     no: int = 0
-
-
-_BALLOON = {
-    "bridge-screw": "B",
-    "string-hole": "S",
-    "ferrule-hole": "F",
-    "ground-wire": "G",
-    "jack": "J",
-    "jack-screw": "J",
-    "strap-button": "K",
-    "neck-screw": "N",
-    "control": "C",
-    "hole": "H",
-    "cover-screw": "V",
-    "tunnel": "T",
-}
-
-
-def balloon(feature_id: str) -> str:
-    """The short number a hole carries on drawings and cards, one letter a family.
-
-    S string holes, F ferrule holes, B bridge screws, G ground wire, T tunnels, N neck screws, C controls' shafts, H the holes of
-    the job's own list, V covers' screws, J the jack and its screws, K strap buttons; numbered in the job's order.
-    """
-    stem, _, number = feature_id.rpartition("-")
-    return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)

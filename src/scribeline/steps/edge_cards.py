@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Step, drill_access, polygon
+from scribeline.features import Bore, Step, balloon, drill_access, polygon
 from scribeline.layout import NECK_POCKET, Layout, Point
 from scribeline.steps.bench import Bench, within
-from scribeline.steps.card import Card, Gate, Place, balloon
+from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
 
 if TYPE_CHECKING:

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import atan2, degrees
 
-from scribeline.features import Bore, Pocket, entry_ellipse
+from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point, Point3
 from scribeline.lengths import trimmed
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
 from scribeline.steps.bench import Bench
-from scribeline.steps.card import Card, Gate, Place, balloon
+from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, LONG_BIT, TILTED
 
 
@@ -107,7 +107,7 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
         f"Tape the bit {course.depth + course.bit.point:.1f} mm from its point{_or_it_comes_out(layout, tunnel)}; "
         f"{course.bit_length:.0f} mm of bit clear a chuck of {trimmed(tunnel.wants.chuck)} mm radius."
     )
-    yield f"Wood left: {course.cover:.1f} mm to {_near(bench, course)}, drift taken off."
+    yield f"Wood left: {course.cover:.1f} mm to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
 
 
 def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
@@ -130,15 +130,6 @@ def _off_centreline(course: Course, treble: int) -> str:
     if off < 0.05:
         return f"straight to the {'tail' if along > 0 else 'neck'}"
     return f"{off:.1f}° off the centreline to the {'treble' if across > 0 else 'bass'}"
-
-
-def _near(bench: Bench, course: Course) -> str:
-    if course.nearest in {"top", "back", "edge"}:
-        return {"edge": "the body's edge"}.get(course.nearest, f"the {course.nearest}")
-    feature = next((f for f in bench.features if f.id == course.nearest), None)
-    if isinstance(feature, Bore):
-        return balloon(feature.id)
-    return course.nearest if feature is None else f"the {feature.role}"
 
 
 def _gate(course: Course, mark: Place, into: Pocket) -> Gate:

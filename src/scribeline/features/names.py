@@ -1,0 +1,48 @@
+"""What cuts are called: the numbers holes carry on drawings and cards, and cuts and faces in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scribeline.features.cuts import Bore, Feature
+
+_BALLOON = {
+    "bridge-screw": "B",
+    "string-hole": "S",
+    "ferrule-hole": "F",
+    "ground-wire": "G",
+    "jack": "J",
+    "jack-screw": "J",
+    "strap-button": "K",
+    "neck-screw": "N",
+    "control": "C",
+    "hole": "H",
+    "cover-screw": "V",
+    "tunnel": "T",
+}
+_FACES = {"top": "the top", "back": "the back", "edge": "the body's edge"}
+
+
+def balloon(feature_id: str) -> str:
+    """The short number a hole carries on drawings and cards, one letter a family.
+
+    S string holes, F ferrule holes, B bridge screws, G ground wire, T tunnels, N neck screws, C controls' shafts, H the holes of
+    the job's own list, V covers' screws, J the jack and its screws, K strap buttons; numbered in the job's order.
+    """
+    stem, _, number = feature_id.rpartition("-")
+    return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)
+
+
+def nearest_in_words(features: Iterable[Feature], nearest: str) -> str:
+    """What something comes nearest to: a hole's number, "the" pocket, or "the" face.
+
+    Args:
+        features: the cuts there are.
+        nearest: the id of one of them, "top", "back" or "edge".
+    """
+    if nearest in _FACES:
+        return _FACES[nearest]
+    cut = next((cut for cut in features if cut.id == nearest), None)
+    if isinstance(cut, Bore) and balloon(cut.id) != cut.id:
+        return balloon(cut.id)
+    return nearest if cut is None else f"the {cut.role}"
