@@ -23,10 +23,11 @@ from scribeline.drawing import pdf
 from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
-from scribeline.drawing.face import missing_glyphs
+from scribeline.drawing.face import missing_glyphs, text_width
 from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.depths import BANDS, band_of
+from scribeline.drawing.sheets.figures import Table, joined_roles, spanned
 from scribeline.drawing.sheets.kinds import SHOWN_ELSEWHERE, kind_pages, kinds
 from scribeline.drawing.sheets.office import Office, Page, spaced
 from scribeline.drawing.sheets.plans import plan_pages
@@ -512,3 +513,37 @@ def test_no_title_block_is_shortened(variant: Callable[[str], Plan], name: str) 
     for sheet in (*sheets_of(plan), *template_sheets(plan), *step_card_sheets(plan)):
         said = [text.text for text in texts(sheet.items)]
         assert [words for words in said if "…" in words] == []
+
+
+def test_numbers_and_roles_are_drawn_together() -> None:
+    assert spanned(["B1", "B2", "B3", "B4"]) == "B1 to B4"
+    assert spanned(["H9", "H10"]) == "H9 to H10"
+    assert spanned(["B1", "B3"]) == "B1, B3"
+    assert spanned(["K1", "J"]) == "K1, J"
+    assert joined_roles(["volume shaft hole", "tone shaft hole"]) == "volume and tone shaft hole"
+    assert joined_roles(["jack bore", "jack bore"]) == "jack bore"
+    assert joined_roles(["a pilot", "b pilot", "c pilot"]) == "a, b and c pilot"
+
+
+def test_a_table_s_words_give_up_room_for_its_figures_and_break_no_word() -> None:
+    rows = [("bridge screw pilot", ("348.14 mm", "13-45/64 (+0.09)"))]
+    needed = text_width("348.14 mm", 3.5) + text_width("13-45/64 (+0.09)", 2.5)
+    narrow = Table(("Hole", "Where"), rows, (1.0, 1.0)).spread(100.0)
+    assert sum(narrow.widths) == pytest.approx(100.0)
+    assert narrow.widths[1] > needed > 50.0
+    levels = {t.text: t.at[1] for t in texts(narrow.hung((0.0, 0.0)).items)}
+    assert levels["348.14 mm"] == levels["13-45/64 (+0.09)"]
+    # No room for that: no word is broken.
+    tight = Table(("Hole", "Where"), rows, (1.0, 1.0)).spread(60.0)
+    assert tight.widths[0] >= text_width("bridge", 3.5)
+
+
+def test_the_demo_s_sheets_are_few(variant: Callable[[str], Plan]) -> None:
+    """What fits on so many pages at the lettering asked for; our own choice."""
+    assert len(sheets_of(variant("demo"))) <= 25
+
+
+def test_a_table_of_several_columns_keeps_every_row_in_order(variant: Callable[[str], Plan]) -> None:
+    pages = [page for page in drawing_pages(variant("demo")) if page.title == "Hole list"]
+    numbers = [t.text for page in pages for t in texts(page.items) if re.fullmatch(r"\d{1,2}", t.text)]
+    assert numbers == [str(n) for n in range(1, len(variant("demo").features.bores) + 1)]

@@ -23,7 +23,8 @@ from scribeline.drawing import pdf
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.facing import Show
 from scribeline.drawing.pack import draw
-from scribeline.drawing.sheet import Clip, Text
+from scribeline.drawing.sheet import HIDDEN, Clip, Line, Text
+from scribeline.drawing.sheet import Path as Run
 from scribeline.drawing.templates import read_paper, template_sheets
 from scribeline.drawing.tiles import Roll
 from scribeline.drawing.views import back_view, front_view
@@ -455,3 +456,22 @@ def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
         reach = max(point.x for point in pocket.outline) - planned("right").layout.pocket_end
         assert f" to {reach / 25.4:.3f} " in words
         assert f" {pocket.depth / 25.4:.3f} " in words
+
+
+@pytest.mark.parametrize("job", JOBS)
+def test_the_scale_line_s_words_lie_on_no_dashes(job: str) -> None:
+    seen = 0
+    for sheet in template_sheets(planned(job)):
+        for clip in (item for item in sheet.items if isinstance(item, Clip)):
+            dashes = [
+                shapely.LineString([*item.points, *item.points[: item.closed]])
+                if isinstance(item, Run)
+                else shapely.LineString([item.a, item.b])
+                for item in clip.items
+                if isinstance(item, Run | Line) and item.layer == HIDDEN
+            ]
+            for text in clip.items:
+                if isinstance(text, Text) and text.ref == "scale-line":
+                    seen += 1
+                    assert not any(shapely.Polygon(text_corners(text)).intersects(line) for line in dashes)
+    assert seen >= 3

@@ -8,7 +8,7 @@ from math import degrees, hypot, inf, radians, sin, tan
 import numpy as np
 import pytest
 
-from scribeline.features import Bit, Features
+from scribeline.features import Bit, Features, nearest_in_words
 from scribeline.job import parse_job
 from scribeline.layout import Point3
 from scribeline.plan import Plan, plan
@@ -127,6 +127,17 @@ def test_every_answer_keeps_its_limits(asked: Plan) -> None:
 
 def test_the_demo_stops_at_nothing(asked: Plan) -> None:
     assert not asked.stops
+
+
+def test_what_it_comes_nearest_to_is_said_as_the_drawings_say_it(asked: Plan) -> None:
+    said = [
+        nearest_in_words(asked.features, name) for name in ("hole-4", "bridge-pickup", "top", "edge", "gone")
+    ]
+    assert said == ["H4", "the bridge pickup", "the top", "the body's edge", "gone"]
+    for tunnel in asked.tunnels:
+        assert tunnel.course is not None
+        words = f"{tunnel.course.cover:.1f} mm to {nearest_in_words(asked.features, tunnel.course.nearest)}"
+        assert any(words in line for card in asked.cards for line in card.do), words
 
 
 def test_a_drill_gets_to_every_tunnel(asked: Plan) -> None:

@@ -28,6 +28,10 @@ JOIN_MARK = Layer("join mark", 0.35, rank=1)
 
 _HOLE, _ALONG, _LETTERING, _FILL = 4, 3, 2, 1
 """How bad it is to lay a join through a hole, along a line, through lettering, through an arrowhead."""
+_ON_LETTERING = 20
+"""How bad it is to set a diamond on lettering, against 1 for a line."""
+_FAR = 8
+"""How many fortieths of the join a diamond may lie from its place."""
 _TRIES = 25
 
 
@@ -104,11 +108,9 @@ def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Ite
     parted = ([piece for piece in pieces(item) if touches(piece, whole)] for item in drawing)
     near = [item for item in parted if item]
     items: list[Item] = [Line(JOIN, a, b)]
-    for n, (first, last) in enumerate(((0.12, 0.42), (0.58, 0.88)), start=1):
-        places = [
-            _between(a, b, first + (last - first) * k / 12)
-            for k in (6, 5, 7, 4, 8, 3, 9, 2, 10, 1, 11, 0, 12)
-        ]
+    for n, middle in enumerate((0.27, 0.73), start=1):
+        aside = sorted(range(-_FAR, _FAR + 1), key=lambda k: (abs(k), k))
+        places = [_between(a, b, middle + 0.025 * k) for k in aside]
         place = min(
             places,
             key=lambda p: _touched(near, _mark_box(p, p, upright, overlap)),
@@ -118,8 +120,12 @@ def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Ite
 
 
 def _touched(items: Iterable[Sequence[Item]], window: Window) -> int:
-    """How many of the items, each given as its pieces, a window touches."""
-    return sum(any(touches(piece, window) for piece in parts) for parts in items)
+    """How badly a window touches the items, each given as its pieces: lettering is worse than many lines."""
+    return sum(
+        _ON_LETTERING if isinstance(parts[0], Text | Dimension | RoundDimension | Leader) else 1
+        for parts in items
+        if any(touches(piece, window) for piece in parts)
+    )
 
 
 def _between(a: Point, b: Point, share: float) -> Point:
