@@ -94,13 +94,16 @@ def _with_turns(cards: Sequence[Card]) -> Iterator[tuple[Card, bool]]:
 def _fitted(page: Page, card: Card, turned: bool) -> list[_Filled]:
     """A card's page, lettered as large as fits; several where even the smallest lettering does not."""
     room, parts = page.room(card), _Parts(page, card, turned)
-    for pictured, (text, picture), running in product((True, False), _SIZES, (False, True)):
-        contents = _Contents(parts, text, picture, running)
-        foot = contents.foot()
-        left = room - stacked(foot, FOOT_GAP).height - (GAP if foot else 0.0)
-        for bands in contents.bodies(pictured=pictured):
-            if _least(bands) <= left:
-                return [_Filled(_grown(bands, left), foot)]
+    # Only a card that cuts to no depth has a picture it may do without.
+    for pictured, (text, picture) in product((True, False) if card.depth is None else (True,), _SIZES):
+        bodies = list(_Contents(parts, text, picture, False).bodies(pictured=pictured))
+        heights = [_least(bands) for bands in bodies]
+        for running in (False, True):
+            foot = _Contents(parts, text, picture, running).foot()
+            left = room - stacked(foot, FOOT_GAP).height - (GAP if foot else 0.0)
+            for bands, height in zip(bodies, heights, strict=True):
+                if height <= left:
+                    return [_Filled(_grown(bands, left), foot)]
     return _continued([_Contents(parts, *size, True) for size in _SIZES], room)
 
 
