@@ -60,10 +60,10 @@ class Quests:
         broken = np.maximum(0.0, -self.worst(bit, cover, margins))
         return np.asarray(goal - self.give * broken)
 
-    def promise(self, tried: Tried) -> Floats:
-        """The same for ways that have some rounds before them."""
+    def priced(self, tried: Tried, give: float) -> Floats:
+        """The same where each mm by which a limit is broken costs so much."""
         broken = np.maximum(0.0, -self.worst(tried.ways.bit, tried.cover, tried.margins))
-        return np.asarray(tried.score + (self.give - SOFT) * broken)
+        return np.asarray(tried.score + (self.give - give) * broken)
 
     def worst(self, bit: Ints, cover: Floats, margins: Floats) -> Floats:
         """What is left of the limit that each way keeps least."""

@@ -14,6 +14,7 @@ the same arrays for all of them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,7 @@ from scribeline.solid.clearance import own_walls
 from scribeline.solid.tunnels.courses import Lines, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.programme import greatest
-from scribeline.solid.tunnels.quests import COLUMN, WITHIN, Quests
+from scribeline.solid.tunnels.quests import COLUMN, SOFT, WITHIN, Quests
 from scribeline.solid.tunnels.starts import Starts
 from scribeline.solid.tunnels.tried import (
     FREE,
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     Bools = NDArray[np.bool_]
 
 Place = tuple[float, float, float]
-KEPT = {0: 56, 1: 48, 2: 32, 3: 20, 4: 16}
+KEPT = {0: 76, 1: 56, 2: 36, 3: 20, 4: 16}
 ROUNDS = 7
 """How many ways are left after some of the rounds, and how many rounds there are."""
 
@@ -70,23 +71,26 @@ BOUND = 50.0
 RUN_THROUGH = 20.0
 """How deep a tunnel is held to lie in what its axis runs through, mm."""
 
+DEARER = 100.0
 HARD_FROM = 3
 GIVE_NOTHING = 1000.0
-"""From which round on a broken limit has its whole price; and the price where a way is to be brought back within its
-limits, mm of wood for each mm."""
+"""What a broken limit costs, mm of wood for each mm, from the first beginning again on; from which round on ways are given
+up by that price; and what it costs where a way is brought back within its limits at the end."""
 
-HOPS = 2
+HOPS = 6
+HOP_GAINS = 0.005
 HOP_FROM = 3
 HOP_TO = 28
 HOP_ROUNDS = 6
+HOP_HARD = 1
 HOP_KEPT = {0: 30, 1: 16, 2: 8}
 FURTHEST_HOP = 4.0
 HOPELESS = 3.0
 ONWARDS = (1.0, 3.0)
-"""How often the search begins again round about the best from how many of them and to how many each, with how many
-rounds, and how far off at the most, mm; where every way still breaks a limit by this much, mm, it does not. And how far
-on, in parts of their distance, from one way past a better one.
-"""
+"""How often at the most the search begins again round about the best, and what it has to gain each time to go on, mm; from
+how many of the best and to how many each; with how many rounds, and from which on ways are given up by the whole price;
+how many are left after some of them; and how far off at the most, mm. Where every way still breaks a limit by this much,
+mm, it does not begin again. And how far on, in parts of their distance, from one way past a better one."""
 
 AT_THE_TOP = 0.01
 AS_GOOD = 0.001
@@ -126,13 +130,18 @@ class Search:
         if len(starts) == 0:
             return self.measured(starts)
         found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
+        self.quests.give = DEARER
+        score = self.quests.score(found.ways.bit, found.cover, found.margins, found.ways.at[:, 4])
+        found = replace(found, score=score).best_first()
         # What is eased is told to a builder as about so much: one hop is enough for it.
         for _ in range(HOPS if set(self.quests.goals) == {"cover"} else 1):
             if self.quests.worst(found.ways.bit, found.cover, found.margins).max() < -HOPELESS:
                 break
             if self._no_better(found):
                 return self._shortest(found)
-            found = self._hop(found)
+            before, found = found, self._hop(found)
+            if found.score[0] < before.score[0] + HOP_GAINS:
+                break
         if not self.quests.keeps(found).all():
             # What breaks a limit by next to nothing is brought back within it, whatever that costs.
             self.quests.give = GIVE_NOTHING
@@ -177,7 +186,7 @@ class Search:
             top, HOP_TO, FURTHEST_HOP * self.quests.random.uniform(0.0, 1.0, (len(top) * HOP_TO, 1)) ** 2
         )
         begin = together(near, self._onwards(top))
-        more = self._improve(begin, np.full(len(begin), 1.0), HOP_ROUNDS, HOP_KEPT)
+        more = self._improve(begin, np.full(len(begin), 1.0), HOP_ROUNDS, HOP_KEPT, HOP_HARD)
         both = joined(found, more).best_first()
         both = both.pick(np.flatnonzero(~like_a_better(both)))
         return both.pick(np.flatnonzero(rank(both.ways.bit) < HOP_FROM))
@@ -236,7 +245,9 @@ class Search:
 
     # Improving them.
 
-    def _improve(self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int]) -> Tried:
+    def _improve(
+        self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int], hard_from: int = HARD_FROM
+    ) -> Tried:
         now = self._exact(starts, np.full(len(starts), np.inf), 2 * float(reach.max()))
         for turn in range(rounds):
             picked = self._step(now, reach)
@@ -244,7 +255,7 @@ class Search:
             better = new.score > now.score
             reach = reach * np.where(better, BETTER, WORSE)
             now = joined(now, new).pick(np.arange(len(better)) + len(better) * better)
-            judged = now.score if turn >= HARD_FROM else self.quests.promise(now)
+            judged = self.quests.priced(now, DEARER if turn >= hard_from else SOFT)
             order = np.lexsort((-judged, now.ways.bit))
             now, reach, judged = now.pick(order), reach[order], judged[order]
             place = rank(now.ways.bit)

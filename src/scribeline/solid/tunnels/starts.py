@@ -32,7 +32,7 @@ and how far off, in parts of the room there is."""
 
 PAIRS = 32
 EACH = 1
-STARTS = 40
+STARTS = 60
 LOOKED_AT = 250
 """From how many pairs of walls the search goes on and from how many ways of each; from how many more besides, out of
 how many of the best."""
