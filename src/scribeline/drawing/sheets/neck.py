@@ -26,6 +26,9 @@ from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.lengths import inch_fraction, inch_text, rounding_note
 from scribeline.plan import Plan
 
+_NUT_SIDE = 14.0
+"""Room beside the nut's picture for half of what is lettered under its ends, mm."""
+
 
 def neck_pages(office: Office) -> list[Page]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
@@ -139,13 +142,15 @@ def _nut(plan: Plan) -> Block:
     numbers = [(str(string.no), string.gauge) for string in ordered]
     bass_first = layout.treble > 0
 
-    def picture(at: Point, _: float) -> Piece:
-        seen = "Seen from the heel, 2:1"
-        items = _nut_picture(towards, numbers, width, (at[0] + 60.0, at[1] - 20.0), bass_first=bass_first)
-        name = Text(LETTERING, (at[0], at[1] - 16.0), seen, ACTED_ON_LETTERING)
-        return Piece((name, *items), 60.0 + 2 * width, 29.0)
+    def told(at: Point, room: float) -> Piece:
+        """The words beside the picture."""
+        wide = 2 * width + 2 * _NUT_SIDE
+        said = words(f"{lead} The picture is seen from the heel, 2:1.")(at, room - wide - 6.0)
+        corner = (at[0] + room - wide + _NUT_SIDE, at[1] - 20.0)
+        items = _nut_picture(towards, numbers, width, corner, bass_first=bass_first)
+        return Piece((*said.items, *items), room, max(said.height, 29.0))
 
-    return stacked(tabled("Nut slots", table), words(lead), picture)
+    return stacked(tabled("Nut slots", table), told)
 
 
 def _nut_picture(
