@@ -1,9 +1,9 @@
 """One tunnel's answer, found among the few cuts that decide it.
 
-What is not there can only leave more wood. So the best way among some of the cuts is the best among all of them, if
-the others come no nearer to it than those do. It is looked for with none of them first; whatever comes too near to what
-is found is minded from then on, and it is looked for again. What is found depends on the problem alone, and what was
-found among the same few cuts before is kept: an edit that moves none of them costs one measuring.
+What is not there can only leave more wood. So the best way among some of the cuts is the best among all of them, if the
+others come no nearer to it than those do. It is looked for with those first that lie between its walls; whatever comes
+too near to what is found is minded from then on, and it is looked for again. What is found depends on the problem alone,
+and what was found among the same few cuts before is kept: an edit that moves none of them costs one measuring.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def best_way(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
     """
     every = _Cuts(problem)
-    minded: frozenset[int] = frozenset()
+    minded = every.between()
     for _ in range(ROUNDS):
         found = solve(every.only(minded), bits, drift)
         if found.best is None:
@@ -71,6 +71,24 @@ class _Cuts:
         mine = np.array([name != "edge" for name in pieces.names], dtype=bool)
         self.hulls, self.low, self.high = pieces.hulls[mine], pieces.low[mine], pieces.high[mine]
         self.number = np.array([int(name) for name in pieces.names if name != "edge"], dtype=np.intp)
+
+    def between(self) -> frozenset[int]:
+        """Those that lie, seen from above, between where it may start and the wall nearest to that."""
+        import shapely
+
+        problem = self.problem
+        exits = shapely.linestrings([[wall.a, wall.b] for wall in problem.exits])
+        if problem.hide:
+            starts = np.array([shapely.Polygon(problem.hide)])
+        else:
+            starts = shapely.linestrings([[wall.a, wall.b] for wall in problem.entries])
+        if not len(starts) or not len(exits):
+            return frozenset()
+        far = shapely.distance(starts[:, np.newaxis], exits)
+        i, j = np.unravel_index(int(np.argmin(far)), far.shape)
+        room = shapely.union(starts[i], exits[j]).convex_hull
+        boxes = shapely.box(self.low[:, 0], self.low[:, 1], self.high[:, 0], self.high[:, 1])
+        return frozenset(self.number[shapely.intersects(boxes, room)].tolist())
 
     def only(self, minded: Iterable[int]) -> Problem:
         """The problem with no other cuts than these."""
