@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass, replace
+from functools import cached_property
 from typing import Any, NamedTuple, TypeVar
 
 
@@ -24,7 +25,13 @@ class Point3(NamedTuple):
 class Ring(tuple[Point, ...]):
     """A closed outline, counter-clockwise, the first point not repeated."""
 
-    __slots__ = ()
+    def __hash__(self) -> int:
+        """As of any tuple, worked out once: what is remembered of a long outline is looked up by it all the time."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return super().__hash__()
 
 
 T = TypeVar("T")

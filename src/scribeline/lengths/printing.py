@@ -7,6 +7,7 @@ the error it made, in millimetres, as shown minus true: positive when the printe
 import math
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from scribeline.lengths.drills import MM_PER_INCH
 from scribeline.lengths.faults import LengthError
@@ -37,8 +38,9 @@ def mm_text(mm: float, places: int = 2) -> str:
     return f"{_decimal(_finite(mm), places)} mm"
 
 
+@lru_cache(maxsize=4096)
 def inch_text(mm: float, places: int = 3) -> str:
-    """Print decimal inches, as in `0.559 in`.
+    """Print decimal inches, as in `0.559 in`; a page tries many layouts with the same few lengths.
 
     Args:
         mm: The length in mm.
@@ -83,8 +85,9 @@ def _fraction_text(whole: int, rest: Fraction) -> str:
     return f"{sign}{lead}{abs(rest)} in"
 
 
+@lru_cache(maxsize=4096)
 def inch_fraction(mm: float, denominator: int = 64) -> InchFraction:
-    """Round a length to the nearest mark of an inch rule.
+    """Round a length to the nearest mark of an inch rule; asked for as often as `inch_text`.
 
     Args:
         mm: The length in mm.

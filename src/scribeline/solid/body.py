@@ -136,7 +136,6 @@ class Body:
     Attributes:
         mesh: its surface.
         blank: the outline through the whole thickness, nothing cut.
-        removed: each cut by itself, out of the carved stock; where two meet, their common part is counted in both.
         pieces: how many separate pieces of wood are left: 1, unless cuts part the body.
         layers: from the top down; the whole body where it is of one piece.
         carved: each carved surface by itself, out of the blank.
@@ -144,11 +143,23 @@ class Body:
 
     mesh: Mesh
     blank: Lump
-    removed: tuple[Removed, ...]
     pieces: int
     layers: tuple[LayerPart, ...]
     carved: tuple[Removed, ...]
     _shape: Any  # manifold3d.Manifold, kept for sections
+    _stock: Any  # and what the cuts are made out of
+    _tools: tuple[tuple[Feature, Any], ...]
+
+    @cached_property
+    def removed(self) -> tuple[Removed, ...]:
+        """Each cut by itself, out of the carved stock; where two meet, their common part is counted in both.
+
+        Worked out when it is asked for: of a body of many corners it takes longer than the body.
+        """
+        layers = tuple(part.layer for part in self.layers)
+        return tuple(
+            _removed(feature.id, feature.role, self._stock ^ tool, layers) for feature, tool in self._tools
+        )
 
     @property
     def lump(self) -> Lump:
@@ -272,14 +283,12 @@ def make_body(
     return Body(
         mesh=mesh_of(whole),
         blank=Lump(whole_blank.volume_mm3, whole_blank.centroid),
-        removed=tuple(
-            _removed(feature.id, feature.role, stock ^ tool, form.layers)
-            for (feature, _), tool in zip(cuts, tools, strict=True)
-        ),
         pieces=len(whole.decompose()),
         layers=tuple(_layer(layer, whole, blank) for layer in form.layers),
         carved=tuple(_carved(role, whole, left, form.layers) for role, whole, left in surfaces),
         _shape=whole,
+        _stock=stock,
+        _tools=tuple((feature, tool) for (feature, _), tool in zip(cuts, tools, strict=True)),
     )
 
 

@@ -40,7 +40,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.features import Bore, Pocket
+from scribeline.features import Bore, Pocket, polygon
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -113,18 +113,18 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
 def _along(plan: Plan, width: float) -> tuple[float, float, float]:
     """What of the instrument's length the picture shows, from where to where, and the scale that makes it fit."""
     layout = plan.layout
-    xs = [p.x for p in layout.outline]
-    low, high = min(layout.twelfth - 14.0, *xs), max(xs) + 6.0
-    if min(xs) < layout.twelfth - 60.0:
+    left, _, right, _ = polygon(layout.outline).bounds
+    low, high = min(layout.twelfth - 14.0, left), right + 6.0
+    if left < layout.twelfth - 60.0:
         low = layout.twelfth - 30.0
     return low, high, next((s for s in _SCALES if (high - low) / s <= width), _SCALES[-1])
 
 
 def tallest_plan(plan: Plan, card: Card, width: float) -> float:
     """The height at which a plan of this width shows the whole body, mm."""
-    ys = [p.y for p in plan.layout.outline]
-    body = (max(ys) - min(ys) + 10.0) / _along(plan, width)[2]
-    return _HEAD + _DIMENSION_ROW * len(_targets(plan, card)) + _CAPTION + body
+    _, low, _, high = polygon(plan.layout.outline).bounds
+    body = (high - low + 10.0) / _along(plan, width)[2]
+    return _HEAD + _DIMENSION_ROW * len(_targets(plan, card)) + _CAPTION + float(body)
 
 
 def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:

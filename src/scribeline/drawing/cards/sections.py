@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 from math import asin, cos, degrees, hypot, sin
 
 from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
@@ -94,13 +94,14 @@ def bore_of(plan: Plan, card: Card) -> Bore | None:
     """The first hole a card drills; for a scrap test the first hole it rehearses."""
     if card.bit is None:
         return None
-    bores = [bore for bore in plan.features.bores if bore.id in card.features]
-    alike = [
+    bores = plan.features.bores
+    own = (bore for bore in bores if bore.id in card.features)
+    alike = (
         bore
-        for bore in plan.features.bores
+        for bore in bores
         if any(step.bit == card.bit and step.depth == card.depth for step in bore.steps)
-    ]
-    return next(iter(bores or alike), None)
+    )
+    return next(chain(own, alike), None)
 
 
 @dataclass(frozen=True, slots=True)
