@@ -160,7 +160,7 @@ def test_left_handed_is_the_mirror_image() -> None:
         assert b.bore.axis == pytest.approx((i, -j, k), abs=1e-9)
 
 
-@pytest.mark.parametrize("seed", [9, 11, 21])
+@pytest.mark.parametrize("seed", [9, 11, 18, 21])  # 18 has no wall to come out of
 def test_what_does_not_decide_it_changes_nothing(seed: int) -> None:
     """The best way among the few cuts that decide a tunnel is looked for by itself; it leaves as much among all."""
     body = random_body(seed)

@@ -77,13 +77,13 @@ class _Cuts:
         import shapely
 
         problem = self.problem
+        if not problem.exits or not (problem.hide or problem.entries):
+            return frozenset()
         exits = shapely.linestrings([[wall.a, wall.b] for wall in problem.exits])
         if problem.hide:
             starts = np.array([shapely.Polygon(problem.hide)])
         else:
             starts = shapely.linestrings([[wall.a, wall.b] for wall in problem.entries])
-        if not len(starts) or not len(exits):
-            return frozenset()
         far = shapely.distance(starts[:, np.newaxis], exits)
         i, j = np.unravel_index(int(np.argmin(far)), far.shape)
         room = shapely.union(starts[i], exits[j]).convex_hull
