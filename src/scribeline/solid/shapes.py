@@ -19,8 +19,9 @@ that holds every place it can reach.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -129,7 +130,7 @@ def _plans(pocket: Pocket) -> list[Polygon]:
     """The regions a pocket takes out; of an outline that crosses itself, everything it goes round: never too little."""
     import shapely
 
-    corners = np.array(pocket.outline, dtype=np.float64).reshape(-1, 2)
+    corners = _rows(pocket.outline, 2)
     sound = len(corners) >= 3 and bool(np.isfinite(corners).all())
     plan = shapely.Polygon(corners, [np.array(island) for island in pocket.islands]) if sound else None
     if plan is not None and plan.is_valid and plan.area > 0:
@@ -181,14 +182,14 @@ class Discs:
 
 def discs(pieces: Sequence[Turned]) -> Discs:
     """Turned pieces as arrays."""
-    at = np.array([p.at for p in pieces]).reshape(-1, 3)
-    way = np.array([p.axis for p in pieces]).reshape(-1, 3)
+    at = _rows((p.at for p in pieces), 3)
+    way = _rows((p.axis for p in pieces), 3)
     way = way / np.sqrt((way**2).sum(axis=1, keepdims=True))
     upright = np.array([p.upright for p in pieces], dtype=bool)
     way[upright] = np.sign(way[upright]) * [0.0, 0.0, 1.0]
-    along = np.array([p.depths for p in pieces]).reshape(-1, 3)
+    along = _rows((p.depths for p in pieces), 3)
     drift = np.array([p.drift for p in pieces])
-    radii = np.array([p.radii for p in pieces]).reshape(-1, 3) + drift[:, np.newaxis] * np.maximum(along, 0.0)
+    radii = _rows((p.radii for p in pieces), 3) + drift[:, np.newaxis] * np.maximum(along, 0.0)
     # Two ways square to the axis, the second level.
     flat = np.hypot(way[:, 0], way[:, 1])
     safe = np.where(flat > 0, flat, 1.0)
@@ -245,6 +246,11 @@ def _mouths(
     tilt = np.where(whole, 0.0, _dot(u, outward) / np.where(along_face, 1.0, facing))[:, np.newaxis]
     centre = start - np.where(whole, back, 0.0)[:, np.newaxis] * way
     return np.stack([centre, wide * (u - way * tilt), wide * v], axis=1)
+
+
+def _rows(rows: Iterable[Sequence[float]], width: int) -> Floats:
+    """Rows of numbers as an array: sooner from one flat run of them than from tuples within tuples."""
+    return np.fromiter(chain.from_iterable(rows), np.float64).reshape(-1, width)
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
