@@ -26,6 +26,9 @@ TOLERANCE = 1e-4
 TOUCHING = 1e-7
 """Points closer than this are the same place, mm."""
 
+WORTH_LEAVING = 0.8
+"""Pairs that are done are left out of the rest where no more than this share stays."""
+
 MOST_PROBES = 200
 """Probes of one pair before it is given up and its proven bound reported."""
 
@@ -154,7 +157,7 @@ class Parted:
     tried: Floats
 
 
-def parted(a: Floats, b: Floats, tried: Floats, probes: int) -> Parted:
+def parted(a: Floats, b: Floats, tried: Floats, probes: int, enough: Floats) -> Parted:
     """By how much every pair of hulls is proven to be apart: a few probes, whether they suffice or not.
 
     Args:
@@ -162,16 +165,18 @@ def parted(a: Floats, b: Floats, tried: Floats, probes: int) -> Parted:
         b: second hulls, (n, m, 3, 3).
         tried: directions to begin with, (n, 3, 3): what was found for a pair near by; 0 where there is none.
         probes: how many more directions are tried.
+        enough: a pair proven so far apart is not tried further, (n,), mm.
     """
     n = len(a)
     ways = tried.transpose(1, 0, 2).reshape(3 * n, 3)
-    found = support(np.concatenate([a, a, a]), -ways) - support(np.concatenate([b, b, b]), ways)
+    first = support(np.concatenate([a, a, a]), -ways) - support(np.concatenate([b, b, b]), ways)
     # Held with the pair last, as in `nearest`.
-    kept, kept_way = (part.reshape(3, n, 3).transpose(0, 2, 1) for part in (found, ways))
-    lower, way = np.full(n, -np.inf), np.zeros((3, n))
-    new, v = kept[2], kept_way[2]
+    kept, kept_way = (part.reshape(3, n, 3).transpose(0, 2, 1) for part in (first, ways))
+    found = Parted(np.full(n, -np.inf), np.zeros((n, 3)), tried.copy())
+    lower, way, live = found.lower, found.way.T, np.arange(n)
     for corner in range(2):
         lower, way = _better(lower, way, kept[corner], kept_way[corner])
+    new, v = kept[2], kept_way[2]
     for turn in range(probes + 1):
         if turn:
             new = (support(a, -v.T) - support(b, v.T)).T
@@ -180,7 +185,15 @@ def parted(a: Floats, b: Floats, tried: Floats, probes: int) -> Parted:
         used = (share > 0)[:, np.newaxis]
         kept, kept_way = np.where(used, kept, new), np.where(used, kept_way, v)
         v = place
-    return Parted(lower, way.T, kept_way.transpose(2, 0, 1))
+        stay = lower <= enough
+        if turn < probes and stay.mean() > WORTH_LEAVING:
+            continue
+        found.lower[live], found.way[live], found.tried[live] = lower, way.T, kept_way.transpose(2, 0, 1)
+        live, a, b, enough, lower = live[stay], a[stay], b[stay], enough[stay], lower[stay]
+        kept, kept_way, way, v = kept[..., stay], kept_way[..., stay], way[:, stay], v[:, stay]
+        if len(live) == 0:
+            break
+    return found
 
 
 def _better(lower: Floats, way: Floats, new: Floats, v: Floats) -> tuple[Floats, Floats]:

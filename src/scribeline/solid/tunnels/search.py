@@ -352,14 +352,17 @@ class Search:
     ) -> tuple[Floats, Gaps]:
         hulls = self.bench.hulls(lines)
         cover, gaps = self.quests.faces(hulls), Gaps.none(len(hulls))
-        row, piece = self._pairs(self.pieces, lines, hulls, np.minimum(about, cover) + slack)
+        within = np.minimum(about, cover) + slack
+        row, piece = self._pairs(self.pieces, lines, hulls, within)
+        # Further off nothing has been looked at.
+        cover = np.minimum(cover, within)
         if len(row) == 0:
             return cover, gaps
         if beside is None:
             begin, probes = np.zeros((len(row), 3, 3)), PROBES
         else:
             begin, probes = beside.of(row, piece, len(self.pieces.hulls)), PROBES_BESIDE
-        found = convex.parted(hulls[row], self.pieces.hulls[piece], begin, probes)
+        found = convex.parted(hulls[row], self.pieces.hulls[piece], begin, probes, within[row])
         mm, way = found.lower, found.way
         into = np.flatnonzero(mm <= 0)
         if len(into):
