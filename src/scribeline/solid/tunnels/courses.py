@@ -8,6 +8,7 @@ thickest bit is looked for. Every margin is in mm and at least 0 where its limit
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import radians, sin
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,8 @@ angle: to the surfaces it enters and leaves; window: its mouths in their walls; 
 reach: length of the bit; chuck: the same, as the radius by which the chuck is too large; rim: the bit's air on its way
 in; floor: it leaves the target's floor alone; way: it meets what it should in the right order.
 """
+
+Place = tuple[float, float, float]
 
 _FAR = 1e3
 
@@ -124,13 +127,39 @@ class Bench:
         self.exits = _Walls(problem.exits)
         self.entries = _Walls(problem.entries)
         self.hide = np.array(problem.hide).reshape(-1, 2)
-        self.rim = _chords(problem.rim)
-        self.shore = _shore(problem.outline) if problem.open_end or problem.start == "edge" else None
-        self.target = _drawn(problem.target.rings[0])
+
+    # What only the limits of a way need, made when the first is judged.
+
+    @cached_property
+    def rim(self) -> Floats:
+        """Edges that the bit must pass over, (edges, 2, 2), mm."""
+        return _chords(self.problem.rim)
+
+    @cached_property
+    def shore(self) -> Floats | None:
+        """The ring beyond which the chuck may lie; None where the drill comes over the face alone."""
+        problem = self.problem
+        return _shore(problem.outline) if problem.open_end or problem.start == "edge" else None
+
+    @cached_property
+    def target(self) -> Floats:
+        """The ring of the pocket it comes out in."""
+        return _drawn(self.problem.target.rings[0])
+
+    @cached_property
+    def bent(self) -> list[Floats]:
+        """Rings that a way might meet before its wall.
+
+        One that starts outside a convex ring and goes in through a side of it cannot have met it before.
+        """
+        problem = self.problem
         rings = [*problem.target.rings, *(() if problem.source is None else problem.source.rings)]
-        # A way that starts outside a convex ring and goes in through a side of it cannot have met it before.
-        self.bent = [ring for ring in map(_drawn, rings) if not _is_convex(ring)]
-        self.through = [(_drawn(hollow.rings[0]), hollow) for hollow in problem.through]
+        return [ring for ring in map(_drawn, rings) if not _is_convex(ring)]
+
+    @cached_property
+    def through(self) -> list[tuple[Floats, Hollow]]:
+        """The pockets it crosses on its way."""
+        return [(_drawn(hollow.rings[0]), hollow) for hollow in self.problem.through]
 
     # Where the numbers may lie.
 
@@ -206,6 +235,27 @@ class Bench:
             r,
             drift,
             point,
+        )
+
+    def line(self, start: Place, end: Place, axis: Place, normal: Place, depth: float) -> Lines:
+        """One line as it is stated, drilled with the first bit; square to the wall it comes out of, for all that is told."""
+        none, ways = np.zeros(1, dtype=np.intp), (np.array([part]) for part in (start, end, axis, normal))
+        at, to, way, out = ways
+        return Lines(
+            start=at,
+            end=to,
+            axis=way,
+            normal=out,
+            sine_in=-(way * out).sum(axis=1),
+            sine_out=np.ones(1),
+            length=np.sqrt(((to - at) ** 2).sum(axis=1)),
+            depth=np.array([depth]),
+            entry=none,
+            exit=none,
+            bit=none,
+            r=self.r[:1],
+            drift=self.drift[:1],
+            point=(self.point * self.r)[:1],
         )
 
     def hulls(self, lines: Lines) -> Floats:

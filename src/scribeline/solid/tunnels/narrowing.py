@@ -17,7 +17,7 @@ import numpy as np
 
 from scribeline.features import Bit
 from scribeline.solid import convex
-from scribeline.solid.tunnels.courses import Bench, Lines
+from scribeline.solid.tunnels.courses import Bench, Place
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.problem import Course, Problem
 from scribeline.solid.tunnels.solve import Solution, solve
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
-    Place = tuple[float, float, float]
 
 ROUNDS = 4
 """After so many it is looked for among all cuts at once."""
@@ -118,7 +117,7 @@ class _Cuts:
     def _wood(self, course: Course, drift: float) -> tuple[Ints, Floats, list[tuple[Place, Place]]]:
         """The pieces that may leave less wood than is known, how much, and between which two places."""
         bench = Bench(self.problem, (course.bit,), drift)
-        hull = bench.hulls(_line(course, bench))
+        hull = bench.hulls(bench.line(course.start, course.end, course.axis, course.normal, course.depth))
         reach = np.sqrt((hull[0, :, 1:] ** 2).sum(axis=1))
         low, high = (hull[0, :, 0] - reach).min(axis=0), (hull[0, :, 0] + reach).max(axis=0)
         off = np.maximum(np.maximum(self.low - high, low - self.high), 0.0)
@@ -129,27 +128,3 @@ class _Cuts:
         wood = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
         ends = zip(found.a.tolist(), found.b.tolist(), strict=True)
         return piece, wood, [((a[0], a[1], a[2]), (b[0], b[1], b[2])) for a, b in ends]
-
-
-def _line(course: Course, bench: Bench) -> Lines:
-    """A way as one line."""
-    start, end, axis, normal = (
-        np.array([part]) for part in (course.start, course.end, course.axis, course.normal)
-    )
-    none = np.zeros(1, dtype=np.intp)
-    return Lines(
-        start=start,
-        end=end,
-        axis=axis,
-        normal=normal,
-        sine_in=-(axis * normal).sum(axis=1),
-        sine_out=np.ones(1),
-        length=np.array([course.to_wall]),
-        depth=np.array([course.depth]),
-        entry=none,
-        exit=none,
-        bit=none,
-        r=bench.r,
-        drift=bench.drift,
-        point=bench.point * bench.r,
-    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from copy import copy
 from dataclasses import replace
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -45,8 +46,15 @@ class Pieces:
             *np.repeat(np.array(names[len(turned) :], dtype=object), many[1:]),
         ]
         self.names += ["edge"] * len(outline)
-        self.rough = Rough(problem)
+        self._problem = problem
+        self._box: tuple[Floats, Floats] | None = None
         self.edge = np.arange(len(self.hulls)) >= len(self.hulls) - len(outline)
+
+    @cached_property
+    def rough(self) -> Rough:
+        """The same for quick measures."""
+        every = Rough(self._problem)
+        return every if self._box is None else every.within(*self._box)
 
     def within(self, low: Floats, high: Floats) -> Pieces:
         """Those that reach into a box, (3,) and (3,), mm."""
@@ -55,10 +63,14 @@ class Pieces:
         some.hulls, some.edge = self.hulls[near], self.edge[near]
         some.low, some.high = self.low[near], self.high[near]
         some.names = [self.names[i] for i in np.flatnonzero(near).tolist()]
-        some.rough = self.rough.within(low, high)
+        some._box = low, high
         return some
 
 
+# From one edit to the next most pockets stay as they are; what is made of one is never written to.
+
+
+@lru_cache(maxsize=256)
 def _walls(hollow: Hollow) -> Floats:
     parts = []
     for ring in hollow.rings:
@@ -73,6 +85,7 @@ def _walls(hollow: Hollow) -> Floats:
     return np.concatenate(parts)
 
 
+@lru_cache(maxsize=256)
 def _flat(hollow: Hollow, thickness: float) -> Floats:
     """The floor of a pocket in triangles, whichever of its two heights lies inside the body."""
     import shapely

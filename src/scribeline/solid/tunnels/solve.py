@@ -255,22 +255,6 @@ def measure(problem: Problem, bit: Bit, drift: float, *, run: float, bore: Bore)
         bore: the hole, in the problem's frame.
     """
     search = _search(problem, (bit,), drift, (Pieces(problem),) * 2)
-    start, axis, normal = (np.array([part]) for part in (bore.at, bore.axis, bore.normal))
-    none = np.zeros(1, dtype=np.intp)
-    lines = Lines(
-        start=start,
-        end=start + run * axis,
-        axis=axis,
-        normal=normal,
-        sine_in=-(axis * normal).sum(axis=1),
-        sine_out=np.ones(1),
-        length=np.array([run]),
-        depth=np.array([bore.deepest.depth]),
-        entry=none,
-        exit=none,
-        bit=none,
-        r=search.bench.r,
-        drift=search.bench.drift,
-        point=search.bench.point * search.bench.r,
-    )
+    x, y, z = (at + run * way for at, way in zip(bore.at, bore.axis, strict=True))
+    lines = search.bench.line(bore.at, (x, y, z), bore.axis, bore.normal, bore.deepest.depth)
     return _along(search, lines, float(search.wood(lines)[0]), {})
