@@ -5,12 +5,13 @@ import math
 import re
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
+from scribeline.findings.finding import no_less, no_more
 from scribeline.lengths import (
     AT_LEAST,
     AT_MOST,
@@ -214,7 +215,26 @@ def test_a_limit_told_in_inches_is_itself_enough(mm: float) -> None:
         told = in_unit(f"{mm:.2f}{mark} mm", "in")
         inches = read_length(told.partition(" (")[0]).mm
         assert -1e-6 <= side * (inches - shown) < 0.0254 + 1e-6
-        assert in_unit(f"{mm:.2f}{mark} mm", "mm") == f"{mm:.2f} mm"
+        assert in_unit(f"{mm:.2f}{mark} mm", "mm") == mm_text(mm)
+
+
+@given(st.integers(1, 64 * 12))
+def test_a_limit_that_lies_on_a_thousandth_is_told_as_itself(n: int) -> None:
+    """Inches worked from 25.4 mm: the 0.01 mm to which the metric figure is rounded must not come back in them."""
+    thousandths = n * 125  # eighths of an inch are whole thousandths
+    mm = thousandths * 0.0254
+    assert in_unit(f"{no_less(mm)} mm or more", "in").startswith(f"{thousandths / 1000:.3f} in (")
+    assert in_unit(f"{no_more(mm)} mm or less", "in").startswith(f"{thousandths / 1000:.3f} in (")
+    for told in (no_less(mm), no_more(mm)):
+        assert re.fullmatch(r"\d+\.\d\d mm", in_unit(f"{told} mm", "mm"))
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+@pytest.mark.parametrize("mm", [-0.0, -0.004, -1e-9])
+def test_nothing_is_never_told_as_less_than_nothing(mm: float, unit: Literal["mm", "in"]) -> None:
+    for told in (f"{mm:.2f}", f"{mm:.2f}{AT_LEAST}", no_more(0.0), f"{mm:.0f}"):
+        assert "-" not in in_unit(f"it leaves {told} mm of wood", unit)
+    assert in_unit('"-0 mm" is no length, -0.01 mm is', "mm") == '"-0 mm" is no length, -0.01 mm is'
 
 
 # Inches worked by hand from 25.4 mm.

@@ -10,7 +10,7 @@ from scribeline.features import Features, Moved
 from scribeline.findings.tries import Try, tries_in
 from scribeline.job import Document
 from scribeline.layout import Layout
-from scribeline.lengths import AT_LEAST, AT_MOST
+from scribeline.lengths import AT_LEAST, AT_MOST, exactly
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
 from scribeline.tables import Worse, level_words, limit_rows
@@ -18,12 +18,12 @@ from scribeline.tables import Worse, level_words, limit_rows
 
 def no_less(mm: float) -> str:
     """A limit to keep above, to 0.01 mm: rounded up, so that the number printed is itself enough, in inches too."""
-    return f"{ceil(mm * 100 - 1e-6) / 100:.2f}{AT_LEAST}"
+    return f"{ceil(mm * 100 - 1e-6) / 100:.2f}{AT_LEAST}{exactly(mm)}"
 
 
 def no_more(mm: float) -> str:
     """A limit to keep below, to 0.01 mm: rounded down, in inches too."""
-    return f"{floor(mm * 100 + 1e-6) / 100:.2f}{AT_MOST}"
+    return f"{floor(mm * 100 + 1e-6) / 100:.2f}{AT_MOST}{exactly(mm)}"
 
 
 Severity = Literal["stop", "caution", "note"]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import inf
+from math import ceil, inf
+from typing import Literal
 
 from scribeline.features import made_cuts, nearest_in_words
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit, no_less, no_more
+from scribeline.lengths import MM_PER_INCH
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
 COVER = Limit.of("tunnel_cover")
@@ -27,7 +29,7 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
         if tunnel.stated and tunnel.course.margins:
             yield from _stated(facts, tunnel, tunnel.course)
         if tunnel.place.id not in made_cuts(facts.document):
-            yield from _bit(tunnel, tunnel.course)
+            yield from _bit(tunnel, tunnel.course, facts.document.units)
 
 
 def _none(tunnel: Tunnel) -> Finding:
@@ -57,6 +59,15 @@ def _none(tunnel: Tunnel) -> Finding:
         else "no limit by itself is enough: let it start elsewhere, cross another pocket, or move what is in its way",
         source=f"{COMMON_PRACTICE}; each cure was tried",
     )
+
+
+def _with_reach(course: Course, unit: Literal["mm", "in"]) -> str:
+    """A bit with the reach it needs as a job states them, in its own unit."""
+    bit = course.bit
+    if unit == "mm":
+        return f"{{ diameter = {bit.diameter:g}, reach = {course.bit_length:.0f} }}"
+    size = f'"{bit.mark}"' if bit.mark else bit.inches.removesuffix(" in")
+    return f"{{ diameter = {size}, reach = {ceil(course.bit_length / float(MM_PER_INCH) * 10) / 10:.1f} }}"
 
 
 def _give(tunnel: Tunnel, each: Relaxed) -> str:
@@ -129,7 +140,7 @@ def _stated(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         )
 
 
-def _bit(tunnel: Tunnel, course: Course) -> Iterator[Finding]:
+def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[Finding]:
     """Its bit's own length; a size that is not owned is told with the others that are missing."""
     if course.bit.reach < course.bit_length - 1e-6:
         yield Finding(
@@ -163,7 +174,6 @@ def _bit(tunnel: Tunnel, course: Course) -> Iterator[Finding]:
             limit=None,
             message=f"{tunnel.name} needs a {course.bit.name} bit {course.bit_length:.0f} mm long from its point to the chuck, "
             "and how far yours reaches is not stated",
-            cure=f"measure it and state its reach under bits, such as {{ diameter = {course.bit.diameter:g}, "
-            f"reach = {course.bit_length:.0f} }}",
+            cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
             source=STATED,
         )

@@ -25,7 +25,7 @@ from scribeline.lengths.printing import (
     trimmed,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
-from scribeline.lengths.wording import AT_LEAST, AT_MOST, in_unit
+from scribeline.lengths.wording import AT_LEAST, AT_MOST, exactly, in_unit
 
 __all__ = [
     "AT_LEAST",
@@ -40,6 +40,7 @@ __all__ = [
     "both_units",
     "drill_size",
     "drill_sizes",
+    "exactly",
     "in_unit",
     "inch_fraction",
     "inch_text",

@@ -17,8 +17,13 @@ AT_LEAST = "\u2191"
 AT_MOST = "\u2193"
 """Set behind a figure that must not come out larger: its inches are rounded down."""
 
-_FIGURE = rf"[-+±]?\d+(?:\.\d+)?[{AT_LEAST}{AT_MOST}]?"
-_ONE = re.compile(rf"(?P<sign>[+±]?)(?P<number>-?\d+(?:\.\d+)?)(?P<bound>[{AT_LEAST}{AT_MOST}]?)")
+_BOUND = rf"(?:[{AT_LEAST}{AT_MOST}](?:\u2039[-\d.e]+\u203a)?)?"
+_FIGURE = rf"[-+±]?\d+(?:\.\d+)?{_BOUND}"
+_ONE = re.compile(
+    rf"(?P<sign>[+±]?)(?P<number>-?\d+(?:\.\d+)?)(?P<bound>[{AT_LEAST}{AT_MOST}]?)(?:\u2039(?P<exact>[-\d.e]+)\u203a)?"
+)
+_MARKS = re.compile(rf"[{AT_LEAST}{AT_MOST}](?:\u2039[-\d.e]+\u203a)?")
+_MINUS_NOTHING = re.compile(r"(?<![\w.])-(?=0(?:\.0+)?(?![\d.]))")
 _JOINS = r"(?: to | and | or | × |/|, )"
 _COUNTING = "|".join(rf"(?<={noun} )" for noun in ("string", "fret", "hole", "pilot", "screw"))
 _LENGTHS = re.compile(
@@ -33,6 +38,14 @@ _LIST = re.compile(r"\(mm\): (?P<list>.+)$")
 _SAID_IN_INCHES = re.compile(r"(?:\d/\d+|[\"']|#\d+|\bin|(?<!\w)[A-Z]) [(\[]$")
 
 
+def exactly(mm: float) -> str:
+    """What a figure that is a limit stands for, set behind its mark: its inches are rounded from this, not from the figure.
+
+    Otherwise a limit of 1/8 in, told as 3.18 mm or more, would come back as 0.126 in.
+    """
+    return f"\u2039{float(mm)!r}\u203a"
+
+
 def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
     """A sentence as it is said in a job of one unit.
 
@@ -40,22 +53,24 @@ def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
     `0.122 to 0.685 in (3.10 to 17.40 mm)`: thousandths, rounded away from the limit where the figure is one (`AT_LEAST`,
     `AT_MOST`), and hundredths for whole millimetres over an inch, whose own rounding is coarser. A bit called by its
     inch size, `1/4 (6.35 mm)`, is left as it is, and so is what
-    stands in quotation marks or as an example of how to write.
+    stands in quotation marks or as an example of how to write. Nothing is ever told as less than nothing ("-0.00 mm").
 
     Args:
         sentence: text in which lengths read like `4.20 mm`.
         unit: the job's.
     """
-    if unit == "mm":
-        return sentence.replace(AT_LEAST, "").replace(AT_MOST, "")
     quoted = iter(_QUOTED.findall(sentence))
     spoken = _QUOTED.sub(_HELD, sentence)
+    told = _plain(spoken if unit == "mm" else _inches_first(spoken))
+    return re.sub(_HELD, lambda _: next(quoted), told)
+
+
+def _inches_first(spoken: str) -> str:
     listed = _LIST.sub(lambda found: f"(in, mm in brackets): {_ONE.sub(_beside, found['list'])}", spoken)
     placed = _PLACE.sub(
         lambda found: f"[{_inches(found['figures'])}] in ({_plain(found['figures'])} mm)", listed
     )
-    told = in_unit(_LENGTHS.sub(_told, _LEVELS.sub(r"\1 mm", placed)), "mm")
-    return re.sub(_HELD, lambda _: next(quoted), told)
+    return _LENGTHS.sub(_told, _LEVELS.sub(r"\1 mm", placed))
 
 
 def _told(found: re.Match[str]) -> str:
@@ -69,8 +84,9 @@ def _told(found: re.Match[str]) -> str:
     return f"{inches} {opens}{_plain(found['figures'])} mm{closes}{found['kind'] or ''}"
 
 
-def _plain(figures: str) -> str:
-    return in_unit(figures, "mm")
+def _plain(words: str) -> str:
+    """Without the marks behind limits, and never minus nothing."""
+    return _MINUS_NOTHING.sub("", _MARKS.sub("", words))
 
 
 def _inches(figures: str) -> str:
@@ -88,6 +104,7 @@ def _inch(found: re.Match[str]) -> str:
     places = 2 if "." not in found["number"] and abs(mm) >= MM_PER_INCH else 3
     if found["bound"]:
         outwards, marks = ceil if found["bound"] == AT_LEAST else floor, 10**places / float(MM_PER_INCH)
+        mm = float(found["exact"] or mm)
         # A figure that lies on a mark stays there, whatever a float makes of it.
         mm = outwards(round(mm * marks, 6)) / marks
     return found["sign"] + inch_text(mm, places).removesuffix(" in")
