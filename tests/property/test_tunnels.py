@@ -15,6 +15,7 @@ from scribeline.plan import Plan, plan
 from scribeline.solid import DRIFT as LONG_BIT_DRIFT
 from scribeline.solid import find_outside, find_webs
 from scribeline.solid.clearance import own_wall
+from scribeline.solid.tunnels import Tunnel
 from scribeline.solid.tunnels.narrowing import best_way
 from scribeline.solid.tunnels.problem import Hollow, Problem, Wants
 from scribeline.solid.tunnels.programme import greatest
@@ -97,21 +98,78 @@ def test_the_wall_a_bore_goes_in_by() -> None:
     assert own(1, 0, 1, 1) == [0, 5]
 
 
+def _wood_left(planned: Plan, tunnel: Tunnel) -> float:
+    """The least wood of a tunnel by the exact checks of the whole plan, which know nothing of the solver."""
+    bore, layout = tunnel.bore, planned.layout
+    assert bore is not None
+    others = tuple(b for b in planned.features.bores if b.id not in {t.place.id for t in planned.tunnels})
+    alone = Features((*others, bore), planned.features.pockets)
+    webs = find_webs(alone, layout.thickness, near=60.0, drift=LONG_BIT_DRIFT)
+    wood = [w.mm for w in webs if bore.id in {w.a, w.b} and not w.on_purpose]
+    outside = find_outside(alone, layout.outline, layout.thickness, drift=LONG_BIT_DRIFT, form=layout.body)
+    own = next(each for each in outside if each.feature == bore.id)
+    return min(wood + [own.to_edge, own.to_opposite] + [gap.mm for gap in own.surfaces])
+
+
 def test_what_is_reported_is_what_the_checks_find(asked: Plan) -> None:
-    """The least wood of each tunnel is that of the exact checks of the whole plan, which know nothing of the solver."""
     for tunnel in asked.tunnels:
-        bore, course = tunnel.bore, tunnel.course
-        assert bore is not None
-        assert course is not None
-        others = tuple(b for b in asked.features.bores if b.id not in {t.place.id for t in asked.tunnels})
-        alone = Features((*others, bore), asked.features.pockets)
-        webs = find_webs(alone, asked.layout.thickness, near=60.0, drift=LONG_BIT_DRIFT)
-        wood = [w.mm for w in webs if bore.id in {w.a, w.b} and not w.on_purpose]
-        outside = find_outside(alone, asked.layout.outline, asked.layout.thickness, drift=LONG_BIT_DRIFT)
-        own = next(each for each in outside if each.feature == bore.id)
-        wood += [own.to_edge, own.to_opposite]
+        assert tunnel.course is not None
         # Its brad point, which the search leaves out, lies in the air of the pocket it comes out in.
-        assert course.cover == pytest.approx(min(wood), abs=2e-3)
+        assert tunnel.course.cover == pytest.approx(_wood_left(asked, tunnel), abs=2e-3)
+
+
+BELLY = """
+[[body.bevels]]
+name = "belly"
+face = "back"
+line = [[440, 10], [650, 60]]
+angle = 8
+"""
+FOREARM = """
+[[body.bevels]]
+name = "forearm"
+face = "top"
+line = [[440, 30], [680, 10]]
+angle = 6
+"""
+STEP = """
+[body.top]
+kind = "stepped"
+
+[[body.top.areas]]
+name = "panel"
+outline = [[490, -40], [560, -40], [560, 40], [490, 40]]
+height = -1.5
+"""
+ARCH = """
+[body.top]
+kind = "arched"
+profile = [[0, -8], [25, -3], [100, 0]]
+"""
+
+
+@pytest.mark.parametrize(
+    ("carved", "which", "nearest"),
+    [
+        (BELLY, 0, None),
+        (FOREARM, 0, "the forearm bevel"),
+        (STEP, 1, "the top's panel"),
+        (ARCH, 1, "the arched top"),
+    ],
+    ids=["belly", "forearm", "stepped", "arched"],
+)
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_a_carved_body_is_minded_while_a_way_is_looked_for(
+    carved: str, which: int, nearest: str | None, hand: str
+) -> None:
+    """Held to the checks of the whole plan, which measure against the carved surfaces by themselves."""
+    text = SHIPPED.replace('handed = "right"', f'handed = "{hand}"') + carved
+    planned = plan(parse_job(text))
+    tunnel = planned.tunnels[which]
+    assert tunnel.course is not None
+    # A bevel lies where it is stated, whatever the hand: a left-handed instrument's tunnel may be nearer to something else.
+    assert nearest is None or hand == "left" or tunnel.course.nearest == nearest
+    assert tunnel.course.cover == pytest.approx(_wood_left(planned, tunnel), abs=5e-3)
 
 
 def test_every_answer_keeps_its_limits(asked: Plan) -> None:

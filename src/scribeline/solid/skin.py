@@ -40,6 +40,7 @@ OWN_MOUTH = 5.0
 ARCH = "the arched top"
 
 _HIGH = 1000.0
+LEVEL = 1e-6
 _FIRST = 64
 
 
@@ -105,6 +106,35 @@ class Skin:
         gaps = (_to_facets(part, surface, near) for part, surface in parts)
         found += [gap for gap in gaps if gap is not None]
         return tuple(sorted(found, key=lambda gap: gap.mm))
+
+    def set_back(
+        self, low: Floats, high: Floats, *, without: str = "", rounded: bool = True
+    ) -> Iterator[tuple[str, Floats]]:
+        """The triangles of every surface, (n, 3, 3), mm: set into the wood by as much as they may lie outside of it.
+
+        What lies level with a flat face, or in the air over it, is left out.
+
+        Args:
+            low: of a rectangle in the plan, (2,), mm; triangles that do not reach into it are left out.
+            high: its upper corner.
+            without: a face whose own surfaces are left out, "top" or "back".
+            rounded: whether the rounded edges are among them.
+        """
+        surfaces = [*self.facets, *(edge.facets for edge in self.edges if rounded)]
+        levels = (lofts.level(level.plan, level.low) for _, level in self.levels)
+        surfaces += [
+            _Facets(name, "top", loft, level.plan)
+            for (name, level), loft in zip(self.levels, levels, strict=True)
+        ]
+        for surface in surfaces:
+            if surface.face == without:
+                continue
+            flat = surface.loft.triangles
+            heights = flat[:, :, 2]
+            counts = (heights.min(axis=1) < -LEVEL) & (heights.max(axis=1) > LEVEL - self.form.thickness)
+            counts &= (flat[:, :, :2].min(axis=1) <= high).all(axis=1)
+            counts &= (flat[:, :, :2].max(axis=1) >= low).all(axis=1)
+            yield surface.name, _set_back(surface, np.flatnonzero(counts))
 
     def _counted(self, shape: Shape, feature: Feature, surface: _Facets) -> Shape:
         """What of a cut counts against a surface: all of it, unless it is cut from there."""
@@ -324,6 +354,15 @@ def _to_facets(shape: Shape, surface: _Facets, near: float) -> Gap | None:
         return None
     mm, a, b = best
     return Gap(surface.name, surface.face, -_out(hulls, surface) if met else mm, (a, b))
+
+
+def _set_back(surface: _Facets, rows: Ints) -> Floats:
+    """Some of a surface's triangles, each moved along its normal by as much as it may lie from what is stated."""
+    flat = surface.loft.triangles[rows]
+    inward = np.cross(flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0])
+    inward *= np.sign(inward[:, 2:]) * (-1.0 if surface.face == "top" else 1.0)
+    inward /= np.maximum(np.linalg.norm(inward, axis=1, keepdims=True), 1e-300)
+    return np.asarray(flat + (surface.loft.apart(rows)[:, np.newaxis] * inward)[:, np.newaxis])
 
 
 def _out(hulls: Floats, surface: _Facets) -> float:

@@ -181,13 +181,13 @@ class Bench:
         xy = np.concatenate(flat)
         # Its mouths reach r/sin A beyond its axis and its tip r/tan A, the break-out and the point beyond its end.
         beyond = float((self.r * (1 + self.point)).max()) / sin(radians(LEAST_ANGLE_DEG)) + BREAK_OUT
-        beyond += float((self.drift * self.longest).max()) + problem.thickness
+        beyond += float((self.drift * self.longest).max()) + self.most(0.0)
         level = (-problem.thickness - beyond, beyond)
         return np.array([*xy.min(axis=0) - beyond, level[0]]), np.array([*xy.max(axis=0) + beyond, level[1]])
 
-    def most(self) -> float:
-        """Wood to the body's faces that no way within its limits can pass, mm: how high and low its mouths may lie."""
-        wants, r, thickness = self.problem.wants, float(self.r.min()), self.problem.thickness
+    def most(self, r: float) -> float:
+        """Wood to the body's faces that no way of this radius can pass, mm: how high and low its mouths may lie."""
+        wants, thickness = self.problem.wants, self.problem.thickness
         face = self.problem.start == "face"
         walls = [self.exits] if face else [self.entries, self.exits]
         found = [] if face else [(thickness - 2 * r) / 2]

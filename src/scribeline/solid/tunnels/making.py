@@ -26,8 +26,9 @@ from scribeline.features import (
 from scribeline.job import Document, feature_id
 from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
 from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
+from scribeline.solid.skin import skin_of
 from scribeline.solid.tunnels.narrowing import best_way
-from scribeline.solid.tunnels.problem import XY, Course, Hollow, Problem, Start, Wall, Wants
+from scribeline.solid.tunnels.problem import XY, Course, Facet, Hollow, Problem, Start, Wall, Wants
 from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure
 from scribeline.tables import limit_rows
 
@@ -45,6 +46,9 @@ that lie within this much of it."""
 
 _PLACES = 7
 """To which an outline is taken, mm: the last figures depend on the hand it was drawn for."""
+
+FACETS_AROUND = 30.0
+"""How far beyond its walls carved surfaces are looked at for a tunnel, mm."""
 
 XYZ = tuple[float, float, float]
 
@@ -281,6 +285,7 @@ def _problem(
     elif start == "edge":
         entries = _walls(body, Hollow((outline,), -thickness, 0.0))
     room = frame.hollow(target)
+    exits = _walls(frame.ring(target.outline), room, inside=body)
     turned = [
         (bore.id, frame.turned(piece))
         for bore in features.bores
@@ -290,7 +295,7 @@ def _problem(
         start=start,
         outline=outline,
         thickness=thickness,
-        exits=_walls(frame.ring(target.outline), room, inside=body),
+        exits=exits,
         target=room,
         floor=-1 if room.high > -1e-9 else 1,
         wants=_wants(document),
@@ -302,8 +307,30 @@ def _problem(
         through=tuple(frame.hollow(pocket) for pocket in through),
         hollows=tuple(frame.hollow(pocket) for pocket in others),
         turned=tuple(piece for _, piece in turned),
+        facets=_facets(layout, frame, place, (*entries, *exits)),
         names=(*(name for name, _ in turned), *(pocket.id for pocket in others)),
     )
+
+
+def _facets(layout: Layout, frame: _Frame, place: TunnelPlace, walls: tuple[Wall, ...]) -> tuple[Facet, ...]:
+    """The carved surfaces round about; those of the face that a tunnel is drilled from are left to the checks."""
+    if layout.body.is_plain or not walls:
+        return ()
+    own = place.face if place.start == "face" else ""
+    room = [end for wall in walls for end in (wall.a, wall.b)]
+    room += [] if place.hide is None else list(_pairs(frame.ring(place.hide)))
+    low, high = np.array(room).min(axis=0) - FACETS_AROUND, np.array(room).max(axis=0) + FACETS_AROUND
+    if frame.mirrored:
+        low, high = np.array([low[0], -high[1]]), np.array([high[0], -low[1]])
+    found: list[Facet] = []
+    skin = skin_of(layout.body)
+    for name, flat in skin.set_back(low, high, without=own, rounded=place.start != "edge"):
+        if frame.mirrored:
+            flat[:, :, 1] *= -1
+        if frame.over:
+            flat[:, :, 2] = -frame.thickness - flat[:, :, 2]
+        found += [(name, tuple(map(tuple, corners))) for corners in np.round(flat, _PLACES).tolist()]
+    return tuple(found)
 
 
 def _wants(document: Document) -> Wants:

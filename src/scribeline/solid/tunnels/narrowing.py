@@ -61,12 +61,12 @@ def best_way(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
 
 
 class _Cuts:
-    """The bores' pieces and the other pockets of a problem, by their numbers in its names."""
+    """The bores' pieces and the other pockets of a problem, by their numbers in its names; carved surfaces always count."""
 
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.many = len(problem.turned) + len(problem.hollows)
-        pieces = Pieces(replace(problem, names=tuple(map(str, range(self.many)))))
+        pieces = Pieces(replace(problem, facets=(), names=tuple(map(str, range(self.many)))))
         mine = np.array([name != "edge" for name in pieces.names], dtype=bool)
         self.hulls, self.low, self.high = pieces.hulls[mine], pieces.low[mine], pieces.high[mine]
         self.number = np.array([int(name) for name in pieces.names if name != "edge"], dtype=np.intp)

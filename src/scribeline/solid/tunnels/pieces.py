@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.solid.shapes import discs
-from scribeline.solid.tunnels.problem import XY, Hollow, Problem
+from scribeline.solid.tunnels.problem import XY, Facet, Hollow, Problem
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,8 +35,9 @@ class Pieces:
         for hollow in problem.hollows:
             rows += [_walls(hollow), _flat(hollow, problem.thickness)]
         many = [len(turned), *(len(a) + len(b) for a, b in zip(rows[1::2], rows[2::2], strict=True))]
+        facets = _facets(problem.facets)
         outline = _walls(Hollow((problem.outline,), -problem.thickness, 0.0))
-        self.hulls: Floats = np.concatenate([*rows, outline])
+        self.hulls: Floats = np.concatenate([*rows, facets, outline])
         reach = np.sqrt((self.hulls[:, :, 1:] ** 2).sum(axis=2))
         self.low: Floats = (self.hulls[:, :, 0] - reach).min(axis=1)
         self.high: Floats = (self.hulls[:, :, 0] + reach).max(axis=1)
@@ -45,6 +46,7 @@ class Pieces:
             *names[: len(turned)],
             *np.repeat(np.array(names[len(turned) :], dtype=object), many[1:]),
         ]
+        self.names += [name for name, _ in problem.facets]
         self.names += ["edge"] * len(outline)
         self._problem = problem
         self._box: tuple[Floats, Floats] | None = None
@@ -65,6 +67,14 @@ class Pieces:
         some.names = [self.names[i] for i in np.flatnonzero(near).tolist()]
         some._box = low, high
         return some
+
+
+def _facets(facets: tuple[Facet, ...]) -> Floats:
+    found = np.zeros((len(facets), 4, 3, 3))
+    if facets:
+        found[:, :3, 0] = [corners for _, corners in facets]
+        found[:, 3, 0] = found[:, 2, 0]
+    return found
 
 
 # From one edit to the next most pockets stay as they are; what is made of one is never written to.

@@ -17,6 +17,9 @@ XY = tuple[float, float]
 Rings = tuple[tuple[XY, ...], ...]
 """A region of the plan: its outline counter-clockwise, then its islands clockwise."""
 
+Facet = tuple[str, tuple[tuple[float, float, float], ...]]
+"""A triangle of a carved surface, with the surface's name: its three corners, mm."""
+
 Start = Literal["face", "pocket", "edge"]
 
 LONGEST_BIT = 460.0
@@ -94,6 +97,7 @@ class Problem:
         through: pockets it crosses on its way, in no order.
         hollows: other pockets.
         turned: other bores, piece by piece.
+        facets: of the surfaces that the body is carved to, as far as they may matter.
         wants: limits.
         names: of the bores' pieces, then of the other pockets.
     """
@@ -113,6 +117,7 @@ class Problem:
     through: tuple[Hollow, ...] = ()
     hollows: tuple[Hollow, ...] = ()
     turned: tuple[Turned, ...] = ()
+    facets: tuple[Facet, ...] = ()
     names: tuple[str, ...] = ()
 
 
@@ -129,7 +134,7 @@ class Course:
         depth: full diameter along the axis, mm.
         outside: how much of the bit must be outside the wood at full depth for the chuck to clear, mm.
         cover: least wood between it and anything it is not meant to meet, mm.
-        nearest: what it comes nearest to: the id of a cut, "top", "back" or "edge".
+        nearest: what it comes nearest to: the id of a cut, "top", "back" or "edge", or the name of a carved surface.
         places: where the wood is least: a place on it and one on what is nearest.
         margins: what is left of each of the other limits.
     """

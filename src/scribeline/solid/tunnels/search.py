@@ -154,7 +154,10 @@ class Search:
         """Whether the best leaves as much wood as its mouths' walls let any way leave to the faces."""
         if self.quests.goals != ("cover",):
             return False
-        return bool(found.cover[0] >= self.bench.most() - AT_THE_TOP and self.quests.keeps(found)[0])
+        return bool(
+            found.cover[0] >= self.bench.most(float(self.bench.r[0])) - AT_THE_TOP
+            and self.quests.keeps(found)[0]
+        )
 
     def _shortest(self, found: Tried) -> Tried:
         """The same, but first the way with the shortest bit among all that leave as much wood as the best."""
