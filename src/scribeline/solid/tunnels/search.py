@@ -1,12 +1,10 @@
 """The search for the best ways to drill one tunnel.
 
-First a few thousand ways spread evenly, judged by cheap measures of the wood that are near enough to tell a good
-neighbourhood from a bad one. Then the best few are improved with exact distances. At each of them the exact search
-for the nearest points gives, for every piece near by, the direction in which it and the tunnel are parted. Along a
-fixed direction the gap between two convex solids is a plain difference of their reaches, and never more than their
-distance. So any number of ways round about can be judged by those directions at once: none of them is better than
-it looks, and the way the directions were taken at looks as it is. The best is taken, measured, and the neighbourhood
-drawn in.
+It begins with the best few of some thousands of ways (`starts`). At each, and for every piece near by, a direction is
+known in which the piece and the tunnel are parted. Along a fixed direction the gap between two convex solids is a plain
+difference of their reaches, and never more than their distance. So any number of ways round about can be judged by those
+directions at once: none of them is better than it looks. The step that looks best is taken, the directions are improved
+there by a few probes, and the neighbourhood is drawn in. What is found in the end is measured exactly.
 
 Several quests are followed at once, each with a bit and with what is to be made large: the steps of one round are
 the same arrays for all of them.
@@ -21,7 +19,7 @@ import numpy as np
 
 from scribeline.solid import convex
 from scribeline.solid.clearance import own_walls
-from scribeline.solid.tunnels.courses import Lines, Ways
+from scribeline.solid.tunnels.courses import Lines, Place, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.programme import greatest
 from scribeline.solid.tunnels.quests import COLUMN, SOFT, WITHIN, Quests
@@ -46,7 +44,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.intp]
     Bools = NDArray[np.bool_]
 
-Place = tuple[float, float, float]
 KEPT = {0: 76, 1: 56, 2: 36, 3: 20, 4: 16}
 ROUNDS = 7
 """How many ways are left after some of the rounds, and how many rounds there are."""
@@ -251,10 +248,10 @@ class Search:
     def _improve(
         self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int], hard_from: int = HARD_FROM
     ) -> Tried:
-        now = self._exact(starts, np.full(len(starts), np.inf), 2 * float(reach.max()))
+        now = self._proven(starts, np.full(len(starts), np.inf), 2 * float(reach.max()))
         for turn in range(rounds):
             picked = self._step(now, reach)
-            new = self._exact(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()), now.gaps)
+            new = self._proven(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()), now.gaps)
             better = new.score > now.score
             reach = reach * np.where(better, BETTER, WORSE)
             now = joined(now, new).pick(np.arange(len(better)) + len(better) * better)
@@ -336,14 +333,14 @@ class Search:
         slopes = (every[:, 1:] - every[:, :1]).transpose(0, 2, 1) / STRIDE
         return every[:, 0], slopes, np.concatenate(wanted, axis=1)
 
-    def _exact(self, ways: Ways, about: Floats, slack: float, beside: Gaps | None = None) -> Tried:
-        """The proven wood of each way, and the directions that prove it.
+    def _proven(self, ways: Ways, about: Floats, slack: float, beside: Gaps | None = None) -> Tried:
+        """Wood that each way is proven to leave, and the directions that prove it: never more than it leaves.
 
         Args:
             ways: to be measured.
-            about: roughly how much wood each may have, mm: pieces much further off are left out of the search.
+            about: roughly how much wood each may have, mm: no piece much further off is looked at.
             slack: how much further pieces are taken along for their directions, mm.
-            beside: what is known of a way near each; a few probes are then enough, and the wood may be more.
+            beside: what is known of a way near each; fewer probes are then enough.
         """
         lines = self.bench.lines(ways)
         margins = self.bench.margins(lines)
