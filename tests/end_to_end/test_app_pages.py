@@ -68,7 +68,7 @@ def test_the_pages_that_let_a_tablet_in_keep_nobody_out(tmp_path: Path, screens:
         page.goto(f"{app.address}/pair")
         page.fill("#code", "AAAAAA")
         page.click("text=Let me in")
-        assert page.locator("#wrong").is_visible()
+        expect(page.locator("#wrong")).to_be_visible()
         assert not serious(page)
 
 

@@ -104,7 +104,7 @@ def test_going_on_at_ones_own_risk_keeps_the_reason(job: str, screens: Screens) 
 def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, screens: Screens) -> None:
     page = screens()
     page.goto(f"{job}/steps")
-    page.click("text=Go on with step")
+    go(page, "text=Go on with step")
     for _ in range(60):
         title = page.locator("h1").inner_text()
         tick(page)
