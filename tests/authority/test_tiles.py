@@ -373,7 +373,6 @@ WORDY = Caption(
     date="the first of November 2026",
     hand="left-handed",
     view="seen from the back, body turned about its centreline",
-    units="millimetres, inches below",
     scale="1:1 (full size)",
     datum="a datum described in so many words that they need two lines of the title block and more " * 2,
     owner="A shop with a long name and sons",

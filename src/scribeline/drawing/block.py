@@ -7,6 +7,7 @@ rows right across it, so that the height goes to the drawing.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from scribeline.drawing.drafting import TEXT_GAP
 from scribeline.drawing.face import text_width
@@ -43,6 +44,10 @@ Cells = tuple[tuple[str, str, float], ...]
 """A row of the title block: label, value, share of the width."""
 
 
+BOTH_UNITS = {"mm": "mm, inches below", "in": "inches, mm below"}
+"""How a sheet says what its numbers are in."""
+
+
 @dataclass(frozen=True, slots=True)
 class Caption:
     """What every sheet of a job says about itself.
@@ -54,7 +59,7 @@ class Caption:
         date: Of that revision, as it is to be printed.
         hand: "right-handed" or "left-handed".
         view: "seen from the front", "seen from the back", or how else one looks at it.
-        units: What the numbers are in.
+        unit: What the numbers are in first.
         scale: "1:1 (full size)", "1:2".
         datum: The datum every number is measured from, named as on all sheets.
         owner: The shop.
@@ -69,7 +74,7 @@ class Caption:
     date: str
     hand: str
     view: str = ""
-    units: str = "mm, inches below"
+    unit: Literal["mm", "in"] = "mm"
     scale: str = ""
     datum: str = ""
     owner: str = ""
@@ -205,7 +210,7 @@ def _rows(caption: Caption, sheet: str, paper: str) -> tuple[Cells, ...]:
             ("View", caption.view, 3.6),
             ("Hand", caption.hand, 2.6),
             ("Scale", caption.scale, 2.4),
-            ("Units", caption.units, 2.4),
+            ("Units", BOTH_UNITS[caption.unit], 2.4),
         ),
         (("Datum: every number is measured from", caption.datum, 7.0), ("Document", caption.kind, 4.0)),
         (
@@ -225,7 +230,7 @@ def _low_rows(caption: Caption, sheet: str, paper: str) -> tuple[Cells, ...]:
             ("View", caption.view, 45.0),
             ("Scale", caption.scale, 35.0),
             ("Hand", caption.hand, 33.0),
-            ("Units", caption.units, 43.0),
+            ("Units", BOTH_UNITS[caption.unit], 43.0),
         ),
         (
             ("Owner", caption.owner, 30.0),

@@ -19,6 +19,7 @@ from scribeline.drawing.sheet import (
     Sheet,
     Text,
 )
+from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.strings import Prediction
 
@@ -62,7 +63,12 @@ def cents_sheet(
     for row, string in enumerate(strings):
         middle = height - HEAD - strip * (row + 0.5)
         items += _strip(found, row, middle, per_cent, width=width, small=small)
-        setback = f"{found.setback[row]:.2f} ± {found.sd[row]:.2f} mm"
+        setback = " ± ".join(
+            (
+                both_units(found.setback[row], plan.unit)[0].rpartition(" ")[0],
+                both_units(found.sd[row], plan.unit)[0],
+            )
+        )
         items.append(Text(LETTERING, (4.0, middle + 3), f"{string.no} {string.note}", MAIN, bold=True))
         items.append(Text(LETTERING, (4.0, middle - 3), setback, small))
     for fret in range(1, frets + 1):

@@ -140,13 +140,13 @@ def _dimensions(plan: Plan) -> Iterator[Item]:
         if holes:
             places.append((holes[0].x, min(hole.y for hole in holes)))
     for place in places:
-        mm, inches = both_units(place[0] - wall[0])
+        mm, inches = both_units(place[0] - wall[0], plan.unit)
         if abs(place[0] - wall[0]) > 1.0:
             yield Dimension(DIMENSION, wall, place, (wall[0], level), mm, inches, "x", TEMPLATE_LETTERING)
             level -= 15.0
     first = min(layout.outline, key=lambda p: p.x)
     last = max(layout.outline, key=lambda p: p.x)
-    mm, inches = both_units(last.x - first.x)
+    mm, inches = both_units(last.x - first.x, plan.unit)
     yield Dimension(
         DIMENSION,
         (first.x, first.y),

@@ -82,7 +82,7 @@ class Lettering:
             Line(CENTRE, (u, side * (half + 1.5)), (u, side * (half + 13.0)), "scale-line")
             for side in (1, -1)
         ]
-        mm, inches = both_units(layout.scale)
+        mm, inches = both_units(layout.scale, self.plan.unit)
         treble = treble_up(self.plan, self.face)
         # In two lines close by, or else narrower and further away with a line to it.
         close = [
@@ -217,7 +217,7 @@ class Lettering:
 
         Where nothing fits, a pocket of this face has its label beside it, one of the other face none.
         """
-        mm, inches = both_units(pocket.depth)
+        mm, inches = both_units(pocket.depth, self.plan.unit)
         here = pocket.face == self.face
         outline = [self.at(point) for point in pocket.outline]
         whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
@@ -243,7 +243,7 @@ class Lettering:
 
     def beside(self, pocket: Pocket, outline: Sequence[Point]) -> list[Item]:
         """The label of a pocket too small to hold it, on a leader."""
-        mm, inches = both_units(pocket.depth)
+        mm, inches = both_units(pocket.depth, self.plan.unit)
         words = f"{pocket.role}, {mm} deep"
         wide = text_width(words, ACTED_ON_LETTERING) + 1.0
         tips = [max(outline, key=lambda p: k * p[1]) for k in (1, -1)]

@@ -29,6 +29,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.lengths import inch_text
 
 Kind = Literal["STOP", "CAUTION", "NOTE"]
 
@@ -148,11 +149,17 @@ def awl_mark(
 
 
 def measuring_bar(
-    start: Point, *, upright: bool = False, length: float = 200.0, inner: float = 180.0
+    start: Point,
+    *,
+    upright: bool = False,
+    length: float = 200.0,
+    inner: float = 180.0,
+    read_in: Literal["mm", "in"] = "mm",
 ) -> tuple[Item, ...]:
     """A bar to lay a rule on: a line with ticks every 10 mm, longer ones at its ends.
 
-    A second pair of long ticks, `inner` apart and marked, serves where a printer cuts the ends off. The
+    A second pair of long ticks, `inner` apart and marked, serves where a printer cuts the ends off. They are named in the
+    unit of the job too. The
     ticks and the lettering stand on the left of the direction in which the bar is drawn, or on the right
     for an upright one (towards the page in both cases); the whole is `BAR_DEPTH` deep.
     """
@@ -166,12 +173,17 @@ def measuring_bar(
         along = 10.0 * n
         tall = 5.0 if along in {0.0, length} else 3.5 if along in {inset, length - inset} else 1.8
         items.append(Line(THIN, at(along, 0), at(along, tall)))
-    words = f"{length:g} mm: measure me"
+    words = f"{bar_words(length, read_in)}: measure me"
     if inner < length:
-        words += f" ({inner:g} mm between the inner long ticks)"
+        words += f" ({bar_words(inner, read_in)} between the inner long ticks)"
     aside = 1.8 + TEXT_GAP + (LEAST_LETTERING if upright else 0.0)
     items.append(Text(BAR, at(length / 2, aside), words, LEAST_LETTERING, "middle", 90.0 if upright else 0.0))
     return tuple(items)
+
+
+def bar_words(length: float, read_in: Literal["mm", "in"]) -> str:
+    """A bar's length as it should read, to the thousandth in an inch shop: a hundredth is more than a print may be off."""
+    return f"{length:g} mm" if read_in == "mm" else f"{inch_text(length)} / {length:g} mm"
 
 
 BAR_DEPTH = 1.8 + TEXT_GAP + LEAST_LETTERING + 0.9

@@ -13,7 +13,7 @@ from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
 from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
-from scribeline.drawing.marks import Piece, paragraph
+from scribeline.drawing.marks import Piece, bar_words, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
 from scribeline.drawing.sheet import (
@@ -38,7 +38,7 @@ from scribeline.drawing.views import back_view, front_view, heading_words, turni
 from scribeline.features import Bore, angle_from_face_deg
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import LengthError, both_units, inch_text, read_length
+from scribeline.lengths import LengthError, both_units, in_unit, inch_text, read_length
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
 from scribeline.tables.paper import paper_size_mm
@@ -54,8 +54,11 @@ GRID = 100.0
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
-_SHOWN: tuple[Callable[[float], str], ...] = ("{:.2f}".format, lambda mm: inch_text(mm).removesuffix(" in"))
-"""How the tables of the notes say a length: millimetres, and decimal inches below."""
+_SHOWN: dict[str, Callable[[float], str]] = {
+    "mm": "{:.2f}".format,
+    "in": lambda mm: inch_text(mm).removesuffix(" in"),
+}
+"""How the tables of the notes say a length in each unit."""
 _SMALL_PAGE = 230.0
 """A page whose short side is under this gets its notes on a page of their own, mm."""
 
@@ -156,6 +159,7 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
         scale="1:1 (full size)",
         kind="template",
         cautions=CAUTIONS,
+        unit=plan.unit,
     )
 
 
@@ -166,7 +170,7 @@ def _drawing(
     pages = tiling.whole_windows() if tiling is not None else []
     show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
     windows = [page.window for page in tiling.tiles] if tiling is not None else [_wide(plan, face)]
-    crosses = [c for window in windows for c in grid_crosses(window, GRID, _coordinates(face))]
+    crosses = [c for window in windows for c in grid_crosses(window, GRID, _coordinates(face), plan.unit)]
     edge = [view_point(face, point) for point in plan.layout.outline]
     crowd = Crowd([*crosses, Path(OUTLINE, tuple(edge), closed=True)], pages)
     grid = Crowd(crosses)
@@ -236,7 +240,7 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
     for words, x, reach in rows:
         if x - layout.pocket_end < 1.0:
             continue
-        mm, inches = both_units(x - layout.pocket_end)
+        mm, inches = both_units(x - layout.pocket_end, plan.unit)
         a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
         dimension = Dimension(
             DIMENSION, a, b, (a[0], up * level), f"to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
@@ -350,7 +354,7 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     if face == "back" or plan.layout.plate is None:
         return []
     layout = plan.layout
-    mm, inches = both_units(layout.front_edge - layout.twelfth)
+    mm, inches = both_units(layout.front_edge - layout.twelfth, plan.unit)
     size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
     left = layout.pocket_end + 2.0
     return [
@@ -365,7 +369,10 @@ def _over_all(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item
     ring = [view_point(face, point) for point in plan.layout.outline]
     tail, neck = max(ring), min(ring)
     lowest, highest = min(ring, key=lambda p: p[1]), max(ring, key=lambda p: p[1])
-    (length, length_in), (width, width_in) = both_units(right - left), both_units(top - bottom)
+    (length, length_in), (width, width_in) = (
+        both_units(right - left, plan.unit),
+        both_units(top - bottom, plan.unit),
+    )
     size = TEMPLATE_LETTERING
     found: list[Item] = []
     for dimension, away in (
@@ -462,22 +469,23 @@ def _notes(plan: Plan, room: float = inf) -> Iterator[Piece]:
     yield _heading("How to use these templates")
     full, short = FULL_USE * BAR_LENGTH, SHORT_GROUPS * BAR_LENGTH
     rules = (
-        f"1. Print at 100 % (actual size). Measure both bars of every page: {BAR_LENGTH:g} mm each.",
+        f"1. Print at 100 % (actual size). Measure both bars of every page: {bar_words(BAR_LENGTH, plan.unit)} each.",
         f"2. Within ±{full:.1f} mm: use the print in full. Within ±{short:.1f} mm: for shapes and one hole "
         "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
         "3. Cut one page along a join line, lay it on its neighbour so that line and lettered diamonds meet, "
-        "tape, and measure across the join between two grid crosses: they stand 100 mm apart.",
+        f"tape, and measure across the join between two grid crosses: they stand {bar_words(GRID, plan.unit)} apart.",
         "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
         "number below on the body itself: paper moves with damp.",
         "5. Set the awl upright in the open middle of each cross, prick, and check before any hole is drilled.",
         "6. The back template is drawn as seen from the back: neck to the left, treble and bass changed over.",
     )
-    yield from (paragraph(rule, (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
+    yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
     yield _headed("Distances to set out by number", _distances(plan))
+    heads = tuple(head.format(_below(plan)) for head in _HOLE_HEADS)
     if plan.features.bores:
-        yield from _parted("Holes", _holes(plan), partial(_table, _HOLE_HEADS, _HOLE_WIDTHS), room)
+        yield from _parted("Holes", _holes(plan), partial(_table, heads, _HOLE_WIDTHS), room)
     pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
-    yield from _parted("Pockets: mm, inches below", _pockets(plan), pockets, room)
+    yield from _parted(f"Pockets: {_below(plan)}", _pockets(plan), pockets, room)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
@@ -493,7 +501,7 @@ def _headed(words: str, piece: Piece) -> Piece:
     return Piece(items, _NOTES_WIDTH, down + piece.height)
 
 
-_HOLE_HEADS = ("Number", "Holes", "Face", "mm, inches below; at full diameter")
+_HOLE_HEADS = ("Number", "Holes", "Face", "{}; at full diameter")
 _HOLE_WIDTHS = (24.0, 34.0, 18.0, 98.0)
 _POCKET_HEADS = ("Pocket", "Face", "Deep", "From end wall to tail", "Across the centreline")
 _POCKET_WIDTHS = (44.0, 18.0, 20.0, 48.0, 44.0)
@@ -529,10 +537,12 @@ def _distances(plan: Plan) -> Piece:
         found.append(("12th-fret crown", "plate's front edge", layout.front_edge - layout.twelfth))
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
     found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
-    cells = [(a, b, f"{mm:.2f}", both_units(mm)[1]) for a, b, mm in found]
+    cells = [(a, b, _SHOWN[plan.unit](mm), both_units(mm, plan.unit)[1]) for a, b, mm in found]
     widths = (44.0, 48.0, 28.0, 54.0)
     return table(
-        ("From", "To", "mm", "in (fraction off by, mm)"),
+        ("From", "To", "mm", "in (fraction off by, mm)")
+        if plan.unit == "mm"
+        else ("From", "To", "in", "near 64th · mm"),
         cells,
         (0.0, 0.0),
         widths,
@@ -547,11 +557,21 @@ def _holes(plan: Plan) -> list[tuple[str, ...]]:
         first = bores[0]
         numbers = balloon(first.id) + (f" to {balloon(bores[-1].id)}" if len(bores) > 1 else "")
         sizes = "\n".join(
-            ";\n".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps) for show in _SHOWN
+            ";\n".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps)
+            for show in _shown(plan)
         )
         where = {"top": "front", "back": "back"}.get(first.face, first.face)
         rows.append((numbers, group, where, sizes + _slant(plan, first)))
     return rows
+
+
+def _shown(plan: Plan) -> tuple[Callable[[float], str], ...]:
+    """A length in the job's unit, and in the other below."""
+    return tuple(_SHOWN[unit] for unit in (("mm", "in") if plan.unit == "mm" else ("in", "mm")))
+
+
+def _below(plan: Plan) -> str:
+    return "mm, inches below" if plan.unit == "mm" else "inches, mm below"
 
 
 def _slant(plan: Plan, bore: Bore) -> str:
@@ -562,7 +582,7 @@ def _slant(plan: Plan, bore: Bore) -> str:
             f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}"
             for each in plan.features.group(bore.group)
         )
-        return f"\n{marked}"
+        return in_unit(f"\n{marked}", plan.unit)
     return f"\n{angle_from_face_deg(bore):.1f}° from the face, {heading_words(plan, bore)}"
 
 
@@ -575,9 +595,9 @@ def _pockets(plan: Plan) -> list[tuple[str, ...]]:
             (
                 pocket.role,
                 "front" if pocket.face == "top" else "back",
-                "\n".join(show(pocket.depth) for show in _SHOWN),
-                "\n".join(f"{show(min(xs))} to {show(max(xs))}" for show in _SHOWN).replace("-", "−"),
-                "\n".join(_across(min(ys), max(ys), show) for show in _SHOWN),
+                "\n".join(show(pocket.depth) for show in _shown(plan)),
+                "\n".join(f"{show(min(xs))} to {show(max(xs))}" for show in _shown(plan)).replace("-", "−"),
+                "\n".join(_across(min(ys), max(ys), show) for show in _shown(plan)),
             )
         )
     return rows

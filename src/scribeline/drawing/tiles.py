@@ -10,8 +10,9 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
-from scribeline.drawing.block import Caption, cautions
+from scribeline.drawing.block import BOTH_UNITS, Caption, cautions
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, touches
 from scribeline.drawing.joins import join, letters, spread
@@ -36,6 +37,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.lengths import in_unit, inch_text
 from scribeline.tables.paper import paper_size_mm
 
 BAR_LENGTH = 200.0
@@ -176,7 +178,7 @@ def tile(
         ValueError: Paper too small to print a template on, or an unknown name.
     """
     tiling = tiling or split(items, extent, caption, paper=paper, overlap=overlap)
-    crosses = {page: grid_crosses(page.window, grid, coordinates) for page in tiling.tiles}
+    crosses = {page: grid_crosses(page.window, grid, coordinates, caption.unit) for page in tiling.tiles}
     plain = _plain(items)
     drawing = (*plain, *_joins(tiling, [*plain, *itertools.chain(*crosses.values())]))
     elsewhere = _whole_on(drawing, tiling)
@@ -300,8 +302,10 @@ def _left() -> float:
     return _BAR_INSET + BAR_DEPTH + 1.5
 
 
-def grid_crosses(window: Window, pitch: float, coordinates: Callable[[Point], Point]) -> list[Item]:
-    """The crosses of the drawing's grid that lie in a page's window; arguments as for `tile`."""
+def grid_crosses(
+    window: Window, pitch: float, coordinates: Callable[[Point], Point], read_in: Literal["mm", "in"] = "mm"
+) -> list[Item]:
+    """The crosses of the drawing's grid that lie in a page's window, named in a job's unit; arguments as for `tile`."""
     left, bottom, right, top = window
     items: list[Item] = []
     for column in range(math.ceil(left / pitch), math.floor(right / pitch) + 1):
@@ -309,7 +313,8 @@ def grid_crosses(window: Window, pitch: float, coordinates: Callable[[Point], Po
             at = (column * pitch, row * pitch)
             # + 0.0 turns a mirrored -0 into 0.
             x, y = (value + 0.0 for value in coordinates(at))
-            items += grid_cross(at, f"x {x:g}  y {y:g}".replace("-", "−"), within=window)
+            names = (f"{v:g}" if read_in == "mm" else inch_text(v, 2).removesuffix(" in") for v in (x, y))
+            items += grid_cross(at, "x {}  y {}".format(*names).replace("-", "−"), within=window)
     return items
 
 
@@ -349,13 +354,13 @@ def _page(
     items: list[Item] = [
         Clip(window, placed(shown, shift)),
         Path(RULING, corners, closed=True),
-        *_bars(tiling),
+        *_bars(tiling, caption.unit),
         *_caption(tiling, page, caption, correction=correction, number=number, total=total),
     ]
     return Sheet(f"{caption.title} {number}", width, height, tuple(items), correction=correction)
 
 
-def _bars(tiling: Tiling) -> tuple[Item, ...]:
+def _bars(tiling: Tiling, read_in: Literal["mm", "in"]) -> tuple[Item, ...]:
     """A bar along the foot and one up the left side, each 200 mm long where the paper allows.
 
     A page's short side may be hardly longer than that: there the bar runs out into the margins.
@@ -364,8 +369,8 @@ def _bars(tiling: Tiling) -> tuple[Item, ...]:
     across, x = _bar_place(width, _left(), width - _MARGIN)
     up, y = _bar_place(height, tiling.strip, height - _MARGIN)
     return (
-        *measuring_bar((x, _BAR_INSET), length=across, inner=across - 20.0),
-        *measuring_bar((_BAR_INSET, y), upright=True, length=up, inner=up - 20.0),
+        *measuring_bar((x, _BAR_INSET), length=across, inner=across - 20.0, read_in=read_in),
+        *measuring_bar((_BAR_INSET, y), upright=True, length=up, inner=up - 20.0, read_in=read_in),
     )
 
 
@@ -385,7 +390,8 @@ def _caption_width(page_width: float) -> float:
 
 def _strip(caption: Caption, page_width: float, paper: str) -> float:
     """Height of the strip below the window: bar, caption, cautions; the same on every page."""
-    longest = (f"Sheet 888 of 888 · row 88 of 88, column 88 of 88 · {paper}", max(_NOTES, key=len))
+    notes = (in_unit(note, caption.unit) for note in _NOTES)
+    longest = (f"Sheet 888 of 888 · row 88 of 88, column 88 of 88 · {paper}", max(notes, key=len))
     words = _words(caption, longest, (0.0, 0.0), _caption_width(page_width))
     return _BAR_INSET + BAR_DEPTH + 1.0 + max(words.height, _KEY[1]) + _UNDER_WINDOW
 
@@ -395,7 +401,9 @@ def _words(caption: Caption, lines: Sequence[str], at: Point, width: float) -> P
     beside = bool(caption.cautions) and width >= _TWO_COLUMNS
     column = width * 0.55 if beside else width
     head = " · ".join(filter(None, (caption.job, caption.title, f"revision {caption.revision}")))
-    details = " · ".join(filter(None, ("1:1", caption.date, caption.hand, caption.view, caption.units)))
+    details = " · ".join(
+        filter(None, ("1:1", caption.date, caption.hand, caption.view, BOTH_UNITS[caption.unit]))
+    )
     datum = f"Datum: {caption.datum}" if caption.datum else ""
     items: list[Item] = []
     x, y = at
@@ -429,7 +437,7 @@ def _caption(
         f"Sheet {number} of {total} · row {page.row} of {tiling.rows}, column {page.column} of "
         f"{tiling.columns} · {tiling.paper}"
     )
-    lines = (place, _note(tiling, correction))
+    lines = (place, in_unit(_note(tiling, correction), caption.unit))
     words = _words(caption, lines, (_left(), top), _caption_width(tiling.page[0]))
     if tiling.rows * tiling.columns == 1:
         return words.items

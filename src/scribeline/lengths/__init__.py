@@ -18,10 +18,12 @@ from scribeline.lengths.faults import LengthError
 from scribeline.lengths.printing import (
     InchFraction,
     both_units,
+    each_unit,
     inch_fraction,
     inch_text,
     mm_text,
     rounding_note,
+    size_text,
     trimmed,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
@@ -40,6 +42,7 @@ __all__ = [
     "both_units",
     "drill_size",
     "drill_sizes",
+    "each_unit",
     "exactly",
     "in_unit",
     "inch_fraction",
@@ -50,5 +53,6 @@ __all__ = [
     "read_gauge",
     "read_length",
     "rounding_note",
+    "size_text",
     "trimmed",
 ]

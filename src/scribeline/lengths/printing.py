@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import Literal
 
 from scribeline.lengths.drills import MM_PER_INCH
 from scribeline.lengths.faults import LengthError
@@ -135,23 +136,63 @@ def rounding_note(error_mm: float, tolerance_mm: float) -> str | None:
     )
 
 
-def both_units(mm: float, *, places: int = 2, denominator: int = 64) -> tuple[str, str]:
-    """Print a length both ways, as in `("14.20 mm", "9/16 in (+0.09)")`.
+_WORTH_A_FRACTION = 0.02
+"""A fraction off by more than this share of the length says nothing about it."""
+
+
+def both_units(
+    mm: float, unit: Literal["mm", "in"] = "mm", *, places: int = 2, denominator: int = 64
+) -> tuple[str, str]:
+    """Print a length both ways, the shop's own unit first: `("14.20 mm", "9/16 in (+0.09)")`.
+
+    In an inch shop it is `("0.559 in", "≈ 9/16 · 14.20 mm")`: a fraction is marked as near, not given its error in
+    millimetres, which read as inches would mislead, and left out where it is off by more than 2 % of the length.
 
     Args:
         mm: The length in mm.
+        unit: The shop's.
         places: Decimals of the millimetre figure.
         denominator: The inch rule's finest mark: 8, 16, 32 or 64.
 
     Returns:
         The millimetre text, and the fraction with its error in mm (shown minus true) in brackets. The
-        bracket is left out when the error is under 0.005 mm and would show as nothing.
+        bracket is left out when the error is under 0.005 mm and would show as nothing. In an inch shop thousandths, and
+        the fraction and the millimetre text.
     """
     fraction = inch_fraction(mm, denominator)
+    if unit == "in":
+        off, metric = abs(fraction.error_mm), mm_text(mm, places)
+        if not mm or off > _WORTH_A_FRACTION * abs(mm):
+            return inch_text(mm), metric
+        near = "" if off < 0.005 else "≈\u00a0"
+        return inch_text(mm), f"{near}{fraction.text.removesuffix(' in')} · {metric}"
     error = _decimal(fraction.error_mm, 2)
     if float(error) == 0:
         return mm_text(mm, places), fraction.text
     return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
+
+
+def each_unit(mm: float, unit: Literal["mm", "in"] = "mm") -> tuple[str, str]:
+    """Print a length as `both_units` does, without a fraction in an inch shop: for where there is little room.
+
+    Args:
+        mm: The length in mm.
+        unit: The shop's.
+    """
+    return both_units(mm) if unit == "mm" else (inch_text(mm), mm_text(mm))
+
+
+def size_text(mm: float, unit: Literal["mm", "in"] = "mm") -> str:
+    """A size as the shop that owns it says it: `10.01 mm`; in an inch shop `5/16 in` or, between the marks, `0.314 in`.
+
+    Args:
+        mm: The size in mm.
+        unit: The shop's.
+    """
+    if unit == "mm":
+        return f"{trimmed(mm)} mm"
+    fraction = inch_fraction(mm)
+    return fraction.text if abs(fraction.error_mm) < 0.0005 else inch_text(mm)
 
 
 def trimmed(mm: float, places: int = 2) -> str:

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find
@@ -42,6 +43,11 @@ class Plan:
     cards: tuple[Card, ...]
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
+
+    @property
+    def unit(self) -> Literal["mm", "in"]:
+        """The job's own, in which everything about it is told first."""
+        return self.job.document.units
 
     @property
     def made(self) -> frozenset[str]:

@@ -20,7 +20,7 @@ from fastapi.templating import Jinja2Templates
 from markupsafe import Markup, escape
 
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
+from scribeline.lengths import both_units, in_unit, inch_text, mm_text
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.shop import Shop, shop_of
@@ -242,23 +242,12 @@ def both(mm: float | None, units: str = "mm", places: int = 2, *, rule: bool = T
     return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(first, second)
 
 
-_WORTH_A_FRACTION = 0.02
-"""A fraction off by more than this share of the length says nothing about it."""
-
-
 def beside(mm: float, units: str, places: int = 2, *, rule: bool = True) -> str:
-    """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th.
-
-    In an inch shop a fraction is marked as near, not given its error in millimetres: read as inches, it would mislead.
-    """
-    metric, fraction = both_units(mm, places=places)
-    off = abs(inch_fraction(mm).error_mm)
-    if units != "in":
-        return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
-    if not rule or not mm or off > _WORTH_A_FRACTION * abs(mm):
-        return metric
-    near = "" if off < 0.005 else "\u2248\u00a0"
-    return f"{near}{inch_fraction(mm).text} · {metric}"
+    """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th."""
+    if units == "in":
+        return both_units(mm, "in", places=places)[1] if rule else mm_text(mm, places)
+    fraction = both_units(mm, places=places)[1]
+    return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
 
 
 def plain(mm: float | None, units: str = "mm") -> str:

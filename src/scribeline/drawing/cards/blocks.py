@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 
 from scribeline.drawing.drafting import TEXT_GAP
 from scribeline.drawing.face import text_width, wrap
@@ -24,8 +25,9 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.lengths import both_units, inch_fraction, inch_text, rounding_note
-from scribeline.steps import Gate
+from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
+from scribeline.plan import Plan
+from scribeline.steps import Card, Gate
 
 PITCH = 1.5
 """Distance from base line to base line, in capital heights: the least of ISO 3098-1 (21/14)."""
@@ -80,13 +82,38 @@ def beside(parts: Sequence[tuple[float, Block]]) -> Block:
 
 
 @cache
-def two_units(mm: float, gate: Gate | None = None) -> tuple[str, str]:
+def two_units(mm: float, gate: Gate | None = None, unit: Literal["mm", "in"] = "mm") -> tuple[str, str]:
     """Millimetres and the inch fraction, or decimal inches where the fraction is too coarse for the card's gate.
 
-    A card tried in many sizes asks for the same few lengths.
+    In an inch job thousandths come first, and millimetres alone stand beside them where the fraction is too coarse. A card
+    tried in many sizes asks for the same few lengths.
     """
-    big, fraction = both_units(mm)
-    return big, inch_text(mm) if too_coarse(mm, gate) else fraction
+    big, small = both_units(mm, unit)
+    if not too_coarse(mm, gate):
+        return big, small
+    return big, inch_text(mm) if unit == "mm" else mm_text(mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """How a card tells lengths: the job's unit first, the second as fine as its gate asks.
+
+    Attributes:
+        unit: the job's.
+        gate: the card's.
+    """
+
+    unit: Literal["mm", "in"] = "mm"
+    gate: Gate | None = None
+
+    @classmethod
+    def on(cls, plan: Plan, card: Card) -> Told:
+        """As a card of a plan tells them."""
+        return cls(plan.unit, card.gate)
+
+    def __call__(self, mm: float) -> tuple[str, str]:
+        """A length, and the same in the second unit."""
+        return two_units(mm, self.gate, self.unit)
 
 
 def too_coarse(mm: float, gate: Gate | None) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
+from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -23,6 +23,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, Step
 from scribeline.layout import Point as Place
+from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
@@ -63,13 +64,14 @@ class EdgeSection:
         return _ABOVE + wood + 6.0 + len(self.words) * PITCH * ACTED_ON_LETTERING + 6.5
 
     def _words(self) -> tuple[str, ...]:
-        down = two_units(self.top - self.bore.at.z)
+        down = each_unit(self.top - self.bore.at.z, self.plan.unit)
         sentences = [f"Its middle is {down[0]}, {down[1]} below the top's edge."]
         if self.into is not None and self.step is self.bore.deepest:
             sentences.append(f"Opens into the {self.into.role}.")
         else:
-            left = two_units(
-                min(self.top - self.bore.at.z, self.bore.at.z - self.back) - self.step.diameter / 2
+            left = each_unit(
+                min(self.top - self.bore.at.z, self.bore.at.z - self.back) - self.step.diameter / 2,
+                self.plan.unit,
             )
             sentences.append(f"Wood beside it to the nearer face: {left[0]}.")
         return tuple(line for words in sentences for line in lines(words, self.width, ACTED_ON_LETTERING))

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
+from typing import Literal
 
 from scribeline.drawing.cards.blocks import (
     GAP,
     PAD,
     PITCH,
     Block,
+    Told,
     beside,
     black_tag,
     black_tag_width,
@@ -20,7 +22,6 @@ from scribeline.drawing.cards.blocks import (
     stack_height,
     stacked,
     too_coarse,
-    two_units,
 )
 from scribeline.drawing.cards.page import DECIDING
 from scribeline.drawing.cards.sections import bore_of
@@ -28,7 +29,7 @@ from scribeline.drawing.cards.tunnel_sections import tunnel_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
-from scribeline.lengths import inch_text, mm_text, trimmed
+from scribeline.lengths import inch_text, mm_text, size_text, trimmed
 from scribeline.plan import Plan
 from scribeline.solid.tunnels import angle_deg
 from scribeline.steps import Card, Gate
@@ -68,12 +69,12 @@ def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
         figures = [_figure(words, height, size, limit) for words in _figures(plan, card)]
         if sum(figure.width for figure in figures) + 2 * GAP * (len(figures) - 1) <= width:
             break
-    rows = [_side_by_side(figures, width)]
+    rows, told = [_side_by_side(figures, width)], Told.on(plan, card)
     if angle is not None:
         aside = angle.width + 2 * GAP
-        rows.append(beside([(0.0, angle), *((aside, b) for b in _stop(card, width - aside, text))]))
+        rows.append(beside([(0.0, angle), *((aside, b) for b in _stop(card, told, width - aside, text))]))
     else:
-        rows += _stop(card, width, text)
+        rows += _stop(card, told, width, text)
     return stacked(rows)
 
 
@@ -82,11 +83,16 @@ def setting_again(plan: Plan, card: Card, width: float) -> Block:
     return _side_by_side([_figure(words, DECIDING) for words in _figures(plan, card)], width)
 
 
-def reading(gate: Gate, text: float) -> Block:
+def reading(gate: Gate, text: float, unit: Literal["mm", "in"]) -> Block:
     """What a bench card asks for."""
     assert gate.value is not None
-    label, number, small = _reading(gate)
-    return _figure(_Words(label, number, "mm", small), max(15.0, min(24.0, 4.0 * text)), max(4.6, 0.9 * text))
+    at_most = gate.high if gate.value == 0.0 else None
+    words = (
+        _measured("SHOULD MEASURE", _told(gate.value, Told(unit, gate)))
+        if at_most is None
+        else _measured("AT MOST", _exactly(at_most, unit))
+    )
+    return _figure(words, max(15.0, min(24.0, 4.0 * text)), max(4.6, 0.9 * text))
 
 
 def _side_by_side(figures: Sequence[Block], width: float) -> Block:
@@ -151,30 +157,31 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
     """The bit, where the card says which, and the depth."""
     depth = card.depth
     assert depth is not None
+    unit = plan.unit
     label = "DEPTH along the hole" if slanted(plan, card) is not None else "DEPTH, full diameter"
-    deep = _Words(label if card.bit is not None else "DEPTH", f"{depth:.2f}", "mm", _inches(depth, card.gate))
+    deep = _measured(label if card.bit is not None else "DEPTH", _told(depth, Told.on(plan, card)))
     bit = card.bit
     if bit is None:
         pocket = next(f for f in plan.features if f.id in card.features)
         assert isinstance(pocket, Pocket)
         most = 2 * pocket.corner_radius
         return (
-            [_Words("ROUTER BIT, at most", trimmed(most), "mm", inch_text(most)), deep]
+            [_measured("ROUTER BIT, at most", (size_text(most, unit), _other(most, unit))), deep]
             if most > 0
             else [deep]
         )
     label = f"BIT, {bit.kind}" if bit.owned else f"GET THIS BIT: {bit.kind}"
-    number, unit, second = _bit_words(bit)
+    number, of, second = _bit_words(bit, unit)
     turning = "" if card.rpm is None else f"; up to {card.rpm} rpm"
-    return [_Words(label, number, unit, second + turning, tagged=not bit.owned), deep]
+    return [_Words(label, number, of, second + turning, tagged=not bit.owned), deep]
 
 
-def _stop(card: Card, width: float, text: float) -> list[Block]:
+def _stop(card: Card, told: Told, width: float, text: float) -> list[Block]:
     """What the depth stop reads, told apart from the depth by its box."""
     reach = card.point_reaches
     if reach is None:
         return []
-    big, small = mm_text(reach), _inches(reach, card.gate)
+    big, small = _told(reach, told)
     size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
     head = lines(f"Stop at {big}", inner, size, True)
@@ -195,11 +202,11 @@ def _stop(card: Card, width: float, text: float) -> list[Block]:
     return [Block(tall, draw, width)]
 
 
-def gate_box(gate: Gate, width: float, text: float) -> Block:
+def gate_box(gate: Gate, width: float, text: float, unit: Literal["mm", "in"]) -> Block:
     """What must be measured before going on, with room to write the reading."""
     inner = width - 2 * PAD
     ask = lines(gate.ask[0].upper() + gate.ask[1:], inner, text)
-    limits = _limits(gate)
+    limits = _limits(gate, unit)
     if text_width(", ".join(limits), text, bold=True) <= inner:
         limits = tuple(filter(None, [", ".join(limits)]))
     limit_lines = tuple(line for words in limits for line in lines(words, inner, text, True))
@@ -221,7 +228,7 @@ def gate_box(gate: Gate, width: float, text: float) -> Block:
                 "Reading" if measured else "Seen and right",
                 (x + PAD, base),
                 split - 3.0,
-                "mm" if measured else "",
+                unit if measured else "",
             ),
             *blank("Initials", (x + PAD + split, base), inner - split, ""),
         )
@@ -246,36 +253,47 @@ def blank(label: str, at: Point, width: float, unit: str) -> Iterator[Item]:
         yield Text(LETTERING, (end + 1.5, y), unit, ACTED_ON_LETTERING)
 
 
-def _bit_words(bit: Bit) -> tuple[str, str, str]:
+def _bit_words(bit: Bit, unit: Literal["mm", "in"]) -> tuple[str, str, str]:
     """The bit's size as its owner knows it, the unit, and the other unit below."""
     if bit.size.endswith(" mm"):
-        number, _, unit = bit.size.rpartition(" ")
-        return number, unit, bit.inches
+        big, small = (bit.size, bit.inches) if unit == "mm" else (bit.inches, bit.size)
+        return big.rpartition(" ")[0], unit, small
     label, _, rest = bit.size.partition(" (")
     bare_fraction = label.replace("/", "").replace("-", "").replace(" ", "").isdigit()
     return label, "in" if bare_fraction else "", rest.rstrip(")")
 
 
-def _reading(gate: Gate) -> tuple[str, str, str]:
-    """What a bench card asks for, as label, figure and second unit."""
-    assert gate.value is not None
-    if gate.value == 0.0 and gate.high is not None:
-        return "AT MOST", f"{gate.high:.2f}", inch_text(gate.high)
-    return "SHOULD MEASURE", f"{gate.value:.2f}", _inches(gate.value, gate)
+def _measured(label: str, told: tuple[str, str]) -> _Words:
+    """A length in its two units as a figure."""
+    number, _, unit = told[0].rpartition(" ")
+    return _Words(label, number, unit, told[1])
 
 
-def _inches(value: float, gate: Gate | None) -> str:
-    """The fraction with its error; the decimal beside it where the fraction eats too much of the tolerance."""
-    fraction = two_units(value)[1]
-    return f"{fraction}, {inch_text(value)}" if too_coarse(value, gate) else fraction
+def _told(value: float, told: Told) -> tuple[str, str]:
+    """A length and the second unit; where a fraction eats too much of the tolerance the decimal stands beside it."""
+    big, small = Told(told.unit)(value)
+    if not too_coarse(value, told.gate):
+        return big, small
+    return (big, f"{small}, {inch_text(value)}") if told.unit == "mm" else told(value)
 
 
-def _limits(gate: Gate) -> tuple[str, ...]:
-    """The limits in both units, as a caliper reads them; nothing where there is nothing to measure."""
+def _exactly(value: float, unit: Literal["mm", "in"]) -> tuple[str, str]:
+    """A length that no rule's marks will do for."""
+    both = mm_text(value), inch_text(value)
+    return both if unit == "mm" else both[::-1]
+
+
+def _other(size: float, unit: Literal["mm", "in"]) -> str:
+    """A bit's size in the unit that its shop does not go by."""
+    return inch_text(size) if unit == "mm" else f"{trimmed(size)} mm"
+
+
+def _limits(gate: Gate, unit: Literal["mm", "in"]) -> tuple[str, ...]:
+    """The limits in both units, the job's first, as a caliper reads them; nothing where there is nothing to measure."""
     if gate.value is None or gate.low is None or gate.high is None:
         return ()
-    high_mm, high_inch = mm_text(gate.high), inch_text(gate.high)
+    high = _exactly(gate.high, unit)
     if gate.low == 0.0:
-        return (f"At most {high_mm}, {high_inch}",)
-    low_mm, low_inch = (words.rpartition(" ")[0] for words in (mm_text(gate.low), inch_text(gate.low)))
-    return (f"{low_mm} to {high_mm}", f"{low_inch} to {high_inch}")
+        return (f"At most {high[0]}, {high[1]}",)
+    low = (words.rpartition(" ")[0] for words in _exactly(gate.low, unit))
+    return tuple(f"{least} to {most}" for least, most in zip(low, high, strict=True))

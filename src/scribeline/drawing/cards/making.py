@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import product
 
-from scribeline.drawing.cards.blocks import GAP, Block, beside, listed, sentences, stacked, warned
+from scribeline.drawing.cards.blocks import GAP, Block, Told, beside, listed, sentences, stacked, warned
 from scribeline.drawing.cards.figures import gate_box, reading, setting, setting_again
 from scribeline.drawing.cards.measures import measure_view, measure_view_height
 from scribeline.drawing.cards.page import FOOT_GAP, Page
@@ -169,7 +169,7 @@ class _Parts:
         self.places = cache(self._places)
 
     def _gate(self, width: float, text: float) -> Block | None:
-        return None if self.card.gate is None else gate_box(self.card.gate, width, text)
+        return None if self.card.gate is None else gate_box(self.card.gate, width, text, self.page.plan.unit)
 
     def _do(self, width: float, text: float) -> tuple[Block, ...]:
         found: list[Block] = []
@@ -185,9 +185,9 @@ class _Parts:
         pockets = {pocket.id: pocket for pocket in plan.features.pockets}
         groups = tables(card.places)
         return tuple(
-            hole_table(places, width, size, gate=card.gate, named=len(groups) > 1)
+            hole_table(places, width, size, told=Told.on(plan, card), named=len(groups) > 1)
             if places[0].feature not in pockets
-            else pocket_table(plan, pockets[places[0].feature], width, size, card.gate)
+            else pocket_table(plan, pockets[places[0].feature], width, size, Told.on(plan, card))
             for places in groups
         )
 
@@ -248,7 +248,7 @@ class _Contents:
         bands: list[_Band] = []
         gate = self.card.gate
         if gate is not None and gate.value is not None:
-            bands.append(_rigid(reading(gate, self.text)))
+            bands.append(_rigid(reading(gate, self.text, self.plan.unit)))
         bands += [_rigid(block) for block in self._turning(self.width)]
         bands += [_rigid(block) for block in self.do(self.width)]
         if has_plan(self.plan, self.card):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scribeline.drawing.cards.blocks import box, two_units
+from scribeline.drawing.cards.blocks import Told, box
 from scribeline.drawing.cards.figures import blank
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
@@ -101,7 +101,7 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         at(0.0, 0.0)[0],
         at(twelfth.x, 0.0)[0],
         low - 4.0,
-        two_units(value or layout.twelfth, card.gate),
+        Told.on(plan, card)(value or layout.twelfth),
         middle,
     )
     items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
@@ -199,7 +199,12 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             Text(LETTERING, (u, v - 1.75), str(n), ACTED_ON_LETTERING, "middle", bold=True),
         ]
         level = corner[1] - 14.0 - 13.0 * (n - 1)
-        items += blank(str(n), (corner[0] + width - _BESIDE_BODY + 8.0, level), _BESIDE_BODY - 8.0, "mm")
+        items += blank(
+            str(n),
+            (corner[0] + width - _BESIDE_BODY + 8.0, level),
+            _BESIDE_BODY - 8.0,
+            plan.unit,
+        )
     words = f"Seen from the front, neck to the left, scale 1:{1 / scale:.1f}"
     items.append(Text(LETTERING, (corner[0], corner[1] - _body_height(plan, width) + 0.9), words, 2.5))
     return tuple(items)
@@ -246,8 +251,7 @@ def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, .
             (spindle, table + 8.0),
             (spindle + reach, table + 8.0),
             (spindle, table + 12.0),
-            f"{_SWEEP:g} mm",
-            both_units(_SWEEP)[1],
+            *both_units(_SWEEP, plan.unit, places=0),
             "x",
             ACTED_ON_LETTERING,
         ),
@@ -256,11 +260,11 @@ def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, .
         Text(LETTERING, (x + 3.0, table + 1.6), "table", ACTED_ON_LETTERING),
         Text(LETTERING, (x + 2.0, y - 82.5), "From the front; gap at the wire's tip, not to scale", 2.5),
     ]
-    return (*side, *_swept((x + width - 56.0, y - 37.0), 25.0))
+    return (*side, *_swept((x + width - 56.0, y - 37.0), 25.0, plan.unit))
 
 
-def _swept(middle: Point, radius: float) -> list[Item]:
-    """The circle of the wire's tip from above and the four places to read."""
+def _swept(middle: Point, radius: float, read_in: str) -> list[Item]:
+    """The circle of the wire's tip from above and the four places to read, in the job's unit."""
     x, y = middle
     items: list[Item] = [
         box((x - radius - 6.0, y + radius + 6.0), 2 * radius + 12.0, 2 * radius + 12.0),
@@ -275,11 +279,11 @@ def _swept(middle: Point, radius: float) -> list[Item]:
         items.append(Fill(MARK, (ring,)))
         if angle in (90.0, -90.0):
             level = y + radius + 8.5 if angle > 0 else y - radius - 12.0
-            items += blank(name, (x - 22.0, level), 44.0, "mm")
+            items += blank(name, (x - 22.0, level), 44.0, read_in)
         else:
             start = x + radius + 8.0 if angle == 0.0 else x - radius - 31.0
             items.append(Text(LETTERING, (start, y + 1.5), name, ACTED_ON_LETTERING))
-            items += blank("", (start, y - 6.0), 22.0, "mm")
+            items += blank("", (start, y - 6.0), 22.0, read_in)
     items.append(Text(LETTERING, (x - radius - 6.0, y - radius - 20.5), "From above", 2.5))
     return items
 

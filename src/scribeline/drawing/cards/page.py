@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from scribeline.drawing.block import BOTH_UNITS
 from scribeline.drawing.cards.blocks import (
     CELLS_ROW,
     GAP,
@@ -134,7 +135,7 @@ class Page:
             ("Date", document.date.isoformat() if document.date else ""),
             ("Hand", f"{document.handed}-handed"),
             ("View", view),
-            ("Units", "mm, inches below"),
+            ("Units", BOTH_UNITS[self.plan.unit]),
             ("Sheet", f"{number} of {sheets}"),
         )
         return [

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from scribeline.drawing.cards.blocks import box, scale_words, two_units
+from scribeline.drawing.cards.blocks import Told, box, scale_words
 from scribeline.drawing.edge_bores import lies_level, sides
 from scribeline.drawing.extent import pieces, touches
 from scribeline.drawing.face import text_width
@@ -42,7 +42,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, polygon
 from scribeline.plan import Plan
-from scribeline.steps import Card, Gate
+from scribeline.steps import Card
 
 _SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
 _SMALL = 2.8
@@ -101,7 +101,7 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     items += _datum_lines(plan, view, window)
     balloons = _balloons(plan, card, view, window)
     items += [*_sides(plan, view, window, balloons), *balloons]
-    items += _dimensions(targets, view, window, card.gate)
+    items += _dimensions(targets, view, window, Told.on(plan, card))
     side = "back" if back else "front"
     words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
     if text_width(words, LEAST_LETTERING) > width:
@@ -320,7 +320,7 @@ def _ballooned(holes: _Holes, window: Window, *, to_tail: bool) -> list[Item]:
 
 
 def _dimensions(
-    targets: Sequence[tuple[float, float, str]], view: _View, window: Window, gate: Gate | None
+    targets: Sequence[tuple[float, float, str]], view: _View, window: Window, told: Told
 ) -> list[Item]:
     items: list[Item] = []
     for n, (start, end, _) in enumerate(targets):
@@ -328,7 +328,7 @@ def _dimensions(
         a, b = view.at(start, 0.0)[0], view.at(end, 0.0)[0]
         if abs(a - b) < 1e-6:
             continue
-        big, small = two_units(end - start, gate)
+        big, small = told(end - start)
         items.append(
             Dimension(
                 DIMENSION,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import chain, pairwise
 from math import asin, cos, degrees, hypot, sin
+from typing import Literal
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
+from scribeline.drawing.cards.blocks import PITCH, Told, lettered, lines, scale_words
 from scribeline.drawing.cards.edge_sections import EdgeSection
 from scribeline.drawing.cards.tunnel_sections import TunnelSection, tunnel_of
 from scribeline.drawing.sheet import (
@@ -30,6 +31,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bit, Bore, Pocket, Step, covers, floor_z
 from scribeline.layout import Point as Point2
+from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
@@ -311,7 +313,8 @@ class _Upright:
         return found
 
     def _figure(self, level: float, value: float, what: str) -> _Label:
-        big, small = two_units(value, self.card.gate)
+        told = Told.on(self.plan, self.card)
+        big, small = told(value) if told.unit == "mm" else each_unit(value, "in")
         return _Label(level, (big, what, small))
 
     def _below(self, feature: Bore | Pocket) -> list[_Label]:
@@ -399,7 +402,7 @@ class _Slant:
         self.run = self.lands / max(sin(angle), 1e-9) * cos(angle)
         self.floor = self.into.depth if self.into is not None else plan.layout.thickness
         self.deep = max(self.floor, step.point_reaches * sin(angle)) + 4.0
-        self.words = _slanted_words(self.lands, self.run, self.into, width)
+        self.words = _slanted_words(self.lands, self.run, self.into, width, plan.unit)
         ahead = max(self.run, step.point_reaches * cos(angle)) + 4.0
         self.scale = next(
             (s for s in _SCALES if s <= 1.0 and s * ahead <= width - _BESIDE_SLANT and s * self.deep <= 60.0),
@@ -464,9 +467,11 @@ def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float)
     return (*items, Text(LETTERING, foot, f"Section along the hole, {scale_words(scale)}", LEAST_LETTERING))
 
 
-def _slanted_words(lands: float, run: float, into: Pocket | None, width: float) -> tuple[str, ...]:
+def _slanted_words(
+    lands: float, run: float, into: Pocket | None, width: float, unit: Literal["mm", "in"]
+) -> tuple[str, ...]:
     """Where the hole opens, in both units."""
-    along, deep = two_units(hypot(lands, run)), two_units(lands)
+    along, deep = each_unit(hypot(lands, run), unit), each_unit(lands, unit)
     name = into.role if into is not None else "pocket"
     sentences = (
         f"Opens into the {name}:",

@@ -34,7 +34,7 @@ from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore
 from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, each_unit, in_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
@@ -109,7 +109,7 @@ def _set_out(office: Office, face: Face) -> Page:
     else:
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
         items += placed(picture.items, Transform(offset=(left, bottom + picture.height + 11.0)))
-    items += full_size_bar(window)
+    items += full_size_bar(window, plan.unit)
     title = "Bridge set-out" if face == "top" else "Ferrule set-out"
     seen = "front" if face == "top" else "back"
     return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS)
@@ -125,7 +125,7 @@ def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, lab
         y = origin[1] + level
         end = labels + _LANDING
         items.append(Path(DIMENSION, (start, (labels - 7.0, start[1]), (labels, y), (end, y)), ref=bore.id))
-        big, small = across(bore.at.y * plan.layout.treble)
+        big, small = across(bore.at.y * plan.layout.treble, plan.unit)
         items.append(Text(LETTERING, (labels + 1.0, y + 0.9), big, ACTED_ON_LETTERING, ref=bore.id))
         items.append(
             Text(LETTERING, (labels + 1.0, y - 0.9 - LEAST_LETTERING), small, LEAST_LETTERING, ref=bore.id)
@@ -149,10 +149,10 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
         lines.append((name, x))
     if face == "top":
         for wire in plan.features.group("ground wire"):
-            y = across(wire.at.y * layout.treble)[0]
+            y = across(wire.at.y * layout.treble, plan.unit)[0]
             lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
     cells: list[Sequence[Cell]] = [
-        (name, signed(x - layout.twelfth), signed(x - layout.pocket_end))
+        (name, signed(x - layout.twelfth, plan.unit), signed(x - layout.pocket_end, plan.unit))
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
     columns = ("To the", "from 12th crown", "from pocket end")
@@ -212,10 +212,12 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
             items += [Line(DIMENSION, (x, y + 1.0), (x, y + 4.0)) for x in (least, most)]
             items.append(Line(DIMENSION, (least, y + 2.5), (most, y + 2.5)))
         items.append(Text(LETTERING, (left, y + 2.6), f"{string.no} ({string.note})", ACTED_ON_LETTERING))
-        spread = f" ±{string.setback_sd:.2f}" if string.setback_sd else ""
-        items.append(Text(LETTERING, (left, y - 1.4), f"{string.setback:.2f}{spread}", LEAST_LETTERING))
+        spread = f" ±{_bare(string.setback_sd, plan)}" if string.setback_sd else ""
+        items.append(
+            Text(LETTERING, (left, y - 1.4), f"{_bare(string.setback, plan)}{spread}", LEAST_LETTERING)
+        )
         for value, at, anchor in ((window.forward[n], x0 - 3.0, "end"), (window.back[n], end + 3.0, "start")):
-            big, small = both_units(value)
+            big, small = each_unit(value, plan.unit)
             items.append(Text(LETTERING, (at, y + 2.6), big, ACTED_ON_LETTERING, _anchor(anchor)))
             items.append(Text(LETTERING, (at, y - 1.4), small, LEAST_LETTERING, _anchor(anchor)))
     deviations = document.bench.saddle_deviations
@@ -227,10 +229,17 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     )
     notes = (
         "The stroke is where the break point is wanted, with the plate at the aim; the small figure is how far past the "
-        f"scale line, mm (± standard deviation).{spread} Hatched: the {reserve:g} mm kept in hand at each end."
+        f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {reserve:g} mm kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
-    return scale, [*items, *paragraph(notes, (left, y), right - left, height=LEAST_LETTERING).items]
+    return scale, [
+        *items,
+        *paragraph(in_unit(notes, plan.unit), (left, y), right - left, height=LEAST_LETTERING).items,
+    ]
+
+
+def _bare(mm: float, plan: Plan) -> str:
+    return both_units(mm, plan.unit)[0].rpartition(" ")[0]
 
 
 def _anchor(end: str) -> Anchor:
@@ -244,17 +253,19 @@ def _plate_window(plan: Plan) -> Block:
     title = "Where the plate's front edge may lie"
     if window.is_empty:
         gap = f"Nowhere: {window.shortage:.2f} mm of travel is missing."
-        return stacked(words(title, bold=True), words(gap))
+        return stacked(words(title, bold=True), words(in_unit(gap, plan.unit)))
     rows: list[Sequence[Cell]] = []
     for name, past in (("low", window.low), ("aim", window.aim), ("high", window.high)):
         edge = layout.scale + past
-        rows.append((name, signed(edge - layout.twelfth), signed(edge - layout.pocket_end)))
+        rows.append(
+            (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
+        )
     columns = ("", "From the 12th crown", "From the pocket's end wall")
     least = (
         f"Least reserve at the aim: {window.reserve:.2f} mm; {document.bench.saddle_reserve:g} mm is wanted."
     )
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
-    return stacked(tabled(title, table), words(least, height=LEAST_LETTERING))
+    return stacked(tabled(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING))
 
 
 def _twelfth_marks(plan: Plan) -> Table:
@@ -263,9 +274,13 @@ def _twelfth_marks(plan: Plan) -> Table:
     rows: list[Sequence[Cell]] = []
     for reading in twelfth_readings(document, layout):
         used = " (this bench's mark)" if reading.mark == document.bench.twelfth_read_to else ""
-        add = f"{reading.to_crown:+.2f} mm".replace("-", "−") if reading.to_crown else "nothing"
-        plate = "no place" if reading.to_plate is None else signed(reading.to_plate)
-        rows.append((reading.mark + used, signed(reading.from_nut), add, plate))
+        add = (
+            in_unit(f"{reading.to_crown:+.2f} mm", plan.unit).replace("-", "−")
+            if reading.to_crown
+            else "nothing"
+        )
+        plate = "no place" if reading.to_plate is None else signed(reading.to_plate, plan.unit)
+        rows.append((reading.mark + used, signed(reading.from_nut, plan.unit), add, plate))
     columns = ("Measured to the", "From the nut", "Add, for the crown", "To the plate's front edge")
     return Table(columns, rows, (32.0, 31.0, 28.0, 32.0), ("start", "end", "end", "end"))
 
@@ -275,13 +290,17 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
     layout = plan.layout
     pair = diagonals(layout)
     if pair is not None:
-        (a, small), (b, _) = both_units(pair[0]), both_units(pair[1])
+        (a, small), (b, _) = both_units(pair[0], plan.unit), both_units(pair[1], plan.unit)
         yield words(
             f"Squareness: both diagonals, from the board's edge at the 12th crown to the plate's far front corner, "
             f"measure {a} from the treble and {b} from the bass ({small})."
         )
     checks: list[Sequence[Cell]] = [
-        (check.how[0].upper() + check.how[1:], signed(check.value), f"{check.low:.2f} to {check.high:.2f} mm")
+        (
+            check.how[0].upper() + check.how[1:],
+            signed(check.value, plan.unit),
+            in_unit(f"{check.low:.2f} to {check.high:.2f} mm", plan.unit),
+        )
         for check in plan.measurables
     ]
     yield Listing("Readings the plan expects", Table(("How", "Expected", "Accept"), checks, (130, 66, 60)))

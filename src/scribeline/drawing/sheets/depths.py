@@ -30,13 +30,13 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.drawing.sheets.figures import bare
+from scribeline.drawing.sheets.figures import Unit, bare
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Pocket, shared_role
 from scribeline.features.cuts import Face
-from scribeline.lengths import both_units, inch_fraction
+from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -95,6 +95,7 @@ class Family:
         places: where its cuts are on the face, for the line that leads to it.
         radius: of its holes' mouths, mm; 0 for a pocket.
         from_edge: whether they are cut from the body's edge.
+        unit: the job's.
     """
 
     name: str
@@ -104,13 +105,19 @@ class Family:
     places: tuple[tuple[float, float], ...]
     radius: float = 0.0
     from_edge: bool = False
+    unit: Unit = "mm"
 
     def lines(self) -> list[tuple[str, str]]:
-        """What its label says below the name: millimetres, and inches beside them."""
-        deep = (f"{self.depth:.2f} deep", _inches(self.depth))
+        """What its label says below the name: the job's unit, and the other beside it."""
+        deep = self._told(self.depth, "deep")
         if self.floor is None:
             return [deep, *((words, "") for words in wrap(self.instead, _COLUMN - 4.0, ACTED_ON_LETTERING))]
-        return [deep, (f"{self.floor:.2f} left", _inches(self.floor))]
+        return [deep, self._told(self.floor, "left")]
+
+    def _told(self, mm: float, what: str) -> tuple[str, str]:
+        if self.unit == "mm":
+            return f"{mm:.2f} {what}", inch_fraction(mm).text.removesuffix(" in")
+        return f"{inch_text(mm).removesuffix(' in')} {what}", mm_text(mm).removesuffix(" mm")
 
     def heads(self) -> list[str]:
         """Its name in lines."""
@@ -122,10 +129,6 @@ class Family:
         return (len(self.heads()) + len(self.lines())) * _PITCH
 
 
-def _inches(mm: float) -> str:
-    return inch_fraction(mm).text.removesuffix(" in")
-
-
 def families(plan: Plan, face: Face) -> list[Family]:
     """Everything cut from a face, or from a pocket of it."""
     left = {outside.feature: outside.to_opposite for outside in plan.outside}
@@ -134,7 +137,7 @@ def families(plan: Plan, face: Face) -> list[Family]:
     for pocket in pockets.values():
         if pocket.face == face:
             floor = left.get(pocket.id)
-            found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),)))
+            found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),), unit=plan.unit))
     groups: dict[tuple[str, float], list[Bore]] = {}
     for bore in plan.features.bores:
         start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
@@ -149,7 +152,7 @@ def families(plan: Plan, face: Face) -> list[Family]:
         floor = min(floors) if floors and not instead else None
         places = tuple((bore.at.x, bore.at.y) for bore in bores)
         name, deep, edge = _name(plan, bores), first.deepest.depth, first.face == "edge"
-        found.append(Family(name, deep, floor, instead, places, first.widest / 2, edge))
+        found.append(Family(name, deep, floor, instead, places, first.widest / 2, edge, plan.unit))
     return found
 
 
@@ -310,7 +313,7 @@ def _foot(plan: Plan, face: Face, window: Window) -> tuple[float, list[Item]]:
     """The legend at the foot of the left column, a back view's turning picture over it; and where they end."""
     left, bottom, _, _ = window
     if face == "top":
-        return bottom + _LEGEND, _legend(window)
+        return bottom + _LEGEND, _legend(window, plan.unit)
     picture = turning_picture(plan, (0.0, 0.0), length=20.0)
     drawn = [item for item in picture.items if not isinstance(item, Text)]
     box = bounds(drawn)
@@ -318,7 +321,7 @@ def _foot(plan: Plan, face: Face, window: Window) -> tuple[float, list[Item]]:
     sentence = "turned over about its long axis: the neck stays on the left"
     words = paragraph(sentence, (left, bottom + _LEGEND + 9.0), _COLUMN - 2.0, height=LEAST_LETTERING)
     shift = (left - box[0], bottom + _LEGEND + 11.0 - box[1])
-    items = [*_legend(window), *placed(drawn, Transform(offset=shift)), *words.items]
+    items = [*_legend(window, plan.unit), *placed(drawn, Transform(offset=shift)), *words.items]
     return shift[1] + box[3] + 4.0, items
 
 
@@ -438,7 +441,7 @@ def _half_widths(plan: Plan, face: Face, scale: float, u: float, *, over: float,
         for end, way in ((0.0, side), (y, -side)):
             head = ((u, end), (u - 0.5, end + way * 3.0), (u + 0.5, end + way * 3.0))
             items.append(Fill(DIMENSION, (head,)))
-        mm, inches = bare(both_units(abs(widest[1])))
+        mm, inches = bare(both_units(abs(widest[1]), plan.unit))
         word = "to the treble" if side == treble_up(plan, face) else "to the bass"
         corner = over - ACTED_ON_LETTERING if side > 0 else LINE_PITCH * ACTED_ON_LETTERING + 0.6 - under
         for n, (words, height) in enumerate(
@@ -454,7 +457,7 @@ def _over_legend(window: Window) -> Window:
     return (window[0], window[1] + _LEGEND, window[2], window[3])
 
 
-def _legend(window: Window) -> list[Item]:
+def _legend(window: Window, unit: Unit) -> list[Item]:
     """What the hatching means, in a strip along the foot of the page."""
     left, bottom, right, _ = window
     items: list[Item] = []
@@ -464,8 +467,10 @@ def _legend(window: Window) -> list[Item]:
         loop = ((x, bottom), (x + wide, bottom), (x + wide, bottom + tall), (x, bottom + tall))
         items += [Hatch(HATCHING, (loop,), angle, spacing) for angle, spacing in band.lines]
         items.append(Path(CUT, loop, closed=True))
-        items.append(Text(LETTERING, (x + wide + 1.5, bottom + 1.3), band.words, ACTED_ON_LETTERING))
-        x += wide + text_width(band.words, ACTED_ON_LETTERING) + 5.0
-    words = "mm, inches beside; along the bit. Left: the floor under the point."
+        deep = in_unit(band.words, unit).partition(" (")[0]
+        items.append(Text(LETTERING, (x + wide + 1.5, bottom + 1.3), deep, ACTED_ON_LETTERING))
+        x += wide + text_width(deep, ACTED_ON_LETTERING) + 5.0
+    both = "mm, inches beside" if unit == "mm" else "inches, mm beside"
+    words = f"{both}; along the bit. Left: the floor under the point."
     note = paragraph(words, (x, bottom + tall + 1.0), right - x, height=LEAST_LETTERING)
     return [*items, *note.items]

@@ -1,7 +1,7 @@
 """Figures in both units, and the ruled tables they stand in.
 
-A figure is millimetres with the inch fraction and its error smaller: beside them where a table's columns leave
-the room, below them otherwise.
+A figure is millimetres with the inch fraction and its error smaller, in an inch job inches with millimetres smaller: beside
+them where a table's columns leave the room, below them otherwise.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 from scribeline.drawing.face import LINE_PITCH, text_width, wrap
 from scribeline.drawing.marks import Piece
@@ -28,7 +29,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, each_unit, inch_text, mm_text
 
 _PAD = 1.4
 _OVER = 1.2
@@ -46,25 +47,34 @@ _LEAST_SHARE = 0.7
 Figure = tuple[str, str]
 """A value and its second unit."""
 Cell = str | Figure
+_MINUS = re.compile(r"(?<!\w)-(?=\d)")
+Unit = Literal["mm", "in"]
 
 
-def signed(mm: float) -> Figure:
+def both_named(unit: Unit) -> str:
+    """Which unit leads and which stands with it, for a heading."""
+    return "mm with inches" if unit == "mm" else "inches with mm"
+
+
+def signed(mm: float, unit: Unit) -> Figure:
     """A length in both units with a typographic minus."""
-    big, small = both_units(mm)
+    big, small = both_units(mm, unit)
+    if unit == "in":
+        return _MINUS.sub("−", big), _MINUS.sub("−", small)
     return big.replace("-", "−", 1) if mm < 0 else big, f"−{small[1:]}" if small.startswith("-") else small
 
 
-def across(to_treble: float) -> Figure:
+def across(to_treble: float, unit: Unit) -> Figure:
     """A distance from the centreline, with the side in words."""
     if abs(to_treble) < 0.005:
-        return "0.00 mm", "on the centreline"
-    big, small = both_units(abs(to_treble))
+        return mm_text(0.0) if unit == "mm" else inch_text(0.0), "on the centreline"
+    big, small = both_units(abs(to_treble), unit)
     return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 
 
 def bare(figure: Figure) -> Figure:
     """A figure without its unit, for a column whose heading names it."""
-    return figure[0].replace(" mm", ""), figure[1]
+    return re.sub(r" (?:mm|in)\b", "", figure[0]), figure[1]
 
 
 def unnamed(figure: Figure) -> Figure:
@@ -73,10 +83,10 @@ def unnamed(figure: Figure) -> Figure:
 
 
 def measured(
-    a: Point, b: Point, at: Point, mm: float, along: Along, *, ref: str = "", start: bool = False
+    a: Point, b: Point, at: Point, mm: float, along: Along, *, unit: Unit, ref: str = "", start: bool = False
 ) -> Dimension:
     """A dimension of `mm` between two points on paper."""
-    big, small = both_units(mm)
+    big, small = each_unit(mm, unit)
     return Dimension(
         DIMENSION, a, b, at, big, small, along=along, outside="start" if start else "end", ref=ref
     )

@@ -9,8 +9,10 @@ from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import (
     Cell,
     Table,
+    Unit,
     across,
     bare,
+    both_named,
     joined_roles,
     signed,
     spanned,
@@ -20,6 +22,7 @@ from scribeline.drawing.sheets.figures import (
 from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket
+from scribeline.lengths import in_unit
 from scribeline.plan import Plan
 from scribeline.solid import Web
 from scribeline.steps import balloon
@@ -31,7 +34,7 @@ _TOLD = 15.0
 def hole_pages(office: Office) -> list[Page]:
     """What each kind of hole is drilled with, in drilling order, and then where every hole lies."""
     bores = drilling_order(office.plan)
-    listings = [_settings(bores), _places(office.plan, bores)] if bores else []
+    listings = [_settings(bores, office.plan.unit), _places(office.plan, bores)] if bores else []
     return flowed(office, "Hole list", listings, cautions=AT_THE_PRESS)
 
 
@@ -44,21 +47,21 @@ def drilling_order(plan: Plan) -> list[Bore]:
     return sorted(plan.features.bores, key=lambda bore: rank.get(bore.id, len(rank)))
 
 
-def _settings(bores: Sequence[Bore]) -> Listing:
+def _settings(bores: Sequence[Bore], unit: Unit) -> Listing:
     """One row for holes that follow each other and are drilled alike: they take one setting of the press."""
     rows: list[Sequence[Cell]] = []
     for (where, steps), run in groupby(bores, key=lambda bore: (_from(bore), bore.steps)):
         holes = list(run)
         numbers = spanned([balloon(bore.id) for bore in holes])
-        named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), where
+        named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), in_unit(where, unit)
         for k, step in enumerate(steps):
             rows.append(
                 (
                     numbers if k == 0 else "",
                     named if k == 0 else ("then", "on the same axis"),
-                    (step.bit.size, step.bit.kind + ("" if step.bit.owned else ": get one")),
-                    signed(step.depth),
-                    signed(step.point_reaches),
+                    (in_unit(step.bit.size, unit), step.bit.kind + ("" if step.bit.owned else ": get one")),
+                    signed(step.depth, unit),
+                    signed(step.point_reaches, unit),
                 )
             )
     table = Table(
@@ -78,9 +81,9 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
         (
             str(n),
             balloon(bore.id),
-            unnamed(signed(bore.at.x - layout.twelfth)),
-            unnamed(signed(bore.at.x - layout.pocket_end)),
-            unnamed(bare(across(bore.at.y * layout.treble))),
+            unnamed(signed(bore.at.x - layout.twelfth, plan.unit)),
+            unnamed(signed(bore.at.x - layout.pocket_end, plan.unit)),
+            unnamed(bare(across(bore.at.y * layout.treble, plan.unit))),
         )
         for n, bore in enumerate(bores, start=1)
     ]
@@ -90,7 +93,7 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
         (10, 11.5, 34.5, 34.5, 36),
         ("end", "start", "end", "end", "end"),
     )
-    lead = "In drilling order, mm with inches below. x runs from the datum towards the tail, y from the centreline."
+    lead = f"In drilling order, {both_named(plan.unit)} below. x runs from the datum towards the tail, y from the centreline."
     return Listing("Places", table, lead, abreast=2)
 
 
@@ -118,7 +121,9 @@ def wood_left(plan: Plan) -> list[Abreast]:
     found: list[tuple[Listing, float]] = []
     if webs:
         table = Table(("Between", "Wood left"), webs, (49, 54), ("start", "end"), LEAST_LETTERING)
-        found.append((Listing(f"Webs to {_TOLD:.0f} mm, the least of two groups", table), 103.0))
+        found.append(
+            (Listing(in_unit(f"Webs to {_TOLD:.0f} mm, the least of two groups", plan.unit), table), 103.0)
+        )
     if floors:
         columns = ("Cut", "Floor left under it", "Wood to the body's edge")
         table = Table(columns, floors, (45, 54, 54), ("start", "end", "end"), LEAST_LETTERING)
@@ -136,7 +141,7 @@ def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
         if not web.on_purpose and web.mm <= _TOLD and (pair not in least or web.mm < least[pair].mm):
             least[pair] = web
     return [
-        (f"{name_of(plan, web.a)}, {name_of(plan, web.b)}", unnamed(signed(web.mm)))
+        (f"{name_of(plan, web.a)}, {name_of(plan, web.b)}", unnamed(signed(web.mm, plan.unit)))
         for web in sorted(least.values(), key=lambda web: web.mm)
     ]
 
@@ -157,8 +162,8 @@ def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
         rows.append(
             (
                 stepped_names([balloon(name) for name in ids], name_of(plan, ids[0])),
-                "through" if set(ids) <= through else unnamed(signed(floor)),
-                unnamed(signed(edge)) if edge >= 0 else "open at the edge",
+                "through" if set(ids) <= through else unnamed(signed(floor, plan.unit)),
+                unnamed(signed(edge, plan.unit)) if edge >= 0 else "open at the edge",
             )
         )
     return rows

@@ -153,7 +153,7 @@ def _pages(office: Office, panels: Sequence[_Panel], screws: bool) -> list[Page]
             pages[-1] += placed(panel.items, Transform(offset=(u, v - above)))
             u += panel.width + _GAP
         v -= above + below + _GAP
-    at_foot: list[Item] = [*full_size_bar(office.window)] if full else []
+    at_foot: list[Item] = [*full_size_bar(office.window, office.plan.unit)] if full else []
     words = "Depths are along the bit; floors and webs with a long or slanting bit's drift taken off."
     if screws:
         words += " Long dashes with two dots: the screw in place."
@@ -307,13 +307,20 @@ class _Section:
                 a, b = paper.at(half, face), paper.at(half, z)
                 at = (edge + 9.5 + _TIER * n, 0.0)
                 # Lettering that does not fit goes to where the wood is.
-                yield measured(a, b, at, abs(z - face), "y", ref=bore.id, start=down)
+                yield measured(a, b, at, abs(z - face), "y", ref=bore.id, start=down, unit=self.plan.unit)
         if self.floor() is not None:
             x, z = self.lowest()
             far = self.far_face(x)
             at = (edge + 9.5 + _TIER * (self.tiers() - 1), 0.0)
             yield measured(
-                paper.at(x, z), paper.at(paper.high, far), at, abs(z - far), "y", ref=bore.id, start=not down
+                paper.at(x, z),
+                paper.at(paper.high, far),
+                at,
+                abs(z - far),
+                "y",
+                ref=bore.id,
+                start=not down,
+                unit=self.plan.unit,
             )
 
     def floor(self) -> float | None:
@@ -351,7 +358,9 @@ class _Section:
         for n, step in enumerate(self.steps):
             b = paper.at(step.depth, bore.at.z + step.diameter / 2)
             a = paper.at(0.0, bore.at.z + step.diameter / 2)
-            yield measured(a, b, (0.0, above + 8.5 + 9.0 * n), step.depth, "x", ref=bore.id)
+            yield measured(
+                a, b, (0.0, above + 8.5 + 9.0 * n), step.depth, "x", ref=bore.id, unit=self.plan.unit
+            )
 
     def over_and_under(self) -> Iterator[tuple[float, str]]:
         """Wood between a level hole and the faces, where its first diameter ends."""
@@ -404,21 +413,21 @@ class _Section:
         start = f"drilled through the {pockets[bore.entered_from]}" if bore.entered_from in pockets else ""
         yield self.role, (start or f"cut from the {bore.face}") + (", right through" if bore.through else "")
         for step in self.steps:
-            mm, inches = both_units(step.diameter)
+            mm, inches = both_units(step.diameter, self.plan.unit)
             yield f"Ø {mm}", inches
         if not bore.is_upright and not self.is_level:
-            mm, inches = both_units(bore.deepest.depth)
+            mm, inches = both_units(bore.deepest.depth, self.plan.unit)
             yield f"{mm} deep", inches
             if told is not None and not bore.through:
-                mm, inches = both_units(told.to_opposite)
+                mm, inches = both_units(told.to_opposite, self.plan.unit)
                 yield f"{mm} to a face" if start else f"floor {mm}", inches
         if self.is_level:
             for wood, where in self.over_and_under():
-                mm, inches = both_units(wood)
+                mm, inches = both_units(wood, self.plan.unit)
                 yield f"{mm} {where}", inches
         web = self.least_web()
         if web is not None:
-            mm, inches = both_units(web.mm)
+            mm, inches = both_units(web.mm, self.plan.unit)
             other = web.b if web.a in {b.id for b in self.kind.bores} else web.a
             yield f"web {mm} to {pockets.get(other) or hole_number(other)}", inches
 

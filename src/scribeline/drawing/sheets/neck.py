@@ -18,12 +18,12 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.drawing.sheets.figures import Cell, Table
+from scribeline.drawing.sheets.figures import Cell, Table, Unit
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.lengths import inch_fraction, inch_text, rounding_note
+from scribeline.lengths import MM_PER_INCH, InchFraction, in_unit, inch_fraction, inch_text, rounding_note
 from scribeline.plan import Plan
 
 _NUT_SIDE = 14.0
@@ -35,13 +35,32 @@ def neck_pages(office: Office) -> list[Page]:
     return flowed(office, "Frets and nut", [_frets(office.plan), _nut(office.plan)])
 
 
-def _short(mm: float) -> str:
-    """Millimetres with the decimal inch in brackets, for narrow columns."""
-    return f"{mm:.2f} ({inch_text(mm).removesuffix(' in')})"
+def _short(mm: float, unit: Unit) -> str:
+    """The job's unit with the other in brackets, for narrow columns."""
+    first, second = _pair(mm, unit)
+    return f"{first} ({second})"
+
+
+def _pair(mm: float, unit: Unit) -> tuple[str, str]:
+    """Millimetres and decimal inches, the job's first, without their names."""
+    both = f"{mm:.2f}", inch_text(mm).removesuffix(" in")
+    return both if unit == "mm" else both[::-1]
+
+
+def _named(unit: Unit) -> tuple[str, str]:
+    """How a column of `_short` names its units, and how one of the second unit alone is headed."""
+    return ("mm (in)", "Decimal in") if unit == "mm" else ("in (mm)", "mm")
+
+
+def _marked(fraction: InchFraction, unit: Unit) -> str:
+    """A fraction with what its rounding makes it too long by, in the job's unit."""
+    off = f"{fraction.error_mm:+.2f}" if unit == "mm" else f"{fraction.error_mm / float(MM_PER_INCH):+.3f}"
+    return f"{fraction.text} ({off})".replace("-0.", "−0.")
 
 
 def _frets(plan: Plan) -> Listing:
-    layout, document = plan.layout, plan.job.document
+    layout, document, unit = plan.layout, plan.job.document, plan.unit
+    both, other = _named(unit)
     treble, bass = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
     allowed = limit_in(document, FRET_SLOT).caution
@@ -57,13 +76,12 @@ def _frets(plan: Plan) -> Listing:
         rows.append(
             (
                 "nut" if n == 0 else str(n),
-                f"{x:.2f}",
-                inch_text(x).removesuffix(" in"),
-                f"{fraction.text} ({fraction.error_mm:+.2f})".replace("-0.", "−0."),
+                *_pair(x, unit),
+                _marked(fraction, unit),
                 "too coarse" if too_coarse else "",
-                _short(width),
-                _short(treble.margins[n].centre),
-                _short(bass.margins[n].centre),
+                _short(width, unit),
+                _short(treble.margins[n].centre, unit),
+                _short(bass.margins[n].centre, unit),
             )
         )
     lead = "Every distance is from the nut's front face."
@@ -81,13 +99,13 @@ def _frets(plan: Plan) -> Listing:
     )
     columns = (
         "Fret",
-        "From nut, mm",
-        "Decimal in",
-        "To 1/64 in (error, mm)",
+        f"From nut, {unit}",
+        other,
+        f"To 1/64 in (error, {unit})",
         "1/64 in",
-        "Board width, mm (in)",
-        f"String 1 ({treble.note}) centre to treble edge, mm (in)",
-        f"String {bass.no} ({bass.note}) centre to bass edge, mm (in)",
+        f"Board width, {both}",
+        f"String 1 ({treble.note}) centre to treble edge, {both}",
+        f"String {bass.no} ({bass.note}) centre to bass edge, {both}",
     )
     table = Table(
         columns,
@@ -95,11 +113,12 @@ def _frets(plan: Plan) -> Listing:
         (11.5, 21.5, 19.5, 50, 27.5, 37, 37, 37),
         ("end", "end", "end", "end", "start", "end", "end", "end"),
     )
-    return Listing("Frets from the nut, and the board", table, lead)
+    return Listing("Frets from the nut, and the board", table, in_unit(lead, unit))
 
 
 def _nut(plan: Plan) -> Block:
-    layout, document = plan.layout, plan.job.document
+    layout, document, unit = plan.layout, plan.job.document, plan.unit
+    both, other = _named(unit)
     width = document.nut.width
     ordered = list(reversed(layout.strings))
     places = [width / 2 + string.nut.y * layout.treble for string in ordered]
@@ -113,16 +132,13 @@ def _nut(plan: Plan) -> Block:
         rows.append(
             (
                 f"{string.no} ({string.note})",
-                _short(string.gauge),
-                f"{place:.2f}",
-                inch_text(place).removesuffix(" in"),
-                f"{fraction.text} ({fraction.error_mm:+.2f})".replace("-0.", "−0."),
-                _short(place - string.gauge / 2 - before),
+                _short(string.gauge, unit),
+                *_pair(place, unit),
+                _marked(fraction, unit),
+                _short(place - string.gauge / 2 - before, unit),
             )
         )
-    lead = (
-        f"Slot centres from the nut's bass edge; nut {_short(width)} wide; slots by {document.nut.spacing}."
-    )
+    lead = f"Slot centres from the nut's bass edge; nut {_short(width, unit)} wide; slots by {document.nut.spacing}."
     if coarse:
         lead += (
             f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{allowed:g} mm allowed: "
@@ -130,11 +146,11 @@ def _nut(plan: Plan) -> Block:
         )
     columns = (
         "String",
-        "Gauge, mm (in)",
-        "Slot centre from bass edge, mm",
-        "Decimal in",
-        "To 1/64 in (error, mm)",
-        "Gap before its side, mm (in)",
+        f"Gauge, {both}",
+        f"Slot centre from bass edge, {unit}",
+        other,
+        f"To 1/64 in (error, {unit})",
+        f"Gap before its side, {both}",
     )
     anchors: Sequence[Anchor] = ("start", "end", "end", "end", "end", "end")
     table = Table(columns, rows, (24, 38, 40, 28, 48, 42), anchors)
@@ -145,7 +161,7 @@ def _nut(plan: Plan) -> Block:
     def told(at: Point, room: float) -> Piece:
         """The words beside the picture."""
         wide = 2 * width + 2 * _NUT_SIDE
-        said = words(f"{lead} The picture is seen from the heel, 2:1.")(at, room - wide - 6.0)
+        said = words(f"{in_unit(lead, unit)} The picture is seen from the heel, 2:1.")(at, room - wide - 6.0)
         corner = (at[0] + room - wide + _NUT_SIDE, at[1] - 20.0)
         items = _nut_picture(towards, numbers, width, corner, bass_first=bass_first)
         return Piece((*said.items, *items), room, max(said.height, 29.0))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scribeline.drawing.block import Caption, Frame, frame
 from scribeline.drawing.facing import DATUM
@@ -127,6 +127,7 @@ class Office:
             kind=_kind(page.scale),
             cautions=page.cautions,
             standing=(PROVE_FIRST, DEFERS),
+            unit=document.units,
         )
         paper = document.print.paper
         return frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=paper)
@@ -138,9 +139,9 @@ def _kind(scale: str) -> str:
     return "drawing, full size" if scale == STANDARD_SCALES[0][0] else "do not scale off it"
 
 
-def full_size_bar(window: Window) -> tuple[Item, ...]:
+def full_size_bar(window: Window, read_in: Literal["mm", "in"]) -> tuple[Item, ...]:
     """A measuring bar at the foot of a full-size page: a rule on it says whether the print is true."""
-    return measuring_bar((window[0], window[1] + 0.5), length=100.0, inner=100.0)
+    return measuring_bar((window[0], window[1] + 0.5), length=100.0, inner=100.0, read_in=read_in)
 
 
 def largest_scale(width: float, height: float, room: tuple[float, float]) -> tuple[str, float]:

@@ -9,7 +9,7 @@ from itertools import zip_longest
 from scribeline.drawing.face import unprinted
 from scribeline.drawing.marks import Kind
 from scribeline.drawing.sheet import LEAST_LETTERING
-from scribeline.drawing.sheets.figures import Cell, Table, joined_roles, signed, spanned, unnamed
+from scribeline.drawing.sheets.figures import Cell, Table, Unit, joined_roles, signed, spanned, unnamed
 from scribeline.drawing.sheets.flow import (
     Block,
     Columns,
@@ -28,7 +28,7 @@ from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.lengths import trimmed
+from scribeline.lengths import in_unit, inch_text, size_text, trimmed
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.steps.cautions import (
@@ -62,11 +62,11 @@ def parts_pages(office: Office) -> list[Page]:
 def _parts(plan: Plan) -> Listing:
     """Where every number about a part comes from."""
     rows: list[Sequence[Cell]] = [
-        (f"{part}, {key}", unnamed(signed(value.mm)), _known(value))
+        (f"{part}, {key}", unnamed(signed(value.mm, plan.unit)), _known(value, plan.unit))
         for part, key, value in _dimensions(plan.job.document)
     ]
     table = Table(
-        ("Part, dimension", "Value, mm and inches", "Measured, mm"),
+        ("Part, dimension", f"Value, {_both(plan)}", f"Measured, {plan.unit}"),
         rows,
         (54.5, 51.0, 23.0),
         ("start", "end", "start"),
@@ -79,8 +79,16 @@ def _parts(plan: Plan) -> Listing:
     return Listing("Parts", table, lead, small=True, abreast=2)
 
 
-def _known(value: Dimension) -> str:
-    return f"±{value.plus_minus:g}" if value.measured else "typical"
+def _known(value: Dimension, unit: Unit) -> str:
+    if not value.measured:
+        return "typical"
+    return (
+        f"±{value.plus_minus:g}" if unit == "mm" else f"±{inch_text(value.plus_minus, 4).removesuffix(' in')}"
+    )
+
+
+def _both(plan: Plan) -> str:
+    return "mm and inches" if plan.unit == "mm" else "inches and mm"
 
 
 def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
@@ -111,12 +119,12 @@ def _bits(plan: Plan) -> Listing:
             depths[step.bit] = max(depths.get(step.bit, 0.0), step.point_reaches)
     rows: list[Sequence[Cell]] = [
         (
-            bit.name,
+            in_unit(bit.name, plan.unit),
             ", ".join(spanned(numbers) for numbers in _by_letter(uses[bit])),
-            unnamed(signed(bit.point)),
-            unnamed(signed(depths[bit])),
+            unnamed(signed(bit.point, plan.unit)),
+            unnamed(signed(depths[bit], plan.unit)),
             f"{bit_speed(bit, plan.layout).rpm}",
-            "yes" if bit.owned else f"MISSING: get {bit.size}, {bit.inches}",
+            "yes" if bit.owned else f"MISSING: get {_missing(bit, plan)}",
         )
         for bit in uses
     ]
@@ -128,19 +136,21 @@ def _bits(plan: Plan) -> Listing:
         fits = [diameter for diameter in routers if diameter <= 2 * radius + 1e-9]
         rows.append(
             (
-                f"router, to {trimmed(2 * radius)} mm",
+                f"router, to {size_text(2 * radius, plan.unit)}",
                 joined_roles(roles),
                 "",
-                unnamed(signed(depth)),
+                unnamed(signed(depth, plan.unit)),
                 "",
-                f"{trimmed(max(fits))} mm" if fits else "MISSING: no router bit in the box is small enough",
+                size_text(max(fits), plan.unit)
+                if fits
+                else "MISSING: no router bit in the box is small enough",
             )
         )
     table = Table(
         (
             "Bit",
             "For",
-            "Its point, mm and inches",
+            f"Its point, {_both(plan)}",
             "Deepest reach from the face",
             "Turns a minute, up to",
             "In the box",
@@ -153,6 +163,10 @@ def _bits(plan: Plan) -> Listing:
         f"Bits. Their speeds in {hardest(plan.layout)} timber are a guide ({SPEED_SOURCE}): slower if one smokes or grabs",
         table,
     )
+
+
+def _missing(bit: Bit, plan: Plan) -> str:
+    return f"{bit.size}, {bit.inches}" if plan.unit == "mm" else in_unit(bit.size, plan.unit)
 
 
 def _by_letter(numbers: Sequence[str]) -> list[list[str]]:
@@ -177,10 +191,10 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
         fits.append(
             (
                 name,
-                unnamed(signed(part)),
-                unnamed(signed(wanted)),
-                unnamed(signed(cut)),
-                f"{cut - fit.film_in_hole - part:+.2f} mm".replace("-", "−"),
+                unnamed(signed(part, plan.unit)),
+                unnamed(signed(wanted, plan.unit)),
+                unnamed(signed(cut, plan.unit)),
+                in_unit(f"{cut - fit.film_in_hole - part:+.2f} mm", plan.unit).replace("-", "−"),
             )
         )
     film = (
@@ -188,7 +202,7 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
     )
     columns = ("Part", "Ferrule", "Wanted, bare", "Bit cuts", "Clearance")
     table = Table(columns, fits, (13, 32, 32, 32, 26), height=LEAST_LETTERING)
-    return tabled(f"Ferrule fits: {film}", table)
+    return tabled(f"Ferrule fits: {in_unit(film, plan.unit)}", table)
 
 
 def _reasons(plan: Plan) -> Columns:
@@ -200,8 +214,11 @@ def _reasons(plan: Plan) -> Columns:
             names.append(bore.group)
     ferrules = plan.job.document.ferrules
     found: list[Block] = [] if ferrules is None else [_fits(plan, ferrules)]
+    in_mm = "" if plan.unit == "mm" else ", worked in millimetres"
     for why, names in groups.items():
-        head = words(f"How the {' and the '.join(names)} came about", bold=True, height=LEAST_LETTERING)
+        head = words(
+            f"How the {' and the '.join(names)} came about{in_mm}", bold=True, height=LEAST_LETTERING
+        )
         # Where several sentences rest on one source, it stands behind the last of them.
         cited = [
             reason if following is None or following.source != reason.source else replace(reason, source="")
@@ -238,7 +255,10 @@ def _findings(plan: Plan) -> Iterator[Block]:
         extra["drill press"].append(PIN)
     said = [
         words(
-            f"{machine[0].upper()}{machine[1:]}: {' '.join((*BY_MACHINE[machine], *extra.get(machine, ())))}"
+            in_unit(
+                f"{machine[0].upper()}{machine[1:]}: {' '.join((*BY_MACHINE[machine], *extra.get(machine, ())))}",
+                plan.unit,
+            )
         )
         for machine in dict.fromkeys(card.machine for card in plan.cards)
     ]

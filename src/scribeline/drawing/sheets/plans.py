@@ -23,13 +23,13 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.drawing.sheets.depths import face_pages
-from scribeline.drawing.sheets.figures import Cell, Table, across, bare, measured, signed, unnamed
+from scribeline.drawing.sheets.figures import Cell, Table, across, bare, both_named, measured, signed, unnamed
 from scribeline.drawing.sheets.flow import Listing, flowed
 from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
 from scribeline.features import Pocket
 from scribeline.features.cuts import Face
-from scribeline.lengths import trimmed
+from scribeline.lengths import size_text
 from scribeline.plan import Plan
 
 _TIER = 9.2
@@ -134,9 +134,9 @@ def _along(plan: Plan) -> Listing:
     rows: list[Sequence[Cell]] = [
         (
             station.name,
-            unnamed(signed(station.x - layout.twelfth)),
-            unnamed(signed(station.x - layout.pocket_end)),
-            unnamed(signed(station.x)),
+            unnamed(signed(station.x - layout.twelfth, plan.unit)),
+            unnamed(signed(station.x - layout.pocket_end, plan.unit)),
+            unnamed(signed(station.x, plan.unit)),
         )
         for station in sorted(stations, key=lambda station: station.x)
     ]
@@ -149,7 +149,8 @@ def _along(plan: Plan) -> Listing:
     return Listing(
         "Along the centreline",
         table,
-        "mm and inches towards the tail; a minus runs towards the nut. From the nut is for checking only.",
+        f"{'mm and inches' if plan.unit == 'mm' else 'Inches and mm'} towards the tail; a minus runs towards the nut. "
+        "From the nut is for checking only.",
     )
 
 
@@ -200,8 +201,19 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
         from_wall, from_twelfth = station.x - layout.pocket_end, station.x - layout.twelfth
         if abs(from_wall) > 1e-6:
             up = at(station.x, station.high)
-            items.append(measured(wall, up, (0.0, middle + level), from_wall, "x", start=True))
-        items.append(measured(edge, at(station.x, station.low), (0.0, middle - level), from_twelfth, "x"))
+            items.append(
+                measured(wall, up, (0.0, middle + level), from_wall, "x", start=True, unit=office.plan.unit)
+            )
+        items.append(
+            measured(
+                edge,
+                at(station.x, station.low),
+                (0.0, middle - level),
+                from_twelfth,
+                "x",
+                unit=office.plan.unit,
+            )
+        )
     level = middle + half * scale + _OFF + (len(stations) - 1) * _TIER + 4.0
     items += datum(
         (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
@@ -271,13 +283,16 @@ def _pockets(plan: Plan) -> list[Listing]:
         low, high = (layout.treble * y for y in _reach(pocket, 1))
         rows.append(
             (
-                (pocket.role, f"from the {pocket.face}, R {trimmed(pocket.corner_radius)}"),
-                unnamed(signed(near - layout.twelfth)),
-                unnamed(signed(near - layout.pocket_end)),
-                unnamed(signed(far - near)),
-                unnamed(bare(across(max(low, high)))),
-                unnamed(bare(across(min(low, high)))),
-                unnamed(signed(pocket.depth)),
+                (
+                    pocket.role,
+                    f"from the {pocket.face}, R {size_text(pocket.corner_radius, plan.unit).rpartition(' ')[0]}",
+                ),
+                unnamed(signed(near - layout.twelfth, plan.unit)),
+                unnamed(signed(near - layout.pocket_end, plan.unit)),
+                unnamed(signed(far - near, plan.unit)),
+                unnamed(bare(across(max(low, high), plan.unit))),
+                unnamed(bare(across(min(low, high), plan.unit))),
+                unnamed(signed(pocket.depth, plan.unit)),
             )
         )
     if not rows:
@@ -301,7 +316,7 @@ def _pockets(plan: Plan) -> list[Listing]:
         Listing(
             "Pockets",
             table,
-            "mm with inches below; R: the corners' radius, mm. The outlines are on the full-size templates.",
+            f"{both_named(plan.unit)} below; R: the corners' radius, {plan.unit}. The outlines are on the full-size templates.",
             small=True,
         )
     ]

@@ -28,7 +28,7 @@ from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
 from scribeline.features import Bore, Pocket, angle_from_face_deg, ferrules_of, meeting_overlap
 from scribeline.layout import StringPath
-from scribeline.lengths import both_units
+from scribeline.lengths import both_units, in_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -162,14 +162,15 @@ def _whole(office: Office) -> Page:
         *_labels(plan, cut, string, hole, paper),
     ]
     items += paragraph(_heading(plan, string, hole), (left, top), right - left, bold=True).items
-    items += full_size_bar(office.window)
+    items += full_size_bar(office.window, office.plan.unit)
     return Page("Section through the bridge", tuple(items), "section from the side", "1:1 (full size)")
 
 
 def _heading(plan: Plan, string: StringPath, hole: Bore) -> str:
+    told = _told(abs(hole.at.y), plan)
     side = "treble" if hole.at.y * plan.layout.treble > 0 else "bass"
     return (
-        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {abs(hole.at.y):.2f} mm to the {side} "
+        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {told} to the {side} "
         "of the centreline; the neck lies to the left"
     )
 
@@ -187,9 +188,16 @@ def _depths(plan: Plan, cut: Section, hole: Bore, paper: Paper) -> list[Item]:
             hole.deepest.depth,
             "y",
             ref=hole.id,
+            unit=plan.unit,
         ),
         measured(
-            paper.at(paper.high, 0.0), paper.at(paper.high, -t), (edge + 37.0, 0.0), t, "y", ref="outline"
+            paper.at(paper.high, 0.0),
+            paper.at(paper.high, -t),
+            (edge + 37.0, 0.0),
+            t,
+            "y",
+            ref="outline",
+            unit=plan.unit,
         ),
     ]
     if partner is not None:
@@ -202,6 +210,7 @@ def _depths(plan: Plan, cut: Section, hole: Bore, paper: Paper) -> list[Item]:
                 partner.deepest.depth,
                 "y",
                 ref=partner.id,
+                unit=plan.unit,
             )
         )
     return [*items, *_pocket_depths(plan, cut, paper)]
@@ -217,14 +226,14 @@ def _pocket_depths(plan: Plan, cut: Section, paper: Paper) -> Iterator[Item]:
             continue
         face, floor = (0.0, -pocket.depth) if pocket.face == "top" else (-t, pocket.depth - t)
         start, foot = paper.at(paper.low, face), paper.at(min(xs), floor)
-        yield measured(start, foot, (u, 0.0), pocket.depth, "y", ref=pocket.id)
+        yield measured(start, foot, (u, 0.0), pocket.depth, "y", ref=pocket.id, unit=plan.unit)
         u -= 14.0
 
 
 def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: Paper) -> list[Item]:
     """What everything is, on leaders above and below the work."""
     saddle, above = paper.at(string.saddle.x, string.saddle.z), paper.at(0, 0)[1]
-    height = f"{string.saddle.z:.2f} mm over the body"
+    height = f"{_told(string.saddle.z, plan)} over the body"
     items: list[Item] = [_note(saddle, (saddle[0] + 14.0, above + 24.0), "break point", height)]
     items += _hole_notes(plan, hole, paper)
     items += _wire_notes(plan, cut, paper)
@@ -240,29 +249,37 @@ def _hole_notes(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Leader]:
     assert plate is not None
     above, under = paper.at(0, 0)[1], paper.at(0, -t)[1]
     right = paper.at(plate.corners[2].x, 0)[0] + 4.0
-    big, small = both_units(hole.widest)
+    big, small = both_units(hole.widest, plan.unit)
     tip = paper.at(hole.at.x + hole.widest / 2, -5.0)
     yield _note(tip, (right, above + 14.0), f"{balloon(hole.id)}: Ø {big}", small, hole.id)
     for screw in plan.features.group("bridge screws")[:1]:
-        size = f"Ø {screw.widest:.2f} × {screw.deepest.depth:.2f} mm deep, beside the cut"
+        size = f"Ø {_bare(screw.widest, plan)} × {_told(screw.deepest.depth, plan)} deep, beside the cut"
         tip = paper.at(screw.at.x, -screw.deepest.depth)
         yield _note(tip, (right, under - 12.0), "bridge-screw pilots", size, screw.id)
     partner = _partner(plan, hole)
     if partner is not None:
         lip, body = partner.steps[0], partner.deepest
-        words = (
-            f"{balloon(partner.id)}: Ø {body.diameter:.2f} mm, lip Ø {lip.diameter:.2f} × {lip.depth:.2f} mm"
-        )
+        lip_size = f"{_bare(lip.diameter, plan)} × {_told(lip.depth, plan)}"
+        words = f"{balloon(partner.id)}: Ø {_told(body.diameter, plan)}, lip Ø {lip_size}"
         tip = paper.at(hole.at.x - body.diameter / 2, -t + (lip.depth + body.depth) / 2)
         elbow = (paper.at(hole.at.x - lip.diameter / 2, 0)[0] - 14.0, under - 12.0)
         yield _note(tip, elbow, words, "", partner.id)
+
+
+def _told(mm: float, plan: Plan) -> str:
+    """A length in the job's unit alone, for a note on a leader."""
+    return both_units(mm, plan.unit)[0]
+
+
+def _bare(mm: float, plan: Plan) -> str:
+    return _told(mm, plan).rpartition(" ")[0]
 
 
 def _wire_notes(plan: Plan, cut: Section, paper: Paper) -> Iterator[Leader]:
     """The ground-wire hole, and whether it is cut or only projected."""
     for wire in plan.features.group("ground wire"):
         how = "cut along its axis" if lies_in(wire, cut.y) else "projected, beside the cut"
-        words = f"{balloon(wire.id)}: Ø {wire.widest:.2f} mm, {angle_from_face_deg(wire):.1f}° from the face"
+        words = f"{balloon(wire.id)}: Ø {_told(wire.widest, plan)}, {angle_from_face_deg(wire):.1f}° from the face"
         on_axis = wire.along(wire.deepest.depth * 0.3)
         tip = paper.at(on_axis.x, on_axis.z + wire.widest / 2)
         elbow = (paper.at(wire.at.x - 20.0, 0)[0], paper.at(0, 0)[1] + 39.0)
@@ -319,8 +336,10 @@ def _top_depths(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Item]:
     x, r, step = hole.at.x, hole.widest / 2, hole.deepest
     for n, (depth, aside) in enumerate(((step.depth, r), (step.point_reaches, 0.0))):
         start, foot = paper.at(x - r, 0.0), paper.at(x - aside, -depth)
-        yield measured(start, foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id)
-    yield measured(paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y")
+        yield measured(start, foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id, unit=plan.unit)
+    yield measured(
+        paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y", unit=plan.unit
+    )
 
 
 def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: Paper) -> Iterator[Item]:
@@ -331,12 +350,12 @@ def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: Paper) -> Iterato
     for n, (depth, aside) in enumerate(tips):
         start, foot = paper.at(x + lip.diameter / 2, -t), paper.at(x + aside, -t + depth)
         at = (far + 9.0 + 14.0 * n, 0.0)
-        yield measured(start, foot, at, depth, "y", ref=partner.id, start=n == 0)
+        yield measured(start, foot, at, depth, "y", ref=partner.id, start=n == 0, unit=plan.unit)
     overlap = meeting_overlap(hole, partner)
     if overlap > 1e-6:
         a = paper.at(x + hole.widest / 2, -hole.deepest.depth)
         b = paper.at(x + body.diameter / 2, -t + body.depth)
-        yield measured(a, b, (far + 9.0, 0.0), overlap, "y")
+        yield measured(a, b, (far + 9.0, 0.0), overlap, "y", unit=plan.unit)
 
 
 def _bit_end(bore: Bore, paper: Paper) -> list[Item]:
@@ -371,7 +390,7 @@ def _legend(plan: Plan, hole: Bore, partner: Bore | None, at: Point, width: floa
         ]
     items: list[Item] = []
     y = at[1]
-    for line in lines:
+    for line in (in_unit(line, plan.unit) for line in lines):
         piece = paragraph(line, (at[0], y), width)
         items += piece.items
         y -= piece.height + 2.5
