@@ -362,22 +362,27 @@ def test_the_depth_map_says_depth_and_floor_of_everything_cut(
     read = pages_of(plan)
     floors = {found["feature"]: found["to_opposite"] for found in told["outside"]}
     checked = 0
+
+    def number(mm: float) -> str:
+        # In the job's own unit; one inch is 25.4 mm.
+        return f"{mm / 25.4:.3f}" if plan.unit == "in" else f"{mm:.2f}"
+
     for face, title in (("top", "Front plan, depths"), ("back", "Back plan, depths")):
         flat = " ".join(
             " ".join(page.extract_text().split()) for sheet, page in read if sheet.name.startswith(title)
         )
         for pocket in (p for p in told["pockets"] if p["face"] == face):
             assert pocket["role"].split()[0] in flat
-            assert f"{pocket['depth']:.2f} deep" in flat
-            assert f"{floors[pocket['id']]:.2f} left" in flat
+            assert f"{number(pocket['depth'])} deep" in flat
+            assert f"{number(floors[pocket['id']])} left" in flat
             checked += 1
         for bore in (b for b in told["bores"] if b["face"] == face):
-            assert f"{bore['steps'][-1]['depth']:.2f} deep" in flat
+            assert f"{number(bore['steps'][-1]['depth'])} deep" in flat
             met = bore["meets"] or [f["id"] for f in told["bores"] if bore["id"] in f["meets"]]
             assert "into" in flat or not met
             if not met:
                 least = min(floors[b["id"]] for b in told["bores"] if b["role"] == bore["role"])
-                assert f"{least:.2f} left" in flat
+                assert f"{number(least)} left" in flat
             checked += 1
     assert checked >= 10
 
@@ -415,8 +420,11 @@ def test_every_kind_of_hole_is_cut_once(variant: Callable[[str], Plan], name: st
     elsewhere = {bore.id for bore in plan.features.bores if bore.group in SHOWN_ELSEWHERE}
     covered = [bore.id for kind in shown for bore in kind.bores]
     assert sorted(covered) == sorted({bore.id for bore in plan.features.bores} - elsewhere)
+    # Lettering that stands upright beside it would be read into the lines of what lies level.
     words = " ".join(
-        " ".join(page.extract_text().split())
+        " ".join(
+            page.filter(lambda each: abs(each.get("matrix", (1.0, 0.0))[1]) < 1e-6).extract_text().split()
+        )
         for sheet, page in pages_of(plan)
         if sheet.name.startswith("Sections through the holes")
     )
@@ -425,9 +433,12 @@ def test_every_kind_of_hole_is_cut_once(variant: Callable[[str], Plan], name: st
         bore = kind.shown
         assert balloon(bore.id) in said
         assert bore.role.split()[0] in words
-        depth = f"{bore.deepest.depth:.2f} mm"
-        assert any(text.startswith(depth) for text in said), (bore.id, depth)
-        assert f"Ø {bore.deepest.diameter:.2f} mm" in words
+        deep, wide = (
+            f"{mm / 25.4:.3f} in" if plan.unit == "in" else f"{mm:.2f} mm"  # one inch is 25.4 mm
+            for mm in (bore.deepest.depth, bore.deepest.diameter)
+        )
+        assert any(text.startswith(deep) for text in said), (bore.id, deep)
+        assert f"Ø {wide}" in words
         if not bore.is_upright and bore.face == "top":
             assert f"{angle_from_face_deg(bore):.1f}°" in said
         webs = [w for w in plan.webs if (w.a in covered) != (w.b in covered) and bore.id in (w.a, w.b)]

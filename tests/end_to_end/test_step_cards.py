@@ -96,6 +96,11 @@ def _many_screws(text: str) -> str:
     )
 
 
+def _told(mm: float, made_plan: Plan) -> str:
+    """A length as the job's own unit has it, which leads on every card; one inch is 25.4 mm."""
+    return f"{mm / 25.4:.3f} in" if made_plan.unit == "in" else f"{mm:.2f} mm"
+
+
 def _in_inches(text: str) -> str:
     """The same lengths in a job whose bare numbers are inches: every bare number gets its own unit."""
     lines = []
@@ -287,9 +292,10 @@ def test_the_deciding_figures_are_twelve_millimetres_high(made: tuple[Plan, list
             if text.height >= 12
         }
         if card.depth is not None:
-            assert f"{card.depth:.2f}" in large
+            assert _told(card.depth, made_plan).split()[0] in large
         if card.bit is not None:
-            size = card.bit.label if any(c in card.bit.label for c in '/#"') else f"{card.bit.diameter:.2f}"
+            size = _told(card.bit.diameter, made_plan).split()[0]
+            size = card.bit.label if any(c in card.bit.label for c in '/#"') else size
             assert {size, size.rstrip("0").rstrip(".")} & large, card.title
         title = [
             text for sheet in _of(sheets, card.no) for text in _lettering(sheet.items) if text.height >= 7
@@ -319,11 +325,11 @@ def test_a_routers_card_names_the_pockets_edges(made: tuple[Plan, list[Sheet]]) 
         words = _words(_of(sheets, card.no))
         xs = [point.x for point in pocket.outline]
         for edge in (min(xs), max(xs)):
-            assert f"{abs(edge - layout.twelfth):.2f} mm" in words
-            assert f"{abs(edge - layout.pocket_end):.2f} mm" in words
+            assert _told(abs(edge - layout.twelfth), made_plan) in words
+            assert _told(abs(edge - layout.pocket_end), made_plan) in words
         for edge in (min(p.y for p in pocket.outline), max(p.y for p in pocket.outline)):
             side = "treble" if (edge > 0) == (layout.handed == "right") else "bass"
-            assert f"{abs(edge):.2f} mm to the {side}" in words
+            assert f"{_told(abs(edge), made_plan)} to the {side}" in words
 
 
 def test_the_body_is_shown_being_turned_over_when_it_must_be(made: tuple[Plan, list[Sheet]]) -> None:
@@ -379,22 +385,23 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
                 if sheet in _of(sheets, card.no)
             ]
             text = " ".join(word for page in pages for word in page.extract_text().split())
-            assert f"Stop at {card.point_reaches:.2f} mm" in text
+            assert card.point_reaches is not None
+            assert f"Stop at {_told(card.point_reaches, made_plan)}" in text
             for place in card.places:
                 at = bores[place.feature].at
                 along = [at.x - layout.pocket_end]
                 if place.down is None:
                     along.append(at.x - layout.twelfth)
                 else:  # the side of the body, where no 12th fret is to be measured from
-                    assert f"{place.down:.2f} mm" in text
+                    assert _told(place.down, made_plan) in text
                 for value in along:
-                    millimetres, fraction = both_units(abs(value))
-                    assert millimetres in text
+                    assert _told(abs(value), made_plan) in text
                     assert value > -0.005 or "to the nut" in text
-                    inches = (
-                        f"{abs(value) / 25.4:.3f} in" if _eats_a_third(abs(value), card.gate) else fraction
-                    )
-                    assert set(inches.split()) <= set(text.split())
+                    other = f"{abs(value):.2f} mm"
+                    if made_plan.unit == "mm":
+                        coarse = _eats_a_third(abs(value), card.gate)
+                        other = f"{abs(value) / 25.4:.3f} in" if coarse else both_units(abs(value))[1]
+                    assert set(other.split()) <= set(text.split())
                 if place.out is not None:  # in the wall it leads to, where the hole's axis meets it
                     bore = bores[place.feature]
                     run = (layout.pocket_end + place.out.from_pocket_end - at.x) / bore.axis.x
@@ -403,12 +410,12 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
                     up = at.z + run * bore.axis.z
                     down = -up if place.out.below == "top" else layout.thickness + up
                     assert f"{place.number} out" in text
-                    assert both_units(at.x + run * bore.axis.x - layout.pocket_end)[0] in text
-                    assert f"{abs(aside):.2f} mm" in text
-                    assert f"{down:.2f} mm" in text
+                    assert _told(at.x + run * bore.axis.x - layout.pocket_end, made_plan) in text
+                    assert _told(abs(aside), made_plan) in text
+                    assert _told(down, made_plan) in text
                     assert f"below {place.out.below}" in text
                 side = "treble" if (at.y > 0) == (layout.handed == "right") else "bass"
-                across = f"{abs(at.y):.2f} mm" if abs(at.y) >= 0.005 else "on the centreline"
+                across = _told(abs(at.y), made_plan) if abs(at.y) >= 0.005 else "on the centreline"
                 words = [  # one page below the other
                     {**word, "top": word["top"] + n * page.height, "bottom": word["bottom"] + n * page.height}
                     for n, page in enumerate(pages)
@@ -473,8 +480,12 @@ def test_a_bit_is_never_told_by_the_fraction_nearest_to_it(made: tuple[Plan, lis
     said = {text.text for sheet in sheets for text in _lettering(sheet.items)}
     assert not [words for words in said if "nearest" in words]
     metric = [card.bit for card in made_plan.cards if card.bit is not None and card.bit.size.endswith(" mm")]
-    # Its speed stands behind it.
-    assert all(any(text.startswith(f"{bit.diameter / 25.4:.3f} in; ") for text in said) for bit in metric)
+    # Its speed stands behind the unit the job does not go by.
+    other = [
+        f"{bit.diameter / 25.4:.3f} in" if made_plan.unit == "mm" else f"{bit.diameter:g} mm"
+        for bit in metric
+    ]
+    assert all(any(text.startswith(f"{size}; ") for text in said) for size in other)
 
 
 def _row_of(words: list[dict[str, Any]], name: str, names: Sequence[str]) -> list[dict[str, Any]]:
