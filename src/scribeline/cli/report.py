@@ -116,7 +116,7 @@ def numbers(plan: Plan) -> None:
             "[reverse bold]STOP   [/] the bridge has no place; the numbers that hang on it are left out"
         )
     table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
-    inches_first = plan.job.document.units == "in"
+    inches_first = plan.unit == "in"
     for column in ("what", "inch", "mm", "between") if inches_first else ("what", "mm", "inch", "between"):
         table.add_column(column, justify="left", no_wrap=column != "what")
     for m in plan.measurables:
@@ -127,7 +127,7 @@ def numbers(plan: Plan) -> None:
         if inches_first:
             low, high = (inch_text(level).removesuffix(" in") for level in (m.low, m.high))
             mm, inch, between = inch, mm, f"{low} to {high}"
-        table.add_row(escape(in_unit(m.how, plan.job.document.units)), mm, inch, between)
+        table.add_row(escape(in_unit(m.how, plan.unit)), mm, inch, between)
     console.print(table)
     _bridge(console, plan)
     for group in dict.fromkeys(bore.group for bore in plan.features.bores):
@@ -135,9 +135,15 @@ def numbers(plan: Plan) -> None:
     findings(plan, brief=True)
 
 
-def _say(console: Console, plan: Plan, line: str) -> None:
-    """One line of figures, in the job's unit."""
-    console.print(in_unit(line, plan.job.document.units), soft_wrap=True)
+def worked_in_mm(console: Console, plan: Plan) -> None:
+    """Said over a derivation in an inch shop: its sums stay in the unit they are worked in."""
+    if plan.unit == "in":
+        console.print("  [dim]Worked in millimetres; 25.4 mm are an inch.[/dim]")
+
+
+def say(console: Console, plan: Plan, line: str, *, soft_wrap: bool = True) -> None:
+    """One line of figures, in the job's unit; a sentence is wrapped at the console's width."""
+    console.print(in_unit(line, plan.unit), soft_wrap=soft_wrap)
 
 
 def _bridge(console: Console, plan: Plan) -> None:
@@ -147,7 +153,7 @@ def _bridge(console: Console, plan: Plan) -> None:
         return
     past = layout.scale - layout.twelfth
     console.print("[bold]Bridge plate[/bold], its front edge from the 12th crown")
-    _say(
+    say(
         console,
         plan,
         f"  aim {past + window.aim:.2f} mm, anywhere from {past + window.low:.2f} mm to {past + window.high:.2f} mm; "
@@ -155,7 +161,7 @@ def _bridge(console: Console, plan: Plan) -> None:
     )
     for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True):
         spread = f" (sd {string.setback_sd:.2f} mm)" if string.setback_sd else ""
-        _say(
+        say(
             console,
             plan,
             f"  {string.no} {string.note:<3} saddle {string.setback:.2f} mm{spread} past the scale line; "
@@ -163,7 +169,7 @@ def _bridge(console: Console, plan: Plan) -> None:
         )
     marks = twelfth_readings(plan.job.document, layout)
     other = ", ".join(f"{mark.mark} {mark.to_plate:.2f} mm" for mark in marks if mark.to_plate)
-    _say(console, plan, f"  from the 12th fret's {other}")
+    say(console, plan, f"  from the 12th fret's {other}")
     console.print()
 
 
@@ -174,7 +180,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
     first = bores[0]
     console.print(f"[bold]{escape(shared_role(bores).capitalize())}[/bold], from the {first.face}")
     for step in first.steps:
-        _say(
+        say(
             console,
             plan,
             f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; "
@@ -186,7 +192,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
             "on the centreline" if abs(across) < 0.005 else "to the treble" if across > 0 else "to the bass"
         )
         place = side if side.startswith("on") else f"{abs(across):6.2f} mm {side}"
-        _say(
+        say(
             console,
             plan,
             f"  {balloon(bore.id):<4} from the 12th crown {bore.at.x - plan.layout.twelfth:7.2f} mm, from the pocket's end "
@@ -255,6 +261,7 @@ def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
     console.print(
         f"[bold]{balloon(feature.id)}[/bold] {escape(feature.role)}, from the {feature.face} ({feature.id})"
     )
+    worked_in_mm(console, plan)
     for reason in feature.why:
         source = f" [dim]\\[{escape(reason.source)}][/dim]" if reason.source else ""
         console.print(Padding(escape(reason.text) + source, (0, 0, 0, 2)))
@@ -264,7 +271,8 @@ def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
     )
     for web in near[:3]:
         other = web.b if web.a == feature.id else web.a
-        console.print(Padding(f"wood to {balloon(other)}: {web.mm:.2f} mm", (0, 0, 0, 2)))
+        wood = in_unit(f"wood to {balloon(other)}: {web.mm:.2f} mm", plan.unit)
+        console.print(Padding(wood, (0, 0, 0, 2)))
     for finding in concerned:
         _finding(console, finding)
 

@@ -11,8 +11,9 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
-from scribeline.cli.report import console_for_people
+from scribeline.cli.report import console_for_people, say, worked_in_mm
 from scribeline.layout import OWN_SET, change_to, remedy_sets
+from scribeline.lengths import in_unit, inch_text
 from scribeline.strings import Criterion, Vibrato, compensate_nut, predict, stud_places
 from scribeline.strings.remedies import STEEPEST
 
@@ -55,13 +56,19 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
     past = plan.layout.scale - plan.layout.twelfth
     console.print("[bold]Bridge[/bold]")
     if window.is_empty:
-        console.print(
-            f"  no place for the plate: {window.shortage:.2f} mm of travel is missing; see scribeline check"
+        say(
+            console,
+            plan,
+            f"  no place for the plate: {window.shortage:.2f} mm of travel is missing; see scribeline check",
+            soft_wrap=False,
         )
     else:
-        console.print(
+        say(
+            console,
+            plan,
             f"  front edge {past + window.low:.2f} to {past + window.high:.2f} mm from the 12th crown, "
-            f"aim {past + window.aim:.2f}; at least {window.reserve:.2f} mm of travel left at the aim"
+            f"aim {past + window.aim:.2f}{_each(plan)}; at least {window.reserve:.2f} mm of travel left at the aim",
+            soft_wrap=False,
         )
     console.print(f"  greatest chance of a saddle running out of travel: {100 * window.worst_miss:.2f} %")
     console.print(
@@ -71,8 +78,9 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
 
 def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
     stringing = plan.layout.stringing
+    setback = f"{'setback (sd)':<{15 if plan.unit == 'mm' else 34}}"
     console.print(
-        "  [dim]   string                        tension   strength   setback (sd)      cents   spread mostly from[/dim]",
+        f"  [dim]   string                        tension   strength   {setback}   cents   spread mostly from[/dim]",
         soft_wrap=True,
     )
     for i, spec in enumerate(found.problem.specs):
@@ -80,10 +88,12 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         worst = float(np.abs(found.cents[i]).max())
         key, part = found.dominant(i)[0]
         mostly = f"{key.replace('_', ' ')} {100 * part:.0f} %"
-        stated = f"; the job states {stringing.setback[i]:.2f}" if own and stringing.stated[i] else ""
+        stated = ""
+        if own and stringing.stated[i]:
+            stated = in_unit(f"; the job states {stringing.setback[i]:.2f}{_each(plan)}", plan.unit)
         console.print(
             f"  {i + 1:>2} {escape(spec.name):<28} {found.tension_n[i]:6.1f} N   {share:5.0f} %   "
-            f"{found.setback[i]:6.2f} ({found.sd[i]:.2f}) mm   {worst:5.1f}   {mostly}{stated}",
+            f"{_setback(plan, found, i)}   {worst:5.1f}   {mostly}{stated}",
             soft_wrap=True,
         )
     pull = found.pull_n
@@ -94,6 +104,20 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         "  [dim]strength: stress as a share of the least the wire holds; cents: the worst note, saddle set back[/dim]\n",
         soft_wrap=True,
     )
+
+
+def _each(plan: Plan) -> str:
+    """Behind each of several figures that share one unit: in an inch shop every one is told in both."""
+    return "" if plan.unit == "mm" else " mm"
+
+
+def _setback(plan: Plan, found: Prediction, i: int) -> str:
+    """A string's setback with its spread; in an inch shop inches first, millimetres behind them."""
+    mm = f"{found.setback[i]:6.2f} ({found.sd[i]:.2f}) mm"
+    if plan.unit == "mm":
+        return mm
+    inches = (inch_text(float(each)) for each in (found.setback[i], found.sd[i]))
+    return "{:>6} ({}) in, ".format(*(each.removesuffix(" in") for each in inches)) + mm
 
 
 def _cents(console: Console, found: Prediction) -> None:
@@ -112,7 +136,9 @@ def why(plan: Plan, number: int, *, as_json: bool) -> None:
     string = plan.layout.strings[number - 1]
     lines = [] if stringing.prediction is None else list(stringing.prediction.why(number - 1))
     if stringing.stated[number - 1]:
-        lines.append(f"the job states a setback of {string.setback:.2f} mm, and that is used")
+        lines.append(
+            in_unit(f"the job states a setback of {string.setback:.2f} mm, and that is used", plan.unit)
+        )
     if stringing.refusal:
         lines.append(stringing.refusal)
     if as_json:
@@ -120,6 +146,7 @@ def why(plan: Plan, number: int, *, as_json: bool) -> None:
         return
     console = console_for_people()
     console.print(f"[bold]String {number}[/bold] {escape(string.note)}")
+    worked_in_mm(console, plan)
     for line in lines:
         console.print(Padding(escape(line), (0, 0, 0, 2)))
     console.print("  [dim]\\[docs/strings.md][/dim]")
@@ -147,11 +174,12 @@ def nut(plan: Plan, *, as_json: bool) -> None:
     console = console_for_people()
     console.print("[bold]Nut and saddle together[/bold], for the least error over all frets")
     for row in rows:
-        console.print(
+        say(
+            console,
+            plan,
             f"  {row['no']} {escape(str(row['string'])):<28} nut {row['nut_shift']:.2f} mm towards the bridge, saddle "
             f"{row['setback']:.2f} mm past the scale line: worst note {row['worst_cents']:.1f} cents, "
             f"{row['worst_cents_saddle_alone']:.1f} with the saddle alone",
-            soft_wrap=True,
         )
 
 
@@ -169,12 +197,23 @@ def studs(plan: Plan, spread: float, *, as_json: bool) -> None:
         _json({"treble": treble, "bass": bass, "slant_deg": slant_deg, "reserve": window.reserve})
         return
     console = console_for_people()
-    console.print(
-        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {slant_deg:.2f}°"
+    say(
+        console,
+        plan,
+        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {slant_deg:.2f}°",
+        soft_wrap=False,
     )
-    console.print(f"  treble stud {treble:.2f} mm past the scale line, bass stud {bass:.2f} mm")
-    console.print(
-        f"  at least {window.reserve:.2f} mm of travel left at either end, the prediction's spread taken off"
+    say(
+        console,
+        plan,
+        f"  treble stud {treble:.2f} mm past the scale line, bass stud {bass:.2f} mm",
+        soft_wrap=False,
+    )
+    say(
+        console,
+        plan,
+        f"  at least {window.reserve:.2f} mm of travel left at either end, the prediction's spread taken off",
+        soft_wrap=False,
     )
 
 
@@ -213,20 +252,23 @@ def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> 
         return
     console = console_for_people()
     console.print(f"[bold]Changing to {escape(name)}[/bold], the action kept as it is")
-    console.print(f"  pull {found.pull_change_n:+.0f} N; {found.relief_advice}")
+    say(console, plan, f"  pull {found.pull_change_n:+.0f} N; {found.relief_advice}", soft_wrap=False)
     for i, spec in enumerate(stringing.sets[name]):
         slot = (
             f"; widen its nut slot by {found.slot_widening[i]:.2f} mm"
             if found.slot_widening[i] > 0.005
             else ""
         )
-        console.print(
+        each = _each(plan)
+        say(
+            console,
+            plan,
             f"  {i + 1} {escape(spec.name):<28} {found.tension_change_n[i]:+6.1f} N   saddle {found.saddle_move[i]:+.2f} mm "
-            f"(sd {found.saddle_move_sd[i]:.2f}), travel left {forward[i]:.2f} forward, {back[i]:.2f} back{slot}",
-            soft_wrap=True,
+            f"(sd {found.saddle_move_sd[i]:.2f}{each}), travel left {forward[i]:.2f}{each} forward, "
+            f"{back[i]:.2f}{each} back{slot}",
         )
     if found.balance is not None:
-        console.print(f"  Vibrato: {found.balance.advice}")
+        say(console, plan, f"  Vibrato: {found.balance.advice}", soft_wrap=False)
     console.print(
         "  The saddles' travel suffices."
         if found.travel_suffices

@@ -12,6 +12,7 @@ from rich.table import Table
 
 from scribeline.cli.report import console_for_people
 from scribeline.features import nearest_in_words
+from scribeline.lengths import MM_PER_INCH, in_unit
 from scribeline.plan import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
 
@@ -41,7 +42,8 @@ def show(plan: Plan, *, as_json: bool) -> None:
         return
     for tunnel in plan.tunnels:
         _one(plan, tunnel)
-    console.print(Padding(NOTES, (1, 0, 0, 0)))
+    told = NOTES if plan.unit == "mm" else f"{NOTES} Inches, with millimetres below."
+    console.print(Padding(told, (1, 0, 0, 0)))
 
 
 def _one(plan: Plan, tunnel: Tunnel) -> None:
@@ -72,21 +74,30 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
     if tunnel.leaves is not None:
         where, far = tunnel.leaves
         console.print(
-            Padding(f"If the drill went on it would come out of the body after {far:.0f} mm.", (0, 0, 0, 2))
+            Padding(
+                in_unit(f"If the drill went on it would come out of the body after {far:.0f} mm.", plan.unit),
+                (0, 0, 0, 2),
+            )
         )
         del where
 
 
 def _row(plan: Plan, course: Course) -> tuple[str, ...]:
     layout = plan.layout
+
+    def told(mm: float, places: int = 2, sign: str = "") -> str:
+        """In an inch shop inches over the millimetres."""
+        metric = f"{mm:{sign}.{places}f}"
+        return metric if plan.unit == "mm" else f"{mm / float(MM_PER_INCH):{sign}.3f}\n{metric}"
+
     return (
-        f"{course.cover:.2f}",
+        told(course.cover),
         escape(nearest_in_words(plan.features, course.nearest)),
-        f"{course.start[0] - layout.pocket_end:.2f}",
-        f"{course.start[1] * layout.treble:+.2f}",
-        f"{-course.start[2]:.2f}",
+        told(course.start[0] - layout.pocket_end),
+        told(course.start[1] * layout.treble, sign="+"),
+        told(-course.start[2]),
         f"{abs(angle_deg(course)):.1f}°",
         f"{heading_deg(course, layout.treble):.1f}°",
-        f"{course.to_wall:.1f}",
-        f"{course.bit_length:.0f}",
+        told(course.to_wall, 1),
+        told(course.bit_length, 0),
     )
