@@ -73,6 +73,25 @@ def test_a_fault_stands_beside_its_field_with_what_was_typed(job: str, screens: 
     expect(page.locator("#f-bridge-spacing .error")).to_have_count(0)
 
 
+def test_a_pocket_is_renamed_with_all_that_names_it(job: str, screens: Screens) -> None:
+    page = screens()
+    page.goto(f"{job}/parts/pocket-3")
+    name = page.locator("input[id$='name']").first
+    expect(name).to_have_value("control cavity")
+    before = page.request.get(f"{job}/job.toml").text()
+    name.fill("bridge pickup")
+    name.press("Tab")
+    expect(page.locator(".error").first).to_contain_text("cannot be told apart")
+    expect(page.locator("#saved")).to_have_text("no. 1")
+    name.fill("rear box")
+    name.press("Tab")
+    # One revision: the jack, three controls and a tunnel lead into it.
+    expect(page.locator("#saved")).to_have_text("no. 2")
+    text = page.request.get(f"{job}/job.toml").text()
+    assert text == before.replace('"control cavity"', '"rear box"')
+    assert text.count('"rear box"') == 6
+
+
 def test_comments_of_the_job_file_survive_an_edit(job: str, screens: Screens) -> None:
     page = screens()
     page.goto(f"{job}/parts/scale")

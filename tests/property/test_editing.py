@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
@@ -10,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.conftest import SHIPPED as TEXT
 
-from scribeline.job import JobError, remove_value, set_value
+from scribeline.job import JobError, remove_value, rename_pocket, set_value
 
 KEYS = (
     "body.thickness",
@@ -54,3 +55,28 @@ def test_a_chain_of_edits_is_as_good_as_one_by_one(edits: list[tuple[str, int | 
         with suppress(JobError):
             anew, _ = _edit(key, value)(anew)
     assert at_hand == anew
+
+
+def test_a_pocket_under_another_name_takes_along_whatever_names_it() -> None:
+    """The shipped job names its pockets from all but `holes`; what is not a reference stays as it was."""
+    text = TEXT.replace('name = "bridge pickup ring screws"', 'name = "bridge pickup ring screws"\ninto = []')
+    text = text.replace(
+        'name = "neck pickup"\n', 'name = "neck pickup"\nopens_into = ["bridge pickup"] # both\n'
+    )
+    before = tomllib.loads(text)
+    for number, name in ((1, "front box"), (3, "rear box")):
+        was = before["pockets"][number - 1]["name"]
+        after = tomllib.loads(rename_pocket(text, number, name))
+        assert _values(before).count(was) > 1
+        assert _values(after) == [name if value == was else value for value in _values(before)]
+        assert f'"{was}"' not in rename_pocket(text, number, name).replace(f'name = "{was} lead"', "")
+    assert "# both" in rename_pocket(text, 1, "front box")  # comments stay
+
+
+def _values(stated: object) -> list[object]:
+    """Every value a job states, in its order."""
+    if isinstance(stated, dict):
+        return [each for value in stated.values() for each in _values(value)]
+    if isinstance(stated, list):
+        return [each for value in stated for each in _values(value)]
+    return [stated]

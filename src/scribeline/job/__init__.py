@@ -21,6 +21,7 @@ from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
+from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
 from scribeline.job.toml_text import toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
@@ -73,6 +74,7 @@ __all__ = [
     "read_records",
     "recorded",
     "remove_value",
+    "rename_pocket",
     "set_value",
     "shelf_names",
     "standard_deviation",

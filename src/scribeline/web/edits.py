@@ -9,12 +9,14 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import Response
 
-from scribeline.job import Document, Fault, JobError, remove_value, set_value, with_string_ends
+from scribeline.job import Document, Fault, JobError, remove_value, rename_pocket, set_value, with_string_ends
 from scribeline.store import Conflict, Revision
 from scribeline.web.field import Field, Kind
 from scribeline.web.fields import at_key, in_words, shown, spoken, stated, value_of
 from scribeline.web.frame import Opened, Page, back_to, render
 from scribeline.web.shop import who
+
+_POCKET_NAME = re.compile(r"pockets\[(\d+)\]\.name")
 
 CONFLICT = Page("conflict", "Two edits at once", 0, listed=False)
 
@@ -30,6 +32,8 @@ class Refused:
 def edited(text: str, field: Field, typed: str) -> str:
     """The job's text with one field as typed; an emptied field that may be left out is taken out.
 
+    A pocket under another name takes along whatever names it.
+
     Raises:
         JobError: what was typed cannot be put there.
     """
@@ -37,6 +41,9 @@ def edited(text: str, field: Field, typed: str) -> str:
         value = value_of(field, typed)
         if field.kind == "bits" and isinstance(value, list):
             value = _with_what_was_measured(text, field, value)
+        pocket = _POCKET_NAME.fullmatch(field.key)
+        if pocket is not None and isinstance(value, str):
+            return rename_pocket(text, int(pocket[1]), value)
         changed = set_value(text, field.key, value)[0]
         return (
             with_string_ends(changed) if (field.key, value) == ("bridge.loading", "through-body") else changed
