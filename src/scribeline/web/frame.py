@@ -245,7 +245,10 @@ def both(mm: float | None, units: str = "mm", places: int = 2, *, rule: bool = T
 def beside(mm: float, units: str, places: int = 2, *, rule: bool = True) -> str:
     """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th."""
     if units == "in":
-        return both_units(mm, "in", places=places)[1] if rule else mm_text(mm, places)
+        # A page has room to name the fraction's unit too.
+        return (
+            both_units(mm, "in", places=places)[1].replace(" · ", " in · ") if rule else mm_text(mm, places)
+        )
     fraction = both_units(mm, places=places)[1]
     return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
 
