@@ -168,7 +168,7 @@ class TestMeetingBores:
 
 class TestGroundWire:
     def test_lands_below_the_pocket_s_floor(self, planned: Planned) -> None:
-        stop = said(planned({"ground_wire.lands": 30}), "ground-wire.misses-wall")
+        stop = said(planned({"ground_wire.lands": 30}), "tunnel.misses-wall")
         lands = number("lands to about # mm", stop.cure)
         assert not planned({"ground_wire.lands": lands}).stops
 
@@ -184,34 +184,34 @@ class TestGroundWire:
     )
     def test_a_mouth_that_shows(self, planned: Planned, mistake: dict[str, Any]) -> None:
         plan = planned(mistake)
-        found = said(plan, "ground-wire.shows")
+        found = said(plan, "tunnel.shows")
         key = re.search(r"ground_wire\.(from_front|across) to ([0-9.]+)", found.cure)
         assert key is not None
         cured = mistake
         for _ in range(6):  # the mouth changes with the hole's slope, as the cure says
             cured = {**cured, f"ground_wire.{key[1]}": float(key[2])}
-            again = [f for f in planned(cured).findings if f.code == "ground-wire.shows"]
+            again = [f for f in planned(cured).findings if f.code == "tunnel.shows"]
             if not again:
                 break
             key = re.search(r"ground_wire\.(from_front|across) to ([0-9.]+)", again[0].cure)
             assert key is not None
-        assert "ground-wire.shows" not in codes(planned(cured))
+        assert "tunnel.shows" not in codes(planned(cured))
 
     @pytest.mark.parametrize("heading", [180, 120, -120])
     def test_pointed_the_wrong_way(self, planned: Planned, heading: float) -> None:
         plan = planned({"ground_wire.heading": heading})
-        stop = said(plan, "ground-wire.misses")
+        stop = said(plan, "tunnel.misses")
         assert "never reaches the bridge pickup" in stop.message
         assert not plan.features.group("ground wire")
         assert not planned({"ground_wire.heading": 0}).stops
 
     def test_starts_inside_its_pocket(self, planned: Planned) -> None:
         plan = planned({"pockets[1].size": [94, 72]})
-        assert said(plan, "ground-wire.starts-in-pocket").severity == "stop"
+        assert said(plan, "tunnel.starts-in-pocket").severity == "stop"
         assert not plan.features.group("ground wire")
         # Exactly on the wall: front edge 629.4 + 14 = 643.4, the wall at 618 + 25.4.
         on_wall = planned({"pockets[1].centre": [-16.6, 0]})
-        assert said(on_wall, "ground-wire.starts-in-pocket").severity == "stop"
+        assert said(on_wall, "tunnel.starts-in-pocket").severity == "stop"
 
 
 BOX: dict[str, Any] = {"name": "back box", "face": "back", "corner_radius": 4, "x_from": "scale line"}

@@ -122,7 +122,7 @@ def test_pockets_and_the_outline_are_closed_and_where_they_belong() -> None:
 
 
 def test_the_slanting_hole_has_its_mouth_and_no_circle() -> None:
-    bore = next(bore for bore in planned("right").features.bores if not bore.is_upright)
+    (bore,) = planned("right").features.group("ground wire")
     (layer,) = bore_layers(bore)
     space = read_dxf("right").modelspace()
     assert not space.query(f'CIRCLE[layer=="{layer}"]')

@@ -137,8 +137,9 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
             assert shape(now[cut.id]) == shape(was)
             assert all(was.steps[no - 1] in now[cut.id].steps for no in steps)
     would = plan(parse_job(without_record(job)))
-    # A tunnel not drilled yet is looked for anew among what is cut.
-    free = {feature.id for feature in would.features if not feature.id.startswith("tunnel-")} - after.made
+    # A tunnel not drilled yet is looked for, or aimed where it is stated, among what is cut.
+    wires = ("tunnel-", "ground-wire")
+    free = {feature.id for feature in would.features if not feature.id.startswith(wires)} - after.made
     fresh = {feature.id: feature for feature in would.features}
     for name in free:
         assert shape(now[name]) == shape(fresh[name]), name

@@ -82,6 +82,8 @@ def test_needs_of_tasks_that_are_not_there_are_ignored() -> None:
     assert in_order([("a", ""), ("b", "")], [Need("z", "a", ""), Need("b", "z", "")]) == ("a", "b")
 
 
+CUTTING = ("drill press", "hand drill", "router")
+
 VARIANTS: dict[str, dict[str, Any]] = {
     "demo": {},
     "sprayed": {"finish.holes": "sprayed"},
@@ -129,12 +131,7 @@ def test_cards_meet_their_needs(variant: Plan) -> None:
 
 
 def test_every_cut_is_on_the_right_cards(variant: Plan) -> None:
-    cut = Counter(
-        feature
-        for card in variant.cards
-        if card.machine in ("drill press", "router")
-        for feature in card.features
-    )
+    cut = Counter(feature for card in variant.cards if card.machine in CUTTING for feature in card.features)
     wanted = {f.id: len(f.steps) if isinstance(f, Bore) else 1 for f in variant.features}
     assert cut == wanted
     by_id = {f.id: f for f in variant.features}
@@ -143,7 +140,7 @@ def test_every_cut_is_on_the_right_cards(variant: Plan) -> None:
             feature = by_id[name]
             assert card.face == feature.face
             if isinstance(feature, Bore):
-                assert card.machine == "drill press"
+                assert card.machine == ("hand drill" if feature.group == "ground wire" else "drill press")
                 assert any(
                     (s.bit, s.depth, s.point_reaches) == (card.bit, card.depth, card.point_reaches)
                     for s in feature.steps
@@ -161,7 +158,7 @@ def test_wide_before_narrow_in_one_hole(variant: Plan) -> None:
 
 def test_wood_before_finish_before_fitting(variant: Plan) -> None:
     place = places(variant)
-    cuts = [c.no for c in variant.cards if c.machine in ("drill press", "router")]
+    cuts = [c.no for c in variant.cards if c.machine in CUTTING]
     if "finish" in place:
         assert max(cuts) < place["finish"]
         if "chase" in place:

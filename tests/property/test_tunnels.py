@@ -151,21 +151,21 @@ profile = [[0, -8], [25, -3], [100, 0]]
 @pytest.mark.parametrize(
     ("carved", "which", "nearest"),
     [
-        (BELLY, 0, None),
-        (FOREARM, 0, "the forearm bevel"),
-        (STEP, 1, "the top's panel"),
-        (ARCH, 1, "the arched top"),
+        (BELLY, "tunnel-1", None),
+        (FOREARM, "tunnel-1", "the forearm bevel"),
+        (STEP, "tunnel-2", "the top's panel"),
+        (ARCH, "tunnel-2", "the arched top"),
     ],
     ids=["belly", "forearm", "stepped", "arched"],
 )
 @pytest.mark.parametrize("hand", ["right", "left"])
 def test_a_carved_body_is_minded_while_a_way_is_looked_for(
-    carved: str, which: int, nearest: str | None, hand: str
+    carved: str, which: str, nearest: str | None, hand: str
 ) -> None:
     """Held to the checks of the whole plan, which measure against the carved surfaces by themselves."""
     text = SHIPPED.replace('handed = "right"', f'handed = "{hand}"') + carved
     planned = plan(parse_job(text))
-    tunnel = planned.tunnels[which]
+    tunnel = next(tunnel for tunnel in planned.tunnels if tunnel.place.id == which)
     assert tunnel.course is not None
     # A bevel lies where it is stated, whatever the hand: a left-handed instrument's tunnel may be nearer to something else.
     assert nearest is None or hand == "left" or tunnel.course.nearest == nearest

@@ -3,9 +3,20 @@
 from scribeline.features.access import Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
-from scribeline.features.cuts import DOWN, UP, Bore, Feature, Pocket, Reason, Screw, Step, shared_role
+from scribeline.features.cuts import (
+    DOWN,
+    UP,
+    Bore,
+    Feature,
+    Pocket,
+    Reason,
+    Screw,
+    Step,
+    angle_from_face_deg,
+    entry_ellipse,
+    shared_role,
+)
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
-from scribeline.features.ground_wire import angle_from_face_deg, entry_ellipse
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import sqrt
+from math import asin, degrees, sqrt
 from typing import Literal
 
 from scribeline.features.bits import Bit
@@ -190,6 +190,16 @@ class Pocket:
 
 
 Feature = Bore | Pocket
+
+
+def angle_from_face_deg(bore: Bore) -> float:
+    """Angle between a bore's axis and the surface it is cut from, degrees."""
+    return degrees(asin(min(1.0, bore.angle_from_face_sine)))
+
+
+def entry_ellipse(bore: Bore) -> tuple[float, float]:
+    """Length and width of a bore's mouth on its face, mm: D/sin A along the heading, D across."""
+    return bore.widest / bore.angle_from_face_sine, bore.widest
 
 
 def shared_role(bores: Sequence[Bore]) -> str:

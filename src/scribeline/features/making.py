@@ -13,7 +13,6 @@ from scribeline.features.controls import shaft_holes
 from scribeline.features.cover_screws import cover_screws
 from scribeline.features.cuts import Bore, Pocket
 from scribeline.features.edge import edge_bores, opened_by_jack
-from scribeline.features.ground_wire import ground_wire
 from scribeline.features.holding import holdings
 from scribeline.features.holes import stated_holes
 from scribeline.features.neck_screws import neck_screw_holes
@@ -50,7 +49,6 @@ def make_features(document: Document, layout: Layout) -> Features:
         *bridge_screws(document, layout),
         *string_holes(document, layout),
         *ferrule_holes(document, layout),
-        *ground_wire(document, layout, pockets),
         *edge_bores(document, layout, pockets),
         *neck_screw_holes(document, layout, pockets),
         *shaft_holes(document, layout, pockets),

@@ -20,14 +20,11 @@ def recess_name(pocket: str) -> str:
 
 def make_pockets(layout: Layout) -> tuple[Pocket, ...]:
     """Every pocket, in the layout's order; a cover's recess before its cavity."""
-    return tuple(pocket for place in layout.pockets for pocket in _pockets(place, layout))
+    return tuple(pocket for place in layout.pockets for pocket in _pockets(place))
 
 
-def _pockets(place: PocketPlace, layout: Layout) -> Iterator[Pocket]:
+def _pockets(place: PocketPlace) -> Iterator[Pocket]:
     outline = rounded(place.outline, place.corner_radius, open_towards_nut=place.at_edge)
-    wire, meets = layout.ground_wire, {feature_id(name) for name in place.opens_into}
-    if wire is not None and wire.into == place.name:
-        meets.add("ground-wire")
     face: Face = "back" if place.face == "back" else "top"
     cavity = Pocket(
         id=feature_id(place.name),
@@ -37,7 +34,7 @@ def _pockets(place: PocketPlace, layout: Layout) -> Iterator[Pocket]:
         depth=place.depth,
         corner_radius=place.corner_radius,
         at_edge=place.at_edge,
-        meets=frozenset(meets),
+        meets=frozenset(map(feature_id, place.opens_into)),
         why=_why(place),
         islands=tuple(standing(island, place.corner_radius) for island in place.islands),
     )

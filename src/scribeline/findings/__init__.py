@@ -41,7 +41,6 @@ RULES: tuple[Rule, ...] = (
     holes.meeting_bores,
     holes.ferrule_row,
     holes.ferrule_fits,
-    holes.ground_wire,
     tunnels.tunnels,
     holes.pilots,
     holes.missing_bits,

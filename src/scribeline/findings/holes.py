@@ -1,9 +1,8 @@
-"""Rules for single holes: pilots, ferrules, the meeting of two bores, the ground wire, the bits themselves."""
+"""Rules for single holes: pilots, ferrules, the meeting of two bores, the bits themselves."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import hypot
 
 from scribeline.features import (
     BENCH_SOURCE,
@@ -11,11 +10,8 @@ from scribeline.features import (
     Bit,
     Bore,
     Step,
-    entry_ellipse,
     ferrule_fit,
     ferrules_of,
-    first_wall,
-    lies_over,
     made_cuts,
     meeting_overlap,
     pilot_rule,
@@ -30,7 +26,7 @@ from scribeline.findings.finding import (
     no_more,
 )
 from scribeline.job import Document
-from scribeline.layout import GroundWirePlace, Plate, Point
+from scribeline.layout import Point
 from scribeline.lengths import AT_LEAST, trimmed
 from scribeline.tables import timber
 
@@ -45,7 +41,6 @@ PILOT_ERROR = Limit.of("pilot_error")
 TIGHTEST_PRESS = Limit.of("press_tight")
 LOOSEST_PRESS = Limit.of("press_loose")
 LOOSEST_LIP = Limit.of("lip_loose")
-UNDER_PLATE = Limit.of("under_plate")
 
 
 def pilots(facts: Facts) -> Iterator[Finding]:
@@ -279,114 +274,3 @@ def _fit_cure(document: Document, wanted: float, film_in_hole: float, *, tight: 
     if document.finish.film and document.finish.holes == "sprayed":
         return f"ream to {wanted - film_in_hole:.2f} mm after the finish has cured, the edge scored first"
     return f"get a bit of {wanted:.2f} mm, or ream the holes to it before the finish"
-
-
-def ground_wire(facts: Facts) -> Iterator[Finding]:
-    """Does the ground-wire hole start under the plate and arrive in its pocket?"""
-    place, plate = facts.layout.ground_wire, facts.layout.plate
-    if place is None or plate is None:
-        return
-    target = next(pocket for pocket in facts.features.pockets if pocket.role == place.into)
-    if lies_over(place.entry, target.outline):
-        yield Finding(
-            code="ground-wire.starts-in-pocket",
-            severity="stop",
-            features=(target.id,),
-            value=None,
-            limit=None,
-            message=f"the ground-wire hole would start inside the outline of the {target.role}",
-            cure="leave ground_wire out if the wire can drop straight in; else change ground_wire.from_front or move the "
-            "pocket, so that wood lies between them",
-            source=GEOMETRY,
-        )
-        return
-    wall = first_wall(place.entry, place.heading, target.outline)
-    if wall is None:
-        yield Finding(
-            code="ground-wire.misses",
-            severity="stop",
-            features=(target.id,),
-            value=None,
-            limit=None,
-            message=f"the ground-wire hole's heading never reaches the {target.role}",
-            cure="change ground_wire.heading or ground_wire.across so that the line from the entry crosses the pocket",
-            source=GEOMETRY,
-        )
-        return
-    hole = facts.features.group("ground wire")[0]
-    run = hypot(wall.x - place.entry.x, wall.y - place.entry.y)
-    half_mouth = hole.widest / 2 * hypot(run, place.lands) / run  # r / cos A
-    low, high = _wall_window(facts, target.face, target.depth, half_mouth)
-    if not low - 1e-9 <= place.lands <= high + 1e-9:
-        better = (low + high) / 2
-        yield Finding(
-            code="ground-wire.misses-wall",
-            severity="stop",
-            features=(hole.id, target.id),
-            value=place.lands,
-            limit=high if place.lands > high else low,
-            message=f"the hole meets the wall of the {target.role} {place.lands:.2f} mm below the top, but the wall is open "
-            f"only from {low:.2f} to {high:.2f} mm for this hole",
-            cure=f"set ground_wire.lands to about {better:.1f} mm"
-            if low < high
-            else "use a smaller hole or a deeper pocket",
-            source=GEOMETRY,
-        )
-    length, width = entry_ellipse(hole)
-    limit = facts.limit(UNDER_PLATE)
-    cover, cure = _cover(place, plate, (length, width), limit.caution)
-    severity = limit.severity(cover)
-    if severity is not None:
-        yield Finding(
-            code="ground-wire.shows",
-            severity=severity,
-            features=(hole.id,),
-            value=cover,
-            limit=limit.caution,
-            message=f"the hole's mouth, {length:.1f} × {width:.1f} mm, "
-            + (
-                f"comes {-cover:.2f} mm out from under the plate"
-                if cover < 0
-                else f"is covered by only {cover:.2f} mm of plate"
-            ),
-            cure=cure,
-            source=limit.source,
-        )
-
-
-def _cover(
-    place: GroundWirePlace, plate: Plate, mouth: tuple[float, float], wanted: float
-) -> tuple[float, str]:
-    """Plate beyond the hole's mouth, where there is least of it, and how to have enough there.
-
-    The mouth is an ellipse with its long axis along the heading: half its extent along the strings is
-    √((a cos h)² + (b sin h)²), and across them with sine and cosine exchanged.
-    """
-    length, width = mouth
-    front = min(corner.x for corner in plate.corners)
-    tail = max(corner.x for corner in plate.corners)
-    side = max(abs(corner.y) for corner in plate.corners)
-    along = hypot(length / 2 * place.heading.x, width / 2 * place.heading.y)
-    across = hypot(length / 2 * place.heading.y, width / 2 * place.heading.x)
-    again = "then check again: the mouth changes with the hole's slope"
-    return min(
-        (
-            place.entry.x - front - along,
-            f"set ground_wire.from_front to {no_less(along + wanted)} mm or more; {again}",
-        ),
-        (
-            tail - place.entry.x - along,
-            f"set ground_wire.from_front to {no_more(tail - front - along - wanted)} mm or less; {again}",
-        ),
-        (
-            side - abs(place.entry.y) - across,
-            f"set ground_wire.across to {no_more(side - across - wanted)} mm or less from the centreline; {again}",
-        ),
-    )
-
-
-def _wall_window(facts: Facts, face: str, depth: float, half_mouth: float) -> tuple[float, float]:
-    """Depths below the top between which a hole of this half height opens wholly in the pocket's wall."""
-    thickness = facts.document.body.thickness.mm
-    top, bottom = (0.0, depth) if face == "top" else (thickness - depth, thickness)
-    return top + half_mouth, bottom - half_mouth

@@ -3,48 +3,97 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import ceil, inf
+from dataclasses import replace
+from itertools import pairwise
+from math import ceil, dist, hypot, inf
 from typing import Literal
 
-from scribeline.features import made_cuts, nearest_in_words
-from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit, no_less, no_more
+from scribeline.features import Bore, entry_ellipse, lies_over, made_cuts, nearest_in_words
+from scribeline.findings.drilled import PLUG
+from scribeline.findings.finding import (
+    COMMON_PRACTICE,
+    GEOMETRY,
+    STATED,
+    Facts,
+    Finding,
+    Limit,
+    no_less,
+    no_more,
+)
+from scribeline.job import feature_id
+from scribeline.layout import Point
 from scribeline.lengths import MM_PER_INCH
+from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
 COVER = Limit.of("tunnel_cover")
 WINDOW = Limit.of("tunnel_window")
 HIDDEN = Limit.of("under_plate")
 
+GROUND_WIRE = "ground_wire"
+"""The job's key of the string ground's own hole, which states its place by keys of its own."""
+
 ORDINARY = 80.0
 """An ordinary bit of the sizes used for wires is about so long from its point to the chuck, mm (from memory)."""
 
 
 def tunnels(facts: Facts) -> Iterator[Finding]:
-    """Is there a way for every tunnel, and what should be known of the way found?"""
+    """Is there a way for every tunnel and the ground wire, does its mouth hide, and what should be known of it?"""
     for tunnel in facts.tunnels:
-        if tunnel.course is None:
-            yield _none(tunnel)
+        if tunnel.asked is None:
+            yield _nowhere(facts, tunnel) if tunnel.stated else _none(tunnel)
+        if tunnel.course is None or tunnel.bore is None:
             continue
         yield from _cover(facts, tunnel, tunnel.course)
         if tunnel.stated and tunnel.course.margins:
-            yield from _stated(facts, tunnel, tunnel.course)
+            yield from _stated(facts, tunnel, tunnel.bore, tunnel.course)
         if tunnel.place.id not in made_cuts(facts.document):
             yield from _bit(tunnel, tunnel.course, facts.document.units)
 
 
+def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:
+    """A stated place from which no wall of the pocket is reached."""
+    place = tunnel.place
+    assert place.entry is not None
+    inside = lies_over(place.entry, facts.features.pocket(feature_id(place.into)).outline)
+    return Finding(
+        code="tunnel.starts-in-pocket" if inside else "tunnel.misses",
+        severity="stop",
+        features=(place.id, feature_id(place.into)),
+        value=None,
+        limit=None,
+        message=f"{tunnel.name} would start inside the outline of the {place.into}"
+        if inside
+        else f"{tunnel.name} as stated never reaches the {place.into}",
+        cure=f"leave {place.key} out if the wire can drop straight in; else change {_entry_key(tunnel)} or move the pocket, "
+        "so that wood lies between them"
+        if inside
+        else f"change {_where_it_goes(tunnel)} so that the line from the entry crosses the pocket, or {_unstate(tunnel)} "
+        "and it is worked out",
+        source=GEOMETRY,
+    )
+
+
+def _entry_key(tunnel: Tunnel) -> str:
+    """The key of the job that says how far along its entry lies."""
+    return f"{tunnel.place.key}.{'from_front' if tunnel.place.key == GROUND_WIRE else 'entry'}"
+
+
+def _where_it_goes(tunnel: Tunnel) -> str:
+    """The keys of the job that say where its line meets the pocket's wall."""
+    key = tunnel.place.key
+    return f"{key}.heading or {key}.{'across' if key == GROUND_WIRE else 'entry'}"
+
+
+def _unstate(tunnel: Tunnel) -> str:
+    """How to have a stated tunnel worked out."""
+    key = tunnel.place.key
+    entry = "from_front, across" if key == GROUND_WIRE else "entry"
+    return f"leave {entry}, heading and lands out of {key}"
+
+
 def _none(tunnel: Tunnel) -> Finding:
     place = tunnel.place
-    if tunnel.stated:
-        return Finding(
-            code="tunnel.misses",
-            severity="stop",
-            features=(place.id,),
-            value=None,
-            limit=None,
-            message=f"{tunnel.name} as stated never reaches a wall of the {place.into}",
-            cure="change its entry, heading or lands, or leave all three out and it is worked out",
-            source=STATED,
-        )
     ways = [_give(tunnel, each) for each in tunnel.relaxed]
     return Finding(
         code="tunnel.none",
@@ -96,48 +145,162 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         features=(tunnel.place.id,),
         value=course.cover,
         limit=limit.threshold(severity),
-        message=f"{tunnel.name} leaves only {course.cover:.2f} mm of wood to {nearest_in_words(facts.features, course.nearest)}, "
-        "the bit's drift taken off",
-        cure="leave entry, heading and lands out and the way that leaves most wood is worked out"
+        message=f"{tunnel.name} "
+        + (
+            f"runs {-course.cover:.2f} mm into"
+            if course.cover < 0
+            else f"leaves only {course.cover:.2f} mm of wood to"
+        )
+        + f" {nearest_in_words(facts.features, course.nearest)}, the bit's drift "
+        + ("added" if course.cover < 0 else "taken off"),
+        cure=PLUG
+        if tunnel.place.id in made_cuts(facts.document)
+        else f"{_unstate(tunnel)} and the way that leaves most wood is worked out"
         if tunnel.stated
         else "this is the most any way leaves: take a thinner bit, a deeper or wider pocket, or go by another pocket",
         source=limit.source,
     )
 
 
-def _stated(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
+def _stated(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Iterator[Finding]:
     """A place stated in the job is drilled as stated; what it breaks is told."""
-    hidden, window = course.margins["hidden"] + tunnel.wants.hidden, course.margins["window"]
+    made = bore.id in made_cuts(facts.document)
+    hidden = course.margins["hidden"] + tunnel.wants.hidden
     limit = facts.limit(HIDDEN)
     severity = limit.severity(hidden)
     if tunnel.place.hide is not None and severity is not None:
+        length, width = entry_ellipse(bore)
         yield Finding(
             code="tunnel.shows",
             severity=severity,
-            features=(tunnel.place.id,),
+            features=(bore.id,),
             value=hidden,
             limit=limit.threshold(severity),
-            message=f"the mouth of {tunnel.name} "
+            message=f"the mouth of {tunnel.name}, {length:.1f} × {width:.1f} mm, "
             + (
                 f"comes {-hidden:.2f} mm out from under {tunnel.place.hidden_by}"
                 if hidden < 0
                 else f"is only {hidden:.2f} mm inside {tunnel.place.hidden_by}"
             ),
-            cure="move its entry in, or leave entry, heading and lands out and the tunnel is worked out",
+            cure=PLUG if made else _further_in(facts, tunnel, bore, limit.caution - hidden),
             source=limit.source,
         )
-    if window < -1e-9 or course.margins["floor"] < -1e-9:
-        yield Finding(
-            code="tunnel.misses-wall",
-            severity="stop" if window + tunnel.wants.window < 0 or course.margins["floor"] < 0 else "caution",
-            features=(tunnel.place.id,),
-            value=window + tunnel.wants.window,
-            limit=tunnel.wants.window,
-            message=f"{tunnel.name} does not come out wholly in a wall of the {tunnel.place.into}: its mouth runs over an end, "
-            "the floor or the open face",
-            cure="change lands or heading, or leave entry, heading and lands out and the tunnel is worked out",
-            source=facts.limit(WINDOW).source,
+    if min(course.margins["window"], course.margins["floor"]) < -1e-9:
+        beside = _beside_its_wall(facts, tunnel, bore, course)
+        yield replace(beside, cure=PLUG) if made else beside
+
+
+def _further_in(facts: Facts, tunnel: Tunnel, bore: Bore, by: float) -> str:
+    """How to move a mouth by so much that it lies wholly under what hides it, mm: away from the side it is nearest to."""
+    place, (length, width) = tunnel.place, entry_ellipse(bore)
+    assert place.hide is not None
+    assert place.heading is not None
+    assert place.entry is not None
+    heading, entry = place.heading, place.entry
+    gaps: list[tuple[float, Point]] = []
+    for a, b in pairwise((*place.hide, place.hide[0])):
+        run = dist(a, b)
+        out = Point((b.y - a.y) / run, (a.x - b.x) / run)
+        # Half the mouth's extent towards the side: the ellipse's long half-axis lies along the heading.
+        half = hypot(
+            length / 2 * (heading.x * out.x + heading.y * out.y),
+            width / 2 * (heading.x * out.y - heading.y * out.x),
         )
+        gaps.append(((a.x - entry.x) * out.x + (a.y - entry.y) * out.y - half, out))
+    least, out = min(gaps, key=lambda gap: gap[0])
+    if abs(least - (facts.limit(HIDDEN).caution - by)) > 1e-3:
+        return f"move its entry further under {place.hidden_by}"  # a part with a hollow side
+    move = Point(-by * out.x, -by * out.y)
+    treble = facts.layout.treble
+    along = _told(entry.x + move.x - place.counted_from, move.x)
+    across = _told((entry.y + move.y) * treble, move.y * treble)
+    if place.key != GROUND_WIRE:
+        where = f"{place.key}.entry to [{along}, {across}]"
+    elif abs(move.x) > abs(move.y):
+        where = f"{place.key}.from_front to {along} mm or {'more' if move.x > 0 else 'less'}"
+    else:
+        where = f"{place.key}.across to {across} mm or {'more' if move.y * treble > 0 else 'less'}"
+    return f"set {where}; then check again: the mouth changes with the hole's slope"
+
+
+def _told(value: float, towards: float) -> str:
+    """A place to move to, rounded the way it is moved."""
+    return f"{value:.2f}" if abs(towards) < 1e-9 else no_less(value) if towards > 0 else no_more(value)
+
+
+def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Finding:
+    """How a stated tunnel misses its wall; where it is only a corner's rounding that it cuts into, with care."""
+    place, window = tunnel.place, tunnel.wants.window
+    lands, floor = abs(course.end[2] - course.start[2]), course.margins["floor"]
+    low, high = _room_in_the_wall(facts, tunnel, course)
+    deepest = min(high, lands + floor)
+    at = f"{tunnel.name} meets the wall of the {place.into} {lands:.2f} mm below the {place.face}"
+    lower = (
+        f"set {place.key}.lands to about {(low + deepest) / 2:.1f} mm"
+        if low < deepest
+        else "use a smaller hole or a deeper pocket"
+    )
+    left = course.margins["window"] + window
+    within = low - window <= lands <= high + window and floor >= 0
+    found = Finding(
+        code="tunnel.misses-wall",
+        severity="caution" if within and (left >= 0 or _comes_out_wholly(facts, tunnel, bore)) else "stop",
+        features=(bore.id, feature_id(place.into)),
+        value=left,
+        limit=window,
+        message=f"the mouth of {tunnel.name} "
+        + (f"runs {-left:.2f} mm over" if left < 0 else f"leaves only {left:.2f} mm of wall to")
+        + f" an end of the wall of the {place.into}",
+        cure=f"change {_where_it_goes(tunnel)} so that it comes out away from the pocket's corners",
+        source=facts.limit(WINDOW).source,
+    )
+    if not low - 1e-9 <= lands <= high + 1e-9:
+        round_it = f", with {window:g} mm of wall round it," if window else ""
+        room = (
+            f"but its mouth{round_it} has room only from {low:.2f} to {high:.2f} mm"
+            if low < high
+            else f"and its mouth{round_it} has no room there at any depth"
+        )
+        limit = high if lands > high else low
+        return replace(found, value=lands, limit=limit, message=f"{at}, {room}", cure=lower)
+    if floor < 0:
+        message = f"{at}, and the bit runs {-floor:.2f} mm into the pocket's floor"
+        return replace(found, value=floor, limit=0.0, message=message, cure=lower)
+    return found
+
+
+def _comes_out_wholly(facts: Facts, tunnel: Tunnel, bore: Bore) -> bool:
+    """Whether both sides of a bore's full diameter lie in the pocket at its end, seen from above."""
+    end, level = bore.along(bore.deepest.depth), hypot(bore.axis.x, bore.axis.y)
+    aside = bore.deepest.diameter / 2 / level
+    outline = facts.features.pocket(feature_id(tunnel.place.into)).outline
+    return all(
+        lies_over(Point(end.x - side * bore.axis.y, end.y + side * bore.axis.x), outline)
+        for side in (-aside, aside)
+    )
+
+
+def _room_in_the_wall(facts: Facts, tunnel: Tunnel, course: Course) -> tuple[float, float]:
+    """Depths below the face drilled from between which the mouth has its window of wall above and below it, mm.
+
+    The mouth is the ellipse in which a round bit leaves a plane: half as high as r √(1 + (z/s)²), with z the axis's
+    upright part and s its part square to the wall.
+    """
+    import shapely
+
+    target = facts.features.pocket(feature_id(tunnel.place.into))
+    ends = [*target.outline, target.outline[0]]
+    sides = shapely.linestrings([[tuple(a), tuple(b)] for a, b in pairwise(ends)])
+    side = int(shapely.distance(sides, shapely.Point(course.end[:2])).argmin())
+    a, b = ends[side], ends[side + 1]
+    x, y, z = course.axis
+    square = max(abs(x * (b.y - a.y) - y * (b.x - a.x)) / dist(a, b), 1e-3)
+    rate = DRIFT if course.bit.drift is None else course.bit.drift
+    half = (course.bit.diameter / 2 + rate * course.to_wall) * hypot(1.0, z / square)
+    thickness = facts.layout.thickness
+    near = target.face == tunnel.place.face
+    above, below = (0.0, target.depth) if near else (thickness - target.depth, thickness)
+    return above + half + tunnel.wants.window, below - half - tunnel.wants.window
 
 
 def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[Finding]:

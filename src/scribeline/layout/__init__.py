@@ -6,7 +6,6 @@ from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
 from scribeline.layout.instrument import (
     Fret,
-    GroundWirePlace,
     Layout,
     Margin,
     MassPlace,
@@ -39,7 +38,6 @@ __all__ = [
     "Contour",
     "EdgePlace",
     "Fret",
-    "GroundWirePlace",
     "HolePlace",
     "Layer",
     "Layout",

@@ -96,17 +96,6 @@ class Plate:
 
 
 @dataclass(frozen=True, slots=True)
-class GroundWirePlace:
-    """Where the ground-wire hole starts, which way it heads, and how deep it meets the pocket's wall."""
-
-    into: str
-    entry: Point
-    heading: Point
-    lands: float
-    diameter: float
-
-
-@dataclass(frozen=True, slots=True)
 class MassPlace:
     """A thing that hangs on the instrument: its mass in kg, and where its middle is, mm."""
 
@@ -149,7 +138,6 @@ class Layout:
     thickness: float
     body: BodyForm
     pockets: tuple[PocketPlace, ...]
-    ground_wire: GroundWirePlace | None
     pocket_end: float
     jack: EdgePlace | None = None
     jack_screws: tuple[EdgePlace | None, ...] = ()
@@ -220,7 +208,6 @@ def lay_out(job: Job) -> Layout:
             for mass in document.masses
         ),
         pockets=pocket_places(document, float(fret_x[11])),
-        ground_wire=None if plate is None else _ground_wire(document, plate),
         pocket_end=document.neck.pocket_end,
         **_edge_places(document, outline, float(fret_x[11])),
         tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
@@ -319,25 +306,13 @@ class _EdgePlaces(TypedDict):
     strap_buttons: tuple[EdgePlace, ...]
 
 
-def _ground_wire(document: Document, plate: Plate) -> GroundWirePlace | None:
-    wire = document.ground_wire
-    if wire is None or wire.from_front is None or wire.lands is None:
-        return None
-    return GroundWirePlace(
-        into=wire.into,
-        entry=Point(plate.front.x + wire.from_front, wire.across),
-        heading=Point(-cos(wire.heading), sin(wire.heading)),
-        lands=wire.lands,
-        diameter=wire.diameter,
-    )
-
-
 def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterator[TunnelPlace]:
     """The tunnels asked for; those that start under the plate only once it has a place."""
     datum = datums(document, twelfth)
     under = None if plate is None else ring(plate.corners)
     wire = document.ground_wire
-    if wire is not None and wire.from_front is None and under is not None:
+    if wire is not None and plate is not None:
+        stated, front = wire.from_front is not None, plate.front.x
         yield TunnelPlace(
             "ground-wire",
             "ground wire",
@@ -346,6 +321,11 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
             wire.diameter,
             hide=under,
             hidden_by=UNDER_THE_PLATE,
+            entry=None if wire.from_front is None else Point(front + wire.from_front, wire.across),
+            heading=_seen_from_above(wire.heading) if stated else None,
+            lands=wire.lands,
+            key="ground_wire",
+            counted_from=front,
         )
     for number, tunnel in enumerate(document.tunnels, start=1):
         if tunnel.start == UNDER_PLATE and under is None:
@@ -367,6 +347,13 @@ def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterato
             hide=hide,
             hidden_by=UNDER_THE_PLATE if tunnel.start == UNDER_PLATE else "the part that covers it",
             entry=None if tunnel.entry is None else Point(x0 + tunnel.entry[0], tunnel.entry[1]),
-            heading=None if tunnel.heading is None else Point(-cos(tunnel.heading), sin(tunnel.heading)),
+            heading=None if tunnel.heading is None else _seen_from_above(tunnel.heading),
             lands=tunnel.lands,
+            key=f"tunnels[{number}]",
+            counted_from=x0,
         )
+
+
+def _seen_from_above(heading: float) -> Point:
+    """A heading, rad from straight to the neck towards the treble, as a vector of length 1."""
+    return Point(-cos(heading), sin(heading))

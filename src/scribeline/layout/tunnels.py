@@ -28,6 +28,8 @@ class TunnelPlace:
         entry: where its axis meets the face, where that is stated.
         heading: seen from above, a vector of length 1, where stated.
         lands: depth below its face at which its axis meets the target's wall, mm, where stated.
+        key: what the job states it under, such as `tunnels[1]`.
+        counted_from: where the job counts the places along of its entry from, mm from the nut.
     """
 
     id: str
@@ -43,6 +45,8 @@ class TunnelPlace:
     entry: Point | None = None
     heading: Point | None = None
     lands: float | None = None
+    key: str = ""
+    counted_from: float = 0.0
 
     @property
     def under_plate(self) -> bool:

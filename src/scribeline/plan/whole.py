@@ -76,6 +76,6 @@ def _cuts(document: Document, layout: Layout) -> tuple[Features, tuple[Moved, ..
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
     planned = make_features(document, layout)
     held, _ = lock(planned, document.done)
-    tunnels = find_tunnels(document, layout, held)
+    tunnels = find_tunnels(document, layout, held, planned)
     features, moved = lock(with_tunnels(planned, tunnels), document.done)
     return features, moved, tunnels

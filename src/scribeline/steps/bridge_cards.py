@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features import angle_from_face_deg, meeting_overlap
+from scribeline.features import meeting_overlap
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -14,7 +14,6 @@ from scribeline.steps.cautions import (
     LARGE_BIT,
     LARGE_BIT_FROM,
     PIN,
-    TILTED,
 )
 
 
@@ -187,34 +186,3 @@ def _least_overlap(bench: Bench) -> float:
         for name in sorted(top.meets)
         if name in back
     )
-
-
-def ground_cards(bench: Bench) -> Iterator[Card]:
-    """The slanting hole of the string ground."""
-    solved = {tunnel.place.id for tunnel in bench.tunnels}
-    for bore in bench.features.group("ground wire"):
-        if bore.id in solved:
-            continue
-        step, angle = bore.deepest, angle_from_face_deg(bore)
-        into = next((pocket for pocket in bench.features.pockets if pocket.id in bore.meets), None)
-        if into is None:  # drilled for a pocket the job no longer has
-            continue
-        yield Card(
-            id="drill-ground-wire",
-            title="Drill the ground-wire hole at its angle",
-            machine="drill press",
-            face="top",
-            features=(bore.id,),
-            bit=step.bit,
-            depth=step.depth,
-            point_reaches=step.point_reaches,
-            places=bench.places((bore,)),
-            do=(
-                "Take the plate off; its screw holes keep its place.",
-                f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright), leaning towards the {into.role}.",
-                f"Mark the bit at {step.point_reaches:.1f} mm from its point; drill along the axis to the mark.",
-                *(reason.text[0].upper() + reason.text[1:] + "." for reason in bore.why[1:]),
-            ),
-            gate=Gate(f"the hole opens in the wall of the {into.role}, not in its floor"),
-            cautions=(*BY_MACHINE["drill press"], TILTED, DUST),
-        )

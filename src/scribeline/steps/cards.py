@@ -15,7 +15,7 @@ from scribeline.layout import Layout, Measurable
 from scribeline.lengths import in_unit
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
-from scribeline.steps.bridge_cards import ground_cards, plate_cards, string_cards
+from scribeline.steps.bridge_cards import plate_cards, string_cards
 from scribeline.steps.card import Card
 from scribeline.steps.datum_cards import datum_cards
 from scribeline.steps.edge_cards import edge_cards
@@ -37,10 +37,7 @@ def make_cards(
     """The step cards, numbered in an order that meets every need."""
     bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
-    hidden = [
-        "drill-ground-wire",
-        *(f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate),
-    ]
+    hidden = [f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate]
     waits = direct(
         need for need in needs(features, cards, hidden) if need.first in cards and need.then in cards
     )
@@ -81,7 +78,6 @@ def _cards(bench: Bench) -> Iterator[Card]:
     if bench.layout.plate is not None:
         yield from plate_cards(bench)
         yield from string_cards(bench)
-        yield from ground_cards(bench)
     yield from tunnel_cards(bench)
     yield from hole_cards(bench)
     yield from edge_cards(bench)

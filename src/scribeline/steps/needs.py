@@ -106,7 +106,7 @@ def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iter
                 pocket, bore = (feature, other) if isinstance(feature, Pocket) else (other, feature)
                 because = (
                     "they go into its floor"
-                    if pocket.face == bore.face
+                    if pocket.face == bore.face and isinstance(bore, Bore) and bore.is_upright
                     else "the bit must break into an open pocket"
                 )
                 yield from _each(by_feature, pocket.id, bore.id, because)

@@ -30,7 +30,7 @@ def _card(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course) -> Card:
     place = _place(bench, tunnel, bore, into)
     return Card(
         id=f"drill-{bore.id}",
-        title="Drill the ground-wire hole at its angle"
+        title="Drill the ground-wire hole"
         if bore.id == "ground-wire"
         else f"Drill the tunnel: {tunnel.place.name}",
         machine="hand drill",
@@ -99,8 +99,7 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
     yield f"Angle block for {step_words(bore)}: {lean} along the line, {_off_centreline(course, layout.treble)}{crossed}."
     length, width = entry_ellipse(bore)
-    flat = ": start a flat with a knife or a gouge" if place.start == "face" else ""
-    yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm round the mark{flat}."
+    yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm round the mark."
     if place.start == "pocket":
         yield "Lay a strip of wood over the rim against the bit."
     yield (

@@ -25,7 +25,7 @@ from scribeline.drawing.cards.blocks import (
 )
 from scribeline.drawing.cards.page import DECIDING
 from scribeline.drawing.cards.sections import bore_of
-from scribeline.drawing.cards.tunnel_sections import tunnel_of
+from scribeline.drawing.cards.slant_sections import tunnel_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg

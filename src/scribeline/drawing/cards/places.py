@@ -94,16 +94,14 @@ def _tunnel_table(places: Sequence[Place], width: float, height: float, told: To
     first = 2.8 + max(
         text_width(f"{place.number} out", height, bold=True) for place in places if place.out is not None
     )
-    # From the 12th crown only what starts on a face can be measured.
-    heads = (*((_FROM_TWELFTH,) if places[0].down is None else ()), _FROM_POCKET, _FROM_CENTRE, "deep")
+    heads = (_FROM_POCKET, _FROM_CENTRE, "deep")
     each = (width - first) / len(heads)
     height = min(height, (each - 2.8) / text_width("to the treble", 1.0))
 
     def row(words: str, place: Place) -> tuple[Cell, ...]:
-        values = (place.from_twelfth, place.from_pocket_end)[-(len(heads) - 2) :]
         return (
             Cell(((words, height),)),
-            *(_along(value, height, each - 2.8, told) for value in values),
+            _along(place.from_pocket_end, height, each - 2.8, told),
             _across(place.to_treble, height, each - 2.8, told),
             _deep(place, height, each - 2.8, told),
         )

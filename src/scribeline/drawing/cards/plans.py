@@ -132,6 +132,8 @@ def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
     layout = plan.layout
     along = {round(place.from_twelfth, 3) for place in card.places}
     holes = [bore for bore in plan.features.bores if bore.id in card.features]
+    if any(place.out is not None for place in card.places):
+        return []  # a hole for a wire has two marks, which its table tells
     if card.places and holes and len(along) == 1:
         x = layout.twelfth + card.places[0].from_twelfth
     elif not card.features and _measures_plate(card) and layout.plate is not None:

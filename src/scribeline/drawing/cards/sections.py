@@ -4,24 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import chain, pairwise
-from math import asin, cos, degrees, hypot, sin
-from typing import Literal
+from math import hypot
 
-from scribeline.drawing.cards.blocks import PITCH, Told, lettered, lines, scale_words
+from scribeline.drawing.cards.blocks import PITCH, Told, scale_words
 from scribeline.drawing.cards.edge_sections import EdgeSection
-from scribeline.drawing.cards.tunnel_sections import TunnelSection, tunnel_of
+from scribeline.drawing.cards.slant_sections import SlantSection, tunnel_of
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
     CUT,
-    DIMENSION,
     HATCHING,
     LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
     THIN,
-    Arc,
     Hatch,
     Item,
     Line,
@@ -49,20 +46,14 @@ _AROUND = _BIT_ABOVE + 7.5
 _LEAST, _LEAST_ROUTED = 72.0, 60.0
 """Height that the labels of a drilled hole and of a pocket take, mm."""
 _FULL_SIZE_UP_TO = 85.0
-_BESIDE_SLANT = 28.0
-_ABOVE_SLANT = 12.0
 
 
 def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
     """The section a card's depth is read from; nothing where the card cuts to no depth."""
     bore = bore_of(plan, card)
-    found = None if bore is None else tunnel_of(plan, bore.id)
-    if found is not None:
-        return TunnelSection(plan, *found, width).drawn(corner, height)
-    if bore is not None and bore.face == "edge":
-        return EdgeSection(plan, card, bore, width).drawn(corner, height)
-    if bore is not None and not bore.is_upright:
-        return _slanted(plan, bore, corner, width, height)
+    along = None if bore is None else _along(plan, card, bore, width)
+    if along is not None:
+        return along.drawn(corner, height)
     if bore is not None and card.depth is not None:
         return _Upright(plan, card, corner, width, height).drawn(bore)
     pocket = next((p for p in plan.features.pockets if p.id in card.features), None)
@@ -74,17 +65,19 @@ def section(plan: Plan, card: Card, corner: Point, width: float, height: float) 
 def section_height(plan: Plan, card: Card) -> float:
     """The height a card's section needs, mm: full size where the page can spare it."""
     bore = bore_of(plan, card)
-    found = None if bore is None else tunnel_of(plan, bore.id)
-    if found is not None:
-        return TunnelSection(plan, *found, SECTION_WIDTH).height
-    if bore is not None and bore.face == "edge":
-        return EdgeSection(plan, card, bore, SECTION_WIDTH).height
-    if bore is not None and not bore.is_upright:
-        slant = _Slant(plan, bore, SECTION_WIDTH)
-        return _ABOVE_SLANT + slant.deep * slant.scale + slant.words_height + 6.5
+    along = None if bore is None else _along(plan, card, bore, SECTION_WIDTH)
+    if along is not None:
+        return along.height
     full = plan.layout.thickness + _AROUND
     least = _LEAST if card.bit is not None else _LEAST_ROUTED
     return max(least, full) if full <= _FULL_SIZE_UP_TO else least
+
+
+def _along(plan: Plan, card: Card, bore: Bore, width: float) -> SlantSection | EdgeSection | None:
+    """The section along a hole that is not square to the faces."""
+    if tunnel_of(plan, bore.id) is None and bore.face == "edge":
+        return EdgeSection(plan, card, bore, width)
+    return None if bore.is_upright else SlantSection(plan, card, bore, width)
 
 
 def tallest_section(plan: Plan) -> float:
@@ -388,111 +381,3 @@ def _profile(cuts: list[_Cut], thickness: float) -> list[tuple[float, float]]:
             radius = max((cut.radius(inside) for cut in cuts), default=0.0)
             found.append((max(0.0, round(radius, 5)), depth))
     return found
-
-
-class _Slant:
-    """The measures of the section along a slanted hole."""
-
-    def __init__(self, plan: Plan, bore: Bore, width: float) -> None:
-        step = self.step = bore.deepest
-        angle = self.angle = asin(bore.angle_from_face_sine)
-        self.into = next((p for p in plan.features.pockets if p.id in bore.meets), None)
-        wire = plan.layout.ground_wire
-        self.lands = wire.lands if wire is not None else step.depth * sin(angle)
-        self.run = self.lands / max(sin(angle), 1e-9) * cos(angle)
-        self.floor = self.into.depth if self.into is not None else plan.layout.thickness
-        self.deep = max(self.floor, step.point_reaches * sin(angle)) + 4.0
-        self.words = _slanted_words(self.lands, self.run, self.into, width, plan.unit)
-        ahead = max(self.run, step.point_reaches * cos(angle)) + 4.0
-        self.scale = next(
-            (s for s in _SCALES if s <= 1.0 and s * ahead <= width - _BESIDE_SLANT and s * self.deep <= 60.0),
-            _SCALES[-1],
-        )
-
-    @property
-    def words_height(self) -> float:
-        return len(self.words) * PITCH * ACTED_ON_LETTERING
-
-
-def _slanted(plan: Plan, bore: Bore, corner: Point, width: float, height: float) -> tuple[Item, ...]:
-    """The section along a slanted hole: into the pocket's wall, the neck to the left."""
-    slant = _Slant(plan, bore, width)
-    step, angle, run, floor, deep = slant.step, slant.angle, slant.run, slant.floor, slant.deep
-    scale = slant.scale
-    entry = (corner[0] + width - _BESIDE_SLANT, corner[1] - _ABOVE_SLANT)
-
-    def at(along: float, depth: float) -> Point:
-        return (entry[0] - along * scale, entry[1] - depth * scale)
-
-    far, near = (entry[0] - corner[0]) / scale, -(corner[0] + width - entry[0]) / scale
-    r = step.diameter / 2
-    upper, lower = r / cos(angle), r / sin(angle)
-    tan = sin(angle) / cos(angle)
-    wood = ((near, 0.0), (run, 0.0), (run, floor), (far, floor), (far, deep), (near, deep))
-    mouth = ((-lower, 0.0), (lower, 0.0), (run, run * tan - upper), (run, run * tan + upper))
-    axis = (cos(angle), sin(angle))
-
-    def beside(along_axis: float, aside: float) -> Point:
-        return at(along_axis * axis[0] + aside * axis[1], along_axis * axis[1] - aside * axis[0])
-
-    end = step.depth
-    above = -13.0 / scale
-    profile = [(end + beyond, radius) for beyond, radius in tip(step)]
-    outline = [
-        beside(above, r),
-        beside(end, r),
-        *(beside(d, q) for d, q in profile),
-        *(beside(d, -q) for d, q in reversed(profile[:-1])),
-        beside(end, -r),
-        beside(above, -r),
-    ]
-    loop = tuple(at(*p) for p in wood)
-    hole = tuple(at(*p) for p in mouth)
-    items: list[Item] = [
-        Hatch(HATCHING, (loop, hole), 45.0, 2.2),
-        Line(OUTLINE, loop[0], hole[0]),
-        Line(OUTLINE, hole[1], loop[1]),
-        Line(OUTLINE, loop[1], hole[2]),
-        Line(OUTLINE, hole[3], loop[2]),
-        Line(OUTLINE, loop[2], loop[3]),
-        Line(CUT, hole[1], hole[2]),
-        Line(CUT, hole[0], hole[3]),
-        Path(THIN, tuple(outline)),
-        Line(CENTRE, beside(above - 1.5 / scale, 0.0), beside(step.point_reaches + 3.0 / scale, 0.0)),
-    ]
-    items += _angle(entry, angle)
-    y = at(0.0, deep)[1] - 2.0
-    items += lettered(slant.words, (corner[0], y), ACTED_ON_LETTERING)
-    foot = (corner[0], corner[1] - height + 0.9)
-    return (*items, Text(LETTERING, foot, f"Section along the hole, {scale_words(scale)}", LEAST_LETTERING))
-
-
-def _slanted_words(
-    lands: float, run: float, into: Pocket | None, width: float, unit: Literal["mm", "in"]
-) -> tuple[str, ...]:
-    """Where the hole opens, in both units."""
-    along, deep = each_unit(hypot(lands, run), unit), each_unit(lands, unit)
-    name = into.role if into is not None else "pocket"
-    sentences = (
-        f"Opens into the {name}:",
-        f"{along[0]}, {along[1]} along the hole,",
-        f"{deep[0]}, {deep[1]} below the face.",
-    )
-    return tuple(line for sentence in sentences for line in lines(sentence, width, ACTED_ON_LETTERING))
-
-
-def _angle(entry: Point, angle: float) -> list[Item]:
-    """The angle between the face and the bit, on the side the bit comes from."""
-    radius = 13.0
-    words = f"{degrees(angle):.1f}°"
-    x, y = entry
-    return [
-        Arc(DIMENSION, entry, radius, 0.0, degrees(angle)),
-        Text(
-            LETTERING,
-            (x + radius + 1.2, y + max(0.6, radius * sin(angle) / 2 - ACTED_ON_LETTERING / 2)),
-            words,
-            ACTED_ON_LETTERING,
-            bold=True,
-        ),
-    ]

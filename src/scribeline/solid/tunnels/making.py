@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
-from math import degrees, dist, inf, sqrt
+from math import degrees, dist, hypot, inf, sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -21,6 +21,7 @@ from scribeline.features import (
     choose_bit,
     drill_box,
     first_wall,
+    lies_over,
     polygon,
 )
 from scribeline.job import Document, feature_id
@@ -61,7 +62,8 @@ class Tunnel:
 
     Attributes:
         place: what was asked.
-        bore: the hole to drill; None when no way keeps every limit.
+        bore: the hole to drill, or as it was drilled; None when no way keeps every limit.
+        asked: the same, but of one that is drilled and whose place is stated the hole as the job would now have it.
         course: how it runs, in the instrument frame.
         stated: whether its place was stated, and not looked for.
         others: other ways, the most wood first.
@@ -72,6 +74,7 @@ class Tunnel:
 
     place: TunnelPlace
     bore: Bore | None
+    asked: Bore | None
     course: Course | None
     stated: bool
     others: tuple[Course, ...]
@@ -85,16 +88,23 @@ class Tunnel:
         return "the ground-wire hole" if self.place.id == "ground-wire" else f'the tunnel "{self.place.name}"'
 
 
-def find_tunnels(document: Document, layout: Layout, features: Features) -> tuple[Tunnel, ...]:
+def find_tunnels(
+    document: Document, layout: Layout, features: Features, planned: Features
+) -> tuple[Tunnel, ...]:
     """Every tunnel asked for, in the job's order; each keeps clear of those before it.
 
-    A tunnel whose id is among the features already, because it has been drilled, is left where it is.
+    Args:
+        document: the job.
+        layout: what is asked, and where.
+        features: the cuts there will be, those that are made where they were made. A tunnel that is among them has been
+            drilled, and is left where it is.
+        planned: the cuts as the job would have them if none were made.
     """
     found: list[Tunnel] = []
     there = {bore.id for bore in features.bores}
     for place in layout.tunnels:
         if place.id in there:
-            found.append(_drilled(document, layout, features, place))
+            found.append(_drilled(document, layout, features, planned, place))
             continue
         tunnel = _find(document, layout, features, place)
         found.append(tunnel)
@@ -103,8 +113,8 @@ def find_tunnels(document: Document, layout: Layout, features: Features) -> tupl
 
 
 def with_tunnels(features: Features, tunnels: tuple[Tunnel, ...]) -> Features:
-    """All cuts, the tunnels among them; the pockets they run into know of them."""
-    bores = tuple(tunnel.bore for tunnel in tunnels if tunnel.bore is not None)
+    """All cuts, the tunnels among them as the job asks for them; the pockets they run into know of them."""
+    bores = tuple(tunnel.asked for tunnel in tunnels if tunnel.asked is not None)
     if not bores:
         return features
     pockets = tuple(
@@ -119,21 +129,11 @@ def _find(document: Document, layout: Layout, features: Features, place: TunnelP
     problem = _problem(document, layout, features, place, frame)
     bits = _bits(document, place.diameter)
     stated = place.entry is not None
-    if stated:
-        assert place.entry is not None
-        assert place.heading is not None
-        assert place.lands is not None
-        course = judge(
-            problem,
-            bits[0],
-            DRIFT,
-            entry=frame.plan(place.entry),
-            heading=frame.plan(place.heading),
-            lands=place.lands,
-        )
-        solution = Solution(course)
-    else:
-        solution = best_way(problem, bits, DRIFT)
+    solution = (
+        Solution(_as_stated(features, place, frame, problem, bits))
+        if stated
+        else best_way(problem, bits, DRIFT)
+    )
     best = None if solution.best is None else frame.course(solution.best)
     if best is not None and place.start == "edge":
         best = _from_the_edge(best, layout)
@@ -141,19 +141,56 @@ def _find(document: Document, layout: Layout, features: Features, place: TunnelP
     relaxed = tuple(replace(each, course=frame.course(each.course)) for each in solution.relaxed)
     bore = None if best is None else _bore(features, place, best, problem.wants)
     leaves = None if best is None else leaving(best, layout)
-    return Tunnel(place, bore, best, stated, others, relaxed, leaves, problem.wants)
+    return Tunnel(place, bore, bore, best, stated, others, relaxed, leaves, problem.wants)
 
 
-def _drilled(document: Document, layout: Layout, features: Features, place: TunnelPlace) -> Tunnel:
-    """A tunnel that is in the wood already: what it leaves as it was drilled."""
+def _as_stated(
+    features: Features, place: TunnelPlace, frame: _Frame, problem: Problem, bits: tuple[Bit, ...]
+) -> Course | None:
+    """The tunnel at its stated place, with the nearest bit that is long enough, else with the nearest one."""
+    assert place.entry is not None
+    assert place.heading is not None
+    assert place.lands is not None
+    if lies_over(place.entry, features.pocket(feature_id(place.into)).outline):
+        return None
+    entry, heading = frame.plan(place.entry), frame.plan(place.heading)
+    nearest = judge(problem, bits[0], DRIFT, entry=entry, heading=heading, lands=place.lands)
+    course = nearest
+    for bit in (bit for bit in bits[1:] if bit.owned):
+        if course is None or course.margins["reach"] >= 0:
+            return course
+        course = judge(problem, bit, DRIFT, entry=entry, heading=heading, lands=place.lands)
+    return course if course is not None and course.margins["reach"] >= 0 else nearest
+
+
+def _drilled(
+    document: Document, layout: Layout, features: Features, planned: Features, place: TunnelPlace
+) -> Tunnel:
+    """A tunnel that is in the wood already: what it leaves as it was drilled.
+
+    Where its place is stated, what is told of a stated place is told of the place where it was drilled.
+    """
     bore = next(bore for bore in features.bores if bore.id == place.id)
     others = Features(tuple(each for each in features.bores if each is not bore), features.pockets)
     frame = _Frame.of(layout, features, place)
     problem = _problem(document, layout, others, place, frame)
     run = to_wall(bore, features.pocket(feature_id(place.into)))
     course = measure(problem, bore.deepest.bit, DRIFT, run=run, bore=frame.bore(bore))
+    asked: Bore | None = bore
+    if place.entry is not None:
+        asked = _find(document, layout, planned, place).asked
+        level, lands = hypot(bore.axis.x, bore.axis.y), run * abs(bore.axis.z)
+        if bore.face == place.face and min(level, lands) > 1e-6:
+            there = replace(
+                place,
+                entry=Point(bore.at.x, bore.at.y),
+                heading=Point(bore.axis.x / level, bore.axis.y / level),
+                lands=lands,
+            )
+            judged = _as_stated(others, there, frame, problem, (bore.deepest.bit,))
+            course = course if judged is None else replace(course, margins=judged.margins)
     course = frame.course(course)
-    return Tunnel(place, bore, course, True, (), (), leaving(course, layout), problem.wants)
+    return Tunnel(place, bore, asked, course, True, (), (), leaving(course, layout), problem.wants)
 
 
 def to_wall(bore: Bore, target: Pocket) -> float:
@@ -285,7 +322,7 @@ def _problem(
     elif start == "edge":
         entries = _walls(body, Hollow((outline,), -thickness, 0.0))
     room = frame.hollow(target)
-    exits = _walls(frame.ring(target.outline), room, inside=body)
+    exits = _walls(frame.ring(target.outline), room, inside=body, short=place.entry is not None)
     turned = [
         (bore.id, frame.turned(piece))
         for bore in features.bores
@@ -374,8 +411,13 @@ def _pairs(ring: object) -> tuple[XY, ...]:
 
 
 @lru_cache(maxsize=64)
-def _walls(ring: Ring, hollow: Hollow, *, inside: Ring | None = None) -> tuple[Wall, ...]:
-    """The stretches of an outline that are straight enough and long enough for a mouth; most edits leave them so."""
+def _walls(
+    ring: Ring, hollow: Hollow, *, inside: Ring | None = None, short: bool = False
+) -> tuple[Wall, ...]:
+    """The stretches of an outline that are straight enough and long enough for a mouth; most edits leave them so.
+
+    With those that are too short, where a stated tunnel may come out all the same.
+    """
     import shapely
 
     points = np.array(ring)
@@ -384,7 +426,7 @@ def _walls(ring: Ring, hollow: Hollow, *, inside: Ring | None = None) -> tuple[W
     stretches = [(points[i], points[(i + 1) % len(points)]) for i in np.flatnonzero(long).tolist()]
     for run in _curves(points, long):
         bent = shapely.get_coordinates(shapely.LineString(run).simplify(FLAT_WITHIN))
-        stretches += [(a, b) for a, b in pairwise(bent) if np.hypot(*(b - a)) >= CURVED]
+        stretches += [(a, b) for a, b in pairwise(bent) if short or np.hypot(*(b - a)) >= CURVED]
     body = None if inside is None else polygon(inside)
     walls = []
     for a, b in stretches:

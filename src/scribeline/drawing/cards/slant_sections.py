@@ -1,11 +1,11 @@
-"""The section on a card for a wire tunnel: cut upright along its axis, the top above, drilled from left to right."""
+"""The section on a card for a slanting hole or a wire tunnel: cut upright along its axis, drilled from left to right."""
 
 from __future__ import annotations
 
 from math import hypot
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words, two_units
+from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -21,29 +21,37 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import polygon
+from scribeline.features import Bore, Step, polygon
+from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.solid.tunnels import Course, Tunnel
+from scribeline.steps import Card
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
 _SCALES = (1.0, 0.5, 0.25, 0.1)
 _BEFORE, _BEYOND = 26.0, 12.0
-"""Room shown before the start and beyond the wall it comes out of, mm."""
+"""Room shown before the start and beyond the wall or the depth it leads to, mm."""
 _ABOVE = 11.0
-"""Room over the top for the bit that comes in, mm on paper."""
+"""Room over the face for the bit that comes in, mm on paper."""
 
 
-class TunnelSection:
-    """The measures of the section along one tunnel."""
+class SlantSection:
+    """The measures of the section along one hole, the face that lies up while it is drilled above."""
 
-    def __init__(self, plan: Plan, tunnel: Tunnel, course: Course, width: float) -> None:
-        self.plan, self.tunnel, self.course, self.width = plan, tunnel, course, width
-        self.level = max(hypot(course.axis[0], course.axis[1]), 1e-6)
-        self.rise = course.axis[2] / self.level
-        self.run = course.to_wall * self.level
+    def __init__(self, plan: Plan, card: Card, bore: Bore, width: float) -> None:
+        self.plan, self.bore, self.width = plan, bore, width
+        self.step = next((s for s in bore.steps if s.bit == card.bit and s.depth == card.depth), bore.deepest)
         self.thickness = plan.layout.thickness
+        self.up = "back" if card.face == "back" else "top"
+        x, y, z = bore.axis
+        self.level, self.drop = max(hypot(x, y), 1e-6), -z if self.up == "top" else z
+        self.heading = (x / self.level, y / self.level)
+        self.start = self._under(bore.at.z)
+        found = tunnel_of(plan, bore.id)
+        self.to_wall = None if found is None else found[1].to_wall
+        self.run = (bore.deepest.depth if self.to_wall is None else self.to_wall) * self.level
         long = _BEFORE + self.run + _BEYOND
         self.scale = next((s for s in _SCALES if s * long <= width), _SCALES[-1])
         self.words = self._words()
@@ -54,27 +62,31 @@ class TunnelSection:
         return _ABOVE + self.thickness * self.scale + 5.0 + len(self.words) * PITCH * ACTED_ON_LETTERING + 6.5
 
     def _words(self) -> tuple[str, ...]:
-        along = two_units(self.course.to_wall)
-        words = f"To the far wall: {along[0]}, {along[1]}"
+        along = each_unit(self.step.depth if self.to_wall is None else self.to_wall, self.plan.unit)
+        what = "Full diameter ends at" if self.to_wall is None else "To the far wall:"
+        words = f"{what} {along[0]}, {along[1]}"
         return lines(words, self.width, ACTED_ON_LETTERING)
 
     def drawn(self, corner: Point, height: float) -> tuple[Item, ...]:
         """The section with its upper left corner there."""
         left, top = corner[0], corner[1] - _ABOVE
 
-        def at(u: float, z: float) -> Point:
-            return left + (u + _BEFORE) * self.scale, top + z * self.scale
+        def at(u: float, down: float) -> Point:
+            return left + (u + _BEFORE) * self.scale, top - down * self.scale
 
         items: list[Item] = []
+        surface = [0.0]
         for piece in self._wood():
+            surface += [u for u, down in piece.exterior.coords if down < 1e-6]
             rings = (piece.exterior, *piece.interiors)
-            loops = tuple(tuple(at(u, z) for u, z in ring.coords[:-1]) for ring in rings)
+            loops = tuple(tuple(at(u, down) for u, down in ring.coords[:-1]) for ring in rings)
             items.append(Hatch(HATCHING, loops, 45.0, 2.2))
             items += [Path(CUT, (*loop, loop[0])) for loop in loops]
         items += self._bit(at)
         y = top - self.thickness * self.scale - 4.0
         items += lettered(self.words, (left, y), ACTED_ON_LETTERING)
-        items.append(Text(LETTERING, (left + 0.5, top + 0.9), "top", LEAST_LETTERING))
+        x, y = at(max(surface), 0.0)
+        items.append(Text(LETTERING, (x, y + 0.9), self.up, LEAST_LETTERING, "end"))
         foot = (left, corner[1] - height + 0.9)
         return (
             *items,
@@ -87,29 +99,29 @@ class TunnelSection:
 
         low, high = -_BEFORE, self.run + _BEYOND
         wood = shapely.union_all(
-            [shapely.box(a, -self.thickness, b, 0.0) for a, b in self._within(self.plan.layout.outline)]
+            [shapely.box(a, 0.0, b, self.thickness) for a, b in self._within(self.plan.layout.outline)]
         )
         for pocket in self.plan.features.pockets:
             deep = (
-                (-pocket.depth, 1.0)
-                if pocket.face == "top"
-                else (-self.thickness - 1.0, pocket.depth - self.thickness)
+                (-1.0, pocket.depth)
+                if pocket.face == self.up
+                else (self.thickness - pocket.depth, self.thickness + 1.0)
             )
             for a, b in self._within(pocket.outline):
                 wood = wood.difference(shapely.box(a, deep[0], b, deep[1]))
-        r, end = self.course.bit.diameter / 2, self.course.depth
-        wood = wood.difference(
-            shapely.Polygon([self._beside(t, s) for t, s in ((-end, r), (end, r), (end, -r), (-end, -r))])
-        )
-        wood = wood.intersection(shapely.box(low, -self.thickness, high, 0.0))
+        back = max(step.depth for step in self.bore.steps)
+        for step in self._cut_already():
+            r, end = step.diameter / 2, step.depth
+            sides = ((-back, r), (end, r), (end, -r), (-back, -r))
+            wood = wood.difference(shapely.Polygon([self._beside(t, s) for t, s in sides]))
+        wood = wood.intersection(shapely.box(low, 0.0, high, self.thickness))
         return [part for part in shapely.get_parts(wood) if part.geom_type == "Polygon" and part.area > 0.5]
 
     def _within(self, ring: object) -> list[tuple[float, float]]:
         """Where the shown stretch of the axis, seen from above, lies inside an outline."""
         import shapely
 
-        x, y = self.course.start[0], self.course.start[1]
-        heading = (self.course.axis[0] / self.level, self.course.axis[1] / self.level)
+        x, y, heading = self.bore.at.x, self.bore.at.y, self.heading
         ends = [(x + u * heading[0], y + u * heading[1]) for u in (-_BEFORE, self.run + _BEYOND)]
         met = shapely.LineString(ends).intersection(polygon(ring))  # type: ignore[arg-type]
         found = []
@@ -123,18 +135,24 @@ class TunnelSection:
         return found
 
     def _beside(self, along: float, aside: float) -> tuple[float, float]:
-        """A place at a distance along the axis and square to it, in the plane of the section."""
-        up = self.course.axis[2]
-        return along * self.level - aside * up, self.course.start[2] + along * up + aside * self.level
+        """A place at a distance along the axis and square to it: how far along the section, how far under its face."""
+        return along * self.level + aside * self.drop, self.start + along * self.drop - aside * self.level
+
+    def _under(self, z: float) -> float:
+        """How far a height lies under the face that is up, mm."""
+        return -z if self.up == "top" else z + self.thickness
+
+    def _cut_already(self) -> tuple[Step, ...]:
+        """This card's step and the wider ones, which are cut before it."""
+        return self.bore.steps[: self.bore.steps.index(self.step) + 1]
 
     def _bit(self, at: object) -> list[Item]:
-        r, end = self.course.bit.diameter / 2, self.course.depth
-        tip = end + self.course.bit.point
+        r, end, tip = self.step.diameter / 2, self.step.depth, self.step.point_reaches
         back = -min((_BEFORE - 2.0) / self.level, 40.0)
         # What rises over the picture's top is left out.
-        if self.course.axis[2] < -1e-9:
-            over = (_ABOVE - 2.0) / self.scale - r - self.course.start[2]
-            back = max(back, over / self.course.axis[2])
+        if self.drop > 1e-9:
+            over = (_ABOVE - 2.0) / self.scale - r + self.start
+            back = max(back, -over / self.drop)
         place = [(back, r), (end, r), (tip, 0.0), (end, -r), (back, -r)]
         loop = tuple(at(*self._beside(t, s)) for t, s in place)  # type: ignore[operator]
         ends = [at(*self._beside(t, 0.0)) for t in (back, tip + 2.0)]  # type: ignore[operator]
