@@ -92,6 +92,20 @@ def test_a_pocket_is_renamed_with_all_that_names_it(job: str, screens: Screens) 
     assert text.count('"rear box"') == 6
 
 
+def test_a_pocket_that_is_cut_keeps_its_name(job: str, screens: Screens) -> None:
+    """The record of what was cut goes by it: under another name the pocket would be cut twice."""
+    page = screens()
+    ticks = job.replace("/jobs/", "/api/jobs/") + "/ticks/rout-neck-pickup"
+    assert page.request.put(ticks, data={"revision": 1}).ok
+    page.goto(f"{job}/parts/pocket-2")
+    name = page.locator("input[id$='name']").first
+    expect(name).to_have_value("neck pickup")
+    name.fill("front pickup")
+    name.press("Tab")
+    expect(page.locator(".error").first).to_contain_text("cut already")
+    expect(page.locator("#saved")).to_have_text("no. 1")
+
+
 def test_comments_of_the_job_file_survive_an_edit(job: str, screens: Screens) -> None:
     page = screens()
     page.goto(f"{job}/parts/scale")

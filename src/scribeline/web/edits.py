@@ -9,7 +9,16 @@ from typing import Any
 from fastapi import Request
 from fastapi.responses import Response
 
-from scribeline.job import Document, Fault, JobError, remove_value, rename_pocket, set_value, with_string_ends
+from scribeline.job import (
+    Document,
+    Fault,
+    JobError,
+    feature_id,
+    remove_value,
+    rename_pocket,
+    set_value,
+    with_string_ends,
+)
 from scribeline.store import Conflict, Revision
 from scribeline.web.field import Field, Kind
 from scribeline.web.fields import at_key, in_words, shown, spoken, stated, value_of
@@ -135,6 +144,9 @@ def set_field(
     request: Request, job: Opened, base: Revision, field: Field, *, typed: str, back: str
 ) -> Response | Refused:
     """Keep what was typed into one field, or say why not."""
+    if (cut := _cut_already(job, field)) is not None:
+        words = f"the {cut} is cut already, and its record goes by its name: it keeps it unless its tick is taken back"
+        return Refused(typed, words)
     try:
         text = edited(base.text, field, typed)
     except JobError as error:
@@ -149,6 +161,17 @@ def set_field(
     except Conflict as conflict:
         return conflicted(request, job, conflict, back)
     return back_to(job.id, back)
+
+
+def _cut_already(job: Opened, field: Field) -> str | None:
+    """The name of a pocket that would be named otherwise although it is cut."""
+    pocket = _POCKET_NAME.fullmatch(field.key)
+    if pocket is None or job.plan is None:
+        return None
+    pockets = job.plan.job.document.pockets
+    number = int(pocket[1])
+    name = pockets[number - 1].name if number <= len(pockets) else ""
+    return name if feature_id(name) in job.plan.made else None
 
 
 def lenient(document: Document | None, key: str) -> Field:
