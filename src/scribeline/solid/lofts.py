@@ -54,7 +54,9 @@ class Loft:
 
     def apart(self, rows: Ints) -> Floats:
         """How far some of the triangles lie from the stated face at most, as measured, (n,), mm."""
-        return np.zeros(len(rows)) if self.measure is None else self.measure(self.triangles[rows])
+        if self.measure is None or len(rows) == 0:
+            return np.zeros(len(rows))
+        return self.measure(self.triangles[rows])
 
 
 def level(region: Polygon, height: float) -> Loft:

@@ -118,12 +118,13 @@ class Bench:
         self, problem: Problem, bits: tuple[Bit, ...], drift: float, thinnest: Floats | None = None
     ) -> None:
         self.problem, self.bits = problem, bits
-        self.r = np.array([bit.diameter / 2 for bit in bits])
+        # To the same figures whatever unit they were stated in: the search must not hang on the last ones.
+        self.r = np.round([bit.diameter / 2 for bit in bits], 7)
         self.thinnest = self.r if thinnest is None else thinnest
         self.drift = np.array([drift if bit.drift is None else bit.drift for bit in bits])
-        self.point = np.array([bit.point / bit.diameter * 2 for bit in bits])
+        self.point = np.round([bit.point / bit.diameter * 2 for bit in bits], 7)
         self.twist = np.array([bit.kind == "twist" and bit.point > 0 for bit in bits])
-        self.longest = np.array([min(bit.reach, problem.wants.longest) for bit in bits])
+        self.longest = np.round([min(bit.reach, problem.wants.longest) for bit in bits], 7)
         self.exits = _Walls(problem.exits)
         self.entries = _Walls(problem.entries)
         self.hide = np.array(problem.hide).reshape(-1, 2)

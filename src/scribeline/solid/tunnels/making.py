@@ -234,7 +234,7 @@ class _Frame:
     def of(cls, layout: Layout, features: Features, place: TunnelPlace) -> _Frame:
         """The frame of one tunnel."""
         face = features.pocket(feature_id(place.pocket)).face if place.start == "pocket" else place.face
-        return cls(layout.thickness, face == "back", layout.treble < 0)
+        return cls(round(layout.thickness, _PLACES), face == "back", layout.treble < 0)
 
     def place(self, place: Sequence[float]) -> XYZ:
         x, y, z = place
@@ -258,13 +258,20 @@ class _Frame:
         )
         if self.over:
             low, high = -self.thickness - high, -self.thickness - low
-        return Hollow(tuple(_pairs(ring) for ring in rings), low, high)
+        return Hollow(tuple(_pairs(ring) for ring in rings), round(low, _PLACES), round(high, _PLACES))
 
     def turned(self, piece: Turned) -> Turned:
-        if not self.over and not self.mirrored:
-            return piece
-        out = None if piece.outward is None else self.way(piece.outward)
-        return replace(piece, at=self.place(piece.at), axis=self.way(piece.axis), outward=out)
+        """A piece of a bore, to the same figures whatever unit its numbers were stated in."""
+        way = [piece.axis, *(() if piece.outward is None else (piece.outward,))]
+        axis, *outward = (_rounded_place(self.way(each), _PLACES + 5) for each in way)
+        return replace(
+            piece,
+            at=_rounded_place(self.place(piece.at)),
+            axis=axis,
+            depths=_rounded_place(piece.depths),
+            radii=_rounded_place(piece.radii),
+            outward=outward[0] if outward else None,
+        )
 
     def bore(self, bore: Bore) -> Bore:
         """A bore with its surface stated, which may lie on the other face."""
@@ -283,6 +290,11 @@ class _Frame:
             if course.places is None
             else (self.place(course.places[0]), self.place(course.places[1])),
         )
+
+
+def _rounded_place(place: Sequence[float], places: int = _PLACES) -> XYZ:
+    x, y, z = place
+    return round(x, places), round(y, places), round(z, places)
 
 
 def _from_the_edge(course: Course, layout: Layout) -> Course:
@@ -307,7 +319,7 @@ def _from_the_edge(course: Course, layout: Layout) -> Course:
 def _problem(
     document: Document, layout: Layout, features: Features, place: TunnelPlace, frame: _Frame
 ) -> Problem:
-    thickness = layout.thickness
+    thickness = frame.thickness
     target = features.pocket(feature_id(place.into))
     source = features.pocket(feature_id(place.pocket)) if place.start == "pocket" else None
     through = tuple(features.pocket(feature_id(name)) for name in place.through)

@@ -146,7 +146,7 @@ def _along(search: Search, lines: Lines, cover: float, margins: dict[str, float]
 
     nearest, places = search.nearest(lines)
     bit, diameter = search.bench.bits[int(lines.bit[0])], 2 * float(lines.r[0])
-    if abs(diameter - bit.diameter) > 1e-9:
+    if abs(diameter - bit.diameter) > 1e-6:
         bit = replace(bit, diameter=diameter, point=float(lines.point[0]))
     return Course(
         bit=bit,
