@@ -38,7 +38,7 @@ def nearest_in_words(features: Iterable[Feature], nearest: str) -> str:
 
     Args:
         features: the cuts there are.
-        nearest: the id of one of them, "top", "back" or "edge".
+        nearest: the id of one of them, "top", "back" or "edge"; a carved surface goes by its own name.
     """
     if nearest in _FACES:
         return _FACES[nearest]

@@ -240,6 +240,11 @@ class _Frame:
         x, y, z = place
         return x, -y if self.mirrored else y, -self.thickness - z if self.over else z
 
+    def places(self, places: np.ndarray) -> np.ndarray:
+        """The same for many places at once, (…, 3)."""
+        x, y, z = np.moveaxis(places, -1, 0)
+        return np.stack([x, -y if self.mirrored else y, -self.thickness - z if self.over else z], axis=-1)
+
     def way(self, way: Sequence[float]) -> XYZ:
         x, y, z = way
         return x, -y if self.mirrored else y, -z if self.over else z
@@ -374,11 +379,8 @@ def _facets(layout: Layout, frame: _Frame, place: TunnelPlace, walls: tuple[Wall
     found: list[Facet] = []
     skin = skin_of(layout.body)
     for name, flat in skin.set_back(low, high, without=own, rounded=place.start != "edge"):
-        if frame.mirrored:
-            flat[:, :, 1] *= -1
-        if frame.over:
-            flat[:, :, 2] = -frame.thickness - flat[:, :, 2]
-        found += [(name, tuple(map(tuple, corners))) for corners in np.round(flat, _PLACES).tolist()]
+        stated = np.round(frame.places(flat), _PLACES)
+        found += [(name, tuple(map(tuple, corners))) for corners in stated.tolist()]
     return tuple(found)
 
 
