@@ -45,7 +45,7 @@ def test_never_beaten_by_brute_force(benchmark: BenchmarkFixture) -> None:
             found = solve(problem, (body.bit,), DRIFT)
             took = time.process_time() - begin
             both = [found, best_way(problem, (body.bit,), DRIFT)]
-            mine = min(-inf if each.best is None else each.best.cover for each in both)
+            mine = min(-inf if each is None or each.best is None else each.best.cover for each in both)
             brute = Brute(body).best()
             rows.append((seed, mine, brute, took))
             sys.stdout.write(f"body {seed}: {mine:.3f} mm in {took:.3f} s, brute force {brute:.3f} mm\n")

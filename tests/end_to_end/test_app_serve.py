@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 from pathlib import Path
 from urllib.request import urlopen
@@ -97,3 +98,26 @@ def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]
         port = taken.getsockname()[1]
         assert main(["serve", "--no-browser", "--data", str(tmp_path), "--port", str(port)]) == 2
     assert f"port {port} is taken" in capsys.readouterr().err
+
+
+def test_an_answer_goes_out_at_once() -> None:
+    """With Nagle's algorithm (RFC 896) its second part waits for the first's acknowledgement, up to 0.5 s (RFC 1122, 4.2.3.2)."""
+    off: list[int] = []
+
+    class Asked(asyncio.Protocol):
+        def connection_made(self, transport: asyncio.BaseTransport) -> None:
+            off.append(transport.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            transport.close()
+
+    async def ask() -> None:
+        door = listening("127.0.0.1", 0)
+        server = await asyncio.get_running_loop().create_server(Asked, sock=door)
+        async with server:
+            reader, writer = await asyncio.open_connection(*door.getsockname())
+            await reader.read()
+            writer.close()
+            await writer.wait_closed()
+
+    asyncio.run(ask())
+    assert off
+    assert all(off)

@@ -40,7 +40,7 @@ ORDINARY = 80.0
 def tunnels(facts: Facts) -> Iterator[Finding]:
     """Is there a way for every tunnel and the ground wire, does its mouth hide, and what should be known of it?"""
     for tunnel in facts.tunnels:
-        if tunnel.asked is None:
+        if tunnel.asked is None and not tunnel.awaited:
             yield _nowhere(facts, tunnel) if tunnel.stated else _none(tunnel)
         if tunnel.course is None or tunnel.bore is None:
             continue

@@ -13,7 +13,7 @@ from scribeline.findings import Facts, Finding, find
 from scribeline.job import Document, Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
-from scribeline.solid.tunnels import Tunnel, find_tunnels, with_tunnels
+from scribeline.solid.tunnels import Look, Tunnel, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, make_cards
 
 
@@ -55,15 +55,25 @@ class Plan:
         return made_cuts(self.job.document)
 
     @property
+    def awaited(self) -> tuple[Tunnel, ...]:
+        """Tunnels whose way is not known yet; nothing about them is told, and nobody may cut by this plan."""
+        return tuple(tunnel for tunnel in self.tunnels if tunnel.awaited)
+
+    @property
     def stops(self) -> tuple[Finding, ...]:
         """The findings that forbid cutting."""
         return tuple(finding for finding in self.findings if finding.severity == "stop")
 
 
-def plan(job: Job) -> Plan:
-    """Plan one instrument."""
+def plan(job: Job, look: Look = solve) -> Plan:
+    """Plan one instrument.
+
+    Args:
+        job: what is stated.
+        look: looks for the way of a tunnel among some of the cuts; where it does not know it yet, the plan awaits it.
+    """
     layout = lay_out(job)
-    features, moved, tunnels = _cuts(job.document, layout)
+    features, moved, tunnels = _cuts(job.document, layout, look)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
@@ -72,10 +82,12 @@ def plan(job: Job) -> Plan:
     return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels)
 
 
-def _cuts(document: Document, layout: Layout) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
+def _cuts(
+    document: Document, layout: Layout, look: Look
+) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
     planned = make_features(document, layout)
     held, _ = lock(planned, document.done)
-    tunnels = find_tunnels(document, layout, held, planned)
+    tunnels = find_tunnels(document, layout, held, planned, look)
     features, moved = lock(with_tunnels(planned, tunnels), document.done)
     return features, moved, tunnels

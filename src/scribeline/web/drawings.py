@@ -313,10 +313,13 @@ def _neck(plan: Plan) -> Iterable[Item]:
 
 
 def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
-    """Where moved holes were, dotted, and for each row what it was, in words below the body."""
+    """Where moved holes and tunnels that are looked for were, dotted; what each row was in words below the body."""
     face: Literal["top", "back"] = "top" if view == "front" else "back"
     before = {bore.id: bore for bore in seen.features.bores}
     left, low, _, _ = body_window(plan, face, SCALE)
+    for tunnel in plan.awaited:
+        if (old := before.get(tunnel.place.id)) is not None and old.face == face:
+            yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=old.id)
     named: set[str] = set()
     for bore in plan.features.bores:
         old = before.get(bore.id)

@@ -7,12 +7,13 @@ no other page.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
 from secrets import token_hex
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -31,6 +32,16 @@ if TYPE_CHECKING:
     from scribeline.store import Revision
 
 HERE = Path(__file__).parent
+
+Made = TypeVar("Made")
+
+Haste = Literal["whole", "now", "settled"]
+
+PATIENCE = 6.0
+"""So long a page waits for the tunnels that it awaits before it shows what it has, s."""
+
+AWAITS = "Awaits"
+"""Header of the request by which a page that showed what was known at once asks for the rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +63,20 @@ class Page:
     listed: bool = True
 
 
+class _Lazily(Generic[Made]):
+    """A property worked out once for each instance, as the standard library's is, whose lock (Python 3.11) all of them share.
+
+    A page that waits would keep every other one waiting.
+    """
+
+    def __init__(self, make: Callable[[Any], Made]) -> None:
+        self._make, self.__doc__ = make, make.__doc__
+
+    def __get__(self, of: Any, kind: type | None = None) -> Made:
+        made = of.__dict__[self._make.__name__] = self._make(of)
+        return made
+
+
 @dataclass(frozen=True)
 class Opened:
     """One job as a page sees it.
@@ -61,12 +86,14 @@ class Opened:
         revision: the newest.
         seen: the revision this screen last said it had seen.
         folder: where the files the job names lie.
+        haste: whether its plan must be whole, or may await tunnels: not at all, or for a while.
     """
 
     shop: Shop
     revision: Revision
     seen: Revision
     folder: Path
+    haste: Haste = "whole"
 
     @property
     def id(self) -> int:
@@ -82,15 +109,15 @@ class Opened:
         """A text of this job with what is done already behind it: that stays where it was cut, whatever the text says."""
         return self.shop.with_cuts(self.id, text)
 
-    @cached_property
+    @_Lazily
     def whole(self) -> str:
         """The job as it is planned: the newest text and what is done already."""
         return self.with_record(self.text)
 
-    @cached_property
+    @_Lazily
     def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
         try:
-            return self.shop.planner.plan(self.whole, self.folder), ()
+            return self._planned(self.whole, self.id), ()
         except JobError as error:
             return None, error.faults
 
@@ -109,22 +136,35 @@ class Opened:
         """What the job states."""
         return None if self.plan is None else self.plan.job.document
 
-    @cached_property
+    @_Lazily
     def seen_plan(self) -> Plan | None:
         """The plan as it was last seen; None where nothing has changed or it could not be read."""
         if self.seen.number == self.revision.number:
             return None
         try:
-            return self.shop.planner.plan(self.with_record(self.seen.text), self.folder)
+            return self._planned(self.with_record(self.seen.text), (self.id, self.seen.number))
         except JobError:
             return None
 
-    @cached_property
+    def _planned(self, text: str, of: Hashable) -> Plan:
+        planner = self.shop.planner
+        if self.haste == "whole":
+            return planner.plan(text, self.folder)
+        if self.haste == "now":
+            return planner.now(text, self.folder, of=of)
+        return planner.settled(text, self.folder, of=of, patience=PATIENCE)
+
+    @property
+    def awaited(self) -> tuple[str, ...]:
+        """Tunnels whose way is being looked for, by their names."""
+        return () if self.plan is None else tuple(tunnel.name for tunnel in self.plan.awaited)
+
+    @_Lazily
     def changed(self) -> tuple[Changed, ...]:
         """Numbers that are not what they were when last seen."""
         return () if self.plan is None or self.seen_plan is None else changed(self.seen_plan, self.plan)
 
-    @cached_property
+    @_Lazily
     def findings_changed(self) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
         """Findings that are new, and that are gone, since last seen."""
         if self.plan is None or self.seen_plan is None:
@@ -145,8 +185,14 @@ class Opened:
         return "in" if self.document is not None and self.document.units == "in" else "mm"
 
 
-def open_job(request: Request, job_id: int) -> Opened:
+def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
     """A job's newest revision, with what this screen saw of it last.
+
+    Args:
+        request: of a page.
+        job_id: which job.
+        at_once: whether the page may show a plan that still awaits tunnels. It does so only on a screen that asks for
+            the rest by itself.
 
     Raises:
         UnknownJob: there is no such job.
@@ -157,7 +203,10 @@ def open_job(request: Request, job_id: int) -> Opened:
     mark = request.cookies.get(f"seen-{job_id}", "")
     if mark.isdecimal() and 0 < int(mark) < revision.number:
         seen = shop.store.revision(job_id, int(mark))
-    return Opened(shop, revision, seen, shop.beside(job_id))
+    haste: Haste = "whole"
+    if at_once and request.headers.get("HX-Request"):
+        haste = "settled" if request.headers.get(AWAITS) else "now"
+    return Opened(shop, revision, seen, shop.beside(job_id), haste)
 
 
 def render(

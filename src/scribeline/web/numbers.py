@@ -93,6 +93,9 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     yield Number("wood under its floor", layout.thickness - pocket.depth)
 
 
+LEAST_WOOD = "wood between two cuts, the least"
+
+
 def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     """What decides about the whole plan."""
     layout = plan.layout
@@ -107,7 +110,7 @@ def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     found.append(Number(f"board beside string {string.no}, the least", margin.side))
     wood = [web.mm for web in plan.webs if not web.on_purpose]
     if wood:
-        found.append(Number("wood between two cuts, the least", min(wood)))
+        found.append(Number(LEAST_WOOD, min(wood)))
     return tuple(found)
 
 
@@ -122,14 +125,26 @@ def with_was(now: tuple[Number, ...], before: tuple[Number, ...]) -> tuple[Numbe
     )
 
 
+def awaited(*plans: Plan) -> frozenset[str]:
+    """Ids of the tunnels whose way one of these plans does not know yet."""
+    return frozenset(tunnel.place.id for plan in plans for tunnel in plan.awaited)
+
+
 def changed(seen: Plan, now: Plan) -> tuple[Changed, ...]:
-    """Every number that differs between two plans; a row that moved alike is told once."""
+    """Every number that differs between two plans; a row that moved alike is told once.
+
+    Nothing is told of what hangs on tunnels that are being looked for.
+    """
+    unknown = awaited(seen, now)
     told = [
         Changed("Plan", "", name, was, value)
         for name, was, value in _differences(plan_numbers(seen), plan_numbers(now))
+        if not (unknown and name == LEAST_WOOD)
     ]
-    before = {feature.id: feature for feature in seen.features}
-    after = {feature.id: feature for feature in now.features}
+    before, after = (
+        {feature.id: feature for feature in plan.features if feature.id not in unknown}
+        for plan in (seen, now)
+    )
     alike: dict[tuple[str, str, int | None], Changed] = {}
     for identity in dict.fromkeys([*after, *before]):
         old, new = before.get(identity), after.get(identity)
@@ -160,13 +175,17 @@ def _differences(
 
 
 def findings_changed(seen: Plan, now: Plan) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """Findings that are new since a plan was looked at, and those that are gone."""
+    """Findings that are new since a plan was looked at, and those that are gone.
+
+    Those about a tunnel that is being looked for are neither.
+    """
+    unknown = awaited(seen, now)
 
     def key(finding: Finding) -> tuple[str, str, tuple[str, ...]]:
         return (finding.code, finding.severity, finding.features)
 
     before, after = {key(each) for each in seen.findings}, {key(each) for each in now.findings}
     return (
-        tuple(each for each in now.findings if key(each) not in before),
-        tuple(each for each in seen.findings if key(each) not in after),
+        tuple(each for each in now.findings if key(each) not in before and unknown.isdisjoint(each.features)),
+        tuple(each for each in seen.findings if key(each) not in after and unknown.isdisjoint(each.features)),
     )

@@ -6,10 +6,16 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from scribeline.job import Fault, Job, JobError, parse_job
 from scribeline.plan import Plan, plan
+from scribeline.solid.tunnels import Look, Problem, Solution, solve
+from scribeline.web.elsewhere import Elsewhere
+
+if TYPE_CHECKING:
+    from scribeline.features import Bit
+    from scribeline.web.elsewhere import Ways
 
 Made = TypeVar("Made")
 
@@ -36,36 +42,57 @@ class Kept:
 
     def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """What was made for a key; made now if it is not remembered."""
-        found = self._found(key)
+        found = self.found(key)
         if found is None:
             with _MAKING:
-                found = self._found(key)  # another thread may have made it while this one waited
+                found = self.found(key)  # another thread may have made it while this one waited
                 if found is None:
                     found = (make(),)
-                    self._keep(key, found)
+                    self.keep(key, found[0])
         made: Made = found[0]
         return made
 
-    def _found(self, key: Hashable) -> tuple[Any] | None:
+    def found(self, key: Hashable) -> tuple[Any] | None:
+        """What was made for a key, if it is remembered."""
         with self._looking:
             if key not in self._made:
                 return None
             self._made.move_to_end(key)
-            found: tuple[Any] = self._made[key]
-            return found
+            return (self._made[key],)
 
-    def _keep(self, key: Hashable, made: tuple[Any]) -> None:
+    def keep(self, key: Hashable, made: Any) -> None:
+        """Remember what was made for a key."""
         with self._looking:
             self._made[key] = made
             while len(self._made) > self._most:
                 self._made.popitem(last=False)
 
 
-class Planner:
-    """Reads and plans job texts; safe to use from several threads."""
+WAYS_KEPT = 512
+"""Tunnels remembered with their ways: an edit that moves nothing near one asks for the same again."""
 
-    def __init__(self) -> None:
-        self._jobs, self._plans, self._drawn = Kept(), Kept(), Kept()
+
+class Planner:
+    """Reads and plans job texts; safe to use from several threads.
+
+    Args:
+        elsewhere: whether tunnels whose way is not known are looked for in a process of its own.
+    """
+
+    def __init__(self, *, elsewhere: bool = False) -> None:
+        self._jobs, self._plans, self._soon, self._drawn = Kept(), Kept(), Kept(), Kept()
+        self._ways = Kept(WAYS_KEPT)
+        self._elsewhere = Elsewhere(self._take) if elsewhere else None
+
+    def get_ready(self) -> None:
+        """Have ready what the first plan needs."""
+        if self._elsewhere is not None:
+            self._elsewhere.get_ready()
+
+    def close(self) -> None:
+        """End the other process."""
+        if self._elsewhere is not None:
+            self._elsewhere.close()
 
     def job(self, text: str, folder: Path | None = None) -> Job:
         """The job of a text.
@@ -78,17 +105,70 @@ class Planner:
         )
 
     def plan(self, text: str, folder: Path | None = None) -> Plan:
-        """The plan of a text.
+        """The plan of a text, every tunnel's way found.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
+        key = (text, folder)
+        if self._elsewhere is not None and self.now(text, folder, of=key).awaited:
+            self._elsewhere.wait(self._elsewhere.ask(key, key, self.job(text, folder)))
+        return self._made(self._plans, key, self._found)
+
+    def now(self, text: str, folder: Path | None, *, of: Hashable) -> Plan:
+        """The plan of a text as far as it is known at once; the ways of tunnels that it awaits are being looked for.
+
+        Args:
+            text: of the job.
+            folder: beside it.
+            of: which job this is the newest text of. For an older one nothing is looked for any more.
+
+        Raises:
+            JobError: everything that is wrong with it, what cannot be planned included.
+        """
+        key = (text, folder)
+        if self._elsewhere is None or self._plans.found(key) is not None:
+            return self._made(self._plans, key, self._found)
+        soon = self._made(self._soon, key, self._known)
+        if soon.awaited:
+            self._elsewhere.ask(of, key, self.job(text, folder))
+        else:
+            self._plans.keep(key, soon)
+        return soon
+
+    def settled(self, text: str, folder: Path | None, *, of: Hashable, patience: float) -> Plan:
+        """The same when what it awaits is found; as it is by then where that takes longer than so many seconds.
+
+        Raises:
+            JobError: everything that is wrong with it, what cannot be planned included.
+        """
+        soon = self.now(text, folder, of=of)
+        if self._elsewhere is not None and soon.awaited:
+            order = self._elsewhere.ask(of, (text, folder), self.job(text, folder))
+            if self._elsewhere.wait(order, patience) and order.is_newest:
+                return self._made(self._plans, (text, folder), self._found)
+        return soon
+
+    def _made(self, kept: Kept, key: tuple[str, Path | None], look: Look) -> Plan:
         try:
-            return self._plans.once((text, folder), lambda: plan(self.job(text, folder)))
+            return kept.once(key, lambda: plan(self.job(*key), look))
         except JobError:
             raise
         except (ValueError, ArithmeticError) as error:
             raise JobError([Fault("", f"this cannot be planned: {error}")]) from error
+
+    def _known(self, problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution | None:
+        found = self._ways.found((problem, bits, drift))
+        return None if found is None else found[0]
+
+    def _found(self, problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
+        return self._ways.once((problem, bits, drift), lambda: solve(problem, bits, drift))
+
+    def _take(self, key: Hashable, made: Plan, ways: Ways) -> None:
+        """What was planned elsewhere."""
+        for question, way in ways:
+            self._ways.keep(question, way)
+        self._plans.keep(key, made)
 
     def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """What was made for a key, made now if it is not remembered.

@@ -9,18 +9,23 @@ from scribeline.solid.tunnels.making import (
     to_wall,
     with_tunnels,
 )
-from scribeline.solid.tunnels.problem import Course, Wants
-from scribeline.solid.tunnels.solve import Relaxed
+from scribeline.solid.tunnels.narrowing import Look
+from scribeline.solid.tunnels.problem import Course, Problem, Wants
+from scribeline.solid.tunnels.solve import Relaxed, Solution, solve
 
 __all__ = [
     "Course",
+    "Look",
+    "Problem",
     "Relaxed",
+    "Solution",
     "Tunnel",
     "Wants",
     "angle_deg",
     "drift_words",
     "find_tunnels",
     "heading_deg",
+    "solve",
     "to_wall",
     "with_tunnels",
 ]

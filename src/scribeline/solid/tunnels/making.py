@@ -28,9 +28,9 @@ from scribeline.job import Document, feature_id
 from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
 from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
 from scribeline.solid.skin import skin_of
-from scribeline.solid.tunnels.narrowing import best_way
+from scribeline.solid.tunnels.narrowing import Look, best_way
 from scribeline.solid.tunnels.problem import XY, Course, Facet, Hollow, Problem, Start, Wall, Wants
-from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure
+from scribeline.solid.tunnels.solve import Relaxed, Solution, judge, measure, solve
 from scribeline.tables import limit_rows
 
 if TYPE_CHECKING:
@@ -70,6 +70,7 @@ class Tunnel:
         relaxed: when there is none: limits of which any one would have to give.
         leaves: where it would come out of the body if the drill went on, and how far along the axis from its start.
         wants: the limits it was held to.
+        awaited: whether its way is not known yet: it is looked for elsewhere, or one before it is.
     """
 
     place: TunnelPlace
@@ -81,6 +82,7 @@ class Tunnel:
     relaxed: tuple[Relaxed, ...]
     leaves: tuple[Point3, float] | None
     wants: Wants
+    awaited: bool = False
 
     @property
     def name(self) -> str:
@@ -89,7 +91,7 @@ class Tunnel:
 
 
 def find_tunnels(
-    document: Document, layout: Layout, features: Features, planned: Features
+    document: Document, layout: Layout, features: Features, planned: Features, look: Look = solve
 ) -> tuple[Tunnel, ...]:
     """Every tunnel asked for, in the job's order; each keeps clear of those before it.
 
@@ -99,6 +101,8 @@ def find_tunnels(
         features: the cuts there will be, those that are made where they were made. A tunnel that is among them has been
             drilled, and is left where it is.
         planned: the cuts as the job would have them if none were made.
+        look: looks for the way of each whose place is not stated, among some of the cuts. While one is waited for, so
+            are those after it.
     """
     found: list[Tunnel] = []
     there = {bore.id for bore in features.bores}
@@ -106,7 +110,9 @@ def find_tunnels(
         if place.id in there:
             found.append(_drilled(document, layout, features, planned, place))
             continue
-        tunnel = _find(document, layout, features, place)
+        tunnel = _find(document, layout, features, place, look)
+        if tunnel.awaited:
+            look = _not_yet
         found.append(tunnel)
         features = with_tunnels(features, (tunnel,))
     return tuple(found)
@@ -124,7 +130,14 @@ def with_tunnels(features: Features, tunnels: tuple[Tunnel, ...]) -> Features:
     return Features((*features.bores, *bores), pockets)
 
 
-def _find(document: Document, layout: Layout, features: Features, place: TunnelPlace) -> Tunnel:
+def _not_yet(problem: Problem, bits: tuple[Bit, ...], drift: float) -> None:
+    """What comes after a tunnel that is waited for has to keep clear of it."""
+    del problem, bits, drift
+
+
+def _find(
+    document: Document, layout: Layout, features: Features, place: TunnelPlace, look: Look = solve
+) -> Tunnel:
     frame = _Frame.of(layout, features, place)
     problem = _problem(document, layout, features, place, frame)
     bits = _bits(document, place.diameter)
@@ -132,8 +145,10 @@ def _find(document: Document, layout: Layout, features: Features, place: TunnelP
     solution = (
         Solution(_as_stated(features, place, frame, problem, bits))
         if stated
-        else best_way(problem, bits, DRIFT)
+        else best_way(problem, bits, DRIFT, look)
     )
+    if solution is None:
+        return Tunnel(place, None, None, None, False, (), (), None, problem.wants, awaited=True)
     best = None if solution.best is None else frame.course(solution.best)
     if best is not None and place.start == "edge":
         best = _from_the_edge(best, layout)

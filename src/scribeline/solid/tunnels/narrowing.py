@@ -8,10 +8,10 @@ and what was found among the same few cuts before is kept: an edit that moves no
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -35,19 +35,28 @@ SAME = 1e-6
 """Wood that differs by less is the same, mm."""
 
 
-@lru_cache(maxsize=64)
-def best_way(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
+Look: TypeAlias = Callable[[Problem, tuple[Bit, ...], float], Solution | None]
+"""Looks for the way of a tunnel, as `solve` does; None where that is not known yet and is waited for."""
+
+
+def best_way(problem: Problem, bits: tuple[Bit, ...], drift: float, look: Look = solve) -> Solution | None:
     """Find the best way to drill a tunnel: what `solve` finds, among the cuts that decide it.
 
     Args:
         problem: what is asked.
         bits: that may drill it, best first.
         drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
+        look: looks for it among some of the cuts.
+
+    Returns:
+        What was found; None where `look` does not know it yet.
     """
-    every = _Cuts(problem)
+    every = _cuts(problem)
     minded = every.between()
     for _ in range(ROUNDS):
-        found = solve(every.only(minded), bits, drift)
+        found = look(every.only(minded), bits, drift)
+        if found is None:
+            return None
         if found.best is None:
             break
         nearer = every.nearer(found.best, drift) - minded
@@ -57,7 +66,7 @@ def best_way(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
             return replace(found, others=tuple(sorted(others, key=lambda other: -other.cover)))
         minded |= nearer
     # Where there is no way, what would have to give is told for all that is there.
-    return solve(problem, bits, drift)
+    return look(problem, bits, drift)
 
 
 class _Cuts:
@@ -128,3 +137,8 @@ class _Cuts:
         wood = np.where(found.upper < convex.TOUCHING, 0.0, found.lower)
         ends = zip(found.a.tolist(), found.b.tolist(), strict=True)
         return piece, wood, [((a[0], a[1], a[2]), (b[0], b[1], b[2])) for a, b in ends]
+
+
+@lru_cache(maxsize=64)
+def _cuts(problem: Problem) -> _Cuts:
+    return _Cuts(problem)

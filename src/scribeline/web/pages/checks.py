@@ -22,7 +22,7 @@ router = APIRouter()
 @router.get("/jobs/{job_id}/checks")
 def checks(request: Request, job_id: int) -> Response:
     """Every finding, stops first, with its limit, where that comes from, and the cure."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     return _page(request, job)

@@ -40,7 +40,7 @@ MOST_TYPED = 400
 @router.get("/jobs/{job_id}/parts")
 def index(request: Request, job_id: int) -> Response:
     """Every part with how much of it is measured."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     raw = stated(job.text)
     rows = []
     for one in families(job.document) if job.document is not None else ():
@@ -53,7 +53,7 @@ def index(request: Request, job_id: int) -> Response:
 @router.get("/jobs/{job_id}/parts/{slug}")
 def one_part(request: Request, job_id: int, slug: str, guide: int = 0) -> Response:
     """One part: its picture, its fields, how well each number is known."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     return _family_page(request, job, slug, guide=guide)
 
 
@@ -119,7 +119,7 @@ def set_one(
     back: Annotated[str, Form(max_length=400)] = "",
 ) -> Response:
     """Keep one number; the drawing and the checks answer on the page it came from."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     base = job.shop.store.revision(job_id, based_on)
     field = lenient(job.document, key)
     outcome = set_field(request, job, base, field, typed=value, back=back)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request
@@ -12,7 +13,7 @@ from scribeline.web.drawings import drawn
 from scribeline.web.field import Field
 from scribeline.web.fields import Standing, families, standing, stated
 from scribeline.web.frame import Opened, Page, open_job, render
-from scribeline.web.numbers import name_of, numbers_of, plan_numbers, with_was
+from scribeline.web.numbers import awaited, name_of, numbers_of, plan_numbers, with_was
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -64,10 +65,17 @@ HANGS_ON: dict[str, tuple[str, ...]] = {
 @router.get("/jobs/{job_id}/plan")
 def plan_page(request: Request, job_id: int, view: View = "front", at: str = "") -> Response:
     """One drawing, and the numbers of the cut that was touched."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
-    picked = next((each for each in job.plan.features if each.id == at), None)
+    # Tunnels that are being looked for stay where they are on the page, with what they were.
+    unknown = awaited(job.plan)
+    were = (
+        {}
+        if job.seen_plan is None
+        else {each.id: each for each in job.seen_plan.features if each.id in unknown}
+    )
+    picked = were.get(at) or next((each for each in job.plan.features if each.id == at), None)
     return render(
         request,
         "plan/plan.html",
@@ -76,8 +84,11 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         view=view,
         picked=picked,
         drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
-        cuts=_cuts(job.plan, view),
-        numbers=_numbers(job, picked),
+        cuts=_cuts((*job.plan.features, *were.values()), view),
+        numbers=numbers_of(job.seen_plan, picked)
+        if job.seen_plan is not None and picked is not None and at in were
+        else _numbers(job, picked),
+        looked_for=at in were,
         whole=with_was(plan_numbers(job.plan), plan_numbers(job.seen_plan) if job.seen_plan else ()),
         fields=_fields(job, picked),
         name=name_of(picked) if picked else "",
@@ -93,15 +104,13 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
     return made.replace(f'data-ref="{at}"', f'data-ref="{at}" class="picked"') if at else made
 
 
-def _cuts(plan: Plan, view: View) -> list[tuple[Feature, str]]:
+def _cuts(features: Iterable[Feature], view: View) -> list[tuple[Feature, str]]:
     """The cuts of the face that is shown, holes first."""
     faces = {"front": {"top", "edge", "pocket"}, "back": {"back"}, "side": {"top", "back", "edge", "pocket"}}[
         view
     ]
-    bores = [each for each in plan.features.bores if each.face in faces]
-    pockets = [each for each in plan.features.pockets if each.face in faces]
-    cuts: tuple[Feature, ...] = (*bores, *pockets)
-    return [(each, name_of(each)) for each in cuts]
+    shown = [each for each in features if each.face in faces]
+    return [(each, name_of(each)) for each in sorted(shown, key=lambda each: not isinstance(each, Bore))]
 
 
 def _numbers(job: Opened, picked: Feature | None) -> Any:

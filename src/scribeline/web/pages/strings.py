@@ -78,7 +78,7 @@ def rows_of(found: Prediction, layout: Layout, *, own: bool) -> tuple[Row, ...]:
 @router.get("/jobs/{job_id}/strings")
 def strings(request: Request, job_id: int, to: str = "") -> Response:
     """What the strings ask of the bridge; with `to`, what changing to another set would do."""
-    job = open_job(request, job_id)
+    job = open_job(request, job_id, at_once=True)
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     stringing = job.plan.layout.stringing

@@ -98,6 +98,12 @@ function settle() {
 document.addEventListener("htmx:after:swap", settle);
 settle();
 
+// What a page awaited is of no use where a newer page has taken its place meanwhile.
+document.addEventListener("htmx:before:swap", (event) => {
+  const source = event.detail?.ctx?.sourceElement;
+  if (source?.classList.contains("awaits") && !source.isConnected) event.preventDefault();
+});
+
 // An answer that says the app itself went wrong never takes the page's place.
 document.addEventListener("htmx:before:swap", (event) => {
   if ((event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status ?? 200) < 500) return;
