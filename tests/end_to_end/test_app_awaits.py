@@ -146,6 +146,9 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
     expect(page.locator("#main")).to_contain_text("is being looked for")
     # Nothing moves under a finger that is on its way to a hole.
     expect(page.locator(".chips li")).to_have_count(chips)
+    assert (
+        page.locator("#drawing [data-layer='was'] [data-ref^='tunnel']").count() == 2
+    )  # T1 and T2 of the demo, dotted where they were
     assert not serious(page)
     # What is typed meanwhile, and not sent yet, is nobody's but the one's who types.
     page.focus(box(page, "bridge.spacing"))

@@ -14,6 +14,7 @@ from math import cos, dist, hypot, radians, sin
 from typing import Literal
 
 from scribeline.drawing import svg
+from scribeline.drawing.edge_bores import lies_level, sides
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import text_width
 from scribeline.drawing.facing import Show, body_window, treble_up, view_point
@@ -318,7 +319,11 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
     before = {bore.id: bore for bore in seen.features.bores}
     left, low, _, _ = body_window(plan, face, SCALE)
     for tunnel in plan.awaited:
-        if (old := before.get(tunnel.place.id)) is not None and old.face == face:
+        old = before.get(tunnel.place.id)
+        if old is not None and lies_level(old):
+            for step in old.steps:
+                yield Path(WAS, tuple(view_point(face, at, SCALE) for at in sides(old, step)), ref=old.id)
+        elif old is not None and old.face == face:
             yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=old.id)
     named: set[str] = set()
     for bore in plan.features.bores:
