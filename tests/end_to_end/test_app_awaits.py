@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import threading
@@ -96,6 +97,17 @@ def test_a_process_that_is_ended_from_outside_loses_no_plan(planner: Planner) ->
         os.kill(child, signal.SIGKILL)
     assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
     assert not planner.plan(THINNER_STILL).awaited
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
+def test_where_no_process_can_be_had_plans_are_made_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none() -> None:
+        raise OSError(errno.ENOMEM, os.strerror(errno.ENOMEM))
+
+    monkeypatch.setattr("scribeline.web.elsewhere._started", none)
+    planner = Planner(elsewhere=True)
+    assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
+    assert not planner.settled(THINNER_STILL, None, of=1, patience=LONG).awaited
 
 
 def test_a_page_that_waits_keeps_no_other_one_waiting() -> None:

@@ -80,9 +80,14 @@ class Elsewhere:
             of: whose newest text this is.
             key: what the plan goes by.
             job: to be planned.
+
+        Returns:
+            The order, which is over already where nothing is made here any more.
         """
         self.get_ready()
         with self._turn:
+            if self._is_closed:
+                return Order(key, job, is_over=True)
             if self._at is not None and self._at.key == key:
                 return self._at
             before = self._row.get(of)
@@ -106,36 +111,44 @@ class Elsewhere:
             self._turn.notify_all()
 
     def _work(self) -> None:
-        process, ours = _started()
-        while (order := self._next()) is not None:
-            try:
-                ours.send(order.job)
-                answer = ours.recv()
-            except (EOFError, OSError):
-                # It was ended from outside. Whoever waits for this plan makes it for himself.
-                process.kill()
-                ours.close()
-                process, ours = _started()
-                answer = None
-            if answer is not None:
-                self._take(order.key, *answer)
+        try:
+            process, ours = _started()
+            while (order := self._next()) is not None:
+                try:
+                    ours.send(order.job)
+                    answer = ours.recv()
+                except (EOFError, OSError):
+                    # It was ended from outside. Whoever waits for this plan makes it for himself.
+                    process.kill()
+                    ours.close()
+                    process, ours = _started()
+                    answer = None
+                if answer is not None:
+                    self._take(order.key, *answer)
+                self._over(order)
+            ours.close()
+            process.join()
+        finally:
+            # Also where no process can be had: nobody may wait for one.
+            self.close()
             with self._turn:
-                self._at, order.is_over = None, True
-                self._turn.notify_all()
-        ours.close()
-        process.join()
+                left = [*self._row.values(), *([] if self._at is None else [self._at])]
+            for order in left:
+                self._over(order)
 
     def _next(self) -> Order | None:
-        """The first in the row, when there is one; None where no more is asked for."""
+        """The first in the row, when there is one; None where no more is made."""
         with self._turn:
             self._turn.wait_for(lambda: self._is_closed or bool(self._row))
             if self._is_closed:
-                for order in self._row.values():
-                    order.is_over = True
-                self._turn.notify_all()
                 return None
             _, self._at = self._row.popitem(last=False)
             return self._at
+
+    def _over(self, order: Order) -> None:
+        with self._turn:
+            self._at, order.is_over = None, True
+            self._turn.notify_all()
 
 
 def _started() -> tuple[BaseProcess, Connection]:

@@ -161,6 +161,7 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
         )
         with suppress(KeyboardInterrupt):
             uvicorn.Server(config).run(sockets=[door])
+        planner.close()
     return 0
 
 
