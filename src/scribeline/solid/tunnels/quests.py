@@ -56,23 +56,30 @@ class Quests:
 
     def score(self, bit: Ints, cover: Floats, margins: Floats, r: Floats) -> Floats:
         """What is to be made as large as can be; where limits are broken, how far they are from being kept."""
-        goal = np.column_stack([cover, margins, 2 * r])[np.arange(len(bit)), self.goal[bit]]
         broken = np.maximum(0.0, -self.worst(bit, cover, margins))
-        return np.asarray(goal - self.give * broken)
+        return np.asarray(self.sought(bit, cover, margins, r) - self.give * broken)
+
+    def sought(self, bit: Ints, cover: Floats, margins: Floats, r: Floats) -> Floats:
+        """What each quest is to make as large as can be."""
+        every = np.column_stack([cover, margins, 2 * r])
+        return np.asarray(every[np.arange(len(bit)), self.goal[bit]])
 
     def priced(self, tried: Tried, give: float) -> Floats:
         """The same where each mm by which a limit is broken costs so much."""
-        broken = np.maximum(0.0, -self.worst(tried.ways.bit, tried.cover, tried.margins))
-        return np.asarray(tried.score + (self.give - give) * broken)
+        return np.asarray(tried.score + (self.give - give) * self.short(tried))
 
     def worst(self, bit: Ints, cover: Floats, margins: Floats) -> Floats:
         """What is left of the limit that each way keeps least."""
         every = np.column_stack([cover - self.least, margins, cover])
         return np.asarray(np.where(self.left_out[bit], np.inf, every).min(axis=1))
 
+    def short(self, tried: Tried) -> Floats:
+        """By how much each way breaks the limit that it keeps least, mm; 0 where it keeps all."""
+        return np.maximum(0.0, -self.worst(tried.ways.bit, tried.cover, tried.margins))
+
     def keeps(self, tried: Tried) -> Bools:
         """Whether each way keeps every limit but the one its quest eases."""
-        return np.asarray(self.worst(tried.ways.bit, tried.cover, tried.margins) >= -WITHIN)
+        return self.short(tried) <= WITHIN
 
     def each_face(self, hulls: Floats) -> Floats:
         """The same, disc by disc and face by face, (n, parts)."""

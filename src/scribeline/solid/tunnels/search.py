@@ -17,17 +17,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scribeline.features import Bit
 from scribeline.solid import convex
 from scribeline.solid.clearance import own_walls
 from scribeline.solid.tunnels.courses import Lines, Place, Ways
 from scribeline.solid.tunnels.pieces import Pieces
 from scribeline.solid.tunnels.programme import greatest
 from scribeline.solid.tunnels.quests import COLUMN, SOFT, WITHIN, Quests
-from scribeline.solid.tunnels.starts import Starts
+from scribeline.solid.tunnels.starts import Seen, Starts
 from scribeline.solid.tunnels.tried import (
     FREE,
     NEAREST,
-    TOGETHER,
     Gaps,
     Tried,
     joined,
@@ -71,8 +71,12 @@ RUN_THROUGH = 20.0
 DEARER = 100.0
 HARD_FROM = 3
 GIVE_NOTHING = 1000.0
+NEARLY = 0.5
+MEND_REACH = 0.2
+MEND_ROUNDS = 4
 """What a broken limit costs, mm of wood for each mm, from the first beginning again on; from which round on ways are given
-up by that price; and what it costs where a way is brought back within its limits at the end."""
+up by that price; and what it costs where a way is brought back within its limits at the end: one that breaks them by no
+more than so much, mm, with what reach, mm, and in how many rounds."""
 
 HOPS = 6
 HOP_GAINS = 0.005
@@ -82,12 +86,13 @@ HOP_ROUNDS = 6
 HOP_HARD = 1
 HOP_KEPT = {0: 30, 1: 16, 2: 8}
 FURTHEST_HOP = 4.0
-HOPELESS = 3.0
+HOPELESS = 1.0
 ONWARDS = (1.0, 3.0)
 """How often at the most the search begins again round about the best, and what it has to gain each time to go on, mm; from
 how many of the best and to how many each; with how many rounds, and from which on ways are given up by the whole price;
-how many are left after some of them; and how far off at the most, mm. Where every way still breaks a limit by this much,
-mm, it does not begin again. And how far on, in parts of their distance, from one way past a better one."""
+how many are left after some of them; and how far off at the most, mm. It does not begin again
+round about a way that breaks a limit by more than this, mm. And how far on, in parts of their distance, from one way
+past a better one."""
 
 AT_THE_TOP = 0.01
 AS_GOOD = 0.001
@@ -114,16 +119,20 @@ class Search:
     Args:
         quests: what is looked for.
         pieces: what a tunnel must keep clear of, as it is, and the same with longer chords, by which it is looked for.
+        seen: ways judged cheaply with each bit by an earlier search for the same tunnel, to which this one adds its own.
     """
 
-    def __init__(self, quests: Quests, pieces: tuple[Pieces, Pieces]) -> None:
+    def __init__(
+        self, quests: Quests, pieces: tuple[Pieces, Pieces], seen: dict[Bit, Seen] | None = None
+    ) -> None:
         self.quests, self.bench = quests, quests.bench
         self.whole, self.pieces = pieces
+        self.seen = {} if seen is None else seen
         self.edge = self.bench.problem.start == "edge"
 
     def best(self) -> Tried:
         """The best ways found, the best of each quest first, each the best of its neighbourhood."""
-        starts = Starts(self.quests, self.pieces.rough).find()
+        starts = Starts(self.quests, self.pieces.rough, self.seen).find()
         if len(starts) == 0:
             return self.measured(starts)
         found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
@@ -131,18 +140,25 @@ class Search:
         score = self.quests.score(found.ways.bit, found.cover, found.margins, found.ways.at[:, 4])
         found = replace(found, score=score).best_first()
         # What is eased is told to a builder as about so much: one hop is enough for it.
-        for _ in range(HOPS if set(self.quests.goals) == {"cover"} else 1):
-            if self.quests.worst(found.ways.bit, found.cover, found.margins).max() < -HOPELESS:
+        for hop in range(HOPS if set(self.quests.goals) == {"cover"} else 1):
+            top = (rank(found.ways.bit) < HOP_FROM) & (self.quests.short(found) <= HOPELESS)
+            if not top.any():
                 break
             if self._no_better(found):
                 return self._shortest(found)
-            before, found = found, self._hop(found)
-            if found.score[0] < before.score[0] + HOP_GAINS:
+            before, found = found, self._hop(found, found.ways.pick(top))
+            # Nor where a broken limit would not be mended at that pace.
+            gains = found.score[0] - before.score[0]
+            missing = self.quests.give * self.quests.short(found)[0]
+            if gains < HOP_GAINS or gains * (HOPS - hop - 1) < missing:
                 break
-        if not self.quests.keeps(found).all():
+        short = self.quests.short(found)
+        near = (short <= NEARLY) & ((short > WITHIN) | (rank(found.ways.bit) == 0))
+        if near.any() and (short > WITHIN).any():
             # What breaks a limit by next to nothing is brought back within it, whatever that costs.
             self.quests.give = GIVE_NOTHING
-            found = joined(found, self._improve(found.ways, np.full(len(found.ways), TOGETHER), 3, {}))
+            ways = found.ways.pick(near)
+            found = joined(found, self._improve(ways, np.full(len(ways), MEND_REACH), MEND_ROUNDS, {}))
         tried = self.measured(found.ways)
         order = np.lexsort((-tried.score, ~self.quests.keeps(tried), tried.ways.bit))
         return tried.pick(order)
@@ -179,9 +195,8 @@ class Search:
         at = way.at + share * off * np.array([1.0, 0.0, along, 0.0, 0.0])
         return Ways(entry, exit_, bit, np.clip(at, low, high))
 
-    def _hop(self, found: Tried) -> Tried:
-        """The same once more from round about the best: the least of many distances has small hills beside one another."""
-        top = found.ways.pick(rank(found.ways.bit) < HOP_FROM)
+    def _hop(self, found: Tried, top: Ways) -> Tried:
+        """Once more from round about some of the best: the least of many distances has small hills beside one another."""
         near = self.quests.round_about(
             top, HOP_TO, FURTHEST_HOP * self.quests.random.uniform(0.0, 1.0, (len(top) * HOP_TO, 1)) ** 2
         )
@@ -344,6 +359,10 @@ class Search:
         """
         lines = self.bench.lines(ways)
         margins = self.bench.margins(lines)
+        # Where wood is not what is to be made large, more of it than is wanted is not looked at.
+        about = np.where(
+            self.quests.goal[ways.bit] == COLUMN["cover"], about, np.minimum(about, self.quests.least)
+        )
         cover, gaps = self._wood(lines, about, slack, beside)
         return Tried(ways, self.quests.score(ways.bit, cover, margins, lines.r), cover, margins, gaps)
 

@@ -15,6 +15,7 @@ from scribeline.solid.tunnels.pieces import Pieces, coarse
 from scribeline.solid.tunnels.problem import Course, Problem
 from scribeline.solid.tunnels.quests import WITHIN, Goal, Quests
 from scribeline.solid.tunnels.search import Search
+from scribeline.solid.tunnels.starts import Seen
 from scribeline.solid.tunnels.tried import Tried
 
 if TYPE_CHECKING:
@@ -86,7 +87,7 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
     # The other bits, and all that might give, are looked for together.
     rest, eased = bits[1:], _eased_goals(problem)
-    search = _search(problem, (*rest, *(bits[0],) * len(eased)), drift, pieces, eased)
+    search = _search(problem, (*rest, *(bits[0],) * len(eased)), drift, pieces, eased, seen=first.seen)
     more = search.best()
     for number in range(len(rest)):
         ways = _ways(search, more, number)
@@ -103,6 +104,8 @@ def _search(
     drift: float,
     pieces: tuple[Pieces, Pieces],
     eased: tuple[Goal, ...] = (),
+    *,
+    seen: dict[Bit, Seen] | None = None,
 ) -> Search:
     """A search for the most wood with each of these bits, but with the last ones for what each eases."""
     cover: tuple[Goal, ...] = ("cover",)
@@ -112,7 +115,7 @@ def _search(
         for bit, goal in zip(bits, goals, strict=True)
     ]
     bench = Bench(problem, bits, drift, np.array(thinnest))
-    return Search(Quests(bench, goals, problem.wants.least), pieces)
+    return Search(Quests(bench, goals, problem.wants.least), pieces, seen)
 
 
 def _ways(search: Search, tried: Tried, quest: int) -> tuple[Course, ...]:

@@ -129,8 +129,9 @@ def like_a_better(tried: Tried) -> Bools:
     """Which have run together with a better one; they are to be in order, the best of each quest first."""
     ways = tried.ways
     pair = ways.bit * 1_000_000 + ways.entry * 1_000 + ways.exit
-    near = np.abs(ways.at[:, np.newaxis] - ways.at).max(axis=2) < TOGETHER
-    same = near & (pair[:, np.newaxis] == pair)
+    same = pair[:, np.newaxis] == pair
+    for number in ways.at.T:
+        same &= np.abs(number[:, np.newaxis] - number) < TOGETHER
     # One that is like a better one goes, even where that one goes too: they are one neighbourhood.
     return np.asarray(np.argmax(same, axis=1) < np.arange(len(pair)))
 
