@@ -174,6 +174,7 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
     expect(page.locator(".chips li")).to_have_count(chips)
     expect(page.locator(".cell.state")).to_contain_text("no stop")
     expect(page.locator("#main")).not_to_contain_text("is being looked for")
+    expect(page.locator("#drawing [data-layer='hidden'] [data-ref^='tunnel']").first).to_be_attached()
     expect(page.locator(box(page, "bridge.spacing"))).to_be_focused()
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.4")
     assert not screens.said

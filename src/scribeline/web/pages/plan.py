@@ -99,7 +99,9 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
     """The drawing with the touched cut marked; drawn once for every cut that may be touched."""
     through = at if view == "side" else ""
     seen = job.seen_plan
-    key = ("plan drawing", job.whole, job.folder, view, "" if seen is None else job.seen.text, through)
+    unknown = awaited(plan) if seen is None else awaited(plan, seen)
+    was = "" if seen is None else job.seen.text
+    key = ("plan drawing", job.whole, job.folder, unknown, view, was, through)
     made = job.shop.planner.once(key, lambda: drawn(plan, view, seen=seen, through=through))
     return made.replace(f'data-ref="{at}"', f'data-ref="{at}" class="picked"') if at else made
 
