@@ -231,6 +231,39 @@ def test_a_card_with_more_holes_than_a_page_holds_goes_on_with_its_deciding_figu
             assert {f"{card.depth:.2f}", str(card.no)} <= large
 
 
+def test_every_page_of_a_card_says_what_is_done_what_can_hurt_and_which_page_it_is(
+    made: tuple[Plan, list[Sheet]],
+) -> None:
+    made_plan, sheets = made
+    for card in made_plan.cards:
+        pages = _of(sheets, card.no)
+        for number, sheet in enumerate(pages, start=1):
+            words = _words([sheet])
+            assert "CAUTION" in words
+            for sentence in card.cautions:
+                assert sentence in words.replace(" – ", " "), (sheet.name, sentence)
+            # The head comes first: the step's number, the title, then which step of how many.
+            number_box, *lines = itertools.takewhile(
+                lambda text: not text.text.startswith("step "), _lettering(sheet.items)
+            )
+            assert number_box.text == str(card.no)
+            title = " ".join(text.text for text in lines)
+            # A title longer than two lines is cut short with an ellipsis.
+            assert title
+            assert card.title.startswith(title.removesuffix("…").rstrip()), sheet.name
+            assert (f"step {card.no} of {len(made_plan.cards)}, page {number} of {len(pages)}" in words) == (
+                len(pages) > 1
+            )
+
+
+@pytest.mark.parametrize("variant", ["demo", "inches", "Letter paper", "inches on Letter"])
+def test_a_wires_hole_is_told_on_one_page_in_both_units_and_on_both_papers(variant: str) -> None:
+    made_plan, sheets = _made(variant)
+    wires = [card for card in made_plan.cards if any(place.out is not None for place in card.places)]
+    assert len(wires) == 3  # the ground wire and the demo's two tunnels
+    assert [len(_of(sheets, card.no)) for card in wires] == [1, 1, 1]
+
+
 def test_everything_lies_on_the_page(made: tuple[Plan, list[Sheet]]) -> None:
     for sheet in made[1]:
         covered = bounds(sheet.items)

@@ -80,7 +80,8 @@ def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
 
 def setting_again(plan: Plan, card: Card, width: float) -> Block:
     """The deciding figures once more, on a card's second page."""
-    return _side_by_side([_figure(words, DECIDING) for words in _figures(plan, card)], width)
+    half = width / 2 - 2 * GAP
+    return _side_by_side([_figure(words, DECIDING, limit=half) for words in _figures(plan, card)], width)
 
 
 def reading(gate: Gate, text: float, unit: Literal["mm", "in"]) -> Block:
@@ -185,7 +186,7 @@ def _stop(card: Card, told: Told, width: float, text: float) -> list[Block]:
     size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
     head = lines(f"Stop at {big}", inner, size, True)
-    words = "when zeroed with the point touching the wood"
+    words = "zeroed with the point touching the wood"
     beside_it = text_width(f"Stop at {big}", size, bold=True) + 3.0
     inline = beside_it + text_width(small, ACTED_ON_LETTERING) <= inner
     below = lines(words if inline else f"{small}, {words}", inner, ACTED_ON_LETTERING)

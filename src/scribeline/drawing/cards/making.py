@@ -4,7 +4,7 @@ The deciding figures (the bit, the full-diameter depth, a bench reading) are let
 is acted on 3.5 mm or more. A card is made of bands from head to foot: the setting and the places beside the section,
 what to do and the gate beside the plan, the cautions, what came before. Every band's height is known before it is
 placed; the largest lettering with which all of them fit is taken, and what is left over goes to the pictures. Only
-a card with more holes than a page holds goes on on a second one, with the deciding figures on both.
+a card with more holes than a page holds goes on on a second one, with the deciding figures and the cautions on both.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from itertools import product
+from itertools import count, product
 
 from scribeline.drawing.cards.blocks import GAP, Block, Told, beside, listed, sentences, stacked, warned
 from scribeline.drawing.cards.figures import gate_box, reading, setting, setting_again
@@ -29,6 +29,8 @@ from scribeline.tables.paper import paper_size_mm
 
 _PLAN_SHARE = 0.55
 """The plan's share of the width where words stand beside it."""
+_LONG_WORDS_PLAN_SHARE = 0.38
+"""Its share where long words stand beside it."""
 _TURNING = 21.0
 """Height of the picture of turning the body over, mm."""
 _GREATEST_IN_TABLE = 5.2
@@ -38,7 +40,7 @@ _SIZES = (
     *((text, 78.0) for text in (7.0, 6.4, 5.8, 5.2, 4.8)),
     *((text, picture) for text in (4.6, 4.4, 4.2) for picture in (82.0, 72.0, 62.0)),
     *((text, picture) for text in (4.0, 3.8) for picture in (72.0, 62.0, 54.0)),
-    *((ACTED_ON_LETTERING, picture) for picture in (62.0, 54.0, 48.0, 44.0, 40.0, 36.0)),
+    *((ACTED_ON_LETTERING, picture) for picture in (62.0, 54.0, 48.0, 44.0, 40.0, 36.0, 34.0)),
 )
 """Capital heights of the sentences with least heights of the plan, in the order they are tried, mm."""
 
@@ -72,13 +74,12 @@ def step_card_sheets(plan: Plan) -> list[Sheet]:
     plan = drawable(plan)
     size = paper_size_mm(plan.job.document.print.paper)
     page = Page(plan, min(size), max(size))
-    parts: list[tuple[Card, int, _Filled]] = []
-    for card, turned in _with_turns(plan.cards):
-        for n, filled in enumerate(_fitted(page, card, turned)):
-            parts.append((card, n, filled))
+    pages = [(card, _fitted(page, card, turned)) for card, turned in _with_turns(plan.cards)]
+    numbers, sheets = count(1), sum(len(filled) for _, filled in pages)
     return [
-        page.sheet(card, part, filled.body, filled.foot, number=n, sheets=len(parts))
-        for n, (card, part, filled) in enumerate(parts, start=1)
+        page.sheet(card, each.body, each.foot, part=n, parts=len(filled), number=next(numbers), sheets=sheets)
+        for card, filled in pages
+        for n, each in enumerate(filled, start=1)
     ]
 
 
@@ -135,14 +136,17 @@ def _continued(choices: Sequence[_Contents], room: float) -> list[_Filled]:
             first = _Filled(contents.set_up(), foot)
             break
     for contents in choices:
-        bands = contents.where()
-        if _least(bands) <= room:
-            return [first, _Filled(_grown(bands, room), [])]
+        bands, foot = contents.where(), contents.cautions()
+        left = room - sum(block.height + GAP for block in foot)
+        if _least(bands) <= left:
+            return [first, _Filled(_grown(bands, left), foot)]
     return [first, *_flowing(smallest, room)]
 
 
 def _flowing(contents: _Contents, room: float) -> list[_Filled]:
-    """The places, the picture and the gate on as many pages as they need, the deciding figures on each."""
+    """The places, the picture and the gate on as many pages as they need, deciding figures and cautions on each."""
+    foot = contents.cautions()
+    room -= sum(block.height + GAP for block in foot)
     again = contents.figures_again()
     waiting = [band.at_height(band.least) for band in contents.where()][len(again) :]
     pages: list[_Filled] = []
@@ -152,7 +156,7 @@ def _flowing(contents: _Contents, room: float) -> list[_Filled]:
             body.append(waiting.pop(0))
         if len(body) == len(again):
             raise ValueError(f"A part of step {contents.card.no}'s card is higher than its page.")
-        pages.append(_Filled(body, []))
+        pages.append(_Filled(body, foot))
     return pages
 
 
@@ -217,14 +221,22 @@ class _Contents:
     def turned(self) -> bool:
         return self.parts.turned
 
+    @property
+    def small(self) -> float:
+        """Capital height of the cautions and of what came before, mm."""
+        return max(ACTED_ON_LETTERING, min(5.0, _CAUTIONS * self.text))
+
+    def cautions(self) -> list[Block]:
+        """What can hurt: on every page of a card."""
+        if not self.card.cautions:
+            return []
+        return [warned(self.card.cautions, self.width, self.small, running=self.running)]
+
     def foot(self) -> list[Block]:
         """The cautions and what came before."""
-        size = max(ACTED_ON_LETTERING, min(5.0, _CAUTIONS * self.text))
-        found: list[Block] = []
-        if self.card.cautions:
-            found.append(warned(self.card.cautions, self.width, size, running=self.running))
+        found = self.cautions()
         if self.card.after:
-            found.append(sentences(_after_words(self.plan, self.card), self.width, size))
+            found.append(sentences(_after_words(self.plan, self.card), self.width, self.small))
         return found
 
     def bodies(self, *, pictured: bool = True) -> Iterator[list[_Band]]:
@@ -284,8 +296,10 @@ class _Contents:
         gate = self._gate(narrow)
         yield [self._beside_plan(view, narrow, [*self.do(narrow), *gate])]
         yield [self._beside_plan(view, narrow, self.do(narrow), self._gate(broad))]
-        half = (self.width - GAP) / 2
-        yield [self._beside_plan(self._plan(half), half, self.do(half), self._gate(half))]
+        for share in (0.5, _LONG_WORDS_PLAN_SHARE):
+            left = share * (self.width - GAP)
+            right = self.width - GAP - left
+            yield [self._beside_plan(self._plan(left), right, self.do(right), self._gate(left))]
         yield [*map(_rigid, self.do(self.width)), self._beside_plan(view, narrow, gate)]
 
     def _columns(self) -> tuple[float, float]:

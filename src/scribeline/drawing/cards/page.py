@@ -59,7 +59,7 @@ class Page:
 
     def room(self, card: Card) -> float:
         """Height between head and footer, mm."""
-        return self.height - _MARGIN - self._head(card, 1).height - 1.5 * GAP - self._footer_top()
+        return self.height - _MARGIN - self._head(card, 1, 1).height - 1.5 * GAP - self._footer_top()
 
     def _footer_top(self) -> float:
         return _MARGIN + CELLS_ROW + 1.2 + len(self._small_print()) * PITCH * LEAST_LETTERING
@@ -70,16 +70,27 @@ class Page:
     def sheet(
         self,
         card: Card,
-        part: int,
         body: Sequence[Block],
         foot: Sequence[Block],
         *,
+        part: int,
+        parts: int,
         number: int,
         sheets: int,
     ) -> Sheet:
-        """One page of a card: the body below the head, the foot above the footer, spare white between the parts."""
+        """One page of a card: the body below the head, the foot above the footer, spare white between the blocks.
+
+        Args:
+            card: the step.
+            body: what stands from the head down.
+            foot: what stands on the footer.
+            part: which of the card's pages it is, from 1.
+            parts: how many the card has.
+            number: which of the sheets it is, from 1.
+            sheets: how many there are.
+        """
         left, top = _MARGIN, self.height - _MARGIN
-        head = self._head(card, part)
+        head = self._head(card, part, parts)
         y = top - head.height - GAP
         bottom = stacked(foot, FOOT_GAP)
         taken = stacked(body).height + bottom.height + (GAP if foot else 0.0)
@@ -91,18 +102,21 @@ class Page:
             *bottom.draw((left, self._footer_top() + GAP / 2 + bottom.height)),
             *self._footer(card, number, sheets),
         ]
-        more = ", continued" if part else ""
+        more = ", continued" if part > 1 else ""
         return Sheet(f"step {card.no}{more}", self.width, self.height, tuple(items))
 
-    def _head(self, card: Card, part: int = 0) -> Block:
-        """Number and title; below them the face that lies up and the machine."""
+    def _head(self, card: Card, part: int, parts: int) -> Block:
+        """Number and title; below them the face that lies up, the machine, and which page of how many."""
         number = str(card.no)
         number_box = text_width(number, DECIDING, bold=True) + 6.0
         title_width = self.inner - number_box - 4.5
-        words, size = _title(card.title + (", continued" if part else ""), title_width)
+        words, size = _title(card.title, title_width)
         stack = ((len(words) - 1) * PITCH + 1.0) * size
         tall = max(_NUMBER_BOX, stack + 2.4 + _STRIP)
         face = {"top": "TOP FACE UP", "back": "BACK UP"}.get(card.face, "")
+        place = f"step {card.no} of {len(self.plan.cards)}" + (
+            f", page {part} of {parts}" if parts > 1 else ""
+        )
 
         def draw(corner: Point) -> tuple[Item, ...]:
             x, y = corner
@@ -113,7 +127,7 @@ class Page:
                 black(corner, number_box, tall),
                 Text(TAG, (x + 3.0, y - (tall + DECIDING) / 2), number, DECIDING, bold=True, white=True),
                 *lettered(words, (left, y), size, bold=True),
-                Text(LETTERING, (right, base), f"step {card.no} of {len(self.plan.cards)}", 4.0, "end"),
+                Text(LETTERING, (right, base), place, 4.0, "end"),
                 Line(OUTLINE, (x, y - tall - GAP / 2), (right, y - tall - GAP / 2)),
             ]
             if face:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, inf
 
 from scribeline.drawing.cards.blocks import Told, box, scale_words
 from scribeline.drawing.edge_bores import lies_level, sides
@@ -48,6 +48,10 @@ _SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20
 _SMALL = 2.8
 _HEAD = 6.2
 """Height of the strip of datum names over the picture, mm."""
+_DATUM_WIDE = 2.6
+"""Width of a datum's triangle in that strip, mm."""
+_DATUM_NAME_AT = 2.0
+"""How far right of its datum a name begins, mm."""
 _DIMENSION_ROW = 9.6
 _CAPTION = 4.4
 _WITH_DIMENSIONS = 80.0
@@ -219,19 +223,20 @@ def _ring(centre: Point, radius: float) -> tuple[Point, ...]:
 
 
 def _datum_lines(plan: Plan, view: _View, window: Window) -> list[Item]:
-    layout = plan.layout
+    datums = [(plan.layout.twelfth, "12th crown"), (plan.layout.pocket_end, "pocket end wall")]
     items: list[Item] = []
-    for x, name, anchor in (
-        (layout.twelfth, "12th crown", "start"),
-        (layout.pocket_end, "pocket end wall", "start"),
-    ):
+    for n, (x, name) in enumerate(datums):
         u = view.at(x, 0.0)[0]
+        beyond = datums[n + 1][0] if n + 1 < len(datums) else inf
+        room = (beyond - x) / view.scale - _DATUM_NAME_AT - _DATUM_WIDE
+        bold = text_width(name, _SMALL, bold=True) <= room
+        size = _SMALL if bold else LEAST_LETTERING
         items.append(Line(CUT, (u, window[3] + 0.8), (u, window[3] + 5.6)))
         items.append(Line(THIN, (u, window[1]), (u, window[3])))
-        triangle = ((u, window[3]), (u - 1.3, window[3] + 2.4), (u + 1.3, window[3] + 2.4))
+        wide = _DATUM_WIDE / 2
+        triangle = ((u, window[3]), (u - wide, window[3] + 2.4), (u + wide, window[3] + 2.4))
         items.append(Fill(TAG, (triangle,)))
-        items.append(Text(LETTERING, (u + 2.2, window[3] + 1.6), name, _SMALL, bold=True))
-        assert anchor == "start"
+        items.append(Text(LETTERING, (u + _DATUM_NAME_AT, window[3] + 1.6), name, size, bold=bold))
     return items
 
 

@@ -59,7 +59,7 @@ class SlantSection:
     @property
     def height(self) -> float:
         """What the section needs, mm on paper."""
-        return _ABOVE + self.thickness * self.scale + 5.0 + len(self.words) * PITCH * ACTED_ON_LETTERING + 6.5
+        return _ABOVE + self.thickness * self.scale + 5.0 + len(self.words) * PITCH * ACTED_ON_LETTERING + 5.0
 
     def _words(self) -> tuple[str, ...]:
         along = each_unit(self.step.depth if self.to_wall is None else self.to_wall, self.plan.unit)
