@@ -56,6 +56,17 @@ def test_tunnels_are_told_in_inches_over_millimetres(say: Say) -> None:
     assert "Inches, with millimetres below." in " ".join(" ".join(lines).split())
 
 
+@pytest.mark.parametrize("inches", [False, True])
+def test_a_tunnel_on_the_centreline_is_told_without_a_sign(say: Say, inches: bool) -> None:
+    lines = say("tunnels", inches=inches).splitlines()
+    best = [re.findall(r"(?<![\w.])[+-]?\d+\.\d+(?![.\d])", line) for line in lines if " best " in line]
+    nothing = "0.000" if inches else "0.00"
+    # The demo's second tunnel starts on the wall from which it is measured, and runs down the centreline.
+    assert best[-1][1:3] == [nothing, nothing]
+    assert best[0][2][0] == best[1][2][0] == "+"
+    assert not re.search(r"-0\.0+(?!\d)", "\n".join(lines))
+
+
 @pytest.mark.parametrize("what", ["B1", "string-3"])
 def test_a_derivation_says_what_it_is_worked_in(say: Say, what: str) -> None:
     assert "Worked in millimetres" in say("explain", what)

@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
-from scribeline.layout import twelfth_readings
+from scribeline.layout import on_centreline, side_words, twelfth_readings
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, rounding_note
 from scribeline.steps import PROVE_FIRST, balloon
 
@@ -188,10 +188,8 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
         )
     for bore in bores:
         across = bore.at.y * plan.layout.treble
-        side = (
-            "on the centreline" if abs(across) < 0.005 else "to the treble" if across > 0 else "to the bass"
-        )
-        place = side if side.startswith("on") else f"{abs(across):6.2f} mm {side}"
+        side = side_words(across)
+        place = side if on_centreline(across) else f"{abs(across):6.2f} mm {side}"
         say(
             console,
             plan,

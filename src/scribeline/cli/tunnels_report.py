@@ -12,6 +12,7 @@ from rich.table import Table
 
 from scribeline.cli.report import console_for_people
 from scribeline.features import nearest_in_words
+from scribeline.layout import on_centreline
 from scribeline.lengths import MM_PER_INCH, in_unit
 from scribeline.plan import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
@@ -87,17 +88,19 @@ def _row(plan: Plan, course: Course) -> tuple[str, ...]:
 
     def told(mm: float, places: int = 2, sign: str = "") -> str:
         """In an inch shop inches over the millimetres."""
-        metric = f"{mm:{sign}.{places}f}"
-        return metric if plan.unit == "mm" else f"{mm / float(MM_PER_INCH):{sign}.3f}\n{metric}"
+        metric = f"{mm:{sign}z.{places}f}"
+        return metric if plan.unit == "mm" else f"{mm / float(MM_PER_INCH):{sign}z.3f}\n{metric}"
+
+    across = course.start[1] * layout.treble
 
     return (
         told(course.cover),
         escape(nearest_in_words(plan.features, course.nearest)),
         told(course.start[0] - layout.pocket_end),
-        told(course.start[1] * layout.treble, sign="+"),
+        told(across, sign="" if on_centreline(across) else "+"),
         told(-course.start[2]),
         f"{abs(angle_deg(course)):.1f}°",
-        f"{heading_deg(course, layout.treble):.1f}°",
+        f"{heading_deg(course, layout.treble):z.1f}°",
         told(course.to_wall, 1),
         told(course.bit_length, 0),
     )

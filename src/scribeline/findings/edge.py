@@ -9,7 +9,7 @@ from scribeline.features import Access, Bore, drill_access, edge_at, jack_openin
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
-from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, off_square
+from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, across_words, off_square
 from scribeline.lengths import trimmed
 
 STRAYS = Limit.of("edge_place")
@@ -324,8 +324,8 @@ def reach(facts: Facts, bore: Bore) -> Access:
 
 def _where(facts: Facts, place: Point3) -> str:
     layout = facts.layout
-    side = "treble" if place.y * layout.treble > 0 else "bass"
+    across = across_words(place.y * layout.treble, 1)
     return (
-        f"{place.x - layout.pocket_end:.1f} mm from the pocket end wall, {abs(place.y):.1f} mm to the {side}, "
+        f"{place.x - layout.pocket_end:.1f} mm from the pocket end wall, {across}, "
         f"{-place.z:.1f} mm below the top"
     )

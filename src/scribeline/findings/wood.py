@@ -8,7 +8,7 @@ from dataclasses import replace
 from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.job import feature_id
-from scribeline.layout import Layout, Point3
+from scribeline.layout import Layout, Point3, across_words
 from scribeline.lengths import trimmed
 from scribeline.solid import Outside
 
@@ -112,13 +112,8 @@ def place_words(place: Point3, layout: Layout) -> str:
 
 def from_the_nut(place: Point3, layout: Layout) -> str:
     """A place in bench words: along from the nut, across, and how deep under the top."""
-    across = place.y * layout.treble
-    side = (
-        "on the centreline"
-        if abs(across) < 0.05
-        else f"{abs(across):.1f} mm to the {'treble' if across > 0 else 'bass'}"
-    )
-    return f"{place.x:.1f} mm from the nut, {side}, {-place.z:.1f} mm under the top"
+    across = across_words(place.y * layout.treble, 1)
+    return f"{place.x:.1f} mm from the nut, {across}, {-place.z:.1f} mm under the top"
 
 
 def edges(facts: Facts) -> Iterator[Finding]:

@@ -15,6 +15,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.sides import ON_THE_CENTRELINE, across_words, on_centreline, side_words
 from scribeline.layout.stringing import OWN_SET, Stringing, change_to, remedy_sets, saddles_of
 from scribeline.layout.surfaces import (
     Area,
@@ -30,6 +31,7 @@ from scribeline.layout.tunnels import TunnelPlace
 
 __all__ = [
     "NECK_POCKET",
+    "ON_THE_CENTRELINE",
     "OWN_SET",
     "STEEPEST",
     "Area",
@@ -55,6 +57,7 @@ __all__ = [
     "Stringing",
     "TunnelPlace",
     "TwelfthReading",
+    "across_words",
     "along_profile",
     "beside",
     "bridge_row",
@@ -69,9 +72,11 @@ __all__ = [
     "mirrored",
     "nut_slots",
     "off_square",
+    "on_centreline",
     "path_y",
     "remedy_sets",
     "saddles_of",
+    "side_words",
     "stretched",
     "twelfth_readings",
     "width_at",

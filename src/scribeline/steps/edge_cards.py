@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import Bore, Step, balloon, drill_access, polygon
-from scribeline.layout import NECK_POCKET, Layout, Point
+from scribeline.layout import NECK_POCKET, Layout, Point, side_words
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
@@ -129,11 +129,10 @@ def place_words(place: Place) -> str:
     """Where to mark a hole on the edge, in one sentence."""
     assert place.chord is not None
     assert place.down is not None
-    side = "treble" if place.to_treble > 0 else "bass"
     along = (
         f"right at {place.chord_from}"
         if place.chord < 0.05
-        else f"{place.chord:.1f} mm straight from {place.chord_from}, to the {side}"
+        else f"{place.chord:.1f} mm straight from {place.chord_from}, {side_words(place.to_treble)}"
     )
     return f"{along}, {place.down:.1f} mm below the top's edge"
 
@@ -198,8 +197,7 @@ def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
     if 90 - lean < 0.05:
         return ()
     turn = degrees(atan2(bore.axis.y * layout.treble, -bore.axis.x))
-    side = "treble" if turn > 0 else "bass"
-    return (
-        f"Lean the drill {90 - lean:.1f}° off square to the edge: it heads {abs(turn):.1f}° to the {side} from straight to the "
-        "neck, level with the top.",
-    )
+    way = "straight to the neck"
+    if abs(turn) >= 0.05:
+        way = f"{abs(turn):.1f}° to the {'treble' if turn > 0 else 'bass'} from {way}"
+    return (f"Lean the drill {90 - lean:.1f}° off square to the edge: it heads {way}, level with the top.",)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.features import Bore, Feature, Pocket
 from scribeline.findings import Finding
+from scribeline.layout import on_centreline, side_words
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -67,11 +68,8 @@ def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     yield Number("from the 12th crown", bore.at.x - layout.twelfth, main=True)
     yield Number("from the pocket's end wall", bore.at.x - layout.pocket_end)
     across = bore.at.y * layout.treble
-    yield Number(
-        "from the centreline, to the treble" if across >= 0 else "from the centreline, to the bass",
-        abs(across),
-        main=True,
-    )
+    side = side_words(across)
+    yield Number(side if on_centreline(across) else f"from the centreline, {side}", abs(across), main=True)
     for number, step in enumerate(bore.steps):
         last = number == len(bore.steps) - 1
         what = "hole" if last else "counterbore"

@@ -9,12 +9,11 @@ from scribeline.drawing.cards.blocks import Block, Cell, Draw, Told, lines, merg
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
 from scribeline.features import Pocket
+from scribeline.layout import ON_THE_CENTRELINE, on_centreline, side_words
 from scribeline.plan import Plan
 from scribeline.steps import Place
 
 _ROWS_A_TABLE = 8
-_ON_LINE = 0.005
-"""What counts as on the centreline, mm: half of the last figure printed."""
 _ALL_IN_ONE = 150.0
 """Width from which the numbers along and across stand side by side, mm."""
 _EMPTY = Cell(((" ", ACTED_ON_LETTERING),))
@@ -133,9 +132,10 @@ def _row_of_holes(places: Sequence[Place], width: float, height: float, told: To
     shared = tuple(_along(value, size, along - 2.8, told) for value in values)
     names = f"{places[0].number}–{places[-1].number} " if named else ""
     heads_along = (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}")
-    treble = [place for place in places if place.to_treble > _ON_LINE]
-    bass = [place for place in places if place.to_treble < -_ON_LINE]
-    middle = [place for place in places if abs(place.to_treble) <= _ON_LINE]
+    treble, bass, middle = (
+        [place for place in places if side_words(place.to_treble) == side]
+        for side in ("to the treble", "to the bass", ON_THE_CENTRELINE)
+    )
     # A hole on the centreline says so itself and stands where there is room.
     (treble if len(treble) <= len(bass) else bass).extend(middle)
     first = 2.8 + max(
@@ -164,7 +164,7 @@ def _numbered(place: Place | None, height: float, width: float, told: Told) -> t
     if place is None:
         return (_EMPTY, _EMPTY)
     number = Cell(((place.number, height),))
-    if abs(place.to_treble) <= _ON_LINE:
+    if on_centreline(place.to_treble):
         return (number, _across(place.to_treble, height, width, told))
     big, small = told(abs(place.to_treble))
     return (number, _cell(big, "", small, height, width))
@@ -226,14 +226,14 @@ def _along(value: float, height: float, width: float, told: Told) -> Cell:
 
 
 def _across(to_treble: float, height: float, width: float, told: Told) -> Cell:
-    if abs(to_treble) <= _ON_LINE:
-        words = "on the centreline"
+    words = side_words(to_treble)
+    if on_centreline(to_treble):
         size = min(height, width / text_width(words, 1.0))
         if size >= ACTED_ON_LETTERING:
             return Cell(((words, size),))
         return Cell(tuple((line, ACTED_ON_LETTERING) for line in lines(words, width, ACTED_ON_LETTERING)))
     big, small = told(abs(to_treble))
-    return _cell(big, f"to the {'treble' if to_treble > 0 else 'bass'}", small, height, width)
+    return _cell(big, words, small, height, width)
 
 
 def _cell(big: str, side: str, small: str, height: float, width: float) -> Cell:

@@ -29,6 +29,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.layout import ON_THE_CENTRELINE, on_centreline
 from scribeline.lengths import both_units, each_unit, inch_text, mm_text
 
 _PAD = 1.4
@@ -66,8 +67,8 @@ def signed(mm: float, unit: Unit) -> Figure:
 
 def across(to_treble: float, unit: Unit) -> Figure:
     """A distance from the centreline, with the side in words."""
-    if abs(to_treble) < 0.005:
-        return mm_text(0.0) if unit == "mm" else inch_text(0.0), "on the centreline"
+    if on_centreline(to_treble):
+        return mm_text(0.0) if unit == "mm" else inch_text(0.0), ON_THE_CENTRELINE
     big, small = both_units(abs(to_treble), unit)
     return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 

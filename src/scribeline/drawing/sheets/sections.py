@@ -27,7 +27,7 @@ from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
 from scribeline.features import Bore, Pocket, angle_from_face_deg, ferrules_of, meeting_overlap
-from scribeline.layout import StringPath
+from scribeline.layout import StringPath, on_centreline, side_words
 from scribeline.lengths import both_units, in_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon
@@ -167,11 +167,12 @@ def _whole(office: Office) -> Page:
 
 
 def _heading(plan: Plan, string: StringPath, hole: Bore) -> str:
-    told = _told(abs(hole.at.y), plan)
-    side = "treble" if hole.at.y * plan.layout.treble > 0 else "bass"
+    across = hole.at.y * plan.layout.treble
+    side = side_words(across)
+    where = side if on_centreline(across) else f"{_told(abs(across), plan)} {side} of the centreline"
     return (
-        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {told} to the {side} "
-        "of the centreline; the neck lies to the left"
+        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {where}; the neck lies to "
+        "the left"
     )
 
 

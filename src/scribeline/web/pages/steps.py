@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Bore, Feature, angle_from_face_deg, in_words
+from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import inch_text, mm_text, read_length
 from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
 from scribeline.web.drawings import element
@@ -108,9 +109,9 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
 
 
 def _across(place: Place, units: str, what: str = "") -> Figure:
-    if abs(place.to_treble) < 0.005:
-        return Figure(f"{what}across", "0", "", "on the centreline")
-    side = "to the treble" if place.to_treble >= 0 else "to the bass"
+    side = side_words(place.to_treble)
+    if on_centreline(place.to_treble):
+        return Figure(f"{what}across", "0", "", side)
     return figure(f"{what}from the centreline, {side}", abs(place.to_treble), units)
 
 

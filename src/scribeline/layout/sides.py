@@ -1,0 +1,38 @@
+"""On which side of the centreline a place is told to lie: one rule for cards, sheets, findings, reports and the app."""
+
+from __future__ import annotations
+
+ON_THE_CENTRELINE = "on the centreline"
+
+
+def on_centreline(to_treble: float, places: int = 2) -> bool:
+    """Whether a place counts as on the centreline: told with so many decimals of a millimetre, it would be told as 0.
+
+    Args:
+        to_treble: from the centreline towards the treble side, mm; negative towards the bass.
+        places: decimals with which it is told.
+    """
+    return abs(to_treble) < 0.5 * 10.0**-places
+
+
+def side_words(to_treble: float, places: int = 2) -> str:
+    """Where a place lies, in words to stand behind its distance: to the treble, to the bass, or on the centreline.
+
+    Args:
+        to_treble: from the centreline towards the treble side, mm; negative towards the bass.
+        places: decimals with which the distance is told.
+    """
+    if on_centreline(to_treble, places):
+        return ON_THE_CENTRELINE
+    return "to the treble" if to_treble > 0 else "to the bass"
+
+
+def across_words(to_treble: float, places: int) -> str:
+    """The distance and the side, as in 5.3 mm to the treble; on the centreline there is no distance to tell.
+
+    Args:
+        to_treble: from the centreline towards the treble side, mm; negative towards the bass.
+        places: decimals with which the distance is told.
+    """
+    side = side_words(to_treble, places)
+    return side if side == ON_THE_CENTRELINE else f"{abs(to_treble):.{places}f} mm {side}"
