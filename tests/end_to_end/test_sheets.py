@@ -230,6 +230,22 @@ def test_no_lettering_leaves_its_frame_is_cut_or_touches_another(
     assert faults == []
 
 
+@pytest.mark.parametrize("name", ["everything", "inch", "letter"])
+def test_every_reading_is_told_in_both_units_on_one_page(variant: Callable[[str], Plan], name: str) -> None:
+    plan = variant(name)
+    (page,) = (page for page in drawing_pages(plan) if page.title == "Measure before cutting")
+    told = {text.text: text.height for text in texts(page.items)}
+    assert plan.measurables
+    for check in plan.measurables:
+        # One inch is 25.4 mm.
+        inches = f"{check.low / 25.4:.3f} to {check.high / 25.4:.3f} in"
+        large, small = f"{check.low:.2f} to {check.high:.2f} mm", inches
+        if plan.unit == "in":
+            large, small = small, large
+        assert told[large] >= 3.5
+        assert 2.5 <= told[small] < told[large]
+
+
 @pytest.mark.parametrize("name", VARIANTS)
 def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
     variant: Callable[[str], Plan], name: str

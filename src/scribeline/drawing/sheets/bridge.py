@@ -27,7 +27,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.drawing.sheets.figures import Cell, Table, across, heading, signed
+from scribeline.drawing.sheets.figures import Cell, Table, across, between, heading, signed
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
 from scribeline.drawing.views import back_view, front_view, turning_picture
@@ -299,8 +299,9 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
         (
             check.how[0].upper() + check.how[1:],
             signed(check.value, plan.unit),
-            in_unit(f"{check.low:.2f} to {check.high:.2f} mm", plan.unit),
+            between(check.low, check.high, plan.unit),
         )
         for check in plan.measurables
     ]
-    yield Listing("Readings the plan expects", Table(("How", "Expected", "Accept"), checks, (130, 66, 60)))
+    table = Table(("How", "Expected", "Accept"), checks, (136, 50, 60), below=True)
+    yield Listing("Readings the plan expects", table)

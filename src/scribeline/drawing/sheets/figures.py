@@ -30,7 +30,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.layout import ON_THE_CENTRELINE, on_centreline
-from scribeline.lengths import both_units, each_unit, inch_text, mm_text
+from scribeline.lengths import both_units, each_unit, in_unit, inch_text, mm_text
 
 _PAD = 1.4
 _OVER = 1.2
@@ -73,6 +73,13 @@ def across(to_treble: float, unit: Unit) -> Figure:
     return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 
 
+def between(low: float, high: float, unit: Unit) -> Figure:
+    """From one length to another, as a caliper reads them in either unit."""
+    metric = f"{low:.2f} to {high:.2f} mm"
+    inches = in_unit(metric, "in").removesuffix(f" ({metric})")
+    return (metric, inches) if unit == "mm" else (inches, metric)
+
+
 def bare(figure: Figure) -> Figure:
     """A figure without its unit, for a column whose heading names it."""
     return re.sub(r" (?:mm|in)\b", "", figure[0]), figure[1]
@@ -108,6 +115,7 @@ class Table:
         widths: of the columns, mm.
         anchors: at which end of its column a cell stands; "start" where left out.
         height: capital height of what is lettered, mm: less only where nobody acts on it.
+        below: whether second units stand below even where there is room beside: what is in words has rows as high.
     """
 
     columns: Sequence[str]
@@ -115,13 +123,14 @@ class Table:
     widths: Sequence[float]
     anchors: Sequence[Anchor] = ()
     height: float = ACTED_ON_LETTERING
+    below: bool = False
 
     def spread(self, width: float) -> Table:
         """The same with its columns spread over `width` mm."""
         stretch = width / sum(self.widths)
         widths = [w * stretch for w in self.widths]
         anchors = self.anchors or ["start"] * len(widths)
-        for beside in (True, False):
+        for beside in (False,) if self.below else (True, False):
             # What figures need more to stand on one line, or else on two, columns of words give up.
             needs, spare = [], []
             for n, (w, sizes) in enumerate(zip(widths, self._figures, strict=True)):
@@ -197,6 +206,8 @@ class Table:
     @cached_property
     def _asides(self) -> list[float] | None:
         """The width of each column's second figures where all of them have room beside the first."""
+        if self.below:
+            return None
         asides = []
         for width, sizes in zip(self.widths, self._figures, strict=True):
             big, small = sizes or (0.0, 0.0)
