@@ -23,7 +23,7 @@ from scribeline.drawing import pdf
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.facing import Show
 from scribeline.drawing.pack import draw
-from scribeline.drawing.sheet import HIDDEN, Clip, Line, Text
+from scribeline.drawing.sheet import CENTRE, HIDDEN, Clip, Line, Text
 from scribeline.drawing.sheet import Path as Run
 from scribeline.drawing.templates import read_paper, template_sheets
 from scribeline.drawing.tiles import Roll
@@ -459,8 +459,9 @@ def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
 
 
 @pytest.mark.parametrize("job", JOBS)
-def test_the_scale_line_s_words_lie_on_no_dashes(job: str) -> None:
-    seen = 0
+def test_pockets_labels_and_the_scale_line_s_words_lie_on_no_dashes(job: str) -> None:
+    pockets = {pocket.id for pocket in planned(job).features.pockets}
+    seen: list[str] = []
     for sheet in template_sheets(planned(job)):
         for clip in (item for item in sheet.items if isinstance(item, Clip)):
             dashes = [
@@ -468,10 +469,13 @@ def test_the_scale_line_s_words_lie_on_no_dashes(job: str) -> None:
                 if isinstance(item, Run)
                 else shapely.LineString([item.a, item.b])
                 for item in clip.items
-                if isinstance(item, Run | Line) and item.layer == HIDDEN
+                if isinstance(item, Run | Line)
+                and (item.layer == HIDDEN or (item.layer == CENTRE and item.ref.startswith("tunnel")))
             ]
             for text in clip.items:
-                if isinstance(text, Text) and text.ref == "scale-line":
-                    seen += 1
-                    assert not any(shapely.Polygon(text_corners(text)).intersects(line) for line in dashes)
-    assert seen >= 3
+                if isinstance(text, Text) and text.ref in {"scale-line", *pockets}:
+                    seen.append(text.ref)
+                    words = shapely.Polygon(text_corners(text))
+                    assert not any(words.intersects(line) for line in dashes), text.text
+    assert seen.count("scale-line") >= 3
+    assert pockets <= set(seen)

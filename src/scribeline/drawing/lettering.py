@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot
+from typing import TYPE_CHECKING, TypeGuard
 
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.edge_bores import lies_level
@@ -16,6 +17,7 @@ from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
     DIMENSION,
+    HIDDEN,
     LEAST_LETTERING,
     LETTERING,
     THIN,
@@ -34,6 +36,9 @@ from scribeline.layout import NECK_POCKET
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon as hole_number
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,18 +323,43 @@ def broken(axis: Sequence[Line], lettering: Sequence[Item]) -> list[Item]:
     return pieces
 
 
-def cleared(item: Item, lettering: Sequence[Item]) -> list[Item]:
-    """The body's edge with gaps where a pocket's label stands on it; the pocket is cut through it there."""
-    if not isinstance(item, Path) or item.ref != "outline":
-        return [item]
+def cleared(items: Sequence[Item], lettering: Sequence[Item], *, edge: bool) -> list[Item]:
+    """Marks with gaps where lettering stands on the hidden edges and the axes among them.
+
+    Args:
+        items: the marks.
+        lettering: what stands on them.
+        edge: whether the body's edge gives way too, where a pocket that is cut through it has its label.
+    """
     import shapely
 
     boxes = [bounds((text,)) for text in lettering if isinstance(text, Text)]
     patches = shapely.union_all([shapely.box(*box).buffer(0.8) for box in boxes if box is not None])
-    ring = shapely.LinearRing(item.points)
-    if not ring.intersects(patches):
+    shapely.prepare(patches)
+    return [
+        part
+        for item in items
+        for part in (_without(item, patches) if _gives_way(item, edge=edge) else (item,))
+    ]
+
+
+def _gives_way(item: Item, *, edge: bool) -> TypeGuard[Line | Path]:
+    return isinstance(item, Line | Path) and (
+        item.layer in {HIDDEN, CENTRE} or (edge and item.ref == "outline")
+    )
+
+
+def _without(item: Line | Path, patches: BaseGeometry) -> list[Item]:
+    """What is left of a line or a path outside some patches."""
+    import shapely
+
+    if isinstance(item, Line):
+        run = shapely.LineString((item.a, item.b))
+    else:
+        run = shapely.LinearRing(item.points) if item.closed else shapely.LineString(item.points)
+    if not run.intersects(patches):
         return [item]
-    left = shapely.line_merge(shapely.difference(ring, patches))
+    left = shapely.line_merge(shapely.difference(run, patches))
     return [
         Path(item.layer, tuple((float(u), float(v)) for u, v in part.coords), ref=item.ref)
         for part in shapely.get_parts(left)

@@ -111,8 +111,7 @@ class _View:
         axis = self.centreline() if show.centreline else []
         crowd = Crowd([*items, *axis, *keep_clear], pages)
         lettering = Lettering(self.plan, self.face, show, self.scale, crowd).drawn()
-        if not show.awl_marks:
-            items = [part for item in items for part in cleared(item, lettering)]
+        items = cleared(items, lettering, edge=not show.awl_marks)
         return (*items, *broken(axis, lettering), *lettering)
 
     # What is cut
