@@ -246,6 +246,13 @@ def test_every_reading_is_told_in_both_units_on_one_page(variant: Callable[[str]
         assert 2.5 <= told[small] < told[large]
 
 
+def test_the_distances_and_pockets_of_the_demo_take_one_page_of_letter(planned: Planned) -> None:
+    plan = planned({"print.paper": "Letter"}, FULL)
+    (page,) = (page for page in drawing_pages(plan) if page.title == "Distances along; pockets")
+    told = {text.text for text in texts(page.items)}
+    assert all(f"{pocket.depth:.2f} mm" in told for pocket in plan.features.pockets)
+
+
 @pytest.mark.parametrize("name", VARIANTS)
 def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
     variant: Callable[[str], Plan], name: str

@@ -129,7 +129,7 @@ def _along(plan: Plan) -> Listing:
         Station("body's tail edge", tail),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1] if not together),
-        *(Station("ground-wire hole's mouth", bore.at.x) for bore in plan.features.group("ground wire")),
+        *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.group("ground wire")),
     ]
     rows: list[Sequence[Cell]] = [
         (
