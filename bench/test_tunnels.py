@@ -1,6 +1,6 @@
 """Times of the tunnel solver, and 200 random bodies held to a search by brute force.
 
-The brute force takes most of an hour; `make bench` runs it once.
+The brute force takes half an hour to an hour; `make bench` runs it once.
 """
 
 from __future__ import annotations
