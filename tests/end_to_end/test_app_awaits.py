@@ -8,6 +8,7 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -94,7 +95,8 @@ def test_a_process_that_is_ended_from_outside_loses_no_plan(planner: Planner) ->
     """A machine that runs out of memory ends processes; whoever waits then plans for himself, and the next has one again."""
     planner.plan(SHIPPED)
     for child in _children(os.getpid(), "spawn_main"):
-        os.kill(child, signal.SIGKILL)
+        with suppress(ProcessLookupError):
+            os.kill(child, signal.SIGKILL)
     assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
     assert not planner.plan(THINNER_STILL).awaited
 
@@ -215,15 +217,23 @@ def test_nothing_runs_on_when_the_app_is_killed(tmp_path: Path) -> None:
         time.sleep(0.05)
     assert running
     app.kill()
-    while any(Path(f"/proc/{each}").exists() for each in running) and time.monotonic() < deadline + LONG:
+    while any(_runs(each, "spawn_main") for each in running) and time.monotonic() < deadline + LONG:
         time.sleep(0.05)
-    assert not [each for each in running if Path(f"/proc/{each}").exists()]
+    assert not [each for each in running if _runs(each, "spawn_main")]
 
 
 def _children(pid: int, what: str) -> list[int]:
     """Processes that one started, by a word of what they run."""
-    listed = Path(f"/proc/{pid}/task/{pid}/children")
-    every = [
-        int(each) for task in listed.parents[1].iterdir() for each in (task / "children").read_text().split()
-    ]
-    return [each for each in every if what in Path(f"/proc/{each}/cmdline").read_text()]
+    found: list[int] = []
+    for task in Path(f"/proc/{pid}/task").iterdir():
+        with suppress(OSError):  # this thread has ended meanwhile
+            found += [int(each) for each in (task / "children").read_text().split() if _runs(int(each), what)]
+    return found
+
+
+def _runs(pid: int, what: str) -> bool:
+    """Whether a process is there and runs this; one that has ended and that nobody has asked after runs nothing."""
+    try:
+        return what in Path(f"/proc/{pid}/cmdline").read_text()
+    except OSError:
+        return False
