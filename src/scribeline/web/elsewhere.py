@@ -162,8 +162,7 @@ def _started() -> tuple[BaseProcess, Connection]:
 
 def _plan_all(theirs: Connection) -> None:
     """What the other process does, until the app is gone."""
-    from scribeline.plan import plan
-    from scribeline.solid.tunnels import solve
+    import scribeline.plan  # noqa: F401  # ready before the first job comes
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is the app that is stopped, and this with it
     if hasattr(os, "nice"):
@@ -172,16 +171,22 @@ def _plan_all(theirs: Connection) -> None:
     gc.freeze()
     with theirs, suppress(EOFError, OSError):
         while True:
-            job: Job = theirs.recv()
-            ways: Ways = []
+            theirs.send(_planned(theirs.recv()))
 
-            def look(problem: Problem, bits: tuple[Bit, ...], drift: float, found: Ways = ways) -> Solution:
-                way = solve(problem, bits, drift)
-                found.append(((problem, bits, drift), way))
-                return way
 
-            try:
-                answer = plan(job, look), ways
-            except (ValueError, ArithmeticError):
-                answer = None  # the app meets the same and says it
-            theirs.send(answer)
+def _planned(job: Job) -> tuple[Plan, Ways] | None:
+    """One plan, with every tunnel's way that was looked for; None where it cannot be: the app meets the same and says it."""
+    from scribeline.plan import plan
+    from scribeline.solid.tunnels import solve
+
+    ways: Ways = []
+
+    def look(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
+        way = solve(problem, bits, drift)
+        ways.append(((problem, bits, drift), way))
+        return way
+
+    try:
+        return plan(job, look), ways
+    except (ValueError, ArithmeticError):
+        return None

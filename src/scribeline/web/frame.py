@@ -35,8 +35,6 @@ HERE = Path(__file__).parent
 
 Made = TypeVar("Made")
 
-Haste = Literal["whole", "now", "settled"]
-
 PATIENCE = 6.0
 """So long a page waits for the tunnels that it awaits before it shows what it has, s."""
 
@@ -86,14 +84,14 @@ class Opened:
         revision: the newest.
         seen: the revision this screen last said it had seen.
         folder: where the files the job names lie.
-        haste: whether its plan must be whole, or may await tunnels: not at all, or for a while.
+        patience: so long its plan is waited for before it is shown with tunnels that it awaits, s; None until it is whole.
     """
 
     shop: Shop
     revision: Revision
     seen: Revision
     folder: Path
-    haste: Haste = "whole"
+    patience: float | None = None
 
     @property
     def id(self) -> int:
@@ -148,11 +146,9 @@ class Opened:
 
     def _planned(self, text: str, of: Hashable) -> Plan:
         planner = self.shop.planner
-        if self.haste == "whole":
+        if self.patience is None:
             return planner.plan(text, self.folder)
-        if self.haste == "now":
-            return planner.now(text, self.folder, of=of)
-        return planner.settled(text, self.folder, of=of, patience=PATIENCE)
+        return planner.settled(text, self.folder, of=of, patience=self.patience)
 
     @property
     def awaited(self) -> tuple[str, ...]:
@@ -203,10 +199,10 @@ def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
     mark = request.cookies.get(f"seen-{job_id}", "")
     if mark.isdecimal() and 0 < int(mark) < revision.number:
         seen = shop.store.revision(job_id, int(mark))
-    haste: Haste = "whole"
+    patience = None
     if at_once and request.headers.get("HX-Request"):
-        haste = "settled" if request.headers.get(AWAITS) else "now"
-    return Opened(shop, revision, seen, shop.beside(job_id), haste)
+        patience = PATIENCE if request.headers.get(AWAITS) else 0.0
+    return Opened(shop, revision, seen, shop.beside(job_id), patience)
 
 
 def render(

@@ -110,10 +110,8 @@ class Planner:
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
-        key = (text, folder)
-        if self._elsewhere is not None and self.now(text, folder, of=key).awaited:
-            self._elsewhere.wait(self._elsewhere.ask(key, key, self.job(text, folder)))
-        return self._made(self._plans, key, self._found)
+        # For itself, so that nothing takes its place: it is waited for to the end.
+        return self.settled(text, folder, of=(text, folder), patience=None)
 
     def now(self, text: str, folder: Path | None, *, of: Hashable) -> Plan:
         """The plan of a text as far as it is known at once; the ways of tunnels that it awaits are being looked for.
@@ -136,8 +134,8 @@ class Planner:
             self._plans.keep(key, soon)
         return soon
 
-    def settled(self, text: str, folder: Path | None, *, of: Hashable, patience: float) -> Plan:
-        """The same when what it awaits is found; as it is by then where that takes longer than so many seconds.
+    def settled(self, text: str, folder: Path | None, *, of: Hashable, patience: float | None) -> Plan:
+        """The same when what it awaits is found; as it is by then where that takes longer than so many seconds, if told.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.

@@ -85,9 +85,7 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         picked=picked,
         drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
         cuts=_cuts((*job.plan.features, *were.values()), view),
-        numbers=numbers_of(job.seen_plan, picked)
-        if job.seen_plan is not None and picked is not None and at in were
-        else _numbers(job, picked),
+        numbers=_numbers(job, picked),
         looked_for=at in were,
         whole=with_was(plan_numbers(job.plan), plan_numbers(job.seen_plan) if job.seen_plan else ()),
         fields=_fields(job, picked),
@@ -118,10 +116,12 @@ def _cuts(features: Iterable[Feature], view: View) -> list[tuple[Feature, str]]:
 def _numbers(job: Opened, picked: Feature | None) -> Any:
     if picked is None or job.plan is None:
         return ()
-    now = numbers_of(job.plan, picked)
     if job.seen_plan is None:
-        return now
+        return numbers_of(job.plan, picked)
     before = next((each for each in job.seen_plan.features if each.id == picked.id), None)
+    if before is picked:  # what it will be is being looked for
+        return numbers_of(job.seen_plan, picked)
+    now = numbers_of(job.plan, picked)
     return now if before is None else with_was(now, numbers_of(job.seen_plan, before))
 
 
