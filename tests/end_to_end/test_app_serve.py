@@ -102,7 +102,10 @@ def test_a_taken_port_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]
 
 
 def test_an_answer_goes_out_at_once() -> None:
-    """With Nagle's algorithm (RFC 896) its second part waits for the first's acknowledgement, up to 0.5 s (RFC 1122, 4.2.3.2)."""
+    """With Nagle's algorithm its second part waits for the first's acknowledgement, which may take its time.
+
+    RFC 896; RFC 1122, 4.2.3.2 allows it 0.5 s (from memory).
+    """
     off: list[int] = []
 
     class Asked(asyncio.Protocol):
