@@ -82,11 +82,11 @@ class TestNeckScrews:
         heel = heel_screw(plan.job.document)
         assert heel is not None
         assert heel.engages == pytest.approx(17.0)
-        assert [step.diameter for step in plan.features.group("neck screws")[0].steps] == [12.0, 4.5]
+        assert [step.diameter for step in plan.features.family("neck-screw")[0].steps] == [12.0, 4.5]
 
     def test_the_clearance_hole_is_never_tighter_than_the_thread(self, planned: Planned) -> None:
         for thread, bit in ((4.2, 4.5), (4.5, 4.5), (3.9, 4.0)):
-            hole = planned({"neck_screws.thread": thread}, FULL).features.group("neck screws")[0]
+            hole = planned({"neck_screws.thread": thread}, FULL).features.family("neck-screw")[0]
             assert hole.deepest.diameter == bit >= thread
 
 

@@ -113,7 +113,7 @@ class TestFerrules:
 
     def test_a_bit_far_off_is_not_taken(self, planned: Planned) -> None:
         plan = planned({"bits.flat_bottomed": [25.0], "bits.brad_point": [3.5]})
-        lip, body = plan.features.group("ferrule holes")[0].steps
+        lip, body = plan.features.family("ferrule-hole")[0].steps
         assert (lip.diameter, lip.bit.owned) == (9.0, False)
         assert (body.diameter, body.bit.owned) == (7.0, False)
         assert "bits.missing" in codes(plan)
@@ -202,13 +202,13 @@ class TestGroundWire:
         plan = planned({"ground_wire.heading": heading})
         stop = said(plan, "tunnel.misses")
         assert "never reaches the bridge pickup" in stop.message
-        assert not plan.features.group("ground wire")
+        assert not plan.features.family("ground-wire")
         assert not planned({"ground_wire.heading": 0}).stops
 
     def test_starts_inside_its_pocket(self, planned: Planned) -> None:
         plan = planned({"pockets[1].size": [94, 72]})
         assert said(plan, "tunnel.starts-in-pocket").severity == "stop"
-        assert not plan.features.group("ground wire")
+        assert not plan.features.family("ground-wire")
         # Exactly on the wall: front edge 629.4 + 14 = 643.4, the wall at 618 + 25.4.
         on_wall = planned({"pockets[1].centre": [-16.6, 0]})
         assert said(on_wall, "tunnel.starts-in-pocket").severity == "stop"

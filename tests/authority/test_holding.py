@@ -52,7 +52,7 @@ def test_a_screw_of_the_demo_by_hand(planned: Planned) -> None:
 
 def pilot(planned: Planned, **changes: Any) -> tuple[Plan, Bore]:
     plan = planned({f"body.{key}": value for key, value in changes.items()})
-    return plan, plan.features.group("bridge screws")[0]
+    return plan, plan.features.family("bridge-screw")[0]
 
 
 def test_a_pilot_no_wider_than_the_root_lets_the_whole_thread_bite(planned: Planned) -> None:
@@ -188,7 +188,7 @@ def test_a_builders_own_factor_holds(planned: Planned) -> None:
 
 
 def test_the_reasons_tell_the_estimate(planned: Planned) -> None:
-    why = " ".join(reason.text for reason in planned(TOP_LOAD).features.group("bridge screws")[0].why)
+    why = " ".join(reason.text for reason in planned(TOP_LOAD).features.family("bridge-screw")[0].why)
     assert "estimate: the strings pull the plate towards the nut with" in why
     assert "in nineteen boards of twenty" in why
 
@@ -214,7 +214,7 @@ def button(plan: Plan) -> Hold:
 def test_a_strap_button_in_end_grain_by_hand(planned: Planned) -> None:
     plan = planned({"strap_buttons": [BUTTON], "masses": [{"name": "neck", "grams": 900, "at": [200, 0]}]})
     hold = button(plan)
-    (bore,) = plan.features.group("strap buttons")
+    (bore,) = plan.features.family("strap-button")
     # Ash 0.60; 32 - 10 mm in the wood, its point of 4.0 left out; three quarters in end grain.
     bite = min(1.0, (4.0 - bore.deepest.diameter) / (4.0 - 2.8))
     assert hold.end_grain

@@ -31,7 +31,7 @@ def test_string_hole_chain_sprayed(planned: Planned) -> None:
     assert top_depth(plan.job.document) == 34.0
     fit = ferrule_fit(plan.job.document)
     assert (fit.counterbore, fit.depth) == pytest.approx((1.6, 13.1))
-    top, back = plan.features.group("string holes")[0], plan.features.group("ferrule holes")[0]
+    top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
     assert top.deepest.depth + back.deepest.depth - 45.0 == pytest.approx(2.1)
     assert any("overlap by 2.10 mm" in reason.text for reason in back.why)
 
@@ -48,7 +48,7 @@ def test_a_body_that_came_out_thin(planned: Planned) -> None:
     # The same stops on a body of 43.5 mm: overlap 3.6, and 9.5 mm left under the top bore.
     plan = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1", "string_holes.top_share": 0.78})
     assert top_depth(plan.job.document) == 34.0
-    top, back = plan.features.group("string holes")[0], plan.features.group("ferrule holes")[0]
+    top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
     assert top.deepest.depth + back.deepest.depth - 43.5 == pytest.approx(3.6)
     assert 43.5 - top.deepest.depth == pytest.approx(9.5)
     # Left to itself the plan takes three quarters of the wood there is: 33.0, and an overlap of 2.6.
@@ -114,7 +114,7 @@ GROUND = {
 
 def test_ground_wire(planned: Planned) -> None:
     # 26.6° from the face, 31.3 mm along the axis, first contact 7.2 mm long, a 19 mm chuck needs 38 mm of bit.
-    (hole,) = planned(GROUND).features.group("ground wire")
+    (hole,) = planned(GROUND).features.family("ground-wire")
     angle = atan(14 / 28)
     assert angle_from_face_deg(hole) == pytest.approx(degrees(angle))
     assert angle_from_face_deg(hole) == pytest.approx(26.6, abs=0.05)
@@ -152,7 +152,7 @@ def test_ground_wire_toward_the_back(planned: Planned) -> None:
     # point's tip (L + point) sin A; a long bit's own drift, 1 mm in 100 mm square to it, adds 0.01 · depth · cos A
     # to both (common practice, no source).
     plan = planned(GROUND)
-    (hole,) = plan.features.group("ground wire")
+    (hole,) = plan.features.family("ground-wire")
     a, full, tip = atan(0.5), hole.deepest.depth, hole.deepest.point_reaches
     left = next(o.to_opposite for o in plan.outside if o.feature == "ground-wire")
     assert left == pytest.approx(
@@ -197,7 +197,7 @@ def test_a_screw_over_a_cavity(planned: Planned) -> None:
     plan = planned(
         {**changes, "pockets[4]": box, "bridge.screws": [[48, -20], [48, 20]], "bridge.plate_length": 52}
     )
-    screw = plan.features.group("bridge screws")[0]
+    screw = plan.features.family("bridge-screw")[0]
     web = next(w for w in plan.webs if {w.a, w.b} == {screw.id, "spring-box"})
     assert web.mm == pytest.approx(3.6 - 1.5 - screw.deepest.bit.point)
 
@@ -206,7 +206,7 @@ def test_a_screw_over_a_cavity(planned: Planned) -> None:
 def test_a_heading_leans_towards_the_treble(planned: Planned, hand: str) -> None:
     # The wall 25.4 mm ahead of the entry, met 25.4 tan 20° further to the treble, after 25.4/cos 20° along the face.
     plan = planned({"ground_wire.heading": 20, "handed": hand})
-    (hole,) = plan.features.group("ground wire")
+    (hole,) = plan.features.family("ground-wire")
     treble = plan.layout.treble
     at_wall = hole.along(hypot(25.4 / cos(radians(20)), 11))
     assert hole.at.y * treble == pytest.approx(5.3)

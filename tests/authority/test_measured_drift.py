@@ -24,7 +24,7 @@ def test_the_slanting_hole_wanders_as_its_bit_does(
 ) -> None:
     bit = {"diameter": 4.0} if drift is None else {"diameter": 4.0, "drift": drift}
     plan = planned({"bits.brad_point": [*BOX, bit]})
-    (hole,) = plan.features.group("ground wire")
+    (hole,) = plan.features.family("ground-wire")
     assert hole.deepest.diameter == 4.0
     assert wire(plan).drift == pytest.approx(rate * hole.deepest.point_reaches)
 

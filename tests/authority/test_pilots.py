@@ -68,7 +68,7 @@ def test_handbook_lead_holes(gauge: int, root_in: float, hard_mm: float, soft_mm
 def test_pilot_in_the_demo(planned: Planned) -> None:
     # By hand: 2.4 + 0.5 (3.5 − 2.4) = 2.95 in ash, nearest bit 3.0; deep 24.5 − 2.3 + 1.5 = 23.7 mm; handbook 2.16.
     plan = planned()
-    for bore in plan.features.group("bridge screws"):
+    for bore in plan.features.family("bridge-screw"):
         assert (bore.steps[0].diameter, bore.steps[0].depth) == pytest.approx((3.0, 23.7))
     note = next(f for f in plan.findings if f.code == "pilot.rules-differ")
     assert (note.value, note.limit) == pytest.approx((2.95, 2.16))
@@ -78,7 +78,7 @@ def test_pilot_in_the_demo(planned: Planned) -> None:
 def test_softer_wood_takes_a_tighter_pilot(planned: Planned) -> None:
     bits = {"bits.twist": [2.5, 2.6, 2.7, 2.8, 2.9, 3.0, 3.1]}
     sizes = [
-        planned({"body.timber": wood, **bits}).features.group("bridge screws")[0].widest
+        planned({"body.timber": wood, **bits}).features.family("bridge-screw")[0].widest
         for wood in GROUPS.values()
     ]
     # 2.565, 2.785, 2.95 (a tie of 2.9 and 3.0: the larger), 3.115.

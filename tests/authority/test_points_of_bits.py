@@ -35,7 +35,7 @@ def test_worked_points(diameter: float, point: float) -> None:
 def test_default_point_angle_is_118(planned: Planned) -> None:
     plan = planned()
     assert plan.job.document.bits.point_angle == pytest.approx(ANGLE, abs=1e-12)
-    step = plan.features.group("bridge screws")[0].deepest
+    step = plan.features.family("bridge-screw")[0].deepest
     assert step.bit.kind == "twist"
     assert step.point_reaches - step.depth == pytest.approx(1.5 / tan(radians(59)))
 
@@ -96,7 +96,7 @@ def test_no_owned_bit_that_serves_is_nearer(box: list[Bit], wanted: float, reach
 
 
 def test_a_short_bit_does_not_drill_a_deep_hole(planned: Planned) -> None:
-    long = planned().features.group("string holes")[0].deepest
+    long = planned().features.family("string-hole")[0].deepest
     assert (long.bit.kind, long.diameter) == ("brad-point", 3.5)
     short = planned({"bits.brad_point": [3.0, {"diameter": 3.5, "reach": 30}, 7, 9]})
-    assert short.features.group("string holes")[0].deepest.diameter != 3.5
+    assert short.features.family("string-hole")[0].deepest.diameter != 3.5

@@ -114,7 +114,7 @@ def test_a_builders_own_limit_holds(planned: Planned) -> None:
 
 
 def test_a_screw_ends_in_a_point(planned: Planned) -> None:
-    bore = planned(BENCH).features.group("bridge screws")[0]
+    bore = planned(BENCH).features.family("bridge-screw")[0]
     screw = driven(bore)
     assert screw.deepest.point_reaches == pytest.approx(24.5 - 2.0)
     assert screw.widest == 3.5

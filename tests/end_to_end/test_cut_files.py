@@ -122,7 +122,7 @@ def test_pockets_and_the_outline_are_closed_and_where_they_belong() -> None:
 
 
 def test_the_slanting_hole_has_its_mouth_and_no_circle() -> None:
-    (bore,) = planned("right").features.group("ground wire")
+    (bore,) = planned("right").features.family("ground-wire")
     (layer,) = bore_layers(bore)
     space = read_dxf("right").modelspace()
     assert not space.query(f'CIRCLE[layer=="{layer}"]')
@@ -143,7 +143,7 @@ def test_dimensions_measure_what_they_say() -> None:
     dimensions = read_dxf("right").modelspace().query("DIMENSION")
     measured = {round(float(d.get_measurement()), 2): d.dxf.text for d in dimensions}
     front = layout.front_edge - layout.pocket_end
-    row = planned("right").features.group("string holes")[0].at.x - layout.pocket_end
+    row = planned("right").features.family("string-hole")[0].at.x - layout.pocket_end
     for value in (front, row):
         assert measured[round(value, 2)].startswith(f"{value:.2f} mm")
 
@@ -162,7 +162,7 @@ def test_back_cuts_are_not_mirrored() -> None:
     """A ferrule hole lies under its string's hole, in the drawing as in the wood."""
     circles = read_dxf("right").modelspace().query("CIRCLE")
     found = {(c.dxf.layer.split()[0], c.dxf.center.x, c.dxf.center.y) for c in circles}
-    row = planned("right").features.group("ferrule holes")[0].at.x
+    row = planned("right").features.family("ferrule-hole")[0].at.x
     backs = {y for face, x, y in found if face == "back" and x == pytest.approx(row)}
     assert backs
     assert backs <= {y for face, _, y in found if face == "top"}

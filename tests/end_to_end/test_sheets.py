@@ -27,13 +27,13 @@ from scribeline.drawing.face import missing_glyphs, text_width
 from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader, RoundDimension, Sheet, Text
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.depths import BANDS, band_of
-from scribeline.drawing.sheets.figures import Table, joined_roles, spanned
+from scribeline.drawing.sheets.figures import Table, joined_roles
 from scribeline.drawing.sheets.kinds import SHOWN_ELSEWHERE, kind_pages, kinds
 from scribeline.drawing.sheets.office import Office, Page, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
-from scribeline.features import Bore, angle_from_face_deg
+from scribeline.features import Bore, angle_from_face_deg, runs
 from scribeline.lengths import inch_fraction
 from scribeline.plan import Plan, as_json
 from scribeline.steps import DEFERS, balloon
@@ -550,10 +550,10 @@ def test_no_title_block_is_shortened(variant: Callable[[str], Plan], name: str) 
 
 
 def test_numbers_and_roles_are_drawn_together() -> None:
-    assert spanned(["B1", "B2", "B3", "B4"]) == "B1 to B4"
-    assert spanned(["H9", "H10"]) == "H9 to H10"
-    assert spanned(["B1", "B3"]) == "B1, B3"
-    assert spanned(["K1", "J"]) == "K1, J"
+    assert runs(["B1", "B2", "B3", "B4"]) == "B1 to B4"
+    assert runs(["H9", "H10"]) == "H9, H10"
+    assert runs(["B1", "B3"]) == "B1, B3"
+    assert runs(["K1", "J"]) == "K1, J"
     assert joined_roles(["volume shaft hole", "tone shaft hole"]) == "volume and tone shaft hole"
     assert joined_roles(["jack bore", "jack bore"]) == "jack bore"
     assert joined_roles(["a pilot", "b pilot", "c pilot"]) == "a, b and c pilot"

@@ -342,7 +342,7 @@ def test_numbers_over_150_mm_stand_on_the_set() -> None:
     book = pages("right")
     words = " ".join(page.extract_text() for page in book)
     plate = layout.front_edge - layout.pocket_end
-    holes = planned("right").features.group("string holes")[0].at.x - layout.pocket_end
+    holes = planned("right").features.family("string-hole")[0].at.x - layout.pocket_end
     for value in (plate, holes, layout.front_edge - layout.twelfth, layout.scale, layout.pocket_end):
         assert f"{value:.2f}" in words
 

@@ -202,7 +202,7 @@ def test_scrap_before_the_real_thing_and_data_before_all(variant: Plan) -> None:
 
 def test_a_pocket_is_open_before_the_wire_s_hole_breaks_into_it(variant: Plan) -> None:
     place = places(variant)
-    for bore in variant.features.group("ground wire"):
+    for bore in variant.features.family("ground-wire"):
         (into,) = bore.meets
         assert place[f"rout-{into}"] < place["drill-ground-wire"]
 

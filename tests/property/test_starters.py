@@ -68,11 +68,11 @@ def test_strings_may_end_in_the_plate_and_change_their_mind(instrument: Instrume
     planned = plan(parse_job(text))
     assert not planned.stops
     assert planned.job.document.ferrules is None
-    assert not planned.features.group("string holes")
+    assert not planned.features.family("string-hole")
     assert not any(
         "string hole" in each.message for each in planned.findings if each.code.startswith("typical")
     )
     through = with_string_ends(set_value(text, "bridge.loading", "through-body")[0])
     planned = plan(parse_job(through))
-    assert len(planned.features.group("ferrule holes")) == COUNT[instrument]
+    assert len(planned.features.family("ferrule-hole")) == COUNT[instrument]
     assert with_string_ends(through) == through

@@ -114,7 +114,7 @@ def test_how_far_a_mouth_shows(planned: Planned) -> None:
     (said,) = [f for f in _told(wire, "ground-wire") if f.code == "tunnel.shows"]
     assert said.value == pytest.approx(3.0 - half, abs=1e-6)
     assert f"comes {half - 3.0:.2f} mm out from under the bridge plate" in said.message
-    (hole,) = wire.features.group("ground wire")
+    (hole,) = wire.features.family("ground-wire")
     assert entry_ellipse(hole)[0] / 2 == pytest.approx(half)
     # To have the plate 1 mm beyond it, it would start its half-length and 1 mm behind the edge.
     (key,) = said.tries
@@ -140,7 +140,7 @@ def test_a_bit_that_runs_into_the_floor(planned: Planned, lands: float) -> None:
     With no wall asked for round its mouth, that is what stops it before the mouth's own edge does.
     """
     wire = planned({"ground_wire.lands": lands, "limits.tunnel_window": 0})
-    (hole,) = wire.features.group("ground wire")
+    (hole,) = wire.features.family("ground-wire")
     sine, (step,) = -hole.axis.z, hole.steps
     lowest = max(step.depth * sine + 2 * (1 - sine**2) ** 0.5, step.point_reaches * sine)
     over = lowest - wire.features.pocket("bridge-pickup").depth
@@ -158,7 +158,7 @@ def test_a_bit_that_runs_into_the_floor(planned: Planned, lands: float) -> None:
 def test_a_hole_into_a_rounded_corner_is_drilled(planned: Planned) -> None:
     """It comes out where the router left the corner round: it reaches its pocket, but no whole stretch of wall."""
     wire = planned({"ground_wire.across": 35.0, "pockets[1].corner_radius": 5})
-    (hole,) = wire.features.group("ground wire")
+    (hole,) = wire.features.family("ground-wire")
     codes = {f.code for f in _told(wire, "ground-wire")}
     assert "tunnel.misses" not in codes
     assert "tunnel.misses-wall" in codes
@@ -206,7 +206,7 @@ def test_a_drilled_hole_stays_and_what_the_job_now_states_is_told(planned: Plann
     now, _ = set_value(job, key, {"ground_wire.lands": 14.0, "ground_wire.heading": 20.0}.get(key, 5.0))
     after = plan(parse_job(now))
     assert {moved.feature for moved in after.moved} == {"ground-wire"}
-    (hole,), (was,) = (p.features.group("ground wire") for p in (after, before))
+    (hole,), (was,) = (p.features.family("ground-wire") for p in (after, before))
     assert replace(hole, why=()) == replace(was, why=())
     (card,) = [card for card in after.cards if card.id == "drill-ground-wire"]
     assert card.depth == was.deepest.depth
@@ -258,7 +258,7 @@ def test_a_mouth_that_cuts_into_a_corner_is_a_stop_only_where_wood_stays_in_it(
     middle 32 across, its outer side is out of the wood where it lies within that circle.
     """
     wire = planned({"ground_wire.across": across})
-    (hole,) = wire.features.group("ground wire")
+    (hole,) = wire.features.family("ground-wire")
     told = {f.severity for f in _told(wire, "ground-wire") if f.code == "tunnel.misses-wall"}
     assert told == ({severity} if severity else set())
     end = hole.along(hole.deepest.depth)

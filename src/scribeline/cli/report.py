@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
+from scribeline.features import runs
 from scribeline.layout import on_centreline, side_words, twelfth_readings
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, rounding_note
 from scribeline.steps import PROVE_FIRST, balloon
@@ -84,22 +85,9 @@ def _finding(console: Console, finding: Finding) -> None:
     console.print(f"{style}{tag:<7}{end} [bold]{finding.code}[/bold]")
     console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
     console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
-    concerned = ", ".join(_runs([balloon(name) for name in finding.features]))
+    concerned = runs([balloon(name) for name in finding.features])
     where = f"   Cuts: {concerned}" if concerned else ""
     console.print(Padding(f"[dim]Limit from: {escape(finding.source)}.{where}[/dim]", (0, 0, 0, 8)))
-
-
-def _runs(names: Sequence[str]) -> list[str]:
-    """Hole numbers with runs drawn together: B1 to B5, S1, S2."""
-    runs: list[list[str]] = []
-    for name in names:
-        stem = name.rstrip("0123456789")
-        follows = bool(runs) and runs[-1][-1].rstrip("0123456789") == stem and name != stem
-        if follows and int(name[len(stem) :]) == int(runs[-1][-1][len(stem) :]) + 1:
-            runs[-1].append(name)
-        else:
-            runs.append([name])
-    return [part for run in runs for part in ([f"{run[0]} to {run[-1]}"] if len(run) > 2 else run)]
 
 
 def _count(number: int, word: str) -> str:
@@ -130,8 +118,8 @@ def numbers(plan: Plan) -> None:
         table.add_row(escape(in_unit(m.how, plan.unit)), mm, inch, between)
     console.print(table)
     _bridge(console, plan)
-    for group in dict.fromkeys(bore.group for bore in plan.features.bores):
-        _holes(console, plan, plan.features.group(group))
+    for bores in plan.features.alike():
+        _holes(console, plan, bores)
     findings(plan, brief=True)
 
 

@@ -170,16 +170,16 @@ def _mass(kg: float) -> str:
 
 def _removed(plan: Plan, body: Body, weight: Weight) -> Table:
     """Pockets one by one; holes of a kind together."""
-    kinds = {f.id: f.group if isinstance(f, Bore) else f.role for f in plan.features}
-    rows: dict[str, list[tuple[float, float]]] = {}
+    kinds = {f.id: f.row if isinstance(f, Bore) else ("", f.role) for f in plan.features}
+    rows: dict[tuple[str, str], list[tuple[float, float]]] = {}
     for cut, lump in zip((*weight.carved, *weight.removed), (*body.carved, *body.removed), strict=True):
-        rows.setdefault(kinds.get(cut.feature, cut.role), []).append((lump.volume_mm3, cut.kg))
+        rows.setdefault(kinds.get(cut.feature, ("", cut.role)), []).append((lump.volume_mm3, cut.kg))
     title = "Taken out, each cut by itself"
     table = Table(title=title, title_justify="left", box=None, pad_edge=False, padding=(0, 3, 0, 0))
     table.add_column("what")
     table.add_column("cm³", justify="right")
     table.add_column("g", justify="right")
-    for name, parts in rows.items():
+    for (_, name), parts in rows.items():
         count = f"{len(parts)} " if len(parts) > 1 else ""
         table.add_row(
             escape(f"{count}{name}"),

@@ -189,7 +189,7 @@ class Lettering:
         items: list[Item] = []
         numbers = [hole_number(bore.id) for bore in shown]
         radii = [balloon_radius(words, size) for words in numbers]
-        groups = [bore.id if lies_level(bore) else bore.group for bore in shown]
+        groups = [bore.id if lies_level(bore) else "/".join(bore.row) for bore in shown]
         places = self.crowd.balloon_places(holes, radii, groups)
         for hole, words, centre in zip(holes, numbers, places, strict=True):
             away = hypot(centre[0] - hole[0], centre[1] - hole[1])

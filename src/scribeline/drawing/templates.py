@@ -35,7 +35,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
-from scribeline.features import Bore, angle_from_face_deg
+from scribeline.features import Bore, Family, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
 from scribeline.lengths import LengthError, both_units, in_unit, inch_text, read_length
@@ -218,12 +218,12 @@ def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
         return
     if face == "top":
         yield "plate's front edge", plate.front.x, abs(plate.corners[0].y)
-    groups = ("string holes", "bridge screws") if face == "top" else ("ferrule holes",)
-    for group in groups:
-        bores = plan.features.group(group)
+    families: tuple[Family, ...] = ("string-hole", "bridge-screw") if face == "top" else ("ferrule-hole",)
+    for family in families:
+        bores = plan.features.family(family)
         for x in sorted({round(bore.at.x, 6) for bore in bores}):
             row = [bore for bore in bores if abs(bore.at.x - x) < 1e-5]
-            yield group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
+            yield row[0].group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
 
 
 def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:
@@ -399,7 +399,7 @@ def _slant_notes(plan: Plan, crowd: Crowd) -> list[Item]:
     for bore in plan.features.bores:
         if bore.face != "top" or bore.is_upright:
             continue
-        words = f"{balloon(bore.id)}: {angle_from_face_deg(bore):.1f}° from the face"
+        words = f"{balloon(bore.id)}: {slope_words(bore)}"
         size = ACTED_ON_LETTERING
         wide = text_width(words, size)
         u, v = view_point("top", bore.at)
@@ -552,16 +552,15 @@ def _distances(plan: Plan) -> Piece:
 
 def _holes(plan: Plan) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
-    for group in dict.fromkeys(bore.group for bore in plan.features.bores):
-        bores = plan.features.group(group)
+    for bores in plan.features.alike():
         first = bores[0]
-        numbers = balloon(first.id) + (f" to {balloon(bores[-1].id)}" if len(bores) > 1 else "")
+        numbers = runs([balloon(bore.id) for bore in bores])
         sizes = "\n".join(
             ";\n".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps)
             for show in _shown(plan)
         )
         where = {"top": "front", "back": "back"}.get(first.face, first.face)
-        rows.append((numbers, group, where, sizes + _slant(plan, first)))
+        rows.append((numbers, first.group, where, sizes + _slant(plan, bores)))
     return rows
 
 
@@ -574,16 +573,17 @@ def _below(plan: Plan) -> str:
     return "mm, inches below" if plan.unit == "mm" else "inches, mm below"
 
 
-def _slant(plan: Plan, bore: Bore) -> str:
+def _slant(plan: Plan, bores: Sequence[Bore]) -> str:
+    """How holes that are alike run: where they go in at the edge, or their slope and heading."""
+    bore = bores[0]
     if bore.is_upright:
         return ""
-    if bore.face == "edge":
+    if bore.face == "edge" and not bore.is_wire_way:
         marked = "; ".join(
-            f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}"
-            for each in plan.features.group(bore.group)
+            f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}" for each in bores
         )
         return in_unit(f"\n{marked}", plan.unit)
-    return f"\n{angle_from_face_deg(bore):.1f}° from the face, {heading_words(plan, bore)}"
+    return f"\n{slope_words(bore)}, {heading_words(plan, bore)}"
 
 
 def _pockets(plan: Plan) -> list[tuple[str, ...]]:

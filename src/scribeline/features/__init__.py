@@ -7,6 +7,7 @@ from scribeline.features.cuts import (
     DOWN,
     UP,
     Bore,
+    Family,
     Feature,
     Pocket,
     Reason,
@@ -15,12 +16,13 @@ from scribeline.features.cuts import (
     angle_from_face_deg,
     entry_ellipse,
     shared_role,
+    slope_deg,
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
 from scribeline.features.making import Features, make_features
-from scribeline.features.names import balloon, nearest_in_words
+from scribeline.features.names import balloon, nearest_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
@@ -55,6 +57,7 @@ __all__ = [
     "Access",
     "Bit",
     "Bore",
+    "Family",
     "Feature",
     "Features",
     "FerruleFit",
@@ -106,7 +109,10 @@ __all__ = [
     "polygon",
     "roof_over",
     "rounded",
+    "runs",
     "shared_role",
+    "slope_deg",
+    "slope_words",
     "standing",
     "string_bit",
     "top_depth",

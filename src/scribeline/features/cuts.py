@@ -5,13 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import asin, degrees, sqrt
-from typing import Literal
+from typing import Literal, cast
 
 from scribeline.features.bits import Bit
 from scribeline.layout import Point3, Ring
 
 Face = Literal["top", "back", "edge", "pocket"]
 """What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
+
+Family = Literal[
+    "bridge-screw",
+    "string-hole",
+    "ferrule-hole",
+    "ground-wire",
+    "tunnel",
+    "neck-screw",
+    "control",
+    "hole",
+    "cover-screw",
+    "jack",
+    "jack-screw",
+    "strap-button",
+]
+"""What kind of hole a bore is: its id without its number, whatever the builder calls it."""
 
 Grain = Literal["", "side", "end"]
 """How a screw lies in the wood: across its grain, or along it; "" where nobody asks."""
@@ -86,7 +102,7 @@ class Bore:
     Attributes:
         id: unique name, such as "string-hole-3".
         role: what it is for, in bench words.
-        group: bores that share one card and one setting.
+        group: what it and its like are called; a builder may have given two families one name (see `row`).
         face: what it is cut from.
         at: where its axis meets that surface, mm.
         axis: unit vector into the wood.
@@ -119,6 +135,21 @@ class Bore:
     grain: Grain = ""
     screw: Screw | None = None
     holds: str = ""
+
+    @property
+    def family(self) -> Family:
+        """What kind of hole it is."""
+        return cast(Family, self.id.rstrip("0123456789").removesuffix("-"))
+
+    @property
+    def is_wire_way(self) -> bool:
+        """Whether a wire runs through it: its guide block is cut to its slope, whatever wall it starts on."""
+        return self.family in {"tunnel", "ground-wire"}
+
+    @property
+    def row(self) -> tuple[Family, str]:
+        """What it shares with the holes that go with it: its family and what they are called."""
+        return self.family, self.group
 
     @property
     def normal(self) -> Point3:
@@ -190,6 +221,11 @@ class Pocket:
 
 
 Feature = Bore | Pocket
+
+
+def slope_deg(bore: Bore) -> float:
+    """Angle between a bore's axis and the body's faces, degrees: 90 where it runs square to them, 0 where level."""
+    return degrees(asin(min(1.0, abs(bore.axis.z))))
 
 
 def angle_from_face_deg(bore: Bore) -> float:

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import exp, hypot, inf, pi
 
 from scribeline import tables
-from scribeline.features.cuts import Bore, Reason
+from scribeline.features.cuts import Bore, Family, Reason
 from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
@@ -149,14 +149,13 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
 
 def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple[Holding, ...]:
     """Every group of screws whose load is known."""
-    groups: dict[str, list[Bore]] = {}
+    families: dict[Family, list[Bore]] = {}
     for bore in bores:
-        if bore.screw is not None:
-            groups.setdefault(bore.group, []).append(bore)
+        families.setdefault(bore.family, []).append(bore)
     return (
-        *_bridge(document, layout, groups.get("bridge screws", [])),
-        *_straps(document, layout, groups.get("strap buttons", [])),
-        *_neck(document, layout, [bore for bore in bores if bore.group == "neck screws"]),
+        *_bridge(document, layout, families.get("bridge-screw", [])),
+        *_straps(document, layout, families.get("strap-button", [])),
+        *_neck(document, layout, families.get("neck-screw", [])),
     )
 
 

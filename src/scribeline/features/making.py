@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from scribeline.features.bridge_screws import bridge_screws
 from scribeline.features.controls import shaft_holes
 from scribeline.features.cover_screws import cover_screws
-from scribeline.features.cuts import Bore, Pocket
+from scribeline.features.cuts import Bore, Family, Pocket
 from scribeline.features.edge import edge_bores, opened_by_jack
 from scribeline.features.holding import holdings
 from scribeline.features.holes import stated_holes
@@ -33,13 +33,34 @@ class Features:
         yield from self.pockets
         yield from self.bores
 
-    def group(self, name: str) -> tuple[Bore, ...]:
-        """The bores of one group, in order."""
-        return tuple(bore for bore in self.bores if bore.group == name)
+    def family(self, *names: Family) -> tuple[Bore, ...]:
+        """The bores of these families, in order."""
+        return tuple(bore for bore in self.bores if bore.family in names)
+
+    def rows(self) -> tuple[tuple[Bore, ...], ...]:
+        """The bores that go together, row by row, in order."""
+        found: dict[tuple[Family, str], list[Bore]] = {}
+        for bore in self.bores:
+            found.setdefault(bore.row, []).append(bore)
+        return tuple(map(tuple, found.values()))
+
+    def alike(self) -> tuple[tuple[Bore, ...], ...]:
+        """The bores that one line of a list speaks for: of one row, from one face, cut by the same settings."""
+        found: dict[tuple[object, ...], list[Bore]] = {}
+        for bore in self.bores:
+            found.setdefault((*bore.row, *_told(bore)), []).append(bore)
+        return tuple(map(tuple, found.values()))
 
     def pocket(self, identity: str) -> Pocket:
         """The pocket with this id."""
         return next(pocket for pocket in self.pockets if pocket.id == identity)
+
+
+def _told(bore: Bore) -> tuple[object, ...]:
+    """All that is said of a bore but its place; to a hundredth of a millimetre or degree, as it is printed."""
+    steps = tuple((round(step.diameter, 2), round(step.depth, 2), step.bit) for step in bore.steps)
+    axis = tuple(round(part, 4) for part in bore.axis)
+    return bore.face, bore.entered_from, bore.through, axis, steps
 
 
 def make_features(document: Document, layout: Layout) -> Features:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Sequence
 
-from scribeline.features.cuts import Bore, Feature
+from scribeline.features.cuts import Bore, Feature, slope_deg
+
+_LEVEL = 0.05
+"""A slope under this is printed as 0.0 and said to be level, degrees."""
 
 _BALLOON = {
     "bridge-screw": "B",
@@ -31,6 +35,29 @@ def balloon(feature_id: str) -> str:
     """
     stem, _, number = feature_id.rpartition("-")
     return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)
+
+
+def runs(numbers: Sequence[str]) -> str:
+    """Hole numbers with those that run on by one drawn together: "B1 to B5, S1, S2"."""
+    found: list[list[str]] = []
+    for number in numbers:
+        if found and _counted(number) is not None and _counted(number) == _counted(found[-1][-1], 1):
+            found[-1].append(number)
+        else:
+            found.append([number])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in found)
+
+
+def _counted(number: str, more: int = 0) -> tuple[str, int] | None:
+    """A number's letter and its count; None for what is not counted."""
+    found = re.fullmatch(r"(\D+)(\d+)", number)
+    return None if found is None else (found[1], int(found[2]) + more)
+
+
+def slope_words(bore: Bore) -> str:
+    """How steeply a slanting hole runs: the angle its guide block is cut to."""
+    slope = slope_deg(bore)
+    return "level with the faces" if slope < _LEVEL else f"{slope:.1f}° from the face"
 
 
 def nearest_in_words(features: Iterable[Feature], nearest: str) -> str:

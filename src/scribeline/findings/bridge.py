@@ -251,7 +251,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.screw-does-not-pass",
             severity="stop",
-            features=tuple(bore.id for bore in facts.features.group("bridge screws")),
+            features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
             value=screw.thread.mm,
             limit=bridge.screw_hole.mm,
             message=f"the screw's thread is {screw.thread.mm:.2f} mm and the plate's hole {bridge.screw_hole.mm:.2f} mm: "
@@ -259,7 +259,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             cure=f"use screws of {bridge.screw_hole.mm:.2f} mm or less over the thread, or open the plate's holes",
             source=GEOMETRY,
         )
-    holes = facts.features.group("string holes")
+    holes = facts.features.family("string-hole")
     if not holes:
         return
     thickest = max(facts.document.strings, key=lambda string: string.gauge)

@@ -120,7 +120,7 @@ def _thread(facts: Facts) -> Iterator[Finding]:
     if len(layers) < 2:
         return
     for bore in facts.features.bores:
-        if not bore.group.endswith("screws") or not bore.is_upright:
+        if bore.screw is None or not bore.is_upright:
             continue
         ends = sorted((bore.at.z, bore.along(bore.deepest.depth).z))
         bites = [max(0.0, min(ends[1], layer.high) - max(ends[0], layer.low)) for layer in layers]

@@ -21,10 +21,10 @@ def would_move(facts: Facts) -> Iterator[Finding]:
         return
     by_id = {feature.id: feature for feature in facts.features}
     wrong = _no_longer_fits(facts)
-    rows: dict[tuple[bool, str], list[str]] = {}
+    rows: dict[tuple[bool, object], list[str]] = {}
     for name in changes:
         feature = by_id[name]
-        group = feature.group if isinstance(feature, Bore) else name
+        group = feature.row if isinstance(feature, Bore) else name
         rows.setdefault((name in wrong, group), []).append(name)
     for names in rows.values():
         clash = next((wrong[name] for name in names if name in wrong), None)

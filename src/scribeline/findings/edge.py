@@ -72,7 +72,7 @@ def jack(facts: Facts) -> Iterator[Finding]:
         return
     target = facts.features.pocket(feature_id(stated.into))
     start = edge_at(facts.layout, place)
-    bores = facts.features.group("jack")
+    bores = facts.features.family("jack")
     radius = bores[0].deepest.diameter / 2 if bores else stated.diameter / 2
     opening = jack_opening(facts.layout, start, place.inward, radius, target)
     low, high = _heights(facts, target.face, target.depth)
@@ -190,9 +190,9 @@ def _flat(bore: Bore) -> Point:
 
 def _key(bore: Bore) -> str:
     """The job's table of a bore from the edge."""
-    if bore.group in {"jack", "jack screws"}:
+    if bore.family in {"jack", "jack-screw"}:
         return "jack"
-    return f"strap_buttons[{bore.id.rsplit('-', 1)[-1]}]" if bore.group == "strap buttons" else ""
+    return f"strap_buttons[{bore.id.rsplit('-', 1)[-1]}]" if bore.family == "strap-button" else ""
 
 
 def edges(facts: Facts) -> Iterator[Finding]:

@@ -45,17 +45,17 @@ LOOSEST_LIP = Limit.of("lip_loose")
 
 def pilots(facts: Facts) -> Iterator[Finding]:
     """Is the pilot right for the screw, the timber and the bits owned?"""
-    groups: dict[tuple[str, Step], list[Bore]] = {}
+    groups: dict[tuple[object, Step], list[Bore]] = {}
     for bore in facts.features.bores:
         if bore.screw is not None:
-            groups.setdefault((bore.group, bore.deepest), []).append(bore)
+            groups.setdefault((bore.row, bore.deepest), []).append(bore)
     for bores in groups.values():
         yield from _pilots(facts, bores)
 
 
 def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
     first = bores[0]
-    screw, bridge = first.screw, first.group == "bridge screws"
+    screw, bridge = first.screw, first.family == "bridge-screw"
     assert screw is not None
     name = (
         facts.document.body.timber
@@ -129,10 +129,10 @@ def missing_bits(facts: Facts) -> Iterator[Finding]:
 
 def meeting_bores(facts: Facts) -> Iterator[Finding]:
     """Do the string holes from the top and the ferrule holes from the back meet?"""
-    back = {bore.id: bore for bore in facts.features.group("ferrule holes")}
+    back = {bore.id: bore for bore in facts.features.family("ferrule-hole")}
     pairs = [
         (top, back[name])
-        for top in facts.features.group("string holes")
+        for top in facts.features.family("string-hole")
         for name in sorted(top.meets)
         if name in back
     ]
@@ -144,9 +144,8 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
     overlap = meeting_overlap(top, from_back)
     limit = facts.limit(MEETING)
     severity = limit.severity(overlap)
-    ids = tuple(
-        bore.id for group in ("string holes", "ferrule holes") for bore in facts.features.group(group)
-    )
+    holes = (*facts.features.family("string-hole"), *facts.features.family("ferrule-hole"))
+    ids = tuple(bore.id for bore in holes)
     if severity is not None:
         aim = max(AIM_OVERLAP, limit.caution)
         share = (thickness - from_back.deepest.depth + aim) / thickness
@@ -186,7 +185,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
 
 def ferrule_row(facts: Facts) -> Iterator[Finding]:
     """Is there wood left between the ferrule lips?"""
-    holes = facts.features.group("ferrule holes")
+    holes = facts.features.family("ferrule-hole")
     if len(holes) < 2:
         return
     spacing, lip = facts.document.bridge.spacing.mm, ferrules_of(facts.document).lip_diameter.mm
@@ -219,7 +218,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
 
 def ferrule_fits(facts: Facts) -> Iterator[Finding]:
     """Will the ferrules press in without splitting the finish or dropping out?"""
-    holes = facts.features.group("ferrule holes")
+    holes = facts.features.family("ferrule-hole")
     if not holes:
         return
     fit, document = ferrule_fit(facts.document), facts.document

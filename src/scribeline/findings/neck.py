@@ -20,7 +20,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
     if heel is None or screws is None:
         return
     tip, thread = facts.limit(TIP), facts.limit(THREAD)
-    ids = tuple(bore.id for bore in facts.features.group("neck screws"))
+    ids = tuple(bore.id for bore in facts.features.family("neck-screw"))
     size = f"a screw of {trimmed(screws.length.mm)} mm"
     fits = _that_fits(facts)
     if severity := tip.severity(heel.to_board):
@@ -87,7 +87,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
     if screws is None or pocket is None:
         return
     limit, heel = facts.limit(SIDE), polygon(pocket.outline)
-    for bore in facts.features.group("neck screws"):
+    for bore in facts.features.family("neck-screw"):
         spot = shapely.Point(bore.at.x, bore.at.y)
         inside = heel.covers(spot)
         left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.thread.mm / 2

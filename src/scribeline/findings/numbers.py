@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Part, feature_id
 from scribeline.lengths import MM_PER_INCH, inch_fraction, trimmed
@@ -19,24 +20,25 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
     """Every bought part: a name for its finding, what it is called, itself, and the cuts that rest on it."""
     document, features = facts.document, facts.features
 
-    def group(name: str) -> tuple[str, ...]:
-        return tuple(bore.id for bore in features.group(name))
+    def cut_for(family: Family, name: str = "") -> tuple[str, ...]:
+        """Ids of the holes of a family, or of those of it that go by one name."""
+        return tuple(bore.id for bore in features.family(family) if name in {"", bore.group})
 
     yield "bridge", "bridge", document.bridge, tuple(f.id for f in features.bores)
-    yield "bridge_screw", "bridge screw", document.bridge_screw, group("bridge screws")
+    yield "bridge_screw", "bridge screw", document.bridge_screw, cut_for("bridge-screw")
     if document.ferrules is not None and document.bridge.through_body:
-        yield "ferrules", "ferrules", document.ferrules, group("ferrule holes")
+        yield "ferrules", "ferrules", document.ferrules, cut_for("ferrule-hole")
     if document.neck_screws is not None:
-        yield "neck_screws", "neck screws", document.neck_screws, group("neck screws")
+        yield "neck_screws", "neck screws", document.neck_screws, cut_for("neck-screw")
     for number, control in enumerate(document.controls, start=1):
         yield f"control-{number}", control.name, control, (f"control-{number}",)
     for hole in document.holes:
         if hole.screw is not None:
-            yield feature_id(f"hole {hole.name}"), hole.name, hole.screw, group(hole.name)
+            yield feature_id(f"hole {hole.name}"), hole.name, hole.screw, cut_for("hole", hole.name)
     for pocket in document.pockets:
         if pocket.cover_screws is not None:
             name = f"{pocket.name} cover screws"
-            yield feature_id(name), name, pocket.cover_screws, group(name)
+            yield feature_id(name), name, pocket.cover_screws, cut_for("cover-screw", name)
 
 
 def typical_numbers(facts: Facts) -> Iterator[Finding]:
@@ -63,7 +65,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="typical.board-thickness",
             severity="caution",
-            features=tuple(bore.id for bore in facts.features.group("neck screws")),
+            features=tuple(bore.id for bore in facts.features.family("neck-screw")),
             value=document.neck.board_thickness.mm,
             limit=None,
             message=f"the fingerboard is taken as {trimmed(document.neck.board_thickness.mm)} mm thick; how near the neck's "
@@ -124,7 +126,7 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
     if facts.document.units != "in":
         return
     layout = facts.layout
-    row = [bore.at.y for bore in facts.features.group("ferrule holes")]
+    row = [bore.at.y for bore in facts.features.family("ferrule-hole")]
     sets = (
         ("nut slots", [string.nut.y for string in layout.strings], NUT_SLOT),
         ("fret slots", [fret.x for fret in layout.frets], FRET_SLOT),

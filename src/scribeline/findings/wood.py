@@ -236,7 +236,7 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
 
 def one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]:
     """A row of holes with one fault is told once, by its worst hole, with all of them named."""
-    kinds = {f.id: f.group if isinstance(f, Bore) else f.id for f in facts.features}
+    kinds = {f.id: "/".join(f.row) if isinstance(f, Bore) else f.id for f in facts.features}
     alike: dict[tuple[str, ...], list[Finding]] = {}
     for finding in said:
         key = (finding.code, finding.severity, *sorted(kinds[name] for name in finding.features))
@@ -253,7 +253,7 @@ def one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]
 
 def _is_ferrule_row(a: Feature, b: Feature) -> bool:
     """The row of lips has a rule of its own."""
-    return isinstance(a, Bore) and isinstance(b, Bore) and a.group == b.group == "ferrule holes"
+    return isinstance(a, Bore) and isinstance(b, Bore) and a.family == b.family == "ferrule-hole"
 
 
 def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:
@@ -279,9 +279,9 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
     if isinstance(feature, Pocket):
         key = pocket_key(feature, facts, "depth")
         return f"set {key} to {no_more(less)} mm or less, for a shallower part"
-    if feature.group == "bridge screws":
+    if feature.family == "bridge-screw":
         return _shorter_screw(deep - less, facts)
-    if feature.group == "string holes":
+    if feature.family == "string-hole":
         # Depths are drilled to the next half millimetre up.
         share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
         return f"set string_holes.top_share to {no_more(share)} or less"
@@ -303,8 +303,8 @@ def _apart_by(wanted: float, a: Feature, b: Feature, left: float, facts: Facts) 
     move = f"move or shorten one of them until {wanted:g} mm is left"
     if isinstance(a, Pocket) and isinstance(b, Pocket):
         return move if left else f"{move}, or say in the job that they are meant to meet (opens_into)"
-    screw, other = (a, b) if isinstance(a, Bore) and a.group == "bridge screws" else (b, a)
-    if isinstance(screw, Bore) and screw.group == "bridge screws" and other.face == "back":
+    screw, other = (a, b) if isinstance(a, Bore) and a.family == "bridge-screw" else (b, a)
+    if isinstance(screw, Bore) and screw.family == "bridge-screw" and other.face == "back":
         reach = other.depth if isinstance(other, Pocket) else other.deepest.point_reaches
         roof = facts.document.body.thickness.mm - reach
         return f"{_shorter_screw(screw.deepest.point_reaches + wanted - roof, facts)}, or {move}"

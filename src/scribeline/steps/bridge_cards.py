@@ -41,7 +41,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         gate=bench.gate("12th-to-plate"),
         cautions=BY_MACHINE["bench"],
     )
-    screws = bench.features.group("bridge screws")
+    screws = bench.features.family("bridge-screw")
     step = bench.next(screws).deepest
     yield Card(
         id="scrap-screw",
@@ -79,7 +79,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         face="top",
         do=(
             "Two screws are enough: the plate is now the guide for the string holes."
-            if bench.features.group("string holes")
+            if bench.features.family("string-hole")
             else "Two screws are enough to prove that it stands where it should.",
         ),
         gate=bench.gate("pocket-end-to-plate"),
@@ -89,7 +89,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
 
 def string_cards(bench: Bench) -> Iterator[Card]:
     """The string holes from both faces."""
-    top, back = bench.features.group("string holes"), bench.features.group("ferrule holes")
+    top, back = bench.features.family("string-hole"), bench.features.family("ferrule-hole")
     if not top:
         return
     hole, behind = bench.next(top).deepest, bench.next(back)
@@ -179,10 +179,10 @@ def string_cards(bench: Bench) -> Iterator[Card]:
 
 def _least_overlap(bench: Bench) -> float:
     """By how much the bores from the top and from the back pass each other where they do so least, mm."""
-    back = {bore.id: bore for bore in bench.features.group("ferrule holes")}
+    back = {bore.id: bore for bore in bench.features.family("ferrule-hole")}
     return min(
         meeting_overlap(top, back[name])
-        for top in bench.features.group("string holes")
+        for top in bench.features.family("string-hole")
         for name in sorted(top.meets)
         if name in back
     )

@@ -36,11 +36,11 @@ class Mark:
 def edge_cards(bench: Bench) -> Iterator[Card]:
     """One card a setting: each step of the jack's bore, its plate's screws, each kind of strap button."""
     yield from _jack_cards(bench)
-    screws = bench.features.group("jack screws")
+    screws = bench.features.family("jack-screw")
     if screws:
         # All of them lie in one edge, under one plate: one clamping, one setting.
         yield _pilots(bench, "drill-jack-screws", "Drill the pilots of the jack's plate", screws)
-    for bore in bench.features.group("strap buttons"):
+    for bore in bench.features.family("strap-button"):
         pilot = f"{bore.holds}'s pilot" if bore.holds else bore.role
         yield _pilots(bench, f"drill-{bore.id}", f"Drill the {pilot}", (bore,))
 
@@ -61,7 +61,7 @@ def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:
 
 
 def _jack_cards(bench: Bench) -> Iterator[Card]:
-    for bore in bench.features.group("jack"):
+    for bore in bench.features.family("jack"):
         into = [pocket for pocket in bench.features.pockets if pocket.id in bore.meets]
         for step in bore.steps:
             last = step is bore.deepest

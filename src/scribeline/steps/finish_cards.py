@@ -16,7 +16,7 @@ from scribeline.steps.cautions import (
 def _chase(bench: Bench) -> tuple[str, ...]:
     """How the ferrule holes are cleared after the finish, and what the wider one should then measure."""
     ferrules = ferrules_of(bench.document)
-    first = bench.features.group("ferrule holes")[0]
+    first = bench.features.family("ferrule-hole")[0]
     lip, body = first.steps[0], first.deepest
     if bench.document.finish.holes == "masked":
         return (
@@ -34,7 +34,7 @@ def _chase(bench: Bench) -> tuple[str, ...]:
 def finish_cards(bench: Bench) -> Iterator[Card]:
     """Finish, chase the holes, fit the hardware."""
     finish = bench.document.finish
-    has_ferrules = bool(bench.features.group("ferrule holes"))
+    has_ferrules = bool(bench.features.family("ferrule-hole"))
     if finish.film:
         masked = finish.holes == "masked"
         yield Card(
@@ -57,7 +57,7 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
                 title="Chase the holes after the finish",
                 machine="bench",
                 face="back",
-                features=tuple(bore.id for bore in bench.features.group("ferrule holes")),
+                features=tuple(bore.id for bore in bench.features.family("ferrule-hole")),
                 do=_chase(bench),
                 gate=Gate(
                     "a ferrule goes in with thumb pressure and a light tap, and the finish does not lift"
@@ -76,7 +76,7 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
             machine="bench",
             do=(
                 *(press if has_ferrules else plate),
-                *(wire if bench.features.group("ground wire") else ()),
+                *(wire if bench.features.family("ground-wire") else ()),
             ),
             gate=bench.gate("12th-to-plate"),
             cautions=BY_MACHINE["bench"],

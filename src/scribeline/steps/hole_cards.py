@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from math import degrees
+from math import atan2, degrees
 
-from scribeline.features import Bore, Pocket, Step, angle_from_face_deg, heel_screw
+from scribeline.features import Bore, Family, Pocket, Step, angle_from_face_deg, heel_screw
 from scribeline.job import feature_id
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, TILTED
 
-_FAMILIES = ("neck-screw", "control", "hole", "cover-screw")
+_FAMILIES: tuple[Family, ...] = ("neck-screw", "control", "hole", "cover-screw")
 
 SCRAP_SCREW = (
     "Prove one screw in scrap of the same timber, waxed: it should go home by hand and split nothing."
@@ -21,15 +21,11 @@ SCRAP_SCREW = (
 
 def hole_cards(bench: Bench) -> Iterator[Card]:
     """One card a setting: every bit of every group, the widest and shallowest first, a countersink last."""
-    alike: dict[tuple[str, tuple[Step, ...]], list[Bore]] = {}
-    for bore in bench.features.bores:
-        if bore.id.rpartition("-")[0] in _FAMILIES:
-            alike.setdefault((bore.group, bore.steps), []).append(bore)
-    groups = [group for group, _ in alike]
-    for n, ((group, _), bores) in enumerate(alike.items()):
-        twin = groups[:n].count(group) + 1 if groups.count(group) > 1 else 0
-        name = feature_id(group) + (f"-{twin}" if twin else "")
-        yield from _settings(bench, name, bores)
+    alike = [bores for bores in bench.features.alike() if bores[0].family in _FAMILIES]
+    names = [feature_id(bores[0].group) for bores in alike]
+    for n, (name, bores) in enumerate(zip(names, alike, strict=True)):
+        twin = f"-{names[:n].count(name) + 1}" if names.count(name) > 1 else ""
+        yield from _settings(bench, name + twin, bores)
 
 
 def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
@@ -50,7 +46,7 @@ def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
 def _what(bore: Bore) -> str:
     if bore.screw is not None:
         return f"pilots of the {bore.group}"
-    return "clearance holes of the neck screws" if bore.id.startswith("neck-screw") else bore.group
+    return "clearance holes of the neck screws" if bore.family == "neck-screw" else bore.group
 
 
 def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
@@ -81,9 +77,9 @@ def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
 
 def _open_gate(bench: Bench, bore: Bore) -> Gate:
     into = _opened(bench, bore)
-    if bore.id.startswith("neck-screw"):
+    if bore.family == "neck-screw":
         return Gate("a screw drops through every hole by its own weight")
-    if bore.id.startswith("control"):
+    if bore.family == "control":
         return Gate("every shaft goes in by hand, and its nut has two turns or more of thread")
     return Gate(f"every hole is open {'into the ' + into.role if into else 'right through'}, its rim whole")
 
@@ -108,16 +104,15 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
         yield "Clamp the body on a clean waste board, so that the bit does not burst the far side; ease the feed at the end."
     if bore.screw is not None:
         yield SCRAP_SCREW
-    if bore.id.startswith("cover-screw") and bore.at.z != 0.0 and bore.meets:
+    if bore.family == "cover-screw" and bore.at.z != 0.0 and bore.meets:
         yield "The depth counts from the ledge's floor. Lay the cover in and prick through its holes."
-    if bore.id.startswith("control"):
+    if bore.family == "control":
         names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
         yield f"For: {names}. A block under the wood, not a stop, ends these holes."
 
 
 def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> Card:
-    hole = bench.document.holes
-    angle = next((h.countersink.angle for h in hole if h.name == bores[0].group and h.countersink), 0.0)
+    angle = 2 * atan2(step.diameter / 2, step.bit.point)
     return Card(
         id=f"countersink-{name}",
         title=f"Countersink the {bores[0].group}",

@@ -242,14 +242,14 @@ def _row_numbers(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterab
     """
     corners = () if plan.layout.plate is None else plan.layout.plate.corners
     behind = max((view_point(face, each, SCALE)[0] for each in corners), default=0.0)
-    rows = {bore.group: bore.at.x for bore in plan.features.bores if bore.group in _UNDER_PLATE}
-    last = max(rows, key=lambda group: rows[group], default="")
+    rows = {bore.family: bore.at.x for bore in plan.features.bores if bore.family in _UNDER_PLATE}
+    last = max(rows, key=lambda family: rows[family], default=None)
     for bore in plan.features.bores:
-        if bore.face != face or bore.group not in _IN_ROWS:
+        if bore.face != face or bore.family not in _IN_ROWS:
             continue
         u, v = view_point(face, bore.at, SCALE)
         number, low = number_of(bore.id), v - WORDS / 2
-        if bore.group == last and face == "top":
+        if bore.family == last and face == "top":
             text = Text(LETTERING, (behind + 1.2, low), number, WORDS, bold=True, ref=bore.id)
         else:
             at = (u - bore.widest / 2 * SCALE - 1.0, low)
@@ -266,14 +266,14 @@ def _balloons(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[
             # Numbered half-way along: the mouth lies in a pocket's wall, among that pocket's words.
             up = next((p.face for p in plan.features.pockets if p.id == bore.entered_from), "top")
             tip = bore.along(bore.deepest.depth / 2)
-        if bore.group in _IN_ROWS or up != face:
+        if bore.family in _IN_ROWS or up != face:
             continue
         u, v = view_point(face, tip, SCALE)
         yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0, bore.id)
 
 
-_UNDER_PLATE = frozenset({"string holes", "bridge screws"})
-_IN_ROWS = _UNDER_PLATE | {"ferrule holes"}
+_UNDER_PLATE = frozenset({"string-hole", "bridge-screw"})
+_IN_ROWS = _UNDER_PLATE | {"ferrule-hole"}
 
 
 def _length(plan: Plan, mm: float) -> str:
@@ -325,7 +325,7 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
                 yield Path(WAS, tuple(view_point(face, at, SCALE) for at in sides(old, step)), ref=old.id)
         elif old is not None and old.face == face:
             yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=old.id)
-    named: set[str] = set()
+    named: set[tuple[str, str]] = set()
     for bore in plan.features.bores:
         old = before.get(bore.id)
         if bore.face != face or old is None:
@@ -333,8 +333,8 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
         if hypot(bore.at.x - old.at.x, bore.at.y - old.at.y) < MOVED:
             continue
         yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=bore.id)
-        if bore.group not in named:
-            named.add(bore.group)
+        if bore.row not in named:
+            named.add(bore.row)
             was, now = (_length(plan, x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
             words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
             yield Text(LETTERING, (left, low - 2.0 - 6.0 * len(named)), words, 3.5, ref=bore.id)
@@ -352,7 +352,7 @@ def section_place(plan: Plan, through: str = "") -> float:
     if isinstance(feature, Pocket):
         ys = [point.y for point in feature.outline]
         return (min(ys) + max(ys)) / 2
-    holes = plan.features.group("string holes")
+    holes = plan.features.family("string-hole")
     return min((hole.at.y for hole in holes), key=abs, default=0.0)
 
 

@@ -143,7 +143,7 @@ def changed(seen: Plan, now: Plan) -> tuple[Changed, ...]:
         {feature.id: feature for feature in plan.features if feature.id not in unknown}
         for plan in (seen, now)
     )
-    alike: dict[tuple[str, str, int | None], Changed] = {}
+    alike: dict[tuple[object, str, int | None], Changed] = {}
     for identity in dict.fromkeys([*after, *before]):
         old, new = before.get(identity), after.get(identity)
         feature = new or old
@@ -151,7 +151,7 @@ def changed(seen: Plan, now: Plan) -> tuple[Changed, ...]:
         was = () if old is None else numbers_of(seen, old)
         values = () if new is None else numbers_of(now, new)
         for name, a, b in _differences(was, values):
-            row = feature.group if isinstance(feature, Bore) else identity
+            row = feature.row if isinstance(feature, Bore) else identity
             key = (row, name, None if a is None or b is None else round((b - a) * 100))
             known = alike.get(key)
             alike[key] = (

@@ -25,13 +25,11 @@ from scribeline.drawing.cards.blocks import (
 )
 from scribeline.drawing.cards.page import DECIDING
 from scribeline.drawing.cards.sections import bore_of
-from scribeline.drawing.cards.slant_sections import tunnel_of
 from scribeline.drawing.face import text_width
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LETTERING, RULING, Item, Line, Point, Text
-from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg
+from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg, slope_deg
 from scribeline.lengths import inch_text, mm_text, size_text, trimmed
 from scribeline.plan import Plan
-from scribeline.solid.tunnels import angle_deg
 from scribeline.steps import Card, Gate
 
 _SECOND_UNITS = (74.0, 58.0, 48.0)
@@ -56,12 +54,9 @@ def setting(plan: Plan, card: Card, width: float, text: float) -> Block:
     leaning = slanted(plan, card)
     angle = None
     if leaning is not None:
-        words = "ANGLE from the edge" if leaning.face == "edge" else "ANGLE from the face"
-        degrees = angle_from_face_deg(leaning)
-        found = tunnel_of(plan, leaning.id)
-        if found is not None:
-            # A tunnel's block is cut to its slope from the faces, whatever wall it starts on.
-            words, degrees = "SLOPE from the face", abs(angle_deg(found[1]))
+        words, degrees = "SLOPE from the face", slope_deg(leaning)
+        if leaning.face == "edge" and not leaning.is_wire_way:
+            words, degrees = "ANGLE from the edge", angle_from_face_deg(leaning)
         angle = _figure(_Words(words, f"{degrees:.1f}°"), DECIDING)
     size = max(ACTED_ON_LETTERING, min(4.6, 0.95 * text))
     heights = (_GREATEST, 16.0, 14.0, 13.0, DECIDING)

@@ -31,7 +31,7 @@ from scribeline.drawing.sheets.figures import Cell, Table, across, between, head
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore
+from scribeline.features import Bore, runs
 from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.lengths import both_units, each_unit, in_unit
@@ -53,7 +53,7 @@ def bridge_pages(office: Office) -> list[Page]:
     pages = []
     if office.plan.layout.plate is not None:
         pages.append(_set_out(office, "top"))
-        if office.plan.features.group("ferrule holes"):
+        if office.plan.features.family("ferrule-hole"):
             pages.append(_set_out(office, "back"))
     return [*pages, _travel(office), *flowed(office, "Measure before cutting", _checks(office.plan))]
 
@@ -63,8 +63,11 @@ def _set_out(office: Office, face: Face) -> Page:
     plan, plate = office.plan, office.plan.layout.plate
     assert plate is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
-    groups = ("bridge screws", "string holes") if face == "top" else ("ferrule holes",)
-    shown = [bore for group in groups for bore in plan.features.group(group)]
+    shown = (
+        [*plan.features.family("bridge-screw"), *plan.features.family("string-hole")]
+        if face == "top"
+        else list(plan.features.family("ferrule-hole"))
+    )
     row = shown[0].at.x
     low, high = (
         (plate.front.x - 16.0, plate.corners[2].x + 6.0) if face == "top" else (row - 18.0, row + 18.0)
@@ -102,7 +105,7 @@ def _set_out(office: Office, face: Face) -> Page:
         items.append(heading('Distances along: see "Along the centreline"', (left, top - ACTED_ON_LETTERING)))
     items += _sides(plan, face, (u0 + low, middle), reach)
     if face == "top":
-        for wire in plan.features.group("ground wire"):
+        for wire in plan.features.family("ground-wire"):
             at = view_point(face, wire.at)
             place = (u0 + low + 5.5, middle + at[1] - 13.0)
             items += balloon(place, number_of(wire.id), tip=(u0 + at[0] - 1.5, middle + at[1] - 1.5))
@@ -145,10 +148,10 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
     for bore in bores:
         rows.setdefault(round(bore.at.x, 3), []).append(number_of(bore.id))
     for x, numbers in rows.items():
-        name = numbers[0] if len(numbers) == 1 else f"{numbers[0]} to {numbers[-1]}"
+        name = runs(numbers)
         lines.append((name, x))
     if face == "top":
-        for wire in plan.features.group("ground wire"):
+        for wire in plan.features.family("ground-wire"):
             y = across(wire.at.y * layout.treble, plan.unit)[0]
             lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
     cells: list[Sequence[Cell]] = [

@@ -34,7 +34,7 @@ from scribeline.drawing.sheets.figures import Unit, bare
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, Pocket, shared_role
+from scribeline.features import Bore, Pocket, runs, shared_role
 from scribeline.features.cuts import Face
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
 from scribeline.plan import Plan
@@ -138,12 +138,12 @@ def families(plan: Plan, face: Face) -> list[Family]:
         if pocket.face == face:
             floor = left.get(pocket.id)
             found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),), unit=plan.unit))
-    groups: dict[tuple[str, float], list[Bore]] = {}
+    groups: dict[tuple[object, float], list[Bore]] = {}
     for bore in plan.features.bores:
         start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
         # What is cut from the edge is told with the front.
         if start == face or (start == "edge" and face == "top"):
-            groups.setdefault((bore.group, round(bore.deepest.depth, 2)), []).append(bore)
+            groups.setdefault((bore.row, round(bore.deepest.depth, 2)), []).append(bore)
     for bores in _together(plan, groups.values(), left):
         floors = [left[bore.id] for bore in bores if bore.id in left]
         first = bores[0]
@@ -179,7 +179,7 @@ def _name(plan: Plan, bores: Sequence[Bore]) -> str:
     first = name_of(plan, bores[0].id)
     if len(bores) == 1:
         return first if len(balloon(bores[0].id)) <= SHORT else bores[0].role
-    return f"{balloon(bores[0].id)} to {balloon(bores[-1].id)} {shared_role(bores).removesuffix('s')}s"
+    return f"{runs([balloon(bore.id) for bore in bores])} {shared_role(bores).removesuffix('s')}s"
 
 
 def _met(plan: Plan, bores: Sequence[Bore]) -> str:

@@ -29,6 +29,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.features import runs
 from scribeline.layout import ON_THE_CENTRELINE, on_centreline
 from scribeline.lengths import both_units, each_unit, in_unit, inch_text, mm_text
 
@@ -301,15 +302,4 @@ def stepped_names(numbers: Sequence[str], alone: str) -> str:
     if len(numbers) == 1:
         return alone
     role = alone.partition(" ")[2]
-    return f"{numbers[0]} to {numbers[-1]} {role.removesuffix('s')}s"
-
-
-def spanned(numbers: Sequence[str]) -> str:
-    """The first and the last of numbers that run on by one ("B1 to B4"), or all of them."""
-    counted = [re.fullmatch(r"(\D+)(\d+)", number) for number in numbers]
-    first = counted[0]
-    run_on = first is not None and all(
-        each is not None and each[1] == first[1] and int(each[2]) == int(first[2]) + n
-        for n, each in enumerate(counted)
-    )
-    return f"{numbers[0]} to {numbers[-1]}" if run_on and len(numbers) > 1 else ", ".join(numbers)
+    return f"{runs(numbers)} {role.removesuffix('s')}s"

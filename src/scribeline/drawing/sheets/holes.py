@@ -15,13 +15,12 @@ from scribeline.drawing.sheets.figures import (
     both_named,
     joined_roles,
     signed,
-    spanned,
     stepped_names,
     unnamed,
 )
 from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
-from scribeline.features import Bore, Pocket
+from scribeline.features import Bore, Pocket, runs
 from scribeline.lengths import in_unit
 from scribeline.plan import Plan
 from scribeline.solid import Web
@@ -52,7 +51,7 @@ def _settings(bores: Sequence[Bore], unit: Unit) -> Listing:
     rows: list[Sequence[Cell]] = []
     for (where, steps), run in groupby(bores, key=lambda bore: (_from(bore), bore.steps)):
         holes = list(run)
-        numbers = spanned([balloon(bore.id) for bore in holes])
+        numbers = runs([balloon(bore.id) for bore in holes])
         named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), in_unit(where, unit)
         for k, step in enumerate(steps):
             rows.append(
@@ -134,8 +133,8 @@ def wood_left(plan: Plan) -> list[Abreast]:
 
 def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
     """The thinnest web between each two groups of cuts, thinnest first; none that nobody need look at."""
-    groups = {cut.id: cut.group if isinstance(cut, Bore) else cut.id for cut in plan.features}
-    least: dict[frozenset[str], Web] = {}
+    groups = {cut.id: cut.row if isinstance(cut, Bore) else cut.id for cut in plan.features}
+    least: dict[frozenset[object], Web] = {}
     for web in plan.webs:
         pair = frozenset((groups[web.a], groups[web.b]))
         if not web.on_purpose and web.mm <= _TOLD and (pair not in least or web.mm < least[pair].mm):
@@ -147,9 +146,9 @@ def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
 
 
 def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
-    groups: dict[str, list[str]] = {}
+    groups: dict[object, list[str]] = {}
     for cut in plan.features:
-        groups.setdefault(cut.group if isinstance(cut, Bore) else cut.id, []).append(cut.id)
+        groups.setdefault(cut.row if isinstance(cut, Bore) else cut.id, []).append(cut.id)
     found = {outside.feature: outside for outside in plan.outside}
     through = {bore.id for bore in plan.features.bores if bore.through}
     rows: list[Sequence[Cell]] = []

@@ -32,9 +32,9 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_words, wood_in
 from scribeline.drawing.sheets.depths import SHORT
-from scribeline.drawing.sheets.figures import joined_roles, measured, spanned
+from scribeline.drawing.sheets.figures import joined_roles, measured
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
-from scribeline.features import Bore, Step, angle_from_face_deg
+from scribeline.features import Bore, Step, runs, slope_deg
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
@@ -44,7 +44,7 @@ from scribeline.steps import balloon as hole_number
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-SHOWN_ELSEWHERE = ("string holes", "ferrule holes")
+SHOWN_ELSEWHERE = ("string-hole", "ferrule-hole")
 
 _LEVEL = 0.05
 """Sine of the angle to the faces under which a hole from the edge is said to be level."""
@@ -80,13 +80,13 @@ def kinds(plan: Plan) -> list[Kind]:
     """
     groups: dict[tuple[object, ...], list[Bore]] = {}
     for bore in plan.features.bores:
-        if bore.group not in SHOWN_ELSEWHERE:
+        if bore.family not in SHOWN_ELSEWHERE:
             sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in bore.steps)
-            cut = (bore.face, bore.entered_from, bore.through, sizes, round(angle_from_face_deg(bore), 1))
-            groups.setdefault((bore.group, bore.role, *cut), []).append(bore)
+            cut = (bore.face, bore.entered_from, bore.through, sizes, round(slope_deg(bore), 1))
+            groups.setdefault((*bore.row, bore.role, *cut), []).append(bore)
     left = {outside.feature: outside.to_opposite for outside in plan.outside}
     alike: dict[tuple[object, ...], list[Bore]] = {}
-    for (_, _, *like), bores in groups.items():
+    for (_, _, _, *like), bores in groups.items():
         floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
         screw, over = bores[0].screw, round(bores[0].at.z, 1)
         driven = None if screw is None else (screw.thread, round(screw.reach, 1))
@@ -293,7 +293,7 @@ class _Section:
         yield Arc(THIN, centre, _ARC, start, end, self.bore.id)
         rise = 1.2 if up < 0 else -1.2 - ACTED_ON_LETTERING
         at = (centre[0] - _ARC - 2.0, centre[1] + rise)
-        words = f"{degrees(atan2(abs(up), along)):.1f}°"
+        words = f"{slope_deg(self.bore):.1f}°"
         yield Text(LETTERING, at, words, ACTED_ON_LETTERING, "end", ref=self.bore.id)
 
     def numbers(self, paper: Paper) -> Iterator[Item]:
@@ -385,7 +385,7 @@ class _Section:
         if len(bores) > 1:
             base = (at[0] + 2 * radius + 2.0, at[1] - radius - ACTED_ON_LETTERING / 2)
             items.append(
-                Text(LETTERING, base, f"as {spanned([hole_number(b.id) for b in bores])}", ACTED_ON_LETTERING)
+                Text(LETTERING, base, f"as {runs([hole_number(b.id) for b in bores])}", ACTED_ON_LETTERING)
             )
         y = at[1] - 2 * radius - 1.5
         for text, small in self.lines():

@@ -9,7 +9,7 @@ from itertools import zip_longest
 from scribeline.drawing.face import unprinted
 from scribeline.drawing.marks import Kind
 from scribeline.drawing.sheet import LEAST_LETTERING
-from scribeline.drawing.sheets.figures import Cell, Table, Unit, joined_roles, signed, spanned, unnamed
+from scribeline.drawing.sheets.figures import Cell, Table, Unit, joined_roles, signed, unnamed
 from scribeline.drawing.sheets.flow import (
     Block,
     Columns,
@@ -24,7 +24,7 @@ from scribeline.drawing.sheets.flow import (
 )
 from scribeline.drawing.sheets.holes import wood_left
 from scribeline.drawing.sheets.office import Office, Page
-from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest
+from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, runs
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
@@ -120,7 +120,7 @@ def _bits(plan: Plan) -> Listing:
     rows: list[Sequence[Cell]] = [
         (
             in_unit(bit.name, plan.unit),
-            ", ".join(spanned(numbers) for numbers in _by_letter(uses[bit])),
+            ", ".join(runs(numbers) for numbers in _by_letter(uses[bit])),
             unnamed(signed(bit.point, plan.unit)),
             unnamed(signed(depths[bit], plan.unit)),
             f"{bit_speed(bit, plan.layout).rpm}",
@@ -181,7 +181,7 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
     """Ferrule, hole and bit."""
     document = plan.job.document
     fit, finish = ferrule_fit(document), document.finish
-    bores = plan.features.group("ferrule holes")
+    bores = plan.features.family("ferrule-hole")
     fits: list[Sequence[Cell]] = []
     for name, part, wanted, k in (
         ("Lip", ferrule.lip_diameter.mm, fit.lip, 0),
@@ -208,10 +208,10 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
 def _reasons(plan: Plan) -> Columns:
     """How each group's numbers came about: for whoever wants to check them, in small print in two columns."""
     groups: dict[tuple[Reason, ...], list[str]] = {}
-    for bore in plan.features.bores:
-        names = groups.setdefault(plan.features.group(bore.group)[0].why, [])
-        if bore.group not in names:
-            names.append(bore.group)
+    for row in plan.features.rows():
+        names = groups.setdefault(row[0].why, [])
+        if row[0].group not in names:
+            names.append(row[0].group)
     ferrules = plan.job.document.ferrules
     found: list[Block] = [] if ferrules is None else [_fits(plan, ferrules)]
     in_mm = "" if plan.unit == "mm" else ", worked in millimetres"

@@ -111,7 +111,7 @@ def _along(plan: Plan) -> Listing:
     layout = plan.layout
     tail = max(p.x for p in layout.outline)
     neck_edge = min(p.x for p in layout.outline)
-    back = plan.features.group("ferrule holes")
+    back = plan.features.family("ferrule-hole")
     stations_of_bridge = bridge_stations(plan)
     rows_of_strings = [s for s in stations_of_bridge if s.name == _STRING_HOLES]
     # The ferrules lie behind the string holes: one row says both.
@@ -129,7 +129,7 @@ def _along(plan: Plan) -> Listing:
         Station("body's tail edge", tail),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1] if not together),
-        *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.group("ground wire")),
+        *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),
     ]
     rows: list[Sequence[Cell]] = [
         (

@@ -26,7 +26,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_words, wood_along
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
-from scribeline.features import Bore, Pocket, angle_from_face_deg, ferrules_of, meeting_overlap
+from scribeline.features import Bore, Pocket, ferrules_of, meeting_overlap, slope_words
 from scribeline.layout import StringPath, on_centreline, side_words
 from scribeline.lengths import both_units, in_unit
 from scribeline.plan import Plan
@@ -35,17 +35,17 @@ from scribeline.steps import balloon
 
 def section_pages(office: Office) -> list[Page]:
     """Nothing when the bridge has no place."""
-    if office.plan.layout.plate is None or not office.plan.features.group("string holes"):
+    if office.plan.layout.plate is None or not office.plan.features.family("string-hole"):
         return []
     return [_whole(office), _detail(office)]
 
 
 def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
     """The string the section runs along: one whose hole shares its plane with the ground wire, or the middle one."""
-    holes = plan.features.group("string holes")
+    holes = plan.features.family("string-hole")
     pairs = list(zip(plan.layout.strings, holes, strict=True))
     for _, hole in pairs:
-        if any(lies_in(wire, hole.at.y) for wire in plan.features.group("ground wire")):
+        if any(lies_in(wire, hole.at.y) for wire in plan.features.family("ground-wire")):
             return next(pair for pair in pairs if pair[1] is hole)
     return min(pairs, key=lambda pair: abs(pair[1].at.y))
 
@@ -95,7 +95,7 @@ def _ferrule(plan: Plan, hole: Bore, paper: Paper) -> list[Item]:
 
 
 def _partner(plan: Plan, hole: Bore) -> Bore | None:
-    return next((bore for bore in plan.features.group("ferrule holes") if bore.id in hole.meets), None)
+    return next((bore for bore in plan.features.family("ferrule-hole") if bore.id in hole.meets), None)
 
 
 def _projected(plan: Plan, cut: Section, paper: Paper) -> list[Item]:
@@ -103,7 +103,7 @@ def _projected(plan: Plan, cut: Section, paper: Paper) -> list[Item]:
     items: list[Item] = []
     seen: set[tuple[Loop, ...]] = set()
     for bore in plan.features.bores:
-        off = bore.group == "bridge screws" or (bore.group == "ground wire" and not lies_in(bore, cut.y))
+        off = bore.family == "bridge-screw" or (bore.family == "ground-wire" and not lies_in(bore, cut.y))
         outline = (
             tuple(tuple((round(x, 6), round(z, 6)) for x, z in loop) for loop in silhouette(bore))
             if off
@@ -253,7 +253,7 @@ def _hole_notes(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Leader]:
     big, small = both_units(hole.widest, plan.unit)
     tip = paper.at(hole.at.x + hole.widest / 2, -5.0)
     yield _note(tip, (right, above + 14.0), f"{balloon(hole.id)}: Ø {big}", small, hole.id)
-    for screw in plan.features.group("bridge screws")[:1]:
+    for screw in plan.features.family("bridge-screw")[:1]:
         size = f"Ø {_bare(screw.widest, plan)} × {_told(screw.deepest.depth, plan)} deep, beside the cut"
         tip = paper.at(screw.at.x, -screw.deepest.depth)
         yield _note(tip, (right, under - 12.0), "bridge-screw pilots", size, screw.id)
@@ -278,9 +278,9 @@ def _bare(mm: float, plan: Plan) -> str:
 
 def _wire_notes(plan: Plan, cut: Section, paper: Paper) -> Iterator[Leader]:
     """The ground-wire hole, and whether it is cut or only projected."""
-    for wire in plan.features.group("ground wire"):
+    for wire in plan.features.family("ground-wire"):
         how = "cut along its axis" if lies_in(wire, cut.y) else "projected, beside the cut"
-        words = f"{balloon(wire.id)}: Ø {_told(wire.widest, plan)}, {angle_from_face_deg(wire):.1f}° from the face"
+        words = f"{balloon(wire.id)}: Ø {_told(wire.widest, plan)}, {slope_words(wire)}"
         on_axis = wire.along(wire.deepest.depth * 0.3)
         tip = paper.at(on_axis.x, on_axis.z + wire.widest / 2)
         elbow = (paper.at(wire.at.x - 20.0, 0)[0], paper.at(0, 0)[1] + 39.0)

@@ -24,19 +24,19 @@ router = APIRouter()
 View = Literal["front", "back", "side"]
 
 HANGS_ON: dict[str, tuple[str, ...]] = {
-    "bridge screws": (
+    "bridge-screw": (
         "bridge_screw.thread",
         "bridge_screw.root",
         "bridge_screw.length",
         "bridge.plate_thickness",
     ),
-    "string holes": (
+    "string-hole": (
         "string_holes.diameter",
         "string_holes.top_share",
         "bridge.string_holes_from_front",
         "bridge.spacing",
     ),
-    "ferrule holes": (
+    "ferrule-hole": (
         "ferrules.lip_diameter",
         "ferrules.lip_height",
         "ferrules.body_diameter",
@@ -44,7 +44,7 @@ HANGS_ON: dict[str, tuple[str, ...]] = {
         "ferrules.recess",
         "string_holes.relief",
     ),
-    "ground wire": (
+    "ground-wire": (
         "ground_wire.diameter",
         "ground_wire.from_front",
         "ground_wire.across",
@@ -128,7 +128,7 @@ def _numbers(job: Opened, picked: Feature | None) -> Any:
 def _fields(job: Opened, picked: Feature | None) -> list[tuple[Field, Standing]]:
     """What the touched cut hangs on, to be changed where it is looked at."""
     assert job.document is not None
-    row = "" if picked is None else picked.group if isinstance(picked, Bore) else picked.id
+    row = "" if picked is None else picked.family if isinstance(picked, Bore) else picked.id
     names = [pocket.name for pocket in job.document.pockets]
     raw = stated(job.text)
     every = {each.key: each for one in families(job.document) for each in one.fields}

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import asin, degrees
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
-from scribeline.features import Bore, Feature, angle_from_face_deg, in_words
+from scribeline.features import Feature, in_words, slope_deg
 from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import inch_text, mm_text, read_length
 from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
@@ -132,11 +131,8 @@ def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     if card.point_reaches is not None and card.point_reaches != card.depth:
         found.append(figure("stop, from the point touching", card.point_reaches, units))
     bore = next((each for each in plan.features.bores if each.id in card.features), None)
-    if isinstance(bore, Bore) and not bore.is_upright and bore.face in {"top", "back"}:
-        found.append(Figure("angle from the face", f"{angle_from_face_deg(bore):.1f}", "°", ""))
-    if isinstance(bore, Bore) and bore.face == "pocket" and not bore.is_upright:
-        slope = degrees(asin(min(1.0, abs(bore.axis.z))))
-        found.append(Figure("slope from the face", f"{slope:.1f}", "°", ""))
+    if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
+        found.append(Figure("slope from the face", f"{slope_deg(bore):.1f}", "°", ""))
     return tuple(found)
 
 
