@@ -9,7 +9,7 @@ from tests.conftest import FULL, Planned
 
 from scribeline.drawing.sheet import Clip, Text
 from scribeline.drawing.templates import template_sheets
-from scribeline.features import runs, slope_deg, slope_words
+from scribeline.features import alike, runs, slope_deg, slope_words
 from scribeline.plan import Plan
 
 
@@ -43,7 +43,7 @@ def mixed(planned: Planned) -> Plan:
 
 
 def test_holes_told_together_agree_in_all_that_is_told(mixed: Plan) -> None:
-    together = mixed.features.alike()
+    together = alike(mixed.features, mixed.layout)
     assert sorted(b.id for bores in together for b in bores) == sorted(b.id for b in mixed.features.bores)
     for bores in together:
         first = bores[0]

@@ -14,7 +14,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
-from scribeline.features import runs
+from scribeline.features import alike, runs, setting_of
 from scribeline.layout import on_centreline, side_words, twelfth_readings
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, rounding_note
 from scribeline.steps import PROVE_FIRST, balloon
@@ -118,7 +118,7 @@ def numbers(plan: Plan) -> None:
         table.add_row(escape(in_unit(m.how, plan.unit)), mm, inch, between)
     console.print(table)
     _bridge(console, plan)
-    for bores in plan.features.alike():
+    for bores in alike(plan.features, plan.layout):
         _holes(console, plan, bores)
     findings(plan, brief=True)
 
@@ -167,12 +167,13 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
 
     first = bores[0]
     console.print(f"[bold]{escape(shared_role(bores).capitalize())}[/bold], from the {first.face}")
-    for step in first.steps:
+    for no, step in enumerate(first.steps):
+        setting = setting_of(plan.layout, first, no, plan.features.pockets)
         say(
             console,
             plan,
-            f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; "
-            f"stop {step.point_reaches:.2f} mm from the point touching",
+            f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; {setting.kind} {setting.mm:.2f} mm: "
+            f"{escape(setting.where)}",
         )
     for bore in bores:
         across = bore.at.y * plan.layout.treble

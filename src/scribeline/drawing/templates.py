@@ -35,7 +35,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
-from scribeline.features import Bore, Family, runs, slope_words
+from scribeline.features import Bore, Family, alike, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
 from scribeline.lengths import LengthError, both_units, in_unit, inch_text, read_length
@@ -552,7 +552,7 @@ def _distances(plan: Plan) -> Piece:
 
 def _holes(plan: Plan) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
-    for bores in plan.features.alike():
+    for bores in alike(plan.features, plan.layout):
         first = bores[0]
         numbers = runs([balloon(bore.id) for bore in bores])
         sizes = "\n".join(

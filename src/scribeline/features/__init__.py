@@ -20,7 +20,7 @@ from scribeline.features.cuts import (
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
-from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts
+from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
 from scribeline.features.making import Features, make_features
 from scribeline.features.names import balloon, nearest_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
@@ -34,6 +34,7 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing
 from scribeline.features.screws import driven
+from scribeline.features.settings import Setting, alike, cut_before, floor_under_mark, setting_of
 from scribeline.features.speeds import bit_speed, hardest
 from scribeline.features.string_holes import (
     FerruleFit,
@@ -71,7 +72,9 @@ __all__ = [
     "Pocket",
     "Reason",
     "Screw",
+    "Setting",
     "Step",
+    "alike",
     "angle_from_face_deg",
     "arc_segments",
     "as_cut",
@@ -79,6 +82,7 @@ __all__ = [
     "bit_speed",
     "choose_bit",
     "covers",
+    "cut_before",
     "drill_access",
     "drill_box",
     "driven",
@@ -87,6 +91,7 @@ __all__ = [
     "ferrule_fit",
     "ferrules_of",
     "first_wall",
+    "floor_under_mark",
     "floor_z",
     "grain_of",
     "hardest",
@@ -99,6 +104,7 @@ __all__ = [
     "lies_over",
     "lock",
     "made_cuts",
+    "made_steps",
     "make_features",
     "meeting_overlap",
     "most_wood",
@@ -110,6 +116,7 @@ __all__ = [
     "roof_over",
     "rounded",
     "runs",
+    "setting_of",
     "shared_role",
     "slope_deg",
     "slope_words",

@@ -144,6 +144,16 @@ def made_cuts(document: Document) -> frozenset[str]:
     return frozenset(cut.id for each in document.done for cut in each.cuts)
 
 
+def made_steps(document: Document) -> frozenset[tuple[str, int]]:
+    """Which diameters of which holes are made already, the widest being 1; a pocket has one."""
+    return frozenset(
+        (cut.id, no)
+        for each in document.done
+        for cut in each.cuts
+        for no in ([step.no for step in cut.steps] or [1])
+    )
+
+
 def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
     """The hole as begun, its further diameters as the job now wants them."""
     first = records[0][1]

@@ -44,23 +44,9 @@ class Features:
             found.setdefault(bore.row, []).append(bore)
         return tuple(map(tuple, found.values()))
 
-    def alike(self) -> tuple[tuple[Bore, ...], ...]:
-        """The bores that one line of a list speaks for: of one row, from one face, cut by the same settings."""
-        found: dict[tuple[object, ...], list[Bore]] = {}
-        for bore in self.bores:
-            found.setdefault((*bore.row, *_told(bore)), []).append(bore)
-        return tuple(map(tuple, found.values()))
-
     def pocket(self, identity: str) -> Pocket:
         """The pocket with this id."""
         return next(pocket for pocket in self.pockets if pocket.id == identity)
-
-
-def _told(bore: Bore) -> tuple[object, ...]:
-    """All that is said of a bore but its place; to a hundredth of a millimetre or degree, as it is printed."""
-    steps = tuple((round(step.diameter, 2), round(step.depth, 2), step.bit) for step in bore.steps)
-    axis = tuple(round(part, 4) for part in bore.axis)
-    return bore.face, bore.entered_from, bore.through, axis, steps
 
 
 def make_features(document: Document, layout: Layout) -> Features:

@@ -27,10 +27,13 @@ def floor_z(layout: Layout, pocket: Pocket) -> float:
 
 
 def covers(pocket: Pocket, at: Point, radius: float = 0.0) -> bool:
-    """Whether a round hole comes out wholly in a pocket's floor."""
+    """Whether a round hole comes out wholly in a pocket's floor; with no radius, whether its middle does."""
     import shapely
 
-    return bool(polygon(pocket.outline, pocket.islands).covers(shapely.Point(at).buffer(radius)))
+    middle = shapely.Point(at)
+    return bool(
+        polygon(pocket.outline, pocket.islands).covers(middle.buffer(radius) if radius > 0 else middle)
+    )
 
 
 def run_through(

@@ -5,13 +5,13 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from scribeline.features import Bore, Pocket, Reason, Step
+from scribeline.features import Bore, Pocket, Reason, setting_of
 from scribeline.findings import Finding
 from scribeline.layout import Layout, StringPath
 from scribeline.plan.whole import Plan
-from scribeline.solid import Outside, Web
+from scribeline.solid import Outside, Under, Web
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
-from scribeline.steps import Card, balloon
+from scribeline.steps import Card, Operation, balloon
 
 SCHEMA = 1
 
@@ -30,7 +30,9 @@ def record(plan: Plan) -> dict[str, Any]:
     Keys may be added; none changes its meaning without a new schema number. Strings are numbered from the
     treble. A bore's `at` is where its axis meets its face, `axis` points into the wood, `steps` are widest first,
     each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the
-    bit's point touching the face. `bridge` has null places when the saddle window is empty. `made` lists the cuts that
+    bit's point touching the face, `stop` what is set as the press stands at that moment, `zeroed_on` the surface it
+    counts from, `under` and `under_point` the wood straight ahead of the full diameter and of the point when that step
+    comes (null where it comes out). `bridge` has null places when the saddle window is empty. `made` lists the cuts that
     are made already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now`
     as the job has it; both null when it has no such cut any more).
     """
@@ -53,7 +55,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],
         "bridge": _bridge(plan),
-        "bores": [_bore(bore) for bore in plan.features.bores],
+        "bores": [_bore(plan, bore) for bore in plan.features.bores],
         "pockets": [_pocket(pocket) for pocket in plan.features.pockets],
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
@@ -62,6 +64,7 @@ def record(plan: Plan) -> dict[str, Any]:
             for m in plan.measurables
         ],
         "findings": [finding_record(finding) for finding in plan.findings],
+        "operations": [_operation(work) for work in plan.operations],
         "steps": [_step(card) for card in plan.cards],
         "moved": [
             {"feature": m.feature, "step": m.step, "what": m.what, "was": m.was, "now": m.now}
@@ -181,7 +184,8 @@ def _bridge(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _bore(bore: Bore) -> dict[str, Any]:
+def _bore(plan: Plan, bore: Bore) -> dict[str, Any]:
+    left = {cut.step: cut.under for work in plan.operations for cut in work.cuts if cut.feature == bore.id}
     return {
         "id": bore.id,
         "number": balloon(bore.id),
@@ -191,7 +195,7 @@ def _bore(bore: Bore) -> dict[str, Any]:
         "axis": bore.axis,
         "outward": bore.normal,
         "entered_from": bore.entered_from or None,
-        "steps": [_bore_step(step) for step in bore.steps],
+        "steps": [_bore_step(plan, bore, no, left.get(no)) for no in range(1, len(bore.steps) + 1)],
         "bit": bore.deepest.bit.name,
         "depth_stop": bore.depth_stop,
         "through": bore.through,
@@ -203,13 +207,19 @@ def _bore(bore: Bore) -> dict[str, Any]:
     }
 
 
-def _bore_step(step: Step) -> dict[str, Any]:
+def _bore_step(plan: Plan, bore: Bore, no: int, under: Under | None) -> dict[str, Any]:
+    step, setting = bore.steps[no - 1], setting_of(plan.layout, bore, no - 1, plan.features.pockets)
     return {
         "diameter": step.diameter,
         "depth": step.depth,
         "bit": step.bit.name,
         "bit_owned": step.bit.owned,
         "depth_stop": step.point_reaches,
+        "stop": setting.mm,
+        "zeroed_on": setting.zeroed_on,
+        "zeroed": setting.where,
+        "under": None if under is None else under.full,
+        "under_point": None if under is None else under.point,
     }
 
 
@@ -276,6 +286,26 @@ def _step(card: Card) -> dict[str, Any]:
         else {"ask": card.gate.ask, "value": card.gate.value, "low": card.gate.low, "high": card.gate.high},
         "cautions": list(card.cautions),
         "after": [{"first": need.first, "because": need.because} for need in card.after],
+    }
+
+
+def _operation(work: Operation) -> dict[str, Any]:
+    setting = work.setting
+    return {
+        "no": work.no,
+        "workpiece": "body",
+        "face": work.face,
+        "tool": {
+            "kind": "router" if work.bit is None else work.bit.kind,
+            "diameter": None if work.bit is None else work.bit.diameter,
+        },
+        "setting": {"kind": "depth", "mm": work.depth, "zeroed_on": "face"}
+        if setting is None
+        else {"kind": setting.kind, "mm": setting.mm, "zeroed_on": setting.zeroed_on},
+        "cuts": [
+            {"feature": cut.feature, "step": cut.step, "at": cut.at, "axis": cut.axis} for cut in work.cuts
+        ],
+        "after": list(work.after),
     }
 
 

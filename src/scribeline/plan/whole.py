@@ -14,7 +14,7 @@ from scribeline.job import Document, Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.solid.tunnels import Look, Tunnel, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, make_cards
+from scribeline.steps import Card, Operation, make_cards, operations
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,8 @@ class Plan:
         findings: what should be known before cutting, stops first.
         cards: the steps in their order.
         moved: what the job would now have otherwise than it was cut.
+        tunnels: the tunnels asked for, each with its way or why it has none.
+        operations: what each card cuts, with its setting and the wood as it is by then.
     """
 
     job: Job
@@ -43,6 +45,7 @@ class Plan:
     cards: tuple[Card, ...]
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
+    operations: tuple[Operation, ...] = ()
 
     @property
     def unit(self) -> Literal["mm", "in"]:
@@ -79,7 +82,8 @@ def plan(job: Job, look: Look = solve) -> Plan:
     checks = measurables(job.document, layout)
     findings = find(Facts(job.document, layout, features, webs, outside, moved, tunnels))
     cards = make_cards(job.document, layout, features, checks, tunnels)
-    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels)
+    work = operations(job.document, layout, features, cards)
+    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels, work)
 
 
 def _cuts(

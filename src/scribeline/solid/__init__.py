@@ -4,6 +4,7 @@ from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_we
 from scribeline.solid.inside import swallowed
 from scribeline.solid.shapes import DRIFT
 from scribeline.solid.skin import Gap, Skin, skin_of
+from scribeline.solid.under import Under, wood_under
 
 __all__ = [
     "DRIFT",
@@ -11,9 +12,11 @@ __all__ = [
     "Gap",
     "Outside",
     "Skin",
+    "Under",
     "Web",
     "find_outside",
     "find_webs",
     "skin_of",
     "swallowed",
+    "wood_under",
 ]

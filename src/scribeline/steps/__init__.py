@@ -6,19 +6,24 @@ from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of
 from scribeline.steps.edge_cards import edge_place_of, place_words
+from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Progress, operations, steps_cut
 from scribeline.steps.ordering import Need, direct, in_order
 from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
 
 __all__ = [
     "BY_MACHINE",
     "DEFERS",
+    "NOT_CUT_BY",
     "PROVE_FIRST",
     "Answer",
     "Card",
+    "Cutting",
     "Gate",
     "Machine",
     "Need",
+    "Operation",
     "Place",
+    "Progress",
     "Standing",
     "Verdict",
     "balloon",
@@ -28,7 +33,9 @@ __all__ = [
     "in_order",
     "make_cards",
     "next_open",
+    "operations",
     "place_words",
     "standings",
+    "steps_cut",
     "verdict",
 ]

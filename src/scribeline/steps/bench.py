@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from scribeline.features import Bore, Features, balloon, made_cuts
+from scribeline.features import Bore, Features, Setting, Step, balloon, made_cuts, setting_of
 from scribeline.job import Document
 from scribeline.layout import Layout, Measurable, Point
 from scribeline.solid.tunnels import Tunnel
@@ -25,6 +25,10 @@ class Bench:
         """A gate on one of the layout's measurables."""
         m = self.measurables[name]
         return Gate(m.how, m.value, m.low, m.high, m.id)
+
+    def setting(self, bore: Bore, step: Step) -> Setting:
+        """What ends a bit of a hole at its depth."""
+        return setting_of(self.layout, bore, bore.steps.index(step), self.features.pockets)
 
     def next(self, bores: tuple[Bore, ...]) -> Bore:
         """The hole a card's setting is given for: the first that is not made yet."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features import meeting_overlap
+from scribeline.features import Setting, meeting_overlap
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -42,7 +42,8 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         cautions=BY_MACHINE["bench"],
     )
     screws = bench.features.family("bridge-screw")
-    step = bench.next(screws).deepest
+    first = bench.next(screws)
+    step = first.deepest
     yield Card(
         id="scrap-screw",
         title="Scrap test: one bridge screw",
@@ -51,6 +52,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=Setting("depth stop", step.point_reaches, "face"),
         do=(
             f"In scrap of the same timber drill {step.depth:.1f} mm deep with {step.bit.name}.",
             "Drive a waxed screw by hand: it should go home firmly, and the scrap must not split.",
@@ -67,6 +69,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=bench.setting(first, step),
         places=bench.places(screws),
         do=("Start each hole in its prick mark.", "Drill all of them with one setting of the stop."),
         gate=within("depth of the first hole at full diameter", step.depth, 0.5),
@@ -92,7 +95,8 @@ def string_cards(bench: Bench) -> Iterator[Card]:
     top, back = bench.features.family("string-hole"), bench.features.family("ferrule-hole")
     if not top:
         return
-    hole, behind = bench.next(top).deepest, bench.next(back)
+    begun, behind = bench.next(top), bench.next(back)
+    hole = begun.deepest
     lip, body = behind.steps[0], behind.deepest
     thickness, overlap = bench.document.body.thickness.mm, _least_overlap(bench)
     yield Card(
@@ -102,6 +106,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         bit=hole.bit,
         depth=hole.depth,
         point_reaches=hole.point_reaches,
+        setting=Setting("depth stop", hole.point_reaches, "face"),
         do=(
             f"In scrap {thickness:.1f} mm thick drill {hole.depth:.1f} mm from the top, flip it onto a "
             f"{hole.bit.diameter:.2f} mm pin under the spindle, counterbore and bore from the back.",
@@ -119,10 +124,11 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         bit=hole.bit,
         depth=hole.depth,
         point_reaches=hole.point_reaches,
+        setting=bench.setting(begun, hole),
         places=bench.places(top),
         do=(
             "The plate guides the bit. Outer two first, straightedge across, then the inner ones.",
-            f"Stop part-way: {thickness - hole.point_reaches:.1f} mm is left under the point.",
+            "The holes go part-way: the back's holes meet them.",
         ),
         gate=within("depth at full diameter", hole.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
@@ -139,6 +145,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         bit=lip.bit,
         depth=lip.depth,
         point_reaches=lip.point_reaches,
+        setting=bench.setting(behind, lip),
         places=places,
         do=(pin, "Check with the spindle at rest that the point comes down on the pin's middle."),
         gate=within("depth of the first counterbore; a ferrule's lip fits it", lip.depth, 0.1),
@@ -153,9 +160,11 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         bit=body.bit,
         depth=body.depth,
         point_reaches=body.point_reaches,
+        setting=bench.setting(behind, body),
         places=places,
         do=(
-            "Same pin, same order. The bit breaks into the string hole: ease the feed as it comes near.",
+            "Set the stop first: pin out, body flat on the same board. Then put the pin back; same order.",
+            "The bit breaks into the string hole: ease the feed as it comes near.",
             f"The bores overlap by {overlap:.2f} mm.",
         ),
         gate=Gate(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scribeline.features import Bit
+from scribeline.features import Bit, Setting
 from scribeline.steps.cautions import Machine
 from scribeline.steps.ordering import Need
 
@@ -82,8 +82,8 @@ class Card:
         features: ids of what is cut.
         bit: the bit, where one is used.
         depth: full-diameter depth from the face, mm.
-        point_reaches: where the bit's point ends, mm from the face along the axis: the stop's setting when it is
-            zeroed with the point touching the wood.
+        point_reaches: where the bit's point ends, mm from the hole's own start along the axis.
+        setting: what ends the bit at that depth, and from which surface.
         rpm: the most the bit should turn, revolutions a minute; a guide.
         places: where the holes are.
         do: what to do, in order.
@@ -101,6 +101,7 @@ class Card:
     bit: Bit | None = None
     depth: float | None = None
     point_reaches: float | None = None
+    setting: Setting | None = None
     rpm: int | None = None
     places: tuple[Place, ...] = ()
     do: tuple[str, ...] = ()

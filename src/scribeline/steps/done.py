@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Bore, Features, as_cut
 from scribeline.job import Cut
 from scribeline.steps.card import Card
+from scribeline.steps.operations import NOT_CUT_BY, steps_cut
 
 
 def cuts_of(card: Card, features: Features) -> tuple[Cut, ...]:
@@ -18,7 +19,7 @@ def cuts_of(card: Card, features: Features) -> tuple[Cut, ...]:
         card: the step.
         features: of the plan the card belongs to.
     """
-    if card.id == "chase":
+    if card.id in NOT_CUT_BY:
         return ()
     return tuple(_cuts(card, features))
 
@@ -27,10 +28,4 @@ def _cuts(card: Card, features: Features) -> Iterator[Cut]:
     by_id = {feature.id: feature for feature in features}
     for name in card.features:
         feature = by_id[name]
-        yield as_cut(feature, _bored(card, feature) if isinstance(feature, Bore) else None)
-
-
-def _bored(card: Card, bore: Bore) -> tuple[int, ...] | None:
-    """Which diameters of a hole this card's bit bores, the widest being 1; None for all of them."""
-    with_its_bit = tuple(no for no, step in enumerate(bore.steps, start=1) if step.bit == card.bit)
-    return with_its_bit or None
+        yield as_cut(feature, steps_cut(card, feature) if isinstance(feature, Bore) else None)

@@ -111,6 +111,7 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=bench.setting(bores[0], step),
         places=places,
         do=(
             "Clamp the body on its side, this edge up and level; pad the clamps.",

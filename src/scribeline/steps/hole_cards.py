@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import atan2, degrees
 
-from scribeline.features import Bore, Family, Pocket, Step, angle_from_face_deg, heel_screw
+from scribeline.features import Bore, Family, Pocket, Setting, Step, alike, angle_from_face_deg, heel_screw
 from scribeline.job import feature_id
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -21,9 +21,9 @@ SCRAP_SCREW = (
 
 def hole_cards(bench: Bench) -> Iterator[Card]:
     """One card a setting: every bit of every group, the widest and shallowest first, a countersink last."""
-    alike = [bores for bores in bench.features.alike() if bores[0].family in _FAMILIES]
-    names = [feature_id(bores[0].group) for bores in alike]
-    for n, (name, bores) in enumerate(zip(names, alike, strict=True)):
+    kinds = [bores for bores in alike(bench.features, bench.layout) if bores[0].family in _FAMILIES]
+    names = [feature_id(bores[0].group) for bores in kinds]
+    for n, (name, bores) in enumerate(zip(names, kinds, strict=True)):
         twin = f"-{names[:n].count(name) + 1}" if names.count(name) > 1 else ""
         yield from _settings(bench, name + twin, bores)
 
@@ -56,7 +56,7 @@ def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
         cautions.append(LARGE_BIT)
     if not first.is_upright:
         cautions.append(TILTED)
-    through = first.through and step is first.deepest
+    through, setting = first.through and step is first.deepest, bench.setting(first, step)
     return Card(
         id="",
         title="",
@@ -66,13 +66,19 @@ def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=setting,
         places=bench.places(tuple(bores)),
-        do=("Prick each place and set the bit's point in it.",),
+        do=() if setting.beside else ("Prick each place and set the bit's point in it.",),
         gate=_open_gate(bench, first)
         if through
-        else within("depth of the first hole at full diameter", step.depth, 0.5),
+        else within(_depth_words(setting, len(bores)), step.depth - setting.below, 0.5),
         cautions=(*cautions, DUST),
     )
+
+
+def _depth_words(setting: Setting, count: int) -> str:
+    below = f", below {setting.surface}" if setting.zeroed_on == "floor" else ""
+    return f"depth of the {'first ' if count > 1 else ''}hole at full diameter{below}"
 
 
 def _open_gate(bench: Bench, bore: Bore) -> Gate:
@@ -104,11 +110,11 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
         yield "Clamp the body on a clean waste board, so that the bit does not burst the far side; ease the feed at the end."
     if bore.screw is not None:
         yield SCRAP_SCREW
-    if bore.family == "cover-screw" and bore.at.z != 0.0 and bore.meets:
-        yield "The depth counts from the ledge's floor. Lay the cover in and prick through its holes."
+    if bore.family == "cover-screw" and bore.meets:
+        yield "Lay the cover in and prick through its holes."
     if bore.family == "control":
         names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
-        yield f"For: {names}. A block under the wood, not a stop, ends these holes."
+        yield f"For: {names}."
 
 
 def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> Card:
@@ -122,6 +128,7 @@ def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> 
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=bench.setting(bores[0], step),
         places=bench.places(tuple(bores)),
         do=(
             f"{degrees(angle):.0f}° countersink, slowly; the drilled hole leads it.",

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
-from scribeline.features import Bore, Features, Pocket
-from scribeline.layout import NECK_POCKET
+from scribeline.features import Bore, Features, Pocket, covers
+from scribeline.layout import NECK_POCKET, Point
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.ordering import Need
@@ -90,8 +90,12 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
 
 
 def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iterator[Need]:
-    """Orders that follow from which cut runs into which."""
+    """Orders that follow from which cut runs into which, or starts on which one's floor."""
     by_id = {feature.id: feature for feature in features}
+    for bore in features.bores:
+        for pocket in features.pockets:
+            if pocket.face == bore.face and covers(pocket, Point(bore.at.x, bore.at.y)):
+                yield from _each(by_feature, pocket.id, bore.id, "they go into its floor")
     for feature in features:
         for other in (by_id[name] for name in sorted(feature.meets) if name in by_id):
             if isinstance(feature, Bore) and isinstance(other, Bore):

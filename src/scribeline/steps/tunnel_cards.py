@@ -39,6 +39,7 @@ def _card(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course) -> Card:
         bit=step.bit,
         depth=step.depth,
         point_reaches=step.point_reaches,
+        setting=bench.setting(bore, step),
         places=(place,),
         do=tuple(_do(bench, tunnel, bore, course, place)),
         gate=_gate(course, place, into),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from scribeline.features import Bore, Feature, Pocket
+from scribeline.features import Bore, Feature, Pocket, setting_of
 from scribeline.findings import Finding
 from scribeline.layout import on_centreline, side_words
 from scribeline.plan import Plan
@@ -72,10 +72,11 @@ def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     yield Number(side if on_centreline(across) else f"from the centreline, {side}", abs(across), main=True)
     for number, step in enumerate(bore.steps):
         last = number == len(bore.steps) - 1
+        setting = setting_of(layout, bore, number, plan.features.pockets)
         what = "hole" if last else "counterbore"
         yield Number(f"{what}, diameter", step.diameter)
         yield Number(f"{what}, full depth along the bit", step.depth)
-        yield Number(f"{what}, stop from the point touching", step.point_reaches, main=True)
+        yield Number(f"{what}, {setting.kind}: {setting.where}", setting.mm, main=True)
 
 
 def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:

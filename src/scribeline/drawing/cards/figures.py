@@ -174,17 +174,17 @@ def _figures(plan: Plan, card: Card) -> list[_Words]:
 
 def _stop(card: Card, told: Told, width: float, text: float) -> list[Block]:
     """What the depth stop reads, told apart from the depth by its box."""
-    reach = card.point_reaches
-    if reach is None:
+    setting = card.setting
+    if setting is None:
         return []
-    big, small = _told(reach, told)
+    big, small = _told(setting.mm, told)
     size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
-    head = lines(f"Stop at {big}", inner, size, True)
-    words = "zeroed with the point touching the wood"
-    beside_it = text_width(f"Stop at {big}", size, bold=True) + 3.0
-    inline = beside_it + text_width(small, ACTED_ON_LETTERING) <= inner
-    below = lines(words if inline else f"{small}, {words}", inner, ACTED_ON_LETTERING)
+    words = f"Depth stop {big}" if setting.kind == "depth stop" else f"Tape the bit {big} from its point"
+    head = lines(words, inner, size, True)
+    beside_it = text_width(words, size, bold=True) + 3.0
+    inline = len(head) == 1 and beside_it + text_width(small, ACTED_ON_LETTERING) <= inner
+    below = lines(setting.words if inline else f"{small}. {setting.words}", inner, ACTED_ON_LETTERING)
     first = len(head) * size * PITCH
     tall = first + len(below) * ACTED_ON_LETTERING * PITCH + 2.2
 

@@ -9,7 +9,6 @@ from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import (
     Cell,
     Table,
-    Unit,
     across,
     bare,
     both_named,
@@ -20,7 +19,7 @@ from scribeline.drawing.sheets.figures import (
 )
 from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
-from scribeline.features import Bore, Pocket, runs
+from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
 from scribeline.lengths import in_unit
 from scribeline.plan import Plan
 from scribeline.solid import Web
@@ -33,7 +32,7 @@ _TOLD = 15.0
 def hole_pages(office: Office) -> list[Page]:
     """What each kind of hole is drilled with, in drilling order, and then where every hole lies."""
     bores = drilling_order(office.plan)
-    listings = [_settings(bores, office.plan.unit), _places(office.plan, bores)] if bores else []
+    listings = [_settings(office.plan, bores), _places(office.plan, bores)] if bores else []
     return flowed(office, "Hole list", listings, cautions=AT_THE_PRESS)
 
 
@@ -46,31 +45,38 @@ def drilling_order(plan: Plan) -> list[Bore]:
     return sorted(plan.features.bores, key=lambda bore: rank.get(bore.id, len(rank)))
 
 
-def _settings(bores: Sequence[Bore], unit: Unit) -> Listing:
+def _settings(plan: Plan, bores: Sequence[Bore]) -> Listing:
     """One row for holes that follow each other and are drilled alike: they take one setting of the press."""
+    unit, layout, pockets = plan.unit, plan.layout, plan.features.pockets
     rows: list[Sequence[Cell]] = []
-    for (where, steps), run in groupby(bores, key=lambda bore: (_from(bore), bore.steps)):
+
+    def told(bore: Bore) -> tuple[str, tuple[Step, ...], tuple[Setting, ...]]:
+        settings = (setting_of(layout, bore, no, pockets) for no in range(len(bore.steps)))
+        return _from(bore), bore.steps, tuple(settings)
+
+    for (where, steps, settings), run in groupby(bores, key=told):
         holes = list(run)
         numbers = runs([balloon(bore.id) for bore in holes])
         named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), in_unit(where, unit)
-        for k, step in enumerate(steps):
+        for k, (step, setting) in enumerate(zip(steps, settings, strict=True)):
             rows.append(
                 (
                     numbers if k == 0 else "",
                     named if k == 0 else ("then", "on the same axis"),
                     (in_unit(step.bit.size, unit), step.bit.kind + ("" if step.bit.owned else ": get one")),
                     signed(step.depth, unit),
-                    signed(step.point_reaches, unit),
+                    signed(setting.mm, unit),
+                    (setting.kind, setting.where),
                 )
             )
     table = Table(
-        ("No.", "Hole", "Bit", "Depth at full diameter", "Stop: point reaches"),
+        ("No.", "Hole", "Bit", "Depth at full diameter", "Setting", "Zeroed on"),
         rows,
-        (36, 90, 55, 40, 40),
-        ("start", "start", "start", "end", "end"),
+        (36, 80, 50, 38, 38, 60),
+        ("start", "start", "start", "end", "end", "start"),
     )
-    lead = "In drilling order. Depths are along the bit from its own face; zero the stop with its point on the wood."
-    return Listing("Settings", table, lead)
+    lead = "In drilling order. Depths are along the bit from the hole's own start; a tape's distance is from the bit's point."
+    return Listing("Drill list", table, lead)
 
 
 def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:

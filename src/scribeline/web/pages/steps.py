@@ -128,8 +128,8 @@ def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
             found.append(Figure("bit", bit.millimetres.removesuffix(" mm"), "mm", bit.kind))
     if card.depth is not None:
         found.append(figure("full depth", card.depth, units))
-    if card.point_reaches is not None and card.point_reaches != card.depth:
-        found.append(figure("stop, from the point touching", card.point_reaches, units))
+    if card.setting is not None:
+        found.append(figure(f"{card.setting.kind}: {card.setting.where}", card.setting.mm, units))
     bore = next((each for each in plan.features.bores if each.id in card.features), None)
     if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
         found.append(Figure("slope from the face", f"{slope_deg(bore):.1f}", "°", ""))

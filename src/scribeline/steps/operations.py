@@ -1,0 +1,146 @@
+"""The work as a list of operations: one tool at one setting, what it cuts, and the wood as it is by then."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
+from scribeline.job import Document
+from scribeline.layout import Layout, Point3
+from scribeline.solid import Under, wood_under
+from scribeline.steps.card import Card
+from scribeline.steps.cautions import Machine
+
+NOT_CUT_BY = frozenset({"chase"})
+"""Cards that name cuts and make none: chasing clears what the finish has narrowed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cutting:
+    """One cut of an operation.
+
+    Attributes:
+        feature: id of the hole or pocket.
+        step: which diameter of a hole, the widest being 1; None for a pocket.
+        at: where the axis meets the surface the hole is cut from, mm; None for a pocket.
+        axis: unit vector into the wood; None for a pocket.
+        setting: what ends the bit; None for a pocket, whose depth counts from its face.
+        under: the wood straight ahead of the bit once it has cut; None for a pocket.
+    """
+
+    feature: str
+    step: int | None = None
+    at: Point3 | None = None
+    axis: Point3 | None = None
+    setting: Setting | None = None
+    under: Under | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One tool at one setting.
+
+    Attributes:
+        no: of its card, which is its place in the order of work.
+        card: the card's id.
+        machine: what drives the tool.
+        face: the face that lies up; "" where it does not matter.
+        bit: the drill bit; None for a router, whose bit is the builder's choice up to a corner's radius.
+        setting: that of its first cut; None for a router.
+        depth: of a router, from the face, mm.
+        cuts: what it makes.
+        after: the cards that must come before, by number.
+    """
+
+    no: int
+    card: str
+    machine: Machine
+    face: str
+    bit: Bit | None
+    setting: Setting | None
+    depth: float | None
+    cuts: tuple[Cutting, ...]
+    after: tuple[int, ...]
+
+
+def steps_cut(card: Card, bore: Bore) -> tuple[int, ...]:
+    """Which diameters of a hole a card's bit bores, the widest being 1; all of them where none goes by its bit."""
+    every = range(1, len(bore.steps) + 1)
+    return tuple(no for no in every if bore.steps[no - 1].bit == card.bit) or tuple(every)
+
+
+class Progress:
+    """What is in the wood when each card's turn comes."""
+
+    def __init__(self, document: Document, features: Features, cards: Sequence[Card]) -> None:
+        self.features = features
+        self._cut_on: dict[tuple[str, int], int] = {}
+        by_id = {feature.id: feature for feature in features}
+        for card in cards:
+            for name in card.features if card.id not in NOT_CUT_BY else ():
+                feature = by_id[name]
+                for no in steps_cut(card, feature) if isinstance(feature, Bore) else (1,):
+                    self._cut_on[name, no] = card.no
+        for made in made_steps(document):
+            self._cut_on[made] = 0
+
+    def before(self, card: Card) -> Iterator[Feature]:
+        """The cuts as they are when a card's turn comes; a stepped hole with the diameters it has by then.
+
+        A cut that no card makes is in the wood already. A card's own cuts are not, made or not: it tells of them.
+        """
+        own = set(card.features)
+        for feature in self.features:
+            if not isinstance(feature, Bore):
+                if feature.id not in own and self._is_before(feature.id, 1, card):
+                    yield feature
+                continue
+            mine = steps_cut(card, feature) if feature.id in own else ()
+            steps = tuple(
+                step
+                for no, step in enumerate(feature.steps, start=1)
+                if no not in mine and self._is_before(feature.id, no, card)
+            )
+            if steps:
+                yield replace(feature, steps=steps)
+
+    def _is_before(self, feature: str, no: int, card: Card) -> bool:
+        return self._cut_on.get((feature, no), 0) < card.no
+
+
+def operations(
+    document: Document, layout: Layout, features: Features, cards: Sequence[Card]
+) -> tuple[Operation, ...]:
+    """Every operation in the order of work.
+
+    Args:
+        document: says which cuts are made already.
+        layout: for the body's faces.
+        features: every cut.
+        cards: numbered, in their order.
+    """
+    progress, by_id = Progress(document, features, cards), {feature.id: feature for feature in features}
+    number = {card.id: card.no for card in cards}
+    found = []
+    for card in cards:
+        if not card.features or card.id in NOT_CUT_BY:
+            continue
+        made = tuple(progress.before(card))
+        cuts: list[Cutting] = []
+        for name in card.features:
+            feature = by_id[name]
+            if not isinstance(feature, Bore):
+                cuts.append(Cutting(name))
+                continue
+            for no in steps_cut(card, feature):
+                setting = setting_of(layout, feature, no - 1, features.pockets)
+                under = wood_under(layout, feature, feature.steps[no - 1], made)
+                cuts.append(Cutting(name, no, feature.at, feature.axis, setting, under))
+        after = tuple(sorted(number[need.first] for need in card.after))
+        first = cuts[0].setting
+        depth = card.depth if first is None else None
+        found.append(
+            Operation(card.no, card.id, card.machine, card.face, card.bit, first, depth, tuple(cuts), after)
+        )
+    return tuple(found)
