@@ -9,14 +9,14 @@ Curves are flattened to `FLATTENING`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scribeline.features import Bore, Feature, Features, Pocket, Step, polygon
-from scribeline.layout import Point3, Ring
+from scribeline.layout import Layout, Point, Point3, Ring
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -30,6 +30,10 @@ FLATTENING = 0.002
 """Greatest distance between a flattened curve and the true one, mm."""
 
 _FAR = 2000.0
+_OVER = 30.0
+"""How far a cut is carried on out of its face where that is carved: more than any face rises over it, mm."""
+_SAMPLED = 0.5
+"""A carved face is drawn straight over this distance, mm."""
 _ON_AXIS = 1e-9
 
 
@@ -97,6 +101,87 @@ def section(features: Features, outline: Ring, thickness: float, y: float) -> Se
     )
 
 
+def upright_section(
+    layout: Layout, features: Iterable[Feature], at: Point, heading: Point, reach: tuple[float, float]
+) -> BaseGeometry:
+    """The wood in an upright plane, as regions of (distance from a place along a heading, height), mm.
+
+    Args:
+        layout: for the body's outline and faces.
+        features: what is cut by then.
+        at: the place.
+        heading: unit vector along the plane, seen from above.
+        reach: from where to where the plane is looked at, mm from the place.
+    """
+    import shapely
+
+    wood = shapely.union_all(list(_body_in(layout, at, heading, reach)))
+    for feature in features:
+        met = _met(_turned(feature, at, heading), layout.thickness, 0.0, beyond=_OVER)
+        wood = shapely.difference(wood, met)
+    return wood
+
+
+def cut_loops(
+    layout: Layout, feature: Feature, at: Point, heading: Point, reach: tuple[float, float]
+) -> tuple[Loop, ...]:
+    """What a cut takes out of the body in an upright plane: see `upright_section`."""
+    import shapely
+
+    body = shapely.union_all(list(_body_in(layout, at, heading, reach)))
+    met = _met(_turned(feature, at, heading), layout.thickness, 0.0, beyond=_OVER)
+    return tuple(_loops(piece)[0] for piece in _areas(shapely.intersection(met, body)))
+
+
+def walls_along(outline: Ring, y: float) -> tuple[float, ...]:
+    """Where a line along the instrument meets the walls of an outline, from the nut, mm."""
+    return tuple(x for span in _spans(polygon(outline), y) for x in span)
+
+
+def _body_in(layout: Layout, at: Point, heading: Point, reach: tuple[float, float]) -> Iterator[Polygon]:
+    """The body without its cuts, where a plane meets it."""
+    import shapely
+
+    def place(u: float) -> Point:
+        return Point(at.x + u * heading.x, at.y + u * heading.y)
+
+    line = shapely.LineString([place(reach[0]), place(reach[1])])
+    for part in shapely.get_parts(shapely.intersection(line, polygon(layout.outline))):
+        ends = shapely.get_coordinates(part)
+        if len(ends) < 2:
+            continue
+        along = (ends - [at.x, at.y]) @ [heading.x, heading.y]
+        low, high = float(along.min()), float(along.max())
+        count = 1 if layout.body.is_plain else max(1, ceil((high - low) / _SAMPLED))
+        stations = np.linspace(low, high, count + 1).tolist()
+        top = [(u, layout.top_at(place(u))) for u in stations]
+        back = [(u, layout.back_at(place(u))) for u in reversed(stations)]
+        yield shapely.Polygon([*top, *back])
+
+
+def _turned(feature: Feature, at: Point, heading: Point) -> Feature:
+    """A cut in the frame of an upright plane: x along it from its place, y square to it."""
+
+    def flat(x: float, y: float) -> Point:
+        return Point(x * heading.x + y * heading.y, y * heading.x - x * heading.y)
+
+    def place(p: Point) -> Point:
+        return flat(p.x - at.x, p.y - at.y)
+
+    if isinstance(feature, Pocket):
+        return replace(
+            feature,
+            outline=Ring(map(place, feature.outline)),
+            islands=tuple(Ring(map(place, island)) for island in feature.islands),
+        )
+    return replace(
+        feature,
+        at=Point3(*place(Point(feature.at.x, feature.at.y)), feature.at.z),
+        axis=Point3(*flat(feature.axis.x, feature.axis.y), feature.axis.z),
+        outward=Point3(*flat(feature.normal.x, feature.normal.y), feature.normal.z),
+    )
+
+
 def lies_in(bore: Bore, y: float) -> bool:
     """Whether the bore's axis lies in the plane at `y`, so that the section shows its true shape."""
     return abs(bore.at.y - y) < 1e-6 and abs(bore.axis.y) < 1e-9
@@ -132,12 +217,15 @@ def _spans(area: Polygon, y: float) -> Iterator[tuple[float, float]]:
             yield float(xs.min()), float(xs.max())
 
 
-def _met(feature: Feature, thickness: float, y: float) -> BaseGeometry:
+def _met(feature: Feature, thickness: float, y: float, *, beyond: float = 0.0) -> BaseGeometry:
+    """What a cut takes out of the plane at `y`, carried on out of its face by so much."""
     import shapely
 
     if isinstance(feature, Pocket):
         low, high = (
-            (-feature.depth, 0.0) if feature.face == "top" else (-thickness, feature.depth - thickness)
+            (-feature.depth, beyond)
+            if feature.face == "top"
+            else (-thickness - beyond, feature.depth - thickness)
         )
         return shapely.union_all(
             [
@@ -145,14 +233,14 @@ def _met(feature: Feature, thickness: float, y: float) -> BaseGeometry:
                 for left, right in _spans(polygon(feature.outline, feature.islands), y)
             ]
         )
-    return shapely.union_all(list(_bore_pieces(feature, y)))
+    return shapely.union_all(list(_bore_pieces(feature, y, beyond)))
 
 
-def _bore_pieces(bore: Bore, y: float) -> Iterator[BaseGeometry]:
+def _bore_pieces(bore: Bore, y: float, beyond: float) -> Iterator[BaseGeometry]:
     # Carried on out of the face, so that a slanting hole's mouth is cut to its rim.
     sine = bore.angle_from_face_sine
     start = (
-        -0.0
+        -beyond
         if bore.is_upright
         else -(bore.lead + 1.0 + 2.0 * bore.widest * sqrt(1 - min(1.0, sine) ** 2) / sine)
     )

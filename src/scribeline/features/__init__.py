@@ -32,6 +32,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
+from scribeline.features.pockets import COVER_RECESS
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing
 from scribeline.features.screws import driven
 from scribeline.features.settings import Setting, alike, cut_before, floor_under_mark, setting_of
@@ -49,6 +50,7 @@ __all__ = [
     "BENCH_SHARE",
     "BENCH_SOURCE",
     "BREAK_OUT",
+    "COVER_RECESS",
     "DOWN",
     "END_GRAIN",
     "HANDBOOK_SOURCE",

@@ -97,11 +97,10 @@ def floor_under_mark(layout: Layout, bore: Bore, pockets: Iterable[Pocket]) -> t
     """
     found: tuple[Pocket | None, float] = (None, 0.0)
     for pocket in pockets:
-        if pocket.face != bore.face:
+        if pocket.face != bore.face or not covers(pocket, Point(bore.at.x, bore.at.y)):
             continue
         below = (floor_z(layout, pocket) - bore.at.z) / bore.axis.z
-        at = bore.along(below)
-        if below > found[1] - _SAME_LEVEL and covers(pocket, Point(at.x, at.y)):
+        if below > found[1] - _SAME_LEVEL:
             found = (pocket, max(0.0, below))
     return found
 

@@ -9,7 +9,7 @@ from scribeline.features import Bore, Pocket, Reason, setting_of
 from scribeline.findings import Finding
 from scribeline.layout import Layout, StringPath
 from scribeline.plan.whole import Plan
-from scribeline.solid import Outside, Under, Web
+from scribeline.solid import Outside, Under, Web, floors
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
 from scribeline.steps import Card, Operation, balloon
 
@@ -29,14 +29,16 @@ def record(plan: Plan) -> dict[str, Any]:
 
     Keys may be added; none changes its meaning without a new schema number. Strings are numbered from the
     treble. A bore's `at` is where its axis meets its face, `axis` points into the wood, `steps` are widest first,
-    each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the
-    bit's point touching the face, `stop` what is set as the press stands at that moment, `zeroed_on` the surface it
-    counts from, `under` and `under_point` the wood straight ahead of the full diameter and of the point when that step
-    comes (null where it comes out). `bridge` has null places when the saddle window is empty. `made` lists the cuts that
-    are made already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now`
-    as the job has it; both null when it has no such cut any more).
+    each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the bit's
+    point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
+    counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
+    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `bridge` has
+    null places when the saddle window is empty. `made` lists the cuts that are made already: they stand as cut, and
+    `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has it; both null when it has
+    no such cut any more).
     """
     document, layout = plan.job.document, plan.layout
+    left = floors(layout, plan.features)
     whole = {
         "schema": SCHEMA,
         "job": {
@@ -55,8 +57,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],
         "bridge": _bridge(plan),
-        "bores": [_bore(plan, bore) for bore in plan.features.bores],
-        "pockets": [_pocket(pocket) for pocket in plan.features.pockets],
+        "bores": [{**_bore(plan, bore), "floor": left[bore.id]} for bore in plan.features.bores],
+        "pockets": [{**_pocket(plan, pocket), "floor": left[pocket.id]} for pocket in plan.features.pockets],
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
@@ -223,13 +225,15 @@ def _bore_step(plan: Plan, bore: Bore, no: int, under: Under | None) -> dict[str
     }
 
 
-def _pocket(pocket: Pocket) -> dict[str, Any]:
+def _pocket(plan: Plan, pocket: Pocket) -> dict[str, Any]:
+    left = [cut.under for work in plan.operations for cut in work.cuts if cut.feature == pocket.id]
     return {
         "id": pocket.id,
         "role": pocket.role,
         "face": pocket.face,
         "outline": pocket.outline,
         "depth": pocket.depth,
+        "under": left[0].full if left else None,
         "corner_radius": pocket.corner_radius,
         "islands": pocket.islands,
         "meets": sorted(pocket.meets),

@@ -4,7 +4,7 @@ from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_we
 from scribeline.solid.inside import swallowed
 from scribeline.solid.shapes import DRIFT
 from scribeline.solid.skin import Gap, Skin, skin_of
-from scribeline.solid.under import Under, wood_under
+from scribeline.solid.under import Under, floors, wood_under, wood_under_floor
 
 __all__ = [
     "DRIFT",
@@ -16,7 +16,9 @@ __all__ = [
     "Web",
     "find_outside",
     "find_webs",
+    "floors",
     "skin_of",
     "swallowed",
     "wood_under",
+    "wood_under_floor",
 ]

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 Stretch = tuple[float, float]
 """From where to where along a line, mm from the hole's start."""
+Opening = tuple[float, float, str]
+"""The same with the cut that is open there."""
 
 _ROUND = 24
 """Lines round a rim: between two of them it bulges out by less than a hundredth of its radius."""
@@ -44,12 +46,16 @@ class Under:
     """Wood left ahead of a bit along its axis, mm; None where it comes out into the open.
 
     Attributes:
-        full: the least ahead of the full diameter.
+        full: the least ahead of the full diameter; of a pocket, under its floor.
         point: ahead of the bit's point.
+        beyond: id of the cut that lies ahead of the point, or that it has come into; "" for the far side of the body.
+        open_at: how far along the axis that begins, mm; None for a pocket.
     """
 
     full: float | None
-    point: float | None
+    point: float | None = None
+    beyond: str = ""
+    open_at: float | None = None
 
 
 def wood_under(layout: Layout, bore: Bore, step: Step, made: Iterable[Feature]) -> Under:
@@ -65,20 +71,69 @@ def wood_under(layout: Layout, bore: Bore, step: Step, made: Iterable[Feature]) 
     middle = _Line(layout, bore, near)
     point = middle.wood_after(step.point_reaches)
     if middle.wood_after(step.depth) is None:
-        return Under(None, point)
+        return Under(None, point, *middle.ahead(step.point_reaches))
     ends = [middle.end]
     lines = [middle]
     if not (bore.is_upright and layout.body.is_plain):
         for off in _rim(step.diameter / 2 - _HAIR):
             lines.append(_Line(layout, bore, near, off, end=None if bore.is_upright else middle.end))
             ends.append(lines[-1].end)
-    openings = [low for line in lines for low, _ in line.open]
+    openings = [low for line in lines for low, _, _ in line.open]
     if bore.is_upright:
         openings += [_opens(layout, bore, step.diameter / 2, feature) for feature in near]
     # What is open from the bit's own face on is not under it: another pocket's side, a wider diameter.
     openings = [low for low in openings if low > _HAIR]
     full = min(openings + ends) - step.depth
-    return Under(full if full > _HAIR else None, point)
+    return Under(full if full > _HAIR else None, point, *middle.ahead(step.point_reaches))
+
+
+def wood_under_floor(layout: Layout, pocket: Pocket, made: Iterable[Feature]) -> Under:
+    """The least wood under a pocket's floor, once it is routed.
+
+    Args:
+        layout: for the body's faces.
+        pocket: the pocket.
+        made: what is cut before it.
+    """
+    import shapely
+
+    area, floor = polygon(pocket.outline, pocket.islands), floor_z(layout, pocket)
+    down = -1.0 if pocket.face == "top" else 1.0
+    face = layout.back_at if pocket.face == "top" else layout.top_at
+    corners = (pocket.outline[0],) if layout.body.is_plain else pocket.outline
+    least, beyond = min(((face(p) - floor) * down, "") for p in corners)
+    for feature in made:
+        if feature.face == pocket.face:
+            continue
+        if isinstance(feature, Pocket):
+            if shapely.relate_pattern(area, polygon(feature.outline, feature.islands), "T********"):
+                least, beyond = min((least, beyond), ((floor_z(layout, feature) - floor) * down, feature.id))
+        elif feature.is_upright:
+            off = float(shapely.distance(area, shapely.Point(feature.at.x, feature.at.y)))
+            for step in feature.steps:
+                end = (feature.along(step.depth + _cone(step, off)).z - floor) * down
+                # A hole that comes out in the floor takes its wood away; it leaves none to be thin.
+                if off < step.diameter / 2 and end > _HAIR:
+                    least, beyond = min((least, beyond), (end, feature.id))
+    return Under(max(0.0, least) if least > -_HAIR else None, beyond=beyond)
+
+
+def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | None]:
+    """The least wood under each cut in the finished body, by its id, mm; None where it comes out into the open.
+
+    Of a hole under its full diameter or its point, whichever leaves less.
+    """
+    every = tuple(features)
+    found: dict[str, float | None] = {}
+    for feature in every:
+        others = [other for other in every if other is not feature]
+        if isinstance(feature, Pocket):
+            found[feature.id] = wood_under_floor(layout, feature, others).full
+            continue
+        under = wood_under(layout, feature, feature.deepest, others)
+        left = [wood for wood in (under.full, under.point) if wood is not None]
+        found[feature.id] = min(left) if len(left) == 2 else None
+    return found
 
 
 def _rim(radius: float) -> Iterator[Point]:
@@ -151,13 +206,22 @@ class _Line:
         a, b = _square_to(bore.axis)
         self.start = Point3(*(p + off.x * u + off.y * v for p, u, v in zip(bore.at, a, b, strict=True)))
         self.end = self._leaves() if end is None else end
-        self.open = sorted(stretch for feature in made for stretch in self._met(feature))
+        self.open: list[Opening] = sorted(
+            (low, high, feature.id) for feature in made for low, high in self._met(feature)
+        )
 
     def wood_after(self, depth: float) -> float | None:
         """Wood from a depth on; None where it is open there."""
-        if depth >= self.end - _HAIR or any(low <= depth + _HAIR < high for low, high in self.open):
+        if depth >= self.end - _HAIR or any(low <= depth + _HAIR < high for low, high, _ in self.open):
             return None
-        return min((low for low, _ in self.open if low > depth), default=self.end) - depth
+        return min((low for low, _, _ in self.open if low > depth), default=self.end) - depth
+
+    def ahead(self, depth: float) -> tuple[str, float]:
+        """The cut that a depth lies in, or the next one ahead, and where it opens; the body's far side where there is none."""
+        for low, high, name in self.open:
+            if high > depth + _HAIR and low > _HAIR:
+                return name, low
+        return "", self.end
 
     def at(self, along: float) -> Point3:
         return Point3(*(p + along * d for p, d in zip(self.start, self.axis, strict=True)))

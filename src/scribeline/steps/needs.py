@@ -92,10 +92,10 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
 def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iterator[Need]:
     """Orders that follow from which cut runs into which, or starts on which one's floor."""
     by_id = {feature.id: feature for feature in features}
-    for bore in features.bores:
-        for pocket in features.pockets:
-            if pocket.face == bore.face and covers(pocket, Point(bore.at.x, bore.at.y)):
-                yield from _each(by_feature, pocket.id, bore.id, "they go into its floor")
+    for hole in features.bores:
+        for over in features.pockets:
+            if over.face == hole.face and covers(over, Point(hole.at.x, hole.at.y)):
+                yield from _each(by_feature, over.id, hole.id, "they go into its floor")
     for feature in features:
         for other in (by_id[name] for name in sorted(feature.meets) if name in by_id):
             if isinstance(feature, Bore) and isinstance(other, Bore):

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
 from scribeline.job import Document
 from scribeline.layout import Layout, Point3
-from scribeline.solid import Under, wood_under
+from scribeline.solid import Under, wood_under, wood_under_floor
 from scribeline.steps.card import Card
 from scribeline.steps.cautions import Machine
 
@@ -22,19 +22,19 @@ class Cutting:
 
     Attributes:
         feature: id of the hole or pocket.
+        under: the wood straight ahead of the bit once it has cut, or under a pocket's floor.
         step: which diameter of a hole, the widest being 1; None for a pocket.
         at: where the axis meets the surface the hole is cut from, mm; None for a pocket.
         axis: unit vector into the wood; None for a pocket.
         setting: what ends the bit; None for a pocket, whose depth counts from its face.
-        under: the wood straight ahead of the bit once it has cut; None for a pocket.
     """
 
     feature: str
+    under: Under
     step: int | None = None
     at: Point3 | None = None
     axis: Point3 | None = None
     setting: Setting | None = None
-    under: Under | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +131,12 @@ def operations(
         for name in card.features:
             feature = by_id[name]
             if not isinstance(feature, Bore):
-                cuts.append(Cutting(name))
+                cuts.append(Cutting(name, wood_under_floor(layout, feature, made)))
                 continue
             for no in steps_cut(card, feature):
                 setting = setting_of(layout, feature, no - 1, features.pockets)
                 under = wood_under(layout, feature, feature.steps[no - 1], made)
-                cuts.append(Cutting(name, no, feature.at, feature.axis, setting, under))
+                cuts.append(Cutting(name, under, no, feature.at, feature.axis, setting))
         after = tuple(sorted(number[need.first] for need in card.after))
         first = cuts[0].setting
         depth = card.depth if first is None else None

@@ -88,7 +88,7 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     else:
         where = f"on the wall of the {place.pocket}" if place.start == "pocket" else "on the body's edge"
     yield (
-        f"Prick {number} in {where}; mark {number} out on the {face} over the wall of the {place.into}; join them with a line."
+        f"Prick {number} in {where}; mark {number} out on the {face} over the wall of the {place.into}; join them."
     )
     slope = angle_deg(course) * (1 if face == "top" else -1)
     upright = f" ({90 - abs(slope):.1f}° from upright)" if place.start == "face" else ""
@@ -100,12 +100,12 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
     yield f"Angle block for {step_words(bore)}: {lean} along the line, {_off_centreline(course, layout.treble)}{crossed}."
     length, width = entry_ellipse(bore)
-    yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm round the mark."
+    yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm."
     if place.start == "pocket":
         yield "Lay a strip of wood over the rim against the bit."
     yield (
-        f"Tape the bit {course.depth + course.bit.point:.1f} mm from its point{_or_it_comes_out(layout, tunnel)}; "
-        f"{course.bit_length:.0f} mm of bit clear a chuck of {trimmed(tunnel.wants.chuck)} mm radius."
+        f"{course.bit_length:.0f} mm of bit clear a chuck of {trimmed(tunnel.wants.chuck)} mm radius"
+        f"{_or_it_comes_out(layout, tunnel)}."
     )
     yield f"Wood left: {course.cover:.1f} mm to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
 
@@ -115,7 +115,7 @@ def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
         return ""
     where, far = tunnel.leaves
     side = "back" if abs(where.z + layout.thickness) < 0.01 else "top" if abs(where.z) < 0.01 else "edge"
-    return f" (the {side} is at {far:.0f} mm)"
+    return f"; the {side} is at {far:.0f} mm"
 
 
 def step_words(bore: Bore) -> str:

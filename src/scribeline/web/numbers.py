@@ -9,6 +9,7 @@ from scribeline.features import Bore, Feature, Pocket, setting_of
 from scribeline.findings import Finding
 from scribeline.layout import on_centreline, side_words
 from scribeline.plan import Plan
+from scribeline.solid import wood_under_floor
 from scribeline.steps import balloon
 
 SEEN_ALIKE = 0.005
@@ -89,7 +90,10 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     yield Number("tail end, from the 12th crown", max(xs) - layout.twelfth)
     yield Number("furthest to the treble", max(ys))
     yield Number("furthest to the bass", -min(ys))
-    yield Number("wood under its floor", layout.thickness - pocket.depth)
+    others = [feature for feature in plan.features if feature.id != pocket.id]
+    left = wood_under_floor(layout, pocket, others).full
+    if left is not None:
+        yield Number("wood under its floor, the least", left)
 
 
 LEAST_WOOD = "wood between two cuts, the least"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
+from scribeline.drawing.section import upright_section
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -21,11 +23,11 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import Bore, Pocket, Step
+from scribeline.features import Bore, Step
 from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
-from scribeline.steps import Card
+from scribeline.steps import Card, Progress
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -87,11 +89,15 @@ class EdgeSection:
             return (edge - along * self.scale, level - (self.top - z) * self.scale)
 
         far = (self.width - _BIT_OUT) / self.scale
-        wood = shapely.box(0.0, self.back, far, self.top)
-        done = shapely.union_all([*self._pocket(far), *(self._hole(step) for step in self._cut_already())])
-        left = shapely.difference(wood, done)
+        progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
+        own = replace(self.bore, steps=tuple(self._cut_already()))
+        made = [*progress.before(self.card), own]
+        here, heading = Place(self.bore.at.x, self.bore.at.y), Place(self.bore.axis.x, self.bore.axis.y)
+        left = upright_section(self.plan.layout, made, here, heading, (0.0, far))
         items: list[Item] = []
         for piece in shapely.get_parts(left):
+            if piece.geom_type != "Polygon":
+                continue
             rings = [
                 tuple(at(float(a), float(z)) for a, z in shapely.get_coordinates(ring)[:-1])
                 for ring in (piece.exterior, *piece.interiors)
@@ -126,26 +132,6 @@ class EdgeSection:
         )
         return shapely.Polygon([(-5.0, z - r), (step.depth, z - r), *tip, (step.depth, z + r), (-5.0, z + r)])
 
-    def _pocket(self, far: float) -> list[Polygon]:
-        """The pocket it opens into, where the axis runs through it."""
-        import shapely
-
-        if self.into is None:
-            return []
-        bore = self.bore
-        ahead = bore.along(far)
-        line = shapely.LineString([(bore.at.x, bore.at.y), (ahead.x, ahead.y)])
-        low, high = _heights(self.into, self.plan.layout.thickness)
-        met = shapely.get_parts(line.intersection(shapely.Polygon(self.into.outline, self.into.islands)))
-        found = []
-        for part in met:
-            places = shapely.get_coordinates(part) - [bore.at.x, bore.at.y]
-            along = places @ [bore.axis.x, bore.axis.y]
-            if along.max() - along.min() > 1e-6:
-                end = along.max() if along.max() < far - 1e-6 else far + 1.0
-                found.append(shapely.box(float(along.min()), low, float(end), high))
-        return found
-
     def _bit(self, at: _At) -> list[Item]:
         r, z, out = self.step.diameter / 2, self.bore.at.z, _BIT_OUT / self.scale
         base, step = self.step.bit.point_width / 2, self.step
@@ -161,7 +147,3 @@ if TYPE_CHECKING:
 
     class _At(Protocol):
         def __call__(self, along: float, z: float) -> Point: ...
-
-
-def _heights(pocket: Pocket, thickness: float) -> tuple[float, float]:
-    return (-pocket.depth, 1.0) if pocket.face == "top" else (-thickness - 1.0, pocket.depth - thickness)

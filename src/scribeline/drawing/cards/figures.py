@@ -178,9 +178,12 @@ def _stop(card: Card, told: Told, width: float, text: float) -> list[Block]:
     if setting is None:
         return []
     big, small = _told(setting.mm, told)
-    size = max(4.6, min(text, 6.0))
     inner = width - 2 * PAD
     words = f"Depth stop {big}" if setting.kind == "depth stop" else f"Tape the bit {big} from its point"
+    large = max(4.6, min(text, 6.0))
+    size = next(
+        (s for s in (large, 4.0, ACTED_ON_LETTERING) if text_width(words, s, bold=True) <= inner), large
+    )
     head = lines(words, inner, size, True)
     beside_it = text_width(words, size, bold=True) + 3.0
     inline = len(head) == 1 and beside_it + text_width(small, ACTED_ON_LETTERING) <= inner

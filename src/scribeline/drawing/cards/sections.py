@@ -1,36 +1,40 @@
-"""The section on a step card: the face, the bit standing in its hole, what lies below, at a stated scale."""
+"""The section on a step card: the wood as it is when the step comes, the bit standing in its hole, what lies below."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import chain, pairwise
-from math import hypot
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import chain
+from math import hypot, inf
+from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, Told, scale_words
+from scribeline.drawing.cards.blocks import PITCH, Told, lines, scale_words
 from scribeline.drawing.cards.edge_sections import EdgeSection
 from scribeline.drawing.cards.slant_sections import SlantSection, tunnel_of
+from scribeline.drawing.section import cut_loops, upright_section, walls_along
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
-    CUT,
-    HATCHING,
     LEAST_LETTERING,
     LETTERING,
-    OUTLINE,
     PHANTOM,
     THIN,
-    Hatch,
     Item,
     Line,
     Path,
     Point,
     Text,
 )
-from scribeline.features import Bit, Bore, Pocket, Step, covers, floor_z
-from scribeline.layout import Point as Point2
+from scribeline.drawing.sheets.cutting import Paper, hatched
+from scribeline.features import COVER_RECESS, Bore, Pocket, Step, balloon, floor_under_mark, nearest_in_words
+from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
-from scribeline.steps import Card
+from scribeline.solid import Under
+from scribeline.steps import Card, Progress
+
+if TYPE_CHECKING:
+    from shapely.geometry.base import BaseGeometry
 
 SECTION_WIDTH = 61.0
 """Width of a section with its labels, mm."""
@@ -38,6 +42,8 @@ _HALF_WOOD = 11.0
 """Half the width of the wood shown beside an upright hole, mm on paper."""
 _LEAST_BESIDE = 2.5
 """Wood shown beside a wide hole at least, mm on paper."""
+_BESIDE = SECTION_WIDTH - 2 * _HALF_WOOD - 7.0
+"""Width of the labels beside the wood, mm."""
 _BIT_ABOVE = 10.0
 """How much of the bit shows above the face, mm on paper."""
 _SCALES = (2.0, 1.0, 0.5, 0.25, 0.1)
@@ -46,6 +52,10 @@ _AROUND = _BIT_ABOVE + 7.5
 _LEAST, _LEAST_ROUTED = 72.0, 60.0
 """Height that the labels of a drilled hole and of a pocket take, mm."""
 _FULL_SIZE_UP_TO = 85.0
+_ALONG = Place(1.0, 0.0)
+"""Sections run along the instrument."""
+_APART = 0.005
+"""Two lengths closer than this are printed alike, mm."""
 
 
 def section(plan: Plan, card: Card, corner: Point, width: float, height: float) -> tuple[Item, ...]:
@@ -54,12 +64,7 @@ def section(plan: Plan, card: Card, corner: Point, width: float, height: float) 
     along = None if bore is None else _along(plan, card, bore, width)
     if along is not None:
         return along.drawn(corner, height)
-    if bore is not None and card.depth is not None:
-        return _Upright(plan, card, corner, width, height).drawn(bore)
-    pocket = next((p for p in plan.features.pockets if p.id in card.features), None)
-    if pocket is not None:
-        return _Upright(plan, card, corner, width, height).drawn(pocket)
-    return ()
+    return () if card.depth is None else _Upright(plan, card, corner, height).drawn()
 
 
 def section_height(plan: Plan, card: Card) -> float:
@@ -111,19 +116,6 @@ class _Label:
         return ACTED_ON_LETTERING + (len(self.words) - 1) * 1.5 * LEAST_LETTERING + 0.35 * LEAST_LETTERING
 
 
-@dataclass(frozen=True, slots=True)
-class _Cut:
-    """One coaxial hole as radii over depth from the drilled face: breakpoints in order of depth."""
-
-    points: tuple[tuple[float, float], ...]
-
-    def radius(self, depth: float) -> float:
-        for (d0, r0), (d1, r1) in pairwise(self.points):
-            if d0 <= depth <= d1 and d1 > d0:
-                return r0 + (r1 - r0) * (depth - d0) / (d1 - d0)
-        return 0.0
-
-
 def tip(step: Step) -> tuple[tuple[float, float], ...]:
     """The bit's end as (beyond the full diameter, radius), from the full diameter on."""
     bit, r = step.bit, step.diameter / 2
@@ -134,139 +126,118 @@ def tip(step: Step) -> tuple[tuple[float, float], ...]:
     return ((0.0, min(0.3 * r, 0.6 * bit.point)), (bit.point, 0.0))
 
 
-def _cut(step: Step, thickness: float, flipped: bool) -> _Cut:
-    points = [(0.0, step.diameter / 2), (step.depth, step.diameter / 2)]
-    points += [(step.depth + beyond, radius) for beyond, radius in tip(step)]
-    if flipped:
-        points = [(thickness - depth, radius) for depth, radius in reversed(points)]
-    return _Cut(tuple(points))
+def _shown(plan: Plan, card: Card) -> tuple[Bore | Pocket, Under | None]:
+    """The cut that a card's section goes through, the one with the least wood left under it, and that wood."""
+    under = {
+        cut.feature: cut.under
+        for work in plan.operations
+        if work.card == card.id
+        for cut in work.cuts
+        if cut.feature in card.features
+    }
+    if not under:
+        bore = bore_of(plan, card)
+        assert bore is not None
+        return bore, None
+    least = min(under, key=lambda name: min(_or_none(under[name].point), _or_none(under[name].full)))
+    return next(feature for feature in plan.features if feature.id == least), under[least]
 
 
-@dataclass(frozen=True, slots=True)
-class _WoodAt:
-    """The wood that a hole goes through: between its face, or a pocket's floor, and the other face or a pocket.
-
-    Attributes:
-        thickness: mm.
-        radius: of the widest step, mm; 0 for a pocket.
-        near: what it starts on, where that is no face.
-        far: what lies beyond, where that is no face.
-    """
-
-    thickness: float
-    radius: float = 0.0
-    near: str = ""
-    far: str = ""
+def _or_none(left: float | None) -> float:
+    return inf if left is None else left
 
 
-def _wood_at(plan: Plan, card: Card) -> _WoodAt:
-    """The wood where a card's first hole is drilled, once what must be open before is open."""
-    bore = bore_of(plan, card)
-    thickness = plan.layout.thickness
-    if bore is None:
-        return _WoodAt(thickness)
-    if not card.features:
-        return _WoodAt(thickness, bore.widest / 2)
-    near = far = ""
-    for pocket in plan.features.pockets:
-        if pocket.id not in bore.meets or not covers(pocket, Point2(bore.at.x, bore.at.y)):
-            continue
-        if pocket.face != bore.face:
-            thickness, far = abs(floor_z(plan.layout, pocket) - bore.at.z), f"open: {pocket.role}"
-        elif abs(floor_z(plan.layout, pocket) - bore.at.z) < 1e-6:
-            thickness, near = thickness - pocket.depth, f"{pocket.role}'s floor"
-    return _WoodAt(thickness, bore.widest / 2, near, far)
+def _middle(cut: Bore | Pocket) -> Place:
+    """The place that a section has in its middle: a hole's axis, or a pocket's wall towards the tail."""
+    if isinstance(cut, Bore):
+        return Place(cut.at.x, cut.at.y)
+    ys = [p.y for p in cut.outline]
+    y = (min(ys) + max(ys)) / 2
+    return Place(max(walls_along(cut.outline, y)), y)
 
 
 class _Upright:
     """A section square to the face: depth runs down the paper from the face that lies up."""
 
-    def __init__(self, plan: Plan, card: Card, corner: Point, width: float, height: float) -> None:
-        self.plan, self.card = plan, card
-        self.corner, self.width, self.height = corner, width, height
-        self.wood = _wood_at(plan, card)
-        self.thickness = self.wood.thickness
+    def __init__(self, plan: Plan, card: Card, corner: Point, height: float) -> None:
+        self.plan, self.card, self.layout = plan, card, plan.layout
+        self.corner, self.height = corner, height
+        self.cut, self.under = _shown(plan, card)
+        self.middle, turned = _middle(self.cut), self.cut.face == "back"
+        self.other = "top" if turned else "back"
+        level = -self.layout.thickness if turned else 0.0
+        if isinstance(self.cut, Bore):
+            level = self.cut.at.z
+        far = self.layout.top_at(self.middle) if turned else self.layout.back_at(self.middle)
+        self.thickness = abs(far - level)
+        radius = self.cut.widest / 2 if isinstance(self.cut, Bore) else 0.0
         room, wide = height - _AROUND, _HALF_WOOD - _LEAST_BESIDE
         self.scale = next(
-            (s for s in _SCALES if self.thickness * s <= room and self.wood.radius * s <= wide), _SCALES[-1]
+            (s for s in _SCALES if self.thickness * s <= room and radius * s <= wide), _SCALES[-1]
         )
         self.axis = corner[0] + _HALF_WOOD
         self.face = corner[1] - _BIT_ABOVE - 1.5
+        edge = _HALF_WOOD / self.scale
+        self.reach = (-edge, edge)
+        self.paper = Paper(corner[0], self.face, self.scale, -edge, edge, level, turned)
 
-    def drawn(self, feature: Bore | Pocket) -> tuple[Item, ...]:
-        up = "top" if feature.face == "top" else "back"
-        other = "back" if up == "top" else "top"
-        scrap = not self.card.features
-        items = self._bored(feature) if isinstance(feature, Bore) else self._routed(feature)
-        labels = [
-            _Label(0.0, ("scrap" if scrap else self.wood.near or f"{up} face",)),
-            *self._depths(feature),
-        ]
-        labels += self._below(feature)
-        labels.append(self._figure(self.thickness, self.thickness, self.wood.far or f"the {other} face"))
+    def drawn(self) -> tuple[Item, ...]:
+        """The wood with this step's cut, the bit in it, and what is which level."""
+        cut, scrap = self.cut, not self.card.features
+        items = hatched(self._wood(), self.paper, self.layout.body)
+        if isinstance(cut, Bore):
+            step = self._step(cut)
+            items += [*self._still_to_come(cut, step), *self._bit(step)]
+        labels = [_Label(0.0, (self._start(scrap),)), *self._depths(), *self._below()]
+        if scrap or (self.under is not None and not self.under.beyond):
+            labels.append(self._figure(self.thickness, f"the {self.other} face"))
         items += self._labels(labels)
         words = f"Section, {scale_words(self.scale)}"
+        if isinstance(cut, Bore) and len(self.card.features) > 1:
+            words += f", at {balloon(cut.id)}"
         at = (self.corner[0], self.corner[1] - self.height + 0.9)
         return (*items, Text(LETTERING, at, words, LEAST_LETTERING))
 
+    def _step(self, bore: Bore) -> Step:
+        return next(step for step in bore.steps if step.bit == self.card.bit)
+
+    def _start(self, scrap: bool) -> str:
+        """The surface that depths count from."""
+        if scrap:
+            return "scrap"
+        if isinstance(self.cut, Bore):
+            floor, below = floor_under_mark(self.layout, self.cut, self.plan.features.pockets)
+            if floor is not None and below < _APART:
+                return "recess floor" if floor.role.endswith(COVER_RECESS) else "pocket floor"
+        return "top face" if self.other == "back" else "back face"
+
+    def _wood(self) -> BaseGeometry:
+        """The wood once this step has cut; a scrap's is whole but for its own hole."""
+        cut = self.cut
+        made = [replace(cut, steps=(self._step(cut),)) if isinstance(cut, Bore) else cut]
+        if self.card.features:
+            progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
+            made += progress.before(self.card)
+        return upright_section(self.layout, made, self.middle, _ALONG, self.reach)
+
+    def _still_to_come(self, bore: Bore, step: Step) -> Iterator[Path]:
+        """What later steps take out on the same axis, in outline."""
+        for other in self.plan.features.bores:
+            if hypot(other.at.x - bore.at.x, other.at.y - bore.at.y) > 1e-6 or not other.is_upright:
+                continue
+            number = {card.bit: card.no for card in self.plan.cards if other.id in card.features and card.bit}
+            later = tuple(
+                each
+                for each in other.steps
+                if (each is not step or other is not bore) and number.get(each.bit, 0) > self.card.no
+            )
+            if later:
+                part = replace(other, steps=later)
+                for loop in cut_loops(self.layout, part, self.middle, _ALONG, self.reach):
+                    yield Path(PHANTOM, self.paper.loop(loop), closed=True)
+
     def _at(self, across: float, depth: float) -> Point:
         return (self.axis + across * self.scale, self.face - depth * self.scale)
-
-    def _wood(self, profile: list[tuple[float, float]], side: int) -> tuple[Point, ...]:
-        """One half of the wood: along the profile of the hole, back along the break."""
-        edge = _HALF_WOOD / self.scale
-        points = [(edge, 0.0), *profile, (edge, self.thickness)]
-        return tuple(self._at(side * across, depth) for across, depth in points)
-
-    def _bored(self, bore: Bore) -> list[Item]:
-        step = next(s for s in bore.steps if s.bit == self.card.bit)
-        now = [_cut(step, self.thickness, False)]
-        future: list[_Cut] = []
-        for other, flipped in ((bore, False), *((b, True) for b in self._partners(bore))):
-            number = _cut_on(self.plan, other)
-            for s in other.steps:
-                if other is bore and s == step:
-                    continue
-                done = number.get(s.bit, 0) < self.card.no
-                (now if done and self.card.features else future).append(_cut(s, self.thickness, flipped))
-        profile = _profile(now, self.thickness)
-        items: list[Item] = []
-        for side in (-1, 1):
-            items.append(Hatch(HATCHING, (self._wood(profile, side),), 45.0, 2.2))
-            items += self._faces(profile, side)
-        items += [
-            Path(
-                PHANTOM,
-                tuple(self._at(side * r, d) for d, r in cut.points if 0 <= d <= self.thickness),
-            )
-            for cut in future
-            for side in (-1, 1)
-        ]
-        items += self._bit(step)
-        return items
-
-    def _partners(self, bore: Bore) -> list[Bore]:
-        """Holes on the same axis from the other face."""
-        return [
-            other
-            for other in self.plan.features.bores
-            if other.face != bore.face and hypot(other.at.x - bore.at.x, other.at.y - bore.at.y) < 1e-6
-        ]
-
-    def _faces(self, profile: list[tuple[float, float]], side: int) -> list[Item]:
-        edge = _HALF_WOOD / self.scale
-        items: list[Item] = [
-            Line(OUTLINE, self._at(side * edge, 0.0), self._at(side * profile[0][0], 0.0)),
-            Line(
-                OUTLINE,
-                self._at(side * edge, self.thickness),
-                self._at(side * profile[-1][0], self.thickness),
-            ),
-        ]
-        for (r0, d0), (r1, d1) in pairwise(profile):
-            if (r0 > 0 or r1 > 0) and (r0, d0) != (r1, d1):
-                items.append(Line(CUT, self._at(side * r0, d0), self._at(side * r1, d1)))
-        return items
 
     def _bit(self, step: Step) -> list[Item]:
         r, above = step.diameter / 2, _BIT_ABOVE / self.scale
@@ -284,51 +255,42 @@ class _Upright:
         )
         return items
 
-    def _routed(self, pocket: Pocket) -> list[Item]:
-        edge, t, depth = _HALF_WOOD / self.scale, self.thickness, pocket.depth
-        wood = ((edge, 0.0), (0.0, 0.0), (0.0, depth), (-edge, depth), (-edge, t), (edge, t))
-        loop = tuple(self._at(*p) for p in wood)
-        return [
-            Hatch(HATCHING, (loop,), 45.0, 2.2),
-            Line(OUTLINE, loop[0], loop[1]),
-            Path(CUT, loop[1:4]),
-            Line(OUTLINE, loop[4], loop[5]),
-            Line(PHANTOM, self._at(-edge, 0.0), self._at(0.0, 0.0)),
-        ]
-
-    def _depths(self, feature: Bore | Pocket) -> list[_Label]:
-        if isinstance(feature, Pocket):
-            return [self._figure(feature.depth, feature.depth, "the floor")]
-        assert self.card.depth is not None
-        found = [self._figure(self.card.depth, self.card.depth, "full diameter")]
-        if self.card.point_reaches is not None and self.card.point_reaches > self.card.depth:
-            found.append(self._figure(self.card.point_reaches, self.card.point_reaches, "the point"))
+    def _depths(self) -> list[_Label]:
+        card = self.card
+        assert card.depth is not None
+        if isinstance(self.cut, Pocket):
+            return [self._figure(card.depth, "the floor")]
+        found = [self._figure(card.depth, "full diameter")]
+        if card.point_reaches is not None and card.point_reaches > card.depth:
+            found.append(self._figure(card.point_reaches, "the point"))
         return found
 
-    def _figure(self, level: float, value: float, what: str) -> _Label:
+    def _figure(self, level: float, what: str, value: float | None = None) -> _Label:
         told = Told.on(self.plan, self.card)
+        value = level if value is None else value
         big, small = told(value) if told.unit == "mm" else each_unit(value, "in")
-        return _Label(level, (big, what, small))
+        return _Label(level, (big, *lines(what, _BESIDE, LEAST_LETTERING), small))
 
-    def _below(self, feature: Bore | Pocket) -> list[_Label]:
-        """What the cut ends over: wood left, or what it meets."""
-        if isinstance(feature, Pocket):
-            left = self.thickness - feature.depth
-            return [self._figure(feature.depth + left / 2, left, "wood left")]
-        end = self.card.point_reaches or self.card.depth or 0.0
-        floor, what = self.thickness, "left under point"
-        for other in self._partners(feature):
-            done = _cut_on(self.plan, other).get(other.deepest.bit, 0) < self.card.no
-            if not (done and self.card.features):
-                continue
-            meets, point = (
-                self.thickness - reach for reach in (other.deepest.depth, other.deepest.point_reaches)
-            )
-            if end > point:
-                return [self._figure(meets, meets, f"meets {other.role}")]
-            floor, what = point, f"left to {other.role}"
-        left = floor - end
-        return [self._figure((end + floor) / 2, left, what)] if left > 0 else []
+    def _below(self) -> Iterator[_Label]:
+        """What the cut ends over: wood left, or what it comes into."""
+        under, depth = self.under, self.card.depth
+        if under is None or depth is None:
+            return
+        name = nearest_in_words(self.plan.features, under.beyond) if under.beyond else ""
+        if isinstance(self.cut, Pocket):
+            if under.full is not None:
+                words = f"left to {name}" if name else "wood left"
+                yield self._figure(depth + under.full / 2, words, under.full)
+            return
+        assert under.open_at is not None
+        end = self.card.point_reaches or depth
+        if under.point is not None:
+            words = f"left to {name}" if name else "left under point"
+            yield self._figure(end + under.point / 2, words, under.point)
+            if under.full is not None and abs(under.full - under.point - end + depth) > _APART:
+                yield self._figure(depth, "left under the rim", under.full)
+        if name:
+            yield self._figure(under.open_at, f"open: {name}")
 
     def _labels(self, labels: list[_Label]) -> list[Item]:
         """The labels beside the wood, pushed apart, each tied to its level."""
@@ -364,20 +326,3 @@ def _label(label: _Label, corner: Point) -> list[Item]:
         y -= PITCH * LEAST_LETTERING
         items.append(Text(LETTERING, (x, y), words, LEAST_LETTERING))
     return items
-
-
-def _cut_on(plan: Plan, bore: Bore) -> dict[Bit, int]:
-    """The number of the card on which each step of a hole is cut, by its bit."""
-    return {card.bit: card.no for card in plan.cards if card.bit is not None and bore.id in card.features}
-
-
-def _profile(cuts: list[_Cut], thickness: float) -> list[tuple[float, float]]:
-    """Radius of the whole void over depth, as (radius, depth) from the face down."""
-    levels = sorted({0.0, thickness, *(d for cut in cuts for d, _ in cut.points if 0.0 <= d <= thickness)})
-    found: list[tuple[float, float]] = []
-    tiny = 1e-7
-    for low, high in pairwise(levels):
-        for depth, inside in ((low, low + tiny), (high, high - tiny)):
-            radius = max((cut.radius(inside) for cut in cuts), default=0.0)
-            found.append((max(0.0, round(radius, 5)), depth))
-    return found

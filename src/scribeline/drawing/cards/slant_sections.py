@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
 from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
+from scribeline.drawing.section import upright_section
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -21,11 +23,12 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import Bore, Step, polygon
+from scribeline.features import Bore, Step
+from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.solid.tunnels import Course, Tunnel
-from scribeline.steps import Card
+from scribeline.steps import Card, Progress
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -41,7 +44,7 @@ class SlantSection:
     """The measures of the section along one hole, the face that lies up while it is drilled above."""
 
     def __init__(self, plan: Plan, card: Card, bore: Bore, width: float) -> None:
-        self.plan, self.bore, self.width = plan, bore, width
+        self.plan, self.card, self.bore, self.width = plan, card, bore, width
         self.step = next((s for s in bore.steps if s.bit == card.bit and s.depth == card.depth), bore.deepest)
         self.thickness = plan.layout.thickness
         self.up = "back" if card.face == "back" else "top"
@@ -97,42 +100,17 @@ class SlantSection:
         """The wood in the plane of the axis, over the stretch that is shown."""
         import shapely
 
-        low, high = -_BEFORE, self.run + _BEYOND
-        wood = shapely.union_all(
-            [shapely.box(a, 0.0, b, self.thickness) for a, b in self._within(self.plan.layout.outline)]
+        progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
+        own = replace(self.bore, steps=self._cut_already())
+        wood = upright_section(
+            self.plan.layout,
+            [*progress.before(self.card), own],
+            Place(self.bore.at.x, self.bore.at.y),
+            Place(*self.heading),
+            (-_BEFORE, self.run + _BEYOND),
         )
-        for pocket in self.plan.features.pockets:
-            deep = (
-                (-1.0, pocket.depth)
-                if pocket.face == self.up
-                else (self.thickness - pocket.depth, self.thickness + 1.0)
-            )
-            for a, b in self._within(pocket.outline):
-                wood = wood.difference(shapely.box(a, deep[0], b, deep[1]))
-        back = max(step.depth for step in self.bore.steps)
-        for step in self._cut_already():
-            r, end = step.diameter / 2, step.depth
-            sides = ((-back, r), (end, r), (end, -r), (-back, -r))
-            wood = wood.difference(shapely.Polygon([self._beside(t, s) for t, s in sides]))
-        wood = wood.intersection(shapely.box(low, 0.0, high, self.thickness))
+        wood = shapely.transform(wood, lambda places: [(u, self._under(z)) for u, z in places])
         return [part for part in shapely.get_parts(wood) if part.geom_type == "Polygon" and part.area > 0.5]
-
-    def _within(self, ring: object) -> list[tuple[float, float]]:
-        """Where the shown stretch of the axis, seen from above, lies inside an outline."""
-        import shapely
-
-        x, y, heading = self.bore.at.x, self.bore.at.y, self.heading
-        ends = [(x + u * heading[0], y + u * heading[1]) for u in (-_BEFORE, self.run + _BEYOND)]
-        met = shapely.LineString(ends).intersection(polygon(ring))  # type: ignore[arg-type]
-        found = []
-        for part in shapely.get_parts(met):
-            u = [
-                (px - x) * heading[0] + (py - y) * heading[1]
-                for px, py in shapely.get_coordinates(part).tolist()
-            ]
-            if len(u) > 1:
-                found.append((min(u), max(u)))
-        return found
 
     def _beside(self, along: float, aside: float) -> tuple[float, float]:
         """A place at a distance along the axis and square to it: how far along the section, how far under its face."""

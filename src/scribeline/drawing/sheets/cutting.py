@@ -28,10 +28,12 @@ class Paper:
 
     Attributes:
         u0: where `low` stands on the page, mm.
-        v0: where height 0 stands, mm.
+        v0: where the height `z0` stands, mm.
         scale: of the drawing.
         low: where the section is broken off at the left, in its plane.
         high: and at the right.
+        z0: the height that stands at `v0`, mm.
+        turned: whether the back lies up.
     """
 
     u0: float
@@ -39,10 +41,13 @@ class Paper:
     scale: float
     low: float
     high: float
+    z0: float = 0.0
+    turned: bool = False
 
     def at(self, x: float, z: float) -> Point:
         """Where a place of the plane lies on the page."""
-        return (self.u0 + (x - self.low) * self.scale, self.v0 + z * self.scale)
+        up = (self.z0 - z) if self.turned else (z - self.z0)
+        return (self.u0 + (x - self.low) * self.scale, self.v0 + up * self.scale)
 
     def loop(self, loop: Sequence[Point]) -> tuple[Point, ...]:
         """The same of many places."""

@@ -38,6 +38,7 @@ from scribeline.features import Bore, Pocket, runs, shared_role
 from scribeline.features.cuts import Face
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
 from scribeline.plan import Plan
+from scribeline.solid import floors
 from scribeline.steps import balloon
 
 _COLUMN = 43.0
@@ -131,13 +132,16 @@ class Family:
 
 def families(plan: Plan, face: Face) -> list[Family]:
     """Everything cut from a face, or from a pocket of it."""
-    left = {outside.feature: outside.to_opposite for outside in plan.outside}
+    left = {name: wood for name, wood in floors(plan.layout, plan.features).items() if wood is not None}
     pockets = {pocket.id: pocket for pocket in plan.features.pockets}
     found = []
     for pocket in pockets.values():
         if pocket.face == face:
             floor = left.get(pocket.id)
-            found.append(Family(pocket.role, pocket.depth, floor, "", (_middle(pocket),), unit=plan.unit))
+            instead = "" if floor is not None else "no floor left"
+            found.append(
+                Family(pocket.role, pocket.depth, floor, instead, (_middle(pocket),), unit=plan.unit)
+            )
     groups: dict[tuple[object, float], list[Bore]] = {}
     for bore in plan.features.bores:
         start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
@@ -145,11 +149,11 @@ def families(plan: Plan, face: Face) -> list[Family]:
         if start == face or (start == "edge" and face == "top"):
             groups.setdefault((bore.row, round(bore.deepest.depth, 2)), []).append(bore)
     for bores in _together(plan, groups.values(), left):
-        floors = [left[bore.id] for bore in bores if bore.id in left]
+        under = [left[bore.id] for bore in bores if bore.id in left]
         first = bores[0]
         from_edge = "from the edge" if first.face == "edge" else ""
         instead = "through" if first.through else _met(plan, bores) or from_edge
-        floor = min(floors) if floors and not instead else None
+        floor = min(under) if under and not instead else None
         places = tuple((bore.at.x, bore.at.y) for bore in bores)
         name, deep, edge = _name(plan, bores), first.deepest.depth, first.face == "edge"
         found.append(Family(name, deep, floor, instead, places, first.widest / 2, edge, plan.unit))
@@ -163,8 +167,8 @@ def _together(plan: Plan, groups: Iterable[list[Bore]], left: dict[str, float]) 
     def told(bores: list[Bore]) -> tuple[object, ...]:
         first, met = bores[0], _met(plan, bores)
         letter = balloon(first.id).rstrip("0123456789")
-        floors = [left[bore.id] for bore in bores if bore.id in left and not (first.through or met)]
-        floor = round(min(floors), 2) if floors else None
+        under = [left[bore.id] for bore in bores if bore.id in left and not (first.through or met)]
+        floor = round(min(under), 2) if under else None
         return letter, first.face, first.through, round(first.deepest.depth, 2), floor, met
 
     for bores in groups:

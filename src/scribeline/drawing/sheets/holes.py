@@ -22,7 +22,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
 from scribeline.lengths import in_unit
 from scribeline.plan import Plan
-from scribeline.solid import Web
+from scribeline.solid import Web, floors
 from scribeline.steps import balloon
 
 _TOLD = 15.0
@@ -156,18 +156,23 @@ def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
     for cut in plan.features:
         groups.setdefault(cut.row if isinstance(cut, Bore) else cut.id, []).append(cut.id)
     found = {outside.feature: outside for outside in plan.outside}
+    left = floors(plan.layout, plan.features)
     through = {bore.id for bore in plan.features.bores if bore.through}
     rows: list[Sequence[Cell]] = []
     for ids in groups.values():
         known = [found[name] for name in ids if name in found]
         if not known:
             continue
-        floor = min(outside.to_opposite for outside in known)
+        floor = min((wood for name in ids if (wood := left[name]) is not None), default=None)
         edge = min(outside.to_edge for outside in known)
         rows.append(
             (
                 stepped_names([balloon(name) for name in ids], name_of(plan, ids[0])),
-                "through" if set(ids) <= through else unnamed(signed(floor, plan.unit)),
+                unnamed(signed(floor, plan.unit))
+                if floor is not None
+                else "through"
+                if set(ids) <= through
+                else "opens",
                 unnamed(signed(edge, plan.unit)) if edge >= 0 else "open at the edge",
             )
         )

@@ -38,7 +38,7 @@ from scribeline.features import Bore, Step, runs, slope_deg
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
-from scribeline.solid import Outside, Web
+from scribeline.solid import Outside, Web, floors
 from scribeline.steps import balloon as hole_number
 
 if TYPE_CHECKING:
@@ -67,10 +67,12 @@ class Kind:
     Attributes:
         bores: all of them.
         shown: the one that is cut: of the least wood left beyond it.
+        left: that wood in the finished body, mm; None where it comes out.
     """
 
     bores: tuple[Bore, ...]
     shown: Bore
+    left: float | None = None
 
 
 def kinds(plan: Plan) -> list[Kind]:
@@ -84,16 +86,15 @@ def kinds(plan: Plan) -> list[Kind]:
             sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in bore.steps)
             cut = (bore.face, bore.entered_from, bore.through, sizes, round(slope_deg(bore), 1))
             groups.setdefault((*bore.row, bore.role, *cut), []).append(bore)
-    left = {outside.feature: outside.to_opposite for outside in plan.outside}
+    left = {name: wood for name, wood in floors(plan.layout, plan.features).items() if wood is not None}
     alike: dict[tuple[object, ...], list[Bore]] = {}
     for (_, _, _, *like), bores in groups.items():
         floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
         screw, over = bores[0].screw, round(bores[0].at.z, 1)
         driven = None if screw is None else (screw.thread, round(screw.reach, 1))
         alike.setdefault((*like, driven, floor, over), []).extend(bores)
-    return [
-        Kind(tuple(bores), min(bores, key=lambda bore: left.get(bore.id, 0.0))) for bores in alike.values()
-    ]
+    shown = [(tuple(bores), min(bores, key=lambda bore: left.get(bore.id, 0.0))) for bores in alike.values()]
+    return [Kind(bores, bore, left.get(bore.id)) for bores, bore in shown]
 
 
 def kind_pages(office: Office) -> list[Page]:
@@ -324,14 +325,13 @@ class _Section:
             )
 
     def floor(self) -> float | None:
-        """Wood left beyond an upright one, where it can be drawn: not through, and no drift to be taken off."""
+        """Wood left beyond an upright one, where it can be drawn: not through, and with nothing open below."""
         bore = self.bore
         x, z = self.lowest()
         far = self.far_face(x)
         left = (z - far) if bore.axis.z < 0 else (far - z)
-        told = None if self.told is None else self.told.to_opposite
-        slanting = not bore.is_upright
-        if bore.through or slanting or left <= 0.01 or told is None or abs(told - left) > 0.005:
+        told = self.kind.left
+        if bore.through or not bore.is_upright or left <= 0.01 or told is None or abs(told - left) > 0.005:
             return None
         return left
 
