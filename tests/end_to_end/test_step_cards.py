@@ -419,8 +419,8 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
             ]
             text = " ".join(word for page in pages for word in page.extract_text().split())
             assert card.setting is not None
-            words = "Depth stop" if card.setting.kind == "depth stop" else "Tape the bit"
-            assert f"{words} {_told(card.setting.mm, made_plan)}" in text
+            says = "Depth stop" if card.setting.kind == "depth stop" else "Tape the bit"
+            assert f"{says} {_told(card.setting.mm, made_plan)}" in text
             for place in card.places:
                 at = bores[place.feature].at
                 along = [at.x - layout.pocket_end]
