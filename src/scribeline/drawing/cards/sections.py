@@ -164,7 +164,8 @@ def _wood_at(plan: Plan, card: Card) -> _WoodAt:
     bore = bore_of(plan, card)
     thickness = plan.layout.thickness
     if bore is None:
-        return _WoodAt(thickness)
+        # Pockets are routed before the top is shaped: the blank is as thick as its highest wood.
+        return _WoodAt(thickness + plan.layout.body.highest)
     if not card.features:
         return _WoodAt(thickness, bore.widest / 2)
     near = far = ""
@@ -285,7 +286,7 @@ class _Upright:
         return items
 
     def _routed(self, pocket: Pocket) -> list[Item]:
-        edge, t, depth = _HALF_WOOD / self.scale, self.thickness, pocket.depth
+        edge, t, depth = _HALF_WOOD / self.scale, self.thickness, self._routed_to(pocket)
         wood = ((edge, 0.0), (0.0, 0.0), (0.0, depth), (-edge, depth), (-edge, t), (edge, t))
         loop = tuple(self._at(*p) for p in wood)
         return [
@@ -298,12 +299,16 @@ class _Upright:
 
     def _depths(self, feature: Bore | Pocket) -> list[_Label]:
         if isinstance(feature, Pocket):
-            return [self._figure(feature.depth, feature.depth, "the floor")]
+            return [self._figure(self._routed_to(feature), self._routed_to(feature), "the floor")]
         assert self.card.depth is not None
         found = [self._figure(self.card.depth, self.card.depth, "full diameter")]
         if self.card.point_reaches is not None and self.card.point_reaches > self.card.depth:
             found.append(self._figure(self.card.point_reaches, self.card.point_reaches, "the point"))
         return found
+
+    def _routed_to(self, pocket: Pocket) -> float:
+        """A pocket's depth from the face as it is when it is routed, mm."""
+        return pocket.depth if self.card.depth is None else self.card.depth
 
     def _figure(self, level: float, value: float, what: str) -> _Label:
         told = Told.on(self.plan, self.card)
@@ -313,8 +318,9 @@ class _Upright:
     def _below(self, feature: Bore | Pocket) -> list[_Label]:
         """What the cut ends over: wood left, or what it meets."""
         if isinstance(feature, Pocket):
-            left = self.thickness - feature.depth
-            return [self._figure(feature.depth + left / 2, left, "wood left")]
+            depth = self._routed_to(feature)
+            left = self.thickness - depth
+            return [self._figure(depth + left / 2, left, "wood left")]
         end = self.card.point_reaches or self.card.depth or 0.0
         floor, what = self.thickness, "left under point"
         for other in self._partners(feature):
