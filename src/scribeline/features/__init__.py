@@ -2,6 +2,7 @@
 
 from scribeline.features.access import Access, drill_access
 from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
+from scribeline.features.bushings import PRESS, BushingHole, bushing_hole
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import (
     DOWN,
@@ -53,11 +54,13 @@ __all__ = [
     "END_GRAIN",
     "HANDBOOK_SOURCE",
     "HEEL_TIMBER",
+    "PRESS",
     "THREAD_SPARE",
     "UP",
     "Access",
     "Bit",
     "Bore",
+    "BushingHole",
     "Family",
     "Feature",
     "Features",
@@ -80,6 +83,7 @@ __all__ = [
     "as_cut",
     "balloon",
     "bit_speed",
+    "bushing_hole",
     "choose_bit",
     "covers",
     "cut_before",
