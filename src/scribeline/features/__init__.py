@@ -1,7 +1,7 @@
 """Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
 from scribeline.features.access import Access, drill_access
-from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
+from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box, point_length
 from scribeline.features.bushings import PRESS, BushingHole, bushing_hole
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import (
@@ -23,6 +23,7 @@ from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
 from scribeline.features.making import Features, make_features
+from scribeline.features.meeting import wander
 from scribeline.features.names import balloon, nearest_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
@@ -51,6 +52,7 @@ __all__ = [
     "BENCH_SOURCE",
     "BREAK_OUT",
     "DOWN",
+    "DRIFT",
     "END_GRAIN",
     "HANDBOOK_SOURCE",
     "HEEL_TIMBER",
@@ -127,4 +129,5 @@ __all__ = [
     "standing",
     "string_bit",
     "top_depth",
+    "wander",
 ]
