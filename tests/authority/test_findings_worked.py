@@ -129,7 +129,7 @@ class TestFerrules:
 class TestMeetingBores:
     @pytest.mark.parametrize("thickness", [50.0, 55.0, 60.0, 70.0, 80.0])
     def test_the_cure_makes_them_meet(self, planned: Planned, thickness: float) -> None:
-        mistake = {"body.thickness": f"{thickness} +/- 0.1"}
+        mistake = {"body.thickness": f"{thickness} +/- 0.1", "string_holes.top_share": 0.75}
         plan = planned(mistake)
         # Top: three quarters, to the next half; back: 1.38 + 9.4 + 2 = 12.78.
         overlap = -(-thickness * 0.75 * 2 // 1) / 2 + 12.78 - thickness
@@ -143,6 +143,15 @@ class TestMeetingBores:
         cured = planned({**mistake, "string_holes.top_share": share})
         assert "string-holes.do-not-meet" not in codes(cured)
         assert not cured.stops
+
+    @pytest.mark.parametrize("thickness", [22.0, 33.0, 44.4, 50.0, 60.0, 80.0])
+    def test_left_to_itself_the_plan_makes_them_meet(self, planned: Planned, thickness: float) -> None:
+        plan = planned({"body.thickness": f"{thickness} +/- 0.1", "neck.pocket_depth": 10})
+        top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
+        # 1 mm is left when both stops are half a millimetre short and the wood is 0.1 mm thicker.
+        assert top.deepest.depth + back.deepest.depth - 2 * 0.5 - (thickness + 0.1) >= 1.0
+        assert thickness - top.deepest.point_reaches >= 3.0
+        assert "string-holes.do-not-meet" not in codes(plan)
 
     def test_a_short_ferrule_in_a_thick_body_needs_relief_instead(self, planned: Planned) -> None:
         mistake = {"body.thickness": "80 +/- 0.1", "ferrules.body_length": 4.0, "string_holes.relief": 0.0}

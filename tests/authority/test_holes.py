@@ -27,8 +27,8 @@ CHAIN = {
 
 def test_string_hole_chain_sprayed(planned: Planned) -> None:
     # Top 3/4 of 45 = 33.75, to the next half 34.0; counterbore 1.6; bore 1.6 + 9.5 + 2 = 13.1; overlap 2.1.
-    plan = planned(CHAIN)
-    assert top_depth(plan.job.document) == 34.0
+    plan = planned({**CHAIN, "string_holes.top_share": 0.75})
+    assert top_depth(plan.job.document).mm == 34.0
     fit = ferrule_fit(plan.job.document)
     assert (fit.counterbore, fit.depth) == pytest.approx((1.6, 13.1))
     top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
@@ -47,13 +47,62 @@ def test_string_hole_chain_masked(planned: Planned) -> None:
 def test_a_body_that_came_out_thin(planned: Planned) -> None:
     # The same stops on a body of 43.5 mm: overlap 3.6, and 9.5 mm left under the top bore.
     plan = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1", "string_holes.top_share": 0.78})
-    assert top_depth(plan.job.document) == 34.0
+    assert top_depth(plan.job.document).mm == 34.0
     top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
     assert top.deepest.depth + back.deepest.depth - 43.5 == pytest.approx(3.6)
     assert 43.5 - top.deepest.depth == pytest.approx(9.5)
-    # Left to itself the plan takes three quarters of the wood there is: 33.0, and an overlap of 2.6.
+    # Left to itself the plan takes what the meeting asks for: 43.5 − 13.1 + 1 + 2 × 0.5 + 0.1 + 0.05 = 32.55, so 33.0.
     again = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1"})
-    assert top_depth(again.job.document) == 33.0
+    assert top_depth(again.job.document).mm == 33.0
+
+
+@pytest.mark.parametrize(
+    ("changes", "depth"),
+    [
+        # The bore from the back reaches 1.6 + 9.5 + 2 = 13.1. 1 mm of overlap is to be left when both depth stops are
+        # 0.5 short, the wood is 0.1 thicker, and 3.5 and 7.44 mm holes lean 1 in 100: half their widths, 0.055, on one
+        # side. 45 − 13.1 + 1 + 1 + 0.1 + 0.055 = 34.055, to the next half.
+        ({}, 34.5),
+        ({"body.thickness": "45.0 +/- 0"}, 34.0),  # 33.955
+        ({"body.thickness": "45.0 +/- 0.6"}, 35.0),  # 34.555
+        ({"body.thickness": "60 +/- 0.1"}, 49.5),  # 49.055; three quarters would be 45.0, and miss by 1.9
+        ({"ferrules.body_length": 14.5}, 29.5),  # 5 mm longer: 29.055
+        ({"string_holes.relief": 0.5}, 36.0),  # 35.555
+        ({"limits.bores_meeting": 2.0}, 35.5),  # your own least overlap: 35.055
+        # A pin wants three diameters of straight hole: 10.5, where 22 − 18.1 + 2.155 = 6.055 would meet.
+        ({"body.thickness": "22 +/- 0.1", "ferrules.body_length": 14.5, "neck.pocket_depth": 10}, 10.5),
+        # 3 mm stay under the 0.3 × 3.5 = 1.05 mm point: 45 − 4.05 = 40.95, to the half below, where 43.555 would meet.
+        ({"ferrules.body_length": 2.0, "string_holes.relief": 0}, 40.5),
+        ({"ferrules.body_length": 2.0, "string_holes.relief": 0, "limits.bore_floor": 6.0}, 37.5),  # 37.95
+        ({"string_holes.top_share": 0.5}, 22.5),  # a stated one stands, meet or not
+    ],
+)
+def test_depth_from_the_top_follows_from_what_it_meets(
+    planned: Planned, changes: dict[str, object], depth: float
+) -> None:
+    plan = planned({**CHAIN, **changes})
+    holes = plan.features.family("string-hole")
+    assert {hole.deepest.depth for hole in holes} == {depth}
+    assert any(
+        f"= {depth:.1f} mm" in reason.text or f"than {depth:.1f} mm" in reason.text for reason in holes[0].why
+    )
+
+
+def test_what_drift_may_cost_sideways_is_held_against_the_wider_bore(planned: Planned) -> None:
+    # The pin 0.1 off, bits that wander 1 in 100 over 34.5 and 13.1: 0.1 + 0.345 + 0.131 = 0.576. A 7.144 mm bore round
+    # a 3.5 mm hole takes 1.822; a 4.5 mm one 0.5.
+    fine = planned(CHAIN)
+    assert any("may part by 0.58 mm" in r.text for r in fine.features.family("ferrule-hole")[0].why)
+    assert not [f for f in fine.findings if f.code == "string-holes.part-sideways"]
+    narrow = {"ferrules.body_diameter": 4.2, "bits.brad_point": [3.5, 4.5, "11/32"]}
+    (told,) = (f for f in planned({**CHAIN, **narrow}).findings if f.code == "string-holes.part-sideways")
+    assert (told.value, told.limit) == pytest.approx((0.576, 0.5))
+    straight = {
+        "bits.brad_point": [{"diameter": 3.5, "drift": 0.3}, {"diameter": 4.5, "drift": 0.3}, "11/32"]
+    }
+    assert not [
+        f for f in planned({**CHAIN, **narrow, **straight}).findings if f.code == "string-holes.part-sideways"
+    ]
 
 
 def test_holes_after_a_film(planned: Planned) -> None:

@@ -8,13 +8,14 @@ import math
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from svgelements import SVG, Text
 from svgelements import Path as SvgPath
 
 from scribeline.cli import main
 
-from ..conftest import SHIPPED, Edit
+from ..conftest import FULL, SHIPPED, Edit
 
 
 @pytest.fixture
@@ -239,3 +240,38 @@ def test_studs_of_a_slanted_bridge_lie_on_its_slant(job: Path, capsys: pytest.Ca
     assert near["slant_deg"] == wide["slant_deg"]
     assert near["slant_deg"] > 0  # the bass end further back: common practice, no source
     assert main(["strings", str(job), "--studs=-3"]) == 2
+
+
+def test_stated_setbacks_place_the_studs(job: Path, edited: Edit, capsys: pytest.CaptureFixture[str]) -> None:
+    # By hand: y = 10.6 (2.5, 1.5, …, −2.5); sum y s / 10.6 = −8.1 and sum y² / 10.6² = 17.5, so that the line falls
+    # 0.463 mm a string; the mean is 17.2 / 6 = 2.867. 37 mm out it lies at 2.867 ∓ 37 × 0.0437.
+    job.write_text(FULL, encoding="utf-8")
+    found = told(capsys, "strings", job, "--studs", "74", "--json")
+    assert (found["treble"], found["bass"]) == pytest.approx((1.251, 4.482), abs=0.001)
+    assert found["slant_deg"] == pytest.approx(2.500, abs=0.001)
+    # String by string: one is stated, the others stay as predicted.
+    job.write_text(edited({"strings[6].setback": 5.0}, SHIPPED), encoding="utf-8")
+    predicted = [each["setback"] for each in told(capsys, "strings", job, "--json")["sets"][0]["strings"]]
+    slope, middle = np.polyfit(10.6 * (2.5 - np.arange(6)), [*predicted[:5], 5.0], 1)
+    one = told(capsys, "strings", job, "--studs", "74", "--ridge", "2 mm", "--json")
+    assert one["treble"] == pytest.approx(middle + 37 * slope - 2.0, abs=1e-6)
+    assert one["bass"] == pytest.approx(middle - 37 * slope - 2.0, abs=1e-6)
+
+
+def test_the_studs_holes_follow_the_bushing_and_the_timber(
+    job: Path, edited: Edit, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # White ash is hard: 0.05 to 0.12 mm smaller than the knurl (common practice, no source).
+    hole = told(capsys, "strings", job, "--studs", "74", "--bushing", "12.1", "--json")["hole"]
+    assert (hole["least"], hole["most"]) == pytest.approx((11.98, 12.05))
+    assert hole["bit"] == "12 mm flat-bottomed"
+    # A film of 0.12 mm a side in a sprayed hole takes 0.24 mm of its width away.
+    job.write_text(edited({"finish.holes": "sprayed"}, SHIPPED), encoding="utf-8")
+    sprayed = told(capsys, "strings", job, "--studs", "74", "--bushing", "12.1", "--json")["hole"]
+    assert (sprayed["least"], sprayed["most"]) == pytest.approx((12.22, 12.29))
+    capsys.readouterr()
+    assert main(["strings", str(job), "--studs", "74"]) == 0
+    said = capsys.readouterr().out
+    assert "0.05 to 0.12 mm smaller" in said
+    assert "give --bushing" in said
+    assert main(["strings", str(job), "--studs", "74", "--bushing", "0"]) == 2

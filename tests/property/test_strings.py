@@ -274,7 +274,7 @@ def test_bad_input_is_a_sentence(make: object, sentence: str) -> None:
 def test_remedies_do_what_they_say() -> None:
     sets = Sets({"10-46": LIGHT}, SETUP, Saddles(9.0, 15.0, ROW))
     assert sets.window().is_empty
-    found = {remedy.kind: remedy for remedy in remedies(sets, stud_spread=74.0)}
+    found = {remedy.kind: remedy for remedy in remedies(sets)}
     travel = found["travel"]
     longer = replace(sets, saddles=Saddles(9.0, 9.0 + travel.value, ROW)).window()
     assert longer.reserve == pytest.approx(1.0, abs=1e-9)

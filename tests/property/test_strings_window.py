@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scribeline.strings import Saddles, StringsError, Wanted, Window, place_bridge, stud_places
+from scribeline.strings import Saddles, StringsError, Wanted, Window, place_bridge, place_studs
 
 STEEPEST = 0.06  # 3.4 degrees
 RESERVE = 1.0
@@ -173,11 +173,33 @@ def test_a_worked_empty_window() -> None:
 
 def test_worked_studs() -> None:
     """3.0 mm over 52.5: studs 74 apart differ by 4.23 mm, 3.27 degrees; treble 0.69 and bass 4.91 mm back."""
-    ridge = Saddles(-0.1, 0.1, (26.25, -26.25))
-    window = place_bridge([six(1.3, 4.3)], ridge, reserve=0.0, deviations=0.0, steepest=0.2)
-    treble, bass, slant = stud_places(window, 74.0)
-    assert (treble, bass) == pytest.approx((0.69, 4.91), abs=0.005)
-    assert slant == pytest.approx(3.27, abs=0.005)
+    found = place_studs([1.3, 4.3], [26.25, -26.25], 74.0)
+    assert (found.treble, found.bass) == pytest.approx((0.69, 4.91), abs=0.005)
+    assert found.slant_deg == pytest.approx(3.27, abs=0.005)
+    assert found.behind == pytest.approx((0.0, 0.0))
+
+
+@given(
+    st.lists(st.tuples(st.floats(-1, 6), st.floats(4, 20)), min_size=2, max_size=9),
+    st.floats(40, 100),
+    st.floats(-6, 6),
+)
+def test_studs_lie_on_the_least_squares_line(
+    strings: list[tuple[float, float]], spread: float, ridge: float
+) -> None:
+    wanted = [place for place, _ in strings]
+    y = [60.0 - float(gap) for gap in np.cumsum([gap for _, gap in strings])]
+    slope, middle = np.polyfit(y, wanted, 1)
+    found = place_studs(wanted, y, spread, ridge=ridge)
+    assert found.treble == pytest.approx(middle + slope * spread / 2 - ridge, abs=1e-6)
+    assert found.bass == pytest.approx(middle - slope * spread / 2 - ridge, abs=1e-6)
+    assert found.slant_deg == pytest.approx(-np.degrees(np.arctan(slope)), abs=1e-6)
+    assert found.behind == pytest.approx(np.array(wanted) - np.polyval([slope, middle], y), abs=1e-6)
+
+
+def test_studs_need_a_place_for_every_string() -> None:
+    with pytest.raises(StringsError, match="one wanted place for every string"):
+        place_studs([1.0], [1.0, 2.0], 74.0)
 
 
 def test_chance_of_running_out_of_travel() -> None:

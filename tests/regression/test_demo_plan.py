@@ -18,8 +18,8 @@ def test_bores(shipped_plan: Plan) -> None:
     expected = {
         "bridge-screw-1": (668.145, -29.0, 3.0, 23.7),
         "bridge-screw-4": (668.145, 29.0, 3.0, 23.7),
-        "string-hole-1": (661.645, 26.5, 3.5, 33.5),
-        "string-hole-6": (661.645, -26.5, 3.5, 33.5),
+        "string-hole-1": (661.645, 26.5, 3.5, 34.0),
+        "string-hole-6": (661.645, -26.5, 3.5, 34.0),
         "ferrule-hole-1": (661.645, 26.5, 9.0, 12.78),
         "ferrule-hole-6": (661.645, -26.5, 9.0, 12.78),
         "ground-wire": (644.145, 5.3, 4.0, 30.207),

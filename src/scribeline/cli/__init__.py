@@ -288,6 +288,14 @@ def strings(
         str | None,
         Parameter(help="Stud to stud of a slanted one-piece bridge: say where its studs would stand."),
     ] = None,
+    ridge: Annotated[
+        str | None,
+        Parameter(help="With --studs: how far the ridge lies behind the studs' centres; 0 when left out."),
+    ] = None,
+    bushing: Annotated[
+        str | None,
+        Parameter(help="With --studs: the bushings' diameter over the knurl, for the holes they press into."),
+    ] = None,
     by: Annotated[
         Literal["12th fret", "all frets"],
         Parameter(
@@ -305,6 +313,16 @@ def strings(
 
     planned = _planned(job)
     stringing = planned.layout.stringing
+    if studs is not None and stringing.is_placed:
+        units = planned.job.document.units
+        strings_report.studs(
+            planned,
+            _positive_length(studs, units),
+            ridge=0.0 if ridge is None else _length(ridge, units),
+            bushing=None if bushing is None else _positive_length(bushing, units),
+            as_json=json,
+        )
+        return _code(planned)
     if stringing.prediction is None:
         raise Unusable(stringing.refusal)
     if plot is not None:
@@ -322,21 +340,24 @@ def strings(
         strings_report.change(planned, change, vibrato=_vibrato(vibrato), as_json=json)
     elif nut:
         strings_report.nut(planned, as_json=json)
-    elif studs is not None:
-        strings_report.studs(planned, _positive_length(studs, planned.job.document.units), as_json=json)
     else:
         strings_report.table(planned, criterion=by, cents=cents, as_json=json)
     return _code(planned)
 
 
-def _positive_length(stated: str, unit: Literal["mm", "in"]) -> float:
-    """A length as typed, over 0, in mm."""
+def _length(stated: str, unit: Literal["mm", "in"]) -> float:
+    """A length as typed, in mm."""
     from scribeline.lengths import LengthError, read_length
 
     try:
-        mm = read_length(stated, unit=unit).mm
+        return read_length(stated, unit=unit).mm
     except LengthError as fault:
         raise Unusable(str(fault)) from fault
+
+
+def _positive_length(stated: str, unit: Literal["mm", "in"]) -> float:
+    """A length as typed, over 0, in mm."""
+    mm = _length(stated, unit)
     if mm <= 0:
         message = f"a distance of {stated} cannot be: give a length over 0"
         raise Unusable(message)

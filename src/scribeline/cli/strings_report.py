@@ -11,15 +11,20 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
+from scribeline import tables
 from scribeline.cli.report import console_for_people, say, worked_in_mm
-from scribeline.layout import OWN_SET, change_to, remedy_sets
+from scribeline.features import PRESS, bushing_hole
+from scribeline.layout import OWN_SET, change_to, saddles_of
 from scribeline.lengths import in_unit, inch_text
-from scribeline.strings import Criterion, Vibrato, compensate_nut, predict, stud_places
-from scribeline.strings.remedies import STEEPEST
+from scribeline.strings import Criterion, Vibrato, compensate_nut, place_studs, predict
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scribeline.features import BushingHole
     from scribeline.plan import Plan
     from scribeline.strings import Calibration, Prediction
+    from scribeline.tables import Timber
 
 NEWTON_PER_KILOGRAM_FORCE = 9.80665
 
@@ -183,38 +188,81 @@ def nut(plan: Plan, *, as_json: bool) -> None:
         )
 
 
-def studs(plan: Plan, spread: float, *, as_json: bool) -> None:
-    """Where the studs of a slanted one-piece bridge would stand, its grub screws' travel taken as the saddles'.
+def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_json: bool) -> None:
+    """Where the studs of a slanted one-piece bridge would stand, and the holes their bushings want.
 
     Args:
-        plan: the job's plan; saddle_forward and saddle_back are then the ridge's reach from the studs' line.
+        plan: the job's plan; a setback that the job states wins over the one worked out, string by string.
         spread: stud to stud, mm.
+        ridge: how far the bridge's ridge lies behind the studs' centres, mm.
+        bushing: diameter over the knurl, mm; None where it is not known.
         as_json: for a program.
     """
-    window = remedy_sets(plan.job.document, plan.layout.stringing).window(steepest=STEEPEST)
-    treble, bass, slant_deg = stud_places(window, spread)
+    layout, document = plan.layout, plan.job.document
+    found = place_studs(layout.stringing.setback, saddles_of(document).y, spread, ridge=ridge)
+    wood = tables.timber(layout.body.layers[0].timber)
+    hole = None if bushing is None else bushing_hole(document, wood, bushing)
+    low, high = PRESS[wood.hardness_class]
     if as_json:
-        _json({"treble": treble, "bass": bass, "slant_deg": slant_deg, "reserve": window.reserve})
+        _json(
+            {
+                "treble": found.treble,
+                "bass": found.bass,
+                "slant_deg": found.slant_deg,
+                "behind": list(found.behind),
+                "press": [low, high],
+                "hole": None
+                if hole is None
+                else {
+                    "diameter": hole.diameter,
+                    "least": hole.least,
+                    "most": hole.most,
+                    "bit": hole.bit.name,
+                },
+            }
+        )
         return
     console = console_for_people()
     say(
         console,
         plan,
-        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {slant_deg:.2f}°",
+        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {found.slant_deg:.2f}°",
         soft_wrap=False,
     )
-    say(
-        console,
-        plan,
-        f"  treble stud {treble:.2f} mm past the scale line, bass stud {bass:.2f} mm",
-        soft_wrap=False,
+    where = f"  treble stud {_past(found.treble)}, bass stud {_past(found.bass)}"
+    say(console, plan, where, soft_wrap=False)
+    stands = (
+        "The ridge is taken to stand over the studs' centres: measure yours and give --ridge"
+        if ridge == 0
+        else f"The ridge stands {abs(ridge):.2f} mm {'behind' if ridge > 0 else 'in front of'} the studs' centres"
     )
-    say(
-        console,
-        plan,
-        f"  at least {window.reserve:.2f} mm of travel left at either end, the prediction's spread taken off",
-        soft_wrap=False,
+    say(console, plan, f"  {stands}.", soft_wrap=False)
+    each = _each(plan)
+    off = "; ".join(
+        f"{string.note} {behind:+.2f}{each}"
+        for string, behind in zip(layout.strings, found.behind, strict=True)
     )
+    unit = " mm" if plan.unit == "mm" else ""
+    say(console, plan, f"  Left for the ridge's own steps, behind its line (+){unit}: {off}", soft_wrap=False)
+    for line in _bushing_lines(wood, bushing, hole):
+        say(console, plan, f"  {line}", soft_wrap=False)
+
+
+def _bushing_lines(wood: Timber, bushing: float | None, hole: BushingHole | None) -> Iterator[str]:
+    """The holes for the bushings, or what they depend on."""
+    low, high = PRESS[wood.hardness_class]
+    press = f"{low:.2f} to {high:.2f} mm smaller than the bushing over its knurl"
+    if bushing is None or hole is None:
+        yield f"Their holes in {wood.in_words}: {press}. Measure the bushing and give --bushing."
+        return
+    film = f", {hole.film:.2f} mm of it for the sprayed film" if hole.film else ""
+    bit = hole.bit.name if hole.bit.owned else "none in the box lies between: get one that does"
+    yield f"Their holes in {wood.in_words}: {hole.least:.2f} to {hole.most:.2f} mm for a {bushing:.2f} mm bushing{film}."
+    yield f"Bit: {bit}. Rule: {press} (common practice, no source). Press one in scrap first; no hammer on a finished top."
+
+
+def _past(place: float) -> str:
+    return f"{abs(place):.2f} mm {'past' if place >= 0 else 'before'} the scale line"
 
 
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:

@@ -1,7 +1,8 @@
 """Holes and pockets made from the layout and the parts, with bits, pilots and depth stops."""
 
 from scribeline.features.access import Access, drill_access
-from scribeline.features.bits import Bit, choose_bit, drill_box, point_length
+from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box, point_length
+from scribeline.features.bushings import PRESS, BushingHole, bushing_hole
 from scribeline.features.controls import THREAD_SPARE, most_wood, roof_over
 from scribeline.features.cuts import (
     DOWN,
@@ -22,6 +23,7 @@ from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
 from scribeline.features.making import Features, make_features
+from scribeline.features.meeting import wander
 from scribeline.features.names import balloon, nearest_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
@@ -52,14 +54,17 @@ __all__ = [
     "BREAK_OUT",
     "COVER_RECESS",
     "DOWN",
+    "DRIFT",
     "END_GRAIN",
     "HANDBOOK_SOURCE",
     "HEEL_TIMBER",
+    "PRESS",
     "THREAD_SPARE",
     "UP",
     "Access",
     "Bit",
     "Bore",
+    "BushingHole",
     "Family",
     "Feature",
     "Features",
@@ -82,6 +87,7 @@ __all__ = [
     "as_cut",
     "balloon",
     "bit_speed",
+    "bushing_hole",
     "choose_bit",
     "covers",
     "cut_before",
@@ -125,4 +131,5 @@ __all__ = [
     "standing",
     "string_bit",
     "top_depth",
+    "wander",
 ]

@@ -23,6 +23,9 @@ SAME_ANGLE = 0.0175
 SPUR_SHARE = 0.25
 """Width of a brad-point or flat-bottomed bit's centre spur as a share of its diameter (from memory)."""
 
+DRIFT = 0.01
+"""How far a long bit wanders, mm per mm of depth: 1 mm per 100 mm (common practice, no source; measure yours)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Bit:

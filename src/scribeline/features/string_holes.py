@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil
 
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, UP, Bore, Reason, Step
+from scribeline.features.meeting import PIN_HOLD, TopDepth, asked_depth, kept_from_the_back, wander
 from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.job import Document, Ferrules
 from scribeline.layout import Layout, Point3
@@ -26,19 +26,19 @@ def string_bit(document: Document) -> Bit:
         document.string_holes.diameter,
         ("brad-point", "twist"),
         at_most=guide.mm,
-        reach=document.bridge.plate_thickness.mm + top_depth(document),
+        reach=document.bridge.plate_thickness.mm + _asked(document).mm,
         point_angle_rad=document.bits.point_angle,
     )
 
 
-def _half_up(mm: float) -> float:
-    """Up to the next half millimetre, so that a stop can be set by eye on a rule."""
-    return ceil(mm * 2 - 1e-9) / 2
+def _asked(document: Document) -> TopDepth:
+    fit = ferrule_fit(document)
+    return asked_depth(document, fit.depth, fit.body)
 
 
-def top_depth(document: Document) -> float:
-    """Full-diameter depth of the string holes from the top, mm."""
-    return _half_up(document.string_holes.top_share * document.body.thickness.mm)
+def top_depth(document: Document) -> TopDepth:
+    """Full-diameter depth of the string holes from the top, and why."""
+    return kept_from_the_back(document, _asked(document), string_bit(document))
 
 
 def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
@@ -47,16 +47,17 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     if layout.plate is None or guide is None or not layout.plate.string_holes:
         return
     bit, depth = string_bit(document), top_depth(document)
-    share = document.string_holes.top_share
+    under = document.body.thickness.mm - depth.mm - bit.point
     why = (
         Reason(
             f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm that passes the plate's "
             f"{guide.mm:.2f} mm hole, which guides it",
             BENCH_SOURCE,
         ),
+        Reason(f"part-way from the top, at full diameter: {depth.why}; the back bore meets it", BENCH_SOURCE),
         Reason(
-            f"part-way from the top: {share:g} × {document.body.thickness.mm:.2f} mm, up to the next half = "
-            f"{depth:.1f} mm at full diameter; the back bore meets it",
+            f"{under:.2f} mm of wood stay under the bit's point until then; the pin that registers the back bore stands "
+            f"in {depth.mm:.1f} mm of straight hole and wants {PIN_HOLD * bit.diameter:.1f}",
             BENCH_SOURCE,
         ),
     )
@@ -68,7 +69,7 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             face="top",
             at=Point3(place.x, place.y, 0.0),
             axis=DOWN,
-            steps=(Step(bit.diameter, depth, bit),),
+            steps=(Step(bit.diameter, depth.mm, bit),),
             meets=frozenset({f"ferrule-hole-{number}"}),
             why=why,
         )
@@ -123,6 +124,19 @@ def meeting_overlap(top: Bore, back: Bore) -> float:
     return back.along(back.deepest.depth).z - top.along(top.deepest.depth).z
 
 
+def sideways(document: Document, back: float, bit: Bit) -> tuple[float, float]:
+    """How far the two bores may part sideways, and how far they may before one stands out of the other, mm.
+
+    Args:
+        document: the job.
+        back: depth of the bore from the back, mm.
+        bit: that bores it.
+    """
+    string = string_bit(document)
+    aside = wander(top_depth(document).mm, back, (string.drift, bit.drift))
+    return aside, (bit.diameter - string.diameter) / 2
+
+
 def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     """The stepped holes from the back that meet the string holes; none where there are no string holes."""
     if layout.plate is None or not layout.plate.string_holes:
@@ -145,7 +159,9 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
         reach=fit.depth,
         point_angle_rad=angle,
     )
-    overlap = top_depth(document) + fit.depth - document.body.thickness.mm
+    top = top_depth(document).mm
+    overlap = top + fit.depth - document.body.thickness.mm
+    aside, room = sideways(document, fit.depth, body)
     ferrule, finish = ferrules_of(document), document.finish
     film = (
         f"+ 2 × {trimmed(finish.film)} film in the hole"
@@ -165,8 +181,13 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             BENCH_SOURCE,
         ),
         Reason(
-            f"the two bores overlap by {overlap:.2f} mm: {top_depth(document):.2f} from the top + {fit.depth:.2f} "
+            f"the two bores overlap by {overlap:.2f} mm: {top:.2f} from the top + {fit.depth:.2f} "
             f"from the back − {document.body.thickness.mm:.2f} of wood"
+        ),
+        Reason(
+            f"sideways they may part by {aside:.2f} mm, the pin's error and the drift of both bits; the wider bore takes "
+            f"{room:.2f} mm",
+            BENCH_SOURCE,
         ),
     )
     for number, place in enumerate(layout.plate.string_holes, start=1):

@@ -15,6 +15,7 @@ from scribeline.features import (
     made_cuts,
     meeting_overlap,
     pilot_rule,
+    wander,
 )
 from scribeline.findings.finding import (
     GEOMETRY,
@@ -151,7 +152,8 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         share = (thickness - from_back.deepest.depth + aim) / thickness
         deeper = document.string_holes.relief + aim - overlap
         made = made_cuts(document)
-        if top.id not in made and share < HIGHEST_SHARE:
+        stated = document.string_holes.top_share is not None
+        if stated and top.id not in made and share < HIGHEST_SHARE:
             cure = f"set string_holes.top_share to {no_less(share)} or more"
         elif from_back.id not in made:
             cure = f"set string_holes.relief to {no_less(deeper)} mm, or use a longer ferrule"
@@ -169,6 +171,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             cure=cure,
             source=limit.source,
         )
+    yield from _sideways(top, from_back, ids)
     if fit.counterbore <= 0:
         yield Finding(
             code="ferrules.no-counterbore",
@@ -180,6 +183,25 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             cure=f"sink the lip deeper: set ferrules.recess to {trimmed(document.finish.film)}{AT_LEAST} mm or more, or take a "
             "thinner film",
             source=GEOMETRY,
+        )
+
+
+def _sideways(top: Bore, back: Bore, ids: tuple[str, ...]) -> Iterator[Finding]:
+    """Is the ferrule's bore wide enough to find a string hole that has wandered?"""
+    narrow, wide = top.deepest, back.deepest
+    aside = wander(narrow.depth, wide.depth, (narrow.bit.drift, wide.bit.drift))
+    room = (wide.diameter - narrow.diameter) / 2
+    if aside > room + 1e-9:
+        yield Finding(
+            code="string-holes.part-sideways",
+            severity="caution",
+            features=ids,
+            value=aside,
+            limit=room,
+            message=f"where the bores meet they may lie {aside:.2f} mm apart sideways (the pin's error and the drift of "
+            f"both bits), and the ferrule's bore is only {room:.2f} mm wider than the string hole all round",
+            cure="measure the drift of both bits in scrap and state it under bits, or use a ferrule with a wider body",
+            source=BENCH_SOURCE,
         )
 
 

@@ -293,8 +293,11 @@ class StringHoles(Table):
     """The string holes through the body."""
 
     diameter: Annotated[float, Mm(1.5, 8, "the string hole")] = 3.5
-    top_share: float = Field(
-        default=0.75, gt=0.2, lt=0.95, description="share of the thickness drilled from the top"
+    top_share: float | None = Field(
+        default=None,
+        gt=0.2,
+        lt=0.95,
+        description="share of the thickness drilled from the top; worked out from the ferrule when left out",
     )
     relief: Annotated[float, Mm(0, 10, "the depth left free under the ferrule")] = 2.0
 

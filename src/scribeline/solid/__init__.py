@@ -1,8 +1,8 @@
 """The body with the cuts taken out: what wood is left between them."""
 
+from scribeline.features import DRIFT
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
 from scribeline.solid.inside import swallowed
-from scribeline.solid.shapes import DRIFT
 from scribeline.solid.skin import Gap, Skin, skin_of
 from scribeline.solid.under import Under, floors, wood_under, wood_under_floor
 

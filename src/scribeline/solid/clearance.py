@@ -100,7 +100,7 @@ def find_webs(
         features: all cuts.
         thickness: of the body, mm.
         near: how close is worth listing, mm.
-        drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+        drift: how far long or slanting bits may wander, mm per mm of depth; see `features.DRIFT`.
         apart: ids of some cuts: only these are measured, each against those that are not of them; all pairs when left out.
 
     Returns:
@@ -149,7 +149,7 @@ def find_outside(
         features: all cuts.
         outline: of the body.
         thickness: of the body, mm.
-        drift: how far long or slanting bits may wander, mm per mm of depth; see `shapes.DRIFT`.
+        drift: how far long or slanting bits may wander, mm per mm of depth; see `features.DRIFT`.
         form: what the body is carved to; flat faces and square edges when left out.
         edge: whether the outline is asked about; where not, it counts as infinitely far.
     """

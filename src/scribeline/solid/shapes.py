@@ -40,9 +40,6 @@ SPUR_SHARE = 0.5
 """Width of a centre spur where it leaves a flat bottom, as a share of the diameter; more than is usual (from
 memory: measure your own)."""
 
-DRIFT = 0.01
-"""How far a long bit wanders, mm per mm of depth: 1 mm per 100 mm (common practice, no source; measure yours)."""
-
 LONG_BORE = 60.0
 """A bore square to its face and deeper than this is drilled with a bit long enough to wander, mm (common practice, no source)."""
 

@@ -8,6 +8,7 @@ from scribeline.steps.done import cuts_of
 from scribeline.steps.edge_cards import edge_place_of, place_words
 from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Progress, operations, steps_cut
 from scribeline.steps.ordering import Need, direct, in_order
+from scribeline.steps.shaping_cards import Shaped, shaped_by
 from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Operation",
     "Place",
     "Progress",
+    "Shaped",
     "Standing",
     "Verdict",
     "balloon",
@@ -35,6 +37,7 @@ __all__ = [
     "next_open",
     "operations",
     "place_words",
+    "shaped_by",
     "standings",
     "steps_cut",
     "verdict",

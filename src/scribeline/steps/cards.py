@@ -24,6 +24,7 @@ from scribeline.steps.hole_cards import heel_cards, hole_cards
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
 from scribeline.steps.rout_cards import neck_cards, rout_cards
+from scribeline.steps.shaping_cards import glue_cards, shaping_cards
 from scribeline.steps.tunnel_cards import tunnel_cards
 
 
@@ -39,7 +40,7 @@ def make_cards(
     cards = {card.id: card for card in _cards(bench)}
     hidden = [f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate]
     waits = direct(
-        need for need in needs(features, cards, hidden) if need.first in cards and need.then in cards
+        need for need in needs(layout, features, cards, hidden) if need.first in cards and need.then in cards
     )
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
     return tuple(
@@ -71,10 +72,12 @@ def _in_unit(card: Card, unit: Literal["mm", "in"]) -> Card:
 
 
 def _cards(bench: Bench) -> Iterator[Card]:
+    yield from glue_cards(bench)
     yield from datum_cards(bench)
     yield from rout_cards(bench)
     yield from neck_cards(bench)
     yield from heel_cards(bench)
+    yield from shaping_cards(bench)
     if bench.layout.plate is not None:
         yield from plate_cards(bench)
         yield from string_cards(bench)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-Machine = Literal["bench", "drill press", "hand drill", "router", "finish"]
+Machine = Literal["bench", "drill press", "hand drill", "router", "carving", "finish"]
 
 DEFERS = (
     "These cautions are the usual ones of the trade and not complete: follow your machine's manual and your local "
@@ -30,6 +30,11 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
         "Passes of 3 to 5 mm, against the rotation, both hands on; no climb cut by hand.",
         "Eye, ear and dust protection.",
     ),
+    "carving": (
+        "Clamp the body, never your knee; both hands behind the cutting edge.",
+        "A disc in an angle grinder grabs and throws: guard and side handle on, stand out of its line.",
+        "Eye, ear and dust protection.",
+    ),
     "finish": (
         "Solvent vapours burn and poison: ventilate, no flames, mask as the maker's sheet asks.",
         "Two-part finishes with isocyanates need supplied air: not for a home shop.",
@@ -38,6 +43,7 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
 }
 
 GLUE = "Glue: ventilate, keep it off skin and eyes; fast ones bond skin at once."
+CLAMPS = "Clamps pinch, and a heavy blank slides off the bench: rest it on the bench before you tighten."
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
 TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
 LONG_BIT = (

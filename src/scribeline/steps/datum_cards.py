@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from scribeline.steps.bench import Bench
 from scribeline.steps.card import Card, Gate
@@ -24,15 +25,26 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
         gate=bench.gate("nut-to-12th"),
         cautions=BY_MACHINE["bench"],
     )
+    thickness, over = bench.gate("body-thickness"), bench.layout.body.highest
+    if over:
+        thickness = replace(thickness, ask=f"{thickness.ask}, less {over:.2f} mm")
     yield Card(
         id="check-body",
         title="Check the blank's thickness",
         machine="bench",
         do=(
             "Measure in four places round the bridge; note the least.",
+            *(
+                (
+                    f"Take {over:.2f} mm off each reading: the blank's top still stands that much over the level under the "
+                    "bridge.",
+                )
+                if over
+                else ()
+            ),
             "If it reads outside the limits, put the reading in the job and plan again: every depth follows it.",
         ),
-        gate=bench.gate("body-thickness"),
+        gate=thickness,
         cautions=BY_MACHINE["bench"],
     )
     if bench.features.bores:

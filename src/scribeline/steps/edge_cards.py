@@ -116,6 +116,7 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         do=(
             "Clamp the body on its side, this edge up and level; pad the clamps.",
             *(f"Mark {place.number} {place_words(place)}; prick it." for place in places),
+            *_rounded_words(layout),
             *(words for bore in bores for words in _lean_words(layout, bore)),
             "Hold a guide block with a square hole to the edge; check it with a square from the top.",
             *bare.do,
@@ -123,6 +124,16 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         ),
         gate=gate,
         cautions=(*BY_MACHINE["hand drill"], *large, *bare.cautions, EDGE_GUIDE, DUST),
+    )
+
+
+def _rounded_words(layout: Layout) -> tuple[str, ...]:
+    """How to measure from an edge that the rounding has taken away."""
+    radius = layout.body.round_top
+    if not radius:
+        return ()
+    return (
+        f"The edge is rounded: from a straightedge laid on the top over the mark, measure {radius:.2f} mm more.",
     )
 
 

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from scribeline.features import Bore, Features, Pocket, covers
-from scribeline.layout import NECK_POCKET, Point
+from scribeline.layout import NECK_POCKET, Layout, Point
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.ordering import Need
+from scribeline.steps.shaping_cards import GLUING, GROUND, REFIT, bevel_id, bevel_ids, round_ids, top_ids
 
 
-def needs(features: Features, cards: Mapping[str, Card], under_plate: Collection[str] = ()) -> Iterator[Need]:
+def needs(
+    layout: Layout, features: Features, cards: Mapping[str, Card], under_plate: Collection[str] = ()
+) -> Iterator[Need]:
     """Every need among the tasks of one instrument; some name tasks it does not have.
 
     Args:
+        layout: for the bevels and where they lie.
         features: what is cut, and what runs into what.
         cards: the tasks by id.
         under_plate: ids of those that drill a hole whose mouth hides under the bridge's plate.
@@ -25,6 +29,7 @@ def needs(features: Features, cards: Mapping[str, Card], under_plate: Collection
         for feature in card.features:
             by_feature.setdefault(feature, []).append(name)
     yield from _datum_needs(features, cuts)
+    yield from _shaping_needs(layout, features, cards, cuts)
     yield from _meeting_needs(features, by_feature)
     for scrap, then in (
         ("scrap-screw", "drill-bridge-screws"),
@@ -87,6 +92,61 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
     yield Need("fit-neck", "pilot-heel", "the heel is marked where it was proved")
     yield Need("pilot-heel", "set-plate", "the bridge follows the neck held by its own screws")
     yield Need("fit-neck", "set-plate", "the bridge follows the neck's real line")
+
+
+def _shaping_needs(
+    layout: Layout, features: Features, cards: Mapping[str, Card], cuts: Mapping[str, Card]
+) -> Iterator[Need]:
+    """Layers are glued before all; pockets go into the flat blank, then it is shaped, then it is drilled.
+
+    A bevel that carries holes of the neck's screws is carved before them, and so before the neck is fitted and anything
+    is measured from it.
+    """
+    yield Need(GLUING, "check-body", "the blank is measured when it is whole")
+    top, bevels, rounds = top_ids(cards), bevel_ids(cards), round_ids(cards)
+    of_neck = [name for name, card in cuts.items() if is_of_the_neck(card)]
+    early = {shape: drill for drill in of_neck for shape in _bevels_under(layout, features, cards[drill])}
+    late = [name for name in (*top, *bevels, *rounds) if name not in early]
+    for shape in (*early, *late):
+        yield Need("check-body", shape, "every depth follows the real thickness")
+        yield Need(shape, "finish", "wood is shaped before the finish")
+    for shape, drill in early.items():
+        yield Need(shape, drill, "the holes' depths count from the bevel")
+    for shape in late:
+        yield Need("fit-neck", shape, "the neck's line is proved while the top is flat")
+        yield Need("pilot-heel", shape, "the neck comes off for it and goes back by its screws")
+        for name, card in cuts.items():
+            if card.machine == "router":
+                yield Need(name, shape, "template and depth gauge need the flat blank")
+            elif name not in of_neck:
+                yield Need(shape, name, "holes are marked and their depths counted on the shaped wood")
+        yield Need(shape, REFIT, "the neck is off while the body is shaped")
+    yield from _shapes_in_order(top, [name for name in bevels if name not in early], rounds)
+    yield Need(REFIT, "set-plate", "the bridge follows the neck's real line")
+    yield Need(REFIT, "finish", "wood is shaped before the finish")
+
+
+def _bevels_under(layout: Layout, features: Features, drill: Card) -> list[str]:
+    """The cards of the bevels that a drilling card's holes go into."""
+    at = [Point(bore.at.x, bore.at.y) for bore in features.bores if bore.id in drill.features]
+    return [
+        bevel_id(bevel)
+        for bevel in layout.body.bevels
+        if bevel.face == drill.face and any(bevel.covers(place) for place in at)
+    ]
+
+
+def _shapes_in_order(top: Sequence[str], bevels: Sequence[str], rounds: Sequence[str]) -> Iterator[Need]:
+    """The top's own form, then the bevels, then the rounding."""
+    for then in top:
+        if then != GROUND:
+            yield Need(GROUND, then, "the other steps are measured from the ground")
+    for then in bevels:
+        for first in top:
+            yield Need(first, then, "the edge that the top leaves is measured from the flat back")
+    for then in rounds:
+        for first in (*top, *bevels):
+            yield Need(first, then, "the rounding follows the edge that they leave")
 
 
 def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iterator[Need]:

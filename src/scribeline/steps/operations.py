@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 
 from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
 from scribeline.job import Document
-from scribeline.layout import Layout, Point3
+from scribeline.layout import Area, Layout, Point3
 from scribeline.solid import Under, wood_under, wood_under_floor
 from scribeline.steps.card import Card
 from scribeline.steps.cautions import Machine
+from scribeline.steps.shaping_cards import bevel_id, round_id, round_ids, top_ids
 
 NOT_CUT_BY = frozenset({"chase"})
 """Cards that name cuts and make none: chasing clears what the finish has narrowed."""
@@ -73,8 +74,9 @@ def steps_cut(card: Card, bore: Bore) -> tuple[int, ...]:
 class Progress:
     """What is in the wood when each card's turn comes."""
 
-    def __init__(self, document: Document, features: Features, cards: Sequence[Card]) -> None:
-        self.features = features
+    def __init__(self, document: Document, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
+        self.features, self._finished = features, layout
+        self._shaped_on = {card.id: card.no for card in cards}
         self._cut_on: dict[tuple[str, int], int] = {}
         by_id = {feature.id: feature for feature in features}
         for card in cards:
@@ -84,6 +86,23 @@ class Progress:
                     self._cut_on[name, no] = card.no
         for made in made_steps(document):
             self._cut_on[made] = 0
+
+    def layout(self, card: Card) -> Layout:
+        """The instrument with its body shaped as far as it is when a card's turn comes."""
+        body, later = self._finished.body, [name for name, no in self._shaped_on.items() if no >= card.no]
+        if body.is_plain:
+            return self._finished
+        if top_ids(later):
+            blank = (Area("blank", body.outline, body.highest),) if body.highest else ()
+            body = replace(body, areas=blank, profile=(), contours=())
+        rounds = round_ids(later)
+        body = replace(
+            body,
+            bevels=tuple(bevel for bevel in body.bevels if bevel_id(bevel) not in later),
+            round_top=0.0 if round_id("top") in rounds else body.round_top,
+            round_back=0.0 if round_id("back") in rounds else body.round_back,
+        )
+        return replace(self._finished, body=body)
 
     def before(self, card: Card) -> Iterator[Feature]:
         """The cuts as they are when a card's turn comes; a stepped hole with the diameters it has by then.
@@ -116,26 +135,27 @@ def operations(
 
     Args:
         document: says which cuts are made already.
-        layout: for the body's faces.
+        layout: for the finished body's faces.
         features: every cut.
         cards: numbered, in their order.
     """
-    progress, by_id = Progress(document, features, cards), {feature.id: feature for feature in features}
+    progress = Progress(document, layout, features, cards)
+    by_id = {feature.id: feature for feature in features}
     number = {card.id: card.no for card in cards}
     found = []
     for card in cards:
         if not card.features or card.id in NOT_CUT_BY:
             continue
-        made = tuple(progress.before(card))
+        made, then = tuple(progress.before(card)), progress.layout(card)
         cuts: list[Cutting] = []
         for name in card.features:
             feature = by_id[name]
             if not isinstance(feature, Bore):
-                cuts.append(Cutting(name, wood_under_floor(layout, feature, made)))
+                cuts.append(Cutting(name, wood_under_floor(then, feature, made)))
                 continue
             for no in steps_cut(card, feature):
                 setting = setting_of(layout, feature, no - 1, features.pockets)
-                under = wood_under(layout, feature, feature.steps[no - 1], made)
+                under = wood_under(then, feature, feature.steps[no - 1], made)
                 cuts.append(Cutting(name, under, no, feature.at, feature.axis, setting))
         after = tuple(sorted(number[need.first] for need in card.after))
         first = cuts[0].setting

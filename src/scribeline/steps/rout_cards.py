@@ -13,6 +13,7 @@ from scribeline.steps.cautions import (
     DUST,
     GLUE,
 )
+from scribeline.steps.shaping_cards import flat_face, is_shaped, raised
 
 
 def rout_cards(bench: Bench) -> Iterator[Card]:
@@ -27,25 +28,32 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
             else "Square corners: rout what the bit reaches and chop the corners with a chisel."
         )
         islands = len(pocket.islands)
+        face, over = flat_face(bench.layout, pocket.face), raised(bench.layout, pocket)
+        depth = pocket.depth + over
         do = [
             "Fix the template on its centreline: print it full size and check the measuring bars first.",
             corners,
-            f"Rout in passes to {pocket.depth:.2f} mm from the {pocket.face}.",
+            f"Rout in passes to {depth:.2f} mm from the {face}.",
         ]
+        if over:
+            do.append(
+                f"The blank's top still stands {over:.2f} mm over the level under the bridge: the finished pocket is "
+                f"{pocket.depth:.2f} mm deep from there."
+            )
         if islands:
             do.append(
                 f"Leave {'the island' if islands == 1 else f'all {islands} islands'} standing: cut round, never across."
             )
         if neck:
             do.append("Creep up on the width: the heel should slide in by hand with no play at the end wall.")
-        gate = within(f"depth, with a gauge on the {pocket.face}", pocket.depth, 0.25)
+        gate = within(f"depth, with a gauge on the {face}", depth, 0.25)
         yield Card(
             id=f"rout-{pocket.id}",
             title=f"Rout the {pocket.role}",
             machine="router",
             face=pocket.face,
             features=(pocket.id,),
-            depth=pocket.depth,
+            depth=depth,
             places=(
                 Place(
                     pocket.id,
@@ -63,7 +71,9 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
 
 def neck_cards(bench: Bench) -> Iterator[Card]:
     """Fit the neck: everything after is measured from it."""
+    shaped = is_shaped(bench.layout.body)
     glued = bench.document.neck.joint == "set"
+    glued_now = glued and not shaped
     yield Card(
         id="fit-neck",
         title="Fit the neck and prove its line",
@@ -71,6 +81,8 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
         do=(
             "Seat the heel dry against the end wall and clamp it; do not glue yet."
             if glued
+            else "Seat the heel against the end wall and clamp it; it comes off again while the body is shaped."
+            if shaped and bench.document.neck_screws is None
             else "Seat the heel against the end wall and clamp it; it must not move until its screws are in."
             if bench.document.neck_screws is not None
             else "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
@@ -81,12 +93,12 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
                     "Only then glue it, clamp it, and let it cure as the glue's maker says.",
                     "Thread and measure once more when it has cured: it cannot be moved after.",
                 )
-                if glued
+                if glued_now
                 else ()
             ),
         ),
         gate=bench.gate("margin-treble"),
-        cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],
+        cautions=(*BY_MACHINE["bench"], GLUE) if glued_now else BY_MACHINE["bench"],
     )
 
 

@@ -99,6 +99,8 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     )
     crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
     yield f"Angle block for {step_words(bore)}: {lean} along the line, {_off_centreline(course, layout.treble)}{crossed}."
+    if place.start != "face" and _falls_away(layout, bore.at, face):
+        yield f"The {face} falls away here: count the angle from level, with the block on a straightedge."
     length, width = entry_ellipse(bore)
     yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm."
     if place.start == "pocket":
@@ -108,6 +110,13 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
         f"{_or_it_comes_out(layout, tunnel)}."
     )
     yield f"Wood left: {course.cover:.1f} mm to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
+
+
+def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
+    """Whether a face was carved where a tunnel begins, so that nothing level is left to hold a block to."""
+    over = Point(at.x, at.y)
+    fall = layout.top_at(over) if face == "top" else layout.back_at(over) + layout.thickness
+    return abs(fall) > 0.05
 
 
 def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:

@@ -50,7 +50,8 @@ from scribeline.strings.stiff import (
     tension_n,
     vibrating_length,
 )
-from scribeline.strings.window import Saddles, Wanted, Window, place_bridge, stud_places
+from scribeline.strings.studs import Studs, place_studs
+from scribeline.strings.window import Saddles, Wanted, Window, place_bridge
 
 __all__ = [
     "PRIOR",
@@ -76,6 +77,7 @@ __all__ = [
     "StringChange",
     "StringSpec",
     "StringsError",
+    "Studs",
     "Trials",
     "Verdict",
     "Vibrato",
@@ -101,12 +103,12 @@ __all__ = [
     "open_tension_n",
     "partial_hz",
     "place_bridge",
+    "place_studs",
     "predict",
     "problem",
     "refuse_faults",
     "remedies",
     "saddle_height",
-    "stud_places",
     "tension_n",
     "try_builds",
     "usual_construction",

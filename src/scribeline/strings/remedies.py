@@ -15,7 +15,7 @@ from scribeline.strings.faults import gauge_text
 from scribeline.strings.inputs import PRIOR, Setup, Shop
 from scribeline.strings.spec import Estimate, StringsError, StringSpec, estimate, making, wound_mass
 from scribeline.strings.spread import Prediction, predict
-from scribeline.strings.window import Saddles, Window, place_bridge, stud_places
+from scribeline.strings.window import Saddles, Window, place_bridge
 
 _THOU = float(MM_PER_INCH) / 1000
 _MOST_GAUGE_CHANGE = 0.3
@@ -33,9 +33,9 @@ class Remedy:
     """One way out.
 
     Attributes:
-        kind: "travel", "gauge", "wound third", "slant", "studs" or "reserve".
+        kind: "travel", "gauge", "wound third", "slant" or "reserve".
         fits: True when the window is open after it.
-        value: its number: travel in mm, gauge in mm, slant in degrees, treble stud in mm, reserve in mm.
+        value: its number: travel in mm, gauge in mm, slant in degrees, reserve in mm.
         words: the remedy with its numbers.
         window: the window after it.
     """
@@ -94,12 +94,11 @@ class Sets:
         return replace(self, specs={**self.specs, name: tuple(strings)})
 
 
-def remedies(sets: Sets, *, stud_spread: float | None = None) -> tuple[Remedy, ...]:
+def remedies(sets: Sets) -> tuple[Remedy, ...]:
     """Ways out of an empty window, those that open it first; none when it is open already.
 
     Args:
         sets: the string sets and the bridge.
-        stud_spread: stud to stud of a one-piece bridge, mm; its studs' places are worked out too.
 
     Raises:
         StringsError: something about the strings cannot be.
@@ -108,8 +107,6 @@ def remedies(sets: Sets, *, stud_spread: float | None = None) -> tuple[Remedy, .
     if not window.is_empty:
         return ()
     found = [_travel(sets, window), *_gauges(sets, window), *_wound(sets, window), _slant(sets)]
-    if stud_spread is not None:
-        found.append(_studs(sets, stud_spread))
     if window.reserve > 0:
         found.append(
             Remedy(
@@ -269,25 +266,3 @@ def _slant(sets: Sets) -> Remedy:
         f"back than the other, {outcome}",
         window,
     )
-
-
-def _studs(sets: Sets, spread: float) -> Remedy:
-    window = sets.window(steepest=STEEPEST)
-    treble, bass, angle = stud_places(window, spread)
-    outcome = (
-        "opens the window"
-        if not window.is_empty
-        else f"is not enough: still short by {window.shortage:.2f} mm"
-    )
-    return Remedy(
-        "studs",
-        not window.is_empty,
-        treble,
-        f"a one-piece bridge on studs {spread:.1f} mm apart: its front line {_past(treble)} at the treble stud and "
-        f"{_past(bass)} at the bass stud, {abs(angle):.2f}° slanted, {outcome}",
-        window,
-    )
-
-
-def _past(place: float) -> str:
-    return f"{abs(place):.2f} mm {'past' if place >= 0 else 'before'} the scale line"

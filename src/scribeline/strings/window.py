@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, degrees, erfc, sqrt
+from math import atan, erfc, sqrt
 
 import numpy as np
 
@@ -217,20 +217,3 @@ def _crossings(bound: Floats, y: Floats) -> Floats:
     apart = y[first] != y[second]
     first, second = first[apart], second[apart]
     return np.asarray((bound[first] - bound[second]) / (y[first] - y[second]), dtype=np.float64)
-
-
-def stud_places(window: Window, spread: float, from_front: float = 0.0) -> tuple[float, float, float]:
-    """Studs of a one-piece bridge that lies as the window says.
-
-    Args:
-        window: of the bridge's ridge, with its grub screws' travel as saddle travel.
-        spread: stud to stud, mm.
-        from_front: stud line behind the line the saddle stops are measured from, mm.
-
-    Returns:
-        Treble stud and bass stud, mm past the scale line, and the slant in degrees (positive: bass further
-        back).
-    """
-    half = window.slope * spread / 2
-    middle = window.aim + from_front
-    return middle + half, middle - half, -degrees(atan(window.slope))

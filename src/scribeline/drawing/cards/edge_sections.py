@@ -89,11 +89,11 @@ class EdgeSection:
             return (edge - along * self.scale, level - (self.top - z) * self.scale)
 
         far = (self.width - _BIT_OUT) / self.scale
-        progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
+        progress = Progress(self.plan.job.document, self.plan.layout, self.plan.features, self.plan.cards)
         own = replace(self.bore, steps=tuple(self._cut_already()))
         made = [*progress.before(self.card), own]
         here, heading = Place(self.bore.at.x, self.bore.at.y), Place(self.bore.axis.x, self.bore.axis.y)
-        left = upright_section(self.plan.layout, made, here, heading, (0.0, far))
+        left = upright_section(progress.layout(self.card), made, here, heading, (0.0, far))
         items: list[Item] = []
         for piece in shapely.get_parts(left):
             if piece.geom_type != "Polygon":

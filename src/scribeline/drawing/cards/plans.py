@@ -42,7 +42,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, polygon
 from scribeline.plan import Plan
-from scribeline.steps import Card
+from scribeline.steps import Card, Shaped, shaped_by
 
 _SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
 _SMALL = 2.8
@@ -91,8 +91,10 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     targets = [] if card.places and height < _WITH_DIMENSIONS else _targets(plan, card)
     rows = _DIMENSION_ROW * len(targets)
     body_y = [p.y for p in layout.outline]
-    lo_x, hi_x, scale = _along(plan, width)
     tall = height - _HEAD - rows - _CAPTION
+    # What shapes the body is seen on the whole of it.
+    whole = max(body_y) - min(body_y) + 10.0 if shaped_by(layout, card.id) != Shaped() else 0.0
+    lo_x, hi_x, scale = _along(plan, width, whole / tall)
     half = tall * scale / 2
     y0 = _middle(plan, card, half, (min(body_y) - 5.0, max(body_y) + 5.0))
     top = corner[1] - _HEAD
@@ -100,9 +102,9 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     left = corner[0] + (width - wide) / 2
     view = _View(scale, back, lo_x, y0, (left, top - tall / 2))
     window = (left, top - tall, left + wide, top)
-    marks = list(_body(plan, card, view))
+    marks = [*_shape(plan, card, view), *_body(plan, card, view)]
     items: list[Item] = [Clip(window, tuple(marks)), box((left, top), wide, tall)]
-    items += _datum_lines(plan, view, window)
+    items += _datum_lines(plan, view, window, corner[0])
     balloons = _balloons(plan, card, view, window)
     items += [*_sides(plan, view, window, balloons), *balloons]
     items += _dimensions(targets, view, window, Told.on(plan, card))
@@ -114,14 +116,20 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     return tuple(items)
 
 
-def _along(plan: Plan, width: float) -> tuple[float, float, float]:
-    """What of the instrument's length the picture shows, from where to where, and the scale that makes it fit."""
+def _along(plan: Plan, width: float, least: float = 1.0) -> tuple[float, float, float]:
+    """What of the instrument's length the picture shows, from where to where, and the scale that makes it fit.
+
+    Args:
+        plan: of the instrument.
+        width: of the picture, mm.
+        least: by how much the picture is made smaller at least.
+    """
     layout = plan.layout
     left, _, right, _ = polygon(layout.outline).bounds
     low, high = min(layout.twelfth - 14.0, left), right + 6.0
     if left < layout.twelfth - 60.0:
         low = layout.twelfth - 30.0
-    return low, high, next((s for s in _SCALES if (high - low) / s <= width), _SCALES[-1])
+    return low, high, next((s for s in _SCALES if (high - low) / s <= width and s >= least), _SCALES[-1])
 
 
 def tallest_plan(plan: Plan, card: Card, width: float) -> float:
@@ -195,6 +203,18 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
     )
 
 
+def _shape(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
+    """What of the body's shape this card carves: areas hatched, lines to draw on the wood."""
+    found = shaped_by(plan.layout, card.id)
+    for ring in found.areas:
+        area = polygon(ring).intersection(polygon(plan.layout.outline))
+        for part in getattr(area, "geoms", (area,)):
+            loop = tuple(view.at(float(x), float(y)) for x, y in part.exterior.coords[:-1])
+            yield Hatch(HATCHING, (loop,), 45.0, 2.2)
+            yield Path(CUT, loop, closed=True)
+    yield from (Path(CUT, tuple(view.at(*p) for p in ring), closed=True) for ring in found.lines if ring)
+
+
 def _feature(feature: Bore | Pocket, view: _View, solid: bool) -> Iterable[Item]:
     if isinstance(feature, Pocket):
         loops = tuple(tuple(view.at(*p) for p in ring) for ring in (feature.outline, *feature.islands))
@@ -222,7 +242,15 @@ def _ring(centre: Point, radius: float) -> tuple[Point, ...]:
     )
 
 
-def _datum_lines(plan: Plan, view: _View, window: Window) -> list[Item]:
+def _datum_lines(plan: Plan, view: _View, window: Window, left: float) -> list[Item]:
+    """The datums with their names: to the right of each, or to the left where that has more room.
+
+    Args:
+        plan: of the instrument.
+        view: of the picture.
+        window: the picture's frame.
+        left: where the picture's place on the page begins, mm.
+    """
     datums = [(plan.layout.twelfth, "12th crown"), (plan.layout.pocket_end, "pocket end wall")]
     items: list[Item] = []
     for n, (x, name) in enumerate(datums):
@@ -233,10 +261,14 @@ def _datum_lines(plan: Plan, view: _View, window: Window) -> list[Item]:
         size = _SMALL if bold else LEAST_LETTERING
         items.append(Line(CUT, (u, window[3] + 0.8), (u, window[3] + 5.6)))
         items.append(Line(THIN, (u, window[1]), (u, window[3])))
-        wide = _DATUM_WIDE / 2
-        triangle = ((u, window[3]), (u - wide, window[3] + 2.4), (u + wide, window[3] + 2.4))
+        half = _DATUM_WIDE / 2
+        triangle = ((u, window[3]), (u - half, window[3] + 2.4), (u + half, window[3] + 2.4))
         items.append(Fill(TAG, (triangle,)))
-        items.append(Text(LETTERING, (u + _DATUM_NAME_AT, window[3] + 1.6), name, size, bold=bold))
+        wide = text_width(name, size, bold=bold)
+        if wide <= room or u - _DATUM_NAME_AT - wide < left:
+            items.append(Text(LETTERING, (u + _DATUM_NAME_AT, window[3] + 1.6), name, size, bold=bold))
+        else:
+            items.append(Text(LETTERING, (u - _DATUM_NAME_AT, window[3] + 1.6), name, size, "end"))
     return items
 
 

@@ -160,15 +160,16 @@ class _Upright:
     """A section square to the face: depth runs down the paper from the face that lies up."""
 
     def __init__(self, plan: Plan, card: Card, corner: Point, height: float) -> None:
-        self.plan, self.card, self.layout = plan, card, plan.layout
+        self.plan, self.card = plan, card
+        self.progress = Progress(plan.job.document, plan.layout, plan.features, plan.cards)
+        self.layout = self.progress.layout(card) if card.features else plan.layout
         self.corner, self.height = corner, height
         self.cut, self.under = _shown(plan, card)
         self.middle, turned = _middle(self.cut), self.cut.face == "back"
         self.other = "top" if turned else "back"
-        level = -self.layout.thickness if turned else 0.0
-        if isinstance(self.cut, Bore):
-            level = self.cut.at.z
-        far = self.layout.top_at(self.middle) if turned else self.layout.back_at(self.middle)
+        faces = (self.layout.back_at(self.middle), self.layout.top_at(self.middle))
+        near, far = faces if turned else faces[::-1]
+        level = self.cut.at.z if isinstance(self.cut, Bore) else near
         self.thickness = abs(far - level)
         radius = self.cut.widest / 2 if isinstance(self.cut, Bore) else 0.0
         room, wide = height - _AROUND, _HALF_WOOD - _LEAST_BESIDE
@@ -216,8 +217,7 @@ class _Upright:
         cut = self.cut
         made = [replace(cut, steps=(self._step(cut),)) if isinstance(cut, Bore) else cut]
         if self.card.features:
-            progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
-            made += progress.before(self.card)
+            made += self.progress.before(self.card)
         return upright_section(self.layout, made, self.middle, _ALONG, self.reach)
 
     def _still_to_come(self, bore: Bore, step: Step) -> Iterator[Path]:

@@ -100,10 +100,10 @@ class SlantSection:
         """The wood in the plane of the axis, over the stretch that is shown."""
         import shapely
 
-        progress = Progress(self.plan.job.document, self.plan.features, self.plan.cards)
+        progress = Progress(self.plan.job.document, self.plan.layout, self.plan.features, self.plan.cards)
         own = replace(self.bore, steps=self._cut_already())
         wood = upright_section(
-            self.plan.layout,
+            progress.layout(self.card),
             [*progress.before(self.card), own],
             Place(self.bore.at.x, self.bore.at.y),
             Place(*self.heading),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from scribeline.features import (
+    DRIFT,
     Bit,
     Bore,
     Features,
@@ -26,7 +27,7 @@ from scribeline.features import (
 )
 from scribeline.job import Document, feature_id
 from scribeline.layout import Layout, Point, Point3, Ring, TunnelPlace
-from scribeline.solid.shapes import DRIFT, Turned, drift_of, shape_of
+from scribeline.solid.shapes import Turned, drift_of, shape_of
 from scribeline.solid.skin import skin_of
 from scribeline.solid.tunnels.narrowing import Look, best_way
 from scribeline.solid.tunnels.problem import XY, Course, Facet, Hollow, Problem, Start, Wall, Wants
