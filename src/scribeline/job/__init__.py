@@ -11,7 +11,7 @@ from scribeline.job.document import (
     Loading,
     TwelfthMark,
 )
-from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
+from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead, MadeHole, made_hole, made_holes
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
@@ -53,6 +53,7 @@ __all__ = [
     "Job",
     "JobError",
     "Loading",
+    "MadeHole",
     "NeckScrews",
     "Outline",
     "OutlineError",
@@ -67,6 +68,8 @@ __all__ = [
     "TwelfthMark",
     "WoodScrew",
     "feature_id",
+    "made_hole",
+    "made_holes",
     "parse_job",
     "parse_records",
     "parts_book",

@@ -9,6 +9,7 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
+from scribeline.layout.as_built import Pose
 from scribeline.layout.paths import bridge_row
 from scribeline.strings import (
     Fault,
@@ -20,6 +21,7 @@ from scribeline.strings import (
     StringChange,
     StringsError,
     StringSpec,
+    Travel,
     Vibrato,
     Wanted,
     Window,
@@ -27,6 +29,7 @@ from scribeline.strings import (
     faults,
     place_bridge,
     predict,
+    travel_left,
     wanted,
 )
 
@@ -145,6 +148,17 @@ def bridge_window(document: Document, stringing: Stringing) -> Window:
         stringing.wanted(),
         saddles_of(document),
         reserve=document.bench.saddle_reserve,
+        deviations=document.bench.saddle_deviations,
+    )
+
+
+def saddle_travel(document: Document, stringing: Stringing, plate: Pose) -> Travel:
+    """What every saddle has left, over all sets, with the plate where it stands."""
+    return travel_left(
+        stringing.wanted(),
+        saddles_of(document),
+        front=plate.x - document.scale.length,
+        turn=plate.turn,
         deviations=document.bench.saddle_deviations,
     )
 

@@ -50,7 +50,7 @@ from scribeline.strings.stiff import (
     tension_n,
     vibrating_length,
 )
-from scribeline.strings.window import Saddles, Wanted, Window, place_bridge, stud_places
+from scribeline.strings.window import Saddles, Travel, Wanted, Window, place_bridge, stud_places, travel_left
 
 __all__ = [
     "PRIOR",
@@ -76,6 +76,7 @@ __all__ = [
     "StringChange",
     "StringSpec",
     "StringsError",
+    "Travel",
     "Trials",
     "Verdict",
     "Vibrato",
@@ -108,6 +109,7 @@ __all__ = [
     "saddle_height",
     "stud_places",
     "tension_n",
+    "travel_left",
     "try_builds",
     "usual_construction",
     "vibrating_length",
