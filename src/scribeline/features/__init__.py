@@ -15,6 +15,7 @@ from scribeline.features.cuts import (
     Step,
     angle_from_face_deg,
     entry_ellipse,
+    rows_along,
     shared_role,
     slope_deg,
 )
@@ -117,6 +118,7 @@ __all__ = [
     "polygon",
     "roof_over",
     "rounded",
+    "rows_along",
     "runs",
     "setting_of",
     "shared_role",

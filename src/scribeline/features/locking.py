@@ -130,7 +130,9 @@ def lock(
     for name, records in cuts.items():
         feature = by_id.get(name)
         kept = _bore(records, feature) if records[0][1].outline is None else _pocket(records[0], feature)
-        changes = tuple(_changes(kept, meant.get(name), {step.no for _, cut in records for step in cut.steps}))
+        changes = tuple(
+            _changes(kept, meant.get(name), {step.no for _, cut in records for step in cut.steps})
+        )
         held[name] = replace(kept, why=_why(records[0][0], feature, changes))
         moved += changes
     every = [held.get(feature.id, feature) for feature in planned]

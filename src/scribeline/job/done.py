@@ -127,9 +127,7 @@ def made_hole(cuts: Sequence[Cut]) -> MadeHole:
     assert first.axis is not None
     readings = [cut.measured for cut in cuts if cut.measured is not None]
     x, y = readings[-1] if readings else first.at[:2]
-    return MadeHole(
-        (x, y, first.at[2]), first.axis, max(step.diameter for cut in cuts for step in cut.steps)
-    )
+    return MadeHole((x, y, first.at[2]), first.axis, max(step.diameter for cut in cuts for step in cut.steps))
 
 
 def made_holes(done: Sequence[Done]) -> dict[str, MadeHole]:

@@ -113,9 +113,7 @@ def stand(document: Document, aim: Pose | None) -> tuple[Pose | None, Held | Non
     return pose, Held(
         by="pilots" if screws else "string holes",
         screws=tuple(_fit(pose, pair, play) for pair in screws),
-        string_holes=tuple(
-            _fit(pose, pair, max(0.0, guide - pair.widest) / 2 + slip) for pair in strings
-        ),
+        string_holes=tuple(_fit(pose, pair, max(0.0, guide - pair.widest) / 2 + slip) for pair in strings),
         aim=None if aim is None else Point(aim.x, aim.y),
     )
 
@@ -144,7 +142,9 @@ def _pairs(
 ) -> tuple[_Pair, ...]:
     treble = 1 if handed == "right" else -1
     return tuple(
-        _Pair(name, Point(*own), Point(drilled[name].at[0], treble * drilled[name].at[1]), drilled[name].widest)
+        _Pair(
+            name, Point(*own), Point(drilled[name].at[0], treble * drilled[name].at[1]), drilled[name].widest
+        )
         for number, own in enumerate(pattern, start=1)
         if (name := f"{family}-{number}") in drilled
     )

@@ -253,9 +253,7 @@ def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
     )
 
 
-def _strings(
-    document: Document, stringing: Stringing, fret_x: Floats, plate: Pose
-) -> tuple[StringPath, ...]:
+def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Pose) -> tuple[StringPath, ...]:
     stated, scale = document.strings, document.scale.length
     gauges = np.array([string.gauge for string in stated])
     slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
@@ -307,7 +305,12 @@ def _plate(document: Document, pose: Pose) -> Plate:
     half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
     return Plate(
         front=pose.place(0.0, 0.0),
-        corners=(pose.place(0.0, half), pose.place(0.0, -half), pose.place(length, -half), pose.place(length, half)),
+        corners=(
+            pose.place(0.0, half),
+            pose.place(0.0, -half),
+            pose.place(length, -half),
+            pose.place(length, half),
+        ),
         screws=tuple(pose.place(x, y) for x, y in bridge.screws),
         string_holes=tuple(pose.place(x, y) for x, y in plate_string_holes(document)),
     )

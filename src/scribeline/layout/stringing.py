@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from math import sin
 
 import numpy as np
 
@@ -176,7 +177,7 @@ def remedy_sets(document: Document, stringing: Stringing) -> Sets:
 
 
 def change_to(
-    document: Document, stringing: Stringing, name: str, *, front_edge: float, vibrato: Vibrato | None = None
+    document: Document, stringing: Stringing, name: str, *, plate: Travel, vibrato: Vibrato | None = None
 ) -> StringChange:
     """What changing to another of the job's sets would do.
 
@@ -184,7 +185,7 @@ def change_to(
         document: the job.
         stringing: its strings.
         name: of the set.
-        front_edge: the plate's front edge, mm past the scale line.
+        plate: where the plate stands.
         vibrato: levers and springs of a sprung vibrato, where there is one.
 
     Raises:
@@ -197,6 +198,7 @@ def change_to(
         stringing.shop,
         saddles_now=stringing.setback if all(stringing.stated) else None,
         bridge=saddles_of(document),
-        front_edge=front_edge,
+        front_edge=plate.front,
+        slope=-sin(plate.turn),
         vibrato=vibrato,
     )

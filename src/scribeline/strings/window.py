@@ -136,6 +136,7 @@ class Travel:
     Attributes:
         front: middle of the plate's front edge, mm past the scale line.
         turn: of the plate, rad; positive takes its treble end towards the nut.
+        foremost: break point of each saddle fully forward, mm past the scale line.
         forward: least travel left towards the nut for each saddle, spread taken off, mm along the centreline; negative
             where the saddle runs out.
         back: the same towards the tail.
@@ -145,6 +146,7 @@ class Travel:
 
     front: float
     turn: float
+    foremost: tuple[float, ...]
     forward: tuple[float, ...]
     back: tuple[float, ...]
     misses: tuple[tuple[float, ...], ...]
@@ -180,11 +182,10 @@ def travel_left(
     y = np.asarray(saddles.y, dtype=np.float64)
     means, sds = _stacked(sets, len(y))
     # A turned plate's own lengths, seen along the centreline.
-    edge = front - y * sin(turn)
-    forward, back, misses = _left(
-        means, sds, deviations, edge + forward_stop * cos(turn), edge + back_stop * cos(turn)
-    )
-    return Travel(front, turn, forward, back, misses, tuple(each.name for each in sets))
+    foremost, rearmost = (front - y * sin(turn) + stop * cos(turn) for stop in (forward_stop, back_stop))
+    forward, back, misses = _left(means, sds, deviations, foremost, rearmost)
+    names = tuple(each.name for each in sets)
+    return Travel(front, turn, tuple(foremost.tolist()), forward, back, misses, names)
 
 
 def _left(
