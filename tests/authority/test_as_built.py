@@ -75,10 +75,16 @@ def test_a_longer_scale_after_the_string_holes_leaves_the_plate_where_it_is() ->
     assert bridge["x"] == record(before)["bridge"]["x"] == pytest.approx(630.145, abs=0.005)
     low = bridge["saddles"][5]
     shift = after.layout.strings[5].saddle.x - before.layout.strings[5].saddle.x
-    assert low["slack_back"] == pytest.approx(1.51249 - shift, abs=0.03)  # its spread grows a little with the scale
+    assert low["slack_back"] == pytest.approx(
+        1.51249 - shift, abs=0.03
+    )  # its spread grows a little with the scale
     stand, _ = held_stand(text, after.job.document)
     assert stand is not None
-    assert low["slack_back"] == pytest.approx(slacks(after, stand)[5, 1], abs=1e-5) == pytest.approx(-0.92, abs=0.005)
+    assert (
+        low["slack_back"]
+        == pytest.approx(slacks(after, stand)[5, 1], abs=1e-5)
+        == pytest.approx(-0.92, abs=0.005)
+    )
     (stop,) = [each for each in after.stops if each.code == "bridge.held-short"]
     assert stop.value == pytest.approx(-0.92, abs=0.005)
     assert "2.46 mm nearer the nut than it is wanted" in stop.message

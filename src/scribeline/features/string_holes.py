@@ -70,7 +70,7 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             axis=DOWN,
             steps=(Step(bit.diameter, depth, bit),),
             meets=frozenset({f"ferrule-hole-{number}"}),
-            why=why,
+            why=(*why, *held_there(layout)),
         )
 
 
@@ -121,6 +121,15 @@ def ferrule_fit(document: Document) -> FerruleFit:
 def meeting_overlap(top: Bore, back: Bore) -> float:
     """By how much a bore from the top and the one from the back that meets it pass each other, mm; negative: they miss."""
     return back.along(back.deepest.depth).z - top.along(top.deepest.depth).z
+
+
+def held_there(layout: Layout) -> tuple[Reason, ...]:
+    """Why what goes through the plate lies where it does, once drilled holes hold the plate."""
+    if layout.held is None:
+        return ()
+    return (
+        Reason(f"the plate stands where its drilled {layout.held.by} hold it, laid on them by least squares"),
+    )
 
 
 def _axes(document: Document, layout: Layout) -> Iterator[tuple[Point3, Point3]]:
@@ -181,7 +190,9 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             f"from the back − {document.body.thickness.mm:.2f} of wood"
         ),
     )
+    drilled = made_holes(document.done)
     for number, (at, axis) in enumerate(_axes(document, layout), start=1):
+        own = f"string-hole-{number}"
         yield Bore(
             id=f"ferrule-hole-{number}",
             role="ferrule hole",
@@ -190,6 +201,8 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             at=at,
             axis=Point3(0.0 - axis.x, 0.0 - axis.y, -axis.z),
             steps=(Step(lip.diameter, max(0.0, fit.counterbore), lip), Step(body.diameter, fit.depth, body)),
-            meets=frozenset({f"string-hole-{number}"}),
-            why=why,
+            meets=frozenset({own}),
+            why=(*why, Reason(f"it lies on string hole {number} as drilled"))
+            if own in drilled
+            else (*why, *held_there(layout)),
         )
