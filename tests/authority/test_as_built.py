@@ -5,6 +5,7 @@ The demo's plate has screw holes of 3.8 mm for screws of 3.5 mm, so a pilot may 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
@@ -49,7 +50,7 @@ def drilled(
         ]
         ticks[n] = replace(each, features=tuple(read))
     for key, value in edits.items():
-        text, _ = set_value(text, key.replace("__", "."), value)
+        text, _ = set_value(text, re.sub(r"\.(\d+)(?=\.|$)", r"[\1]", key.replace("__", ".")), value)
     text = with_record(text, ticks, ())
     return text, plan(parse_job(text))
 
@@ -280,3 +281,28 @@ def test_only_a_hole_has_a_measured_place() -> None:
     cut = {**made.features[0], "measured": [1.0, 2.0]}
     with pytest.raises(JobError, match="only a hole has a measured place"):
         parse_job(with_record(text, [replace(made, features=(cut,))], ()))
+
+
+def test_the_neck_pocket_s_end_wall_is_where_it_was_routed() -> None:
+    # Routed with its wall 468 from the nut; the job then says 470. What is measured from the wall is measured from 468.
+    _, after = drilled("rout-neck-pocket", PILOTS, neck__pocket_end=470.0)
+    _, before = start()
+    assert after.layout.pocket_end == 468.0
+    readings = {each["id"]: each["value"] for each in record(after)["measurables"]}
+    assert readings["pocket-end-to-plate"] == pytest.approx(before.layout.front_edge - 468.0, abs=1e-5)
+    ring = at(after, "hole-5")  # counted from the pocket's end: (10, −40)
+    assert ring == pytest.approx((478.0, -40.0))
+
+
+def test_the_jack_s_bore_opens_into_the_cavity_that_is_routed() -> None:
+    # A cavity that the job now has 4 mm smaller at the tail side would ask for a deeper bore; the routed one does not.
+    smaller = [[612, 72], [716, 60], [720, 104], [660, 118], [618, 106]]
+    _, before = start()
+    _, after = drilled("rout-control-cavity", pockets__3__outline=smaller)
+
+    def depth(seen: Plan) -> float:
+        return next(bore for bore in seen.features.bores if bore.id == "jack").deepest.depth
+
+    text, _ = set_value(start()[0], "pockets[3].outline", smaller)
+    assert depth(after) == pytest.approx(depth(before))
+    assert depth(plan(parse_job(text))) > depth(before) + 1.0

@@ -57,7 +57,13 @@ EDITS: dict[str, tuple[Any, ...]] = {
     "handed": ("left", "right"),
     "units": ("in",),
 }
-PLATE = {"drill-bridge-screws", "drill-string-holes", "counterbore-ferrules", "bore-ferrules"}
+PLATE = {
+    "rout-neck-pocket",
+    "drill-bridge-screws",
+    "drill-string-holes",
+    "counterbore-ferrules",
+    "bore-ferrules",
+}
 LIKELY = (*PLATE, "drill-bridge-screws", "drill-string-holes")
 
 
@@ -198,6 +204,13 @@ def check_figures(text: str, seen: Plan) -> int:
             for spot in (spot for card in seen.cards for spot in card.places if spot.feature == name):
                 same(spot.from_twelfth, x - layout.twelfth, f"{name} on its card")
                 same(spot.to_treble, y * layout.treble, f"{name} on its card")
+    wall = pocket_wall(text, document.neck.pocket_end)
+    for spot in (spot for card in seen.cards for spot in card.places if spot.feature in cuts):
+        if "at" in cuts[spot.feature][0] and spot.chord is None:
+            x, y = place(cuts[spot.feature])
+            same(spot.from_pocket_end, x - wall, f"{spot.feature} on its card")
+            same(spot.from_twelfth, x - layout.twelfth, f"{spot.feature} on its card")
+            same(spot.to_treble, y * layout.treble, f"{spot.feature} on its card")
     bridge = told["bridge"]
     if stand is None:
         assert bridge["held"] is None
@@ -223,11 +236,17 @@ def check_figures(text: str, seen: Plan) -> int:
             if twin != name and twin not in cuts:
                 same(bores[twin]["at"][0], x, twin)
                 same(bores[twin]["at"][1], y, twin)
-    check_bench(seen, told, stand, same)
+    check_bench(text, seen, told, stand, same)
     return compared
 
 
-def check_bench(seen: Plan, told: dict[str, Any], stand: Stand, same: Any) -> None:
+def pocket_wall(text: str, stated: float) -> float:
+    """The neck pocket's end wall from the nut: where it was routed, else as stated."""
+    routed = cuts_in(text).get("neck-pocket")
+    return stated if routed is None else float(max(x for x, _ in routed[0]["outline"]))
+
+
+def check_bench(text: str, seen: Plan, told: dict[str, Any], stand: Stand, same: Any) -> None:
     """The saddles' travel, the readings expected at the bench and the findings about them."""
     document, layout = seen.job.document, seen.layout
     left = slacks(seen, stand)
@@ -245,7 +264,8 @@ def check_bench(seen: Plan, told: dict[str, Any], stand: Stand, same: Any) -> No
     mark = {"near edge": -crown, "far edge": crown}.get(document.bench.twelfth_read_to, 0.0)
     from_twelfth = stand.front_edge - layout.twelfth - mark
     same(readings["12th-to-plate"]["value"], from_twelfth, "12th to plate")
-    same(readings["pocket-end-to-plate"]["value"], stand.front_edge - document.neck.pocket_end, "pocket")
+    wall = pocket_wall(text, document.neck.pocket_end)
+    same(readings["pocket-end-to-plate"]["value"], stand.front_edge - wall, "pocket's end to plate")
     same(readings["nut-to-plate"]["value"], stand.front_edge, "nut to plate")
     half, twelfth = document.bridge.plate_width.mm / 2, layout.frets[11]
     for side, fret, across in (("treble", twelfth.treble, -half), ("bass", twelfth.bass, half)):

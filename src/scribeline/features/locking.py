@@ -14,8 +14,9 @@ from typing import Literal
 from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
 from scribeline.features.making import Features
+from scribeline.features.pockets import routed
 from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
-from scribeline.layout import Point, Point3, Ring
+from scribeline.layout import Point3, Ring
 
 STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
@@ -129,7 +130,7 @@ def lock(
     held: dict[str, Feature] = {}
     for name, records in cuts.items():
         feature = by_id.get(name)
-        kept = _bore(records, feature) if records[0][1].outline is None else _pocket(records[0], feature)
+        kept = _bore(records, feature) if records[0][1].outline is None else routed(records[0][1], feature)
         changes = tuple(
             _changes(kept, meant.get(name), {step.no for _, cut in records for step in cut.steps})
         )
@@ -200,23 +201,6 @@ def _bit(bit: CutBit) -> Bit:
         owned=bit.owned,
         label=bit.label,
         drift=bit.drift,
-    )
-
-
-def _pocket(record: tuple[Done, Cut], planned: Feature | None) -> Pocket:
-    cut = record[1]
-    assert cut.outline is not None
-    assert cut.depth is not None
-    return Pocket(
-        id=cut.id,
-        role=cut.role if planned is None else planned.role,
-        face=cut.face,
-        outline=Ring(Point(*place) for place in cut.outline),
-        depth=cut.depth,
-        corner_radius=cut.corner_radius,
-        at_edge=cut.at_edge,
-        meets=frozenset(cut.meets) if planned is None else planned.meets,
-        islands=tuple(Ring(Point(*place) for place in island) for island in cut.islands),
     )
 
 

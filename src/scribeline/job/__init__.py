@@ -11,7 +11,17 @@ from scribeline.job.document import (
     Loading,
     TwelfthMark,
 )
-from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead, MadeHole, made_hole, made_holes
+from scribeline.job.done import (
+    Cut,
+    CutBit,
+    CutStep,
+    Done,
+    GateRead,
+    MadeHole,
+    made_hole,
+    made_holes,
+    made_pockets,
+)
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
@@ -70,6 +80,7 @@ __all__ = [
     "feature_id",
     "made_hole",
     "made_holes",
+    "made_pockets",
     "parse_job",
     "parse_records",
     "parts_book",

@@ -140,6 +140,16 @@ def made_holes(done: Sequence[Done]) -> dict[str, MadeHole]:
     return {name: made_hole(found) for name, found in cuts.items()}
 
 
+def made_pockets(done: Sequence[Done]) -> dict[str, Cut]:
+    """Every pocket that is made, by its id."""
+    found: dict[str, Cut] = {}
+    for each in done:
+        for cut in each.cuts:
+            if cut.outline is not None:
+                found.setdefault(cut.id, cut)
+    return found
+
+
 class GateRead(Table):
     """What was read at a step's gate: a reading, or a yes or no."""
 

@@ -18,6 +18,7 @@ from scribeline.layout.cut_places import (
     datums,
     hole_places,
     neck_screw_places,
+    pocket_end,
     pocket_places,
     ring,
 )
@@ -230,7 +231,7 @@ def lay_out(job: Job) -> Layout:
             for mass in document.masses
         ),
         pockets=pocket_places(document, float(fret_x[11])),
-        pocket_end=document.neck.pocket_end,
+        pocket_end=pocket_end(document),
         **_edge_places(document, outline, float(fret_x[11])),
         tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
         holes=hole_places(document, float(fret_x[11])),
