@@ -256,7 +256,8 @@ def test_a_ferrule_hole_beside_its_string_hole_is_told() -> None:
     _, rough = drilled(PILOTS, STRINGS, *backs, measured={"ferrule-hole-4": (x + 1.0, y)})
     (said,) = [each for each in rough.findings if each.code == "ferrules.off-string-hole"]
     # (3.5 + 7.0)/2 − 1.0 is more than the string hole's own 3.5: nothing narrows.
-    assert (said.severity, said.value) == ("caution", pytest.approx(1.0))
+    assert said.severity == "caution"
+    assert said.value == pytest.approx(1.0)
     # 4.9 mm off leaves (3.5 + 7.0)/2 − 4.9 = 0.35 mm for a string of 0.66.
     _, closed = drilled(PILOTS, STRINGS, *backs, measured={"ferrule-hole-4": (x + 4.9, y)})
     (stop,) = [each for each in closed.stops if each.code == "ferrules.off-string-hole"]
@@ -296,7 +297,7 @@ def test_the_neck_pocket_s_end_wall_is_where_it_was_routed() -> None:
 
 def test_the_jack_s_bore_opens_into_the_cavity_that_is_routed() -> None:
     # A cavity that the job now has 4 mm smaller at the tail side would ask for a deeper bore; the routed one does not.
-    smaller = [[612, 72], [716, 60], [720, 104], [660, 118], [618, 106]]
+    smaller: Any = [[612, 72], [716, 60], [720, 104], [660, 118], [618, 106]]
     _, before = start()
     _, after = drilled("rout-control-cavity", pockets__3__outline=smaller)
 
