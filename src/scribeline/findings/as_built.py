@@ -160,10 +160,7 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
 def _drill_anew(facts: Facts, off: float) -> str:
     """Whether new holes for the plate where it is wanted go beside the old ones, or into plugs."""
     made = made_cuts(facts.document)
-    rows = [
-        tuple(bore for bore in facts.features.family(family) if bore.id in made)
-        for family in _THROUGH
-    ]
+    rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
     kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
     return f"drill anew where the plate is wanted, {off:.2f} mm off ({kinds})"
 

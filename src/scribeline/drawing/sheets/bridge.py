@@ -143,8 +143,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
     lines: list[tuple[Cell, float]] = []
     if face == "top":
         lines.append(("plate's front", layout.front_edge))
-    for row in rows_along(bores):
-        lines.append((runs([number_of(bore.id) for bore in row]), row[0].at.x))
+    lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
     if face == "top":
         for wire in plan.features.family("ground-wire"):
             y = across(wire.at.y * layout.treble, plan.unit)[0]
