@@ -43,8 +43,10 @@ browser:
 	@command -v chromium >/dev/null || { apt-get update --quiet --quiet && apt-get install --yes --quiet --quiet chromium >/dev/null; } || { \
 	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
 
-# The app's server killed 500 times under writes; the tests do it 25 times.
+# The app's server killed 500 times under writes (the tests do it 25 times), and 2,000 sequences of edits, steps done and
+# holes measured (the tests have a dozen).
 torture: $(READY)
+	SCRIBELINE_SEQUENCES=2000 $(BIN)/pytest tests/property/test_as_built.py -q -s -n 0
 	SCRIBELINE_KILLS=500 $(BIN)/pytest tests/end_to_end/test_app_killed.py -q -s -n 0
 
 bench: $(READY)

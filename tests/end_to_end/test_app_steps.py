@@ -130,6 +130,22 @@ def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, scree
     assert found
     assert abs(float(found[1]) - float(found[2])) == pytest.approx(0.6, abs=0.011)
     assert not serious(page)
+    # The first pilot is found 0.10 mm nearer the tail: it is told there, and the plate goes with what holds it.
+    along, across = (float(re.findall(r"\d+\.\d+", cut)[n]) for n in (0, 4))
+    page.click("summary:has-text('is not where it was planned')")
+    page.fill("#along", f"{along + 0.1:.2f}")
+    page.fill("#across", "far out")
+    go(page, "text=Keep where it is")
+    expect(page.locator("#found .error")).to_contain_text("far out")
+    assert not serious(page)
+    page.fill("#across", f"{across:.2f}")
+    go(page, "text=Keep where it is")
+    assert f"{along + 0.1:.2f}" in page.locator(".figures").inner_text()
+    page.click(".bar >> text=Next hole")
+    assert f"{along:.2f}" in page.locator(".figures").inner_text()
+    page.goto(f"{job}/strings")
+    expect(page.locator(".deciding")).to_contain_text("its drilled pilots hold it there")
+    page.goto(f"{job}/steps/drill-bridge-screws")
     # A tick is taken back only by one who is sure.
     page.click("summary:has-text('not done after all')")
     page.check("input[name=sure]")

@@ -135,19 +135,19 @@ def say(console: Console, plan: Plan, line: str, *, soft_wrap: bool = True) -> N
 
 
 def _bridge(console: Console, plan: Plan) -> None:
-    """The plate's place, its window, and the travel left to every saddle."""
+    """The plate's place, its window while nothing holds it, and the travel left to every saddle."""
     window, layout = plan.layout.window, plan.layout
     if layout.plate is None:
         return
     past = layout.scale - layout.twelfth
     console.print("[bold]Bridge plate[/bold], its front edge from the 12th crown")
-    say(
-        console,
-        plan,
-        f"  aim {past + window.aim:.2f} mm, anywhere from {past + window.low:.2f} mm to {past + window.high:.2f} mm; "
-        f"from the nut {layout.front_edge:.2f} mm",
+    where = (
+        f"aim {past + window.aim:.2f} mm, anywhere from {past + window.low:.2f} mm to {past + window.high:.2f} mm"
+        if layout.held is None
+        else f"{layout.front_edge - layout.twelfth:.2f} mm, where its drilled {layout.held.by} hold it"
     )
-    for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True):
+    say(console, plan, f"  {where}; from the nut {layout.front_edge:.2f} mm")
+    for string, forward, back in zip(layout.strings, layout.travel.forward, layout.travel.back, strict=True):
         spread = f" (sd {string.setback_sd:.2f} mm)" if string.setback_sd else ""
         say(
             console,

@@ -57,10 +57,18 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         _set(console, plan, found, own=name == OWN_SET)
         if cents:
             _cents(console, found)
-    window = plan.layout.window
-    past = plan.layout.scale - plan.layout.twelfth
+    layout, window, travel = plan.layout, plan.layout.window, plan.layout.travel
+    past = layout.scale - layout.twelfth
     console.print("[bold]Bridge[/bold]")
-    if window.is_empty:
+    if layout.held is not None:
+        say(
+            console,
+            plan,
+            f"  front edge {layout.front_edge - layout.twelfth:.2f} mm from the 12th crown, where its drilled "
+            f"{layout.held.by} hold the plate; at least {travel.reserve:.2f} mm of travel left there",
+            soft_wrap=False,
+        )
+    elif window.is_empty:
         say(
             console,
             plan,
@@ -75,7 +83,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
             f"aim {past + window.aim:.2f}{_each(plan)}; at least {window.reserve:.2f} mm of travel left at the aim",
             soft_wrap=False,
         )
-    console.print(f"  greatest chance of a saddle running out of travel: {100 * window.worst_miss:.2f} %")
+    console.print(f"  greatest chance of a saddle running out of travel: {100 * travel.worst_miss:.2f} %")
     console.print(
         "These are estimates: docs/strings.md says what they leave out. Set the saddles by ear and tuner."
     )
@@ -268,7 +276,7 @@ def _past(place: float) -> str:
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:
     """What changing to another set would do."""
     layout, stringing = plan.layout, plan.layout.stringing
-    found = change_to(plan.job.document, stringing, name, front_edge=layout.window.aim, vibrato=vibrato)
+    found = change_to(plan.job.document, stringing, name, plate=layout.travel, vibrato=vibrato)
     forward, back = found.travel_forward, found.travel_back
     assert forward is not None
     assert back is not None
@@ -378,15 +386,16 @@ def _set_record(name: str, found: Prediction) -> dict[str, Any]:
 
 
 def _window_record(plan: Plan) -> dict[str, Any]:
-    window = plan.layout.window
+    window, travel = plan.layout.window, plan.layout.travel
     return {
         "low": window.low,
         "aim": window.aim,
         "high": window.high,
-        "reserve": window.reserve,
+        "front": travel.front,
+        "reserve": travel.reserve,
         "short_by": window.shortage,
         "sets": list(window.sets),
-        "out_of_travel": [list(chances) for chances in window.misses],
+        "out_of_travel": [list(chances) for chances in travel.misses],
     }
 
 

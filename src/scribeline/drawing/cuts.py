@@ -135,10 +135,11 @@ def _dimensions(plan: Plan) -> Iterator[Item]:
     level = min(ys) - 14.0
     places: list[Point] = []
     if layout.plate is not None:
-        holes = layout.plate.string_holes
-        places = [(layout.plate.front.x, 0.0)]
+        places = [(layout.front_edge, 0.0)]
+        holes = [bore.at for bore in plan.features.family("string-hole")]
         if holes:
-            places.append((holes[0].x, min(hole.y for hole in holes)))
+            lowest = min(holes, key=lambda hole: hole.y)
+            places.append((lowest.x, lowest.y))
     for place in places:
         mm, inches = both_units(place[0] - wall[0], plan.unit)
         if abs(place[0] - wall[0]) > 1.0:

@@ -35,7 +35,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
-from scribeline.features import Bore, Family, alike, runs, slope_words
+from scribeline.features import Bore, Family, alike, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
 from scribeline.lengths import LengthError, both_units, in_unit, inch_text, read_length
@@ -217,13 +217,13 @@ def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
     if plate is None:
         return
     if face == "top":
-        yield "plate's front edge", plate.front.x, abs(plate.corners[0].y)
+        yield "plate's front edge", plan.layout.front_edge, abs(plate.corners[0].y)
     families: tuple[Family, ...] = ("string-hole", "bridge-screw") if face == "top" else ("ferrule-hole",)
     for family in families:
-        bores = plan.features.family(family)
-        for x in sorted({round(bore.at.x, 6) for bore in bores}):
-            row = [bore for bore in bores if abs(bore.at.x - x) < 1e-5]
-            yield row[0].group, x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
+        rows = rows_along(plan.features.family(family))
+        for row in rows:
+            which = "" if len(rows) == 1 else f" {runs([balloon(bore.id) for bore in row])}"
+            yield f"{row[0].group}{which}", row[0].at.x, max(abs(bore.at.y) + bore.widest / 2 for bore in row)
 
 
 def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:

@@ -16,6 +16,7 @@ from scribeline.features.cuts import (
     Step,
     angle_from_face_deg,
     entry_ellipse,
+    rows_along,
     shared_role,
     slope_deg,
 )
@@ -123,6 +124,7 @@ __all__ = [
     "polygon",
     "roof_over",
     "rounded",
+    "rows_along",
     "runs",
     "setting_of",
     "shared_role",

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.features.cuts import DOWN, Bore
 from scribeline.features.passing import surface
 from scribeline.features.screw_pilots import driver, screw_pilot
+from scribeline.features.string_holes import held_there
 from scribeline.job import Document
 from scribeline.layout import Layout
 
@@ -26,7 +27,7 @@ def bridge_screws(document: Document, layout: Layout) -> Iterator[Bore]:
             at=surface(layout, "top", place),
             axis=DOWN,
             steps=(step,),
-            why=why,
+            why=(*why, *held_there(layout)),
             screw=screw,
             holds="bridge screw",
         )

@@ -35,6 +35,9 @@ Grain = Literal["", "side", "end"]
 DOWN = Point3(0.0, 0.0, -1.0)
 UP = Point3(0.0, 0.0, 1.0)
 
+SAME_ROW = 0.002
+"""Places nearer than this along the instrument print the same, mm."""
+
 
 @dataclass(frozen=True, slots=True)
 class Reason:
@@ -236,6 +239,21 @@ def angle_from_face_deg(bore: Bore) -> float:
 def entry_ellipse(bore: Bore) -> tuple[float, float]:
     """Length and width of a bore's mouth on its face, mm: D/sin A along the heading, D across."""
     return bore.widest / bore.angle_from_face_sine, bore.widest
+
+
+def rows_along(bores: Sequence[Bore]) -> tuple[tuple[Bore, ...], ...]:
+    """Holes gathered into rows square to the centreline, the row nearest the nut first.
+
+    Holes of one row print the same distance along. On a plate that is out of square each hole is a row of its own.
+    """
+    rows: list[list[Bore]] = []
+    for bore in sorted(bores, key=lambda each: each.at.x):
+        if rows and bore.at.x - rows[-1][0].at.x < SAME_ROW:
+            rows[-1].append(bore)
+        else:
+            rows.append([bore])
+    order = {bore.id: n for n, bore in enumerate(bores)}
+    return tuple(tuple(sorted(row, key=lambda each: order[each.id])) for row in rows)
 
 
 def shared_role(bores: Sequence[Bore]) -> str:

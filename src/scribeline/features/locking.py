@@ -14,8 +14,9 @@ from typing import Literal
 from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
 from scribeline.features.making import Features
-from scribeline.job import Cut, CutBit, CutStep, Document, Done
-from scribeline.layout import Point, Point3, Ring
+from scribeline.features.pockets import routed
+from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
+from scribeline.layout import Point3, Ring
 
 STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
@@ -103,15 +104,19 @@ def _step(no: int, step: Step) -> CutStep:
     return CutStep(no=no, diameter=step.diameter, depth=step.depth, bit=kept)
 
 
-def lock(planned: Features, done: Sequence[Done]) -> tuple[Features, tuple[Moved, ...]]:
+def lock(
+    planned: Features, done: Sequence[Done], wanted: Features | None = None
+) -> tuple[Features, tuple[Moved, ...]]:
     """Put every cut that is made back where it was made, and list what would have moved.
 
     Of a stepped hole only the diameters already bored are held; the rest follows the job, at the place and along the
-    axis of the hole that was begun. A cut the job no longer has is put in all the same: it is in the wood.
+    axis of the hole that was begun. A cut the job no longer has is put in all the same: it is in the wood. A hole that
+    was measured lies where it was measured.
 
     Args:
-        planned: the cuts as the job would have them.
+        planned: the cuts as they are planned round what is made.
         done: the steps that are done.
+        wanted: the cuts as the job would have them if nothing were made; the planned ones when not given.
     """
     cuts: dict[str, list[tuple[Done, Cut]]] = {}
     for each in done:
@@ -120,12 +125,15 @@ def lock(planned: Features, done: Sequence[Done]) -> tuple[Features, tuple[Moved
     if not cuts:
         return planned, ()
     by_id = {feature.id: feature for feature in planned}
+    meant = by_id if wanted is None else {feature.id: feature for feature in wanted}
     moved: list[Moved] = []
     held: dict[str, Feature] = {}
     for name, records in cuts.items():
         feature = by_id.get(name)
-        kept = _bore(records, feature) if records[0][1].outline is None else _pocket(records[0], feature)
-        changes = tuple(_changes(kept, feature, {step.no for _, cut in records for step in cut.steps}))
+        kept = _bore(records, feature) if records[0][1].outline is None else routed(records[0][1], feature)
+        changes = tuple(
+            _changes(kept, meant.get(name), {step.no for _, cut in records for step in cut.steps})
+        )
         held[name] = replace(kept, why=_why(records[0][0], feature, changes))
         moved += changes
     every = [held.get(feature.id, feature) for feature in planned]
@@ -156,9 +164,7 @@ def made_steps(document: Document) -> frozenset[tuple[str, int]]:
 
 def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
     """The hole as begun, its further diameters as the job now wants them."""
-    first = records[0][1]
-    assert first.at is not None
-    assert first.axis is not None
+    first, place = records[0][1], made_hole([cut for _, cut in records])
     bored: dict[int, Step] = {}
     for _, cut in records:
         for step in cut.steps:
@@ -172,8 +178,8 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
         role=first.role if follows is None else follows.role,
         group=first.group if follows is None else follows.group,
         face=first.face,
-        at=Point3(*first.at),
-        axis=Point3(*first.axis),
+        at=Point3(*place.at),
+        axis=Point3(*place.axis),
         steps=tuple(step for step in steps if step is not None),
         meets=frozenset(first.meets) if follows is None else follows.meets,
         through=first.through,
@@ -195,23 +201,6 @@ def _bit(bit: CutBit) -> Bit:
         owned=bit.owned,
         label=bit.label,
         drift=bit.drift,
-    )
-
-
-def _pocket(record: tuple[Done, Cut], planned: Feature | None) -> Pocket:
-    cut = record[1]
-    assert cut.outline is not None
-    assert cut.depth is not None
-    return Pocket(
-        id=cut.id,
-        role=cut.role if planned is None else planned.role,
-        face=cut.face,
-        outline=Ring(Point(*place) for place in cut.outline),
-        depth=cut.depth,
-        corner_radius=cut.corner_radius,
-        at_edge=cut.at_edge,
-        meets=frozenset(cut.meets) if planned is None else planned.meets,
-        islands=tuple(Ring(Point(*place) for place in island) for island in cut.islands),
     )
 
 

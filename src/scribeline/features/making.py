@@ -16,7 +16,7 @@ from scribeline.features.edge import edge_bores, opened_by_jack
 from scribeline.features.holding import holdings
 from scribeline.features.holes import stated_holes
 from scribeline.features.neck_screws import neck_screw_holes
-from scribeline.features.pockets import make_pockets
+from scribeline.features.pockets import as_routed, make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
 from scribeline.job import Document
 from scribeline.layout import Layout
@@ -51,7 +51,7 @@ class Features:
 
 def make_features(document: Document, layout: Layout) -> Features:
     """Every hole and pocket of the instrument; those that hang on the bridge only once it has a place."""
-    pockets = opened_by_jack(document, make_pockets(layout))
+    pockets = opened_by_jack(document, as_routed(make_pockets(layout), document))
     bores = (
         *bridge_screws(document, layout),
         *string_holes(document, layout),

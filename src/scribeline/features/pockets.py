@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-from scribeline.features.cuts import Face, Pocket, Reason
+from scribeline.features.cuts import Face, Feature, Pocket, Reason
 from scribeline.features.rings import rounded, standing
-from scribeline.job import feature_id
-from scribeline.layout import Layout, PocketPlace
+from scribeline.job import Cut, Document, feature_id, made_pockets
+from scribeline.layout import Layout, PocketPlace, Point, Ring
 from scribeline.lengths import trimmed
 
 COVER_RECESS = "cover recess"
@@ -21,6 +22,32 @@ def recess_name(pocket: str) -> str:
 def make_pockets(layout: Layout) -> tuple[Pocket, ...]:
     """Every pocket, in the layout's order; a cover's recess before its cavity."""
     return tuple(pocket for place in layout.pockets for pocket in _pockets(place))
+
+
+def routed(cut: Cut, planned: Feature | None) -> Pocket:
+    """A pocket as it was routed; what it opens into and is called follows the job while the job has it."""
+    assert cut.outline is not None
+    assert cut.depth is not None
+    return Pocket(
+        id=cut.id,
+        role=cut.role if planned is None else planned.role,
+        face=cut.face,
+        outline=Ring(Point(*place) for place in cut.outline),
+        depth=cut.depth,
+        corner_radius=cut.corner_radius,
+        at_edge=cut.at_edge,
+        meets=frozenset(cut.meets) if planned is None else planned.meets,
+        islands=tuple(Ring(Point(*place) for place in island) for island in cut.islands),
+    )
+
+
+def as_routed(pockets: Iterable[Pocket], document: Document) -> tuple[Pocket, ...]:
+    """The pockets that holes are made for: those that are routed already as they were routed."""
+    made = made_pockets(document.done)
+    return tuple(
+        replace(routed(made[pocket.id], pocket), why=pocket.why) if pocket.id in made else pocket
+        for pocket in pockets
+    )
 
 
 def _pockets(place: PocketPlace) -> Iterator[Pocket]:

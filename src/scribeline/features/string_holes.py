@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from scribeline.features.bits import Bit, choose_bit, drill_box
-from scribeline.features.cuts import DOWN, UP, Bore, Reason, Step
+from scribeline.features.cuts import DOWN, Bore, Reason, Step
 from scribeline.features.meeting import PIN_HOLD, TopDepth, asked_depth, kept_from_the_back, wander
 from scribeline.features.pilots import BENCH_SOURCE
-from scribeline.job import Document, Ferrules
+from scribeline.job import Document, Ferrules, made_holes
 from scribeline.layout import Layout, Point3
 from scribeline.lengths import trimmed
 
@@ -71,7 +71,7 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             axis=DOWN,
             steps=(Step(bit.diameter, depth.mm, bit),),
             meets=frozenset({f"ferrule-hole-{number}"}),
-            why=why,
+            why=(*why, *held_there(layout)),
         )
 
 
@@ -137,8 +137,29 @@ def sideways(document: Document, back: float, bit: Bit) -> tuple[float, float]:
     return aside, (bit.diameter - string.diameter) / 2
 
 
+def held_there(layout: Layout) -> tuple[Reason, ...]:
+    """Why what goes through the plate lies where it does, once drilled holes hold the plate."""
+    if layout.held is None:
+        return ()
+    return (
+        Reason(f"the plate stands where its drilled {layout.held.by} hold it, laid on them by least squares"),
+    )
+
+
+def _axes(document: Document, layout: Layout) -> Iterator[tuple[Point3, Point3]]:
+    """Each string hole's place on the back and its axis out of it: of the hole as drilled, else as planned."""
+    assert layout.plate is not None
+    drilled = made_holes(document.done)
+    for number, place in enumerate(layout.plate.string_holes, start=1):
+        at, axis = Point3(place.x, place.y, 0.0), DOWN
+        if (made := drilled.get(f"string-hole-{number}")) is not None and made.axis[2] < 0:
+            at, axis = Point3(*made.at), Point3(*made.axis)
+        run = (-layout.thickness - at.z) / axis.z
+        yield Point3(at.x + run * axis.x, at.y + run * axis.y, -layout.thickness), axis
+
+
 def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
-    """The stepped holes from the back that meet the string holes; none where there are no string holes."""
+    """The stepped holes from the back, each on its own string hole; none where there are no string holes."""
     if layout.plate is None or not layout.plate.string_holes:
         return
     fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
@@ -190,15 +211,19 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             BENCH_SOURCE,
         ),
     )
-    for number, place in enumerate(layout.plate.string_holes, start=1):
+    drilled = made_holes(document.done)
+    for number, (at, axis) in enumerate(_axes(document, layout), start=1):
+        own = f"string-hole-{number}"
         yield Bore(
             id=f"ferrule-hole-{number}",
             role="ferrule hole",
             group="ferrule holes",
             face="back",
-            at=Point3(place.x, place.y, -layout.thickness),
-            axis=UP,
+            at=at,
+            axis=Point3(0.0 - axis.x, 0.0 - axis.y, -axis.z),
             steps=(Step(lip.diameter, max(0.0, fit.counterbore), lip), Step(body.diameter, fit.depth, body)),
-            meets=frozenset({f"string-hole-{number}"}),
-            why=why,
+            meets=frozenset({own}),
+            why=(*why, Reason(f"it lies on string hole {number} as drilled"))
+            if own in drilled
+            else (*why, *held_there(layout)),
         )

@@ -6,6 +6,7 @@ from typing import Literal
 
 from scribeline.findings import (
     air,
+    as_built,
     bridge,
     carved,
     controls,
@@ -30,6 +31,9 @@ RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
     drilled.would_move,
     drilled.begun_otherwise,
+    as_built.holes_under_plate,
+    as_built.held_off,
+    as_built.ferrules_behind,
     bridge.saddle_window,
     stringing.stated_setbacks,
     stringing.assumed_making,

@@ -33,29 +33,31 @@ GUIDE_PLAY = Limit.of("guide_play")
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
     """Is there a plate position that leaves every saddle its reserve?"""
-    window, stringing = facts.layout.window, facts.layout.stringing
+    window, stringing, travel = facts.layout.window, facts.layout.stringing, facts.layout.travel
     if not stringing.is_placed:
         return
-    slack, miss = facts.limit(RESERVE), facts.limit(MISS)
+    held, slack, miss = facts.layout.held, facts.limit(RESERVE), facts.limit(MISS)
     if window.is_empty:
         yield _no_place(facts)
-    elif slack.severity(window.reserve):
+    elif travel.reserve >= window.wanted_reserve - 1e-9 and slack.severity(travel.reserve):
         yield Finding(
             code="bridge.reserve-small",
             severity="caution",
             features=(),
-            value=window.reserve,
+            value=travel.reserve,
             limit=slack.caution,
-            message=f"at the aim the shortest saddle travel in hand is {window.reserve:.2f} mm{_spread_words(facts)}; "
-            f"{slack.caution:g} mm is better",
+            message=f"{'at the aim' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
+            f"{travel.reserve:.2f} mm{_spread_words(facts)}; {slack.caution:g} mm is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
-            "before pricking the screws",
+            "before pricking the screws"
+            if held is None
+            else "try the two outer strings at pitch before the finish goes on",
             source=slack.source,
         )
-    if not window.is_empty and miss.severity(window.worst_miss):
+    if (held is not None or not window.is_empty) and miss.severity(travel.worst_miss):
         chances = [
             (chance, name, n)
-            for name, row in zip(window.sets, window.misses, strict=True)
+            for name, row in zip(travel.sets, travel.misses, strict=True)
             for n, chance in enumerate(row)
         ]
         chance, name, number = max(chances)

@@ -152,17 +152,18 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
 
 def travel_rests_on(facts: Facts) -> Iterator[Finding]:
     """Would the bridge's own uncertainty eat the reserve?"""
-    bridge, window = facts.document.bridge, facts.layout.window
+    bridge, layout = facts.document.bridge, facts.layout
     doubt = bridge.saddle_forward.plus_minus + bridge.saddle_back.plus_minus
-    if not window.is_empty and bridge.saddle_forward.measured and doubt > window.reserve:
+    left = layout.travel.reserve
+    if layout.plate is not None and bridge.saddle_forward.measured and doubt > left >= 0:
         yield Finding(
             code="bridge.travel-uncertain",
             severity="caution",
             features=(),
             value=doubt,
-            limit=window.reserve,
+            limit=left,
             message=f"the saddle stops are known to ±{doubt:.2f} mm together, more than the "
-            f"{window.reserve:.2f} mm in hand",
+            f"{left:.2f} mm in hand",
             cure="measure both stops again from the plate's front edge with a depth gauge",
             source=STATED,
         )

@@ -11,7 +11,17 @@ from scribeline.job.document import (
     Loading,
     TwelfthMark,
 )
-from scribeline.job.done import Cut, CutBit, CutStep, Done, GateRead
+from scribeline.job.done import (
+    Cut,
+    CutBit,
+    CutStep,
+    Done,
+    GateRead,
+    MadeHole,
+    made_hole,
+    made_holes,
+    made_pockets,
+)
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
@@ -53,6 +63,7 @@ __all__ = [
     "Job",
     "JobError",
     "Loading",
+    "MadeHole",
     "NeckScrews",
     "Outline",
     "OutlineError",
@@ -67,6 +78,9 @@ __all__ = [
     "TwelfthMark",
     "WoodScrew",
     "feature_id",
+    "made_hole",
+    "made_holes",
+    "made_pockets",
     "parse_job",
     "parse_records",
     "parts_book",

@@ -7,6 +7,8 @@ Everything here is in millimetres whatever the job's units, and in the instrumen
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -54,6 +56,11 @@ class Cut(Table):
     at: tuple[Place, Place, Place] | None = Field(
         default=None, description="of a hole: where its axis meets its face"
     )
+    measured: tuple[Place, Place] | None = Field(
+        default=None,
+        description="of a hole: its place read at the bench, from the nut and from the centreline as at is; "
+        "the plan then goes by it, and at keeps what was planned",
+    )
     axis: tuple[float, float, float] | None = Field(
         default=None, description="of a hole: unit vector into the wood"
     )
@@ -79,6 +86,8 @@ class Cut(Table):
         pocket = self.outline is not None and self.depth is not None
         if hole == pocket:
             raise refuse("a cut is either a hole (at, axis and steps) or a pocket (outline and depth)")
+        if self.measured is not None and not hole:
+            raise refuse("only a hole has a measured place; of a pocket change its outline to what was cut")
         if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:
             raise refuse("axis must be a unit vector; it points into the wood")
         if len({step.no for step in self.steps}) != len(self.steps):
@@ -94,6 +103,51 @@ class Done(Table):
     at: dt.datetime = Field(description="when, such as 2026-01-31T10:15:00Z")
     revision: int = Field(default=1, ge=1, description="revision of the job it was cut by")
     cuts: tuple[Cut, ...] = Field(default=(), max_length=500)
+
+
+@dataclass(frozen=True, slots=True)
+class MadeHole:
+    """Where a hole lies that is made, wholly or in part.
+
+    Attributes:
+        at: where its axis meets its face, mm: as measured, else as planned when it was made.
+        axis: unit vector into the wood.
+        widest: the largest diameter bored of it, mm.
+    """
+
+    at: tuple[float, float, float]
+    axis: tuple[float, float, float]
+    widest: float
+
+
+def made_hole(cuts: Sequence[Cut]) -> MadeHole:
+    """One hole from everything the record says of it; its last reading counts."""
+    first = cuts[0]
+    assert first.at is not None
+    assert first.axis is not None
+    readings = [cut.measured for cut in cuts if cut.measured is not None]
+    x, y = readings[-1] if readings else first.at[:2]
+    return MadeHole((x, y, first.at[2]), first.axis, max(step.diameter for cut in cuts for step in cut.steps))
+
+
+def made_holes(done: Sequence[Done]) -> dict[str, MadeHole]:
+    """Every hole that is made, by its id."""
+    cuts: dict[str, list[Cut]] = {}
+    for each in done:
+        for cut in each.cuts:
+            if cut.at is not None:
+                cuts.setdefault(cut.id, []).append(cut)
+    return {name: made_hole(found) for name, found in cuts.items()}
+
+
+def made_pockets(done: Sequence[Done]) -> dict[str, Cut]:
+    """Every pocket that is made, by its id."""
+    found: dict[str, Cut] = {}
+    for each in done:
+        for cut in each.cuts:
+            if cut.outline is not None:
+                found.setdefault(cut.id, cut)
+    return found
 
 
 class GateRead(Table):

@@ -1,6 +1,15 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
-from scribeline.layout.bench import Measurable, TwelfthReading, diagonals, measurables, twelfth_readings
+from scribeline.layout.as_built import Held, HoleFit
+from scribeline.layout.bench import (
+    ALIKE,
+    SET_OUT,
+    Measurable,
+    TwelfthReading,
+    diagonals,
+    measurables,
+    twelfth_readings,
+)
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
@@ -30,9 +39,11 @@ from scribeline.layout.surfaces import (
 from scribeline.layout.tunnels import TunnelPlace
 
 __all__ = [
+    "ALIKE",
     "NECK_POCKET",
     "ON_THE_CENTRELINE",
     "OWN_SET",
+    "SET_OUT",
     "STEEPEST",
     "Area",
     "Bevel",
@@ -40,6 +51,8 @@ __all__ = [
     "Contour",
     "EdgePlace",
     "Fret",
+    "Held",
+    "HoleFit",
     "HolePlace",
     "Layer",
     "Layout",

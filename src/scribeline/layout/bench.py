@@ -15,6 +15,11 @@ MARGIN_TOLERANCE = 0.25
 SET_OUT = 0.34
 """Likely error of setting a plate along the string, mm, 1 σ: measure 0.15, prick 0.10, drill start 0.15, plate
 slop 0.20, read 0.15, added as squares (common practice, no source)."""
+ALIKE = 0.05
+"""Diagonals closer than this, mm, are alike: no rule shows less."""
+SET_OUT_AT_WORST = 0.75
+"""The same five errors, all one way, mm (common practice, no source): a plate read further off than this does not stand
+where its holes are said to be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,43 +134,52 @@ def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:
 
 
 def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
-    window, pair = layout.window, diagonals(layout)
+    pair, front = diagonals(layout), layout.front_edge
     assert pair is not None
-    past_twelfth = layout.scale - layout.twelfth
-    past_pocket = layout.scale - layout.pocket_end
+    low, high, note = _accepted(layout)
     read = document.bench.twelfth_read_to
     offset = next(r.to_crown for r in twelfth_readings(document, layout) if r.mark == read)
+
+    def along(name: str, datum: float, how: str) -> Measurable:
+        return Measurable(name, front - datum, SET_OUT, low - datum, high - datum, how + note)
+
     found = [
-        Measurable(
+        along(
             "12th-to-plate",
-            past_twelfth + window.aim - offset,
-            SET_OUT,
-            past_twelfth + window.low - offset,
-            past_twelfth + window.high - offset,
+            layout.twelfth + offset,
             f"from the 12th fret's {read} to the plate's front edge, along the centreline"
             + (f" (crown = reading {offset:+.2f} mm)" if offset else ""),
         ),
-        Measurable(
+        along(
             "pocket-end-to-plate",
-            past_pocket + window.aim,
-            SET_OUT,
-            past_pocket + window.low,
-            past_pocket + window.high,
+            layout.pocket_end,
             "from the neck pocket's end wall to the plate's front edge, along the centreline",
         ),
-    ]
-    found.append(
-        Measurable(
+        along(
             "nut-to-plate",
-            layout.front_edge,
-            SET_OUT,
-            layout.scale + window.low,
-            layout.scale + window.high,
+            0.0,
             "from the nut's front face to the plate's front edge, along the centreline; a check on the other two",
-        )
-    )
+        ),
+    ]
+    alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals alike"
     for name, value in zip(("treble", "bass"), pair, strict=True):
         far = "bass" if name == "treble" else "treble"
-        how = f"from the board's {name} edge at the 12th crown to the plate's {far} front corner; both diagonals alike"
+        how = f"from the board's {name} edge at the 12th crown to the plate's {far} front corner{alike}"
         found.append(_around(f"diagonal-{name}", value, DIAGONALS_DIFFER, how))
     return found
+
+
+def _accepted(layout: Layout) -> tuple[float, float, str]:
+    """Between which distances from the nut the plate's front edge is accepted, mm, and what to say of that.
+
+    A plate that nothing holds yet may lie anywhere in the window. One that drilled holes hold lies where they are: a
+    reading further off says that they are not where the record has them.
+    """
+    if layout.held is None:
+        return layout.scale + layout.window.low, layout.scale + layout.window.high, ""
+    front = layout.front_edge
+    return (
+        front - SET_OUT_AT_WORST,
+        front + SET_OUT_AT_WORST,
+        f"; its {layout.held.by} are drilled and hold it there",
+    )

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import cos, sin
 
-from scribeline.job import Document, PocketStatement
+from scribeline.job import Document, PocketStatement, feature_id, made_pockets
 from scribeline.layout.points import Point, Ring
 
 NECK_POCKET = "neck pocket"
@@ -67,9 +67,17 @@ def datums(document: Document, twelfth: float) -> dict[str, float]:
     return {
         "nut": 0.0,
         "12th fret": twelfth,
-        "pocket end": document.neck.pocket_end,
+        "pocket end": pocket_end(document),
         "scale line": document.scale.length,
     }
+
+
+def pocket_end(document: Document) -> float:
+    """The neck pocket's end wall from the nut, mm: as routed, else as stated."""
+    routed = made_pockets(document.done).get(feature_id(NECK_POCKET))
+    if routed is None or routed.outline is None:
+        return document.neck.pocket_end
+    return max(x for x, _ in routed.outline)
 
 
 def pocket_places(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
@@ -144,4 +152,4 @@ def neck_screw_places(document: Document) -> tuple[Point, ...]:
     """The neck's screws, in the job's order."""
     if document.neck_screws is None:
         return ()
-    return tuple(Point(document.neck.pocket_end - x, y) for x, y in document.neck_screws.places)
+    return tuple(Point(pocket_end(document) - x, y) for x, y in document.neck_screws.places)

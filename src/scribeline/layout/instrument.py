@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import cos, sin
+from math import atan2, cos, sin, tan
 from typing import TypedDict
 
 import numpy as np
 
 from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton
+from scribeline.layout.as_built import Held, Pose, plate_string_holes, stand
 from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
@@ -17,6 +18,7 @@ from scribeline.layout.cut_places import (
     datums,
     hole_places,
     neck_screw_places,
+    pocket_end,
     pocket_places,
     ring,
 )
@@ -24,10 +26,10 @@ from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.stringing import Stringing, bridge_window, string_up
+from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
-from scribeline.strings import Window
+from scribeline.strings import Travel, Window
 
 GRAMS_PER_KG = 1000.0
 
@@ -80,7 +82,7 @@ class StringPath:
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """The bridge plate where it will be screwed down.
+    """The bridge plate where it stands, or will be screwed down.
 
     Attributes:
         front: middle of the front edge.
@@ -93,6 +95,18 @@ class Plate:
     corners: tuple[Point, Point, Point, Point]
     screws: tuple[Point, ...]
     string_holes: tuple[Point, ...]
+
+    @property
+    def turn(self) -> float:
+        """From the centreline's way to the tail to the plate's own, rad, counter-clockwise seen from the front."""
+        tail = self.corners[2:]
+        x, y = (sum(parts) / 2 for parts in zip(*tail, strict=True))
+        return atan2(y - self.front.y, x - self.front.x)
+
+    @property
+    def front_on_centreline(self) -> float:
+        """Where the centreline crosses the front edge, from the nut, mm."""
+        return self.front.x + self.front.y * tan(self.turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +127,10 @@ class Layout:
         treble: +1 where the treble side is at +y (right-handed), −1 where it is at −y.
         twelfth: the 12th fret's crown centre, from the nut.
         stringing: the strings and what they ask of the bridge.
-        plate: None when no plate position gives every saddle its reserve.
+        window: where the plate may lie for every saddle to keep its reserve, and the best place.
+        travel: what the saddles have left with the plate where it stands; at the aim while it has no place.
+        plate: where it stands; None when nothing holds it and no position gives every saddle its reserve.
+        held: how drilled holes hold the plate; None while none does.
         body: the wood without its cuts: its layers, and the surfaces it is carved to.
         jack: where its bore goes in.
         jack_screws: of its plate, as listed in the job; None where a screw's line meets no edge.
@@ -133,6 +150,7 @@ class Layout:
     stringing: Stringing
     board_end: float
     window: Window
+    travel: Travel
     plate: Plate | None
     outline: Ring
     thickness: float
@@ -147,6 +165,7 @@ class Layout:
     holes: tuple[HolePlace, ...] = ()
     controls: tuple[Point, ...] = ()
     neck_screws: tuple[Point, ...] = ()
+    held: Held | None = None
 
     @property
     def treble(self) -> int:
@@ -167,8 +186,8 @@ class Layout:
 
     @property
     def front_edge(self) -> float:
-        """The plate's front edge at the aim, from the nut, mm (also when the window is empty)."""
-        return self.scale + self.window.aim
+        """The plate's front edge on the centreline, from the nut, mm; at the aim while it has no place."""
+        return self.scale + self.window.aim if self.plate is None else self.plate.front_on_centreline
 
     @property
     def smallest_margin(self) -> tuple[StringPath, Margin]:
@@ -188,18 +207,22 @@ def lay_out(job: Job) -> Layout:
     stringing = string_up(job)
     window = bridge_window(document, stringing)
     placed = stringing.is_placed and not window.is_empty
-    plate = _plate(document, document.scale.length + window.aim) if placed else None
+    aim = Pose(document.scale.length + window.aim)
+    stands, held = stand(document, aim if placed else None)
+    plate = None if stands is None else _plate(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
     layout = Layout(
         handed=document.handed,
         scale=document.scale.length,
         twelfth=float(fret_x[11]),
         frets=_frets(document, fret_x),
-        strings=_strings(document, stringing, fret_x),
+        strings=_strings(document, stringing, fret_x, stands or aim),
         stringing=stringing,
         board_end=document.fingerboard.end,
         window=window,
+        travel=saddle_travel(document, stringing, stands or aim),
         plate=plate,
+        held=held,
         outline=outline,
         thickness=document.body.thickness.mm,
         body=body_form(document.body, outline),
@@ -208,7 +231,7 @@ def lay_out(job: Job) -> Layout:
             for mass in document.masses
         ),
         pockets=pocket_places(document, float(fret_x[11])),
-        pocket_end=document.neck.pocket_end,
+        pocket_end=pocket_end(document),
         **_edge_places(document, outline, float(fret_x[11])),
         tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
         holes=hole_places(document, float(fret_x[11])),
@@ -231,12 +254,12 @@ def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
     )
 
 
-def _strings(document: Document, stringing: Stringing, fret_x: Floats) -> tuple[StringPath, ...]:
+def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Pose) -> tuple[StringPath, ...]:
     stated, scale = document.strings, document.scale.length
     gauges = np.array([string.gauge for string in stated])
     slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
     nut_y = document.nut.width / 2 - slots
-    row = bridge_row(len(stated), document.bridge.spacing.mm)
+    row = _saddles_across(document, stringing, plate)
     stations = np.concatenate([[0.0], fret_x])
     y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
     centre, side = edge_margins(
@@ -266,16 +289,31 @@ def _strings(document: Document, stringing: Stringing, fret_x: Floats) -> tuple[
     )
 
 
-def _plate(document: Document, front: float) -> Plate:
+def _saddles_across(document: Document, stringing: Stringing, plate: Pose) -> Floats:
+    """How far each saddle in its wanted place lies from the centreline towards the treble, mm, treble first.
+
+    On the plate a saddle runs straight to the tail at r from the middle; its distance d from the front edge follows
+    from where it is wanted along the centreline.
+    """
+    row = bridge_row(len(document.strings), document.bridge.spacing.mm)
+    past_front = document.scale.length + np.asarray(stringing.setback) - plate.x + row * sin(plate.turn)
+    across: Floats = plate.y + row * cos(plate.turn) + past_front * tan(plate.turn)
+    return across
+
+
+def _plate(document: Document, pose: Pose) -> Plate:
     bridge = document.bridge
-    half, tail = bridge.plate_width.mm / 2, front + bridge.plate_length.mm
-    row = bridge_row(len(document.strings), bridge.spacing.mm)
-    holes = bridge.string_holes_from_front if bridge.through_body else None
+    half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
     return Plate(
-        front=Point(front, 0.0),
-        corners=(Point(front, half), Point(front, -half), Point(tail, -half), Point(tail, half)),
-        screws=tuple(Point(front + x, y) for x, y in bridge.screws),
-        string_holes=() if holes is None else tuple(Point(front + holes.mm, float(y)) for y in row),
+        front=pose.place(0.0, 0.0),
+        corners=(
+            pose.place(0.0, half),
+            pose.place(0.0, -half),
+            pose.place(length, -half),
+            pose.place(length, half),
+        ),
+        screws=tuple(pose.place(x, y) for x, y in bridge.screws),
+        string_holes=tuple(pose.place(x, y) for x, y in plate_string_holes(document)),
     )
 
 

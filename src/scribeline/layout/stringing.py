@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
+from math import sin
 
 import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
+from scribeline.layout.as_built import Pose
 from scribeline.layout.paths import bridge_row
 from scribeline.strings import (
     Fault,
@@ -20,6 +22,7 @@ from scribeline.strings import (
     StringChange,
     StringsError,
     StringSpec,
+    Travel,
     Vibrato,
     Wanted,
     Window,
@@ -27,6 +30,7 @@ from scribeline.strings import (
     faults,
     place_bridge,
     predict,
+    travel_left,
     wanted,
 )
 
@@ -149,6 +153,17 @@ def bridge_window(document: Document, stringing: Stringing) -> Window:
     )
 
 
+def saddle_travel(document: Document, stringing: Stringing, plate: Pose) -> Travel:
+    """What every saddle has left, over all sets, with the plate where it stands."""
+    return travel_left(
+        stringing.wanted(),
+        saddles_of(document),
+        front=plate.x - document.scale.length,
+        turn=plate.turn,
+        deviations=document.bench.saddle_deviations,
+    )
+
+
 def remedy_sets(document: Document, stringing: Stringing) -> Sets:
     """The sets and the bridge, as `strings.remedies` takes them."""
     return Sets(
@@ -162,7 +177,7 @@ def remedy_sets(document: Document, stringing: Stringing) -> Sets:
 
 
 def change_to(
-    document: Document, stringing: Stringing, name: str, *, front_edge: float, vibrato: Vibrato | None = None
+    document: Document, stringing: Stringing, name: str, *, plate: Travel, vibrato: Vibrato | None = None
 ) -> StringChange:
     """What changing to another of the job's sets would do.
 
@@ -170,7 +185,7 @@ def change_to(
         document: the job.
         stringing: its strings.
         name: of the set.
-        front_edge: the plate's front edge, mm past the scale line.
+        plate: where the plate stands.
         vibrato: levers and springs of a sprung vibrato, where there is one.
 
     Raises:
@@ -183,6 +198,7 @@ def change_to(
         stringing.shop,
         saddles_now=stringing.setback if all(stringing.stated) else None,
         bridge=saddles_of(document),
-        front_edge=front_edge,
+        front_edge=plate.front,
+        slope=-sin(plate.turn),
         vibrato=vibrato,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import degrees
 from typing import Any
 
 from scribeline.features import Bore, Pocket, Reason, setting_of
@@ -32,10 +33,11 @@ def record(plan: Plan) -> dict[str, Any]:
     each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the bit's
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
-    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `bridge` has
-    null places when the saddle window is empty. `made` lists the cuts that are made already: they stand as cut, and
-    `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has it; both null when it has
-    no such cut any more).
+    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `bridge` is the
+    plate as it stands: `x` and `y` the middle of its front edge, `yaw_deg` counter-clockwise seen from the front, null
+    where nothing holds it and the saddle window is empty; `held` says which drilled holes hold it and how far each
+    lies off the plate's own. `made` lists the cuts that are made already: they stand as cut, and `moved` says what the
+    job would now have otherwise (`was` as cut, `now` as the job has it; both null when it has no such cut any more).
     """
     document, layout = plan.job.document, plan.layout
     left = floors(layout, plan.features)
@@ -161,17 +163,28 @@ def _bridge(plan: Plan) -> dict[str, Any]:
     layout: Layout = plan.layout
     bridge = plan.job.document.bridge
     window = layout.window
-    placed = layout.plate is not None
+    plate, held, travel = layout.plate, layout.held, layout.travel
+    open_window = layout.stringing.is_placed and not window.is_empty
     return {
-        "x": layout.front_edge if placed else None,
-        "y": layout.plate.front.y if layout.plate is not None else None,
-        "yaw_deg": 0.0 if placed else None,
+        "x": None if plate is None else plate.front.x,
+        "y": None if plate is None else plate.front.y,
+        "yaw_deg": None if plate is None else degrees(plate.turn),
         "window": {
-            "low": layout.scale + window.low if placed else None,
-            "high": layout.scale + window.high if placed else None,
+            "low": layout.scale + window.low if open_window else None,
+            "high": layout.scale + window.high if open_window else None,
             "short_by": window.shortage,
             "sets": window.sets,
-            "out_of_travel": window.misses,
+            "out_of_travel": travel.misses,
+        },
+        "held": None
+        if held is None
+        else {
+            "by": held.by,
+            "wanted_x": None if held.aim is None else held.aim.x,
+            "holes": [
+                {"feature": fit.feature, "off": fit.off, "play": fit.play}
+                for fit in (*held.screws, *held.string_holes)
+            ],
         },
         "saddles": [
             {
@@ -181,7 +194,7 @@ def _bridge(plan: Plan) -> dict[str, Any]:
                 "slack_front": forward,
                 "slack_back": back,
             }
-            for string, forward, back in zip(layout.strings, window.forward, window.back, strict=True)
+            for string, forward, back in zip(layout.strings, travel.forward, travel.back, strict=True)
         ],
     }
 

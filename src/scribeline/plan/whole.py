@@ -5,15 +5,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find
-from scribeline.job import Document, Job
+from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
-from scribeline.solid.tunnels import Look, Tunnel, find_tunnels, solve, with_tunnels
+from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, Operation, make_cards, operations
 
 
@@ -76,7 +76,7 @@ def plan(job: Job, look: Look = solve) -> Plan:
         look: looks for the way of a tunnel among some of the cuts; where it does not know it yet, the plan awaits it.
     """
     layout = lay_out(job)
-    features, moved, tunnels = _cuts(job.document, layout, look)
+    features, moved, tunnels = _cuts(job, layout, look)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
@@ -86,12 +86,21 @@ def plan(job: Job, look: Look = solve) -> Plan:
     return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels, work)
 
 
-def _cuts(
-    document: Document, layout: Layout, look: Look
-) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
+def _cuts(job: Job, layout: Layout, look: Look) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
+    document = job.document
     planned = make_features(document, layout)
+    wanted = _wanted(job) if made_cuts(document) else Wanted(layout, planned)
     held, _ = lock(planned, document.done)
-    tunnels = find_tunnels(document, layout, held, planned, look)
-    features, moved = lock(with_tunnels(planned, tunnels), document.done)
+    tunnels = find_tunnels(document, layout, held, wanted, look)
+    features, moved = lock(
+        with_tunnels(planned, tunnels), document.done, with_tunnels(wanted.features, tunnels)
+    )
     return features, moved, tunnels
+
+
+def _wanted(job: Job) -> Wanted:
+    """What the job would have if nothing were made."""
+    document = job.document.model_copy(update={"done": ()})
+    layout = lay_out(replace(job, document=document))
+    return Wanted(layout, make_features(document, layout))

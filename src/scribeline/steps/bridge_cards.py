@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features import Setting, meeting_overlap
-from scribeline.layout import diagonals, twelfth_readings
+from scribeline.features import Setting, made_cuts, meeting_overlap
+from scribeline.layout import ALIKE, diagonals, twelfth_readings
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import (
@@ -19,25 +19,12 @@ from scribeline.steps.cautions import (
 
 def plate_cards(bench: Bench) -> Iterator[Card]:
     """Set the plate and hold it by its own screws."""
-    layout, document = bench.layout, bench.document
-    pair = diagonals(layout)
-    assert pair is not None
-    marks = "; ".join(
-        f"{reading.mark} {reading.to_plate:.2f}"
-        for reading in twelfth_readings(document, layout)
-        if reading.to_plate is not None
-    )
     yield Card(
         id="set-plate",
         title="Set the bridge plate and prove it",
         machine="bench",
         face="top",
-        do=(
-            f"Tape the plate with its front edge {layout.front_edge - layout.pocket_end:.2f} mm from the pocket's end wall.",
-            f"From the 12th fret to the front edge (mm): {marks}.",
-            f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {pair[0]:.2f} mm.",
-            "Thread the two outer strings and look at both margins again. Measure twice, then prick the holes.",
-        ),
+        do=tuple(_set_out(bench)),
         gate=bench.gate("12th-to-plate"),
         cautions=BY_MACHINE["bench"],
     )
@@ -88,6 +75,33 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         gate=bench.gate("pocket-end-to-plate"),
         cautions=BY_MACHINE["bench"],
     )
+
+
+def _set_out(bench: Bench) -> Iterator[str]:
+    """Where the plate goes, or stands already by the holes that are drilled for it."""
+    layout, pair = bench.layout, diagonals(bench.layout)
+    assert pair is not None
+    marks = "; ".join(
+        f"{reading.mark} {reading.to_plate:.2f}"
+        for reading in twelfth_readings(bench.document, layout)
+        if reading.to_plate is not None
+    )
+    along = f"{layout.front_edge - layout.pocket_end:.2f} mm from the pocket's end wall"
+    if layout.held is None:
+        yield f"Tape the plate with its front edge {along}."
+    else:
+        yield f"Lay the plate on its drilled {layout.held.by}: they hold it, its front edge {along}."
+    yield f"From the 12th fret to the front edge (mm): {marks}."
+    yield (
+        f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {pair[0]:.2f} mm."
+        if abs(pair[0] - pair[1]) <= ALIKE
+        else "Diagonals, board corner at the 12th crown to the plate's far front corner: from the treble "
+        f"{pair[0]:.2f} mm, from the bass {pair[1]:.2f} mm."
+    )
+    again = "Thread the two outer strings and look at both margins again."
+    made = made_cuts(bench.document)
+    left = any(bore.id not in made for bore in bench.features.family("bridge-screw"))
+    yield f"{again} Measure twice, then prick the holes." if left else again
 
 
 def string_cards(bench: Bench) -> Iterator[Card]:

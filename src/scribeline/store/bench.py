@@ -42,6 +42,41 @@ def tick(
     return _tick(row)
 
 
+def measured(
+    connection: Connection,
+    job_id: int,
+    card_id: str,
+    cut_id: str,
+    place: tuple[float, float],
+    *,
+    by: str,
+    at: str,
+) -> Tick:
+    """Keep where a hole of a step that is done was found; the step's tick stands as it was in all else.
+
+    Raises:
+        StoreError: the step is not ticked, or has cut no such hole.
+    """
+    card = checks.line(card_id, "the step's name")
+    before = standing(connection, job_id, card)
+    if not before or all(cut["id"] != cut_id for cut in before[0].features):
+        message = f"the step {card!a} has cut no {cut_id!a} that could be measured"
+        raise StoreError(message)
+    tick = before[0]
+    kept = checks.cuts({**cut, "measured": place} if cut["id"] == cut_id else cut for cut in tick.features)
+    take_back(connection, job_id, card, by=by, at=at)
+    row = {
+        "job_id": job_id,
+        "card_id": card,
+        "by": tick.by,
+        "at": tick.at.isoformat(),
+        "revision": tick.revision,
+        "features": kept,
+    }
+    connection.execute(insert(tables.ticks).values(**row))
+    return _tick(row)
+
+
 def take_back(connection: Connection, job_id: int, card_id: str, *, by: str, at: str) -> None:
     """Let a tick stand no more.
 

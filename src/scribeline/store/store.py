@@ -180,6 +180,26 @@ class Store:
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
             )
 
+    def measured(
+        self, job_id: int, card_id: str, cut_id: str, place: tuple[float, float], *, by: str
+    ) -> Tick:
+        """Keep where a hole that is made was found; what was planned stays beside it, and the plan goes by the reading.
+
+        Args:
+            job_id: the job.
+            card_id: id of the step that made it.
+            cut_id: id of the hole.
+            place: from the nut and from the centreline, mm, in the instrument frame of plan.json.
+            by: who read it.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: the step is not ticked, has cut no such hole, or the place cannot be kept.
+        """
+        with writing(self._engine) as connection:
+            revisions.newest(connection, job_id)
+            return bench.measured(connection, job_id, card_id, cut_id, place, by=by, at=self._stamp())
+
     def untick(self, job_id: int, card_id: str, *, by: str) -> None:
         """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.
 

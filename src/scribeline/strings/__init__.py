@@ -51,7 +51,7 @@ from scribeline.strings.stiff import (
     vibrating_length,
 )
 from scribeline.strings.studs import Studs, place_studs
-from scribeline.strings.window import Saddles, Wanted, Window, place_bridge
+from scribeline.strings.window import Saddles, Travel, Wanted, Window, place_bridge, travel_left
 
 __all__ = [
     "PRIOR",
@@ -78,6 +78,7 @@ __all__ = [
     "StringSpec",
     "StringsError",
     "Studs",
+    "Travel",
     "Trials",
     "Verdict",
     "Vibrato",
@@ -110,6 +111,7 @@ __all__ = [
     "remedies",
     "saddle_height",
     "tension_n",
+    "travel_left",
     "try_builds",
     "usual_construction",
     "vibrating_length",

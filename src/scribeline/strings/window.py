@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, erfc, sqrt
+from math import atan, cos, erfc, sin, sqrt
 
 import numpy as np
 
@@ -129,6 +129,79 @@ class Window:
         return max(max(chances) for chances in self.misses)
 
 
+@dataclass(frozen=True)
+class Travel:
+    """What a plate leaves its saddles, where it stands.
+
+    Attributes:
+        front: middle of the plate's front edge, mm past the scale line.
+        turn: of the plate, rad; positive takes its treble end towards the nut.
+        foremost: break point of each saddle fully forward, mm past the scale line.
+        forward: least travel left towards the nut for each saddle, spread taken off, mm along the centreline; negative
+            where the saddle runs out.
+        back: the same towards the tail.
+        misses: for each set, each string's chance of running out of travel.
+        sets: the sets' names.
+    """
+
+    front: float
+    turn: float
+    foremost: tuple[float, ...]
+    forward: tuple[float, ...]
+    back: tuple[float, ...]
+    misses: tuple[tuple[float, ...], ...]
+    sets: tuple[str, ...]
+
+    @property
+    def reserve(self) -> float:
+        """The smallest travel left at either end of any saddle, mm."""
+        return min(*self.forward, *self.back)
+
+    @property
+    def worst_miss(self) -> float:
+        """The greatest chance of any string of any set to run out of travel."""
+        return max(max(chances) for chances in self.misses)
+
+
+def travel_left(
+    sets: Sequence[Wanted], saddles: Saddles, *, front: float, turn: float = 0.0, deviations: float = 1.0
+) -> Travel:
+    """Work out what a plate that stands somewhere leaves its saddles.
+
+    Args:
+        sets: what each string set wants.
+        saddles: the bridge's saddles.
+        front: middle of the plate's front edge, mm past the scale line.
+        turn: of the plate, rad; positive takes its treble end towards the nut.
+        deviations: standard deviations of spread to take off on either side.
+
+    Raises:
+        StringsError: a set has more or fewer strings than the bridge has saddles.
+    """
+    forward_stop, back_stop = saddles.stops()
+    y = np.asarray(saddles.y, dtype=np.float64)
+    means, sds = _stacked(sets, len(y))
+    # A turned plate's own lengths, seen along the centreline.
+    foremost, rearmost = (front - y * sin(turn) + stop * cos(turn) for stop in (forward_stop, back_stop))
+    forward, back, misses = _left(means, sds, deviations, foremost, rearmost)
+    names = tuple(each.name for each in sets)
+    return Travel(front, turn, tuple(foremost.tolist()), forward, back, misses, names)
+
+
+def _left(
+    means: Floats, sds: Floats, deviations: float, foremost: Floats, rearmost: Floats
+) -> tuple[tuple[float, ...], tuple[float, ...], tuple[tuple[float, ...], ...]]:
+    """Travel left forward and back for each saddle between its two ends, and each set's chances of running out."""
+    return (
+        tuple(((means - deviations * sds).min(axis=0) - foremost).tolist()),
+        tuple((rearmost - (means + deviations * sds).max(axis=0)).tolist()),
+        tuple(
+            tuple((beyond(mean - foremost, sd) + beyond(rearmost - mean, sd)).tolist())
+            for mean, sd in zip(means, sds, strict=True)
+        ),
+    )
+
+
 def place_bridge(
     sets: Sequence[Wanted],
     saddles: Saddles,
@@ -159,6 +232,7 @@ def place_bridge(
     highest, lowest = upper - slope * y, lower - slope * y
     aim = float(highest.min() + lowest.max()) / 2
     front = aim + slope * y
+    to_nut, to_tail, misses = _left(means, sds, deviations, front + forward, front + back)
     return Window(
         low=float(lowest.max()) + reserve,
         high=float(highest.min()) - reserve,
@@ -166,12 +240,9 @@ def place_bridge(
         slope=slope,
         reserve=float(highest.min() - lowest.max()) / 2,
         wanted_reserve=reserve,
-        forward=tuple((highest - aim).tolist()),
-        back=tuple((aim - lowest).tolist()),
-        misses=tuple(
-            tuple((beyond(mean - front - forward, sd) + beyond(front + back - mean, sd)).tolist())
-            for mean, sd in zip(means, sds, strict=True)
-        ),
+        forward=to_nut,
+        back=to_tail,
+        misses=misses,
         sets=tuple(each.name for each in sets),
         limited_by=(int(highest.argmin()) + 1, int(lowest.argmax()) + 1),
     )

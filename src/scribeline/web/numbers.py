@@ -107,8 +107,8 @@ def plan_numbers(plan: Plan) -> tuple[Number, ...]:
         if layout.plate is None
         else [Number("12th crown to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
     )
-    if not layout.window.is_empty:
-        found.append(Number("saddle travel in hand, the least", layout.window.reserve, main=True))
+    if layout.stringing.is_placed and (layout.plate is not None or not layout.window.is_empty):
+        found.append(Number("saddle travel in hand, the least", layout.travel.reserve, main=True))
     string, margin = layout.smallest_margin
     found.append(Number(f"board beside string {string.no}, the least", margin.side))
     wood = [web.mm for web in plan.webs if not web.on_purpose]

@@ -149,7 +149,7 @@ def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
     if card.places and holes and len(along) == 1:
         x = layout.twelfth + card.places[0].from_twelfth
     elif not card.features and _measures_plate(card) and layout.plate is not None:
-        x = layout.plate.front.x
+        x = layout.front_edge
     else:
         return []
     return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th crown")]

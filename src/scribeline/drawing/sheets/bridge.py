@@ -31,7 +31,7 @@ from scribeline.drawing.sheets.figures import Cell, Table, across, between, head
 from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, runs
+from scribeline.features import Bore, rows_along, runs
 from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.lengths import both_units, each_unit, in_unit
@@ -139,17 +139,11 @@ def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, lab
 
 
 def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tuple[Item, ...]:
-    layout, plate = plan.layout, plan.layout.plate
-    assert plate is not None
+    layout = plan.layout
     lines: list[tuple[Cell, float]] = []
     if face == "top":
-        lines.append(("plate's front", plate.front.x))
-    rows: dict[float, list[str]] = {}
-    for bore in bores:
-        rows.setdefault(round(bore.at.x, 3), []).append(number_of(bore.id))
-    for x, numbers in rows.items():
-        name = runs(numbers)
-        lines.append((name, x))
+        lines.append(("plate's front", layout.front_edge))
+    lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
     if face == "top":
         for wire in plan.features.family("ground-wire"):
             y = across(wire.at.y * layout.treble, plan.unit)[0]
@@ -189,9 +183,9 @@ def _travel(office: Office) -> Page:
 
 
 def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
-    """Every saddle's travel with the plate at the aim: the wanted break point, and what is left at both ends."""
+    """Every saddle's travel with the plate where it stands: the wanted break point, and what is left at both ends."""
     document, layout = plan.job.document, plan.layout
-    bridge, reserve, window = document.bridge, document.bench.saddle_reserve, layout.window
+    bridge, reserve, travel = document.bridge, document.bench.saddle_reserve, layout.travel
     left, bottom, right, top = room
     name, spare = 26.0, 28.0
     scale = 5.0 if name + 2 * spare + bridge.travel * 5.0 <= right - left else 2.0
@@ -204,8 +198,8 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
             items.append(Text(LETTERING, (x, top - 11.0 - 4.0 * n), line, LEAST_LETTERING, _anchor(anchor)))
     for n, string in enumerate(layout.strings):
         y = top - 24.0 - n * pitch
-        wanted = x0 + (string.setback - window.aim - bridge.saddle_forward.mm) * scale
-        least, most = x0 + window.forward[n] * scale, end - window.back[n] * scale
+        wanted = x0 + (string.setback - travel.foremost[n]) * scale
+        least, most = x0 + travel.forward[n] * scale, end - travel.back[n] * scale
         bar = ((x0, y), (end, y), (end, y + 5.0), (x0, y + 5.0))
         items.append(Path(OUTLINE, bar, closed=True, ref=f"saddle-{string.no}"))
         for a, b in ((x0, x0 + reserve * scale), (end - reserve * scale, end)):
@@ -219,7 +213,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         items.append(
             Text(LETTERING, (left, y - 1.4), f"{_bare(string.setback, plan)}{spread}", LEAST_LETTERING)
         )
-        for value, at, anchor in ((window.forward[n], x0 - 3.0, "end"), (window.back[n], end + 3.0, "start")):
+        for value, at, anchor in ((travel.forward[n], x0 - 3.0, "end"), (travel.back[n], end + 3.0, "start")):
             big, small = each_unit(value, plan.unit)
             items.append(Text(LETTERING, (at, y + 2.6), big, ACTED_ON_LETTERING, _anchor(anchor)))
             items.append(Text(LETTERING, (at, y - 1.4), small, LEAST_LETTERING, _anchor(anchor)))
@@ -230,8 +224,9 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         if any(layout.stringing.sd) or layout.stringing.others
         else ""
     )
+    stands = "at the aim" if layout.held is None else "where it stands"
     notes = (
-        "The stroke is where the break point is wanted, with the plate at the aim; the small figure is how far past the "
+        f"The stroke is where the break point is wanted, with the plate {stands}; the small figure is how far past the "
         f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {reserve:g} mm kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
@@ -250,23 +245,25 @@ def _anchor(end: str) -> Anchor:
 
 
 def _plate_window(plan: Plan) -> Block:
-    """Low, aim and high of the plate's front edge, from both datums."""
+    """Low, aim and high of the plate's front edge, from both datums; where it stands once drilled holes hold it."""
     document, layout = plan.job.document, plan.layout
-    window = layout.window
-    title = "Where the plate's front edge may lie"
-    if window.is_empty:
+    window, held = layout.window, layout.held
+    title = "Where the plate's front edge may lie" if held is None else "Where the plate's front edge stands"
+    if window.is_empty and held is None:
         gap = f"Nowhere: {window.shortage:.2f} mm of travel is missing."
         return stacked(words(title, bold=True), words(in_unit(gap, plan.unit)))
     rows: list[Sequence[Cell]] = []
-    for name, past in (("low", window.low), ("aim", window.aim), ("high", window.high)):
-        edge = layout.scale + past
+    places = {
+        name: layout.scale + past
+        for name, past in (("low", window.low), ("aim", window.aim), ("high", window.high))
+    }
+    for name, edge in (places if held is None else {"as drilled": layout.front_edge}).items():
         rows.append(
             (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
         )
     columns = ("", "From the 12th crown", "From the pocket's end wall")
-    least = (
-        f"Least reserve at the aim: {window.reserve:.2f} mm; {document.bench.saddle_reserve:g} mm is wanted."
-    )
+    where = "at the aim" if held is None else f"there, where its drilled {held.by} hold it"
+    least = f"Least reserve {where}: {layout.travel.reserve:.2f} mm; {document.bench.saddle_reserve:g} mm is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
     return stacked(tabled(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING))
 
@@ -293,7 +290,8 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
     layout = plan.layout
     pair = diagonals(layout)
     if pair is not None:
-        (a, small), (b, _) = both_units(pair[0], plan.unit), both_units(pair[1], plan.unit)
+        (a, small), (b, small_b) = both_units(pair[0], plan.unit), both_units(pair[1], plan.unit)
+        small = small if small == small_b else f"{small} and {small_b}"
         yield words(
             f"Squareness: both diagonals, from the board's edge at the 12th crown to the plate's far front corner, "
             f"measure {a} from the treble and {b} from the bass ({small})."

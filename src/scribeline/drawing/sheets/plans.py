@@ -27,7 +27,7 @@ from scribeline.drawing.sheets.figures import Cell, Table, across, bare, both_na
 from scribeline.drawing.sheets.flow import Listing, flowed
 from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
-from scribeline.features import Pocket
+from scribeline.features import Family, Pocket, rows_along
 from scribeline.features.cuts import Face
 from scribeline.lengths import size_text
 from scribeline.plan import Plan
@@ -76,17 +76,14 @@ def bridge_stations(plan: Plan) -> list[Station]:
     if plate is None:
         return []
     half = abs(plate.corners[0].y)
-    found = [Station("plate's front edge", plate.front.x, -half, half)]
-    rows: dict[float, list[float]] = {}
-    for screw in plate.screws:
-        rows.setdefault(round(screw.x, 3), []).append(screw.y)
-    names = ["screw row"] if len(rows) == 1 else [f"screw row {n}" for n in range(1, len(rows) + 1)]
-    found += [
-        Station(name, x, min(ys), max(ys)) for name, (x, ys) in zip(names, sorted(rows.items()), strict=True)
-    ]
-    across_y = [hole.y for hole in plate.string_holes]
-    if across_y:
-        found.append(Station(_STRING_HOLES, plate.string_holes[0].x, min(across_y), max(across_y)))
+    found = [Station("plate's front edge", plan.layout.front_edge, -half, half)]
+    families: tuple[tuple[Family, str], ...] = (("bridge-screw", "screw row"), ("string-hole", _STRING_HOLES))
+    for family, name in families:
+        rows = rows_along(plan.features.family(family))
+        for n, row in enumerate(rows, start=1):
+            ys = [bore.at.y for bore in row]
+            numbered = name if len(rows) == 1 else f"{name} {n}"
+            found.append(Station(numbered, row[0].at.x, min(ys), max(ys)))
     return sorted(found, key=lambda station: station.x)
 
 
@@ -111,14 +108,16 @@ def _along(plan: Plan) -> Listing:
     layout = plan.layout
     tail = max(p.x for p in layout.outline)
     neck_edge = min(p.x for p in layout.outline)
-    back = plan.features.family("ferrule-hole")
+    back = rows_along(plan.features.family("ferrule-hole"))
     stations_of_bridge = bridge_stations(plan)
-    rows_of_strings = [s for s in stations_of_bridge if s.name == _STRING_HOLES]
+    rows_of_strings = [s for s in stations_of_bridge if s.name.startswith(_STRING_HOLES)]
     # The ferrules lie behind the string holes: one row says both.
-    together = bool(back and rows_of_strings) and abs(back[0].at.x - rows_of_strings[0].x) < _SAME
+    together = len(back) == len(rows_of_strings) and all(
+        abs(row[0].at.x - s.x) < _SAME for row, s in zip(back, rows_of_strings, strict=True)
+    )
     if together:
         stations_of_bridge = [
-            replace(s, name="string and ferrule holes") if s.name == _STRING_HOLES else s
+            replace(s, name=s.name.replace(_STRING_HOLES, "string and ferrule holes"))
             for s in stations_of_bridge
         ]
     stations = [
@@ -128,7 +127,7 @@ def _along(plan: Plan) -> Listing:
         Station("body's neck edge", neck_edge),
         Station("body's tail edge", tail),
         *stations_of_bridge,
-        *(Station("ferrule row, in the back", bore.at.x) for bore in back[:1] if not together),
+        *(Station("ferrule row, in the back", row[0].at.x) for row in back if not together),
         *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),
     ]
     rows: list[Sequence[Cell]] = [

@@ -2,6 +2,7 @@
 
 from scribeline.solid.tunnels.making import (
     Tunnel,
+    Wanted,
     angle_deg,
     drift_words,
     find_tunnels,
@@ -20,6 +21,7 @@ __all__ = [
     "Relaxed",
     "Solution",
     "Tunnel",
+    "Wanted",
     "Wants",
     "angle_deg",
     "drift_words",

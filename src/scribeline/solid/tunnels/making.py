@@ -91,8 +91,23 @@ class Tunnel:
         return "the ground-wire hole" if self.place.id == "ground-wire" else f'the tunnel "{self.place.name}"'
 
 
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The layout and the cuts, tunnels left out, as the job would have them if nothing were made."""
+
+    layout: Layout
+    features: Features
+
+    def tunnel(self, document: Document, name: str) -> Bore | None:
+        """The hole of a tunnel whose place is stated; None where it cannot be drilled so."""
+        for place in self.layout.tunnels:
+            if place.id == name:
+                return _find(document, self.layout, self.features, place).asked
+        return None
+
+
 def find_tunnels(
-    document: Document, layout: Layout, features: Features, planned: Features, look: Look = solve
+    document: Document, layout: Layout, features: Features, wanted: Wanted, look: Look = solve
 ) -> tuple[Tunnel, ...]:
     """Every tunnel asked for, in the job's order; each keeps clear of those before it.
 
@@ -101,7 +116,7 @@ def find_tunnels(
         layout: what is asked, and where.
         features: the cuts there will be, those that are made where they were made. A tunnel that is among them has been
             drilled, and is left where it is.
-        planned: the cuts as the job would have them if none were made.
+        wanted: what the job would have if nothing were made.
         look: looks for the way of each whose place is not stated, among some of the cuts. While one is waited for, so
             are those after it.
     """
@@ -109,7 +124,7 @@ def find_tunnels(
     there = {bore.id for bore in features.bores}
     for place in layout.tunnels:
         if place.id in there:
-            found.append(_drilled(document, layout, features, planned, place))
+            found.append(_drilled(document, layout, features, wanted, place))
             continue
         tunnel = _find(document, layout, features, place, look)
         if tunnel.awaited:
@@ -180,7 +195,7 @@ def _as_stated(
 
 
 def _drilled(
-    document: Document, layout: Layout, features: Features, planned: Features, place: TunnelPlace
+    document: Document, layout: Layout, features: Features, wanted: Wanted, place: TunnelPlace
 ) -> Tunnel:
     """A tunnel that is in the wood already: what it leaves as it was drilled.
 
@@ -194,7 +209,7 @@ def _drilled(
     course = measure(problem, bore.deepest.bit, DRIFT, run=run, bore=frame.bore(bore))
     asked: Bore | None = bore
     if place.entry is not None:
-        asked = _find(document, layout, planned, place).asked
+        asked = wanted.tunnel(document, place.id)
         level, lands = hypot(bore.axis.x, bore.axis.y), run * abs(bore.axis.z)
         if bore.face == place.face and min(level, lands) > 1e-6:
             there = replace(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -11,8 +11,9 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, slope_deg
 from scribeline.layout import on_centreline, side_words
-from scribeline.lengths import inch_text, mm_text, read_length
+from scribeline.lengths import LengthError, inch_text, mm_text, read_length
 from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
+from scribeline.store import StoreError
 from scribeline.web.drawings import element
 from scribeline.web.frame import Opened, Page, beside, open_job, render
 from scribeline.web.numbers import name_of
@@ -393,6 +394,37 @@ def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:
         if each.state != "done":
             return _address(job, each.card)
     return f"/jobs/{job.id}/steps"
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/found")
+def found_elsewhere(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    hole: Annotated[int, Form()] = 1,
+    along: Annotated[str, Form(max_length=60)] = "",
+    across: Annotated[str, Form(max_length=60)] = "",
+    side: Annotated[str, Form(max_length=6)] = "treble",
+) -> Response:
+    """Keep where a hole that is made really is: what hangs on it is planned from there."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    card = found[index].card
+    if not 1 <= hole <= len(card.places) or side not in {"treble", "bass"}:
+        raise HTTPException(422, "There is no such hole on this step.")
+    layout = plan.layout
+    unit: Literal["mm", "in"] = "in" if job.units == "in" else "mm"
+    try:
+        x, y = (read_length(each, unit=unit).mm for each in (along, across))
+        towards = layout.treble * (1 if side == "treble" else -1)
+        place = (layout.pocket_end + x, towards * y)
+        job.shop.store.measured(job.id, card_id, card.places[hole - 1].feature, place, by=who(request))
+    except (LengthError, StoreError) as fault:
+        return _show(
+            request, job, plan, found, index, hole=hole, status=422, not_found=str(fault), at=(along, across)
+        )
+    return RedirectResponse(_address(job, card, hole), status_code=303)
 
 
 @router.post("/jobs/{job_id}/steps/{card_id}/not-done")

@@ -107,7 +107,7 @@ def _drawn(job: Opened, plan: Plan, what: str) -> str:
 
     def draw() -> str:
         if what == "travel":
-            return element(travel_bars(plan, _ROOM)[1], "saddle travel with the plate at the aim")
+            return element(travel_bars(plan, _ROOM)[1], "saddle travel with the plate where it stands")
         found = plan.layout.stringing.prediction
         if found is None:
             return ""
@@ -132,7 +132,7 @@ def _change(plan: Plan, to: str) -> dict[str, Any] | None:
     stringing = plan.layout.stringing
     if to not in stringing.others or stringing.prediction is None or plan.layout.plate is None:
         return None
-    found = change_to(plan.job.document, stringing, to, front_edge=plan.layout.window.aim)
+    found = change_to(plan.job.document, stringing, to, plate=plan.layout.travel)
     assert found.travel_forward is not None
     assert found.travel_back is not None
     return {

@@ -1,0 +1,250 @@
+"""Rules for what drilled holes decide: a plate they hold off the place where it is wanted, and holes that do not fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations
+from math import degrees, dist, hypot, inf
+
+from scribeline.features import Bore, Family, made_cuts
+from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
+from scribeline.findings.drilled import PLUG, UNDO
+from scribeline.findings.finding import (
+    COMMON_PRACTICE,
+    GEOMETRY,
+    STATED,
+    Facts,
+    Finding,
+    Limit,
+    no_less,
+    no_more,
+)
+from scribeline.findings.wood import named
+from scribeline.layout import SET_OUT, Held, HoleFit, Plate, StringPath
+
+TURNED_SADDLE = 2.0
+"""What a saddle turned round usually gains, mm (common practice, no source)."""
+
+PLUG_WALL = 2.0
+"""Wood of a plug or of the body to keep round a hole drilled anew beside an old one, mm (common practice, no source)."""
+
+PLUGS = (6.35, 9.5, 12.7, 16.0)
+"""Plugs that plug cutters make, mm (common practice, no source)."""
+
+SQUARE = 0.05
+"""A turn that no square shows, degrees."""
+
+STEP = Limit.of("ferrule_row")
+
+_THROUGH: tuple[Family, ...] = ("bridge-screw", "string-hole", "ferrule-hole")
+"""What lies where the plate lies."""
+
+
+def held_off(facts: Facts) -> Iterator[Finding]:
+    """Does the plate, where its drilled holes hold it, leave every saddle its travel?"""
+    layout, held = facts.layout, facts.layout.held
+    if held is None or layout.plate is None or not layout.stringing.is_placed:
+        return
+    travel, wanted = layout.travel, layout.window.wanted_reserve
+    off, where = _off_aim(facts, held, layout.plate)
+    if travel.reserve < wanted - 1e-9:
+        yield Finding(
+            code="bridge.held-short",
+            severity="stop",
+            features=held.holes,
+            value=travel.reserve,
+            limit=wanted,
+            message=f"the {held.by} are drilled and hold the plate {where}. There {_short_strings(facts, wanted)}; "
+            f"{wanted:.2f} mm is wanted",
+            cure="; or ".join(_ways_out(facts, held, off)),
+            source=STATED if all(layout.stringing.stated) else PREDICTED,
+        )
+    elif off > SET_OUT:
+        yield Finding(
+            code="bridge.held-off-aim",
+            severity="caution",
+            features=held.holes,
+            value=off,
+            limit=SET_OUT,
+            message=f"the {held.by} are drilled and hold the plate {where}. The least saddle travel left there is "
+            f"{travel.reserve:.2f} mm; {wanted:.2f} mm is wanted",
+            cure=f"leave it if that will do: everything else is planned from the plate as it stands; if not, {UNDO}",
+            source=COMMON_PRACTICE,
+        )
+
+
+def _off_aim(facts: Facts, held: Held, plate: Plate) -> tuple[float, str]:
+    """How far the plate stands off its best place, mm at the corner that is furthest off, and where in words."""
+    if held.aim is None:
+        return 0.0, "where it stands; no place is right for it"
+    bridge = facts.document.bridge
+    half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
+    treble = facts.layout.treble
+    x, y = held.aim
+    best = ((x, half), (x, -half), (x + length, -half), (x + length, half))
+    off = max(
+        hypot(corner.x - a, corner.y - (y + treble * b))
+        for corner, (a, b) in zip(plate.corners, best, strict=True)
+    )
+    along = plate.front.x - x
+    words = []
+    if abs(along) >= 0.005:
+        words.append(f"{abs(along):.2f} mm nearer the {'tail' if along > 0 else 'nut'} than it is wanted")
+    if abs(plate.front.y) >= 0.005:
+        side = "treble" if plate.front.y * treble > 0 else "bass"
+        words.append(f"{abs(plate.front.y):.2f} mm to the {side}")
+    if abs(degrees(plate.turn)) >= SQUARE:
+        words.append(f"{abs(degrees(plate.turn)):.2f}° out of square")
+    return off, ", ".join(words) or "where it is wanted"
+
+
+def _short_strings(facts: Facts, wanted: float) -> str:
+    """Which saddles have less travel left than is wanted, and how much, the worst first."""
+    travel, strings = facts.layout.travel, facts.layout.strings
+    short = sorted(
+        (left, string, end)
+        for string, *ends in zip(strings, travel.forward, travel.back, strict=True)
+        for left, end in zip(ends, ("nut", "tail"), strict=True)
+        if left < wanted - 1e-9
+    )
+    return "; ".join(_left(*each) for each in short)
+
+
+def _left(left: float, string: StringPath, end: str) -> str:
+    whose = f"string {string.no} ({string.note})"
+    if left < 0:
+        return f"{whose} runs out of saddle travel towards the {end}, {-left:.2f} mm short of its place"
+    return f"{whose} has {left:.2f} mm left towards the {end}"
+
+
+def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
+    """What can still be done with a plate that leaves too little travel, the gentlest first."""
+    layout, bridge = facts.layout, facts.document.bridge
+    travel, wanted = layout.travel, layout.window.wanted_reserve
+    missing = wanted - travel.reserve
+    if off > SET_OUT:
+        yield "undo the edit that took the plate off its place"
+    fits = held.screws if held.by == "pilots" else held.string_holes
+    slip = min(fit.play - fit.off for fit in fits)
+    to_nut, to_tail = min(travel.forward) < wanted - 1e-9, min(travel.back) < wanted - 1e-9
+    if slip >= missing and to_nut != to_tail:
+        end = "tail" if to_tail else "nut"
+        yield f"shift the plate {missing:.2f} mm towards the {end} within its screws' play of {slip:.2f} mm"
+    if missing <= TURNED_SADDLE:
+        numbers = [
+            str(string.no)
+            for string, *ends in zip(layout.strings, travel.forward, travel.back, strict=True)
+            if min(ends) < wanted - 1e-9
+        ]
+        yield (
+            f"try the saddle{'' if len(numbers) == 1 else 's'} of string {', '.join(numbers)} turned round and measure "
+            f"what it gains (about {TURNED_SADDLE:g} mm is usual)"
+        )
+    reach = []
+    if to_nut:
+        furthest = bridge.saddle_forward.mm + min(travel.forward) - wanted
+        if furthest > 0:
+            reach.append(f"{no_more(furthest)} mm or less from the front edge, fully forward")
+    if to_tail:
+        furthest = bridge.saddle_back.mm + wanted - min(travel.back)
+        if furthest < bridge.plate_length.mm:
+            reach.append(f"{no_less(furthest)} mm or more from the front edge, fully back")
+    if reach:
+        yield f"use a bridge with the same screw holes whose saddles reach {' and '.join(reach)}"
+    if travel.reserve >= 0.01:
+        yield f"take {no_more(travel.reserve)} mm of travel at your own risk (bench.saddle_reserve)"
+    if held.aim is not None:
+        yield _drill_anew(facts, off)
+
+
+def _drill_anew(facts: Facts, off: float) -> str:
+    """Whether new holes for the plate where it is wanted go beside the old ones, or into plugs."""
+    made = made_cuts(facts.document)
+    rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
+    kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
+    return f"drill anew where the plate is wanted, {off:.2f} mm off ({kinds})"
+
+
+def _beside(row: tuple[Bore, ...], off: float) -> str:
+    wide = row[0].widest
+    if off - wide >= PLUG_WALL:
+        return f"{off - wide:.2f} mm of wood stays between old and new, so plug the old ones only where they show"
+    apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
+    # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
+    plug = next((each for each in PLUGS if (each - wide) / 2 - off >= PLUG_WALL), inf)
+    if plug > apart:
+        return "let in a patch of the same timber first"
+    return f"plug the old ones first, {plug:.2f} mm, with the same timber, overnight in the clamps"
+
+
+def holes_under_plate(facts: Facts) -> Iterator[Finding]:
+    """Do the drilled holes lie under the plate's own?"""
+    held = facts.layout.held
+    if held is None:
+        return
+    bridge, screw = facts.document.bridge, facts.document.bridge_screw
+    yield from _misfit(
+        facts,
+        held.screws,
+        "bridge.pilots-misfit",
+        f"the screws' play in the plate: ({bridge.screw_hole.mm:.2f} − {screw.thread.mm:.2f}) / 2",
+    )
+    yield from _misfit(
+        facts,
+        held.string_holes,
+        "string-holes.off-plate",
+        "the bit's play in the plate's hole" + (" and the screws' play" if held.by == "pilots" else ""),
+    )
+
+
+def _misfit(facts: Facts, fits: tuple[HoleFit, ...], code: str, what: str) -> Iterator[Finding]:
+    wrong = [fit for fit in fits if not fit.fits]
+    if not wrong:
+        return
+    worst = max(wrong, key=lambda fit: fit.off - fit.play)
+    bores = {bore.id: bore for bore in facts.features.bores}
+    others = ", ".join(named(bores[fit.feature]) for fit in wrong if fit is not worst)
+    yield Finding(
+        code=code,
+        severity="stop",
+        features=tuple(fit.feature for fit in wrong),
+        value=worst.off,
+        limit=worst.play,
+        message=f"{named(bores[worst.feature])} lies {worst.off:.2f} mm off the plate's hole, with the plate laid on what is "
+        f"drilled; {worst.play:.2f} mm is allowed ({what})" + (f". Off as well: {others}" if others else ""),
+        cure=f"measure where the hole is and put that into the record (measured); or {UNDO}; or {PLUG}",
+        source=GEOMETRY,
+    )
+
+
+def ferrules_behind(facts: Facts) -> Iterator[Finding]:
+    """Does each ferrule hole come in on its own string hole?"""
+    backs = {bore.id: bore for bore in facts.features.family("ferrule-hole")}
+    limit, clearance = facts.limit(STEP), facts.limit(STRING_CLEARANCE)
+    worst: list[tuple[float, Bore, Bore, float, bool]] = []
+    for number, hole in enumerate(facts.features.family("string-hole")):
+        back = next((backs[name] for name in sorted(hole.meets) if name in backs), None)
+        if back is None or hole.axis.z > -0.5 or number >= len(facts.document.strings):
+            continue
+        end = hole.along((back.at.z - hole.at.z) / hole.axis.z)
+        off = hypot(end.x - back.at.x, end.y - back.at.y)
+        if limit.severity(off):
+            gap = min(hole.widest, (hole.widest + back.deepest.diameter) / 2 - off)
+            need = facts.document.strings[number].gauge + clearance.caution
+            worst.append((off, hole, back, gap, gap < need - 1e-9))
+    if not worst:
+        return
+    off, hole, back, gap, closed = max(worst, key=lambda each: (each[4], each[0]))
+    yield Finding(
+        code="ferrules.off-string-hole",
+        severity="stop" if closed else "caution",
+        features=tuple(name for each in worst for name in (each[1].id, each[2].id)),
+        value=off,
+        limit=limit.caution,
+        message=f"{named(back)} lies {off:.2f} mm off {named(hole)} as both are drilled: {max(0.0, gap):.2f} mm stays open "
+        "between them for the string",
+        cure=f"{PLUG}; drill it on a pin that stands in the string hole"
+        if closed
+        else "ease the step between the two with a round file, and pass the thickest string",
+        source=limit.source,
+    )
