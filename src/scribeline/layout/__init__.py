@@ -1,9 +1,17 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
-from scribeline.layout.bench import Measurable, TwelfthReading, diagonals, measurables, twelfth_readings
+from scribeline.layout.bench import (
+    SET_OUT,
+    Measurable,
+    TwelfthReading,
+    diagonals,
+    measurables,
+    twelfth_readings,
+)
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
+from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
 from scribeline.layout.instrument import (
     Fret,
     Layout,
@@ -33,6 +41,7 @@ __all__ = [
     "NECK_POCKET",
     "ON_THE_CENTRELINE",
     "OWN_SET",
+    "SET_OUT",
     "STEEPEST",
     "Area",
     "Bevel",
@@ -58,10 +67,12 @@ __all__ = [
     "TunnelPlace",
     "TwelfthReading",
     "across_words",
+    "actions_at",
     "along_profile",
     "beside",
     "bridge_row",
     "change_to",
+    "crowns_over_body",
     "diagonals",
     "edge_margins",
     "edge_place",
@@ -75,6 +86,7 @@ __all__ = [
     "on_centreline",
     "path_y",
     "remedy_sets",
+    "saddle_heights",
     "saddles_of",
     "side_words",
     "stretched",
