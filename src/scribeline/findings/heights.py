@@ -53,7 +53,7 @@ def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
     low, high = _range(bridge)
     height = bridge.saddle_height.mm
     if not low - 1e-9 <= height <= high + 1e-9:
-        limit = low if height < low else high
+        limit, nearest = (low, no_less(low)) if height < low else (high, no_more(high))
         yield Finding(
             code="heights.saddle-beyond-stops",
             severity="stop",
@@ -62,7 +62,7 @@ def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
             limit=limit,
             message=f"bridge.saddle_height is {height:.2f} mm over the body, and the saddles reach only {_reach(bridge)}",
             cure="measure all three again from the body to the string at the saddle, or set bridge.saddle_height to "
-            f"{limit:.2f} mm",
+            f"{nearest} mm",
             source=STATED,
         )
 
