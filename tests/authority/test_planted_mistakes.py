@@ -315,7 +315,8 @@ def test_holes_drilled_for_thinner_neck_screws_grip(planned: Planned) -> None:
         for f in planned({**made, "neck_screws.thread": 4.5}, FULL).findings
         if f.code == "neck-screws.grip-the-body"
     ]
-    assert (finding.severity, finding.value) == ("stop", pytest.approx(0.0))
+    assert finding.severity == "stop"
+    assert finding.value == pytest.approx(0.0)
     assert "neck-screws.grip-the-body" not in {f.code for f in planned(made, FULL).findings}
 
 

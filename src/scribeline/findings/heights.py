@@ -34,6 +34,9 @@ RISE = Limit.of("saddle_rise")
 CLOSE = Limit.of("heights_close")
 BOARD = Limit.of("board_over_top")
 
+SHALLOWEST = 10.0
+"""A shallower neck pocket is no cure, mm: it holds no heel (common practice, no source)."""
+
 
 def heights_close(facts: Facts) -> Iterator[Finding]:
     """Can every saddle hold its string where the stated action wants it?"""
@@ -153,8 +156,8 @@ def _chain(facts: Facts, height: float) -> str:
     neck, wire = facts.document.neck, facts.document.fret_wire
     over = height - crowns_over_body(facts.document)
     return (
-        f"heel {neck.heel_thickness.mm:.2f} − pocket {neck.pocket_depth.mm:.2f} + fret {wire.crown_height:.2f} + "
-        f"{over:.2f} over the fret plane"
+        f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm + fret {wire.crown_height:.2f} mm + "
+        f"{over:.2f} mm over the fret plane"
     )
 
 
@@ -176,8 +179,11 @@ def _other_depth(facts: Facts, deeper: float) -> str:
     depth = facts.document.neck.pocket_depth.mm + deeper
     if deeper < 0 and feature_id(NECK_POCKET) in made_cuts(facts.document):
         return f"glue a full shim of {-deeper:.2f} mm to the pocket's floor"
-    if not 5 <= depth < facts.document.neck.heel_thickness.mm - 1:
-        return "use another heel"
+    heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
+    if deeper > 0 and depth > heel - board + 1e-9:
+        return f"take saddles that stand {no_less(deeper)} mm higher"
+    if deeper < 0 and depth < SHALLOWEST:
+        return f"take a heel {no_less(-deeper)} mm thicker"
     return f"set neck.pocket_depth to {depth:.2f} mm"
 
 
@@ -196,7 +202,8 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             value=over,
             limit=limit.threshold(severity),
             message=f"the fingerboard's underside lies {abs(over):.2f} mm {'below' if over < 0 else 'over'} the body's top: "
-            f"heel {neck.heel_thickness.mm:.2f} − pocket {neck.pocket_depth.mm:.2f} − board {neck.board_thickness.mm:.2f} mm",
+            f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm − board "
+            f"{neck.board_thickness.mm:.2f} mm",
             cure=_other_depth(facts, over - limit.caution),
             source=GEOMETRY if over < 0 else limit.source,
         )

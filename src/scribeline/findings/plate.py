@@ -106,15 +106,11 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         value=odds,
         limit=limit.caution,
         message=f"the window for the plate is {2 * half:.2f} mm wide, and setting it out errs by {SET_OUT:.2f} mm (standard "
-        f"deviation): {_chance(odds)} that it lands inside, with {window.wanted_reserve:.2f} mm of travel in hand",
-        cure=f"for {100 * SURE:.0f} in 100, use a bridge with {no_less(travel)} mm of saddle travel or more{lower}; or set the "
-        "plate against a clamped stop and measure twice",
+        f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {window.wanted_reserve:.2f} mm of travel in hand",
+        cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} mm of saddle travel or more{lower}; or "
+        "set the plate against a clamped stop and measure twice",
         source=f"normal error of {SET_OUT:.2f} mm, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
     )
-
-
-def _chance(odds: float) -> str:
-    return f"{100 * odds:.0f} chances in 100"
 
 
 def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:

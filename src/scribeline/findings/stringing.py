@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.findings.bridge import PREDICTED
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET
-from scribeline.strings import Prediction
+from scribeline.strings import Prediction, note_below
 
 DOUBTED = Limit.of("setback_doubt")
 STRESS = Limit.of("string_stress")
@@ -76,7 +76,7 @@ def _nearly_breaks(facts: Facts, name: str, found: Prediction) -> Iterator[Findi
         limit=limit.caution,
         message=f"{_which(name, number, spec.name)} nearly breaks: tuned to pitch it pulls {found.stress_mpa[number]:.0f} MPa, "
         f"{100 * shares[number]:.0f} % of the least its wire holds ({found.strength_mpa[0][number]:.0f} MPa)",
-        cure=f"tune it to {lower:.0f} Hz or lower, or shorten the scale"
+        cure=f"tune it to {note_below(lower)} or lower, or shorten the scale"
         + (": another plain gauge would pull much the same" if spec.is_plain else ", or take a thicker core"),
         source=limit.source,
     )

@@ -7,7 +7,7 @@ Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread an
 
 from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
 from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
-from scribeline.strings.faults import Fault, faults, gauge_text, refuse_faults
+from scribeline.strings.faults import Fault, faults, gauge_text, note_below, refuse_faults
 from scribeline.strings.fretting import (
     Board,
     Playing,
@@ -98,6 +98,7 @@ __all__ = [
     "inharmonicity",
     "least_squares_setback",
     "making",
+    "note_below",
     "nut_and_saddle",
     "octave_cents",
     "octave_fret",
