@@ -301,7 +301,7 @@ def test_a_set_neck_may_lie_at_an_angle(planned: Planned) -> None:
 
 
 def test_holes_drilled_for_thinner_neck_screws_grip(planned: Planned) -> None:
-    bores = planned(base=FULL).features.group("neck screws")
+    bores = planned(base=FULL).features.family("neck-screw")
     done = Done(
         card="drill-neck-screws",
         by="Ann",

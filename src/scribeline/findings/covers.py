@@ -31,7 +31,9 @@ def _beside(facts: Facts) -> Iterator[Finding]:
         hollow = polygon(cavity.outline, cavity.islands)
         recess = pockets.get(feature_id(f"{stated.name} cover recess"))
         cover = None if recess is None else polygon(recess.outline)
-        for bore in facts.features.group(f"{stated.name} cover screws"):
+        for bore in facts.features.family("cover-screw"):
+            if bore.group != f"{stated.name} cover screws":
+                continue
             spot = shapely.Point(bore.at.x, bore.at.y)
             name, half = f"{stated.name} cover screw {bore.id.rpartition('-')[2]}", screws.thread.mm / 2
             to_cavity = (-1 if hollow.covers(spot) else 1) * hollow.boundary.distance(spot)

@@ -326,7 +326,9 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
             limit=limit.caution,
             message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its mouth is {length:.1f} × {width:.1f} mm, "
             f"{times:.1f} times longer than wide",
-            cure=f"drill it {steeper:.0f}° from the face or steeper, or start the bit in a block clamped to the face, bored at "
+            cure=f"let it start nearer its pocket or land deeper, {steeper:.0f}° from the face or steeper"
+            if bore.is_wire_way
+            else f"drill it {steeper:.0f}° from the face or steeper, or start the bit in a block clamped to the face, bored at "
             "its angle",
             source=limit.source,
         )
@@ -340,7 +342,7 @@ def bits_long_enough(facts: Facts) -> Iterator[Finding]:
     for bore in facts.features.bores:
         if bore.id in made | tunnels:
             continue
-        through_plate = plate if bore.group == "string holes" else 0.0
+        through_plate = plate if bore.family == "string-hole" else 0.0
         for step in bore.steps:
             need, ids = wanted.get(step.bit, (0.0, []))
             wanted[step.bit] = (max(need, step.point_reaches + through_plate), [*ids, bore.id])

@@ -112,7 +112,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
 def clearance_holes(facts: Facts) -> Iterator[Finding]:
     """Do the neck's screws pass the body freely, so that they can draw the neck down?"""
     screws = facts.document.neck_screws
-    bores = facts.features.group("neck screws")
+    bores = facts.features.family("neck-screw")
     if screws is None or not bores:
         return
     limit, free = facts.limit(FREE), bores[0].deepest.diameter - screws.thread.mm

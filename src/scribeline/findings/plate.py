@@ -72,7 +72,7 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
     yield Finding(
         code="string-holes.before-saddles",
         severity="stop" if behind <= 0 else "caution",
-        features=tuple(bore.id for bore in facts.features.group("string holes")),
+        features=tuple(bore.id for bore in facts.features.family("string-hole")),
         value=row.mm,
         limit=max(places) if behind <= 0 else back,
         message=f"the row of string holes is {row.mm:.2f} mm behind the plate's front edge, and "
@@ -120,7 +120,7 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
     off = sum(y for _, y in screws) / len(screws)
     gaps = [min(dist((x, -y), other) for other in screws) for x, y in screws]
     worst = max(gaps)
-    ids = tuple(bore.id for bore in facts.features.group("bridge screws"))
+    ids = tuple(bore.id for bore in facts.features.family("bridge-screw"))
     if limit.severity(abs(off)):
         side = "treble" if off > 0 else "bass"
         yield Finding(
