@@ -351,7 +351,7 @@ def bits_long_enough(facts: Facts) -> Iterator[Finding]:
 
 
 def too_long(bit: Bit, need: float, ids: tuple[str, ...], whose: str) -> Iterator[Finding]:
-    """What to say of a bit that must reach so far from its point to the chuck, mm."""
+    """What to say of a bit that must reach so far from its point to the chuck, mm; flat-bottomed ones take extensions."""
     if bit.kind not in {"twist", "brad-point"} or bit.reach < inf:
         return
     made = bit_length(bit.diameter)
