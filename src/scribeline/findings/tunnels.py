@@ -328,11 +328,14 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
     for finding in too_long(
         course.bit, course.bit_length, (tunnel.place.id,), f"the {course.bit.name} for {tunnel.name}"
     ):
-        unmeasured = finding.severity == "note"
-        yield replace(
-            finding,
-            code="tunnel.bit-unmeasured" if unmeasured else finding.code,
-            cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}"
-            if unmeasured
-            else finding.cure,
+        yield (
+            finding
+            if finding.severity != "note"
+            else replace(
+                finding,
+                code="tunnel.bit-unmeasured",
+                message=f"{tunnel.name} needs a {course.bit.name} bit {course.bit_length:.0f} mm long from its point to the chuck, "
+                f"an ordinary one reaches about {finding.limit:.0f} mm, and how far yours reaches is not stated",
+                cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
+            )
         )
