@@ -183,7 +183,13 @@ class TestRecords:
             "7 strings",
             id="more than saddles",
         ),
-        pytest.param({"setup.action_treble": 0.5, "setup.relief": 0.9}, 0, "fret", id="action too low"),
+        pytest.param(
+            {"setup.action_treble": 0.5, "setup.relief": 0.9}
+            | dict.fromkeys(("bridge.saddle_lowest", "bridge.saddle_highest")),
+            0,
+            "fret",
+            id="action too low",
+        ),
         pytest.param({"strings[6].core": "1.5 mm"}, 2, "core", id="core thicker than the string"),
         pytest.param({"strings[6].wrap": "gold"}, 2, "gold", id="unknown wrap"),
         pytest.param({"strings[1].core": "0.2 mm"}, 2, "plain", id="a plain string with a core"),

@@ -21,6 +21,17 @@ ILL: tuple[tuple[str, dict[str, Any]], ...] = (
     ("strings.edge-margin", {"nut.edge": 1.5}),
     ("neck.pocket-closed", {"neck.pocket_length": 50}),
     ("pocket.corner-too-tight", {"pockets[1].corner_radius": 2.0}),
+    ("board.below-top", {"neck.board_thickness": "9.8 +/- 0.1"}),
+    (
+        "bridge.window-narrow",
+        {"bridge.saddle_back": 14.4, **{f"strings[{n}].setback": 1.4 + 0.56 * (n - 1) for n in range(1, 7)}},
+    ),
+    (
+        "heights.do-not-close",
+        {"bridge.saddle_height": 11.6, "bridge.saddle_lowest": None, "bridge.saddle_highest": None},
+    ),
+    ("heights.saddle-beyond-stops", {"bridge.saddle_height": 5.0}),
+    ("heights.saddle-out-of-range", {"neck.pocket_depth": "14.5 +/- 0.1"}),
     ("ferrules.no-counterbore", {"finish.film": 0.9, "ferrules.lip_height": 0.5}),
 )
 """Faults of one's own making, each by the code of what is told about it."""

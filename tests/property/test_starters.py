@@ -22,6 +22,9 @@ def test_a_first_job_stops_nowhere_and_is_typical(
 ) -> None:
     planned = plan(parse_job(starter_job(name="First", units=units, handed=handed, instrument=instrument)))
     assert not planned.stops
+    # Of itself it gives no cause for care but that nobody has measured it, and what an inch shop's sixty-fourths round.
+    cautions = {each.code for each in planned.findings if each.severity == "caution"}
+    assert {code.partition(".")[0] for code in cautions} <= {"typical", "rounding"}
     assert len(planned.layout.strings) == COUNT[instrument]
     assert {"typical.bridge", "typical.ferrules", "typical.body-thickness"} <= {
         each.code for each in planned.findings

@@ -16,6 +16,10 @@ from scribeline.layout import NECK_POCKET, Layout
 HEEL_TIMBER = "maple-sugar"
 """What a heel is taken for where the job does not say (common practice, no source)."""
 
+FREELY = 0.1
+"""A clearance hole must be this much wider than its thread, mm: one that grips holds neck and body apart (common practice,
+no source)."""
+
 CLEARANCE = 1.0
 """A clearance hole wider than its thread by more than this is no choice, mm: the heads would sink in (from memory)."""
 
@@ -77,9 +81,9 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
     pocket = next(pocket for pocket in pockets if pocket.role == NECK_POCKET)
     bit = choose_bit(
         drill_box(document.bits),
-        screws.thread.mm,
+        screws.thread.mm + FREELY,
         ("brad-point", "twist"),
-        at_least=screws.thread.mm,
+        at_least=screws.thread.mm + FREELY,
         at_most=screws.thread.mm + CLEARANCE,
         reach=layout.thickness - pocket.depth,
         point_angle_rad=document.bits.point_angle,
@@ -118,12 +122,13 @@ def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
 
 
 def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason, ...]:
+    least = screws.thread.mm + FREELY
     return (
         Reason(
-            f"clearance hole: the screw must not bite in the body, so the smallest bit of {screws.thread.mm:.2f} mm or more: "
+            f"clearance hole: the screw must not bite in the body, so the smallest bit of {least:.2f} mm or more: "
             f"{bit.name} ({bit.diameter - screws.thread.mm:+.2f} mm)"
             if bit.owned
-            else f"clearance hole: the box has no bit from {screws.thread.mm:.2f} to {screws.thread.mm + CLEARANCE:.2f} mm; "
+            else f"clearance hole: the box has no bit from {least:.2f} to {screws.thread.mm + CLEARANCE:.2f} mm; "
             f"get {bit.name}",
             BENCH_SOURCE,
         ),

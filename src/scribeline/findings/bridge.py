@@ -29,6 +29,7 @@ MARGIN = Limit.of("string_edge")
 SIDES = Limit.of("sides_differ")
 STRING_CLEARANCE = Limit.of("string_clearance")
 GUIDE_PLAY = Limit.of("guide_play")
+SCREW_FREE = Limit.of("screw_clearance")
 
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
@@ -249,17 +250,19 @@ def _nearer_the_middle(facts: Facts, string: StringPath, margin: float) -> str:
 def plate_guides(facts: Facts) -> Iterator[Finding]:
     """Do the screws pass the plate, and does the plate guide the string bit?"""
     bridge, screw = facts.document.bridge, facts.document.bridge_screw
-    if screw.thread.mm > bridge.screw_hole.mm:
+    free, play = facts.limit(SCREW_FREE), bridge.screw_hole.mm - screw.thread.mm
+    if severity := free.severity(play):
         yield Finding(
             code="bridge.screw-does-not-pass",
-            severity="stop",
+            severity=severity,
             features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
             value=screw.thread.mm,
             limit=bridge.screw_hole.mm,
             message=f"the screw's thread is {screw.thread.mm:.2f} mm and the plate's hole {bridge.screw_hole.mm:.2f} mm: "
-            "it does not pass",
-            cure=f"use screws of {bridge.screw_hole.mm:.2f} mm or less over the thread, or open the plate's holes",
-            source=GEOMETRY,
+            + ("it does not pass" if play < 0 else f"{play:.2f} mm of play, and it grips the plate"),
+            cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} mm or less over the thread, or open the plate's "
+            f"holes to {no_less(screw.thread.mm + free.caution)} mm",
+            source=GEOMETRY if play < 0 else free.source,
         )
     holes = facts.features.family("string-hole")
     if not holes:

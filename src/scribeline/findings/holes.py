@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import asin, degrees, inf
 
 from scribeline.features import (
     BENCH_SOURCE,
@@ -10,6 +11,8 @@ from scribeline.features import (
     Bit,
     Bore,
     Step,
+    angle_from_face_deg,
+    entry_ellipse,
     ferrule_fit,
     ferrules_of,
     made_cuts,
@@ -26,10 +29,11 @@ from scribeline.findings.finding import (
     no_less,
     no_more,
 )
+from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
 from scribeline.lengths import AT_LEAST, trimmed
-from scribeline.tables import timber
+from scribeline.tables import BIT_LENGTH_SOURCE, bit_length, timber
 
 MEETING = Limit.of("bores_meeting")
 
@@ -37,6 +41,7 @@ AIM_OVERLAP = 2.0
 HIGHEST_SHARE = 0.9
 """What the cure aims at, mm, and the largest top share it proposes: wood must be left under the point."""
 
+MOUTH = Limit.of("slant_mouth")
 LIP_WEB = Limit.of("lip_web")
 PILOT_ERROR = Limit.of("pilot_error")
 TIGHTEST_PRESS = Limit.of("press_tight")
@@ -295,3 +300,83 @@ def _fit_cure(document: Document, wanted: float, film_in_hole: float, *, tight: 
     if document.finish.film and document.finish.holes == "sprayed":
         return f"ream to {wanted - film_in_hole:.2f} mm after the finish has cured, the edge scored first"
     return f"get a bit of {wanted:.2f} mm, or ream the holes to it before the finish"
+
+
+def long_mouths(facts: Facts) -> Iterator[Finding]:
+    """Does a leaning hole meet its face so flat that its mouth is a long tear?"""
+    return one_of_each_kind(_long_mouths(facts), facts, worst=max)
+
+
+def _long_mouths(facts: Facts) -> Iterator[Finding]:
+    limit, made = facts.limit(MOUTH), made_cuts(facts.document)
+    for bore in facts.features.bores:
+        if bore.face not in {"top", "back"} or bore.id in made:
+            continue
+        length, width = entry_ellipse(bore)
+        times = length / width
+        if limit.severity(times) is None:
+            continue
+        angle = angle_from_face_deg(bore)
+        steeper = degrees(asin(1 / limit.caution))
+        yield Finding(
+            code="hole.long-mouth",
+            severity="caution",
+            features=(bore.id,),
+            value=times,
+            limit=limit.caution,
+            message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its mouth is {length:.1f} × {width:.1f} mm, "
+            f"{times:.1f} times longer than wide",
+            cure=f"let it start nearer its pocket or land deeper, {steeper:.0f}° from the face or steeper"
+            if bore.is_wire_way
+            else f"drill it {steeper:.0f}° from the face or steeper, or start the bit in a block clamped to the face, bored at "
+            "its angle",
+            source=limit.source,
+        )
+
+
+def bits_long_enough(facts: Facts) -> Iterator[Finding]:
+    """Are such bits made as long as a hole wants, by their diameter? Tunnels say so themselves."""
+    made, plate = made_cuts(facts.document), facts.document.bridge.plate_thickness.mm
+    tunnels = {tunnel.place.id for tunnel in facts.tunnels}
+    wanted: dict[Bit, tuple[float, list[str]]] = {}
+    for bore in facts.features.bores:
+        if bore.id in made | tunnels:
+            continue
+        through_plate = plate if bore.family == "string-hole" else 0.0
+        for step in bore.steps:
+            need, ids = wanted.get(step.bit, (0.0, []))
+            wanted[step.bit] = (max(need, step.point_reaches + through_plate), [*ids, bore.id])
+    for bit, (need, ids) in wanted.items():
+        yield from too_long(bit, need, tuple(ids), f"the {bit.name}")
+
+
+def too_long(bit: Bit, need: float, ids: tuple[str, ...], whose: str) -> Iterator[Finding]:
+    """What to say of a bit that must reach so far from its point to the chuck, mm; flat-bottomed ones take extensions."""
+    if bit.kind not in {"twist", "brad-point"} or bit.reach < inf:
+        return
+    made = bit_length(bit.diameter)
+    if need > made.longest + 1e-9:
+        yield Finding(
+            code="bits.not-made-so-long",
+            severity="caution",
+            features=ids,
+            value=need,
+            limit=made.longest,
+            message=f"{whose} must reach {need:.0f} mm from its point to the chuck, and bits of {bit.millimetres} are made to "
+            f"reach about {made.longest:.0f} mm",
+            cure="drill from both sides, or take a thicker bit, or one brazed to a rod; if yours reaches, state its reach under "
+            "bits",
+            source=BIT_LENGTH_SOURCE,
+        )
+    elif bit.owned and need > made.ordinary + 1e-9:
+        yield Finding(
+            code="bits.reach-unmeasured",
+            severity="note",
+            features=ids,
+            value=need,
+            limit=made.ordinary,
+            message=f"{whose} must reach {need:.0f} mm from its point to the chuck; an ordinary one reaches about "
+            f"{made.ordinary:.0f} mm, and how far yours does is not stated",
+            cure="measure it and state its reach under bits",
+            source=BIT_LENGTH_SOURCE,
+        )

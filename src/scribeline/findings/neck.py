@@ -12,6 +12,7 @@ from scribeline.lengths import trimmed
 TIP = Limit.of("neck_tip")
 THREAD = Limit.of("neck_thread")
 SIDE = Limit.of("neck_side")
+FREE = Limit.of("screw_clearance")
 
 
 def heel_engagement(facts: Facts) -> Iterator[Finding]:
@@ -106,3 +107,24 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,
             )
+
+
+def clearance_holes(facts: Facts) -> Iterator[Finding]:
+    """Do the neck's screws pass the body freely, so that they can draw the neck down?"""
+    screws = facts.document.neck_screws
+    bores = facts.features.family("neck-screw")
+    if screws is None or not bores:
+        return
+    limit, free = facts.limit(FREE), bores[0].deepest.diameter - screws.thread.mm
+    if severity := limit.severity(free):
+        yield Finding(
+            code="neck-screws.grip-the-body",
+            severity=severity,
+            features=tuple(bore.id for bore in bores),
+            value=free,
+            limit=limit.threshold(severity),
+            message=f"the clearance holes are {bores[0].deepest.diameter:.2f} mm and the screws' thread {screws.thread.mm:.2f} "
+            "mm: " + ("they do not pass" if free < 0 else f"{free:.2f} mm of play, and the body grips them"),
+            cure=f"ream the holes in the body to {no_less(screws.thread.mm + limit.caution)} mm or more, not those in the heel",
+            source=limit.source if free >= 0 else GEOMETRY,
+        )

@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.findings.bridge import PREDICTED
-from scribeline.findings.finding import STATED, Facts, Finding, Limit
+from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET
+from scribeline.strings import Prediction, note_below
 
 DOUBTED = Limit.of("setback_doubt")
+STRESS = Limit.of("string_stress")
+GIVE = Limit.of("string_give")
+
+BASS_BELOW_HZ = 150.0
+"""An instrument whose first string sounds lower is a bass (common practice, no source: a bass's first is G2, 98 Hz, or C3)."""
+
+_BASS_ACTION = (2.0, 2.6)
+"""Usual action of a bass, first and last string, mm (common practice, no source)."""
 
 _ONLY_CAUTION = {"strings.action-too-low", "strings.finger-below-board"}
 """Faults of the set-up: the holes go where they go all the same."""
@@ -39,6 +48,89 @@ def cannot_be(facts: Facts) -> Iterator[Finding]:
             cure="mend the strings in the job, or state every string's setback yourself",
             source=PREDICTED,
         )
+
+
+def pull(facts: Facts) -> Iterator[Finding]:
+    """Does a string pull so hard that it nearly breaks, or so little that it hardly pulls?"""
+    stringing = facts.layout.stringing
+    predictions = {OWN_SET: stringing.prediction, **stringing.others}
+    for name, prediction in predictions.items():
+        if prediction is not None:
+            yield from _nearly_breaks(facts, name, prediction)
+            yield from _hardly_pulls(facts, name, prediction)
+
+
+def _nearly_breaks(facts: Facts, name: str, found: Prediction) -> Iterator[Finding]:
+    limit, shares = facts.limit(STRESS), found.strength_share[1].tolist()
+    number = shares.index(max(shares))
+    # What reaches the least strength of its wire is told as a string that breaks.
+    if not shares[number] < 1 or limit.severity(shares[number]) is None:
+        return
+    spec = found.problem.specs[number]
+    lower = spec.pitch_hz * (limit.caution / shares[number]) ** 0.5
+    yield Finding(
+        code="strings.near-breaking",
+        severity="caution",
+        features=(),
+        value=shares[number],
+        limit=limit.caution,
+        message=f"{_which(name, number, spec.name)} nearly breaks: tuned to pitch it pulls {found.stress_mpa[number]:.0f} MPa, "
+        f"{100 * shares[number]:.0f} % of the least its wire holds ({found.strength_mpa[0][number]:.0f} MPa)",
+        cure=f"tune it to {note_below(lower)} or lower, or shorten the scale"
+        + (": another plain gauge would pull much the same" if spec.is_plain else ", or take a thicker core"),
+        source=limit.source,
+    )
+
+
+def _hardly_pulls(facts: Facts, name: str, found: Prediction) -> Iterator[Finding]:
+    """A force F at the middle of a string of length L pushes it aside by F L / 4 T, as long as that is little."""
+    limit, scale = facts.limit(GIVE), facts.layout.scale
+    gives = [scale / (4 * tension) if tension > 0 else 0.0 for tension in found.tension_n.tolist()]
+    number = gives.index(max(gives))
+    if limit.severity(gives[number]) is None:
+        return
+    spec, tension = found.problem.specs[number], float(found.tension_n[number])
+    wanted = scale / (4 * limit.caution)
+    yield Finding(
+        code="strings.hardly-pulls",
+        severity="caution",
+        features=(),
+        value=gives[number],
+        limit=limit.caution,
+        message=f"{_which(name, number, spec.name)} hardly pulls: {tension:.1f} N at pitch, so that 1 N at its middle pushes it "
+        f"{gives[number]:.1f} mm aside",
+        cure=f"check its note and gauge; {wanted:.0f} N or more is wanted: {(wanted / tension) ** 0.5:.2f} times its gauge "
+        "does it",
+        source=limit.source,
+    )
+
+
+def _which(name: str, number: int, string: str) -> str:
+    words = f"string {number + 1} ({string})"
+    return words if name == OWN_SET else f"{words} of {name}"
+
+
+def setup_of_a_bass(facts: Facts) -> Iterator[Finding]:
+    """Does a bass rest on a guitar's set-up, because none is stated?"""
+    specs, setup = facts.layout.stringing.sets[OWN_SET], facts.document.setup
+    if specs[0].pitch_hz >= BASS_BELOW_HZ:
+        return
+    assumed = [key for key in ("action_treble", "action_bass", "relief") if key not in setup.model_fields_set]
+    if not assumed:
+        return
+    usual = ", ".join(f"{key.replace('_', ' ')} {getattr(setup, key).mm:.2f} mm" for key in assumed)
+    treble, bass = _BASS_ACTION
+    yield Finding(
+        code="setup.not-stated",
+        severity="caution",
+        features=(),
+        value=float(len(assumed)),
+        limit=0.0,
+        message=f"no set-up is stated for a bass, and a guitar's is used: {usual}. Saddle places and heights rest on it",
+        cure=f"state {', '.join(f'setup.{key}' for key in assumed)} as you will set them; {treble:.1f} to {bass:.1f} mm at the "
+        "12th fret are usual on a bass",
+        source=COMMON_PRACTICE,
+    )
 
 
 def stated_setbacks(facts: Facts) -> Iterator[Finding]:

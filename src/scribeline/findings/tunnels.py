@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
-from math import ceil, dist, hypot, inf
+from math import ceil, dist, hypot
 from typing import Literal
 
 from scribeline.features import Bore, entry_ellipse, lies_over, made_cuts, nearest_in_words
@@ -13,13 +13,13 @@ from scribeline.findings.drilled import PLUG
 from scribeline.findings.finding import (
     COMMON_PRACTICE,
     GEOMETRY,
-    STATED,
     Facts,
     Finding,
     Limit,
     no_less,
     no_more,
 )
+from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
 from scribeline.layout import Point
 from scribeline.lengths import MM_PER_INCH
@@ -32,9 +32,6 @@ HIDDEN = Limit.of("under_plate")
 
 GROUND_WIRE = "ground_wire"
 """The job's key of the string ground's own hole, which states its place by keys of its own."""
-
-ORDINARY = 80.0
-"""An ordinary bit of the sizes used for wires is about so long from its point to the chuck, mm (from memory)."""
 
 
 def tunnels(facts: Facts) -> Iterator[Finding]:
@@ -328,15 +325,17 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
             cure=f"get {course.bit.name}, {course.bit_length:.0f} mm or longer from its point to the chuck",
             source=COMMON_PRACTICE,
         )
-    elif course.bit.reach == inf and course.bit_length > ORDINARY:
-        yield Finding(
-            code="tunnel.bit-unmeasured",
-            severity="note",
-            features=(tunnel.place.id,),
-            value=course.bit_length,
-            limit=None,
-            message=f"{tunnel.name} needs a {course.bit.name} bit {course.bit_length:.0f} mm long from its point to the chuck, "
-            "and how far yours reaches is not stated",
-            cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
-            source=STATED,
+    for finding in too_long(
+        course.bit, course.bit_length, (tunnel.place.id,), f"the {course.bit.name} for {tunnel.name}"
+    ):
+        yield (
+            finding
+            if finding.severity != "note"
+            else replace(
+                finding,
+                code="tunnel.bit-unmeasured",
+                message=f"{tunnel.name} needs a {course.bit.name} bit {course.bit_length:.0f} mm long from its point to the "
+                f"chuck, an ordinary one reaches about {finding.limit:.0f} mm, and how far yours reaches is not stated",
+                cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
+            )
         )

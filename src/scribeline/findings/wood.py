@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
@@ -234,21 +234,27 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
             )
 
 
-def one_of_each_kind(said: Iterator[Finding], facts: Facts) -> Iterator[Finding]:
-    """A row of holes with one fault is told once, by its worst hole, with all of them named."""
+def one_of_each_kind(
+    said: Iterator[Finding], facts: Facts, worst: Callable[..., Finding] = min
+) -> Iterator[Finding]:
+    """A row of holes with one fault is told once, by its worst hole, with all of them named.
+
+    Args:
+        said: the findings.
+        facts: what they are about.
+        worst: `min` where low values are the bad ones, else `max`.
+    """
     kinds = {f.id: "/".join(f.row) if isinstance(f, Bore) else f.id for f in facts.features}
     alike: dict[tuple[str, ...], list[Finding]] = {}
     for finding in said:
         key = (finding.code, finding.severity, *sorted(kinds[name] for name in finding.features))
         alike.setdefault(key, []).append(finding)
     for several in alike.values():
-        worst = min(several, key=lambda finding: finding.value or 0.0)
+        told = worst(several, key=lambda finding: finding.value or 0.0)
         if len(several) > 1:
             names = tuple(dict.fromkeys(name for finding in several for name in finding.features))
-            worst = replace(
-                worst, features=names, message=f"{worst.message} (the worst of {len(several)} such)"
-            )
-        yield worst
+            told = replace(told, features=names, message=f"{told.message} (the worst of {len(several)} such)")
+        yield told
 
 
 def _is_ferrule_row(a: Feature, b: Feature) -> bool:

@@ -217,6 +217,12 @@ class Bridge(Part):
     saddle_forward: Annotated[Dimension, Mm(0, 80, "front edge to the break point, saddle fully forward")]
     saddle_back: Annotated[Dimension, Mm(0, 90, "front edge to the break point, saddle fully back")]
     saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
+    saddle_lowest: Annotated[
+        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully down")
+    ] = Field(default=None, description="with saddle_highest: the action asked for must lie between them")
+    saddle_highest: Annotated[
+        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully up")
+    ] = Field(default=None, description="with saddle_lowest")
     string_hole: Annotated[Dimension | None, Mm(1.5, 10, "the plate's string hole")] = Field(
         default=None, description="needed for strings through the body"
     )
@@ -232,6 +238,12 @@ class Bridge(Part):
             raise refuse(
                 f"saddle_back ({self.saddle_back.mm:g} mm) must lie behind saddle_forward "
                 f"({self.saddle_forward.mm:g} mm); both are measured from the plate's front edge"
+            )
+        lowest, highest = self.saddle_lowest, self.saddle_highest
+        if lowest is not None and highest is not None and highest.mm <= lowest.mm:
+            raise refuse(
+                f"saddle_highest ({highest.mm:g} mm) must lie above saddle_lowest ({lowest.mm:g} mm); both are the string's "
+                "height over the body at the saddle"
             )
         half, length = self.plate_width.mm / 2, self.plate_length.mm
         for x, y in self.screws:

@@ -13,6 +13,7 @@ from scribeline.layout.bench import (
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
+from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
 from scribeline.layout.instrument import (
     Fret,
     Layout,
@@ -71,10 +72,12 @@ __all__ = [
     "TunnelPlace",
     "TwelfthReading",
     "across_words",
+    "actions_at",
     "along_profile",
     "beside",
     "bridge_row",
     "change_to",
+    "crowns_over_body",
     "diagonals",
     "edge_margins",
     "edge_place",
@@ -88,6 +91,7 @@ __all__ = [
     "on_centreline",
     "path_y",
     "remedy_sets",
+    "saddle_heights",
     "saddles_of",
     "side_words",
     "stretched",

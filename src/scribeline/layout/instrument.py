@@ -24,6 +24,7 @@ from scribeline.layout.cut_places import (
 )
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
+from scribeline.layout.heights import crowns_over_body
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel, string_up
@@ -265,12 +266,7 @@ def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Po
     centre, side = edge_margins(
         y, gauges[:, np.newaxis], _board_width(document, stations), document.fingerboard.fret_end_bevel
     )
-    nut_z = (
-        document.neck.heel_thickness.mm
-        - document.neck.pocket_depth.mm
-        + document.fret_wire.crown_height
-        + document.nut.height_over_frets
-    )
+    nut_z = crowns_over_body(document) + document.nut.height_over_frets
     return tuple(
         StringPath(
             no=i + 1,

@@ -7,7 +7,7 @@ Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread an
 
 from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
 from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
-from scribeline.strings.faults import Fault, faults, gauge_text, refuse_faults
+from scribeline.strings.faults import Fault, faults, gauge_text, note_below, refuse_faults
 from scribeline.strings.fretting import (
     Board,
     Playing,
@@ -18,6 +18,7 @@ from scribeline.strings.fretting import (
     least_squares_setback,
     nut_and_saddle,
     octave_cents,
+    octave_fret,
     open_length,
     open_tension_n,
     saddle_height,
@@ -98,8 +99,10 @@ __all__ = [
     "inharmonicity",
     "least_squares_setback",
     "making",
+    "note_below",
     "nut_and_saddle",
     "octave_cents",
+    "octave_fret",
     "open_length",
     "open_tension_n",
     "partial_hz",

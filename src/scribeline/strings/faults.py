@@ -108,7 +108,7 @@ def _breaking(stated: Problem, tension: Floats) -> Iterator[Fault]:
             f"string {i + 1} ({spec.name}) {how}: tuned to pitch it pulls {stress[i]:.0f} MPa in a wire that holds "
             f"{least[i]:.0f} to {greatest[i]:.0f} MPa (ASTM A228)"
             + (", and another plain gauge would pull the same" if spec.is_plain else ""),
-            f"tune it to {_note_below(float(highest))} or lower, three quarters of its strength, or shorten the scale",
+            f"tune it to {note_below(float(highest))} or lower, three quarters of its strength, or shorten the scale",
         )
 
 
@@ -178,7 +178,8 @@ def _least_action(board: Board, playing: Playing, string: int) -> float:
     return float(tried[clear.argmax(), string])
 
 
-def _note_below(pitch_hz: float) -> str:
+def note_below(pitch_hz: float) -> str:
+    """The note of a pitch, or the next below it: `G4`."""
     number = int(np.floor(69 + 12 * np.log2(pitch_hz / 440)))
     return f"{_NOTES[number % 12]}{number // 12 - 1}"
 

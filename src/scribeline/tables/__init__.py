@@ -4,6 +4,7 @@ Each table is a CSV file whose column names carry the units and whose rows carry
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
 """
 
+from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
 from scribeline.tables.drill_speeds import SPEED_SOURCE, DrillSpeed, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
 from scribeline.tables.notes import note_hz, note_number
@@ -37,11 +38,13 @@ from scribeline.tables.wire import awg_diameter_mm
 from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw, wood_screw_gauges
 
 __all__ = [
+    "BIT_LENGTH_SOURCE",
     "END_GRAIN_SHARE",
     "GRAVITY_CV",
     "LATERAL_SOURCE",
     "SPEED_SOURCE",
     "WITHDRAWAL_SOURCE",
+    "BitLength",
     "DrillSpeed",
     "HardnessClass",
     "Lateral",
@@ -53,6 +56,7 @@ __all__ = [
     "WoodScrew",
     "Worse",
     "awg_diameter_mm",
+    "bit_length",
     "coefficient_from_shrinkage",
     "dimensional_change",
     "drill_speed",

@@ -157,6 +157,8 @@ BRIDGE = Family(
         length("bridge.saddle_forward", "Front edge to the break point, saddle fully forward", "D"),
         length("bridge.saddle_back", "Front edge to the break point, saddle fully back", "E"),
         length("bridge.saddle_height", "String over the body at the saddle", "F"),
+        length("bridge.saddle_lowest", "The same with the saddle wound fully down", needed=False),
+        length("bridge.saddle_highest", "The same with the saddle wound fully up", needed=False),
         length(
             "bridge.spacing",
             "Spacing of neighbouring strings",

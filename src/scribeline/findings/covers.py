@@ -1,0 +1,109 @@
+"""Rules for cavities' covers: do the screws stand on the ledge, and does the cover lie flush?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from scribeline.features import polygon
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less
+from scribeline.findings.wood import one_of_each_kind
+from scribeline.job import feature_id
+
+BESIDE = Limit.of("cover_edge")
+FLUSH = Limit.of("cover_flush")
+
+
+def cover_screws(facts: Facts) -> Iterator[Finding]:
+    """Does every cover screw go through the cover into the ledge, with wood all round it?"""
+    return one_of_each_kind(_beside(facts), facts)
+
+
+def _beside(facts: Facts) -> Iterator[Finding]:
+    import shapely
+
+    pockets = {pocket.id: pocket for pocket in facts.features.pockets}
+    for stated in facts.document.pockets:
+        screws = stated.cover_screws
+        if screws is None:
+            continue
+        cavity = pockets[feature_id(stated.name)]
+        hollow = polygon(cavity.outline, cavity.islands)
+        recess = pockets.get(feature_id(f"{stated.name} cover recess"))
+        cover = None if recess is None else polygon(recess.outline)
+        for bore in facts.features.family("cover-screw"):
+            if bore.group != f"{stated.name} cover screws":
+                continue
+            spot = shapely.Point(bore.at.x, bore.at.y)
+            name, half = f"{stated.name} cover screw {bore.id.rpartition('-')[2]}", screws.thread.mm / 2
+            to_cavity = (-1 if hollow.covers(spot) else 1) * hollow.boundary.distance(spot)
+            near = _Near(name, "over the cavity", "the cavity's edge", (bore.id, cavity.id))
+            yield from _judge(facts, near, to_cavity, half)
+            if cover is not None and recess is not None:
+                inside = (1 if cover.covers(spot) else -1) * cover.boundary.distance(spot)
+                near = _Near(name, "outside the cover's recess", "the cover's edge", (bore.id, recess.id))
+                yield from _judge(facts, near, inside, half)
+
+
+@dataclass(frozen=True, slots=True)
+class _Near:
+    """A screw and an edge of its ledge.
+
+    Attributes:
+        screw: in bench words.
+        beyond: where it stands once it is past the edge.
+        edge: in bench words.
+        ids: of the screw's pilot and of what has the edge.
+    """
+
+    screw: str
+    beyond: str
+    edge: str
+    ids: tuple[str, str]
+
+
+def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Finding]:
+    """One screw beside one edge: its middle's distance on the right side of it, and half its thread, mm."""
+    limit, left = facts.limit(BESIDE), middle - half
+    severity = limit.severity(left)
+    if severity is None:
+        return
+    name, edge, off = near.screw, near.edge, middle < 0
+    yield Finding(
+        code="cover-screw.off-ledge" if off else "cover-screw.on-edge",
+        severity=severity,
+        features=near.ids,
+        value=left,
+        limit=limit.threshold(severity),
+        message=f"{name} stands {near.beyond}, its middle {-middle:.2f} mm past {edge}"
+        if off
+        else f"{name} leaves {left:.2f} mm between its thread and {edge}"
+        if left >= 0
+        else f"{name} stands on {edge}: its thread runs {-left:.2f} mm over it",
+        cure=f"move it {no_less(limit.caution - left)} mm onto the ledge (places are from the pocket's x_from, and from the "
+        "centreline towards the treble), or widen the ledge",
+        source=GEOMETRY if left < 0 else limit.source,
+    )
+
+
+def cover_flush(facts: Facts) -> Iterator[Finding]:
+    """Is every cover as thick as its ledge is deep?"""
+    limit = facts.limit(FLUSH)
+    for number, stated in enumerate(facts.document.pockets, start=1):
+        if stated.ledge is None:
+            continue
+        proud = stated.cover_thickness - stated.ledge.depth
+        if limit.severity(abs(proud)):
+            yield Finding(
+                code="cover.not-flush",
+                severity="caution",
+                features=(feature_id(f"{stated.name} cover recess"),),
+                value=proud,
+                limit=limit.caution,
+                message=f"the cover of the {stated.name} is {stated.cover_thickness:.2f} mm thick and its ledge "
+                f"{stated.ledge.depth:.2f} mm deep: it {'stands' if proud > 0 else 'lies'} {abs(proud):.2f} mm "
+                f"{'over' if proud > 0 else 'below'} the {stated.face}",
+                cure=f"set pockets[{number}].ledge.depth to {stated.cover_thickness:.2f} mm, or use a cover of "
+                f"{stated.ledge.depth:.2f} mm",
+                source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
+            )

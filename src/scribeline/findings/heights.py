@@ -1,0 +1,245 @@
+"""Rules for heights: do action, pocket, heel, fret and saddle agree, and does the board clear the body?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+import numpy as np
+
+from scribeline.features import made_cuts, polygon
+from scribeline.findings.finding import (
+    COMMON_PRACTICE,
+    GEOMETRY,
+    STATED,
+    Facts,
+    Finding,
+    Limit,
+    Severity,
+    no_less,
+    no_more,
+)
+from scribeline.job import Bridge, feature_id
+from scribeline.layout import (
+    NECK_POCKET,
+    Point,
+    Ring,
+    actions_at,
+    crowns_over_body,
+    saddle_heights,
+    width_at,
+)
+
+RISE = Limit.of("saddle_rise")
+CLOSE = Limit.of("heights_close")
+BOARD = Limit.of("board_over_top")
+
+SHALLOWEST = 10.0
+"""A shallower neck pocket is no cure, mm: it holds no heel (common practice, no source)."""
+
+
+def heights_close(facts: Facts) -> Iterator[Finding]:
+    """Can every saddle hold its string where the stated action wants it?"""
+    stringing = facts.layout.stringing
+    if not stringing.is_placed:
+        return
+    bridge = facts.document.bridge
+    wanted = saddle_heights(facts.document, stringing).tolist()
+    yield from _outside_its_own_range(bridge)
+    if bridge.saddle_lowest is None and bridge.saddle_highest is None:
+        yield from _without_range(facts, wanted)
+    else:
+        yield from _within_range(facts, wanted)
+
+
+def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
+    low, high = _range(bridge)
+    height = bridge.saddle_height.mm
+    if not low - 1e-9 <= height <= high + 1e-9:
+        limit, nearest = (low, no_less(low)) if height < low else (high, no_more(high))
+        yield Finding(
+            code="heights.saddle-beyond-stops",
+            severity="stop",
+            features=(),
+            value=height,
+            limit=limit,
+            message=f"bridge.saddle_height is {height:.2f} mm over the body, and the saddles reach only {_reach(bridge)}",
+            cure="measure all three again from the body to the string at the saddle, or set bridge.saddle_height to "
+            f"{nearest} mm",
+            source=STATED,
+        )
+
+
+def _range(bridge: Bridge) -> tuple[float, float]:
+    low, high = bridge.saddle_lowest, bridge.saddle_highest
+    return -inf if low is None else low.mm, inf if high is None else high.mm
+
+
+def _reach(bridge: Bridge) -> str:
+    low, high = bridge.saddle_lowest, bridge.saddle_highest
+    if low is None or high is None:
+        return f"up to {high.mm:.2f} mm" if high is not None else f"down to {low.mm:.2f} mm" if low else ""
+    return f"{low.mm:.2f} to {high.mm:.2f} mm"
+
+
+def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
+    """A range is stated: does it hold every string's saddle, with something in hand?"""
+    bridge, limit = facts.document.bridge, facts.limit(RISE)
+    low, high = _range(bridge)
+    rooms = [min(height - low, high - height) for height in wanted]
+    left = min(rooms)
+    severity = _as_sure(facts, limit.severity(left))
+    if severity is None:
+        return
+    number = rooms.index(left)
+    string, height = facts.layout.strings[number], wanted[number]
+    end = "down" if height - low < high - height else "up"
+    yield Finding(
+        code="heights.saddle-out-of-range" if left < 0 else "heights.saddle-near-its-end",
+        severity=severity,
+        features=(feature_id(NECK_POCKET),),
+        value=left,
+        limit=limit.threshold(severity),
+        message=f"string {string.no} ({string.note}) wants its saddle {height:.2f} mm over the body: {_chain(facts, height)}. "
+        f"The saddles reach {_reach(bridge)}, "
+        + (f"{-left:.2f} mm too little" if left < 0 else f"only {left:.2f} mm further {end}")
+        + _level(facts),
+        cure=_other_pocket(facts, wanted, limit.caution),
+        source=GEOMETRY if left < 0 else limit.source,
+    )
+
+
+def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
+    """No range is stated: does the one height stated fit the action stated?"""
+    document, limit = facts.document, facts.limit(CLOSE)
+    height, middle = document.bridge.saddle_height.mm, float(np.mean(wanted))
+    severity: Severity | None = limit.severity(abs(height - middle))
+    given = actions_at(document, facts.layout.stringing, height)
+    treble, bass = (f"{float(each):.2f}" for each in (given[0], given[-1]))
+    on_frets = float(given.min()) <= 0
+    if on_frets:
+        severity = _as_sure(facts, "stop")
+    if severity is None:
+        return
+    setup = document.setup
+    yield Finding(
+        code="heights.do-not-close",
+        severity=severity,
+        features=(feature_id(NECK_POCKET),),
+        value=height,
+        limit=middle,
+        message=f"the action stated, {setup.action_treble.mm:.2f} to {setup.action_bass.mm:.2f} mm, wants the strings "
+        f"{min(wanted):.2f} to {max(wanted):.2f} mm over the body at the saddles, and bridge.saddle_height is {height:.2f} mm: "
+        + (
+            "the strings would lie on the frets"
+            if on_frets
+            else f"the action would be {treble if treble == bass else f'{treble} to {bass}'} mm"
+        )
+        + f" (the crowns stand {crowns_over_body(document):.2f} mm over the body)"
+        + _level(facts),
+        cure=f"{_other_depth(facts, middle - height)}, or bridge.saddle_height to {middle:.2f} mm where the saddles reach that; "
+        "and state bridge.saddle_lowest and bridge.saddle_highest",
+        source=GEOMETRY if on_frets else limit.source,
+    )
+
+
+def _as_sure(facts: Facts, severity: Severity | None) -> Severity | None:
+    """A set neck may be glued in at an angle, which the job does not state: no more than a caution then."""
+    return "caution" if severity == "stop" and facts.document.neck.joint == "set" else severity
+
+
+def _level(facts: Facts) -> str:
+    return "; the neck is taken to lie level" if facts.document.neck.joint == "set" else ""
+
+
+def _chain(facts: Facts, height: float) -> str:
+    neck, wire = facts.document.neck, facts.document.fret_wire
+    over = height - crowns_over_body(facts.document)
+    return (
+        f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm + fret {wire.crown_height:.2f} mm + "
+        f"{over:.2f} mm over the fret plane"
+    )
+
+
+def _other_pocket(facts: Facts, wanted: list[float], in_hand: float) -> str:
+    """The pocket that puts what the strings want in the middle of what the saddles reach, where that holds them all."""
+    low, high = _range(facts.document.bridge)
+    least, most = min(wanted), max(wanted)
+    if high - low < most - least + 2 * in_hand - 1e-9:
+        return f"use a bridge whose saddles reach from {no_more(least - in_hand)} to {no_less(most + in_hand)} mm over the body"
+    if low == -inf or high == inf:
+        deeper = least - (low + 2 * in_hand) if high == inf else most - (high - 2 * in_hand)
+    else:
+        deeper = (least + most - low - high) / 2
+    return f"{_other_depth(facts, deeper)}, or take other saddles, or another action"
+
+
+def _other_depth(facts: Facts, deeper: float) -> str:
+    """How to sink the heel by so much, mm; negative: to raise it."""
+    depth = facts.document.neck.pocket_depth.mm + deeper
+    if deeper < 0 and feature_id(NECK_POCKET) in made_cuts(facts.document):
+        return f"glue a full shim of {-deeper:.2f} mm to the pocket's floor"
+    heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
+    if deeper > 0 and depth > heel - board + 1e-9:
+        return f"take saddles that stand {no_less(deeper)} mm higher"
+    if deeper < 0 and depth < SHALLOWEST:
+        return f"take a heel {no_less(-deeper)} mm thicker"
+    return f"set neck.pocket_depth to {depth:.2f} mm"
+
+
+def board_over_body(facts: Facts) -> Iterator[Finding]:
+    """Does the fingerboard clear the body's top, and does it end over wood?"""
+    import shapely
+
+    document, layout = facts.document, facts.layout
+    neck, limit = document.neck, facts.limit(BOARD)
+    over = neck.heel_thickness.mm - neck.pocket_depth.mm - neck.board_thickness.mm
+    if severity := limit.severity(over):
+        yield Finding(
+            code="board.below-top",
+            severity=severity,
+            features=(feature_id(NECK_POCKET),),
+            value=over,
+            limit=limit.threshold(severity),
+            message=f"the fingerboard's underside lies {abs(over):.2f} mm {'below' if over < 0 else 'over'} the body's top: "
+            f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm − board "
+            f"{neck.board_thickness.mm:.2f} mm",
+            cure=_other_depth(facts, over - limit.caution),
+            source=GEOMETRY if over < 0 else limit.source,
+        )
+    xs = np.array([neck.pocket_end, document.fingerboard.end])
+    if xs[1] <= xs[0] + 1e-9:
+        return
+    board = document.fingerboard
+    half = (
+        width_at(xs, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end) / 2
+    ).tolist()
+    beyond = polygon(
+        Ring(
+            (
+                Point(float(xs[0]), -half[0]),
+                Point(float(xs[1]), -half[1]),
+                Point(float(xs[1]), half[1]),
+                Point(float(xs[0]), half[0]),
+            )
+        )
+    )
+    for pocket in facts.features.pockets:
+        if pocket.face != "top" or pocket.role == NECK_POCKET:
+            continue
+        under = polygon(pocket.outline, pocket.islands).intersection(beyond)
+        if under.area < 1.0:
+            continue
+        low, _, high, _ = shapely.bounds(under).tolist()
+        yield Finding(
+            code="board.over-cavity",
+            severity="caution",
+            features=(pocket.id,),
+            value=high - low,
+            limit=0.0,
+            message=f"the fingerboard ends {high - low:.2f} mm over the {pocket.role}: it closes that much of it, and hangs "
+            "without wood under it",
+            cure=f"move the {pocket.role} {no_less(layout.board_end - low)} mm towards the bridge, or end the board at "
+            f"{no_more(low)} mm from the nut",
+            source=COMMON_PRACTICE,
+        )
