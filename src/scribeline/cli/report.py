@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from rich.console import Console
 from rich.markup import escape
@@ -281,20 +281,23 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
                 console.print(Padding(f"{key} = {escape(json.dumps(value))}", (0, 0, 0, 6)))
 
 
-def verdict(found: PrintVerdict, written: Sequence[Path], *, as_json: bool) -> None:
-    """What a print may be used for."""
+def verdict(
+    found: PrintVerdict, written: Sequence[Path], unit: Literal["mm", "in"], *, as_json: bool
+) -> None:
+    """What a print may be used for, in the words of a job of one unit."""
+    sentences = [in_unit(sentence, unit) for sentence in found.sentences]
     if as_json:
         _json(
             {
                 "verdict": found.verdict,
                 "factors": list(found.factors),
-                "sentences": list(found.sentences),
+                "sentences": sentences,
                 "written": [str(path) for path in written],
             }
         )
         return
     console = console_for_people()
-    for sentence in found.sentences:
+    for sentence in sentences:
         console.print(escape(sentence))
     for path in written:
         console.print(f"Made {path}: print it at 100 % on the same printer and measure its bars again.")

@@ -29,7 +29,15 @@ from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import Hand, Table, X, Y
 from scribeline.job.tunnels import GroundWire, TunnelStatement
-from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
+from scribeline.job.values import (
+    TYPICAL_PLUS_MINUS,
+    Degrees,
+    Dimension,
+    Mm,
+    PaperName,
+    StringGauge,
+    refuse,
+)
 
 Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
@@ -357,9 +365,12 @@ class Bench(Table):
 
 
 class Print(Table):
-    """Paper for the full-size prints and the sheets."""
+    """Paper for the full-size prints; sheets and step cards are made for a desk printer beside it."""
 
-    paper: Literal["A4", "Letter"] = "A4"
+    paper: Annotated[str, PaperName()] = Field(
+        default="A4",
+        description="a size such as A4, Letter, A1 or ANSI C, or a roll by its width: 610 mm, 36 in",
+    )
 
 
 class Document(Table):

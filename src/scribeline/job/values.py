@@ -17,6 +17,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from scribeline import lengths
 from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
+from scribeline.tables.paper import read_paper
 
 JobUnit = Literal["mm", "in"]
 
@@ -153,6 +154,32 @@ class Mm:
         if length.plus_minus_mm is None:
             return Dimension(length.mm, TYPICAL_PLUS_MINUS, measured=False)
         return Dimension(length.mm, length.plus_minus_mm, measured=not typical)
+
+
+@dataclass(frozen=True, slots=True)
+class PaperName:
+    """Annotation of the paper prints are made on, held by its name in the paper table or as "roll 610 mm"."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.with_info_plain_validator_function(self._paper)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the paper to editors."""
+        return {"type": "string"}
+
+    @staticmethod
+    def _paper(value: object, info: ValidationInfo) -> str:
+        unit = info.context.unit if isinstance(info.context, Reading) else "mm"
+        if not isinstance(value, str):
+            raise refuse(f'wanted a paper such as "A4", "Letter" or "610 mm", got {_shown(value)}')
+        try:
+            paper = read_paper(value, unit=unit)
+        except ValueError as fault:
+            raise refuse(str(fault)) from fault
+        return paper if isinstance(paper, str) else paper.name
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,7 @@ from scribeline.lengths.printing import (
     trimmed,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
-from scribeline.lengths.wording import AT_LEAST, AT_MOST, exactly, in_unit
+from scribeline.lengths.wording import AT_LEAST, AT_MOST, as_it_stands, exactly, in_unit
 
 __all__ = [
     "AT_LEAST",
@@ -39,6 +39,7 @@ __all__ = [
     "Length",
     "LengthError",
     "Unit",
+    "as_it_stands",
     "both_units",
     "drill_size",
     "drill_sizes",

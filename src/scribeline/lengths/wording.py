@@ -33,9 +33,18 @@ _LENGTHS = re.compile(
 _LEVELS = re.compile(r"(stop \d+(?:\.\d+)?)(?=, caution \d+(?:\.\d+)? mm)")
 _PLACE = re.compile(rf"(?<= to )\[(?P<figures>{_FIGURE}(?:, {_FIGURE})+)\](?! in)")
 _QUOTED = re.compile(r"""(?<![^\s(])(?:"[^"]*"|'[^']*')|\bwrite it like .*$""")
+_FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=mm\b)")
 _HELD = "\0"
 _LIST = re.compile(r"\(mm\): (?P<list>.+)$")
 _SAID_IN_INCHES = re.compile(r"(?:\d/\d+|[\"']|#\d+|\bin|(?<!\w)[A-Z]) [(\[]$")
+
+
+def as_it_stands(words: str) -> str:
+    """Words in which `in_unit` leaves every length as it stands: a builder's own name, the ruling of a paper.
+
+    A figure and its unit are held together by a no-break space, as a typesetter would. No sentence is converted there.
+    """
+    return _FIGURE_AND_UNIT.sub("\u00a0", words)
 
 
 def exactly(mm: float) -> str:
@@ -52,8 +61,8 @@ def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
     Millimetres stay as they stand. In inches each length is told as `0.165 in (4.20 mm)`, several that share a unit as
     `0.122 to 0.685 in (3.10 to 17.40 mm)`: thousandths, rounded away from the limit where the figure is one (`AT_LEAST`,
     `AT_MOST`), and hundredths for whole millimetres over an inch, whose own rounding is coarser. A bit called by its
-    inch size, `1/4 (6.35 mm)`, is left as it is, and so is what
-    stands in quotation marks or as an example of how to write. Nothing is ever told as less than nothing ("-0.00 mm").
+    inch size, `1/4 (6.35 mm)`, is left as it is, and so is what stands in quotation marks, as an example of how to
+    write, or as `as_it_stands` left it. Nothing is ever told as less than nothing ("-0.00 mm").
 
     Args:
         sentence: text in which lengths read like `4.20 mm`.
