@@ -77,7 +77,8 @@ def test_a_roll_goes_by_its_width(typed: str, width: float, name: str) -> None:
     """One inch is 25.4 mm exactly."""
     roll = read_paper(typed)
     assert isinstance(roll, Roll)
-    assert (roll.width, roll.name) == (pytest.approx(width, abs=1e-9), name)
+    assert roll.width == pytest.approx(width, abs=1e-9)
+    assert roll.name == name
     assert read_paper(roll.name) == roll
     assert is_inch_paper(roll) == name.endswith(" in")
 

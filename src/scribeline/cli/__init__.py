@@ -266,8 +266,8 @@ def bars(
     document = planned.job.document
     try:
         on = read_paper(paper or document.print.paper, unit=document.units)
-        measured = [read_length(text, unit=document.units).mm for text in (across, up)]
-        verdict = print_verdict(*measured, ruling(on).bar)
+        measured_x, measured_y = (read_length(text, unit=document.units).mm for text in (across, up))
+        verdict = print_verdict(measured_x, measured_y, ruling(on).bar)
         # Drawn before anything is said: a paper too small is told alone.
         corrected = (
             pack.corrected_templates(planned, verdict.factors, paper=paper)
@@ -545,12 +545,13 @@ def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
     from scribeline.cli.files import write_all
     from scribeline.cli.report import working
     from scribeline.drawing import pack
+    from scribeline.drawing.tiles import PaperError
     from scribeline.lengths import in_unit
 
     with working("Drawing the pack"):
         try:
             files = pack.draw(planned, paper=paper)
-        except pack.PaperError as fault:
+        except PaperError as fault:
             raise Unusable(in_unit(str(fault), planned.job.document.units)) from fault
     return write_all(out, files)
 

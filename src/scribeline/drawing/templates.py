@@ -38,7 +38,7 @@ from scribeline.drawing.views import back_view, front_view, heading_words, turni
 from scribeline.features import Bore, Family, alike, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import both_units, in_unit, inch_text
+from scribeline.lengths import both_units, decimal, in_unit, inch_text
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
 from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
@@ -55,7 +55,7 @@ _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
 _SHOWN: dict[str, Callable[[float], str]] = {
-    "mm": "{:.2f}".format,
+    "mm": decimal,
     "in": lambda mm: inch_text(mm).removesuffix(" in"),
 }
 """How the tables of the notes say a length in each unit."""

@@ -9,7 +9,7 @@ from math import ceil, floor
 from typing import Literal
 
 from scribeline.lengths.drills import MM_PER_INCH
-from scribeline.lengths.printing import inch_text
+from scribeline.lengths.printing import decimal, inch_text
 
 AT_LEAST = "\u2191"
 """Set behind a figure that must not come out smaller: its inches are rounded up."""
@@ -17,12 +17,12 @@ AT_LEAST = "\u2191"
 AT_MOST = "\u2193"
 """Set behind a figure that must not come out larger: its inches are rounded down."""
 
-_BOUND = rf"(?:[{AT_LEAST}{AT_MOST}](?:\u2039[-\d.e]+\u203a)?)?"
+_BOUND = rf"[{AT_LEAST}{AT_MOST}]?(?:\u2039[-\d.e]+\u203a)?"
 _FIGURE = rf"[-+±]?\d+(?:\.\d+)?{_BOUND}"
 _ONE = re.compile(
     rf"(?P<sign>[+±]?)(?P<number>-?\d+(?:\.\d+)?)(?P<bound>[{AT_LEAST}{AT_MOST}]?)(?:\u2039(?P<exact>[-\d.e]+)\u203a)?"
 )
-_MARKS = re.compile(rf"[{AT_LEAST}{AT_MOST}](?:\u2039[-\d.e]+\u203a)?")
+_MARKS = re.compile(rf"[{AT_LEAST}{AT_MOST}]|\u2039[-\d.e]+\u203a")
 _MINUS_NOTHING = re.compile(r"(?<![\w.])-(?=0(?:\.0+)?(?![\d.]))")
 _JOINS = r"(?: to | and | or | × |/|, )"
 _COUNTING = "|".join(rf"(?<={noun} )" for noun in ("string", "fret", "hole", "pilot", "screw"))
@@ -48,11 +48,23 @@ def as_it_stands(words: str) -> str:
 
 
 def exactly(mm: float) -> str:
-    """What a figure that is a limit stands for, set behind its mark: its inches are rounded from this, not from the figure.
+    """What a figure stands for, set behind it and its mark: its inches are rounded from this, not from the figure.
 
     Otherwise a limit of 1/8 in, told as 3.18 mm or more, would come back as 0.126 in.
     """
     return f"\u2039{float(mm)!r}\u203a"
+
+
+def said(mm: float, places: int = 2) -> str:
+    """A length for a sentence that passes through `in_unit`: rounded in millimetres, and its inches from the length itself.
+
+    Otherwise a blank of 1 3/4 in, told as 44.5 mm, would come back as 1.752 in.
+
+    Args:
+        mm: the length in mm.
+        places: decimals of the millimetres.
+    """
+    return f"{decimal(mm, places)}{exactly(mm)} mm"
 
 
 def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
@@ -116,4 +128,6 @@ def _inch(found: re.Match[str]) -> str:
         mm = float(found["exact"] or mm)
         # A figure that lies on a mark stays there, whatever a float makes of it.
         mm = outwards(round(mm * marks, 6)) / marks
+    elif found["exact"]:
+        mm = float(found["exact"])
     return found["sign"] + inch_text(mm, places).removesuffix(" in")

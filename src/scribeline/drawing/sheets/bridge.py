@@ -144,12 +144,12 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
     lines: list[tuple[Cell, float]] = []
     if face == "top":
         lines.append(("plate's front", plate.front.x))
-    rows: dict[float, list[str]] = {}
+    rows: dict[float, list[Bore]] = {}
     for bore in bores:
-        rows.setdefault(round(bore.at.x, 3), []).append(number_of(bore.id))
-    for x, numbers in rows.items():
-        name = runs(numbers)
-        lines.append((name, x))
+        rows.setdefault(round(bore.at.x, 3), []).append(bore)
+    for row in rows.values():
+        # The row's own place: what is rounded for a key is not rounded again for print.
+        lines.append((runs(number_of(bore.id) for bore in row), row[0].at.x))
     if face == "top":
         for wire in plan.features.family("ground-wire"):
             y = across(wire.at.y * layout.treble, plan.unit)[0]

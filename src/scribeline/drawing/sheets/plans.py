@@ -29,6 +29,7 @@ from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
 from scribeline.features import Pocket
 from scribeline.features.cuts import Face
+from scribeline.layout import Point as Position
 from scribeline.lengths import size_text
 from scribeline.plan import Plan
 
@@ -77,12 +78,13 @@ def bridge_stations(plan: Plan) -> list[Station]:
         return []
     half = abs(plate.corners[0].y)
     found = [Station("plate's front edge", plate.front.x, -half, half)]
-    rows: dict[float, list[float]] = {}
+    rows: dict[float, list[Position]] = {}
     for screw in plate.screws:
-        rows.setdefault(round(screw.x, 3), []).append(screw.y)
+        rows.setdefault(round(screw.x, 3), []).append(screw)
     names = ["screw row"] if len(rows) == 1 else [f"screw row {n}" for n in range(1, len(rows) + 1)]
     found += [
-        Station(name, x, min(ys), max(ys)) for name, (x, ys) in zip(names, sorted(rows.items()), strict=True)
+        Station(name, row[0].x, min(each.y for each in row), max(each.y for each in row))
+        for name, (_, row) in zip(names, sorted(rows.items()), strict=True)
     ]
     across_y = [hole.y for hole in plate.string_holes]
     if across_y:

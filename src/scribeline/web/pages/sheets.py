@@ -158,6 +158,7 @@ def _bars(job: Opened) -> Bars | None:
 
 
 def _ruled(job: Opened) -> Ruling:
+    assert job.document is not None  # or the page is not shown
     return ruling(read_paper(job.document.print.paper))
 
 
