@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 from pydantic import AfterValidator, Field, model_validator
 
 from scribeline import tables
-from scribeline.job.table import XY, Face, Hand, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, Face, Hand, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 
 
@@ -80,7 +80,7 @@ class Layer(Table):
     The thicknesses must add up to body.thickness within their ±. Each layer weighs and holds screws by its own timber.
     """
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     timber: TimberName
     thickness: Annotated[Dimension, Mm(0.3, 80, "the layer's thickness")]
     grain: Annotated[
@@ -97,7 +97,7 @@ class Layer(Table):
 class Area(Table):
     """A part of a stepped top that lies higher or lower than the top at the bridge; a later one lies over an earlier."""
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     outline: tuple[XY, ...] = Field(min_length=3)
     height: Height = Field(description="over the top at the bridge; below 0 for a recess")
 
@@ -178,7 +178,7 @@ class Bevel(Table):
     else the line, carried on, would part off.
     """
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     face: Face
     line: tuple[XY, XY] = Field(description="two places on the face between which the bevel begins")
     angle: Annotated[float | None, Degrees(0.5, 80, "the bevel's angle from the face")] = None
@@ -261,7 +261,7 @@ class Body(Table):
 class MassStatement(Table):
     """A thing that hangs on the instrument: its weight and where it sits, for the balance on the strap."""
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     grams: float = Field(gt=0, le=5000)
     at: XY = Field(description="its middle: along from the nut, across from the centreline")
     height: Annotated[float, Mm(-100, 100, "its middle's height over the top at the bridge")] = 0.0

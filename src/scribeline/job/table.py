@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict
 
 from scribeline.job.values import Mm
+from scribeline.lengths import as_it_stands
 
 Hand = Literal["right", "left"]
 Face = Literal["top", "back"]
@@ -14,6 +15,8 @@ Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
 X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
 Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
 XY = tuple[X, Y]
+BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
+"""What the builder calls a thing, or the name of one that is called so: said as it stands ("6 mm dowel"), in any unit."""
 
 
 class Table(BaseModel):
