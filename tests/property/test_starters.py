@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
+from collections.abc import Iterator
 from typing import get_args
 
 import pytest
@@ -29,14 +32,44 @@ def test_a_first_job_stops_nowhere_and_is_typical(
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
-def test_units_change_the_numbers_and_not_the_instrument(instrument: Instrument) -> None:
+def test_units_change_the_numbers_and_hardly_the_instrument(instrument: Instrument) -> None:
     metric, inch = (
         plan(parse_job(starter_job(name="First", units=units, handed="right", instrument=instrument)))
         for units in ("mm", "in")
     )
-    # Inches are given to a thousandth, 0.0127 mm either way; a distance hangs on a handful of them.
-    assert inch.layout.scale == pytest.approx(metric.layout.scale, abs=0.013)
-    assert inch.layout.front_edge == pytest.approx(metric.layout.front_edge, abs=0.1)
+    # A sixteenth of an inch is the coarsest step an inch shop would take for any of these.
+    assert inch.layout.scale == pytest.approx(metric.layout.scale, abs=1.6)
+    assert inch.layout.front_edge == pytest.approx(metric.layout.front_edge, abs=1.6)
+
+
+def stated_lengths(value: object) -> Iterator[float | str]:
+    """Every number of a job but the counts."""
+    if isinstance(value, dict):
+        for key, each in value.items():
+            if key not in {"scribeline", "frets", "bits"}:
+                yield from stated_lengths(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from stated_lengths(each)
+    elif isinstance(value, int | float) or (isinstance(value, str) and re.search(r"\d", value)):
+        yield value
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_an_inch_starter_has_the_sizes_a_rule_or_a_caliper_shows(instrument: Instrument) -> None:
+    """No 25.197: halves to 64ths, as inch rules are marked, or thousandths of what is small enough for a caliper."""
+    begun = tomllib.loads(starter_job(name="First", units="in", handed="right", instrument=instrument))
+    lengths = [each for table in begun.values() if isinstance(table, dict) for each in stated_lengths(table)]
+    lengths += list(stated_lengths(begun["pockets"]))
+    assert len(lengths) > 25
+    for each in lengths:
+        if isinstance(each, str):
+            fraction = re.fullmatch(r"-?(?:\d+ )?\d+/(\d+)", each)
+            if fraction is not None:
+                assert int(fraction[1]) in {2, 4, 8, 16, 32, 64}
+            continue
+        assert each == round(each, 3)
+        assert abs(each) < 0.25 or each == int(each)
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
