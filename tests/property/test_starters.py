@@ -8,8 +8,11 @@ from collections.abc import Iterator
 from typing import get_args
 
 import pytest
+from pydantic import BaseModel
 
 from scribeline.job import Instrument, parse_job, set_value, starter_job, with_string_ends
+from scribeline.job.body import Body
+from scribeline.job.document import Document
 from scribeline.job.values import JobUnit
 from scribeline.plan import plan
 
@@ -85,6 +88,51 @@ def test_an_inch_shop_begins_with_inch_bits_and_lacks_none(instrument: Instrumen
         for each in plan(
             parse_job(starter_job(name="First", units="mm", handed="right", instrument=instrument))
         ).findings
+    }
+
+
+def tables_of(model: type[BaseModel], name: str = "") -> Iterator[str]:
+    """The tables of the job file that are stated under their own head, down to those of the body."""
+    for key, field in model.model_fields.items():
+        inner = [each for each in (field.annotation, *get_args(field.annotation)) if isinstance(each, type)]
+        for each in inner:
+            if issubclass(each, BaseModel):
+                yield f"{name}{key}"
+                if each is Body:
+                    yield from tables_of(each, f"{key}.")
+
+
+def examples(text: str) -> Iterator[str]:
+    """The tables that a starter explains in comments, as a job would have them."""
+    for paragraph in text.split("\n\n"):
+        lines = paragraph.strip().splitlines()
+        heads = [number for number, line in enumerate(lines) if line.startswith("# [")]
+        if heads and all(line.startswith("#") for line in lines):
+            yield "\n".join(line.removeprefix("# ") for line in lines[heads[0] :])
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_every_table_of_a_job_file_is_explained(units: JobUnit) -> None:
+    text = starter_job(name="First", units=units, handed="right")
+    named = set(re.findall(r"\[{1,2}([a-z_.]+)\]{1,2}", text))
+    assert set(tables_of(Document)) - named == set()
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_what_is_explained_in_comments_can_be_used_as_it_stands(units: JobUnit) -> None:
+    text = starter_job(name="First", units=units, handed="right")
+    shown = list(examples(text))
+    assert len(shown) >= 10
+    for example in shown:
+        parse_job(f"{text}\n{example}\n")
+    # All but the cap and the lower horn at once: what a whole guitar has.
+    whole = "\n".join(example for example in shown if not re.match(r"\[+body", example))
+    planned = plan(parse_job(f"{text}\n{whole}\n"))
+    assert not planned.stops
+    assert {bore.group for bore in planned.features.bores} >= {
+        "neck screws",
+        "strap buttons",
+        "pickup ring screws",
     }
 
 
