@@ -67,19 +67,19 @@ def texts(items: Iterable[Item]) -> Iterator[str]:
 def test_the_set_out_of_the_bridge_rounds_a_row_of_holes_once(edited: Edit) -> None:
     """A row 341.6453 mm from the 12th crown is at 341.65, not at 341.645 and then at 341.64."""
     base = plan(parse_job(DEMO))
-    first = base.features.group("string holes")[0]
+    first = base.features.family("string-hole")[0]
     wanted = 341.6453
     longer = 2 * (wanted - (first.at.x - base.layout.twelfth))
     # Half of what the scale grows lies before the 12th crown, half behind it.
     moved = plan(parse_job(edited({"scale.length": round(base.layout.scale + longer, 6)})))
-    hole = moved.features.group("string holes")[0]
+    hole = moved.features.family("string-hole")[0]
     assert hole.at.x - moved.layout.twelfth == pytest.approx(wanted, abs=1e-5)
     printed = {text for page in bridge_pages(Office(moved))[:2] for text in texts(page.items)}
     assert "341.65 mm" in printed
     assert "341.64 mm" not in printed
     for station in bridge_stations(moved):
         if station.name.startswith("screw row"):
-            assert station.x in {bore.at.x for bore in moved.features.group("bridge screws")}
+            assert station.x in {bore.at.x for bore in moved.features.family("bridge-screw")}
 
 
 def test_a_blank_of_1_3_4_in_is_called_that_on_every_card() -> None:

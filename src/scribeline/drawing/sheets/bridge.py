@@ -147,9 +147,8 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
     rows: dict[float, list[Bore]] = {}
     for bore in bores:
         rows.setdefault(round(bore.at.x, 3), []).append(bore)
-    for row in rows.values():
-        # The row's own place: what is rounded for a key is not rounded again for print.
-        lines.append((runs(number_of(bore.id) for bore in row), row[0].at.x))
+    # The row's own place: what is rounded for a key is not rounded again for print.
+    lines += ((runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows.values())
     if face == "top":
         for wire in plan.features.family("ground-wire"):
             y = across(wire.at.y * layout.treble, plan.unit)[0]
