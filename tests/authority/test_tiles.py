@@ -18,7 +18,7 @@ from scribeline.drawing.block import Caption, frame
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import missing_glyphs
-from scribeline.drawing.joins import letters
+from scribeline.drawing.joins import join, letters
 from scribeline.drawing.marks import awl_mark, datum, notice
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
@@ -40,6 +40,8 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.table import rows_that_fit, table
 from scribeline.drawing.tiles import split, tile
+from scribeline.plan import Plan
+from scribeline.steps import balloon
 from scribeline.tables.paper import Roll
 
 PT_PER_MM = 72 / 25.4
@@ -323,10 +325,20 @@ def test_upright_or_lying_whichever_takes_fewer_pages() -> None:
 def test_both_pages_of_a_join_carry_its_letters() -> None:
     with opened(tile(DRAWING, EXTENT, CAPTION)) as document:
         texts = [page.extract_text() for page in document.pages]
-    names = {name for text in texts for name in re.findall(r"\b[A-Z][12]\b", text)}
+    names = {name for text in texts for name in re.findall(r"\b[A-Z]+[ab]\b", text)}
     assert names
     for name in names:
         assert sum(bool(re.search(rf"\b{name}\b", text)) for text in texts) == 2
+
+
+def test_no_join_is_called_like_a_hole(shipped_plan: Plan) -> None:
+    """Both stand on one page: a join has two letters or more and no figure, a hole a letter with a figure or by itself."""
+    marks = join((0.0, 0.0), (0.0, 200.0), letters(2), 10.0, ())
+    called = {item.text for item in marks if isinstance(item, Text)}
+    assert called == {"Ca", "Cb"}
+    holes = {balloon(bore.id) for bore in shipped_plan.features.bores}
+    assert {"C1", "J", "S6"} <= holes
+    assert all(re.fullmatch(r"[A-Z]\d*", name) for name in holes)
 
 
 def test_join_letters_skip_what_reads_as_a_figure() -> None:
