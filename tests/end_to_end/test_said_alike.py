@@ -15,10 +15,11 @@ from scribeline.cli import main
 from scribeline.drawing.sheet import Clip, Item, Text
 from scribeline.drawing.sheets.bridge import bridge_pages
 from scribeline.drawing.sheets.office import Office
-from scribeline.drawing.sheets.plans import bridge_stations
+from scribeline.drawing.sheets.plans import along_the_centreline, bridge_stations
 from scribeline.job import parse_job
 from scribeline.lengths import as_it_stands, decimal, in_unit, said
-from scribeline.plan import as_json, plan
+from scribeline.plan import Plan, as_json, plan
+from scribeline.steps.edge_cards import tail_mark
 
 from ..conftest import DEMO, FULL, Edit, in_inches
 
@@ -120,3 +121,11 @@ def test_measure_tells_what_moved_as_it_is_set_out_in_the_jobs_unit(run: Run, ha
     metric = re.sub(r"^handed = .*", f'handed = "{hand}"', DEMO, flags=re.M)
     told = run("measure", "bridge.spacing", "10.4 +/- 0.05", text=metric)
     assert "S1: was 26.50 mm to the treble, now 26.00 mm to the treble" in told
+
+
+def test_the_tail_edge_is_one_place(shipped_plan: Plan) -> None:
+    """On the centreline, where the job states it and a tape is hooked; the body reaches further beside it."""
+    listed = {str(row[0]): row[3] for row in along_the_centreline(shipped_plan).table.rows}
+    assert listed["tail edge, on the centreline"][0] == "752.00 mm"
+    assert listed["body's furthest place at the tail"][0] == "784.00 mm"
+    assert tail_mark(shipped_plan.layout).at.x == pytest.approx(752.0, abs=0.01)

@@ -10,7 +10,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from scribeline import tables
 from scribeline.job.table import XY, BuildersWord, Face, Hand, Table, fault_in_ring
-from scribeline.job.values import Degrees, Dimension, Mm, refuse
+from scribeline.job.values import Degrees, Dimension, FileCoordinate, InFile, Mm, refuse
 
 
 def _known_timber(name: str) -> str:
@@ -52,11 +52,14 @@ class OutlineStatement(Table):
     along: Literal["+x", "-x", "+y", "-y"] = Field(
         default="+x", description="direction in the file from the neck to the tail"
     )
-    centre: float | None = Field(default=None, description="coordinate of the centreline in the file's units")
-    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
-    origin: tuple[float, float] | None = Field(
+    centre: Annotated[InFile | None, FileCoordinate()] = Field(
         default=None,
-        description="the file's point under the nut, in its own units; instead of centre and tail",
+        description="coordinate of the centreline in the file: a bare number in its own units, or a length such as 200 mm",
+    )
+    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
+    origin: tuple[Annotated[InFile, FileCoordinate()], Annotated[InFile, FileCoordinate()]] | None = Field(
+        default=None,
+        description="the file's point under the nut, stated as centre is; instead of centre and tail",
     )
     seen_from: Literal["front", "back"] = "front"
     true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import degrees, sqrt
+from math import degrees, isfinite, sqrt
 from typing import Any, Literal, TypeVar, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
@@ -180,6 +180,47 @@ class PaperName:
         except ValueError as fault:
             raise refuse(str(fault)) from fault
         return paper if isinstance(paper, str) else paper.name
+
+
+@dataclass(frozen=True, slots=True)
+class InFile:
+    """A coordinate of a drawing file, as it is stated.
+
+    Attributes:
+        number: in the file's own units, or in mm.
+        is_mm: whether it was typed as a length, with its unit.
+    """
+
+    number: float
+    is_mm: bool = False
+
+    def in_units(self, mm_per_unit: float) -> float:
+        """The coordinate in the file's own units."""
+        return self.number / mm_per_unit if self.is_mm else self.number
+
+
+@dataclass(frozen=True, slots=True)
+class FileCoordinate:
+    """Annotation of a coordinate in a drawing file: a bare number is in the file's units, a length in its own."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._coordinate)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the coordinate to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+    @staticmethod
+    def _coordinate(value: object) -> InFile:
+        wanted = "a number in the file's units, or a length such as '7 7/8 in' or '200 mm'"
+        mm = _read(value, read_length, wanted).mm
+        bare = not isinstance(value, str) or value.strip().lstrip("+-").replace(".", "", 1).isdigit()
+        if isinstance(value, float) and not isfinite(value):
+            raise refuse(f"wanted {wanted}, got {value}")
+        return InFile(mm, is_mm=not bare)
 
 
 @dataclass(frozen=True, slots=True)
