@@ -15,10 +15,12 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     Field,
+    GetJsonSchemaHandler,
     field_validator,
     model_validator,
 )
-from pydantic.json_schema import SkipJsonSchema
+from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
+from pydantic_core import CoreSchema
 
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, TimberName
@@ -319,6 +321,21 @@ class BitOwned(Table):
         default=None, description="measured in scrap; 1 mm when left out"
     )
     label: SkipJsonSchema[str] = Field(default="", exclude=True)
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Tell editors that a bare size will do."""
+        table = super().__get_pydantic_json_schema__(schema, handler)
+        words = {
+            "title": table.pop("title", ""),
+            "description": f"{table.pop('description', '')} Or its diameter alone.",
+        }
+        described: JsonSchemaValue = {**words, "anyOf": [{"type": "number"}, {"type": "string"}, dict(table)]}
+        table.clear()
+        table.update(described)
+        return table
 
     @model_validator(mode="before")
     @classmethod

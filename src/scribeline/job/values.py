@@ -6,7 +6,7 @@ when it carries none, and leaves as plain millimetres. The job's unit travels in
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import degrees, isfinite, sqrt
 from typing import Any, Literal, TypeVar, get_args
@@ -154,6 +154,22 @@ class Mm:
         if length.plus_minus_mm is None:
             return Dimension(length.mm, TYPICAL_PLUS_MINUS, measured=False)
         return Dimension(length.mm, length.plus_minus_mm, measured=not typical)
+
+
+def as_stated(value: object, metadata: Sequence[object]) -> str | int | float | bool | None:
+    """A field's default as a job file would state it: an angle in degrees, a length with its unit; None for none.
+
+    Args:
+        value: the default as it is held.
+        metadata: of the field.
+    """
+    if isinstance(value, Dimension):
+        return f"{value.mm:g} mm"
+    if isinstance(value, float) and any(isinstance(note, Degrees) for note in metadata):
+        return round(degrees(value), 6)
+    if isinstance(value, float) and any(isinstance(note, Mm) for note in metadata):
+        return f"{value:g} mm"
+    return value if isinstance(value, str | int | float | bool) else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,7 +184,8 @@ def edge_marks(layout: Layout) -> Iterator[Mark]:
 def _corners(layout: Layout) -> NDArray[np.float64]:
     import shapely
 
-    return shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
+    corners: NDArray[np.float64] = shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
+    return corners
 
 
 def _crossings(corners: NDArray[np.float64], start: Point, end: Point) -> Iterator[Point]:
