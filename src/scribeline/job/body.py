@@ -6,24 +6,40 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import Field, model_validator
 
-from scribeline import tables
 from scribeline.job.table import XY, BuildersWord, Face, Hand, Table, fault_in_ring
-from scribeline.job.values import Degrees, Dimension, FileCoordinate, InFile, Mm, refuse
+from scribeline.job.values import Degrees, Dimension, FileCoordinate, Hardness, InFile, Mm, TimberName, refuse
+from scribeline.tables import Timber, own_timber
 
-
-def _known_timber(name: str) -> str:
-    try:
-        return tables.timber(name).key
-    except ValueError as fault:
-        raise refuse(str(fault)) from fault
-
-
-TimberName = Annotated[str, AfterValidator(_known_timber)]
+TimberStated = Annotated[Timber, TimberName()]
 
 Height = Annotated[float, Mm(-40, 30, "a height over the top at the bridge")]
 Inset = Annotated[float, Mm(0, 250, "a distance in from the body's edge")]
+
+
+class OwnTimber(Table):
+    """A timber that the tables do not have, or the builder's own figures for one that they have."""
+
+    name: BuildersWord = Field(min_length=1, max_length=40, description="by which the job calls it")
+    kg_m3: float = Field(
+        ge=80, le=1500, description="density at 12 % moisture, as a board dry enough to build with has"
+    )
+    hardness: Annotated[float, Hardness()] = Field(
+        description="side hardness (Janka) at 12 %: newtons, or text such as 590 lbf; decides pilots and drill speeds"
+    )
+    softwood: bool = Field(default=False, description="true for a conifer")
+
+    @property
+    def timber(self) -> Timber:
+        """What the rest of the plan asks of it."""
+        return own_timber(
+            self.name,
+            kg_m3=self.kg_m3,
+            hardness_n=self.hardness,
+            softwood=self.softwood,
+            source="stated in the job, [[timbers]]",
+        )
 
 
 class ShapeDimensions(Table):
@@ -84,7 +100,7 @@ class Layer(Table):
     """
 
     name: BuildersWord = Field(min_length=1, max_length=40)
-    timber: TimberName
+    timber: TimberStated
     thickness: Annotated[Dimension, Mm(0.3, 80, "the layer's thickness")]
     grain: Annotated[
         float | None, Degrees(-180, 180, "the grain's turn from along the neck towards the treble")
@@ -212,7 +228,7 @@ class Body(Table):
     """The blank: how thick it is, what it is made of, its outline, and what is carved into it."""
 
     thickness: Annotated[Dimension, Mm(20, 80, "the body's thickness")]
-    timber: TimberName
+    timber: TimberStated
     outline: OutlineStatement
     layers: tuple[Layer, ...] = Field(
         default=(), description="from the top down; one of body.timber when left out"

@@ -23,7 +23,7 @@ from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
 from pydantic_core import CoreSchema
 
 from scribeline import tables
-from scribeline.job.body import Body, MassStatement, TimberName
+from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.done import Done, GateRead
 from scribeline.job.edge import Jack, StrapButton
@@ -195,7 +195,7 @@ class Neck(Table):
     board_thickness: Annotated[Dimension, Mm(2, 15, "the fingerboard's thickness at the heel")] = Dimension(
         6.0, TYPICAL_PLUS_MINUS, measured=False
     )
-    timber: TimberName | None = Field(
+    timber: TimberStated | None = Field(
         default=None,
         description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
     )
@@ -407,6 +407,11 @@ class Document(Table):
     string_sets: tuple[StringSet, ...] = Field(default=(), description="other sets it shall take as well")
     setup: Setup = Setup()
     neck: Neck
+    timbers: tuple[OwnTimber, ...] = Field(
+        default=(),
+        max_length=20,
+        description="timbers of your own, called by name wherever a timber is asked for",
+    )
     body: Body
     finish: Finish = Finish()
     bridge: Bridge

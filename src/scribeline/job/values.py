@@ -6,8 +6,9 @@ when it carries none, and leaves as plain millimetres. The job's unit travels in
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from math import degrees, isfinite, sqrt
 from typing import Any, Literal, TypeVar, get_args
 
@@ -18,6 +19,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from scribeline import lengths
 from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
 from scribeline.tables.paper import read_paper
+from scribeline.tables.timber import NEWTON_PER_POUND_FORCE, Timber, timber
 
 JobUnit = Literal["mm", "in"]
 
@@ -34,9 +36,15 @@ def refuse(sentence: str) -> PydanticCustomError:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What the validators need to know about the document being read."""
+    """What the validators need to know about the document being read.
+
+    Attributes:
+        unit: of its bare numbers.
+        timbers: of the builder's own, by name.
+    """
 
     unit: JobUnit
+    timbers: Mapping[str, Timber] = field(default_factory=dict)
 
 
 def standard_deviation(plus_minus: float) -> float:
@@ -196,6 +204,68 @@ class PaperName:
         except ValueError as fault:
             raise refuse(str(fault)) from fault
         return paper if isinstance(paper, str) else paper.name
+
+
+@dataclass(frozen=True, slots=True)
+class TimberName:
+    """Annotation of a timber: named in the job, held with all that is known of it."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.with_info_plain_validator_function(self._timber)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the timber to editors."""
+        return {"type": "string", "description": "a timber of the tables, or one of [[timbers]]"}
+
+    @staticmethod
+    def _timber(value: object, info: ValidationInfo) -> Timber:
+        if isinstance(value, Timber):
+            return value
+        if not isinstance(value, str):
+            raise refuse(f'wanted the name of a timber such as "alder-red", got {_shown(value)}')
+        own = info.context.timbers if isinstance(info.context, Reading) else {}
+        if value in own:
+            return own[value]
+        try:
+            return timber(value)
+        except ValueError as fault:
+            raise refuse(f"{fault}; a timber that no table has is stated under [[timbers]]") from fault
+
+
+_FORCES = {"n": 1.0, "kn": 1000.0, "lbf": NEWTON_PER_POUND_FORCE}
+
+
+@dataclass(frozen=True, slots=True)
+class Hardness:
+    """Annotation of a timber's side hardness: newtons, or text such as "1330 N", "4 kN" or "300 lbf"."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._newtons)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the hardness to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+    @staticmethod
+    def _newtons(value: object) -> float:
+        wanted = 'the side hardness in newtons, such as 2600, "2600 N" or "590 lbf"'
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise refuse(f"wanted {wanted}, got {_shown(value)}")
+        found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(N|kN|lbf)?\s*", str(value), re.IGNORECASE)
+        if found is None:
+            raise refuse(f"wanted {wanted}, got {_shown(value)}")
+        newtons = float(found[1].replace(",", ".")) * _FORCES[(found[2] or "N").lower()]
+        if not 100 <= newtons <= 25_000:
+            raise refuse(
+                f"a side hardness of {newtons:.0f} N cannot be: woods lie between 100 and 25000 N; {wanted}"
+            )
+        return newtons
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from scribeline.layout.stringing import Stringing, bridge_window, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.strings import Window
+from scribeline.tables import Timber
 
 GRAMS_PER_KG = 1000.0
 
@@ -161,7 +162,7 @@ class Layout:
         """Height of the body's back surface there, mm: −thickness on a flat back."""
         return self.body.back_at(place)
 
-    def timber_at(self, place: Point, z: float) -> str:
+    def timber_at(self, place: Point, z: float) -> Timber:
         """The timber at a place inside the wood."""
         return self.body.timber_at(place, z)
 

@@ -54,7 +54,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "thickness": layout.thickness,
             "outline": layout.outline,
             "outline_source": plan.job.outline.source,
-            "timber": document.body.timber,
+            "timber": document.body.timber.key,
         },
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],

@@ -30,6 +30,7 @@ from scribeline.tables.timber import (
     Timber,
     coefficient_from_shrinkage,
     dimensional_change,
+    own_timber,
     timber,
     timber_names,
 )
@@ -62,6 +63,7 @@ __all__ = [
     "music_wire_strength_mpa",
     "note_hz",
     "note_number",
+    "own_timber",
     "paper_names",
     "paper_size_mm",
     "screw_diameter_mm",
