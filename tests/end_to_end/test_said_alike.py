@@ -16,12 +16,12 @@ from scribeline.drawing.sheet import Clip, Item, Text
 from scribeline.drawing.sheets.bridge import bridge_pages
 from scribeline.drawing.sheets.office import Office
 from scribeline.drawing.sheets.plans import along_the_centreline, bridge_stations
-from scribeline.job import parse_job
+from scribeline.job import JobError, parse_job
 from scribeline.lengths import as_it_stands, decimal, in_unit, said
 from scribeline.plan import Plan, as_json, plan
 from scribeline.steps.edge_cards import tail_mark
 
-from ..conftest import DEMO, FULL, Edit, in_inches
+from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
 
 Run = Callable[..., str]
 
@@ -129,3 +129,24 @@ def test_the_tail_edge_is_one_place(shipped_plan: Plan) -> None:
     assert listed["tail edge, on the centreline"][0] == "752.00 mm"
     assert listed["body's furthest place at the tail"][0] == "784.00 mm"
     assert tail_mark(shipped_plan.layout).at.x == pytest.approx(752.0, abs=0.01)
+
+
+def test_examples_are_of_our_own_scenario(capsys: pytest.CaptureFixture[str], edited: Edit) -> None:
+    """What a hint shows is a number of the invented demo, not a size that somebody is known by."""
+    own = set(re.findall(r"\d+(?:\.\d+)?(?:/\d+)?", SHIPPED))
+    printed = {"12 19/32", "12", "19/32"}  # its 12th crown, 320 mm from the nut, in inches
+    with pytest.raises(JobError) as refused:
+        parse_job(edited({"bridge.spacing": "wide", "body.thickness": [], "nut.width": "1 2 3"}))
+    untold = {"bridge.measured": None, "body.thickness": 45, "neck.board_thickness": 6}
+    cures = [f.cure for f in plan(parse_job(edited(untold, FULL))).findings if f.code.startswith("typical")]
+    assert main(["measure", "--help"]) == 0
+    shown = [fault.sentence for fault in refused.value.faults] + cures + [capsys.readouterr().out]
+    examples = [
+        found
+        for words in shown
+        for found in re.findall(r"(?:such as|write it like) ([^.;]*(?:\.\d[^.;]*)*)", words)
+    ]
+    assert len(examples) >= 5
+    for example in examples:
+        for number in re.findall(r"(?<![\w.\[])\d+(?:[.,]\d+)?(?:/\d+)?(?![\w\]])", example):
+            assert number.replace(",", ".") in own | printed, example

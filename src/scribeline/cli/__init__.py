@@ -144,7 +144,7 @@ def plan(
 def measure(
     job: JobPath,
     key: Annotated[str, Parameter(help="What was measured, such as bridge.spacing or strings[2].gauge.")],
-    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.55 +/- 0.05'.")],
+    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.6 +/- 0.05'.")],
 ) -> int:
     """Write one measured number into the job file, comments kept, and show what it moves.
 

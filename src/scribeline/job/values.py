@@ -139,14 +139,14 @@ class Mm:
         """Describe the length to editors."""
         return {
             "anyOf": [{"type": "number"}, {"type": "string"}],
-            "description": f"{self.thing}: a number in the job's unit, or text such as '1 3/4 in' or "
-            "'44.5 mm +/- 0.1' (measured, with its ±)",
+            "description": f"{self.thing}: a number in the job's unit, or text such as '12 19/32 in' or "
+            "'44.4 mm +/- 0.1' (measured, with its ±)",
         }
 
     def _read(self, value: object, info: ValidationInfo) -> Length:
         unit = info.context.unit if isinstance(info.context, Reading) else "mm"
         length = _read(
-            value, lambda text: read_length(text, unit=unit), "a length such as 44.5, '1 3/4 in' or '44.5 mm'"
+            value, lambda text: read_length(text, unit=unit), "a length such as 44.4, '15/64 in' or '44.4 mm'"
         )
         _plausible(length.mm, self.low, self.high, self.thing)
         return length
