@@ -172,18 +172,18 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
         say(
             console,
             plan,
-            f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; {setting.kind} {setting.mm:.2f} mm: "
+            f"  {escape(step.bit.name)}: {said(step.depth)} at full diameter; {setting.kind} {said(setting.mm)}: "
             f"{escape(setting.where)}",
         )
     for bore in bores:
         across = bore.at.y * plan.layout.treble
         side = side_words(across)
-        place = side if on_centreline(across) else f"{abs(across):6.2f} mm {side}"
+        place = side if on_centreline(across) else f"{said(abs(across), width=6)} {side}"
         say(
             console,
             plan,
-            f"  {balloon(bore.id):<4} from the 12th crown {bore.at.x - plan.layout.twelfth:7.2f} mm, from the pocket's end "
-            f"{bore.at.x - plan.layout.pocket_end:7.2f} mm; {place}",
+            f"  {balloon(bore.id):<4} from the 12th crown {said(bore.at.x - plan.layout.twelfth, width=7)}, "
+            f"from the pocket's end {said(bore.at.x - plan.layout.pocket_end, width=7)}; {place}",
         )
     console.print()
 

@@ -55,7 +55,7 @@ def exactly(mm: float) -> str:
     return f"\u2039{float(mm)!r}\u203a"
 
 
-def said(mm: float, places: int = 2) -> str:
+def said(mm: float, places: int = 2, *, width: int = 0) -> str:
     """A length for a sentence that passes through `in_unit`: rounded in millimetres, and its inches from the length itself.
 
     Otherwise a blank of 1 3/4 in, told as 44.5 mm, would come back as 1.752 in.
@@ -63,8 +63,9 @@ def said(mm: float, places: int = 2) -> str:
     Args:
         mm: the length in mm.
         places: decimals of the millimetres.
+        width: characters at least that the millimetres take, in a column of them.
     """
-    return f"{decimal(mm, places)}{exactly(mm)} mm"
+    return f"{decimal(mm, places):>{width}}{exactly(mm)} mm"
 
 
 def in_unit(sentence: str, unit: Literal["mm", "in"]) -> str:
