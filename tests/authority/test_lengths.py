@@ -221,7 +221,7 @@ def test_nonsense_gets_one_sentence(value: str | float, reason: str) -> None:
     sentence = str(caught.value)
     assert reason in sentence
     assert sentence.startswith("cannot read ")
-    assert sentence.endswith('write it like 25 1/2", 5/16 in, 647.7 mm or 647,7')
+    assert sentence.endswith('write it like 12 19/32", 15/64 in, 44.4 mm or 44,4')
     assert "\n" not in sentence
     assert len(sentence) < 240
 

@@ -21,6 +21,7 @@ from ezdxf.path import make_path  # another route through the library, coarser
 from shapely import LinearRing, LineString, Polygon, distance
 from shapely import points as shapely_points
 
+from scribeline.job.body import OutlineStatement
 from scribeline.job.outline import OutlineError, built_in, read_outline_file, shape_measures, shape_names
 
 if TYPE_CHECKING:
@@ -313,6 +314,34 @@ def test_tail_is_measured_on_the_centreline(tmp_path: Path) -> None:
     outline = read_outline_file(path, along="+x", centre=0, tail=700)
     assert max(x for x, _ in outline.points) == pytest.approx(750)
     assert min(x for x, _ in outline.points) == pytest.approx(350)
+
+
+@pytest.mark.parametrize("stated", [200, 200.0, "200", "200 mm", "20 cm", "7 7/8 in", '7.875"'])
+def test_the_centreline_of_a_page_may_be_any_shop_length(tmp_path: Path, stated: float | str) -> None:
+    """7 7/8 in are 200.025 mm; the page has a size in mm, so a bare number is mm."""
+    path = svg(tmp_path / "c.svg", '<rect x="100" y="100" width="300" height="200"/>')
+    statement = OutlineStatement.model_validate({"file": "c.svg", "centre": stated, "tail": 700})
+    outline = read_outline_file(path, along="+x", centre=statement.centre, tail=700)
+    by_hand = 200.025 if isinstance(stated, str) and ("in" in stated or '"' in stated) else 200.0
+    assert max(y for _, y in outline.points) == pytest.approx(by_hand - 100, abs=1e-9)
+
+
+def test_a_length_is_a_length_in_a_file_drawn_in_inches(tmp_path: Path) -> None:
+    """4 in from the file's zero, stated as 101.6 mm or as the bare 4 of the file's own units."""
+    path = dxf(
+        tmp_path / "i.dxf",
+        lambda m: m.add_lwpolyline([(0, 0), (16, 0), (16, 8), (0, 8)], close=True),
+        units=1,
+    )
+    bare, length = (
+        read_outline_file(path, along="+x", origin=statement.origin)
+        for statement in (
+            OutlineStatement.model_validate({"file": "i.dxf", "origin": [-4, 4]}),
+            OutlineStatement.model_validate({"file": "i.dxf", "origin": ["-101.6 mm", "4 in"]}),
+        )
+    )
+    assert bare.points == pytest.approx(np.array(length.points))
+    assert max(y for _, y in bare.points) == pytest.approx(4 * 25.4)
 
 
 def test_entity_seen_from_behind_is_drawn_where_it_shows(tmp_path: Path) -> None:

@@ -4,7 +4,9 @@ import math
 
 import pytest
 
+from scribeline.lengths import LengthError
 from scribeline.tables import UnknownName, paper_names, paper_size_mm
+from scribeline.tables.paper import Roll, desk_paper, is_inch_paper, read_paper
 
 ISO_216_MM = {
     "A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297),
@@ -60,3 +62,38 @@ def test_unknown_sizes() -> None:
         paper_size_mm("Leter")
     with pytest.raises(UnknownName, match="the sizes are A0, A1, "):
         paper_size_mm("foolscap")
+
+
+@pytest.mark.parametrize(
+    ("typed", "width", "name"),
+    [
+        ("610 mm", 610.0, "roll 610 mm"),
+        ("roll 24 in", 24 * 25.4, "roll 24 in"),
+        ("36 in", 914.4, "roll 36 in"),
+        ("Roll 91.4 cm", 914.0, "roll 914 mm"),
+    ],
+)
+def test_a_roll_goes_by_its_width(typed: str, width: float, name: str) -> None:
+    """One inch is 25.4 mm exactly."""
+    roll = read_paper(typed)
+    assert isinstance(roll, Roll)
+    assert roll.width == pytest.approx(width, abs=1e-9)
+    assert roll.name == name
+    assert read_paper(roll.name) == roll
+    assert is_inch_paper(roll) == name.endswith(" in")
+
+
+def test_a_bare_width_takes_the_jobs_unit() -> None:
+    assert read_paper("24", unit="in") == read_paper("24 in")
+    with pytest.raises(LengthError, match="24 mm wide cannot be used"):
+        read_paper("24", unit="mm")
+
+
+def test_what_a_desk_printer_takes_beside_each_paper() -> None:
+    """Of the same family: ISO 216's A4, or ANSI A, which is Letter; what such a printer takes itself stays."""
+    beside = {name: desk_paper(name) for name in paper_names()}
+    same = {"A4", "ANSI A", "Letter", "Legal"}
+    assert {name for name, desk in beside.items() if desk == name} == same
+    assert {desk for name, desk in beside.items() if name[0] in "AB" and name[1].isdigit()} == {"A4"}
+    assert beside["ANSI E"] == beside["Tabloid"] == desk_paper(read_paper("36 in")) == "Letter"
+    assert desk_paper(read_paper("610 mm")) == "A4"

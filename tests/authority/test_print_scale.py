@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scribeline.drawing.print_scale import print_verdict
+from scribeline.drawing.print_scale import print_verdict, ruling
+from scribeline.lengths import in_unit
 
 
 @pytest.mark.parametrize(
@@ -55,8 +56,9 @@ def test_the_corrected_print_is_true(printer: tuple[float, float]) -> None:
 @pytest.mark.parametrize(
     ("measured", "sentence"),
     [
-        ((20.0, 200.0), "If you measured centimetres, type 200.0."),
-        ((200.0, 7.87), "If you measured inches, type 199.9."),
+        ((20.0, 200.0), "If you measured centimetres, type 200.0\xa0mm."),
+        ((200.0, 7.87), "If you measured inches, type 199.9\xa0mm."),
+        ((200.0 * 25.4, 200.0), "If you measured millimetres, type 200.0\xa0mm."),
         ((0.0, 200.0), "The bar across the page cannot measure 0 mm"),
         ((200.0, -5.0), "The bar up the page cannot measure -5 mm"),
         ((math.nan, 200.0), "cannot measure nan mm"),
@@ -78,6 +80,17 @@ def test_both_faults_are_told_together() -> None:
 def test_other_bars_have_limits_in_proportion() -> None:
     assert print_verdict(99.95, 100, nominal=100).verdict == "full"
     assert print_verdict(99.9, 100, nominal=100).verdict == "short groups"
+
+
+def test_a_bar_of_inch_paper_is_named_in_whole_inches() -> None:
+    """8 in of 25.4 mm each (international yard and pound agreement of 1959); no rule has a mark at 7.874 in."""
+    assert ruling("Letter").bar == ruling("ANSI C").bar == pytest.approx(8 * 25.4)
+    assert ruling("A4").bar == ruling("B2").bar == 200
+    said = in_unit(" ".join(print_verdict(8 * 25.4, 8.1 * 25.4, ruling("Letter").bar).sentences), "in")
+    assert "The bars measure 8.000 in (203.20 mm) across" in said
+    assert "they should measure 8 in / 203.2\xa0mm." in said
+    on_iso = in_unit(" ".join(print_verdict(200, 200).sentences), "in")
+    assert "they should measure 200\xa0mm." in on_iso
 
 
 def test_it_imports_nothing_heavy() -> None:

@@ -5,6 +5,7 @@ import itertools
 import math
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from typing import Any
 
 import pdfplumber
@@ -17,7 +18,7 @@ from scribeline.drawing.block import Caption, frame
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import missing_glyphs
-from scribeline.drawing.joins import letters
+from scribeline.drawing.joins import join, letters
 from scribeline.drawing.marks import awl_mark, datum, notice
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
@@ -38,7 +39,10 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.drawing.table import rows_that_fit, table
-from scribeline.drawing.tiles import Roll, split, tile
+from scribeline.drawing.tiles import split, tile
+from scribeline.plan import Plan
+from scribeline.steps import balloon
+from scribeline.tables.paper import Roll
 
 PT_PER_MM = 72 / 25.4
 BAR_MM = 0.02
@@ -101,8 +105,9 @@ def grid_mm(page: Any) -> dict[Point, Point]:
         if abs((a[0] + a[2]) / 2 - b[0]) < 1e-3 and abs((b[1] + b[3]) / 2 - a[1]) < 1e-3
     ]
     places = {}
-    for word in page.search(r"x ([−\d]+) +y ([−\d]+)"):
-        label = tuple(float(group.replace("−", "-")) for group in word["groups"])
+    for word in page.search(r"x ([−\d]+) +y ([−\d]+)( in)?"):
+        *figures, inches = word["groups"]
+        label = tuple(float(group.replace("−", "-")) * (25.4 if inches else 1.0) for group in figures)
         left, right = word["x0"] / PT_PER_MM, word["x1"] / PT_PER_MM
         middle = (page.height - (word["top"] + word["bottom"]) / 2) / PT_PER_MM
         near = [
@@ -150,13 +155,36 @@ def test_a_roll_is_one_sheet_of_its_width() -> None:
 
 
 @pytest.mark.parametrize("paper", PAPERS, ids=str)
-def test_bars_measure_200_mm_on_both_axes_of_every_page(paper: Any) -> None:
+def test_bars_measure_a_round_figure_on_both_axes_of_every_page(paper: Any) -> None:
+    """200 mm on ISO paper and rolls sold by the millimetre, 8 in of 25.4 mm on the US sheets."""
+    by_inches = paper in {"Letter", "Legal"}
+    length, words = (8 * 25.4, "8 in / 203.2 mm") if by_inches else (200, "200 mm")
     with opened(tile(DRAWING, EXTENT, CAPTION, paper=paper)) as document:
         for page in document.pages:
             across, up = bars(page)
-            assert across == [pytest.approx(200, abs=BAR_MM)]
-            assert up == [pytest.approx(200, abs=BAR_MM)]
-            assert page.extract_text().count("200 mm: measure me") >= 1
+            assert across == [pytest.approx(length, abs=BAR_MM)]
+            assert up == [pytest.approx(length, abs=BAR_MM)]
+            assert page.extract_text().replace("\xa0", " ").count(f"{words}: measure me") >= 1
+
+
+def test_ticks_and_grid_of_inch_paper_are_round_on_an_inch_rule() -> None:
+    """A tick every half inch, 7 in between the inner long ones, a quarter of an inch of white, crosses 4 in apart."""
+    in_inches = replace(CAPTION, unit="in")
+    with opened(tile(DRAWING, EXTENT, in_inches, paper="Letter")) as document:
+        for page in document.pages:
+            ticks = sorted(
+                ln[0] / 25.4
+                for ln in lines_mm(page)
+                if abs(ln[0] - ln[2]) < 1e-3 and abs(ln[1] - 10.5) < 0.01 and ln[3] - ln[1] < 6
+            )
+            assert [b - a for a, b in itertools.pairwise(ticks)] == pytest.approx([0.5] * 16, abs=0.001)
+            assert ticks[0] >= 0.24
+            assert ticks[-1] <= page.width / 72 - 0.24
+            labelled = grid_mm(page)
+            for a, b in itertools.combinations(labelled, 2):
+                apart = math.dist(labelled[a], labelled[b]) / 25.4
+                assert apart == pytest.approx(math.dist(a, b), abs=0.001)
+            assert all(x % 4 == 0 and y % 4 == 0 for x, y in labelled)
 
 
 def test_ticks_stand_every_10_mm_and_inside_the_paper() -> None:
@@ -182,7 +210,7 @@ def test_ticks_stand_every_10_mm_and_inside_the_paper() -> None:
 
 def test_paper_too_short_for_200_mm_says_the_length_of_its_bar() -> None:
     sheets = tile(DRAWING, EXTENT, CAPTION, paper="A5")
-    said = [text.text for text in texts(sheets[0].items) if "measure me" in text.text]
+    said = [text.text.replace("\xa0", " ") for text in texts(sheets[0].items) if "measure me" in text.text]
     with opened(sheets) as document:
         for page in document.pages:
             (across,), (up,) = bars(page)
@@ -297,10 +325,20 @@ def test_upright_or_lying_whichever_takes_fewer_pages() -> None:
 def test_both_pages_of_a_join_carry_its_letters() -> None:
     with opened(tile(DRAWING, EXTENT, CAPTION)) as document:
         texts = [page.extract_text() for page in document.pages]
-    names = {name for text in texts for name in re.findall(r"\b[A-Z][12]\b", text)}
+    names = {name for text in texts for name in re.findall(r"\b[A-Z]+[ab]\b", text)}
     assert names
     for name in names:
         assert sum(bool(re.search(rf"\b{name}\b", text)) for text in texts) == 2
+
+
+def test_no_join_is_called_like_a_hole(shipped_plan: Plan) -> None:
+    """Both stand on one page: a join has two letters or more and no figure, a hole a letter with a figure or by itself."""
+    marks = join((0.0, 0.0), (0.0, 200.0), letters(2), 10.0, ())
+    called = {item.text for item in marks if isinstance(item, Text)}
+    assert called == {"Ca", "Cb"}
+    holes = {balloon(bore.id) for bore in shipped_plan.features.bores}
+    assert {"C1", "J", "S6"} <= holes
+    assert all(re.fullmatch(r"[A-Z]\d*", name) for name in holes)
 
 
 def test_join_letters_skip_what_reads_as_a_figure() -> None:

@@ -480,7 +480,7 @@ class TestPartsAndSchema:
         everything = json.dumps(schema)
         for inner in ("filled_from_book", "Dimension"):
             assert f'"{inner}"' not in everything
-        assert "label" not in schema["$defs"]["BitOwned"]["properties"]
+        assert "label" not in schema["$defs"]["BitOwned"]["anyOf"][-1]["properties"]
         scale = schema["$defs"]["Scale"]["properties"]["length"]
         assert {option["type"] for option in scale["anyOf"]} == {"number", "string"}
         assert "scale length" in scale["description"]

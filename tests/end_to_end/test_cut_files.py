@@ -78,6 +78,41 @@ def test_dxf_passes_the_audit_and_is_in_millimetres(job: str) -> None:
     assert not audit.fixes
     assert document.units == 4
     assert document.header["$INSUNITS"] == 4
+    # DXF Reference, HEADER: what a program shows first. Everything drawn lies within, and the body fills it nearly.
+    (left, bottom, _), (right, top, _) = document.header["$EXTMIN"], document.header["$EXTMAX"]
+    assert document.header["$LIMMIN"] == pytest.approx((left, bottom))
+    assert document.header["$LIMMAX"] == pytest.approx((right, top))
+    outline = planned(job).layout.outline
+    xs, ys = [p.x for p in outline], [p.y for p in outline]
+    assert left <= min(xs) <= left + 60
+    assert bottom <= min(ys) <= bottom + 80
+    assert max(xs) <= right <= max(xs) + 60
+    assert max(ys) <= top <= max(ys) + 60
+
+
+def test_faces_are_told_apart_in_colour_and_in_black_and_white() -> None:
+    """A line type for each face (ISO 128-2: what lies behind is dashed), and few colours; the back says how it lies."""
+    document = read_dxf("right")
+    layers = {layer.dxf.name: layer for layer in document.layers}
+    types = {
+        face: {
+            layer.dxf.linetype.split("-")[0]
+            for name, layer in layers.items()
+            if name.startswith(f"{face} ") and name != "notes"
+        }
+        for face in ("top", "back", "edge", "pocket")
+    }
+    assert types["top"] == {"Continuous"}
+    assert types["back"] == {"DASHED"}
+    assert not types["edge"] & (types["top"] | types["back"])
+    assert not types["pocket"] & (types["top"] | types["back"] | types["edge"])
+    assert 4 <= len({layer.dxf.color for layer in layers.values()}) <= 8
+    backs = [layer for name, layer in layers.items() if name.startswith("back ")]
+    assert backs
+    assert all("seen through from the top, not mirrored" in layer.description for layer in backs)
+    said = [text.dxf.text for text in document.modelspace().query("TEXT") if text.dxf.layer == "notes"]
+    assert len(said) == 1
+    assert "not mirrored" in said[0]
 
 
 @pytest.mark.parametrize("job", JOBS)
@@ -99,7 +134,7 @@ def test_dxf_has_one_layer_per_cut() -> None:
     bores = planned("right").features.bores
     edge = {layer for bore in bores if bore.face == "edge" for layer in bore_layers(bore)}
     assert len(edge) == 3  # the jack's two diameters, and the strap buttons' one
-    assert kinds.keys() == {"outline", "dimension", *cuts, *pockets, *slanting, *edge}
+    assert kinds.keys() == {"outline", "dimension", "notes", *cuts, *pockets, *slanting, *edge}
     assert len(slanting) == 3  # the ground wire's hole and both tunnels
     assert all(kinds[layer] == {"CIRCLE"} for layer in cuts)
     assert all(kinds[layer] == {"LWPOLYLINE"} for layer in [*pockets, "outline"])

@@ -25,13 +25,13 @@ from scribeline.drawing.facing import Show
 from scribeline.drawing.pack import draw
 from scribeline.drawing.sheet import CENTRE, HIDDEN, Clip, Line, Text
 from scribeline.drawing.sheet import Path as Run
-from scribeline.drawing.templates import read_paper, template_sheets
-from scribeline.drawing.tiles import Roll
+from scribeline.drawing.templates import template_sheets
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore
 from scribeline.job import parse_job
 from scribeline.plan import Plan, plan
 from scribeline.steps import DEFERS
+from scribeline.tables.paper import Roll, read_paper
 
 TOLERANCE_MM = 0.02
 MM_PER_PT = 25.4 / 72
@@ -217,7 +217,9 @@ def is_bar(line: Any) -> bool:
 
 @pytest.mark.parametrize(("job", "paper"), PRINTS)
 def test_bars_are_200_mm_on_both_axes_of_every_page(job: str, paper: str | None) -> None:
-    check_bars(pages(job, paper), (1.0, 1.0))
+    """On inch paper 8 in of 25.4 mm."""
+    on_letter = paper is None and planned(job).job.document.print.paper == "Letter"
+    check_bars(pages(job, paper), (1.0, 1.0), 8 * 25.4 if on_letter else 200.0)
 
 
 def test_a_corrected_print_stretches_its_bars_by_the_correction() -> None:
@@ -225,14 +227,14 @@ def test_a_corrected_print_stretches_its_bars_by_the_correction() -> None:
     check_bars(pages("right", None, factors), factors)
 
 
-def check_bars(book: list[Any], factors: tuple[float, float]) -> None:
+def check_bars(book: list[Any], factors: tuple[float, float], length: float = 200.0) -> None:
     assert len(book) > 1
     for page in book:
         bars = [line for line in page.lines if is_bar(line)]
         low = [b["width"] * MM_PER_PT for b in bars if b["height"] < 0.01 and b["y0"] * MM_PER_PT < 14]
         left = [b["height"] * MM_PER_PT for b in bars if b["width"] < 0.01 and b["x0"] * MM_PER_PT < 14]
-        assert low == [pytest.approx(200 * factors[0], abs=TOLERANCE_MM)]
-        assert left == [pytest.approx(200 * factors[1], abs=TOLERANCE_MM)]
+        assert low == [pytest.approx(length * factors[0], abs=TOLERANCE_MM)]
+        assert left == [pytest.approx(length * factors[1], abs=TOLERANCE_MM)]
 
 
 @pytest.mark.parametrize(
@@ -372,7 +374,7 @@ def test_one_sheet_of_large_paper_holds_each_face() -> None:
 
 def test_a_roll_is_named_with_its_width() -> None:
     assert read_paper("roll 24 in") == Roll(609.6)
-    with pytest.raises(ValueError, match="roll needs its width"):
+    with pytest.raises(ValueError, match="a roll of paper is given by its width"):
         read_paper("roll wide")
     with pytest.raises(ValueError, match="paper size"):
         read_paper("A44")

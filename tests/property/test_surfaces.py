@@ -142,7 +142,7 @@ def test_layers_are_told_apart_by_height() -> None:
     ]
     body = form(thickness="44 +/- 0.1", layers=layers)
     assert body.glue_lines == (-6.0,)
-    assert [body.timber_at(Point(500, 0), z) for z in (3, -0.1, -5.9, -6.1, -43.9)] == [
+    assert [body.timber_at(Point(500, 0), z).key for z in (3, -0.1, -5.9, -6.1, -43.9)] == [
         "maple-sugar",
         "maple-sugar",
         "maple-sugar",

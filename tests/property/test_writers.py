@@ -259,6 +259,21 @@ def test_pdf_pages_have_their_exact_size(document: Any) -> None:
     assert (document.metadata["Title"], document.metadata["Author"]) == ("Marks & more", "Scribeline")
 
 
+def test_pdf_asks_to_be_printed_at_full_size(document: Any) -> None:
+    """ISO 32000-1, 12.2 (PrintScaling) and 7.5.6 (incremental updates): the last table of references is exact."""
+    assert document.doc.catalog["ViewerPreferences"]["PrintScaling"].name == "None"
+    written = pdf.write([PAPER], title="x")
+    table = int(written.rsplit(b"startxref", 1)[1].split()[0])
+    head, one, entry = written[table:].split(b"\n")[:3]
+    assert head == b"xref"
+    number, count = one.split()
+    assert count == b"1"
+    # 7.5.4: an entry is 20 bytes with its end of line.
+    assert len(entry) + 1 == 20
+    assert written[int(entry.split()[0]) :].startswith(b"%b 0 obj" % number)
+    assert b"/Root %b 0 R" % number in written[table:]
+
+
 def test_pdf_circles_lines_and_areas_are_true(document: Any) -> None:
     circles = pdf_circles(document.pages[0])
     assert any(c == pytest.approx((60.123, 60.456, 40.4, 40.4), abs=PAPER_MM) for c in circles)

@@ -144,7 +144,7 @@ def plan(
 def measure(
     job: JobPath,
     key: Annotated[str, Parameter(help="What was measured, such as bridge.spacing or strings[2].gauge.")],
-    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.55 +/- 0.05'.")],
+    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.6 +/- 0.05'.")],
 ) -> int:
     """Write one measured number into the job file, comments kept, and show what it moves.
 
@@ -218,7 +218,9 @@ def print_(
     out: Folder,
     paper: Annotated[
         str | None,
-        Parameter(help="Paper for the templates: A4, Letter, A3 to A0, or a roll's width such as '610 mm'."),
+        Parameter(
+            help="Paper for the templates: A4, Letter, another ISO or ANSI size, or a roll's width such as '610 mm'."
+        ),
     ] = None,
 ) -> int:
     """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
@@ -240,7 +242,9 @@ def print_(
 @app.command
 def bars(
     job: JobPath,
-    across: Annotated[str, Parameter(help="What the bar across the page measures, such as 197.4.")],
+    across: Annotated[
+        str, Parameter(help="What the bar across the page measures, such as '197.4 mm' or '7 15/16 in'.")
+    ],
     up: Annotated[str, Parameter(help="What the bar up the page measures.")],
     *,
     out: Folder,
@@ -254,20 +258,26 @@ def bars(
     from scribeline.cli import report
     from scribeline.cli.files import write_all
     from scribeline.drawing import pack
-    from scribeline.drawing.print_scale import print_verdict
-    from scribeline.lengths import LengthError, read_length
+    from scribeline.drawing.print_scale import print_verdict, ruling
+    from scribeline.lengths import in_unit, read_length
+    from scribeline.tables.paper import read_paper
 
     planned = _planned(job)
+    document = planned.job.document
     try:
-        measured = [read_length(text, unit="mm").mm for text in (across, up)]
-        verdict = print_verdict(*measured)
-    except (LengthError, ValueError) as fault:
-        raise Unusable(str(fault)) from fault
-    written: list[Path] = []
-    if verdict.verdict != "full" and not planned.stops:
-        corrected = pack.corrected_templates(planned, verdict.factors, paper=paper)
-        written = write_all(out, {"templates-corrected.pdf": corrected})
-    report.verdict(verdict, written, as_json=json)
+        on = read_paper(paper or document.print.paper, unit=document.units)
+        measured_x, measured_y = (read_length(text, unit=document.units).mm for text in (across, up))
+        verdict = print_verdict(measured_x, measured_y, ruling(on).bar)
+        # Drawn before anything is said: a paper too small is told alone.
+        corrected = (
+            pack.corrected_templates(planned, verdict.factors, paper=paper)
+            if verdict.verdict != "full" and not planned.stops
+            else None
+        )
+    except ValueError as fault:
+        raise Unusable(in_unit(str(fault), document.units)) from fault
+    written = [] if corrected is None else write_all(out, {"templates-corrected.pdf": corrected})
+    report.verdict(verdict, written, document.units, as_json=json)
     return STOPPED if verdict.verdict == "void" else OK
 
 
@@ -556,12 +566,14 @@ def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
     from scribeline.cli.files import write_all
     from scribeline.cli.report import working
     from scribeline.drawing import pack
+    from scribeline.drawing.tiles import PaperError
+    from scribeline.lengths import in_unit
 
     with working("Drawing the pack"):
         try:
             files = pack.draw(planned, paper=paper)
-        except pack.PaperError as fault:
-            raise Unusable(str(fault)) from fault
+        except PaperError as fault:
+            raise Unusable(in_unit(str(fault), planned.job.document.units)) from fault
     return write_all(out, files)
 
 

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from rich.console import Console
 from rich.markup import escape
@@ -16,7 +16,7 @@ from rich.padding import Padding
 
 from scribeline.features import alike, runs, setting_of
 from scribeline.layout import on_centreline, side_words, twelfth_readings
-from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, rounding_note
+from scribeline.lengths import both_units, decimal, in_unit, inch_fraction, inch_text, rounding_note, said
 from scribeline.steps import PROVE_FIRST, balloon
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def numbers(plan: Plan) -> None:
         mm, inch = both_units(m.value)
         if rounding_note(inch_fraction(m.value).error_mm, (m.high - m.low) / 2):
             inch = inch_text(m.value)
-        between = f"{m.low:.2f} to {m.high:.2f}"
+        between = f"{decimal(m.low)} to {decimal(m.high)}"
         if inches_first:
             low, high = (inch_text(level).removesuffix(" in") for level in (m.low, m.high))
             mm, inch, between = inch, mm, f"{low} to {high}"
@@ -142,21 +142,21 @@ def _bridge(console: Console, plan: Plan) -> None:
     past = layout.scale - layout.twelfth
     console.print("[bold]Bridge plate[/bold], its front edge from the 12th crown")
     where = (
-        f"aim {past + window.aim:.2f} mm, anywhere from {past + window.low:.2f} mm to {past + window.high:.2f} mm"
+        f"aim {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
         if layout.held is None
-        else f"{layout.front_edge - layout.twelfth:.2f} mm, where its drilled {layout.held.by} hold it"
+        else f"{said(layout.front_edge - layout.twelfth)}, where its drilled {layout.held.by} hold it"
     )
-    say(console, plan, f"  {where}; from the nut {layout.front_edge:.2f} mm")
+    say(console, plan, f"  {where}; from the nut {said(layout.front_edge)}")
     for string, forward, back in zip(layout.strings, layout.travel.forward, layout.travel.back, strict=True):
-        spread = f" (sd {string.setback_sd:.2f} mm)" if string.setback_sd else ""
+        spread = f" (sd {said(string.setback_sd)})" if string.setback_sd else ""
         say(
             console,
             plan,
-            f"  {string.no} {string.note:<3} saddle {string.setback:.2f} mm{spread} past the scale line; "
-            f"travel left {forward:.2f} mm forward, {back:.2f} mm back",
+            f"  {string.no} {string.note:<3} saddle {said(string.setback)}{spread} past the scale line; "
+            f"travel left {said(forward)} forward, {said(back)} back",
         )
     marks = twelfth_readings(plan.job.document, layout)
-    other = ", ".join(f"{mark.mark} {mark.to_plate:.2f} mm" for mark in marks if mark.to_plate)
+    other = ", ".join(f"{mark.mark} {said(mark.to_plate)}" for mark in marks if mark.to_plate)
     say(console, plan, f"  from the 12th fret's {other}")
     console.print()
 
@@ -172,18 +172,18 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
         say(
             console,
             plan,
-            f"  {escape(step.bit.name)}: {step.depth:.2f} mm at full diameter; {setting.kind} {setting.mm:.2f} mm: "
+            f"  {escape(step.bit.name)}: {said(step.depth)} at full diameter; {setting.kind} {said(setting.mm)}: "
             f"{escape(setting.where)}",
         )
     for bore in bores:
         across = bore.at.y * plan.layout.treble
         side = side_words(across)
-        place = side if on_centreline(across) else f"{abs(across):6.2f} mm {side}"
+        place = side if on_centreline(across) else f"{said(abs(across), width=6)} {side}"
         say(
             console,
             plan,
-            f"  {balloon(bore.id):<4} from the 12th crown {bore.at.x - plan.layout.twelfth:7.2f} mm, from the pocket's end "
-            f"{bore.at.x - plan.layout.pocket_end:7.2f} mm; {place}",
+            f"  {balloon(bore.id):<4} from the 12th crown {said(bore.at.x - plan.layout.twelfth, width=7)}, "
+            f"from the pocket's end {said(bore.at.x - plan.layout.pocket_end, width=7)}; {place}",
         )
     console.print()
 
@@ -196,33 +196,50 @@ def change(before: Plan, after: Plan, *, key: str, was: object, now: str) -> Non
     )
     old = {m.id: m for m in before.measurables}
     for m in after.measurables:
-        if m.id in old and abs(old[m.id].value - m.value) >= 0.005:
-            console.print(f"  {m.id}: was {old[m.id].value:.2f}, now {m.value:.2f} mm")
+        if m.id in old and abs(old[m.id].value - m.value) >= _MOVED:
+            say(
+                console,
+                after,
+                f"  {escape(m.how)}: was {said(old[m.id].value)}, now {said(m.value)}",
+                soft_wrap=False,
+            )
     holes = {bore.id: bore for bore in before.features.bores}
     for bore in after.features.bores:
-        if bore.id in holes and (moved := _moved(holes[bore.id], bore)):
-            console.print(f"  {balloon(bore.id)}: {moved}")
+        if bore.id in holes and (moved := _moved(holes[bore.id], bore, before, after)):
+            say(console, after, f"  {balloon(bore.id)}: {moved}", soft_wrap=False)
     gone = [f for f in before.findings if f.code not in {g.code for g in after.findings}]
     come = [f for f in after.findings if f.code not in {g.code for g in before.findings}]
     for finding in gone:
-        console.print(f"  settled: {finding.code}")
+        console.print(f"  no longer: {escape(finding.message)}")
     for finding in come:
         _finding(console, finding)
 
 
-def _moved(was: Bore, now: Bore) -> str:
-    """What changed on one bore, in words; empty when nothing did."""
-    words = [
-        f"{name} was {a:.2f}, now {b:.2f} mm"
-        for name, a, b in (
-            ("along", was.at.x, now.at.x),
-            ("across", was.at.y, now.at.y),
-            ("diameter", was.deepest.diameter, now.deepest.diameter),
-            ("depth", was.deepest.depth, now.deepest.depth),
+_MOVED = 0.005
+"""What shows in the last decimal of the millimetres, mm."""
+
+
+def _moved(was: Bore, now: Bore, before: Plan, after: Plan) -> str:
+    """What changed on one bore, told as it is set out; empty when nothing did."""
+    lengths = (
+        ("from the 12th crown", was.at.x - before.layout.twelfth, now.at.x - after.layout.twelfth),
+        ("from the pocket's end", was.at.x - before.layout.pocket_end, now.at.x - after.layout.pocket_end),
+        ("diameter", was.deepest.diameter, now.deepest.diameter),
+        ("depth", was.deepest.depth, now.deepest.depth),
+    )
+    words = [f"{name} was {said(a)}, now {said(b)}" for name, a, b in lengths if abs(a - b) >= _MOVED]
+    a, b = was.at.y * before.layout.treble, now.at.y * after.layout.treble
+    if abs(a - b) >= _MOVED:
+        words.insert(
+            len([each for each in words if each.startswith("from")]), f"was {_across(a)}, now {_across(b)}"
         )
-        if abs(a - b) >= 0.005
-    ]
     return "; ".join(words)
+
+
+def _across(to_treble: float) -> str:
+    """A distance from the centreline with its side, which is the same in either hand."""
+    side = side_words(to_treble)
+    return side if on_centreline(to_treble) else f"{said(abs(to_treble))} {side}"
 
 
 def feature_list(plan: Plan) -> None:
@@ -281,20 +298,23 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
                 console.print(Padding(f"{key} = {escape(json.dumps(value))}", (0, 0, 0, 6)))
 
 
-def verdict(found: PrintVerdict, written: Sequence[Path], *, as_json: bool) -> None:
-    """What a print may be used for."""
+def verdict(
+    found: PrintVerdict, written: Sequence[Path], unit: Literal["mm", "in"], *, as_json: bool
+) -> None:
+    """What a print may be used for, in the words of a job of one unit."""
+    sentences = [in_unit(sentence, unit) for sentence in found.sentences]
     if as_json:
         _json(
             {
                 "verdict": found.verdict,
                 "factors": list(found.factors),
-                "sentences": list(found.sentences),
+                "sentences": sentences,
                 "written": [str(path) for path in written],
             }
         )
         return
     console = console_for_people()
-    for sentence in found.sentences:
+    for sentence in sentences:
         console.print(escape(sentence))
     for path in written:
         console.print(f"Made {path}: print it at 100 % on the same printer and measure its bars again.")

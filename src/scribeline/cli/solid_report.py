@@ -47,7 +47,7 @@ def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> d
 
     return {
         "job": plan.job.document.name,
-        "timber": plan.job.document.body.timber,
+        "timber": plan.job.document.body.timber.key,
         "volume_mm3": round(body.lump.volume_mm3, 1),
         "blank_mm3": round(body.blank.volume_mm3, 1),
         "pieces": body.pieces,
@@ -55,7 +55,7 @@ def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> d
         "layers": [
             {
                 "name": layer.name,
-                "timber": part.layer.timber,
+                "timber": part.layer.timber.key,
                 "volume_mm3": 0.0 if part.lump is None else round(part.lump.volume_mm3, 1),
                 "kg": round(layer.kg, 4),
                 "density": _density(layer.density),

@@ -11,7 +11,6 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
-from scribeline import tables
 from scribeline.cli.report import console_for_people, say, worked_in_mm
 from scribeline.features import PRESS, bushing_hole
 from scribeline.layout import OWN_SET, change_to, saddles_of
@@ -208,7 +207,7 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
     """
     layout, document = plan.layout, plan.job.document
     found = place_studs(layout.stringing.setback, saddles_of(document).y, spread, ridge=ridge)
-    wood = tables.timber(layout.body.layers[0].timber)
+    wood = layout.body.layers[0].timber
     hole = None if bushing is None else bushing_hole(document, wood, bushing)
     low, high = PRESS[wood.hardness_class]
     if as_json:

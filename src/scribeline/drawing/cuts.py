@@ -20,11 +20,14 @@ from scribeline.drawing.sheet import (
     Item,
     Layer,
     Line,
+    LineStyle,
     Path,
     Point,
     Sheet,
+    Text,
 )
 from scribeline.features import Bore, Pocket, angle_from_face_deg, entry_ellipse
+from scribeline.features.cuts import Face
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
 
@@ -33,6 +36,18 @@ _FORBIDDEN = str.maketrans(dict.fromkeys('<>/\\":;?*=`|,', "-"))
 """Characters that DXF does not allow in a layer's name, and the comma, which some programs split at."""
 _WIDTH = 0.25
 _MARGIN = 10.0
+_SEEN_THROUGH = (
+    "Layers of the back lie as seen through from the top, not mirrored: turn the body over its long axis (y to -y) to "
+    "cut them from the back."
+)
+_NOTES = Layer("notes", _WIDTH)
+_LOOKS: dict[Face, tuple[LineStyle, int, int, str]] = {
+    "top": ("continuous", 5, 1, "cut from the top"),
+    "back": ("dashed", 3, 6, "cut from the back; lies as seen through from the top, not mirrored"),
+    "edge": ("double-chain", 30, 30, "bored from the body's edge; its sides and its axis in the plan"),
+    "pocket": ("chain", 4, 4, "drilled from inside a pocket; its mouth and where its axis enters"),
+}
+"""Of each face: the line type, which says it in black and white too, the colours of pockets and of bores, a description."""
 _ELLIPSE_POINTS = 360
 _LEVEL_WITHIN = 0.05
 """A bore that leans less is level, degrees."""
@@ -51,7 +66,7 @@ def cut_sheet(plan: Plan) -> Sheet:
         Path(Layer(OUTLINE_LAYER, _WIDTH), _ring(plan.layout.outline), closed=True, ref="outline")
     ]
     for pocket in plan.features.pockets:
-        layer = Layer(pocket_layer(pocket), _WIDTH)
+        layer = _layer(pocket_layer(pocket), pocket)
         rings = (pocket.outline, *pocket.islands)
         items += (Path(layer, _ring(ring), closed=True, ref=pocket.id) for ring in rings)
     for bore in plan.features.bores:
@@ -59,6 +74,11 @@ def cut_sheet(plan: Plan) -> Sheet:
     items += _dimensions(plan)
     box = bounds(items)
     assert box is not None
+    if any(feature.face == "back" for feature in plan.features):
+        at = (box[0], box[1] - 2 * TEMPLATE_LETTERING)
+        items.append(Text(_NOTES, at, _SEEN_THROUGH, TEMPLATE_LETTERING, ref="notes"))
+        box = bounds(items)
+        assert box is not None
     left, bottom, right, top = box
     return Sheet(
         f"{plan.job.document.name} cuts",
@@ -67,6 +87,13 @@ def cut_sheet(plan: Plan) -> Sheet:
         tuple(items),
         origin=(left - _MARGIN, bottom - _MARGIN),
     )
+
+
+def _layer(name: str, feature: Bore | Pocket) -> Layer:
+    """A cut's layer, with the looks of its face and kind."""
+    style, of_pockets, of_bores, description = _LOOKS[feature.face]
+    colour = of_pockets if isinstance(feature, Pocket) else of_bores
+    return Layer(name, _WIDTH, style, colour=colour, description=description)
 
 
 def pocket_layer(pocket: Pocket) -> str:
@@ -103,7 +130,7 @@ def _ring(ring: tuple[tuple[float, float], ...]) -> tuple[Point, ...]:
 def _bore(bore: Bore) -> Iterator[Item]:
     centre = (bore.at.x, bore.at.y)
     for name, step in zip(bore_layers(bore), bore.steps, strict=True):
-        layer = Layer(name, _WIDTH)
+        layer = _layer(name, bore)
         if lies_level(bore):
             yield Path(layer, sides(bore, step), ref=bore.id)
             yield Line(layer, *axis_line(bore, 1.0), bore.id)

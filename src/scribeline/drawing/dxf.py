@@ -17,6 +17,7 @@ from scribeline.drawing.drafting import (
     dimension_line,
     exploded,
 )
+from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import FAMILY, printable
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
@@ -100,6 +101,11 @@ def _document(sheet: Sheet) -> "Drawing":
     for item in sheet.items:
         if not isinstance(item, Clip):
             writer.mark(document.modelspace(), item)
+    if box := bounds(sheet.items):
+        left, bottom, right, top = box
+        # What a program shows first, and where its sheet of paper would lie.
+        document.modelspace().reset_extents((left, bottom, 0.0), (right, top, 0.0))
+        document.modelspace().reset_limits((left, bottom), (right, top))
     return document
 
 
@@ -152,11 +158,14 @@ class _Writer:
             raise ValueError(
                 f'Layer "{layer.name}": DXF does not allow < > / \\ " : ; ? * = ` or | in a layer\'s name.'
             )
-        self.document.layers.add(
+        added = self.document.layers.add(
             layer.name,
+            color=layer.colour,
             linetype=self.line_type(layer),
             lineweight=hundredths,
         )
+        if layer.description:
+            added.description = layer.description
 
     def line_type(self, layer: Layer) -> str:
         pattern = dash_pattern(layer)

@@ -101,21 +101,24 @@ def _lying_along(points: Sequence[Point], axis: int) -> list[tuple[float, float,
 
 
 def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Item]) -> list[Item]:
-    """A join line from `a` to `b` with two lettered diamonds, set where the drawing leaves them room."""
+    """A join line from `a` to `b` with two lettered diamonds, set where the drawing leaves them room.
+
+    They are called Aa and Ab, by letters alone: a hole's number is a letter and a figure, and both stand on a page.
+    """
     upright = a[0] == b[0]
     whole = _mark_box(a, b, upright, overlap)
     # A path as its straight pieces, so that its far parts cost no time.
     parted = ([piece for piece in pieces(item) if touches(piece, whole)] for item in drawing)
     near = [item for item in parted if item]
     items: list[Item] = [Line(JOIN, a, b)]
-    for n, middle in enumerate((0.27, 0.73), start=1):
+    for end, middle in (("a", 0.27), ("b", 0.73)):
         aside = sorted(range(-_FAR, _FAR + 1), key=lambda k: (abs(k), k))
         places = [_between(a, b, middle + 0.025 * k) for k in aside]
         place = min(
             places,
             key=lambda p: _touched(near, _mark_box(p, p, upright, overlap)),
         )
-        items += _diamond(place, f"{letters}{n}", upright, overlap / 2)
+        items += _diamond(place, f"{letters}{end}", upright, overlap / 2)
     return items
 
 

@@ -9,6 +9,7 @@ from typing import Literal
 from scribeline.drawing.drafting import TEXT_GAP
 from scribeline.drawing.face import LINE_PITCH, text_width, wrap
 from scribeline.drawing.place import unit
+from scribeline.drawing.print_scale import METRIC, Ruling, bar_words
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     BAR,
@@ -29,7 +30,6 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.lengths import inch_text
 
 Kind = Literal["STOP", "CAUTION", "NOTE"]
 
@@ -152,38 +152,40 @@ def measuring_bar(
     start: Point,
     *,
     upright: bool = False,
-    length: float = 200.0,
-    inner: float = 180.0,
-    read_in: Literal["mm", "in"] = "mm",
+    ruled: Ruling = METRIC,
+    length: float | None = None,
 ) -> tuple[Item, ...]:
-    """A bar to lay a rule on: a line with ticks every 10 mm, longer ones at its ends.
+    """A bar to lay a rule on: a line with ticks, longer ones at its ends.
 
-    A second pair of long ticks, `inner` apart and marked, serves where a printer cuts the ends off. They are named in the
-    unit of the job too. The
+    A second pair of long ticks, marked, serves on a whole bar where a printer cuts the ends off. The
     ticks and the lettering stand on the left of the direction in which the bar is drawn, or on the right
     for an upright one (towards the page in both cases); the whole is `BAR_DEPTH` deep.
+
+    Args:
+        start: where it begins.
+        upright: up the page, not across it.
+        ruled: the ruling that belongs to the paper.
+        length: a shorter bar's, mm; the ruling's whole bar when left out.
     """
+    long = ruled.bar if length is None else length
+    inset = (ruled.bar - ruled.inner) / 2 if long == ruled.bar else 0.0
 
     def at(along: float, aside: float) -> Point:
         return (start[0] + aside, start[1] + along) if upright else (start[0] + along, start[1] + aside)
 
-    items: list[Item] = [Line(BAR, at(0, 0), at(length, 0))]
-    inset = (length - inner) / 2
-    for n in range(round(length / 10) + 1):
-        along = 10.0 * n
-        tall = 5.0 if along in {0.0, length} else 3.5 if along in {inset, length - inset} else 1.8
+    items: list[Item] = [Line(BAR, at(0, 0), at(long, 0))]
+    last = round(long / ruled.tick)
+    marked = round(inset / ruled.tick)
+    for n in range(last + 1):
+        along = long * n / last
+        tall = 5.0 if n in {0, last} else 3.5 if marked and n in {marked, last - marked} else 1.8
         items.append(Line(THIN, at(along, 0), at(along, tall)))
-    words = f"{bar_words(length, read_in)}: measure me"
-    if inner < length:
-        words += f" ({bar_words(inner, read_in)} between the inner long ticks)"
+    words = f"{bar_words(long)}: measure me"
+    if marked:
+        words += f" ({bar_words(ruled.inner)} between the inner long ticks)"
     aside = 1.8 + TEXT_GAP + (LEAST_LETTERING if upright else 0.0)
-    items.append(Text(BAR, at(length / 2, aside), words, LEAST_LETTERING, "middle", 90.0 if upright else 0.0))
+    items.append(Text(BAR, at(long / 2, aside), words, LEAST_LETTERING, "middle", 90.0 if upright else 0.0))
     return tuple(items)
-
-
-def bar_words(length: float, read_in: Literal["mm", "in"]) -> str:
-    """A bar's length as it should read, to the thousandth in an inch shop: a hundredth is more than a print may be off."""
-    return f"{length:g} mm" if read_in == "mm" else f"{inch_text(length)} / {length:g} mm"
 
 
 BAR_DEPTH = 1.8 + TEXT_GAP + LEAST_LETTERING + 0.9

@@ -10,13 +10,10 @@ from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.sheets import drawing_sheets
 from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
+from scribeline.drawing.tiles import PaperError
+from scribeline.lengths import LengthError
 from scribeline.plan import Plan, as_json
 from scribeline.tables import UnknownName
-
-
-class PaperError(ValueError):
-    """A paper that nobody sells; the text says which there are."""
-
 
 FILES = (
     "templates.pdf",
@@ -40,7 +37,7 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
         paper: paper for the templates; the job's own when left out.
 
     Raises:
-        PaperError: an unknown paper.
+        PaperError: an unknown paper, or one too small.
     """
     return dict(drawn(plan, paper=paper))
 
@@ -74,7 +71,7 @@ def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str 
         paper: paper for the templates; the job's own when left out.
 
     Raises:
-        PaperError: an unknown paper.
+        PaperError: an unknown paper, or one too small.
     """
     return _templates(plan, paper, factors)
 
@@ -82,6 +79,6 @@ def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str 
 def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> bytes:
     try:
         sheets = template_sheets(plan, paper=paper, correction=correction)
-    except UnknownName as fault:
+    except (UnknownName, LengthError) as fault:
         raise PaperError(str(fault)) from fault
     return pdf.write(sheets, title=f"{plan.job.document.name}: full-size templates")

@@ -1,5 +1,6 @@
 """Writes sheets as one PDF, a page each at its exact size, through our own SVG."""
 
+import re
 from collections.abc import Sequence
 
 from scribeline.drawing import svg
@@ -20,6 +21,8 @@ _PAGES = """
 def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") -> bytes:
     """The sheets as a PDF file with the face embedded; the same sheets always give the same bytes.
 
+    It asks to be printed at full size.
+
     A character that no embedded face has is printed as "?".
 
     Raises:
@@ -38,4 +41,38 @@ def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") ->
     # The time stamp is fixed, or a second run would give other bytes; the document itself carries no date.
     written = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
     assert isinstance(written, bytes)
-    return written
+    return _unscaled(written)
+
+
+_TRAILER = re.compile(rb"trailer\s*<<(?P<entries>.*)>>\s*startxref\s+(?P<table>\d+)\s+%%EOF\s*\Z", re.DOTALL)
+
+
+def _unscaled(written: bytes) -> bytes:
+    """The PDF with the wish that a print dialogue opens at full size (ISO 32000-1, table 150, PrintScaling).
+
+    The typesetter cannot be asked for it. An incremental update (7.5.6) appends the document's catalog anew with a
+    table of references that has this one object.
+    """
+    trailer = _TRAILER.search(written)
+    assert trailer is not None, "the typesetter writes its table of references in another way than it did"
+    root = re.search(rb"/Root (\d+) 0 R", trailer["entries"])
+    assert root is not None
+    head = b"\n%b 0 obj\n" % root[1]
+    begins = written.rindex(head) + 1
+    catalog = written[begins : written.index(b"endobj", begins)]
+    if b"/ViewerPreferences<<" in catalog:
+        catalog = catalog.replace(b"/ViewerPreferences<<", b"/ViewerPreferences<</PrintScaling/None")
+    else:
+        catalog = catalog.replace(b"/Type/Catalog", b"/Type/Catalog/ViewerPreferences<</PrintScaling/None>>")
+    assert b"/PrintScaling/None" in catalog
+    body = b"\n%bendobj\n" % catalog
+    where, table = len(written) + 1, len(written) + len(body)
+    return b"%b%bxref\n%b 1\n%010d 00000 n\r\ntrailer\n<<%b/Prev %b>>\nstartxref\n%d\n%%%%EOF\n" % (
+        written,
+        body,
+        root[1],
+        where,
+        trailer["entries"],
+        trailer["table"],
+        table,
+    )

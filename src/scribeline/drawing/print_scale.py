@@ -1,11 +1,70 @@
-"""What a printer did to a template: the verdict on its measuring bars, and how to print it true.
+"""What full-size prints are measured by, what a printer did to one, and how to print it true.
 
 Light on purpose: it imports nothing that draws, so a command or a form may call it at once.
 """
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+from scribeline.lengths import as_it_stands
+
+if TYPE_CHECKING:
+    from scribeline.tables.paper import Roll
+
+_INCH = 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """The measuring bars and grid crosses of full-size pages: round figures on the rule that belongs to the paper.
+
+    Attributes:
+        bar: length of a bar, mm.
+        inner: between the marks of a bar whose ends a printer cut off, mm.
+        tick: between its ticks, mm.
+        short: the bar where a side of the paper, or a drawing at its foot, leaves less room, mm.
+        shortest: the bar where even that is too long, mm.
+        grid: between grid crosses, mm.
+        unit: in which these are round.
+    """
+
+    bar: float
+    inner: float
+    tick: float
+    short: float
+    shortest: float
+    grid: float
+    unit: Literal["mm", "in"]
+
+
+METRIC = Ruling(200.0, 180.0, 10.0, 100.0, 50.0, 100.0, "mm")
+"""On ISO paper, and on rolls sold by the millimetre."""
+BY_INCHES = Ruling(8 * _INCH, 7 * _INCH, _INCH / 2, 4 * _INCH, 2 * _INCH, 4 * _INCH, "in")
+"""On Letter and the other inch papers: 8 in leave a quarter of an inch at either end of Letter's short side."""
+
+
+def ruling(paper: "str | Roll") -> Ruling:
+    """The ruling that belongs to a paper.
+
+    Args:
+        paper: a size of the paper table, or a roll; `tables.paper.read_paper` reads either.
+    """
+    from scribeline.tables.paper import is_inch_paper  # the tables are heavy
+
+    return BY_INCHES if is_inch_paper(paper) else METRIC
+
+
+def bar_words(mm: float) -> str:
+    """A length of a ruling as a rule shows it: "200 mm"; in whole inches "8 in / 203.2 mm".
+
+    It is never converted into the unit of the job: a rule has no mark at 7.874 in.
+    """
+    inches = mm / _INCH
+    if abs(inches - round(inches)) < 1e-9:
+        return as_it_stands(f"{round(inches)} in / {mm:.1f} mm")
+    return as_it_stands(f"{mm:g} mm")
+
 
 FULL_USE = 0.1 / 200
 """Full use within this share of the bar: ±0.1 mm on 200 mm. Common practice, no source."""
@@ -68,7 +127,7 @@ def print_verdict(
     verdict: Verdict = "full" if worst <= FULL_USE else "short groups" if worst <= SHORT_GROUPS else "void"
     found = (
         f"The bars measure {measured_x:.2f} mm across and {measured_y:.2f} mm up; they should measure "
-        f"{nominal:g} mm."
+        f"{bar_words(nominal)}."
     )
     return PrintVerdict(verdict, factors, (found, *_advice(verdict, factors, nominal, applied)))
 
@@ -113,11 +172,14 @@ def _doubt(axis: str, measured: float, nominal: float) -> str:
     """A sentence about a measurement nobody can have made; empty for a believable one."""
     if math.isfinite(measured) and abs(measured / nominal - 1) <= _BELIEVABLE:
         return ""
-    head = f"The bar {axis} the page cannot measure {measured:g} mm: it is drawn {nominal:g} mm long."
-    for unit_name, mm in (("centimetres", 10.0), ("inches", 25.4)):
-        if math.isfinite(measured) and abs(measured * mm / nominal - 1) <= _BELIEVABLE:
-            return f"{head} If you measured {unit_name}, type {measured * mm:.1f}."
+    head = f"The bar {axis} the page cannot measure {measured:g} mm: it is drawn {bar_words(nominal)} long."
+    if math.isfinite(measured):
+        for unit_name, mm in (("centimetres", 10.0), ("inches", _INCH)):
+            if abs(measured * mm / nominal - 1) <= _BELIEVABLE:
+                return f"{head} If you measured {unit_name}, type {as_it_stands(f'{measured * mm:.1f} mm')}."
+        if abs(measured / _INCH / nominal - 1) <= _BELIEVABLE:
+            return f"{head} If you measured millimetres, type {as_it_stands(f'{measured / _INCH:.1f} mm')}."
     return (
-        f"{head} Measure between its outer ticks in millimetres; if it truly is so far off, the printer "
+        f"{head} Measure between its outer ticks; if it truly is so far off, the printer "
         "fitted the page to the paper: print at 100 % (actual size)."
     )

@@ -38,12 +38,17 @@ class Layer:
         style: Line type.
         rank: Painting order: lower is painted first. Layers of one rank are painted in the order in which
             they first appear on the sheet, marks of one layer in their own order.
+        colour: Its colour in a DXF file, by AutoCAD's index; 7 is black on white and white on black. Everything
+            else is drawn black.
+        description: What it holds, for a program's list of layers.
     """
 
     name: str
     width: float
     style: LineStyle = "continuous"
     rank: int = 0
+    colour: int = 7
+    description: str = ""
 
     def __post_init__(self) -> None:
         if not self.name:

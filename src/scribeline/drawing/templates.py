@@ -13,9 +13,9 @@ from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import LINE_PITCH, text_width
 from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
-from scribeline.drawing.marks import Piece, bar_words, paragraph
+from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.place import Transform, placed
-from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS
+from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS, Ruling, bar_words, ruling
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     DIMENSION,
@@ -33,15 +33,15 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.drawing.table import table
-from scribeline.drawing.tiles import BAR_LENGTH, Paper, Roll, Tiling, grid_crosses, split, tile
+from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
 from scribeline.features import Bore, Family, alike, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import LengthError, both_units, in_unit, inch_text, read_length
+from scribeline.lengths import both_units, decimal, in_unit, inch_text
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
-from scribeline.tables.paper import paper_size_mm
+from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
 
 CAUTIONS = (BY_MACHINE["bench"][0],)
 """What can hurt while pricking through a template; on every page."""
@@ -49,13 +49,13 @@ CAUTIONS = (BY_MACHINE["bench"][0],)
 _FACES: tuple[Face, Face] = ("top", "back")
 _PITCH = 15.0
 """Between parallel dimension lines, mm: two units of lettering and white."""
-GRID = 100.0
-"""Distance of the grid crosses on the templates, mm."""
+_ROUND_IT = 100.0
+"""How far from the body what stands round it reaches, mm."""
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
 _SHOWN: dict[str, Callable[[float], str]] = {
-    "mm": "{:.2f}".format,
+    "mm": decimal,
     "in": lambda mm: inch_text(mm).removesuffix(" in"),
 }
 """How the tables of the notes say a length in each unit."""
@@ -70,14 +70,16 @@ def template_sheets(
 
     Args:
         plan: What to draw.
-        paper: "A4", "Letter", a larger size ("A3" to "A0"), or "roll 610 mm"; the job's own by default.
+        paper: A size of the paper table, or a roll by its width ("610 mm"); the job's own by default.
         correction: Factors on x and y for a printer that shrinks or stretches (see `print_verdict`).
 
     Raises:
-        ValueError: Paper that is unknown or too small.
+        PaperError: Paper too small for a template.
+        UnknownName: No such paper.
+        LengthError: A roll whose width cannot be read.
     """
     plan = drawable(plan)
-    on = read_paper(paper or plan.job.document.print.paper)
+    on = read_paper(paper or plan.job.document.print.paper, unit=plan.unit)
     front, back = _laid_out(plan, "top", on), _laid_out(plan, "back", on)
     parts = [front, back]
     noted = None if _is_small(on) else _laid_out(plan, "top", on, notes=True)
@@ -85,8 +87,7 @@ def template_sheets(
         parts = [noted, back]
     else:
         # Notes on a sheet of their own need no large paper.
-        notes_on = on if _is_small(on) else read_paper(plan.job.document.print.paper)
-        parts = [*_note_pages(plan, notes_on), *parts]
+        parts = [*_note_pages(plan, desk_paper(on), ruling(on)), *parts]
     total = sum(len(part.tiling.tiles) for part in parts)
     sheets: list[Sheet] = []
     for part in parts:
@@ -104,22 +105,6 @@ def template_sheets(
     return sheets
 
 
-def read_paper(words: str) -> Paper:
-    """The paper named: a size from the paper table, or a roll with its width ("roll 24 in").
-
-    Raises:
-        ValueError: No such paper, or a roll whose width cannot be read.
-    """
-    name, _, width = words.strip().partition(" ")
-    if name.lower() != "roll":
-        paper_size_mm(words)
-        return words
-    try:
-        return Roll(read_length(width).mm)
-    except LengthError as fault:
-        raise ValueError(f'A roll needs its width, as in "roll 610 mm": {fault}.') from fault
-
-
 @dataclass(frozen=True, slots=True)
 class _Part:
     """One drawing of the set, and the pages it goes on."""
@@ -129,17 +114,17 @@ class _Part:
     extent: Window
     caption: Caption
     tiling: Tiling
-    grid: float = GRID
+    grid: float | None = None
 
 
-def _laid_out(plan: Plan, face: Face, paper: Paper, *, notes: bool = False) -> _Part:
+def _laid_out(plan: Plan, face: Face, paper: str | Roll, *, notes: bool = False) -> _Part:
     """A face's drawing on its pages, drawn anew once the joins are known so that they cut no lettering."""
     caption = _caption(plan, "Front template" if face == "top" else "Back template", SEEN[face])
-    items = _drawing(plan, face, notes=notes)
+    items = _drawing(plan, face, ruling(paper), notes=notes)
     extent = _extent(items)
     tiling = split(items, extent, caption, paper=paper)
     if len(tiling.grid) > 1:
-        again = _drawing(plan, face, tiling, notes=notes)
+        again = _drawing(plan, face, ruling(paper), tiling, notes=notes)
         kept = tiling.holding(again)
         if kept.covers(_extent(again)) and len(kept.tiles) <= len(tiling.tiles):
             items, extent, tiling = again, _extent(again), kept
@@ -164,13 +149,13 @@ def _caption(plan: Plan, title: str, view: str) -> Caption:
 
 
 def _drawing(
-    plan: Plan, face: Face, tiling: Tiling | None = None, *, notes: bool = False
+    plan: Plan, face: Face, ruled: Ruling, tiling: Tiling | None = None, *, notes: bool = False
 ) -> tuple[Item, ...]:
     """One face with its numbers, each piece of lettering whole on one of the pages where these are known."""
     pages = tiling.whole_windows() if tiling is not None else []
     show = Show(hidden=True, lettering=TEMPLATE_LETTERING, saddles=False)
     windows = [page.window for page in tiling.tiles] if tiling is not None else [_wide(plan, face)]
-    crosses = [c for window in windows for c in grid_crosses(window, GRID, _coordinates(face), plan.unit)]
+    crosses = [c for window in windows for c in grid_crosses(window, ruled, _coordinates(face), plan.unit)]
     edge = [view_point(face, point) for point in plan.layout.outline]
     crowd = Crowd([*crosses, Path(OUTLINE, tuple(edge), closed=True)], pages)
     grid = Crowd(crosses)
@@ -179,13 +164,13 @@ def _drawing(
     items = [*draw(plan, show, keep_clear=[*numbers, *crosses], pages=pages), *numbers]
     taken = Crowd([*items, *crosses], pages)
     items += _slant_notes(plan, taken) if face == "top" else _turned(plan, taken)
-    return (*items, *_notes_beside(plan, _extent(items))) if notes else tuple(items)
+    return (*items, *_notes_beside(plan, _extent(items), ruled)) if notes else tuple(items)
 
 
-def _notes_beside(plan: Plan, extent: Window) -> list[Item]:
+def _notes_beside(plan: Plan, extent: Window, ruled: Ruling) -> list[Item]:
     left, top = extent[2] + 12.0, extent[3]
     items: list[Item] = []
-    for piece in _notes(plan):
+    for piece in _notes(plan, ruled):
         items += placed(piece.items, Transform(offset=(left, top)))
         top -= piece.height + 4.0
     return items
@@ -199,7 +184,7 @@ def _coordinates(face: Face) -> Callable[[Point], Point]:
 def _wide(plan: Plan, face: Face) -> Window:
     """The body with a margin for what stands round it."""
     left, bottom, right, top = body_window(plan, face)
-    return (left - GRID, bottom - GRID, right + GRID, top + GRID)
+    return (left - _ROUND_IT, bottom - _ROUND_IT, right + _ROUND_IT, top + _ROUND_IT)
 
 
 def _extent(items: Sequence[Item]) -> Window:
@@ -434,15 +419,12 @@ def _turned(plan: Plan, crowd: Crowd) -> list[Item]:
 # Notes
 
 
-def _is_small(paper: Paper) -> bool:
-    if isinstance(paper, Roll):
-        return False
-    size = paper_size_mm(paper) if isinstance(paper, str) else paper
-    return min(size) < _SMALL_PAGE
+def _is_small(paper: str | Roll) -> bool:
+    return not isinstance(paper, Roll) and min(paper_size_mm(paper)) < _SMALL_PAGE
 
 
-def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
-    """The notes on as many pages as they need."""
+def _note_pages(plan: Plan, paper: str, ruled: Ruling) -> list[_Part]:
+    """The notes on as many pages as they need; `ruled` is what the templates' own pages are measured by."""
     caption = _caption(plan, "How to use the templates", "")
     probe = Text(LETTERING, (30.0, 30.0), "x", ACTED_ON_LETTERING)
     window = split([probe], (29.0, 29.0, 31.0, 31.0), caption, paper=paper).tiles[0].window
@@ -451,7 +433,7 @@ def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
     left, top = 1000.0, 2000.0
     pages: list[list[Item]] = [[]]
     used = 0.0
-    for piece in _notes(plan, room):
+    for piece in _notes(plan, ruled, room):
         if pages[-1] and used + piece.height > room:
             pages.append([])
             used = 0.0
@@ -464,16 +446,16 @@ def _note_pages(plan: Plan, paper: Paper) -> list[_Part]:
     ]
 
 
-def _notes(plan: Plan, room: float = inf) -> Iterator[Piece]:
+def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     """What one must know before the first prick; each piece hangs from (0, 0) and is no taller than the room."""
     yield _heading("How to use these templates")
-    full, short = FULL_USE * BAR_LENGTH, SHORT_GROUPS * BAR_LENGTH
+    full, short = FULL_USE * ruled.bar, SHORT_GROUPS * ruled.bar
     rules = (
-        f"1. Print at 100 % (actual size). Measure both bars of every page: {bar_words(BAR_LENGTH, plan.unit)} each.",
+        f"1. Print at 100 % (actual size). Measure both bars of every page: {bar_words(ruled.bar)} each.",
         f"2. Within ±{full:.1f} mm: use the print in full. Within ±{short:.1f} mm: for shapes and one hole "
         "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
         "3. Cut one page along a join line, lay it on its neighbour so that line and lettered diamonds meet, "
-        f"tape, and measure across the join between two grid crosses: they stand {bar_words(GRID, plan.unit)} apart.",
+        f"tape, and measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
         "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
         "number below on the body itself: paper moves with damp.",
         "5. Set the awl upright in the open middle of each cross, prick, and check before any hole is drilled.",

@@ -18,7 +18,7 @@ from scribeline.drawing.extent import bounds, touches
 from scribeline.drawing.joins import join, letters, spread
 from scribeline.drawing.marks import BAR_DEPTH, Piece, grid_cross, measuring_bar, paragraph
 from scribeline.drawing.place import Transform, placed
-from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER
+from scribeline.drawing.print_scale import METRIC, SET_OUT_BY_NUMBER, Ruling, ruling
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     LEAST_LETTERING,
@@ -37,10 +37,8 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.lengths import in_unit, inch_text
-from scribeline.tables.paper import paper_size_mm
-
-BAR_LENGTH = 200.0
+from scribeline.lengths import in_unit
+from scribeline.tables.paper import Roll, paper_size_mm
 
 _MARGIN = 10.0
 _BAR_INSET = 10.5
@@ -57,11 +55,8 @@ _TWO_COLUMNS = 190.0
 """From this width on the cautions stand beside the caption, mm."""
 
 
-@dataclass(frozen=True, slots=True)
-class Roll:
-    """Paper from a roll: cut to the length the drawing needs."""
-
-    width: float
+class PaperError(ValueError):
+    """Paper that cannot be used for a template; the text says which can."""
 
 
 Paper = str | tuple[float, float] | Roll
@@ -93,6 +88,7 @@ class Tiling:
         tiles: The pages that carry anything, by rows from the top left; blank ones are left out.
         overlap: Width of the band two neighbours share, mm.
         strip: Height of the caption's strip at the foot of each page, mm.
+        ruled: What the pages are measured by.
     """
 
     page: tuple[float, float]
@@ -101,6 +97,7 @@ class Tiling:
     tiles: tuple[Tile, ...]
     overlap: float
     strip: float
+    ruled: Ruling
 
     @property
     def rows(self) -> int:
@@ -149,7 +146,7 @@ def tile(
     *,
     paper: Paper = "A4",
     overlap: float = 10.0,
-    grid: float = 100.0,
+    grid: float | None = None,
     coordinates: Callable[[Point], Point] = lambda point: point,
     correction: tuple[float, float] = (1.0, 1.0),
     first_sheet: int = 1,
@@ -166,7 +163,7 @@ def tile(
         caption: What each page says about itself.
         paper: See `Paper`.
         overlap: Width of the band that neighbouring pages share, mm.
-        grid: Distance of the grid crosses, mm.
+        grid: Distance of the grid crosses, mm; what belongs to the paper when left out.
         coordinates: From the drawing's coordinates to those printed beside the crosses, for a drawing that
             was mirrored or turned.
         correction: Factors on x and y for a printer that shrinks or stretches (see `print_verdict`).
@@ -175,10 +172,12 @@ def tile(
         tiling: Joins settled before, with `split`.
 
     Raises:
-        ValueError: Paper too small to print a template on, or an unknown name.
+        PaperError: Paper too small to print a template on.
+        UnknownName: No such paper.
     """
     tiling = tiling or split(items, extent, caption, paper=paper, overlap=overlap)
-    crosses = {page: grid_crosses(page.window, grid, coordinates, caption.unit) for page in tiling.tiles}
+    ruled = tiling.ruled if grid is None else replace(tiling.ruled, grid=grid)
+    crosses = {page: grid_crosses(page.window, ruled, coordinates, caption.unit) for page in tiling.tiles}
     plain = _plain(items)
     drawing = (*plain, *_joins(tiling, [*plain, *itertools.chain(*crosses.values())]))
     elsewhere = _whole_on(drawing, tiling)
@@ -210,22 +209,27 @@ def split(
         raise ValueError(f"The extent of a drawing must be left, bottom, right, top; got {extent}.")
     grown = (left - _EDGE, bottom - _EDGE, right + _EDGE, top + _EDGE)
     candidates = [
-        _parted(items, grown, caption, page, name, overlap=overlap)
+        _parted(items, grown, caption, page, name, overlap=overlap, ruled=_ruled(paper))
         for page, name in _pages(paper, grown, caption)
     ]
     fitting = [tiling for tiling in candidates if tiling is not None]
     if not fitting:
-        raise ValueError(
-            f"Paper {paper} is too small for a template: beside its margins, measuring bars and caption it "
+        named = paper.name if isinstance(paper, Roll) else paper
+        raise PaperError(
+            f"Paper {named} is too small for a template: beside its margins, measuring bars and caption it "
             f"must leave {_LEAST_WINDOW:g} mm each way. Use A4, Letter or larger."
         )
     return min(fitting, key=lambda tiling: len(tiling.tiles))
 
 
+def _ruled(paper: Paper) -> Ruling:
+    return METRIC if isinstance(paper, tuple) else ruling(paper)
+
+
 def _pages(paper: Paper, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
     """The page sizes to choose from, with the name to print."""
     if isinstance(paper, Roll):
-        return _roll_pages(paper.width, extent, caption)
+        return _roll_pages(paper, extent, caption)
     if isinstance(paper, str):
         size, name = paper_size_mm(paper), paper
     else:
@@ -234,11 +238,12 @@ def _pages(paper: Paper, extent: Window, caption: Caption) -> list[tuple[tuple[f
     return [((short, long), f"{name} upright"), ((long, short), f"{name} lying")]
 
 
-def _roll_pages(width: float, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
-    name = f"roll {width:g} mm wide, cut {{:.0f}} mm long"
-    wide = max(extent[2] - extent[0] + _left() + _MARGIN, BAR_LENGTH + 2 * _left())
+def _roll_pages(roll: Roll, extent: Window, caption: Caption) -> list[tuple[tuple[float, float], str]]:
+    width, bar = roll.width, ruling(roll).bar
+    name = f"{roll.name} wide, cut {{:.0f}} mm long"
+    wide = max(extent[2] - extent[0] + _left() + _MARGIN, bar + 2 * _left())
     strip = _strip(caption, width, name)
-    high = max(extent[3] - extent[1], BAR_LENGTH) + strip + _MARGIN
+    high = max(extent[3] - extent[1], bar) + strip + _MARGIN
     return [((width, high), name.format(high)), ((wide, width), name.format(wide))]
 
 
@@ -250,6 +255,7 @@ def _parted(
     name: str,
     *,
     overlap: float,
+    ruled: Ruling,
 ) -> Tiling | None:
     strip = _strip(caption, page[0], name)
     wide, high = page[0] - _left() - _MARGIN, page[1] - strip - _MARGIN
@@ -262,7 +268,7 @@ def _parted(
         for row, bottom in enumerate(reversed(bottoms), start=1)
         for column, left in enumerate(lefts, start=1)
     )
-    return Tiling(page, name, grid, _carrying(grid, items), overlap, strip)
+    return Tiling(page, name, grid, _carrying(grid, items), overlap, strip, ruled)
 
 
 def _carrying(grid: Sequence[Tile], items: Sequence[Item]) -> tuple[Tile, ...]:
@@ -303,18 +309,23 @@ def _left() -> float:
 
 
 def grid_crosses(
-    window: Window, pitch: float, coordinates: Callable[[Point], Point], read_in: Literal["mm", "in"] = "mm"
+    window: Window, ruled: Ruling, coordinates: Callable[[Point], Point], read_in: Literal["mm", "in"] = "mm"
 ) -> list[Item]:
-    """The crosses of the drawing's grid that lie in a page's window, named in a job's unit; arguments as for `tile`."""
+    """The crosses of the drawing's grid that lie in a page's window; arguments as for `tile`.
+
+    They are named in the round figures of the paper's ruling, with their unit where the job has the other one.
+    """
     left, bottom, right, top = window
+    pitch = ruled.grid
+    unit = "" if ruled.unit == read_in else f" {ruled.unit}"
     items: list[Item] = []
     for column in range(math.ceil(left / pitch), math.floor(right / pitch) + 1):
         for row in range(math.ceil(bottom / pitch), math.floor(top / pitch) + 1):
             at = (column * pitch, row * pitch)
             # + 0.0 turns a mirrored -0 into 0.
             x, y = (value + 0.0 for value in coordinates(at))
-            names = (f"{v:g}" if read_in == "mm" else inch_text(v, 2).removesuffix(" in") for v in (x, y))
-            items += grid_cross(at, "x {}  y {}".format(*names).replace("-", "−"), within=window)
+            names = (f"{v:g}" if ruled.unit == "mm" else f"{v / 25.4:g}" for v in (x, y))
+            items += grid_cross(at, "x {}  y {}{}".format(*names, unit).replace("-", "−"), within=window)
     return items
 
 
@@ -354,33 +365,33 @@ def _page(
     items: list[Item] = [
         Clip(window, placed(shown, shift)),
         Path(RULING, corners, closed=True),
-        *_bars(tiling, caption.unit),
+        *_bars(tiling),
         *_caption(tiling, page, caption, correction=correction, number=number, total=total),
     ]
     return Sheet(f"{caption.title} {number}", width, height, tuple(items), correction=correction)
 
 
-def _bars(tiling: Tiling, read_in: Literal["mm", "in"]) -> tuple[Item, ...]:
-    """A bar along the foot and one up the left side, each 200 mm long where the paper allows.
+def _bars(tiling: Tiling) -> tuple[Item, ...]:
+    """A bar along the foot and one up the left side, each whole where the paper allows.
 
     A page's short side may be hardly longer than that: there the bar runs out into the margins.
     """
-    width, height = tiling.page
-    across, x = _bar_place(width, _left(), width - _MARGIN)
-    up, y = _bar_place(height, tiling.strip, height - _MARGIN)
+    (width, height), ruled = tiling.page, tiling.ruled
+    across, x = _bar_place(ruled, width, _left(), width - _MARGIN)
+    up, y = _bar_place(ruled, height, tiling.strip, height - _MARGIN)
     return (
-        *measuring_bar((x, _BAR_INSET), length=across, inner=across - 20.0, read_in=read_in),
-        *measuring_bar((_BAR_INSET, y), upright=True, length=up, inner=up - 20.0, read_in=read_in),
+        *measuring_bar((x, _BAR_INSET), ruled=ruled, length=across),
+        *measuring_bar((_BAR_INSET, y), upright=True, ruled=ruled, length=up),
     )
 
 
-def _bar_place(side: float, low: float, high: float) -> tuple[float, float]:
+def _bar_place(ruled: Ruling, side: float, low: float, high: float) -> tuple[float, float]:
     """Length of the bar along a side of the page, and where it starts."""
-    if high - low >= BAR_LENGTH:
-        return BAR_LENGTH, low
-    if side >= BAR_LENGTH + 2 * _BAR_EDGE:
-        return BAR_LENGTH, (side - BAR_LENGTH) / 2
-    length = 100.0 if side >= 100.0 + 2 * _MARGIN else 50.0
+    if high - low >= ruled.bar:
+        return ruled.bar, low
+    if side >= ruled.bar + 2 * _BAR_EDGE:
+        return ruled.bar, (side - ruled.bar) / 2
+    length = ruled.short if side >= ruled.short + 2 * _MARGIN else ruled.shortest
     return length, (low if high - low >= length else (side - length) / 2)
 
 

@@ -8,7 +8,6 @@ from itertools import pairwise
 from math import acos, degrees, hypot, radians, sqrt
 from typing import TYPE_CHECKING
 
-from scribeline import tables
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Grain, Pocket, Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, pilot_rule
@@ -215,7 +214,7 @@ def _pilot(
     identity: tuple[str, str, str],
 ) -> Bore:
     start, axis = edge_at(layout, place), Point3(place.inward.x, place.inward.y, 0.0)
-    timber = tables.timber(layout.timber_at(place.at, start.z))
+    timber = layout.timber_at(place.at, start.z)
     rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=timber)
     driver = Screw(
         thread=screw.thread.mm,

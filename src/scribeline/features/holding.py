@@ -266,7 +266,7 @@ def _weight_n(document: Document, layout: Layout) -> tuple[float, str]:
     """The instrument's weight before anything is cut out of its body, and how it came about."""
     area = polygon(layout.outline).area
     body = sum(
-        area * (min(layer.high, 0.0) - layer.low) * 1e-9 * tables.timber(layer.timber).density_12_kg_m3
+        area * (min(layer.high, 0.0) - layer.low) * 1e-9 * layer.timber.density_12_kg_m3
         for layer in layout.body.layers
     )
     stated = sum(mass.grams for mass in document.masses) / 1000
@@ -305,7 +305,7 @@ def _in_layers(layout: Layout, bore: Bore) -> list[tuple[Timber, float]]:
     pieces = []
     for start, stop in pairwise(cuts):
         middle = bore.along((start + stop) / 2)
-        pieces.append((tables.timber(layout.body.layer_at(middle.z).timber), stop - start))
+        pieces.append((layout.body.layer_at(middle.z).timber, stop - start))
     return pieces
 
 

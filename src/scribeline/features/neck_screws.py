@@ -58,7 +58,7 @@ def heel_screw(document: Document) -> HeelScrew | None:
         return None
     body = document.body.thickness.mm - neck.pocket_depth.mm - (screws.cup_depth or 0.0)
     engages = screws.length.mm - screws.under_head - body
-    timber = tables.timber(neck.timber or HEEL_TIMBER)
+    timber = neck.timber or tables.timber(HEEL_TIMBER)
     rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
     to_board = neck.heel_thickness.mm - neck.board_thickness.mm - engages
     bit = choose_bit(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
 from scribeline.job import Document, WoodScrew
+from scribeline.tables import Timber
 
 
 def driver(screw: WoodScrew, under_head: float, key: str) -> Screw:
@@ -44,29 +44,30 @@ def pilot_bit(document: Document, wanted: float, depth: float) -> Bit:
     )
 
 
-def screw_pilot(document: Document, screw: Screw, timber: str, under: str) -> tuple[Step, tuple[Reason, ...]]:
+def screw_pilot(
+    document: Document, screw: Screw, timber: Timber, under: str
+) -> tuple[Step, tuple[Reason, ...]]:
     """The pilot's one step, and how it came about.
 
     Args:
         document: for the bits owned.
         screw: what is driven into it.
-        timber: key of what it goes into.
+        timber: what it goes into.
         under: what its head holds, in bench words.
     """
-    wood = tables.timber(timber)
-    rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
+    rule = pilot_rule(thread=screw.thread, root=screw.root, timber=timber)
     depth = screw.reach + RELIEF
     bit = pilot_bit(document, rule.bench, depth)
     why = (
         Reason(
             f"bench rule: pilot = root + k (thread − root) = {screw.root:.2f} + {rule.share:.2f} × "
             f"({screw.thread:.2f} − {screw.root:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
-            f"{wood.in_words} is {rule.hardness}",
+            f"{timber.in_words} is {rule.hardness}",
             BENCH_SOURCE,
         ),
         Reason(
-            f"handbook rule: {'70' if wood.softwood else '90'} % of the root in "
-            f"{'softwood' if wood.softwood else 'hardwood'} = {rule.handbook:.2f} mm",
+            f"handbook rule: {'70' if timber.softwood else '90'} % of the root in "
+            f"{'softwood' if timber.softwood else 'hardwood'} = {rule.handbook:.2f} mm",
             HANDBOOK_SOURCE,
         ),
         Reason(

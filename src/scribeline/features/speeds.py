@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from scribeline import tables
 from scribeline.features.bits import Bit
 from scribeline.layout import Layout
 from scribeline.tables import DrillSpeed, HardnessClass, drill_speed
@@ -12,9 +11,7 @@ _HARDER: tuple[HardnessClass, ...] = ("soft", "medium", "hard", "very hard")
 
 def hardest(layout: Layout) -> HardnessClass:
     """How hard the hardest layer of the body is."""
-    return max(
-        (tables.timber(layer.timber).hardness_class for layer in layout.body.layers), key=_HARDER.index
-    )
+    return max((layer.timber.hardness_class for layer in layout.body.layers), key=_HARDER.index)
 
 
 def bit_speed(bit: Bit, layout: Layout) -> DrillSpeed:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import ceil, floor
 from typing import Literal
 
@@ -74,6 +74,8 @@ class Facts:
     outside: tuple[Outside, ...]
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
+    longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
+    """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
 
     def limit(self, usual: Limit) -> Limit:
         """A rule's limit: the builder's own where the job sets one, else the usual one."""

@@ -33,7 +33,7 @@ from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
 from scribeline.lengths import AT_LEAST, trimmed
-from scribeline.tables import BIT_LENGTH_SOURCE, bit_length, timber
+from scribeline.tables import BIT_LENGTH_SOURCE, bit_length
 
 MEETING = Limit.of("bores_meeting")
 
@@ -63,12 +63,11 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
     first = bores[0]
     screw, bridge = first.screw, first.family == "bridge-screw"
     assert screw is not None
-    name = (
+    wood = (
         facts.document.body.timber
         if bridge
         else facts.layout.timber_at(Point(first.at.x, first.at.y), first.at.z)
     )
-    wood = timber(name)
     rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
     ids, bit = tuple(bore.id for bore in bores), first.deepest.bit
     whose = "" if bridge else f" of the {first.group}"

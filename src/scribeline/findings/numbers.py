@@ -58,7 +58,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 value=float(len(typical)),
                 limit=0.0,
                 message=f"{words}: {count} that nobody measured ({document.units}): {listed}",
-                cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.5, 0.05)}",
+                cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.6, 0.05)}",
                 source=COMMON_PRACTICE,
             )
     if document.neck_screws is not None and not document.neck.board_thickness.measured:
@@ -82,7 +82,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             limit=None,
             message=f"the body's thickness, {document.body.thickness.mm:.2f} mm, is not marked as measured; "
             "every depth rests on it",
-            cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.6, 0.1)}",
+            cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.4, 0.1)}",
             source=COMMON_PRACTICE,
         )
 

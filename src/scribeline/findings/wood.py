@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point3, across_words
 from scribeline.lengths import trimmed
-from scribeline.solid import Outside
+from scribeline.solid import Outside, Web
 
 WEB_POCKET = Limit.of("pocket_web")
 WEB_BORES = Limit.of("bore_web")
@@ -48,7 +49,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
                 else f"only {web.mm:.2f} mm of wood is left between {pair}"
             )
             + _drift(web.drift),
-            cure=_apart_by(limit.caution, a, b, web.mm, facts),
+            cure=_apart_by(limit.caution, a, b, web, facts),
             source=limit.source,
         )
 
@@ -286,7 +287,7 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
         key = pocket_key(feature, facts, "depth")
         return f"set {key} to {no_more(less)} mm or less, for a shallower part"
     if feature.family == "bridge-screw":
-        return _shorter_screw(deep - less, facts)
+        return _shorter_screw(facts)
     if feature.family == "string-hole":
         # Depths are drilled to the next half millimetre up.
         share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
@@ -294,8 +295,8 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
     return f"stop at {no_more(less)} mm, for a shorter part"
 
 
-def _shorter_screw(by: float, facts: Facts) -> str:
-    longest, least = facts.document.bridge_screw.length.mm - by, facts.limit(LEAST_THREAD).caution
+def _shorter_screw(facts: Facts) -> str:
+    longest, least = longest_screw(facts, "bridge_screw.length"), facts.limit(LEAST_THREAD).caution
     if longest - facts.document.bridge.plate_thickness.mm < least:
         return (
             f"a screw that clears it would leave less than {least:g} mm in the wood: move the plate's screws or what "
@@ -304,14 +305,12 @@ def _shorter_screw(by: float, facts: Facts) -> str:
     return f"use screws of {no_more(longest)} mm or shorter"
 
 
-def _apart_by(wanted: float, a: Feature, b: Feature, left: float, facts: Facts) -> str:
-    """How to leave `wanted` between two cuts that have `left`, mm."""
+def _apart_by(wanted: float, a: Feature, b: Feature, web: Web, facts: Facts) -> str:
+    """How to leave `wanted` between two cuts, mm."""
     move = f"move or shorten one of them until {wanted:g} mm is left"
     if isinstance(a, Pocket) and isinstance(b, Pocket):
-        return move if left else f"{move}, or say in the job that they are meant to meet (opens_into)"
+        return move if web.mm else f"{move}, or say in the job that they are meant to meet (opens_into)"
     screw, other = (a, b) if isinstance(a, Bore) and a.family == "bridge-screw" else (b, a)
-    if isinstance(screw, Bore) and screw.family == "bridge-screw" and other.face == "back":
-        reach = other.depth if isinstance(other, Pocket) else other.deepest.point_reaches
-        roof = facts.document.body.thickness.mm - reach
-        return f"{_shorter_screw(screw.deepest.point_reaches + wanted - roof, facts)}, or {move}"
+    if isinstance(screw, Bore) and screw.family == "bridge-screw" and ends_over(screw, other, web):
+        return f"{_shorter_screw(facts)}, or {move}"
     return move

@@ -6,24 +6,40 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Annotated, Literal, Self
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import Field, model_validator
 
-from scribeline import tables
-from scribeline.job.table import XY, Face, Hand, Table, fault_in_ring
-from scribeline.job.values import Degrees, Dimension, Mm, refuse
+from scribeline.job.table import XY, BuildersWord, Face, Hand, Table, fault_in_ring
+from scribeline.job.values import Degrees, Dimension, FileCoordinate, Hardness, InFile, Mm, TimberName, refuse
+from scribeline.tables import Timber, own_timber
 
-
-def _known_timber(name: str) -> str:
-    try:
-        return tables.timber(name).key
-    except ValueError as fault:
-        raise refuse(str(fault)) from fault
-
-
-TimberName = Annotated[str, AfterValidator(_known_timber)]
+TimberStated = Annotated[Timber, TimberName()]
 
 Height = Annotated[float, Mm(-40, 30, "a height over the top at the bridge")]
 Inset = Annotated[float, Mm(0, 250, "a distance in from the body's edge")]
+
+
+class OwnTimber(Table):
+    """A timber that the tables do not have, or the builder's own figures for one that they have."""
+
+    name: BuildersWord = Field(min_length=1, max_length=40, description="by which the job calls it")
+    kg_m3: float = Field(
+        ge=80, le=1500, description="density at 12 % moisture, as a board dry enough to build with has"
+    )
+    hardness: Annotated[float, Hardness()] = Field(
+        description="side hardness (Janka) at 12 %: newtons, or text such as 590 lbf; decides pilots and drill speeds"
+    )
+    softwood: bool = Field(default=False, description="true for a conifer")
+
+    @property
+    def timber(self) -> Timber:
+        """What the rest of the plan asks of it."""
+        return own_timber(
+            self.name,
+            kg_m3=self.kg_m3,
+            hardness_n=self.hardness,
+            softwood=self.softwood,
+            source="stated in the job, [[timbers]]",
+        )
 
 
 class ShapeDimensions(Table):
@@ -52,11 +68,14 @@ class OutlineStatement(Table):
     along: Literal["+x", "-x", "+y", "-y"] = Field(
         default="+x", description="direction in the file from the neck to the tail"
     )
-    centre: float | None = Field(default=None, description="coordinate of the centreline in the file's units")
-    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
-    origin: tuple[float, float] | None = Field(
+    centre: Annotated[InFile | None, FileCoordinate()] = Field(
         default=None,
-        description="the file's point under the nut, in its own units; instead of centre and tail",
+        description="coordinate of the centreline in the file: a bare number in its own units, or a length such as 200 mm",
+    )
+    tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
+    origin: tuple[Annotated[InFile, FileCoordinate()], Annotated[InFile, FileCoordinate()]] | None = Field(
+        default=None,
+        description="the file's point under the nut, stated as centre is; instead of centre and tail",
     )
     seen_from: Literal["front", "back"] = "front"
     true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None
@@ -80,8 +99,8 @@ class Layer(Table):
     The thicknesses must add up to body.thickness within their ±. Each layer weighs and holds screws by its own timber.
     """
 
-    name: str = Field(min_length=1, max_length=40)
-    timber: TimberName
+    name: BuildersWord = Field(min_length=1, max_length=40)
+    timber: TimberStated
     thickness: Annotated[Dimension, Mm(0.3, 80, "the layer's thickness")]
     grain: Annotated[
         float | None, Degrees(-180, 180, "the grain's turn from along the neck towards the treble")
@@ -97,7 +116,7 @@ class Layer(Table):
 class Area(Table):
     """A part of a stepped top that lies higher or lower than the top at the bridge; a later one lies over an earlier."""
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     outline: tuple[XY, ...] = Field(min_length=3)
     height: Height = Field(description="over the top at the bridge; below 0 for a recess")
 
@@ -178,7 +197,7 @@ class Bevel(Table):
     else the line, carried on, would part off.
     """
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     face: Face
     line: tuple[XY, XY] = Field(description="two places on the face between which the bevel begins")
     angle: Annotated[float | None, Degrees(0.5, 80, "the bevel's angle from the face")] = None
@@ -209,7 +228,7 @@ class Body(Table):
     """The blank: how thick it is, what it is made of, its outline, and what is carved into it."""
 
     thickness: Annotated[Dimension, Mm(20, 80, "the body's thickness")]
-    timber: TimberName
+    timber: TimberStated
     outline: OutlineStatement
     layers: tuple[Layer, ...] = Field(
         default=(), description="from the top down; one of body.timber when left out"
@@ -261,7 +280,7 @@ class Body(Table):
 class MassStatement(Table):
     """A thing that hangs on the instrument: its weight and where it sits, for the balance on the strap."""
 
-    name: str = Field(min_length=1, max_length=40)
+    name: BuildersWord = Field(min_length=1, max_length=40)
     grams: float = Field(gt=0, le=5000)
     at: XY = Field(description="its middle: along from the nut, across from the centreline")
     height: Annotated[float, Mm(-100, 100, "its middle's height over the top at the bridge")] = 0.0

@@ -8,11 +8,11 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import XY, Datum, Face, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, Datum, Face, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 
 Corners = Annotated[tuple[XY, ...], Field(max_length=20_000)]
-Name = Annotated[str, Field(min_length=1, max_length=60)]
+Name = Annotated[BuildersWord, Field(min_length=1, max_length=60)]
 Size = Annotated[float, Mm(2, 400, "a pocket's size")]
 
 
@@ -78,7 +78,9 @@ class PocketStatement(Table):
     )
     ledge: Ledge | None = Field(default=None, description="a recess round it for a cover")
     cover_screws: CoverScrews | None = None
-    opens_into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to run into")
+    opens_into: tuple[BuildersWord, ...] = Field(
+        default=(), description="names of pockets it is meant to run into"
+    )
 
     @property
     def radius(self) -> float:
@@ -249,7 +251,9 @@ class HoleStatement(Table):
         float | None,
         Degrees(-180, 180, "the way a leaning hole runs, from straight to the neck towards the treble"),
     ] = None
-    into: tuple[str, ...] = Field(default=(), description="names of pockets it is meant to open into")
+    into: tuple[BuildersWord, ...] = Field(
+        default=(), description="names of pockets it is meant to open into"
+    )
 
     @property
     def spots(self) -> tuple[XY, ...]:
@@ -318,7 +322,7 @@ class ControlStatement(Part):
     name: Name
     centre: XY
     x_from: Datum = "nut"
-    into: str = Field(description="name of the cavity it sits in, cut from the back")
+    into: BuildersWord = Field(description="name of the cavity it sits in, cut from the back")
     hole: Annotated[Dimension, Mm(2, 40, "the shaft hole's diameter")]
     thread_length: Annotated[Dimension, Mm(2, 60, "the length of its thread")]
     nut_and_washers: Annotated[Dimension, Mm(0.5, 20, "nut, washer and lock washer together")]

@@ -15,13 +15,15 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
     Field,
+    GetJsonSchemaHandler,
     field_validator,
     model_validator,
 )
-from pydantic.json_schema import SkipJsonSchema
+from pydantic.json_schema import JsonSchemaValue, SkipJsonSchema
+from pydantic_core import CoreSchema
 
 from scribeline import tables
-from scribeline.job.body import Body, MassStatement, TimberName
+from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.done import Done, GateRead
 from scribeline.job.edge import Jack, StrapButton
@@ -29,7 +31,15 @@ from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import Hand, Table, X, Y
 from scribeline.job.tunnels import GroundWire, TunnelStatement
-from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, StringGauge, refuse
+from scribeline.job.values import (
+    TYPICAL_PLUS_MINUS,
+    Degrees,
+    Dimension,
+    Mm,
+    PaperName,
+    StringGauge,
+    refuse,
+)
 
 Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
@@ -185,7 +195,7 @@ class Neck(Table):
     board_thickness: Annotated[Dimension, Mm(2, 15, "the fingerboard's thickness at the heel")] = Dimension(
         6.0, TYPICAL_PLUS_MINUS, measured=False
     )
-    timber: TimberName | None = Field(
+    timber: TimberStated | None = Field(
         default=None,
         description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
     )
@@ -327,6 +337,21 @@ class BitOwned(Table):
     )
     label: SkipJsonSchema[str] = Field(default="", exclude=True)
 
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Tell editors that a bare size will do."""
+        table = super().__get_pydantic_json_schema__(schema, handler)
+        words = {
+            "title": table.pop("title", ""),
+            "description": f"{table.pop('description', '')} Or its diameter alone.",
+        }
+        described: JsonSchemaValue = {**words, "anyOf": [{"type": "number"}, {"type": "string"}, dict(table)]}
+        table.clear()
+        table.update(described)
+        return table
+
     @model_validator(mode="before")
     @classmethod
     def _bare(cls, data: Any) -> Any:
@@ -372,9 +397,12 @@ class Bench(Table):
 
 
 class Print(Table):
-    """Paper for the full-size prints and the sheets."""
+    """Paper for the full-size prints; sheets and step cards are made for a desk printer beside it."""
 
-    paper: Literal["A4", "Letter"] = "A4"
+    paper: Annotated[str, PaperName()] = Field(
+        default="A4",
+        description="a size such as A4, Letter, A1 or ANSI C, or a roll by its width: 610 mm, 36 in",
+    )
 
 
 class Document(Table):
@@ -394,6 +422,11 @@ class Document(Table):
     string_sets: tuple[StringSet, ...] = Field(default=(), description="other sets it shall take as well")
     setup: Setup = Setup()
     neck: Neck
+    timbers: tuple[OwnTimber, ...] = Field(
+        default=(),
+        max_length=20,
+        description="timbers of your own, called by name wherever a timber is asked for",
+    )
     body: Body
     finish: Finish = Finish()
     bridge: Bridge

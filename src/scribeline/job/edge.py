@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.part import WoodScrew
-from scribeline.job.table import XY, Datum, Table
+from scribeline.job.table import XY, BuildersWord, Datum, Table
 from scribeline.job.values import Degrees, Mm, refuse
 
 Heading = Annotated[
@@ -44,7 +44,7 @@ class Jack(Table):
         default=None, description="of the axis below the top; half-way through the body when left out"
     )
     diameter: Annotated[float, Mm(5, 40, "the jack's bore")]
-    into: str | None = Field(
+    into: BuildersWord | None = Field(
         default=None, description="pocket it opens into: it is made as deep as that takes"
     )
     depth: Annotated[float | None, Mm(3, 200, "the jack bore's depth")] = Field(
@@ -113,7 +113,7 @@ class Jack(Table):
 class StrapButton(Table):
     """A strap button on the body's edge, and the screw that holds it."""
 
-    name: str = Field(min_length=1, max_length=40, description="such as front or tail")
+    name: BuildersWord = Field(min_length=1, max_length=40, description="such as front or tail")
     near: XY = Field(description="a place on the edge, or near it: along from x_from, towards the treble")
     x_from: Datum = "nut"
     heading: Heading | None = Field(

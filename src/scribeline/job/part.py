@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import Field, GetJsonSchemaHandler, model_validator
@@ -56,10 +57,15 @@ class Part(Table):
         cls, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
         """Tell editors that a part from the parts book needs nothing else stated."""
-        described = handler.resolve_ref_schema(handler(schema))
+        described = super().__get_pydantic_json_schema__(schema, handler)
         needed = described.pop("required", [])
-        described["anyOf"] = [{"required": ["part"]}, {"required": needed}]
+        described["anyOf"] = [{"required": ["part"]}, {"required": needed}, *cls._otherwise(needed)]
         return described
+
+    @classmethod
+    def _otherwise(cls, needed: Sequence[str]) -> list[dict[str, list[str]]]:
+        """What else may be stated in place of what is needed."""
+        return []
 
     @classmethod
     def _is_dimension(cls, key: str) -> bool:
@@ -93,7 +99,11 @@ class WoodScrew(Part):
     shelf = "wood screw"
 
     gauge: int | None = Field(
-        default=None, ge=0, le=24, description="wood-screw gauge; gives typical thread and root"
+        default=None,
+        ge=0,
+        le=24,
+        description="wood-screw gauge; gives typical thread and root",
+        json_schema_extra={"anyOf": [{"type": "integer", "minimum": 0, "maximum": 24}, {"type": "string"}]},
     )
     thread: Annotated[Dimension, Mm(1.5, 8, "the screw's thread diameter")]
     root: Annotated[Dimension, Mm(1, 7, "the screw's root diameter")]
@@ -101,6 +111,10 @@ class WoodScrew(Part):
     lengths_owned: tuple[Annotated[float, Mm(3, 80, "a screw's length")], ...] = Field(
         default=(), description="other lengths of this screw in the drawer"
     )
+
+    @classmethod
+    def _otherwise(cls, needed: Sequence[str]) -> list[dict[str, list[str]]]:
+        return [{"required": ["gauge", *(key for key in needed if key not in {"thread", "root"})]}]
 
     @model_validator(mode="before")
     @classmethod

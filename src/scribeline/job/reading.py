@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from scribeline.job.body import OutlineStatement, off_the_outline
+from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
@@ -20,6 +20,7 @@ from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
 from scribeline.strings import PRIOR, Shop
+from scribeline.tables import Timber, timber
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +98,24 @@ def read_job(path: Path) -> Job:
 def _document(text: str, source: str) -> Document:
     raw = raw_document(text, source)
     unit = raw.get("units")
-    reading = Reading("in" if unit == "in" else "mm")
+    reading = Reading("in" if unit == "in" else "mm", _own_timbers(raw.get("timbers")))
     try:
         return Document.model_validate(raw, context=reading)
     except ValidationError as error:
         raise JobError(faults_from(error, Document, text), source, unit=reading.unit) from error
+
+
+def _own_timbers(stated: object) -> dict[str, Timber]:
+    """The builder's own timbers by name, for the tables that call them; a faulty one is told where it stands."""
+    found: dict[str, Timber] = {}
+    for each in stated if isinstance(stated, list) else ():
+        if isinstance(each, dict) and isinstance(name := each.get("name"), str):
+            try:
+                found[name] = OwnTimber.model_validate(each).timber
+            except ValidationError:
+                # Nothing is planned with it, and who calls it has made no mistake.
+                found[name] = timber("alder-red")
+    return found
 
 
 Said = tuple[tuple[str | int, ...], str]
@@ -320,7 +334,15 @@ def feature_id(name: str) -> str:
     return "-".join(words)
 
 
+def _timber_names(document: Document) -> Iterator[Said]:
+    names = [each.name for each in document.timbers]
+    for number, name in enumerate(names):
+        if name in names[:number]:
+            yield ("timbers", number, "name"), f'two timbers are called "{name}"; give each its own name'
+
+
 _RULES = (
+    _timber_names,
     _pocket_names,
     _pocket_links,
     _covers,

@@ -12,7 +12,7 @@ from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import JobError
 from scribeline.job.parts_book import book_entry
 from scribeline.job.reading import parse_job
-from scribeline.job.values import MM_PER_INCH, JobUnit
+from scribeline.job.values import JobUnit
 from scribeline.lengths import inch_fraction, nearest_drills, read_length
 
 Instrument = Literal["six-string", "seven-string", "four-string bass"]
@@ -31,55 +31,61 @@ _STRINGS: dict[Instrument, tuple[tuple[str, str], ...]] = {
     "four-string bass": (("G2", ".045"), ("D2", ".065"), ("A1", ".085"), ("E1", ".105")),
 }
 
-_OTHERWISE: dict[Instrument, dict[str, Stated]] = {
+_InEach = tuple[Stated, Stated]
+"""A number in a metric shop, and what an inch shop would write in its place: near it, and no conversion of it."""
+
+_OTHERWISE: dict[Instrument, dict[str, Stated | _InEach]] = {
     "six-string": {},
     "seven-string": {
-        "nut.width": 48,
-        "fingerboard.width_at_end": 64.5,
-        "neck.heel_width_at_end": 64.2,
-        "neck.heel_width_at_mouth": 62,
+        "nut.width": (48, "1 7/8"),
+        "fingerboard.width_at_end": (64.5, "2 17/32"),
+        "neck.heel_width_at_end": (64.2, "2 17/32"),
+        "neck.heel_width_at_mouth": (62, "2 7/16"),
         "bridge.part": "plate, seven strings",
-        "pockets[1].size[2]": 82,
+        "pockets[1].size[2]": (82, "3 1/4"),
     },
     "four-string bass": {
-        "scale.length": 864,
+        "scale.length": (864, 34),
         "scale.frets": 20,
-        "nut.width": 42,
-        "nut.edge": 4,
-        "fingerboard.end": 600,
-        "fingerboard.width_at_end": 62,
-        "setup.action_treble": 2,
-        "setup.action_bass": 2.6,
-        "neck.pocket_end": 600,
-        "neck.pocket_length": 85,
-        "neck.heel_width_at_end": 62,
-        "neck.heel_width_at_mouth": 60,
-        "body.outline.tail": 975,
-        "body.outline.dimensions.length": 440,
+        "nut.width": (42, "1 21/32"),
+        "nut.edge": (4, "5/32"),
+        "fingerboard.end": (600, "23 5/8"),
+        "fingerboard.width_at_end": (62, "2 7/16"),
+        "setup.action_treble": (2, "5/64"),
+        "setup.action_bass": (2.6, 0.1),
+        "neck.pocket_end": (600, "23 5/8"),
+        "neck.pocket_length": (85, "3 3/8"),
+        "neck.heel_width_at_end": (62, "2 7/16"),
+        "neck.heel_width_at_mouth": (60, "2 3/8"),
+        "body.outline.tail": (975, "38 3/8"),
+        "body.outline.dimensions.length": (440, "17 3/8"),
         "bridge.part": "plate, four-string bass",
         "bridge_screw.part": "4.2 x 32",
         "ferrules.part": "lipped, bass",
-        "string_holes.diameter": "4.8 mm",
-        "pockets[1].centre[1]": -70,
-        "pockets[1].size[1]": 50,
-        "pockets[1].size[2]": 100,
-        "ground_wire.from_front": 12,
-        "ground_wire.across": 9.5,
-        "ground_wire.lands": 15,
+        "string_holes.diameter": ("4.8 mm", "3/16"),
+        "pockets[1].centre[1]": (-70, "-2 3/4"),
+        "pockets[1].size[1]": (50, 2),
+        "pockets[1].size[2]": (100, 4),
+        "ground_wire.from_front": (12, "15/32"),
+        "ground_wire.across": (9.5, "3/8"),
+        "ground_wire.lands": (15, "19/32"),
         "bits.twist": ["1.5 mm", "2 mm", "2.5 mm", "3 mm", "3.5 mm", "4 mm", "5 mm"],
         "bits.brad_point": ["3 mm", "4 mm", "4.8 mm", "6 mm", "8 mm", "9 mm"],
         "bits.flat_bottomed": ["9 mm", "11.5 mm", "12 mm"],
     },
 }
-"""What other instruments have otherwise than the six-string, mm (typical, from memory: measure your own)."""
+"""What other instruments have otherwise than the six-string (typical, from memory: measure your own)."""
 
 
-_TOP_LOAD: dict[Instrument, dict[str, Stated]] = {
+_TOP_LOAD: dict[Instrument, dict[str, Stated | _InEach]] = {
     "six-string": {"bridge.loading": "top-load"},
     "seven-string": {"bridge.loading": "top-load"},
-    "four-string bass": {"bridge.part": "plate, four-string bass, top-load", "ground_wire.from_front": 14},
+    "four-string bass": {
+        "bridge.part": "plate, four-string bass, top-load",
+        "ground_wire.from_front": (14, "9/16"),
+    },
 }
-"""What they have otherwise again where the strings end in the plate, mm (typical, from memory: measure your own)."""
+"""What they have otherwise again where the strings end in the plate (typical, from memory: measure your own)."""
 
 
 def starter_job(
@@ -94,7 +100,7 @@ def starter_job(
 
     Args:
         name: the instrument's name.
-        units: unit of its bare numbers; inches are given to a thousandth.
+        units: unit of its bare numbers; in inches it has the sizes an inch shop would write, near the metric ones.
         handed: "right" or "left".
         instrument: what it is begun as, with typical numbers.
         loading: where its strings end; in the plate, it has no ferrules.
@@ -105,12 +111,10 @@ def starter_job(
     words = {"NAME": plain, "UNITS": units, "HAND": handed, "PAPER": paper, "OTHER": other}
 
     def fill(token: re.Match[str]) -> str:
-        word = token.group(1)
-        if word in words:
-            return words[word]
-        return word if units == "mm" else f"{float(word) / MM_PER_INCH:.3f}".rstrip("0").rstrip(".")
+        metric, _, inches = token.group(1).partition("|")
+        return words.get(metric, inches if inches and units == "in" else metric)
 
-    begun = re.sub(r"@([A-Z]+|-?[0-9.]+)@", fill, text)
+    begun = re.sub(r"@([^@\n]+)@", fill, text)
     if strings := _STRINGS.get(instrument):
         rows = "".join(f'[[strings]]\nnote = "{note}"\ngauge = "{gauge}"\n\n' for note, gauge in strings)
         begun = re.sub(r"(?:\[\[strings\]\]\nnote = .*\ngauge = .*\n\n)+", rows, begun, count=1)
@@ -121,9 +125,13 @@ def starter_job(
             begun, _ = remove_value(begun, key)
             otherwise = {each: value for each, value in otherwise.items() if not each.startswith(f"{key}.")}
     for key, value in otherwise.items():
-        inches = units == "in" and isinstance(value, int | float) and key != "scale.frets"
-        begun, _ = set_value(begun, key, round(value / MM_PER_INCH, 3) if inches else value)  # type: ignore[operator]
-    return _with_inch_bits(begun) if units == "in" else begun
+        begun, _ = set_value(begun, key, value[units == "in"] if isinstance(value, tuple) else value)
+    return _aligned(_with_inch_bits(begun) if units == "in" else begun)
+
+
+def _aligned(text: str) -> str:
+    """The same with what is said behind values in one column."""
+    return re.sub(r"^([^#\n]*\S) {2,}# ", lambda line: f"{line[1]:<31} # ", text, flags=re.M)
 
 
 _NEAR_ENOUGH = {"twist": 0.05, "brad_point": 0.1, "flat_bottomed": 0.1}

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import AfterValidator, BaseModel, ConfigDict, GetJsonSchemaHandler
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
-from scribeline.job.values import Mm
+from scribeline.job.values import Mm, as_stated
+from scribeline.lengths import as_it_stands
 
 Hand = Literal["right", "left"]
 Face = Literal["top", "back"]
@@ -14,12 +17,31 @@ Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
 X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
 Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
 XY = tuple[X, Y]
+BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
+"""What the builder calls a thing, or the name of one that is called so: said as it stands ("6 mm dowel"), in any unit."""
 
 
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the table to editors, each default as a job would state it and not as it is held."""
+        described = handler.resolve_ref_schema(handler(schema))
+        for key, field in cls.model_fields.items():
+            shown = described.get("properties", {}).get(key, {})
+            if "default" not in shown:
+                continue
+            stated = as_stated(field.default, field.metadata)
+            if stated is None:
+                del shown["default"]
+            else:
+                shown["default"] = stated
+        return described
 
 
 def fault_in_ring(corners: tuple[XY, ...]) -> str:

@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import XY, Datum, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, Datum, Table, fault_in_ring
 from scribeline.job.values import Degrees, Mm, refuse
 
 UNDER_PLATE = "bridge plate"
@@ -18,7 +18,7 @@ EDGE = "edge"
 class GroundWire(Table):
     """The hole that leads the string ground from under the plate into a pocket; worked out where only into is stated."""
 
-    into: str
+    into: BuildersWord
     diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
     from_front: Annotated[float | None, Mm(0, 110, "the hole's entry behind the plate's front edge")] = Field(
         default=None, description="with lands; both are worked out when left out"
@@ -53,12 +53,14 @@ class TunnelStatement(Table):
     the hole is drilled so and only checked.
     """
 
-    name: str = Field(min_length=1, max_length=30)
-    start: str = Field(
+    name: BuildersWord = Field(min_length=1, max_length=30)
+    start: BuildersWord = Field(
         description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a pocket'
     )
-    into: str = Field(description="the pocket in whose wall it comes out")
-    through: tuple[str, ...] = Field(default=(), description="names of pockets it crosses on its way")
+    into: BuildersWord = Field(description="the pocket in whose wall it comes out")
+    through: tuple[BuildersWord, ...] = Field(
+        default=(), description="names of pockets it crosses on its way"
+    )
     diameter: Annotated[float, Mm(1, 16, "the tunnel's diameter")]
     x_from: Datum = "nut"
     hide: tuple[XY, ...] | None = Field(

@@ -6,9 +6,10 @@ when it carries none, and leaves as plain millimetres. The job's unit travels in
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from math import degrees, sqrt
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import degrees, isfinite, sqrt
 from typing import Any, Literal, TypeVar, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
@@ -17,6 +18,8 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from scribeline import lengths
 from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
+from scribeline.tables.paper import read_paper
+from scribeline.tables.timber import NEWTON_PER_POUND_FORCE, Timber, timber
 
 JobUnit = Literal["mm", "in"]
 
@@ -33,9 +36,15 @@ def refuse(sentence: str) -> PydanticCustomError:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What the validators need to know about the document being read."""
+    """What the validators need to know about the document being read.
+
+    Attributes:
+        unit: of its bare numbers.
+        timbers: of the builder's own, by name.
+    """
 
     unit: JobUnit
+    timbers: Mapping[str, Timber] = field(default_factory=dict)
 
 
 def standard_deviation(plus_minus: float) -> float:
@@ -130,14 +139,14 @@ class Mm:
         """Describe the length to editors."""
         return {
             "anyOf": [{"type": "number"}, {"type": "string"}],
-            "description": f"{self.thing}: a number in the job's unit, or text such as '1 3/4 in' or "
-            "'44.5 mm +/- 0.1' (measured, with its ±)",
+            "description": f"{self.thing}: a number in the job's unit, or text such as '12 19/32 in' or "
+            "'44.4 mm +/- 0.1' (measured, with its ±)",
         }
 
     def _read(self, value: object, info: ValidationInfo) -> Length:
         unit = info.context.unit if isinstance(info.context, Reading) else "mm"
         length = _read(
-            value, lambda text: read_length(text, unit=unit), "a length such as 44.5, '1 3/4 in' or '44.5 mm'"
+            value, lambda text: read_length(text, unit=unit), "a length such as 44.4, '15/64 in' or '44.4 mm'"
         )
         _plausible(length.mm, self.low, self.high, self.thing)
         return length
@@ -153,6 +162,151 @@ class Mm:
         if length.plus_minus_mm is None:
             return Dimension(length.mm, TYPICAL_PLUS_MINUS, measured=False)
         return Dimension(length.mm, length.plus_minus_mm, measured=not typical)
+
+
+def as_stated(value: object, metadata: Sequence[object]) -> str | int | float | bool | None:
+    """A field's default as a job file would state it: an angle in degrees, a length with its unit; None for none.
+
+    Args:
+        value: the default as it is held.
+        metadata: of the field.
+    """
+    if isinstance(value, Dimension):
+        return f"{value.mm:g} mm"
+    if isinstance(value, float) and any(isinstance(note, Degrees) for note in metadata):
+        return round(degrees(value), 6)
+    if isinstance(value, float) and any(isinstance(note, Mm) for note in metadata):
+        return f"{value:g} mm"
+    return value if isinstance(value, str | int | float | bool) else None
+
+
+@dataclass(frozen=True, slots=True)
+class PaperName:
+    """Annotation of the paper prints are made on, held by its name in the paper table or as "roll 610 mm"."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.with_info_plain_validator_function(self._paper)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the paper to editors."""
+        return {"type": "string"}
+
+    @staticmethod
+    def _paper(value: object, info: ValidationInfo) -> str:
+        unit = info.context.unit if isinstance(info.context, Reading) else "mm"
+        if not isinstance(value, str):
+            raise refuse(f'wanted a paper such as "A4", "Letter" or "610 mm", got {_shown(value)}')
+        try:
+            paper = read_paper(value, unit=unit)
+        except ValueError as fault:
+            raise refuse(str(fault)) from fault
+        return paper if isinstance(paper, str) else paper.name
+
+
+@dataclass(frozen=True, slots=True)
+class TimberName:
+    """Annotation of a timber: named in the job, held with all that is known of it."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.with_info_plain_validator_function(self._timber)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the timber to editors."""
+        return {"type": "string", "description": "a timber of the tables, or one of [[timbers]]"}
+
+    @staticmethod
+    def _timber(value: object, info: ValidationInfo) -> Timber:
+        if isinstance(value, Timber):
+            return value
+        if not isinstance(value, str):
+            raise refuse(f'wanted the name of a timber such as "alder-red", got {_shown(value)}')
+        own = info.context.timbers if isinstance(info.context, Reading) else {}
+        if value in own:
+            return own[value]
+        try:
+            return timber(value)
+        except ValueError as fault:
+            raise refuse(f"{fault}; a timber that no table has is stated under [[timbers]]") from fault
+
+
+_FORCES = {"n": 1.0, "kn": 1000.0, "lbf": NEWTON_PER_POUND_FORCE}
+
+
+@dataclass(frozen=True, slots=True)
+class Hardness:
+    """Annotation of a timber's side hardness: newtons, or text such as "1330 N", "4 kN" or "300 lbf"."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._newtons)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the hardness to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+    @staticmethod
+    def _newtons(value: object) -> float:
+        wanted = 'the side hardness in newtons, such as 2600, "2600 N" or "590 lbf"'
+        if isinstance(value, bool) or not isinstance(value, str | int | float):
+            raise refuse(f"wanted {wanted}, got {_shown(value)}")
+        found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(N|kN|lbf)?\s*", str(value), re.IGNORECASE)
+        if found is None:
+            raise refuse(f"wanted {wanted}, got {_shown(value)}")
+        newtons = float(found[1].replace(",", ".")) * _FORCES[(found[2] or "N").lower()]
+        if not 100 <= newtons <= 25_000:
+            raise refuse(
+                f"a side hardness of {newtons:.0f} N cannot be: woods lie between 100 and 25000 N; {wanted}"
+            )
+        return newtons
+
+
+@dataclass(frozen=True, slots=True)
+class InFile:
+    """A coordinate of a drawing file, as it is stated.
+
+    Attributes:
+        number: in the file's own units, or in mm.
+        is_mm: whether it was typed as a length, with its unit.
+    """
+
+    number: float
+    is_mm: bool = False
+
+    def in_units(self, mm_per_unit: float) -> float:
+        """The coordinate in the file's own units."""
+        return self.number / mm_per_unit if self.is_mm else self.number
+
+
+@dataclass(frozen=True, slots=True)
+class FileCoordinate:
+    """Annotation of a coordinate in a drawing file: a bare number is in the file's units, a length in its own."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Build the validator."""
+        return core_schema.no_info_plain_validator_function(self._coordinate)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Describe the coordinate to editors."""
+        return {"anyOf": [{"type": "number"}, {"type": "string"}]}
+
+    @staticmethod
+    def _coordinate(value: object) -> InFile:
+        wanted = "a number in the file's units, or a length such as '7 7/8 in' or '200 mm'"
+        mm = _read(value, read_length, wanted).mm
+        bare = not isinstance(value, str) or value.strip().lstrip("+-").replace(".", "", 1).isdigit()
+        if isinstance(value, float) and not isfinite(value):
+            raise refuse(f"wanted {wanted}, got {value}")
+        return InFile(mm, is_mm=not bare)
 
 
 @dataclass(frozen=True, slots=True)

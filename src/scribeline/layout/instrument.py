@@ -31,6 +31,7 @@ from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel,
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.strings import Travel, Window
+from scribeline.tables import Timber
 
 GRAMS_PER_KG = 1000.0
 
@@ -181,7 +182,7 @@ class Layout:
         """Height of the body's back surface there, mm: −thickness on a flat back."""
         return self.body.back_at(place)
 
-    def timber_at(self, place: Point, z: float) -> str:
+    def timber_at(self, place: Point, z: float) -> Timber:
         """The timber at a place inside the wood."""
         return self.body.timber_at(place, z)
 

@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 from scribeline.job import Bevel as BevelStatement
 from scribeline.job import Body as BodyStatement
 from scribeline.layout.points import Point, Point3, Ring
+from scribeline.tables import Timber
 
 if TYPE_CHECKING:
     import numpy as np
@@ -39,7 +40,7 @@ class Layer:
 
     Attributes:
         name: "" where the body is one piece.
-        timber: its key in the tables.
+        timber: what it is of.
         high: height of its upper face, mm; infinite for the topmost, which takes what rises above the bridge as well.
         low: of its lower face, mm.
         grain: the grain's direction seen from above; None where the job does not say.
@@ -47,7 +48,7 @@ class Layer:
     """
 
     name: str
-    timber: str
+    timber: Timber
     high: float
     low: float
     grain: Point | None = None
@@ -182,7 +183,7 @@ class BodyForm:
             return 0.0
         return float(shapely.distance(_region(self.outline).exterior, shapely.Point(place)))
 
-    def timber_at(self, place: Point, z: float) -> str:
+    def timber_at(self, place: Point, z: float) -> Timber:
         """The timber at a place inside the wood; a glue line counts to the layer above it."""
         del place  # every layer lies level, whatever is carved above it
         return self.layer_at(z).timber

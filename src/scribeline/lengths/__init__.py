@@ -18,6 +18,7 @@ from scribeline.lengths.faults import LengthError
 from scribeline.lengths.printing import (
     InchFraction,
     both_units,
+    decimal,
     each_unit,
     inch_fraction,
     inch_text,
@@ -27,7 +28,7 @@ from scribeline.lengths.printing import (
     trimmed,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
-from scribeline.lengths.wording import AT_LEAST, AT_MOST, exactly, in_unit
+from scribeline.lengths.wording import AT_LEAST, AT_MOST, as_it_stands, exactly, in_unit, said
 
 __all__ = [
     "AT_LEAST",
@@ -39,7 +40,9 @@ __all__ = [
     "Length",
     "LengthError",
     "Unit",
+    "as_it_stands",
     "both_units",
+    "decimal",
     "drill_size",
     "drill_sizes",
     "each_unit",
@@ -53,6 +56,7 @@ __all__ = [
     "read_gauge",
     "read_length",
     "rounding_note",
+    "said",
     "size_text",
     "trimmed",
 ]

@@ -6,6 +6,7 @@ the error it made, in millimetres, as shown minus true: positive when the printe
 
 import math
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
 from typing import Literal
@@ -23,9 +24,22 @@ def _finite(mm: float) -> float:
     return mm
 
 
-def _decimal(value: float, places: int) -> str:
-    text = f"{value:.{places}f}"
-    # "-0.00" would send someone looking for a direction that is not there.
+_NOISE = 9
+"""Decimals of a float that arithmetic has not touched: 341.6449999999999 stands for 341.645."""
+
+
+def decimal(value: float, places: int = 2) -> str:
+    """Round a number once, for print: halves away from zero, so that one place is the same on every page.
+
+    Two sums that come to one length differ in their last bits, and so on which side of a half they fall. What stands
+    within a billionth of a half is a half here. "-0.00" would send someone looking for a direction that is not there.
+
+    Args:
+        value: the number.
+        places: decimals shown.
+    """
+    exact = Decimal(repr(round(_finite(value), _NOISE)))
+    text = f"{exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP):f}"
     return text.removeprefix("-") if float(text) == 0 else text
 
 
@@ -36,7 +50,7 @@ def mm_text(mm: float, places: int = 2) -> str:
         mm: The length in mm.
         places: Decimals shown; the rounding error is at most half of the last one.
     """
-    return f"{_decimal(_finite(mm), places)} mm"
+    return f"{decimal(_finite(mm), places)} mm"
 
 
 @lru_cache(maxsize=4096)
@@ -48,7 +62,7 @@ def inch_text(mm: float, places: int = 3) -> str:
         places: Decimals shown; the rounding error is at most half of the last one (three places:
             0.0005 in or 0.0127 mm).
     """
-    return f"{_decimal(float(Fraction(_finite(mm)) / MM_PER_INCH), places)} in"
+    return f"{decimal(float(Fraction(_finite(mm)) / MM_PER_INCH), places)} in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +145,7 @@ def rounding_note(error_mm: float, tolerance_mm: float) -> str | None:
         return None
     side = "long" if error_mm > 0 else "short"
     return (
-        f"the fraction is {abs(error_mm):.2f} mm too {side}, more than a third of the ±{tolerance_mm:g} mm "
+        f"the fraction is {decimal(abs(error_mm))} mm too {side}, more than a third of the ±{tolerance_mm:g} mm "
         "allowed: set this one by the millimetre or the decimal inch figure"
     )
 
@@ -166,7 +180,7 @@ def both_units(
             return inch_text(mm), metric
         near = "" if off < 0.005 else "≈\u00a0"
         return inch_text(mm), f"{near}{fraction.text.removesuffix(' in')} · {metric}"
-    error = _decimal(fraction.error_mm, 2)
+    error = decimal(fraction.error_mm, 2)
     if float(error) == 0:
         return mm_text(mm, places), fraction.text
     return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
@@ -197,5 +211,5 @@ def size_text(mm: float, unit: Literal["mm", "in"] = "mm") -> str:
 
 def trimmed(mm: float, places: int = 2) -> str:
     """A number of millimetres as people say it: rounded, without the zeros at its end ("12.7", "10.01", "6")."""
-    text = f"{_finite(mm):.{places}f}".rstrip("0").rstrip(".") if places else f"{_finite(mm):.0f}"
-    return "0" if text == "-0" else text
+    text = decimal(mm, places)
+    return text.rstrip("0").rstrip(".") if places else text

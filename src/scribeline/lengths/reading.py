@@ -54,7 +54,7 @@ _SPELLINGS: dict[str, str] = {
 _LONGEST_TEXT = 80
 _LONGEST_MM = 1_000_000  # 1 km: no length of this trade, so a slip of the keyboard
 
-_LIKE_LENGTH = 'write it like 25 1/2", 5/16 in, 647.7 mm or 647,7'
+_LIKE_LENGTH = 'write it like 12 19/32", 15/64 in, 44.4 mm or 44,4'
 _LIKE_GAUGE = "write it like .010, 10, 0.25 mm or 0.046 in"
 _LIKE_ANGLE = "write it like 26.6, 26.6 deg or 26° 30'"
 

@@ -22,7 +22,9 @@ _PLACES = 5
 
 def as_json(plan: Plan) -> str:
     """The record as text; the same plan always gives the same bytes."""
-    return json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    text = json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    # What keeps a figure and its unit together for people is no business of a program that looks a name up.
+    return text.replace("\u00a0", " ")
 
 
 def record(plan: Plan) -> dict[str, Any]:
@@ -54,7 +56,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "thickness": layout.thickness,
             "outline": layout.outline,
             "outline_source": plan.job.outline.source,
-            "timber": document.body.timber,
+            "timber": document.body.timber.key,
         },
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from math import hypot, inf
+from math import hypot, inf, nan
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from scribeline.solid.cutters import Prism, cutters
 from scribeline.solid.faults import BodyError
 from scribeline.solid.primitives import equal_area_radius, facets, frame, solid_of, sound, together
 from scribeline.solid.stock import blank_of, carved
+from scribeline.tables import own_timber
 
 if TYPE_CHECKING:
     from manifold3d import Manifold
@@ -29,6 +30,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
+
+_UNSTATED = own_timber("", kg_m3=nan, hardness_n=nan, softwood=False, source="not stated")
+"""Of a body that is only a form: whatever is asked of its wood is not a number."""
 
 
 @dataclass(frozen=True)
@@ -265,7 +269,7 @@ def make_body(
     if not thickness > 0:
         message = f"a body needs a thickness over 0: {thickness} mm cannot be used"
         raise BodyError(message)
-    form = form or BodyForm(outline, thickness, (Layer("", "", inf, -thickness),))
+    form = form or BodyForm(outline, thickness, (Layer("", _UNSTATED, inf, -thickness),))
     cuts = [(feature, cutters(feature, thickness, form)) for feature in features]
     blank = blank_of(form)
     stock, surfaces = carved(form)

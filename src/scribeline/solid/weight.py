@@ -8,7 +8,7 @@ from math import hypot, sqrt
 
 from scribeline.layout import BodyForm, Layout, Point3
 from scribeline.solid.body import Body, Removed
-from scribeline.tables import Timber, timber
+from scribeline.tables import Timber
 
 MM3_PER_M3 = 1e9
 
@@ -92,7 +92,7 @@ def layer_densities(form: BodyForm, *, weighed_kg_m3: float | None = None) -> tu
             raise WeightError(message)
         return (weighed_density(weighed_kg_m3),)
     return tuple(
-        timber_density(timber(layer.timber)) if layer.kg_m3 is None else weighed_density(layer.kg_m3)
+        timber_density(layer.timber) if layer.kg_m3 is None else weighed_density(layer.kg_m3)
         for layer in form.layers
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.features import Setting, made_cuts, meeting_overlap
 from scribeline.layout import ALIKE, diagonals, twelfth_readings
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import (
@@ -41,7 +42,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=step.point_reaches,
         setting=Setting("depth stop", step.point_reaches, "face"),
         do=(
-            f"In scrap of the same timber drill {step.depth:.1f} mm deep with {step.bit.name}.",
+            f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.name}.",
             "Drive a waxed screw by hand: it should go home firmly, and the scrap must not split.",
         ),
         gate=Gate("the screw went home by hand and nothing cracked"),
@@ -122,7 +123,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=hole.point_reaches,
         setting=Setting("depth stop", hole.point_reaches, "face"),
         do=(
-            f"In scrap {thickness:.1f} mm thick drill {hole.depth:.1f} mm from the top, flip it onto a "
+            f"In scrap {said(thickness, 1)} thick drill {said(hole.depth, 1)} from the top, flip it onto a "
             f"{hole.bit.diameter:.2f} mm pin under the spindle, counterbore and bore from the back.",
             "Push a ferrule in and pass a string.",
         ),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import (
@@ -58,7 +59,7 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
                 "Read the gap at the front, back, left and right; shim the table until they agree.",
             ),
             gate=Gate(
-                f"greatest difference across the 200 mm sweep; it leans a hole 0.15 mm in {depth:.1f} mm",
+                f"greatest difference across the 200 mm sweep; it leans a hole 0.15 mm in {said(depth, 1)}",
                 value=0.0,
                 low=0.0,
                 high=200 * 0.15 / depth,

@@ -171,13 +171,16 @@ def nearest_mark(layout: Layout, at: Point) -> Mark:
     return min(marks, key=lambda mark: hypot(at.x - mark.at.x, at.y - mark.at.y))
 
 
+def tail_mark(layout: Layout) -> Mark:
+    """The tail edge, which is where the centreline meets it: the body may reach further beside that."""
+    on_line = list(_crossings(_corners(layout), Point(-1e4, 0.0), Point(1e4, 0.0)))
+    return Mark("where the centreline meets the tail edge", max(on_line, key=lambda p: p.x))
+
+
 def edge_marks(layout: Layout) -> Iterator[Mark]:
     """Places on the outline that anyone can find on the body."""
-    import shapely
-
-    corners = shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
-    on_line = list(_crossings(corners, Point(-1e4, 0.0), Point(1e4, 0.0)))
-    yield Mark("where the centreline meets the tail edge", max(on_line, key=lambda p: p.x))
+    yield tail_mark(layout)
+    corners = _corners(layout)
     neck = next((pocket for pocket in layout.pockets if pocket.name == NECK_POCKET), None)
     if neck is None:
         return
@@ -187,6 +190,13 @@ def edge_marks(layout: Layout) -> Iterator[Mark]:
         there = [p for p in found if p.y * layout.treble * side > 0]
         if there:
             yield Mark(f"the neck pocket's corner on the {name} side", min(there, key=lambda p: p.x))
+
+
+def _corners(layout: Layout) -> NDArray[np.float64]:
+    import shapely
+
+    corners: NDArray[np.float64] = shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
+    return corners
 
 
 def _crossings(corners: NDArray[np.float64], start: Point, end: Point) -> Iterator[Point]:

@@ -10,7 +10,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import acos, degrees
 
-from scribeline import tables
 from scribeline.features import Pocket
 from scribeline.job import feature_id
 from scribeline.layout import Area, Bevel, BodyForm, Layout, Point, Ring, across_words
@@ -92,9 +91,7 @@ def glue_cards(bench: Bench) -> Iterator[Card]:
     if len(layers) < 2:
         return
     boards = [(layer, (highest if layer is layers[0] else layer.high) - layer.low) for layer in layers]
-    told = "; ".join(
-        f"{layer.name} ({tables.timber(layer.timber).in_words}) {thick:.2f} mm" for layer, thick in boards
-    )
+    told = "; ".join(f"{layer.name} ({layer.timber.in_words}) {thick:.2f} mm" for layer, thick in boards)
     yield Card(
         id=GLUING,
         title="Glue the layers into one blank",

@@ -31,6 +31,7 @@ from scribeline.tables.timber import (
     Timber,
     coefficient_from_shrinkage,
     dimensional_change,
+    own_timber,
     timber,
     timber_names,
 )
@@ -66,6 +67,7 @@ __all__ = [
     "music_wire_strength_mpa",
     "note_hz",
     "note_number",
+    "own_timber",
     "paper_names",
     "paper_size_mm",
     "screw_diameter_mm",

@@ -1,9 +1,34 @@
-"""Paper sizes: ISO 216 A and B series, ANSI A to E, and the common US sheets."""
+"""Paper sizes: ISO 216 A and B series, ANSI A to E, and the common US sheets; and paper from a roll."""
 
+from __future__ import annotations
+
+from dataclasses import dataclass, field
 from functools import cache
+from typing import Literal
 
-from scribeline.lengths import read_length
+from scribeline.lengths import LengthError, read_length
 from scribeline.tables.published import alike, rows, unknown
+
+_ROLL_WIDTHS = (200.0, 2000.0)
+"""The narrowest and the widest roll that is believed, mm: the widest plotters take about 1.6 m (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """Paper from a roll: cut to the length the drawing needs.
+
+    Attributes:
+        width: of the roll, mm.
+        text: the width as it was typed, where it was.
+    """
+
+    width: float
+    text: str = field(default="", compare=False)
+
+    @property
+    def name(self) -> str:
+        """As a job file and a sheet write it: "roll 610 mm", "roll 24 in"."""
+        return f"roll {self.text or f'{self.width:g} mm'}"
 
 
 @cache
@@ -36,7 +61,81 @@ def paper_size_mm(name: str) -> tuple[float, float]:
     Raises:
         UnknownName: No such size.
     """
+    return _papers()[_paper_name(name)]
+
+
+def _paper_name(name: str) -> str:
     known = _spellings().get("".join(name.lower().replace("-", " ").split()))
     if known is None:
-        raise unknown("a paper size", name, alike(name, _papers()), f"the sizes are {', '.join(_papers())}")
-    return _papers()[known]
+        sizes = f"the sizes are {', '.join(_papers())}; a roll is given by its width, such as 610 mm or 36 in"
+        raise unknown("a paper size", name, alike(name, _papers()), sizes)
+    return known
+
+
+def read_paper(words: str, *, unit: Literal["mm", "in"] = "mm") -> str | Roll:
+    """Read the paper somebody names: a size of the table by its own name, or a roll by its width.
+
+    Args:
+        words: `A4`, `letter`, `610 mm`, `roll 36 in`; capitals do not matter.
+        unit: of a width without one.
+
+    Returns:
+        The size's name as the table has it, or the roll.
+
+    Raises:
+        UnknownName: No such size, and not a width either.
+        LengthError: A roll whose width cannot be, or cannot be read.
+    """
+    first, _, rest = words.strip().partition(" ")
+    is_roll = first.lower() == "roll"
+    width = rest.strip() if is_roll else words.strip()
+    if not is_roll and not width[:1].isdigit():
+        return _paper_name(words)
+    try:
+        length = read_length(width, unit=unit)
+    except LengthError as fault:
+        raise LengthError(
+            f"a roll of paper is given by its width, such as 610 mm or 36 in: {fault}"
+        ) from fault
+    low, high = _ROLL_WIDTHS
+    if not low <= length.mm <= high:
+        raise LengthError(
+            f"a roll of paper {length.mm:g} mm wide cannot be used: rolls are {low:g} to {high:g} mm wide; write its "
+            "width with its unit, such as 610 mm or 36 in"
+        )
+    inches = length.exact_in
+    return Roll(length.mm, f"{length.mm:g} mm" if inches is None else f"{float(inches):g} in")
+
+
+def is_inch_paper(paper: str | Roll) -> bool:
+    """Report whether a paper is measured in inches: the ANSI and US sheets, and rolls sold by the inch."""
+    if isinstance(paper, Roll):
+        return paper.text.endswith(" in")
+    return _in_inches()[_paper_name(paper)]
+
+
+@cache
+def _in_inches() -> dict[str, bool]:
+    return {row["name"]: row["unit"] == "in" for row in rows("paper.csv")}
+
+
+def desk_paper(paper: str | Roll) -> str:
+    """The sheet a desk printer beside it takes, for what nobody wants larger: A4, or Letter where paper goes by inches.
+
+    A4, Letter, ANSI A and Legal stay as they are.
+    """
+    usual = "Letter" if is_inch_paper(paper) else "A4"
+    if isinstance(paper, Roll):
+        return usual
+    short, long = sorted(paper_size_mm(paper))
+    fits = (
+        short >= _DESK_SHORT[0]
+        and long >= _DESK_LONG[0]
+        and short <= _DESK_SHORT[1]
+        and long <= _DESK_LONG[1]
+    )
+    return _paper_name(paper) if fits else usual
+
+
+_DESK_SHORT, _DESK_LONG = (210.0, 220.0), (279.0, 360.0)
+"""Short and long sides of the sheets a desk printer takes and our pages fit: A4, Letter, Legal, mm."""

@@ -42,7 +42,8 @@ class Timber:
         gravity_12: Specific gravity on oven-dry weight and volume at 12 % moisture; None where the
             source prints only the basic one.
         side_hardness_n: Side hardness at 12 % moisture, newtons.
-        shrink_radial_percent: Radial shrinkage from green to oven-dry, % of the green size.
+        shrink_radial_percent: Radial shrinkage from green to oven-dry, % of the green size; None, as the next two,
+            for a timber of the builder's own.
         shrink_tangential_percent: Tangential shrinkage from green to oven-dry, % of the green size.
         shrink_volumetric_percent: Volume shrinkage from green to oven-dry, % of the green volume.
         c_radial: Coefficient of radial change per 1 % of moisture; None where the source prints none.
@@ -58,9 +59,9 @@ class Timber:
     gravity_basic: float
     gravity_12: float | None
     side_hardness_n: float
-    shrink_radial_percent: float
-    shrink_tangential_percent: float
-    shrink_volumetric_percent: float
+    shrink_radial_percent: float | None
+    shrink_tangential_percent: float | None
+    shrink_volumetric_percent: float | None
     c_radial: float | None
     c_tangential: float | None
     source: str
@@ -128,6 +129,34 @@ def _timber(row: dict[str, str]) -> Timber:
         c_tangential=optional(row["c_tangential_per_percent"]),
         source=row["source"],
         from_memory=tuple(row["from_memory"].split(";")) if row["from_memory"] else (),
+    )
+
+
+def own_timber(name: str, *, kg_m3: float, hardness_n: float, softwood: bool, source: str) -> Timber:
+    """A timber that no table has, by what a builder can find out about it.
+
+    Args:
+        name: what the builder calls it; its key too.
+        kg_m3: density at 12 % moisture, kg/m³; its specific gravity at 12 % is this / 1120, by definition.
+        hardness_n: side hardness at 12 %, newtons.
+        softwood: whether it is a conifer's.
+        source: where these come from.
+    """
+    gravity = kg_m3 / (1000 * 1.12)
+    return Timber(
+        key=name,
+        label=name,
+        softwood=softwood,
+        gravity_basic=gravity,
+        gravity_12=gravity,
+        side_hardness_n=hardness_n,
+        shrink_radial_percent=None,
+        shrink_tangential_percent=None,
+        shrink_volumetric_percent=None,
+        c_radial=None,
+        c_tangential=None,
+        source=source,
+        from_memory=(),
     )
 
 

@@ -102,7 +102,7 @@ class NewValue(In):
     """One value of the job file."""
 
     key: str = Field(min_length=1, max_length=200, description="such as bridge.spacing or strings[2].gauge")
-    value: str | int | float | bool = Field(description="text as in the job file, such as '10.55 +/- 0.05'")
+    value: str | int | float | bool = Field(description="text as in the job file, such as '10.6 +/- 0.05'")
     based_on: Number
     why: Why = ""
 

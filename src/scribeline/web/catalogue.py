@@ -286,9 +286,9 @@ BENCH = Family(
         ),
         Field(
             "print.paper",
-            "Paper",
-            kind="choice",
-            choices=(("A4", "A4"), ("Letter", "Letter")),
+            "Paper of the full-size prints",
+            kind="text",
+            hint="A4, Letter, another ISO or ANSI size, or a roll by its width, such as 610 mm",
             needed=False,
         ),
     ),

@@ -198,7 +198,11 @@ def _chosen(one: Family, document: Document) -> Family:
     def asked(field: Field) -> Field:
         table, _, name = field.key.rpartition(".")
         if name == "timber":
-            return replace(field, kind="choice", choices=timbers())
+            return replace(
+                field,
+                kind="choice",
+                choices=(*((each.name, each.name) for each in document.timbers), *timbers()),
+            )
         choices = offered.get(f"{table.partition('[')[0]}.{name}")
         return field if choices is None else replace(field, kind="choice", choices=choices)
 

@@ -25,7 +25,7 @@ from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point, Sheet
 from scribeline.plan import Plan
 from scribeline.steps import Card
-from scribeline.tables.paper import paper_size_mm
+from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 
 _PLAN_SHARE = 0.55
 """The plan's share of the width where words stand beside it."""
@@ -72,7 +72,7 @@ def step_card_sheets(plan: Plan) -> list[Sheet]:
     A plan without cards gives no sheets.
     """
     plan = drawable(plan)
-    size = paper_size_mm(plan.job.document.print.paper)
+    size = paper_size_mm(desk_paper(read_paper(plan.job.document.print.paper)))
     page = Page(plan, min(size), max(size))
     pages = [(card, _fitted(page, card, turned)) for card, turned in _with_turns(plan.cards)]
     numbers, sheets = count(1), sum(len(filled) for _, filled in pages)

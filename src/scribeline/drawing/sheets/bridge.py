@@ -112,7 +112,7 @@ def _set_out(office: Office, face: Face) -> Page:
     else:
         picture = turning_picture(plan, (0.0, 0.0), length=26.0)
         items += placed(picture.items, Transform(offset=(left, bottom + picture.height + 11.0)))
-    items += full_size_bar(window, plan.unit)
+    items += full_size_bar(office, window)
     title = "Bridge set-out" if face == "top" else "Ferrule set-out"
     seen = "front" if face == "top" else "back"
     return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS)

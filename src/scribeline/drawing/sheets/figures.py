@@ -31,7 +31,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import runs
 from scribeline.layout import ON_THE_CENTRELINE, on_centreline
-from scribeline.lengths import both_units, each_unit, in_unit, inch_text, mm_text
+from scribeline.lengths import both_units, decimal, each_unit, inch_text, mm_text
 
 _PAD = 1.4
 _OVER = 1.2
@@ -76,8 +76,8 @@ def across(to_treble: float, unit: Unit) -> Figure:
 
 def between(low: float, high: float, unit: Unit) -> Figure:
     """From one length to another, as a caliper reads them in either unit."""
-    metric = f"{low:.2f} to {high:.2f} mm"
-    inches = in_unit(metric, "in").removesuffix(f" ({metric})")
+    metric = f"{decimal(low)} to {mm_text(high)}"
+    inches = f"{inch_text(low).removesuffix(' in')} to {inch_text(high)}"
     return (metric, inches) if unit == "mm" else (inches, metric)
 
 

@@ -154,7 +154,7 @@ def _pages(office: Office, panels: Sequence[_Panel], screws: bool) -> list[Page]
             pages[-1] += placed(panel.items, Transform(offset=(u, v - above)))
             u += panel.width + _GAP
         v -= above + below + _GAP
-    at_foot: list[Item] = [*full_size_bar(office.window, office.plan.unit)] if full else []
+    at_foot: list[Item] = [*full_size_bar(office)] if full else []
     words = "Depths are along the bit; floors and webs with a long or slanting bit's drift taken off."
     if screws:
         words += " Long dashes with two dots: the screw in place."

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from scribeline.drawing.block import Caption, Frame, frame
 from scribeline.drawing.facing import DATUM
 from scribeline.drawing.marks import measuring_bar
+from scribeline.drawing.print_scale import ruling
 from scribeline.drawing.sheet import Item, Sheet, Window
 from scribeline.plan import Plan
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
-from scribeline.tables.paper import paper_size_mm
+from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 
 if TYPE_CHECKING:
     from scribeline.solid.body import Body
@@ -58,6 +59,11 @@ class Finished:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
 
+    @property
+    def paper(self) -> str:
+        """The sheets' size: the job's own paper where a desk printer takes it, else the one such a printer takes."""
+        return desk_paper(read_paper(self.plan.job.document.print.paper))
+
     @cached_property
     def body(self) -> Body:
         """The body.
@@ -88,9 +94,14 @@ class Office:
     height: float = field(init=False)
 
     def __post_init__(self) -> None:
-        short, long = sorted(paper_size_mm(self.plan.job.document.print.paper))
+        short, long = sorted(paper_size_mm(self.paper))
         object.__setattr__(self, "width", long)
         object.__setattr__(self, "height", short)
+
+    @property
+    def paper(self) -> str:
+        """The sheets' size: the job's own paper where a desk printer takes it, else the one such a printer takes."""
+        return desk_paper(read_paper(self.plan.job.document.print.paper))
 
     @cached_property
     def body(self) -> Body:
@@ -129,8 +140,7 @@ class Office:
             standing=(PROVE_FIRST, DEFERS),
             unit=document.units,
         )
-        paper = document.print.paper
-        return frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=paper)
+        return frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=self.paper)
 
 
 def _kind(scale: str) -> str:
@@ -139,9 +149,11 @@ def _kind(scale: str) -> str:
     return "drawing, full size" if scale == STANDARD_SCALES[0][0] else "do not scale off it"
 
 
-def full_size_bar(window: Window, read_in: Literal["mm", "in"]) -> tuple[Item, ...]:
+def full_size_bar(office: Office, window: Window | None = None) -> tuple[Item, ...]:
     """A measuring bar at the foot of a full-size page: a rule on it says whether the print is true."""
-    return measuring_bar((window[0], window[1] + 0.5), length=100.0, inner=100.0, read_in=read_in)
+    left, bottom, _, _ = window or office.window
+    ruled = ruling(office.paper)
+    return measuring_bar((left, bottom + 0.5), ruled=ruled, length=ruled.short)
 
 
 def largest_scale(width: float, height: float, room: tuple[float, float]) -> tuple[str, float]:

@@ -31,6 +31,7 @@ from scribeline.features import Family, Pocket, rows_along
 from scribeline.features.cuts import Face
 from scribeline.lengths import size_text
 from scribeline.plan import Plan
+from scribeline.steps.edge_cards import tail_mark
 
 _TIER = 9.2
 """Pitch of dimension lines, mm."""
@@ -61,7 +62,7 @@ class Station:
 
 def plan_pages(office: Office) -> list[Page]:
     """Front plan, distances from both datums, back plan, and the same distances and the pockets in tables."""
-    listings = [_along(office.plan), *_pockets(office.plan)]
+    listings = [along_the_centreline(office.plan), *_pockets(office.plan)]
     return [
         *face_pages(office, "top"),
         *_distance_pages(office),
@@ -103,10 +104,11 @@ def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
     return min(places), max(places)
 
 
-def _along(plan: Plan) -> Listing:
+def along_the_centreline(plan: Plan) -> Listing:
     """Every place along the centreline, from both datums."""
     layout = plan.layout
-    tail = max(p.x for p in layout.outline)
+    furthest = max(p.x for p in layout.outline)
+    tail_edge = tail_mark(layout)
     neck_edge = min(p.x for p in layout.outline)
     back = rows_along(plan.features.family("ferrule-hole"))
     stations_of_bridge = bridge_stations(plan)
@@ -125,7 +127,12 @@ def _along(plan: Plan) -> Listing:
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
-        Station("body's tail edge", tail),
+        Station("tail edge, on the centreline", tail_edge.at.x),
+        *(
+            [Station("body's furthest place at the tail", furthest)]
+            if furthest - tail_edge.at.x > _SAME
+            else []
+        ),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", row[0].at.x) for row in back if not together),
         *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),

@@ -162,7 +162,7 @@ def _whole(office: Office) -> Page:
         *_labels(plan, cut, string, hole, paper),
     ]
     items += paragraph(_heading(plan, string, hole), (left, top), right - left, bold=True).items
-    items += full_size_bar(office.window, office.plan.unit)
+    items += full_size_bar(office)
     return Page("Section through the bridge", tuple(items), "section from the side", "1:1 (full size)")
 
 

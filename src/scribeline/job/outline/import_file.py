@@ -17,6 +17,7 @@ from scribeline.job.outline.ring import (
     checked_ring,
     place,
 )
+from scribeline.job.values import InFile
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,9 +51,9 @@ def read_outline_file(
     path: Path,
     *,
     along: Along,
-    centre: float | None = None,
+    centre: float | InFile | None = None,
     tail: float | None = None,
-    origin: tuple[float, float] | None = None,
+    origin: tuple[float | InFile, float | InFile] | None = None,
     seen_from: SeenFrom = "front",
     layer: str | None = None,
     true_length: float | None = None,
@@ -63,7 +64,7 @@ def read_outline_file(
     The file's own coordinates are those its drawing program shows: for DXF the drawing's, in the
     drawing's unit; for SVG x to the right and y down from the page's upper left corner, in mm when
     the file has a page size, else in its own units. `centre`, `origin` and every place named in a
-    refusal are in these coordinates.
+    refusal are in these coordinates; `centre` and `origin` may also be lengths of their own (`InFile`).
 
     Args:
         path: The file, ending in .dxf or .svg.
@@ -111,9 +112,9 @@ class _Placing:
     """How the file's coordinates turn into the instrument frame."""
 
     along: Along
-    centre: float | None
+    centre: InFile | None
     tail: float | None
-    origin: tuple[float, float] | None
+    origin: tuple[InFile, InFile] | None
     seen_from: SeenFrom
 
     def basis(self, *, y_down: bool) -> Points:
@@ -129,13 +130,15 @@ class _Placing:
     def into_frame(self, ring: Points, scale: float, turned: Points, source: str) -> Points:
         """The ring in the instrument frame, mm, counter-clockwise."""
         if self.origin is not None:
-            points = (ring - np.array(self.origin)) @ turned * scale
+            under_nut = np.array([each.in_units(scale) for each in self.origin])
+            points = (ring - under_nut) @ turned * scale
         else:
             assert self.centre is not None
             assert self.tail is not None
-            through = np.array([0.0, self.centre] if self.along[1] == "x" else [self.centre, 0.0])
+            centre = self.centre.in_units(scale)
+            through = np.array([0.0, centre] if self.along[1] == "x" else [centre, 0.0])
             points = (ring - through) @ turned * scale
-            points[:, 0] += self.tail - _tail(points, self.centre, source)
+            points[:, 0] += self.tail - _tail(points, centre, source)
         if not points[:, 1].min() < 0 < points[:, 1].max():
             raise OutlineError(
                 f"{source}: the centreline does not pass through the body; check the centreline's place"
@@ -148,17 +151,19 @@ class _Placing:
 
 def _placing(
     along: Along,
-    centre: float | None,
+    centre: float | InFile | None,
     tail: float | None,
-    origin: tuple[float, float] | None,
+    origin: tuple[float | InFile, float | InFile] | None,
     seen_from: SeenFrom,
 ) -> _Placing:
     if along not in get_args(Along):
         raise OutlineError(f"along is '{along}'; the direction from neck to tail is one of +x, -x, +y, -y.")
     if seen_from not in get_args(SeenFrom):
         raise OutlineError(f"seen_from is '{seen_from}'; a drawing shows the front or the back.")
-    given = [value for value in (centre, tail, *(origin or ())) if value is not None]
-    if not np.isfinite(given).all():
+    at = None if centre is None else _in_file(centre)
+    under_nut = None if origin is None else (_in_file(origin[0]), _in_file(origin[1]))
+    given = [each.number for each in (at, *(under_nut or ())) if each is not None]
+    if not np.isfinite([*given, 0.0 if tail is None else tail]).all():
         raise OutlineError("the outline's place (centre, tail, origin) must be finite numbers.")
     if origin is None and (centre is None or tail is None):
         raise OutlineError(
@@ -168,7 +173,11 @@ def _placing(
         )
     if origin is not None and (centre is not None or tail is not None):
         raise OutlineError("the outline's place is stated twice: give either origin, or centre and tail.")
-    return _Placing(along, centre, tail, origin, seen_from)
+    return _Placing(along, at, tail, under_nut, seen_from)
+
+
+def _in_file(stated: float | InFile) -> InFile:
+    return stated if isinstance(stated, InFile) else InFile(stated)
 
 
 def _tail(points: Points, centre: float, source: str) -> float:

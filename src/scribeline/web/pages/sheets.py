@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 
-from scribeline.drawing.print_scale import PrintVerdict, print_verdict
+from scribeline.drawing.print_scale import PrintVerdict, Ruling, bar_words, print_verdict, ruling
 from scribeline.lengths import read_length
+from scribeline.tables.paper import read_paper
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.shop import who
 from scribeline.web.work import Work, make_pack
@@ -89,6 +90,7 @@ def _show(request: Request, job: Opened, *, status: int = 200, **told: Any) -> R
         made=_made(work.files) if work else [],
         names=NAMES,
         bars=_bars(job),
+        bar_words=bar_words(_ruled(job).bar),
         **told,
     )
 
@@ -147,7 +149,17 @@ def _bars(job: Opened) -> Bars | None:
     across, up = newest.get(ACROSS), newest.get(UP)
     if across is None or up is None or across.value_mm is None or up.value_mm is None:
         return None
-    return Bars(across.value_mm, up.value_mm, print_verdict(across.value_mm, up.value_mm), across.by)
+    try:
+        verdict = print_verdict(across.value_mm, up.value_mm, _ruled(job).bar)
+    except ValueError:
+        # Measured on a print on other paper, whose bars are of another length.
+        return None
+    return Bars(across.value_mm, up.value_mm, verdict, across.by)
+
+
+def _ruled(job: Opened) -> Ruling:
+    assert job.document is not None  # or the page is not shown
+    return ruling(read_paper(job.document.print.paper))
 
 
 @router.post("/jobs/{job_id}/sheets/bars")
@@ -161,7 +173,7 @@ def measured(
     job = open_job(request, job_id)
     try:
         read = [read_length(words, unit="in" if job.units == "in" else "mm").mm for words in (across, up)]
-        print_verdict(read[0], read[1])
+        print_verdict(read[0], read[1], _ruled(job).bar)
     except ValueError as fault:
         return _show(request, job, status=422, wrong=str(fault), typed=(across, up))
     for name, mm in zip((ACROSS, UP), read, strict=True):
