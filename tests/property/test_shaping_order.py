@@ -6,6 +6,7 @@ below a face that lies h over height 0 reaches h − depth; a plane at angle a f
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from math import hypot, radians, tan
@@ -17,6 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scribeline.drawing.cards import step_card_sheets
+from scribeline.drawing.sheet import Clip, Text
+from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore, Features, Pocket, make_features
 from scribeline.job import parse_job
 from scribeline.layout import Layout, lay_out, measurables
@@ -276,3 +279,21 @@ def test_any_shape_has_an_order(
     wanted = {feature.id: len(feature.steps) if isinstance(feature, Bore) else 1 for feature in made.features}
     cut = [name for card in made.cards if card.id != "chase" for name in card.features]
     assert {name: cut.count(name) for name in wanted} == wanted
+
+
+def texts(items: Iterable[object]) -> Iterator[str]:
+    """Every line of lettering, in order."""
+    for item in items:
+        if isinstance(item, Text):
+            yield item.text
+        elif isinstance(item, Clip):
+            yield from texts(item.items)
+
+
+def test_the_templates_say_what_a_raised_block_adds_to_a_pocket(planned: Planned) -> None:
+    sheets = template_sheets(planned(JOBS["stepped"]))
+    words = " ".join(text for sheet in sheets for text in texts(sheet.items))
+    assert (
+        "still stands 2.00 mm over the level under the bridge: add that to every pocket from the front"
+        in words
+    )

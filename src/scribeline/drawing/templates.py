@@ -460,6 +460,7 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
         "number below on the body itself: paper moves with damp.",
         "5. Set the awl upright in the open middle of each cross, prick, and check before any hole is drilled.",
         "6. The back template is drawn as seen from the back: neck to the left, treble and bass changed over.",
+        *_shaped_rule(plan),
     )
     yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
     yield _headed("Distances to set out by number", _distances(plan))
@@ -469,6 +470,22 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
     yield from _parted(f"Pockets: {_below(plan)}", _pockets(plan), pockets, room)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
+
+
+def _shaped_rule(plan: Plan) -> Iterator[str]:
+    """What a body that is carved after its pockets are routed asks of the numbers below."""
+    body = plan.layout.body
+    if body.is_plain:
+        return
+    over = (
+        f" Its top still stands {body.highest:.2f} mm over the level under the bridge: add that to every pocket from the front."
+        if body.highest
+        else ""
+    )
+    yield (
+        f"7. The depths below are those of the finished body. Rout the pockets while the blank is flat.{over} Then shape the "
+        "body, then drill: the holes count from the shaped face."
+    )
 
 
 def _heading(words: str) -> Piece:
