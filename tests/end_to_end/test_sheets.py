@@ -440,7 +440,7 @@ def test_what_the_depth_map_says_can_be_read_and_its_hatching_told_apart(
 def test_every_kind_of_hole_is_cut_once(variant: Callable[[str], Plan], name: str) -> None:
     plan = variant(name)
     shown = kinds(plan)
-    elsewhere = {bore.id for bore in plan.features.bores if bore.group in SHOWN_ELSEWHERE}
+    elsewhere = {bore.id for bore in plan.features.bores if bore.family in SHOWN_ELSEWHERE}
     covered = [bore.id for kind in shown for bore in kind.bores]
     assert sorted(covered) == sorted({bore.id for bore in plan.features.bores} - elsewhere)
     # Lettering that stands upright beside it would be read into the lines of what lies level.
