@@ -9,13 +9,14 @@ common practice with no source unless a case names one.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import atan, cos, erf, hypot, pi, radians, sqrt
 from typing import Any
 
 import pytest
 
-from scribeline.features import as_cut
+from scribeline.features import Bore, as_cut
 from scribeline.findings import Finding, Severity
 from scribeline.job import Instrument, parse_job, starter_job
 from scribeline.job.done import Done
@@ -300,15 +301,28 @@ def test_a_set_neck_may_lie_at_an_angle(planned: Planned) -> None:
     assert (finding.code, finding.severity) == ("heights.saddle-out-of-range", "caution")
 
 
-def test_holes_drilled_for_thinner_neck_screws_grip(planned: Planned) -> None:
-    bores = planned(base=FULL).features.family("neck-screw")
+def drilled(bores: Iterable[Bore]) -> dict[str, Any]:
+    """The change that records these holes as drilled."""
     done = Done(
-        card="drill-neck-screws",
+        card="drilled",
         by="Ann",
         at=dt.datetime(2026, 11, 20, 9, 0, tzinfo=dt.UTC),
         cuts=tuple(as_cut(bore) for bore in bores),
     )
-    made = {"done": [done.model_dump(mode="json", exclude_none=True)]}
+    return {"done": [done.model_dump(mode="json", exclude_none=True)]}
+
+
+def test_a_plate_that_is_screwed_down_has_no_window_to_miss(planned: Planned) -> None:
+    narrow = {"bridge.saddle_back": 14.4}
+    bores = planned(narrow, FULL).features.family("bridge-screw")
+    assert "bridge.window-narrow" not in {
+        f.code for f in planned({**narrow, **drilled(bores)}, FULL).findings
+    }
+
+
+def test_holes_drilled_for_thinner_neck_screws_grip(planned: Planned) -> None:
+    bores = planned(base=FULL).features.family("neck-screw")
+    made = drilled(bores)
     assert bores[0].deepest.diameter == 4.5
     (finding,) = [
         f

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from scribeline.features import polygon
+from scribeline.features import COVER_RECESS, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less
 from scribeline.findings.wood import one_of_each_kind
 from scribeline.job import feature_id
@@ -29,7 +29,7 @@ def _beside(facts: Facts) -> Iterator[Finding]:
             continue
         cavity = pockets[feature_id(stated.name)]
         hollow = polygon(cavity.outline, cavity.islands)
-        recess = pockets.get(feature_id(f"{stated.name} cover recess"))
+        recess = pockets.get(feature_id(f"{stated.name} {COVER_RECESS}"))
         cover = None if recess is None else polygon(recess.outline)
         for bore in facts.features.family("cover-screw"):
             if bore.group != f"{stated.name} cover screws":
@@ -97,7 +97,7 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="cover.not-flush",
                 severity="caution",
-                features=(feature_id(f"{stated.name} cover recess"),),
+                features=(feature_id(f"{stated.name} {COVER_RECESS}"),),
                 value=proud,
                 limit=limit.caution,
                 message=f"the cover of the {stated.name} is {stated.cover_thickness:.2f} mm thick and its ledge "

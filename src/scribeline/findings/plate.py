@@ -63,7 +63,7 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
     row = bridge.string_holes_from_front
     if row is None or not bridge.through_body or not layout.stringing.is_placed:
         return
-    places = [string.setback - layout.window.aim for string in layout.strings]
+    places = [string.setback - layout.travel.front for string in layout.strings]
     behind = row.mm - max(places)
     back = bridge.saddle_back.mm
     if behind > 0 and row.mm > back:
@@ -89,8 +89,9 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
 
 def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
     """Is the window wide enough for a plate that is set by hand?"""
-    window, document = facts.layout.window, facts.document
-    if not facts.layout.stringing.is_placed or window.is_empty:
+    layout, document = facts.layout, facts.document
+    window = layout.window
+    if not layout.stringing.is_placed or window.is_empty or layout.held is not None:
         return
     limit, half = facts.limit(ODDS), (window.high - window.low) / 2
     odds = erf(half / (SET_OUT * sqrt(2)))
