@@ -21,6 +21,7 @@ from scribeline.findings.finding import (
 )
 from scribeline.findings.wood import named
 from scribeline.layout import SET_OUT, Held, HoleFit, Plate, StringPath
+from scribeline.lengths import said
 
 TURNED_SADDLE = 2.0
 """What a saddle turned round usually gains, mm (common practice, no source)."""
@@ -55,7 +56,7 @@ def held_off(facts: Facts) -> Iterator[Finding]:
             value=travel.reserve,
             limit=wanted,
             message=f"the {held.by} are drilled and hold the plate {where}. There {_short_strings(facts, wanted)}; "
-            f"{wanted:.2f} mm is wanted",
+            f"{said(wanted)} is wanted",
             cure="; or ".join(_ways_out(facts, held, off)),
             source=STATED if all(layout.stringing.stated) else PREDICTED,
         )
@@ -67,7 +68,7 @@ def held_off(facts: Facts) -> Iterator[Finding]:
             value=off,
             limit=SET_OUT,
             message=f"the {held.by} are drilled and hold the plate {where}. The least saddle travel left there is "
-            f"{travel.reserve:.2f} mm; {wanted:.2f} mm is wanted",
+            f"{said(travel.reserve)}; {said(wanted)} is wanted",
             cure=f"leave it if that will do: everything else is planned from the plate as it stands; if not, {UNDO}",
             source=COMMON_PRACTICE,
         )
@@ -89,10 +90,10 @@ def _off_aim(facts: Facts, held: Held, plate: Plate) -> tuple[float, str]:
     along = plate.front.x - x
     words = []
     if abs(along) >= 0.005:
-        words.append(f"{abs(along):.2f} mm nearer the {'tail' if along > 0 else 'nut'} than it is wanted")
+        words.append(f"{said(abs(along))} nearer the {'tail' if along > 0 else 'nut'} than it is wanted")
     if abs(plate.front.y) >= 0.005:
         side = "treble" if plate.front.y * treble > 0 else "bass"
-        words.append(f"{abs(plate.front.y):.2f} mm to the {side}")
+        words.append(f"{said(abs(plate.front.y))} to the {side}")
     if abs(degrees(plate.turn)) >= SQUARE:
         words.append(f"{abs(degrees(plate.turn)):.2f}° out of square")
     return off, ", ".join(words) or "where it is wanted"
@@ -113,8 +114,8 @@ def _short_strings(facts: Facts, wanted: float) -> str:
 def _left(left: float, string: StringPath, end: str) -> str:
     whose = f"string {string.no} ({string.note})"
     if left < 0:
-        return f"{whose} runs out of saddle travel towards the {end}, {-left:.2f} mm short of its place"
-    return f"{whose} has {left:.2f} mm left towards the {end}"
+        return f"{whose} runs out of saddle travel towards the {end}, {said(-left)} short of its place"
+    return f"{whose} has {said(left)} left towards the {end}"
 
 
 def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
@@ -129,7 +130,7 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
     to_nut, to_tail = min(travel.forward) < wanted - 1e-9, min(travel.back) < wanted - 1e-9
     if slip >= missing and to_nut != to_tail:
         end = "tail" if to_tail else "nut"
-        yield f"shift the plate {missing:.2f} mm towards the {end} within its screws' play of {slip:.2f} mm"
+        yield f"shift the plate {said(missing)} towards the {end} within its screws' play of {said(slip)}"
     if missing <= TURNED_SADDLE:
         numbers = [
             str(string.no)
@@ -162,19 +163,21 @@ def _drill_anew(facts: Facts, off: float) -> str:
     made = made_cuts(facts.document)
     rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
     kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
-    return f"drill anew where the plate is wanted, {off:.2f} mm off ({kinds})"
+    return f"drill anew where the plate is wanted, {said(off)} off ({kinds})"
 
 
 def _beside(row: tuple[Bore, ...], off: float) -> str:
     wide = row[0].widest
     if off - wide >= PLUG_WALL:
-        return f"{off - wide:.2f} mm of wood stays between old and new, so plug the old ones only where they show"
+        return (
+            f"{said(off - wide)} of wood stays between old and new, so plug the old ones only where they show"
+        )
     apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
     # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
     plug = next((each for each in PLUGS if (each - wide) / 2 - off >= PLUG_WALL), inf)
     if plug > apart:
         return "let in a patch of the same timber first"
-    return f"plug the old ones first, {plug:.2f} mm, with the same timber, overnight in the clamps"
+    return f"plug the old ones first, {said(plug)}, with the same timber, overnight in the clamps"
 
 
 def holes_under_plate(facts: Facts) -> Iterator[Finding]:
@@ -210,8 +213,8 @@ def _misfit(facts: Facts, fits: tuple[HoleFit, ...], code: str, what: str) -> It
         features=tuple(fit.feature for fit in wrong),
         value=worst.off,
         limit=worst.play,
-        message=f"{named(bores[worst.feature])} lies {worst.off:.2f} mm off the plate's hole, with the plate laid on what is "
-        f"drilled; {worst.play:.2f} mm is allowed ({what})" + (f". Off as well: {others}" if others else ""),
+        message=f"{named(bores[worst.feature])} lies {said(worst.off)} off the plate's hole, with the plate laid on what is "
+        f"drilled; {said(worst.play)} is allowed ({what})" + (f". Off as well: {others}" if others else ""),
         cure=f"measure where the hole is and put that into the record (measured); or {UNDO}; or {PLUG}",
         source=GEOMETRY,
     )
@@ -241,7 +244,7 @@ def ferrules_behind(facts: Facts) -> Iterator[Finding]:
         features=tuple(name for each in worst for name in (each[1].id, each[2].id)),
         value=off,
         limit=limit.caution,
-        message=f"{named(back)} lies {off:.2f} mm off {named(hole)} as both are drilled: {max(0.0, gap):.2f} mm stays open "
+        message=f"{named(back)} lies {said(off)} off {named(hole)} as both are drilled: {said(max(0.0, gap))} stays open "
         "between them for the string",
         cure=f"{PLUG}; drill it on a pin that stands in the string hole"
         if closed

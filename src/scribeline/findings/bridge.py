@@ -16,6 +16,7 @@ from scribeline.findings.finding import (
     no_more,
 )
 from scribeline.layout import OWN_SET, StringPath, remedy_sets
+from scribeline.lengths import said
 from scribeline.strings import remedies
 
 RESERVE = Limit.of("saddle_slack")
@@ -48,7 +49,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             value=travel.reserve,
             limit=slack.caution,
             message=f"{'at the aim' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
-            f"{travel.reserve:.2f} mm{_spread_words(facts)}; {slack.caution:g} mm is better",
+            f"{said(travel.reserve)}{_spread_words(facts)}; {slack.caution:g} mm is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
             "before pricking the screws"
             if held is None
@@ -102,8 +103,8 @@ def _no_place(facts: Facts) -> Finding:
         features=(),
         value=travel,
         limit=need,
-        message=f"no place for the plate: the saddles travel {travel:.2f} mm and need {need:.2f} mm, short by "
-        f"{window.shortage:.2f} mm. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
+        message=f"no place for the plate: the saddles travel {said(travel)} and need {said(need)}, short by "
+        f"{said(window.shortage)}. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
         f"the scale line and string {last.no} ({last.note}) {_past(last.setback)} it{_spread_words(facts)}",
         cure=cure,
         source=STATED if all(stringing.stated) else PREDICTED,
@@ -156,7 +157,7 @@ def frets_on_board(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=last.x,
             limit=end,
-            message=f"fret {last.n} falls {last.x:.2f} mm from the nut, beyond the board's end at {end:.2f} mm",
+            message=f"fret {last.n} falls {said(last.x)} from the nut, beyond the board's end at {said(end)}",
             cure=f"set scale.frets to {sum(fret.x < end for fret in facts.layout.frets)} or fewer, "
             f"or fingerboard.end to {no_less(last.x + 0.01)} mm or more",
             source=GEOMETRY,
@@ -179,10 +180,10 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=margin.centre,
             limit=limit.threshold(severity),
-            message=f"string {string.no} ({string.note}) runs {margin.centre:.2f} mm from the board's edge at {where}; "
-            f"its side is {margin.side:.2f} mm from the fret-end bevel"
+            message=f"string {string.no} ({string.note}) runs {said(margin.centre)} from the board's edge at {where}; "
+            f"its side is {said(margin.side)} from the fret-end bevel"
             if margin.centre >= 0
-            else f"string {string.no} ({string.note}) runs {-margin.centre:.2f} mm beyond the board's edge at {where}",
+            else f"string {string.no} ({string.note}) runs {said(-margin.centre)} beyond the board's edge at {where}",
             cure=_nearer_the_middle(facts, string, limit.caution),
             source=limit.source,
         )
@@ -197,8 +198,8 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=difference,
             limit=limit.threshold(severity),
-            message=f"at the last fret the treble margin is {treble:.2f} mm and the bass {bass:.2f} mm, "
-            f"{difference:.2f} mm apart: it will be seen",
+            message=f"at the last fret the treble margin is {said(treble)} and the bass {said(bass)}, "
+            f"{said(difference)} apart: it will be seen",
             cure="check nut.edge and the gauges; with equal gaps the outer strings' sides keep the same margin",
             source=limit.source,
         )
@@ -222,14 +223,14 @@ def plate_over_pockets(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=high - low,
                 limit=0.0,
-                message=f"the plate stands {high - low:.2f} mm over the {pocket.role}: it shows, and the plate lies hollow there",
-                cure=f"move the {pocket.role} {high - low:.1f} mm towards the nut, or make it shorter",
+                message=f"the plate stands {said(high - low)} over the {pocket.role}: it shows, and the plate lies hollow there",
+                cure=f"move the {pocket.role} {said(high - low, 1)} towards the nut, or make it shorter",
                 source=COMMON_PRACTICE,
             )
 
 
 def _past(setback: float) -> str:
-    return f"{abs(setback):.2f} mm {'past' if setback >= 0 else 'before'}"
+    return f"{said(abs(setback))} {'past' if setback >= 0 else 'before'}"
 
 
 def _nearer_the_middle(facts: Facts, string: StringPath, margin: float) -> str:
@@ -258,8 +259,8 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
             value=screw.thread.mm,
             limit=bridge.screw_hole.mm,
-            message=f"the screw's thread is {screw.thread.mm:.2f} mm and the plate's hole {bridge.screw_hole.mm:.2f} mm: "
-            + ("it does not pass" if play < 0 else f"{play:.2f} mm of play, and it grips the plate"),
+            message=f"the screw's thread is {said(screw.thread.mm)} and the plate's hole {said(bridge.screw_hole.mm)}: "
+            + ("it does not pass" if play < 0 else f"{said(play)} of play, and it grips the plate"),
             cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} mm or less over the thread, or open the plate's "
             f"holes to {no_less(screw.thread.mm + free.caution)} mm",
             source=GEOMETRY if play < 0 else free.source,
@@ -277,8 +278,8 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in holes),
             value=holes[0].widest,
             limit=wanted,
-            message=f"the string bit is {holes[0].widest:.2f} mm and the thickest string ({thickest.note}) "
-            f"{thickest.gauge:.2f} mm: it does not pass freely",
+            message=f"the string bit is {said(holes[0].widest)} and the thickest string ({thickest.note}) "
+            f"{said(thickest.gauge)}: it does not pass freely",
             cure=f"use a string bit of {no_less(wanted)} mm or more, and a plate whose holes pass it",
             source=clearance.source,
         )
@@ -291,7 +292,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in holes),
             value=slop,
             limit=guide.caution,
-            message=f"the string bit is {slop:.2f} mm smaller than the plate's hole that should guide it",
-            cure=f"use a bit nearer {bridge.string_hole.mm:.2f} mm, or sleeve the plate's holes for drilling",
+            message=f"the string bit is {said(slop)} smaller than the plate's hole that should guide it",
+            cure=f"use a bit nearer {said(bridge.string_hole.mm)}, or sleeve the plate's holes for drilling",
             source=guide.source,
         )

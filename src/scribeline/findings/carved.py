@@ -15,6 +15,7 @@ from scribeline.findings.wood import (
     place_words,
 )
 from scribeline.layout import Layer, Layout
+from scribeline.lengths import said
 
 GLUE_LINE = Limit.of("glue_line")
 BRIDGE_GROUND = Limit.of("bridge_ground")
@@ -43,9 +44,9 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 features=(feature.id,),
                 value=gap.mm,
                 limit=limit.threshold(severity),
-                message=f"{named(feature)} comes out of {gap.surface} by {-gap.mm:.2f} mm, {where}"
+                message=f"{named(feature)} comes out of {gap.surface} by {said(-gap.mm)}, {where}"
                 if gap.mm <= 0
-                else f"only {gap.mm:.2f} mm of wood is left between {named(feature)} and {gap.surface}, {where}",
+                else f"only {said(gap.mm)} of wood is left between {named(feature)} and {gap.surface}, {where}",
                 cure=f"carve less there, or move the cut or make it shallower, until {limit.caution:g} mm is left",
                 source=GEOMETRY if gap.mm <= 0 else limit.source,
             )
@@ -73,7 +74,7 @@ def _glue_lines(facts: Facts) -> Iterator[Finding]:
             continue
         above, below = _either_side(facts.layout, line)
         side = "above" if end > line else "below"
-        how = f"{off:.2f} mm {side}" if off >= 0.005 else "on"
+        how = f"{said(off)} {side}" if off >= 0.005 else "on"
         yield Finding(
             code="wood.glue-line",
             severity=severity,
@@ -81,7 +82,7 @@ def _glue_lines(facts: Facts) -> Iterator[Finding]:
             value=off,
             limit=limit.threshold(severity),
             message=f"{named(feature)} ends {how} the glue line between {above.name} and {below.name}, which lies "
-            f"{-line:.2f} mm under the top",
+            f"{said(-line)} under the top",
             cure=f"end it {limit.caution:g} mm or more clear of the glue, or stop the cut well inside one layer",
             source=limit.source,
         )
@@ -135,7 +136,7 @@ def _thread(facts: Facts) -> Iterator[Finding]:
             features=(bore.id,),
             value=best,
             limit=limit.threshold(severity),
-            message=f"{named(bore)} bites {best:.2f} mm at the most in one layer ({layer.name}); the rest is beyond the glue",
+            message=f"{named(bore)} bites {said(best)} at the most in one layer ({layer.name}); the rest is beyond the glue",
             cure=f"use a screw that has {limit.caution:g} mm or more of thread in one layer",
             source=limit.source,
         )
@@ -158,7 +159,7 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=abs(worst),
         limit=limit.threshold(severity),
-        message=f"the top lies {abs(worst):.2f} mm {'over' if worst > 0 else 'under'} 0 beneath the bridge plate, where every "
+        message=f"the top lies {said(abs(worst))} {'over' if worst > 0 else 'under'} 0 beneath the bridge plate, where every "
         "height of the job is counted from",
         cure="level the top under the plate at height 0: change the profile, contours, areas or bevels, or the plate's place",
         source=limit.source,

@@ -11,7 +11,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Findin
 from scribeline.findings.wood import FLOOR_POCKET
 from scribeline.job import ControlStatement, feature_id
 from scribeline.layout import Point
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 
 IN_HAND = Limit.of("control_thread")
 
@@ -50,7 +50,7 @@ def over_their_cavity(facts: Facts) -> Iterator[Finding]:
                     value=2 * room,
                     limit=control.body.mm,
                     message=f"the {control.name} is {trimmed(control.body.mm)} mm across and the {cavity.role}'s wall is only "
-                    f"{room:.2f} mm from its shaft",
+                    f"{said(room)} from its shaft",
                     cure=f"move it {no_less(control.body.mm / 2 - room)} mm away from the wall, or widen the cavity there",
                     source=GEOMETRY,
                 )
@@ -79,7 +79,7 @@ def beside_each_other(facts: Facts) -> Iterator[Finding]:
                 features=(a_id, b_id),
                 value=apart,
                 limit=wanted,
-                message=f"the {a.name} and the {b.name} stand {apart:.2f} mm apart and are {trimmed(a.body.mm)} and "
+                message=f"the {a.name} and the {b.name} stand {said(apart)} apart and are {trimmed(a.body.mm)} and "
                 f"{trimmed(b.body.mm)} mm across",
                 cure=f"set their shafts {no_less(wanted)} mm apart or more",
                 source=GEOMETRY,
@@ -101,9 +101,9 @@ def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
             features=(identity, cavity.id),
             value=most - roof,
             limit=limit.threshold(severity),
-            message=f"the {control.name}'s thread of {trimmed(control.thread_length.mm)} mm passes {most:.2f} mm of wood at "
-            f"most (nut and washers {trimmed(control.nut_and_washers.mm)} mm, 0.5 mm to spare) and {roof:.2f} mm lie over the "
-            f"{cavity.role}: {f'{short:.2f} mm too much' if short > 0 else f'only {-short:.2f} mm in hand'}",
+            message=f"the {control.name}'s thread of {trimmed(control.thread_length.mm)} mm passes {said(most)} of wood at "
+            f"most (nut and washers {trimmed(control.nut_and_washers.mm)} mm, 0.5 mm to spare) and {said(roof)} lie over the "
+            f"{cavity.role}: {f'{said(short)} too much' if short > 0 else f'only {said(-short)} in hand'}",
             cure=_cure(facts, control, cavity, roof, limit.caution),
             source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
         )

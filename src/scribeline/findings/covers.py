@@ -9,6 +9,7 @@ from scribeline.features import COVER_RECESS, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less
 from scribeline.findings.wood import one_of_each_kind
 from scribeline.job import feature_id
+from scribeline.lengths import said
 
 BESIDE = Limit.of("cover_edge")
 FLUSH = Limit.of("cover_flush")
@@ -75,11 +76,11 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
         features=near.ids,
         value=left,
         limit=limit.threshold(severity),
-        message=f"{name} stands {near.beyond}, its middle {-middle:.2f} mm past {edge}"
+        message=f"{name} stands {near.beyond}, its middle {said(-middle)} past {edge}"
         if off
-        else f"{name} leaves {left:.2f} mm between its thread and {edge}"
+        else f"{name} leaves {said(left)} between its thread and {edge}"
         if left >= 0
-        else f"{name} stands on {edge}: its thread runs {-left:.2f} mm over it",
+        else f"{name} stands on {edge}: its thread runs {said(-left)} over it",
         cure=f"move it {no_less(limit.caution - left)} mm onto the ledge (places are from the pocket's x_from, and from the "
         "centreline towards the treble), or widen the ledge",
         source=GEOMETRY if left < 0 else limit.source,
@@ -100,10 +101,10 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
                 features=(feature_id(f"{stated.name} {COVER_RECESS}"),),
                 value=proud,
                 limit=limit.caution,
-                message=f"the cover of the {stated.name} is {stated.cover_thickness:.2f} mm thick and its ledge "
-                f"{stated.ledge.depth:.2f} mm deep: it {'stands' if proud > 0 else 'lies'} {abs(proud):.2f} mm "
+                message=f"the cover of the {stated.name} is {said(stated.cover_thickness)} thick and its ledge "
+                f"{said(stated.ledge.depth)} deep: it {'stands' if proud > 0 else 'lies'} {said(abs(proud))} "
                 f"{'over' if proud > 0 else 'below'} the {stated.face}",
-                cure=f"set pockets[{number}].ledge.depth to {stated.cover_thickness:.2f} mm, or use a cover of "
-                f"{stated.ledge.depth:.2f} mm",
+                cure=f"set pockets[{number}].ledge.depth to {said(stated.cover_thickness)}, or use a cover of "
+                f"{said(stated.ledge.depth)}",
                 source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
             )

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Bore, Feature, Moved, in_words
 from scribeline.findings import wood
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding
+from scribeline.lengths import said
 
 UNDO = "undo the edit that moves it"
 PLUG = "plug the cut with a glued dowel or patch of the same timber, take its tick back, and cut it anew"
@@ -91,8 +92,8 @@ def begun_otherwise(facts: Facts) -> Iterator[Finding]:
                 features=(bore.id,),
                 value=narrow.diameter,
                 limit=wide.diameter,
-                message=f"{wood.named(bore)} is begun: Ø {wide.diameter:.2f} mm to {wide.depth:.2f} mm and "
-                f"Ø {narrow.diameter:.2f} mm to {narrow.depth:.2f} mm do not make a stepped hole",
+                message=f"{wood.named(bore)} is begun: Ø {said(wide.diameter)} to {said(wide.depth)} and "
+                f"Ø {said(narrow.diameter)} to {said(narrow.depth)} do not make a stepped hole",
                 cure=f"{UNDO}; or {PLUG}",
                 source=GEOMETRY,
             )

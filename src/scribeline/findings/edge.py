@@ -10,7 +10,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Findin
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
 from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, across_words, off_square
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 
 STRAYS = Limit.of("edge_place")
 FACE = Limit.of("edge_bore_face")
@@ -46,7 +46,7 @@ def places(facts: Facts) -> Iterator[Finding]:
                 features=(identity,),
                 value=place.strays,
                 limit=limit.threshold(severity),
-                message=f"{name} is stated {place.strays:.1f} mm from the body's edge; the nearest place of the edge is taken",
+                message=f"{name} is stated {said(place.strays, 1)} from the body's edge; the nearest place of the edge is taken",
                 cure=f"set {key}.near to [{place.at.x - zero:.1f}, {place.at.y * facts.layout.treble:.1f}], or to where on the "
                 "edge you mean",
                 source=limit.source,
@@ -87,7 +87,7 @@ def jack(facts: Facts) -> Iterator[Finding]:
             value=None,
             limit=None,
             message=f"the jack's bore passes {where} the {target.role}: it lies {-start.z - radius:.2f} to "
-            f"{-start.z + radius:.2f} mm below the top, the pocket {-high:.2f} to {-low:.2f} mm"
+            f"{said(-start.z + radius)} below the top, the pocket {-high:.2f} to {said(-low)}"
             if by_height
             else f"the jack's bore runs past the {target.role} and never opens into it",
             cure=window
@@ -102,12 +102,12 @@ def jack(facts: Facts) -> Iterator[Finding]:
     parts = []
     if upright > 0:
         parts.append(
-            f"{upright:.2f} mm of it {'over' if opening.above > opening.below else 'under'} the pocket"
+            f"{said(upright)} of it {'over' if opening.above > opening.below else 'under'} the pocket"
         )
     if aside > 0:
         side = "right" if opening.to_right > opening.to_left else "left"
         parts.append(
-            f"{aside:.2f} mm of it past the pocket's wall on the {side}, seen from outside with the top up"
+            f"{said(aside)} of it past the pocket's wall on the {side}, seen from outside with the top up"
         )
     yield Finding(
         code="jack.opens-partly",
@@ -115,7 +115,7 @@ def jack(facts: Facts) -> Iterator[Finding]:
         features=("jack", target.id),
         value=max(upright, aside),
         limit=0.0,
-        message=f"the jack's bore, {2 * radius:.2f} mm wide, does not open into the {target.role} with its whole width: "
+        message=f"the jack's bore, {said(2 * radius)} wide, does not open into the {target.role} with its whole width: "
         + " and ".join(parts),
         cure="; ".join(
             [
@@ -140,7 +140,7 @@ def _from_top_window(facts: Facts, place: EdgePlace, low: float, high: float, ra
     """Where the axis may lie for the whole bore to open between two heights, in words."""
     top = facts.layout.top_at(place.at)
     if high - low < 2 * radius:
-        return f"the pocket is {high - low:.2f} mm deep there: make it deeper, or the bore {no_more(high - low)} mm or less"
+        return f"the pocket is {said(high - low)} deep there: make it deeper, or the bore {no_more(high - low)} mm or less"
     nearest, furthest = max(top - high + radius, 0.0), top - low - radius
     return f"set jack.from_top between {no_less(nearest)} and {no_more(furthest)} mm"
 
@@ -164,9 +164,9 @@ def faces(facts: Facts) -> Iterator[Finding]:
                 features=(bore.id,),
                 value=left,
                 limit=limit.threshold(severity),
-                message=f"the {bore.role} comes out of the {name} by {-left:.2f} mm"
+                message=f"the {bore.role} comes out of the {name} by {said(-left)}"
                 if left <= 0
-                else f"the {bore.role} leaves {left:.2f} mm of wood to the {name}",
+                else f"the {bore.role} leaves {said(left)} of wood to the {name}",
                 cure=_move_off_face(facts, bore, name, wanted),
                 source=GEOMETRY if left <= 0 else limit.source,
             )
@@ -179,7 +179,7 @@ def _move_off_face(facts: Facts, bore: Bore, name: str, by: float) -> str:
     top = facts.layout.top_at(_flat(bore))
     now = top - bore.at.z
     if now + by > -top + facts.layout.thickness or now - by < 0:
-        return f"the body is too thin for a bore of {bore.widest:.2f} mm from the edge"
+        return f"the body is too thin for a bore of {said(bore.widest)} from the edge"
     wanted = f"{no_less(now + by)} mm or more" if name == "top" else f"{no_more(now - by)} mm or less"
     return f"set {key}.from_top to {wanted}"
 
@@ -211,9 +211,9 @@ def edges(facts: Facts) -> Iterator[Finding]:
             features=(bore.id,),
             value=outside.to_edge,
             limit=limit.threshold(severity),
-            message=f"the {bore.role} comes out of the body's edge elsewhere by {-outside.to_edge:.2f} mm"
+            message=f"the {bore.role} comes out of the body's edge elsewhere by {said(-outside.to_edge)}"
             if out
-            else f"the {bore.role} leaves {outside.to_edge:.2f} mm of wood to the body's edge beside its mouth",
+            else f"the {bore.role} leaves {said(outside.to_edge)} of wood to the body's edge beside its mouth",
             cure=f"move {_key(bore)}.near along the edge to where the wood is wider"
             + ("" if bore.screw is None else ", or use a shorter screw")
             if _key(bore)
@@ -251,11 +251,7 @@ def seats(facts: Facts) -> Iterator[Finding]:
             value=left,
             limit=limit.threshold(severity),
             message=f"{name} "
-            + (
-                f"stands {-left:.2f} mm over the {face}"
-                if left < 0
-                else f"ends {left:.2f} mm from the {face}"
-            ),
+            + (f"stands {said(-left)} over the {face}" if left < 0 else f"ends {said(left)} from the {face}"),
             cure=f"set its from_top between {no_less(low)} and {no_more(high)} mm"
             if fits
             else "use a smaller one: the edge is too narrow for it",
@@ -289,7 +285,7 @@ def access(facts: Facts) -> Iterator[Finding]:
                 features=(bore.id, *((bore.entered_from,) if bore.entered_from else ())),
                 value=found.in_the_way,
                 limit=0.0,
-                message=f"the bit for the {bore.role} cannot get there: wood stands {found.in_the_way:.2f} mm into its way "
+                message=f"the bit for the {bore.role} cannot get there: wood stands {said(found.in_the_way)} into its way "
                 f"{_where(facts, found.place)}",
                 cure="start it elsewhere, steepen it, or open the pocket it is drilled through as far as that",
                 source=GEOMETRY,
@@ -326,6 +322,6 @@ def _where(facts: Facts, place: Point3) -> str:
     layout = facts.layout
     across = across_words(place.y * layout.treble, 1)
     return (
-        f"{place.x - layout.pocket_end:.1f} mm from the pocket end wall, {across}, "
-        f"{-place.z:.1f} mm below the top"
+        f"{said(place.x - layout.pocket_end, 1)} from the pocket end wall, {across}, "
+        f"{said(-place.z, 1)} below the top"
     )

@@ -29,6 +29,7 @@ from scribeline.layout import (
     saddle_heights,
     width_at,
 )
+from scribeline.lengths import said
 
 RISE = Limit.of("saddle_rise")
 CLOSE = Limit.of("heights_close")
@@ -63,7 +64,7 @@ def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
             features=(),
             value=height,
             limit=limit,
-            message=f"bridge.saddle_height is {height:.2f} mm over the body, and the saddles reach only {_reach(bridge)}",
+            message=f"bridge.saddle_height is {said(height)} over the body, and the saddles reach only {_reach(bridge)}",
             cure="measure all three again from the body to the string at the saddle, or set bridge.saddle_height to "
             f"{nearest} mm",
             source=STATED,
@@ -78,8 +79,8 @@ def _range(bridge: Bridge) -> tuple[float, float]:
 def _reach(bridge: Bridge) -> str:
     low, high = bridge.saddle_lowest, bridge.saddle_highest
     if low is None or high is None:
-        return f"up to {high.mm:.2f} mm" if high is not None else f"down to {low.mm:.2f} mm" if low else ""
-    return f"{low.mm:.2f} to {high.mm:.2f} mm"
+        return f"up to {said(high.mm)}" if high is not None else f"down to {said(low.mm)}" if low else ""
+    return f"{low.mm:.2f} to {said(high.mm)}"
 
 
 def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
@@ -100,9 +101,9 @@ def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
         features=(feature_id(NECK_POCKET),),
         value=left,
         limit=limit.threshold(severity),
-        message=f"string {string.no} ({string.note}) wants its saddle {height:.2f} mm over the body: {_chain(facts, height)}. "
+        message=f"string {string.no} ({string.note}) wants its saddle {said(height)} over the body: {_chain(facts, height)}. "
         f"The saddles reach {_reach(bridge)}, "
-        + (f"{-left:.2f} mm too little" if left < 0 else f"only {left:.2f} mm further {end}")
+        + (f"{said(-left)} too little" if left < 0 else f"only {said(left)} further {end}")
         + _level(facts),
         cure=_other_pocket(facts, wanted, limit.caution),
         source=GEOMETRY if left < 0 else limit.source,
@@ -128,16 +129,16 @@ def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
         features=(feature_id(NECK_POCKET),),
         value=height,
         limit=middle,
-        message=f"the action stated, {setup.action_treble.mm:.2f} to {setup.action_bass.mm:.2f} mm, wants the strings "
-        f"{min(wanted):.2f} to {max(wanted):.2f} mm over the body at the saddles, and bridge.saddle_height is {height:.2f} mm: "
+        message=f"the action stated, {setup.action_treble.mm:.2f} to {said(setup.action_bass.mm)}, wants the strings "
+        f"{min(wanted):.2f} to {said(max(wanted))} over the body at the saddles, and bridge.saddle_height is {said(height)}: "
         + (
             "the strings would lie on the frets"
             if on_frets
             else f"the action would be {treble if treble == bass else f'{treble} to {bass}'} mm"
         )
-        + f" (the crowns stand {crowns_over_body(document):.2f} mm over the body)"
+        + f" (the crowns stand {said(crowns_over_body(document))} over the body)"
         + _level(facts),
-        cure=f"{_other_depth(facts, middle - height)}, or bridge.saddle_height to {middle:.2f} mm where the saddles reach that; "
+        cure=f"{_other_depth(facts, middle - height)}, or bridge.saddle_height to {said(middle)} where the saddles reach that; "
         "and state bridge.saddle_lowest and bridge.saddle_highest",
         source=GEOMETRY if on_frets else limit.source,
     )
@@ -156,8 +157,8 @@ def _chain(facts: Facts, height: float) -> str:
     neck, wire = facts.document.neck, facts.document.fret_wire
     over = height - crowns_over_body(facts.document)
     return (
-        f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm + fret {wire.crown_height:.2f} mm + "
-        f"{over:.2f} mm over the fret plane"
+        f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)} + fret {said(wire.crown_height)} + "
+        f"{said(over)} over the fret plane"
     )
 
 
@@ -178,13 +179,13 @@ def _other_depth(facts: Facts, deeper: float) -> str:
     """How to sink the heel by so much, mm; negative: to raise it."""
     depth = facts.document.neck.pocket_depth.mm + deeper
     if deeper < 0 and feature_id(NECK_POCKET) in made_cuts(facts.document):
-        return f"glue a full shim of {-deeper:.2f} mm to the pocket's floor"
+        return f"glue a full shim of {said(-deeper)} to the pocket's floor"
     heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
     if deeper > 0 and depth > heel - board + 1e-9:
         return f"take saddles that stand {no_less(deeper)} mm higher"
     if deeper < 0 and depth < SHALLOWEST:
         return f"take a heel {no_less(-deeper)} mm thicker"
-    return f"set neck.pocket_depth to {depth:.2f} mm"
+    return f"set neck.pocket_depth to {said(depth)}"
 
 
 def board_over_body(facts: Facts) -> Iterator[Finding]:
@@ -201,9 +202,9 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             features=(feature_id(NECK_POCKET),),
             value=over,
             limit=limit.threshold(severity),
-            message=f"the fingerboard's underside lies {abs(over):.2f} mm {'below' if over < 0 else 'over'} the body's top: "
-            f"heel {neck.heel_thickness.mm:.2f} mm − pocket {neck.pocket_depth.mm:.2f} mm − board "
-            f"{neck.board_thickness.mm:.2f} mm",
+            message=f"the fingerboard's underside lies {said(abs(over))} {'below' if over < 0 else 'over'} the body's top: "
+            f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)} − board "
+            f"{said(neck.board_thickness.mm)}",
             cure=_other_depth(facts, over - limit.caution),
             source=GEOMETRY if over < 0 else limit.source,
         )
@@ -237,7 +238,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             features=(pocket.id,),
             value=high - low,
             limit=0.0,
-            message=f"the fingerboard ends {high - low:.2f} mm over the {pocket.role}: it closes that much of it, and hangs "
+            message=f"the fingerboard ends {said(high - low)} over the {pocket.role}: it closes that much of it, and hangs "
             "without wood under it",
             cure=f"move the {pocket.role} {no_less(layout.board_end - low)} mm towards the bridge, or end the board at "
             f"{no_more(low)} mm from the nut",

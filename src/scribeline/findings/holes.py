@@ -32,7 +32,7 @@ from scribeline.findings.finding import (
 from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
-from scribeline.lengths import AT_LEAST, trimmed
+from scribeline.lengths import AT_LEAST, said, trimmed
 from scribeline.tables import BIT_LENGTH_SOURCE, bit_length
 
 MEETING = Limit.of("bores_meeting")
@@ -79,9 +79,9 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             features=ids,
             value=bit.diameter,
             limit=screw.thread,
-            message=f"the nearest bit, {bit.size}, is all but the thread's {screw.thread:.2f} mm: the "
+            message=f"the nearest bit, {bit.size}, is all but the thread's {said(screw.thread)}: the "
             f"screws{whose} will not hold",
-            cure=f"get a {rule.bench:.2f} mm bit",
+            cure=f"get a {said(rule.bench)} bit",
             source=GEOMETRY,
         )
     elif bit.owned and error.severity(abs(bit.diameter - rule.bench)):
@@ -92,9 +92,9 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             features=ids,
             value=bit.diameter,
             limit=rule.bench,
-            message=f"the pilot{whose} should be {rule.bench:.2f} mm and the nearest bit is {bit.size}: "
+            message=f"the pilot{whose} should be {said(rule.bench)} and the nearest bit is {bit.size}: "
             + ("screws may snap" if tight else "screws hold less"),
-            cure=f"get a bit nearer {rule.bench:.2f} mm, or prove the screw in scrap of the same timber"
+            cure=f"get a bit nearer {said(rule.bench)}, or prove the screw in scrap of the same timber"
             + (", waxed, a steel one first" if tight else ""),
             source=BENCH_SOURCE if error is PILOT_ERROR else error.source,
         )
@@ -105,8 +105,8 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             features=ids,
             value=rule.bench,
             limit=rule.handbook,
-            message=f"bench rule {rule.bench:.2f} mm, handbook lead hole {rule.handbook:.2f} mm for a "
-            f"{screw.thread:.2f}/{screw.root:.2f} mm screw in {wood.in_words}: the bench rule is used",
+            message=f"bench rule {said(rule.bench)}, handbook lead hole {said(rule.handbook)} for a "
+            f"{screw.thread:.2f}/{said(screw.root)} screw in {wood.in_words}: the bench rule is used",
             cure="let a scrap test decide: the screw should go in with one hand and leave no crack",
             source=f"{BENCH_SOURCE}; {HANDBOOK_SOURCE}",
         )
@@ -169,9 +169,9 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=overlap,
             limit=limit.threshold(severity),
-            message=f"drilled {top.deepest.depth:.2f} mm from the top and {from_back.deepest.depth:.2f} mm from the back, "
-            f"the bores of a {thickness:.2f} mm body "
-            + (f"miss by {-overlap:.2f} mm" if overlap < 0 else f"overlap by only {overlap:.2f} mm"),
+            message=f"drilled {said(top.deepest.depth)} from the top and {said(from_back.deepest.depth)} from the back, "
+            f"the bores of a {said(thickness)} body "
+            + (f"miss by {said(-overlap)}" if overlap < 0 else f"overlap by only {said(overlap)}"),
             cure=cure,
             source=limit.source,
         )
@@ -202,8 +202,8 @@ def _sideways(top: Bore, back: Bore, ids: tuple[str, ...]) -> Iterator[Finding]:
             features=ids,
             value=aside,
             limit=room,
-            message=f"where the bores meet they may lie {aside:.2f} mm apart sideways (the pin's error and the drift of "
-            f"both bits), and the ferrule's bore is only {room:.2f} mm wider than the string hole all round",
+            message=f"where the bores meet they may lie {said(aside)} apart sideways (the pin's error and the drift of "
+            f"both bits), and the ferrule's bore is only {said(room)} wider than the string hole all round",
             cure="measure the drift of both bits in scrap and state it under bits, or use a ferrule with a wider body",
             source=BENCH_SOURCE,
         )
@@ -229,12 +229,12 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             value=web,
             limit=limit.caution,
             message=(
-                f"the ferrule {what} overlap by {-web:.2f} mm"
+                f"the ferrule {what} overlap by {said(-web)}"
                 if web < 0
-                else f"only {web:.2f} mm of wood is left between the ferrule {what}"
+                else f"only {said(web)} of wood is left between the ferrule {what}"
             )
-            + f": spacing {spacing:.2f} mm − {name} {widest:.2f} mm",
-            cure=f"get a bit nearer {ferrule_fit(facts.document).lip:.2f} mm for the counterbores"
+            + f": spacing {said(spacing)} − {name} {said(widest)}",
+            cure=f"get a bit nearer {said(ferrule_fit(facts.document).lip)} for the counterbores"
             if by_bit and spacing - lip >= limit.caution
             else f"use ferrules with a lip of {no_more(spacing - limit.caution)} mm or less, with a bit of that size, "
             "or a one-piece ferrule block",
@@ -260,7 +260,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         if limit.severity(abs(play)) is None:
             continue
         film = f" with {trimmed(fit.film_in_hole)} mm of film in the hole" if fit.film_in_hole else ""
-        after = f", {cut - fit.film_in_hole:.2f} mm once sprayed" if fit.film_in_hole else ""
+        after = f", {said(cut - fit.film_in_hole)} once sprayed" if fit.film_in_hole else ""
         tight = play < 0
         yield Finding(
             code=f"ferrules.{name}-{'tight' if tight else 'loose'}",
@@ -268,11 +268,11 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=play,
             limit=-limit.caution if tight else limit.caution,
-            message=f"the ferrule's {name} wants a hole of {wanted:.2f} mm{film} and the bit cuts {cut:.2f} mm{after}: "
+            message=f"the ferrule's {name} wants a hole of {said(wanted)}{film} and the bit cuts {said(cut)}{after}: "
             + (
-                f"{-play:.2f} mm tight, it can split the finish"
+                f"{said(-play)} tight, it can split the finish"
                 if tight
-                else f"{play:.2f} mm loose, it can drop out"
+                else f"{said(play)} loose, it can drop out"
             ),
             cure=_fit_cure(document, wanted, fit.film_in_hole, tight=tight),
             source=limit.source,
@@ -284,10 +284,10 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=2 * document.finish.film,
             limit=None,
-            message=f"a sprayed hole comes out {2 * document.finish.film:.2f} mm narrower: cut {lip.diameter:.2f} mm, the "
-            f"counterbore will measure {lip.diameter - fit.film_in_hole:.2f} mm for a lip of "
-            f"{ferrules_of(document).lip_diameter.mm:.2f} mm",
-            cure=f"after curing, measure: the lip's hole should be {ferrules_of(document).lip_diameter.mm:.2f} mm; chase by hand",
+            message=f"a sprayed hole comes out {said(2 * document.finish.film)} narrower: cut {said(lip.diameter)}, the "
+            f"counterbore will measure {said(lip.diameter - fit.film_in_hole)} for a lip of "
+            f"{said(ferrules_of(document).lip_diameter.mm)}",
+            cure=f"after curing, measure: the lip's hole should be {said(ferrules_of(document).lip_diameter.mm)}; chase by hand",
             source=GEOMETRY,
         )
 
@@ -295,10 +295,10 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
 def _fit_cure(document: Document, wanted: float, film_in_hole: float, *, tight: bool) -> str:
     """What to do about a hole that is off size for its ferrule, mm."""
     if not tight:
-        return f"get a bit nearer {wanted:.2f} mm, or bed the ferrules"
+        return f"get a bit nearer {said(wanted)}, or bed the ferrules"
     if document.finish.film and document.finish.holes == "sprayed":
-        return f"ream to {wanted - film_in_hole:.2f} mm after the finish has cured, the edge scored first"
-    return f"get a bit of {wanted:.2f} mm, or ream the holes to it before the finish"
+        return f"ream to {said(wanted - film_in_hole)} after the finish has cured, the edge scored first"
+    return f"get a bit of {said(wanted)}, or ream the holes to it before the finish"
 
 
 def long_mouths(facts: Facts) -> Iterator[Finding]:
@@ -323,7 +323,7 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
             features=(bore.id,),
             value=times,
             limit=limit.caution,
-            message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its mouth is {length:.1f} × {width:.1f} mm, "
+            message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its mouth is {length:.1f} × {said(width, 1)}, "
             f"{times:.1f} times longer than wide",
             cure=f"let it start nearer its pocket or land deeper, {steeper:.0f}° from the face or steeper"
             if bore.is_wire_way

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import heel_screw, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 
 TIP = Limit.of("neck_tip")
 THREAD = Limit.of("neck_thread")
@@ -31,11 +31,11 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=heel.to_board,
             limit=tip.threshold(severity),
-            message=f"{size} takes {heel.engages:.2f} mm of the heel and its tip "
+            message=f"{size} takes {said(heel.engages)} of the heel and its tip "
             + (
-                f"ends {heel.to_board:.2f} mm below the fingerboard's glue line"
+                f"ends {said(heel.to_board)} below the fingerboard's glue line"
                 if heel.to_board > 0
-                else f"goes {-heel.to_board:.2f} mm past the fingerboard's glue line"
+                else f"goes {said(-heel.to_board)} past the fingerboard's glue line"
             ),
             cure=fits,
             source=tip.source,
@@ -49,11 +49,11 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
             limit=thread.threshold(severity),
             message=f"{size} takes "
             + (
-                f"only {heel.engages:.2f} mm of the heel"
+                f"only {said(heel.engages)} of the heel"
                 if heel.engages > 0
                 else "none of the heel: it ends in the body"
             )
-            + f" after {heel.body:.2f} mm of body and {trimmed(screws.under_head)} mm under its head",
+            + f" after {said(heel.body)} of body and {trimmed(screws.under_head)} mm under its head",
             cure=fits,
             source=thread.source,
         )
@@ -100,7 +100,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 features=(bore.id,),
                 value=left,
                 limit=limit.threshold(severity),
-                message=f"neck screw {number} leaves {left:.2f} mm of the heel beside its thread"
+                message=f"neck screw {number} leaves {said(left)} of the heel beside its thread"
                 if left > 0
                 else f"neck screw {number} misses the heel",
                 cure=f"move it {no_less(limit.caution - left)} mm inwards (neck_screws.places, from the pocket's end wall and "
@@ -123,8 +123,8 @@ def clearance_holes(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in bores),
             value=free,
             limit=limit.threshold(severity),
-            message=f"the clearance holes are {bores[0].deepest.diameter:.2f} mm and the screws' thread {screws.thread.mm:.2f} "
-            "mm: " + ("they do not pass" if free < 0 else f"{free:.2f} mm of play, and the body grips them"),
+            message=f"the clearance holes are {said(bores[0].deepest.diameter)} and the screws' thread {screws.thread.mm:.2f} "
+            "mm: " + ("they do not pass" if free < 0 else f"{said(free)} of play, and the body grips them"),
             cure=f"ream the holes in the body to {no_less(screws.thread.mm + limit.caution)} mm or more, not those in the heel",
             source=limit.source if free >= 0 else GEOMETRY,
         )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Part, feature_id
-from scribeline.lengths import MM_PER_INCH, inch_fraction, trimmed
+from scribeline.lengths import MM_PER_INCH, inch_fraction, said, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
 FRET_SLOT = Limit.of("fret_places")
@@ -80,7 +80,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=document.body.thickness.mm,
             limit=None,
-            message=f"the body's thickness, {document.body.thickness.mm:.2f} mm, is not marked as measured; "
+            message=f"the body's thickness, {said(document.body.thickness.mm)}, is not marked as measured; "
             "every depth rests on it",
             cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.4, 0.1)}",
             source=COMMON_PRACTICE,
@@ -112,9 +112,9 @@ def imported_outline(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=max(xs) - min(xs),
         limit=None,
-        message=f"the outline from {file} is {max(xs) - min(xs):.1f} mm long and {max(ys) - min(ys):.1f} mm wide; it begins "
-        f"{min(xs):.1f} mm from the nut and ends at {max(xs):.1f} mm, {max(ys):.1f} mm to the treble and {-min(ys):.1f} mm "
-        "to the bass of the centreline",
+        message=f"the outline from {file} is {said(max(xs) - min(xs), 1)} long and {said(max(ys) - min(ys), 1)} wide; it begins "
+        f"{said(min(xs), 1)} from the nut and ends at {said(max(xs), 1)}, {said(max(ys), 1)} to the treble and "
+        f"{said(-min(ys), 1)} to the bass of the centreline",
         cure="look at the front plan: if neck and tail or treble and bass are changed over, mend body.outline.along "
         "or seen_from",
         source=STATED,
@@ -162,8 +162,8 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=doubt,
             limit=left,
-            message=f"the saddle stops are known to ±{doubt:.2f} mm together, more than the "
-            f"{left:.2f} mm in hand",
+            message=f"the saddle stops are known to ±{said(doubt)} together, more than the "
+            f"{said(left)} in hand",
             cure="measure both stops again from the plate's front edge with a depth gauge",
             source=STATED,
         )

@@ -15,6 +15,7 @@ from scribeline.findings.finding import (
     no_more,
 )
 from scribeline.layout import SET_OUT
+from scribeline.lengths import said
 
 ODDS = Limit.of("window_odds")
 PATTERN = Limit.of("screw_pattern")
@@ -36,8 +37,8 @@ def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=back,
             limit=length,
-            message=f"fully back, the saddles would stand {back:.2f} mm behind the plate's front edge, and the plate is only "
-            f"{length:.2f} mm long",
+            message=f"fully back, the saddles would stand {said(back)} behind the plate's front edge, and the plate is only "
+            f"{said(length)} long",
             cure="measure both stops again, from the plate's front edge (the one towards the neck) to the break point",
             source=GEOMETRY,
         )
@@ -48,11 +49,11 @@ def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=(forward + back) / 2,
             limit=length / 2,
-            message=f"the middle of the saddles' travel is {(forward + back) / 2:.2f} mm behind the plate's front edge, past the "
-            f"middle of a plate {length:.2f} mm long: it may have been read from the tail edge. The plate then comes out "
-            f"{forward + back - length:.2f} mm too far forward",
-            cure=f"measure from the edge towards the neck: what reads {forward:.2f} and {back:.2f} mm from the tail edge is "
-            f"saddle_back {length - forward:.2f} mm and saddle_forward {length - back:.2f} mm",
+            message=f"the middle of the saddles' travel is {said((forward + back) / 2)} behind the plate's front edge, past the "
+            f"middle of a plate {said(length)} long: it may have been read from the tail edge. The plate then comes out "
+            f"{said(forward + back - length)} too far forward",
+            cure=f"measure from the edge towards the neck: what reads {forward:.2f} and {said(back)} from the tail edge is "
+            f"saddle_back {said(length - forward)} and saddle_forward {said(length - back)}",
             source=COMMON_PRACTICE,
         )
 
@@ -75,12 +76,12 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
         features=tuple(bore.id for bore in facts.features.family("string-hole")),
         value=row.mm,
         limit=max(places) if behind <= 0 else back,
-        message=f"the row of string holes is {row.mm:.2f} mm behind the plate's front edge, and "
+        message=f"the row of string holes is {said(row.mm)} behind the plate's front edge, and "
         + (
-            f"string {string.no} ({string.note}) breaks over its saddle at {max(places):.2f} mm, {-behind:.2f} mm behind its "
+            f"string {string.no} ({string.note}) breaks over its saddle at {said(max(places))}, {said(-behind)} behind its "
             "hole: it cannot run from the hole over the saddle to the neck"
             if behind <= 0
-            else f"the saddles go back to {back:.2f} mm: wound that far back they stand over the holes"
+            else f"the saddles go back to {said(back)}: wound that far back they stand over the holes"
         ),
         cure="measure both again from the plate's front edge (the one towards the neck); the holes lie behind the saddles",
         source=GEOMETRY,
@@ -106,11 +107,11 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=odds,
         limit=limit.caution,
-        message=f"the window for the plate is {2 * half:.2f} mm wide, and setting it out errs by {SET_OUT:.2f} mm (standard "
-        f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {window.wanted_reserve:.2f} mm of travel in hand",
+        message=f"the window for the plate is {said(2 * half)} wide, and setting it out errs by {said(SET_OUT)} (standard "
+        f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel in hand",
         cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} mm of saddle travel or more{lower}; or "
         "set the plate against a clamped stop and measure twice",
-        source=f"normal error of {SET_OUT:.2f} mm, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
+        source=f"normal error of {said(SET_OUT)}, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
     )
 
 
@@ -130,7 +131,7 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=abs(off),
             limit=limit.caution,
-            message=f"the middle of the plate's screws lies {abs(off):.2f} mm to the {side} of the plate's middle: the strings' "
+            message=f"the middle of the plate's screws lies {said(abs(off))} to the {side} of the plate's middle: the strings' "
             "pull turns the plate round it",
             cure="measure each screw again across from the plate's middle, treble side first counted as more than 0; "
             "else add a screw on the other side",
@@ -144,8 +145,8 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=worst,
             limit=limit.caution,
-            message=f"the plate's screw {x:.2f} mm behind the front edge and {abs(y):.2f} mm from the middle has no fellow on "
-            f"the other side: the nearest is {worst:.2f} mm from there",
+            message=f"the plate's screw {said(x)} behind the front edge and {said(abs(y))} from the middle has no fellow on "
+            f"the other side: the nearest is {said(worst)} from there",
             cure="measure the pattern again: from the front edge, and across from the plate's middle",
             source=limit.source,
         )

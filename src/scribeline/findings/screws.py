@@ -8,7 +8,7 @@ from scribeline.features import Bore
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, no_less, no_more
 from scribeline.findings.longest import TIP, Near, longest_screw, longest_with, near_tips
 from scribeline.findings.wood import LEAST_THREAD, one_of_each_kind
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 
 
 def screw_tips(facts: Facts) -> Iterator[Finding]:
@@ -31,9 +31,9 @@ def _finding(facts: Facts, near: Near) -> Finding:
         features=(bore.id,) if near.other is None else (bore.id, near.other.id),
         value=left,
         limit=limit.threshold(severity),
-        message=f"{name} comes {near.where} by {-left:.2f} mm: it is {size}"
+        message=f"{name} comes {near.where} by {said(-left)}: it is {size}"
         if out
-        else f"the tip of {name} ends {left:.2f} mm before it would come {near.where}: it is {size}",
+        else f"the tip of {name} ends {said(left)} before it would come {near.where}: it is {size}",
         cure=_cure(facts, bore),
         source=GEOMETRY if out else limit.source,
     )

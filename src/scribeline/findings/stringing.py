@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.findings.bridge import PREDICTED
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET
+from scribeline.lengths import said
 from scribeline.strings import Prediction, note_below
 
 DOUBTED = Limit.of("setback_doubt")
@@ -98,7 +99,7 @@ def _hardly_pulls(facts: Facts, name: str, found: Prediction) -> Iterator[Findin
         value=gives[number],
         limit=limit.caution,
         message=f"{_which(name, number, spec.name)} hardly pulls: {tension:.1f} N at pitch, so that 1 N at its middle pushes it "
-        f"{gives[number]:.1f} mm aside",
+        f"{said(gives[number], 1)} aside",
         cure=f"check its note and gauge; {wanted:.0f} N or more is wanted: {(wanted / tension) ** 0.5:.2f} times its gauge "
         "does it",
         source=limit.source,
@@ -118,7 +119,7 @@ def setup_of_a_bass(facts: Facts) -> Iterator[Finding]:
     assumed = [key for key in ("action_treble", "action_bass", "relief") if key not in setup.model_fields_set]
     if not assumed:
         return
-    usual = ", ".join(f"{key.replace('_', ' ')} {getattr(setup, key).mm:.2f} mm" for key in assumed)
+    usual = ", ".join(f"{key.replace('_', ' ')} {said(getattr(setup, key).mm)}" for key in assumed)
     treble, bass = _BASS_ACTION
     yield Finding(
         code="setup.not-stated",
@@ -127,7 +128,7 @@ def setup_of_a_bass(facts: Facts) -> Iterator[Finding]:
         value=float(len(assumed)),
         limit=0.0,
         message=f"no set-up is stated for a bass, and a guitar's is used: {usual}. Saddle places and heights rest on it",
-        cure=f"state {', '.join(f'setup.{key}' for key in assumed)} as you will set them; {treble:.1f} to {bass:.1f} mm at the "
+        cure=f"state {', '.join(f'setup.{key}' for key in assumed)} as you will set them; {treble:.1f} to {said(bass, 1)} at the "
         "12th fret are usual on a bass",
         source=COMMON_PRACTICE,
     )
@@ -148,8 +149,8 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 features=(),
                 value=string.setback,
                 limit=expected,
-                message=f"string {string.no} ({string.note}): the job states a setback of {string.setback:.2f} mm, and its "
-                f"physics expects {expected:.2f} ± {sd:.2f} mm (standard deviation). The stated one is used",
+                message=f"string {string.no} ({string.note}): the job states a setback of {said(string.setback)}, and its "
+                f"physics expects {expected:.2f} ± {said(sd)} (standard deviation). The stated one is used",
                 cure="measure again from the 12th crown, or leave setback out to use the expected one",
                 source=PREDICTED if limit is DOUBTED else limit.source,
             )

@@ -22,7 +22,7 @@ from scribeline.findings.finding import (
 from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
 from scribeline.layout import Point
-from scribeline.lengths import MM_PER_INCH
+from scribeline.lengths import MM_PER_INCH, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
@@ -128,7 +128,7 @@ def _give(tunnel: Tunnel, each: Relaxed) -> str:
         "chuck": f"a chuck or an extension of {less} mm radius (bits.chuck_radius)",
         "window": f"{less} mm of wall round its mouths (limits.tunnel_window)",
     }[each.kind]
-    return words if each.kind == "cover" else f"{words}, which leaves {each.course.cover:.2f} mm of wood"
+    return words if each.kind == "cover" else f"{words}, which leaves {said(each.course.cover)} of wood"
 
 
 def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
@@ -144,9 +144,9 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         limit=limit.threshold(severity),
         message=f"{tunnel.name} "
         + (
-            f"runs {-course.cover:.2f} mm into"
+            f"runs {said(-course.cover)} into"
             if course.cover < 0
-            else f"leaves only {course.cover:.2f} mm of wood to"
+            else f"leaves only {said(course.cover)} of wood to"
         )
         + f" {nearest_in_words(facts.features, course.nearest)}, the bit's drift "
         + ("added" if course.cover < 0 else "taken off"),
@@ -173,11 +173,11 @@ def _stated(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Iterato
             features=(bore.id,),
             value=hidden,
             limit=limit.threshold(severity),
-            message=f"the mouth of {tunnel.name}, {length:.1f} × {width:.1f} mm, "
+            message=f"the mouth of {tunnel.name}, {length:.1f} × {said(width, 1)}, "
             + (
-                f"comes {-hidden:.2f} mm out from under {tunnel.place.hidden_by}"
+                f"comes {said(-hidden)} out from under {tunnel.place.hidden_by}"
                 if hidden < 0
-                else f"is only {hidden:.2f} mm inside {tunnel.place.hidden_by}"
+                else f"is only {said(hidden)} inside {tunnel.place.hidden_by}"
             ),
             cure=PLUG if made else _further_in(facts, tunnel, bore, limit.caution - hidden),
             source=limit.source,
@@ -231,9 +231,9 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     lands, floor = abs(course.end[2] - course.start[2]), course.margins["floor"]
     low, high = _room_in_the_wall(facts, tunnel, course)
     deepest = min(high, lands + floor)
-    at = f"{tunnel.name} meets the wall of the {place.into} {lands:.2f} mm below the {place.face}"
+    at = f"{tunnel.name} meets the wall of the {place.into} {said(lands)} below the {place.face}"
     lower = (
-        f"set {place.key}.lands to about {(low + deepest) / 2:.1f} mm"
+        f"set {place.key}.lands to about {said((low + deepest) / 2, 1)}"
         if low < deepest
         else "use a smaller hole or a deeper pocket"
     )
@@ -246,7 +246,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
         value=left,
         limit=window,
         message=f"the mouth of {tunnel.name} "
-        + (f"runs {-left:.2f} mm over" if left < 0 else f"leaves only {left:.2f} mm of wall to")
+        + (f"runs {said(-left)} over" if left < 0 else f"leaves only {said(left)} of wall to")
         + f" an end of the wall of the {place.into}",
         cure=f"change {_where_it_goes(tunnel)} so that it comes out away from the pocket's corners",
         source=facts.limit(WINDOW).source,
@@ -254,14 +254,14 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     if not low - 1e-9 <= lands <= high + 1e-9:
         round_it = f", with {window:g} mm of wall round it," if window else ""
         room = (
-            f"but its mouth{round_it} has room only from {low:.2f} to {high:.2f} mm"
+            f"but its mouth{round_it} has room only from {low:.2f} to {said(high)}"
             if low < high
             else f"and its mouth{round_it} has no room there at any depth"
         )
         limit = high if lands > high else low
         return replace(found, value=lands, limit=limit, message=f"{at}, {room}", cure=lower)
     if floor < 0:
-        message = f"{at}, and the bit runs {-floor:.2f} mm into the pocket's floor"
+        message = f"{at}, and the bit runs {said(-floor)} into the pocket's floor"
         return replace(found, value=floor, limit=0.0, message=message, cure=lower)
     return found
 

@@ -10,7 +10,7 @@ from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less
 from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point3, across_words
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 from scribeline.solid import Outside, Web
 
 WEB_POCKET = Limit.of("pocket_web")
@@ -44,9 +44,9 @@ def _webs(facts: Facts) -> Iterator[Finding]:
             value=web.mm - web.overlap,
             limit=limit.threshold(severity),
             message=(
-                f"{pair} run into each other" + (f" by {web.overlap:.2f} mm" if web.overlap else "")
+                f"{pair} run into each other" + (f" by {said(web.overlap)}" if web.overlap else "")
                 if web.mm == 0
-                else f"only {web.mm:.2f} mm of wood is left between {pair}"
+                else f"only {said(web.mm)} of wood is left between {pair}"
             )
             + _drift(web.drift),
             cure=_apart_by(limit.caution, a, b, web, facts),
@@ -79,11 +79,11 @@ def _floors(facts: Facts) -> Iterator[Finding]:
             value=outside.to_opposite,
             limit=limit.threshold(severity),
             message=(
-                f"{named(feature)} comes out of the other face by {-outside.to_opposite:.2f} mm: it reaches {deep:.2f} mm "
-                f"and the body is {thickness:.2f} mm thick"
+                f"{named(feature)} comes out of the other face by {said(-outside.to_opposite)}: it reaches {said(deep)} "
+                f"and the body is {said(thickness)} thick"
                 if outside.to_opposite <= 0
-                else f"{named(feature)} leaves {outside.to_opposite:.2f} mm under it; it reaches {deep:.2f} mm of "
-                f"{thickness:.2f} mm"
+                else f"{named(feature)} leaves {said(outside.to_opposite)} under it; it reaches {said(deep)} of "
+                f"{said(thickness)}"
             )
             + _what_is_left(outside, facts.layout)
             + _drift(outside.drift),
@@ -114,7 +114,7 @@ def place_words(place: Point3, layout: Layout) -> str:
 def from_the_nut(place: Point3, layout: Layout) -> str:
     """A place in bench words: along from the nut, across, and how deep under the top."""
     across = across_words(place.y * layout.treble, 1)
-    return f"{place.x:.1f} mm from the nut, {across}, {-place.z:.1f} mm under the top"
+    return f"{said(place.x, 1)} from the nut, {across}, {said(-place.z, 1)} under the top"
 
 
 def edges(facts: Facts) -> Iterator[Finding]:
@@ -139,9 +139,9 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             value=outside.to_edge,
             limit=limit.threshold(severity),
             message=(
-                f"{named(feature)} lies outside the body by {-outside.to_edge:.2f} mm"
+                f"{named(feature)} lies outside the body by {said(-outside.to_edge)}"
                 if outside.to_edge < 0
-                else f"{named(feature)} is {outside.to_edge:.2f} mm from the body's edge"
+                else f"{named(feature)} is {said(outside.to_edge)} from the body's edge"
             )
             + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
@@ -153,7 +153,7 @@ def _edges(facts: Facts) -> Iterator[Finding]:
 
 def _drift(mm: float) -> str:
     """What was taken off because a long bit wanders (common practice, no source)."""
-    return f", with {mm:.2f} mm taken off for the drift of a long bit" if mm >= 0.005 else ""
+    return f", with {said(mm)} taken off for the drift of a long bit" if mm >= 0.005 else ""
 
 
 def open_mouth(facts: Facts) -> Iterator[Finding]:
@@ -179,7 +179,7 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=left,
                 limit=0.0,
-                message=f"the neck pocket ends {left:.2f} mm inside the body: that wood stands where the neck must lie",
+                message=f"the neck pocket ends {said(left)} inside the body: that wood stands where the neck must lie",
                 cure=f"set neck.pocket_length to {no_less(facts.document.neck.pocket_length + left)} mm or more, so that the "
                 "pocket runs out of the body's edge",
                 source=GEOMETRY,

@@ -87,17 +87,17 @@ def _set_out(bench: Bench) -> Iterator[str]:
         for reading in twelfth_readings(bench.document, layout)
         if reading.to_plate is not None
     )
-    along = f"{layout.front_edge - layout.pocket_end:.2f} mm from the pocket's end wall"
+    along = f"{said(layout.front_edge - layout.pocket_end)} from the pocket's end wall"
     if layout.held is None:
         yield f"Tape the plate with its front edge {along}."
     else:
         yield f"Lay the plate on its drilled {layout.held.by}: they hold it, its front edge {along}."
     yield f"From the 12th fret to the front edge (mm): {marks}."
     yield (
-        f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {pair[0]:.2f} mm."
+        f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE
         else "Diagonals, board corner at the 12th crown to the plate's far front corner: from the treble "
-        f"{pair[0]:.2f} mm, from the bass {pair[1]:.2f} mm."
+        f"{said(pair[0])}, from the bass {said(pair[1])}."
     )
     again = "Thread the two outer strings and look at both margins again."
     made = made_cuts(bench.document)
@@ -124,7 +124,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         setting=Setting("depth stop", hole.point_reaches, "face"),
         do=(
             f"In scrap {said(thickness, 1)} thick drill {said(hole.depth, 1)} from the top, flip it onto a "
-            f"{hole.bit.diameter:.2f} mm pin under the spindle, counterbore and bore from the back.",
+            f"{said(hole.bit.diameter)} pin under the spindle, counterbore and bore from the back.",
             "Push a ferrule in and pass a string.",
         ),
         gate=Gate("step between the two bores, which must meet; the ferrule fits", 0.0, 0.0, 0.15),
@@ -149,7 +149,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
     ids, places = tuple(bore.id for bore in back), bench.places(back)
-    pin = f"Turn the body over about its long axis; stand each string hole on a {hole.bit.diameter:.2f} mm pin under the spindle."
+    pin = f"Turn the body over about its long axis; stand each string hole on a {said(hole.bit.diameter)} pin under the spindle."
     large = (LARGE_BIT,) if lip.diameter >= LARGE_BIT_FROM else ()
     yield Card(
         id="counterbore-ferrules",
@@ -180,7 +180,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         do=(
             "Set the stop first: pin out, body flat on the same board. Then put the pin back; same order.",
             "The bit breaks into the string hole: ease the feed as it comes near.",
-            f"The bores overlap by {overlap:.2f} mm.",
+            f"The bores overlap by {said(overlap)}.",
         ),
         gate=Gate(
             "depth from the back; the row straight within 0.15 mm",

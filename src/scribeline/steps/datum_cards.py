@@ -28,7 +28,7 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
     )
     thickness, over = bench.gate("body-thickness"), bench.layout.body.highest
     if over:
-        thickness = replace(thickness, ask=f"{thickness.ask}, less {over:.2f} mm")
+        thickness = replace(thickness, ask=f"{thickness.ask}, less {said(over)}")
     yield Card(
         id="check-body",
         title="Check the blank's thickness",
@@ -37,7 +37,7 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
             "Measure in four places round the bridge; note the least.",
             *(
                 (
-                    f"Take {over:.2f} mm off each reading: the blank's top still stands that much over the level under the "
+                    f"Take {said(over)} off each reading: the blank's top still stands that much over the level under the "
                     "bridge.",
                 )
                 if over

@@ -11,6 +11,7 @@ import numpy as np
 
 from scribeline.features import Bore, Step, balloon, drill_access, polygon
 from scribeline.layout import NECK_POCKET, Layout, Point, side_words
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
@@ -69,7 +70,7 @@ def _jack_cards(bench: Bench) -> Iterator[Card]:
                 "Support the wall inside the pocket with a block where the bit comes out."
                 if last and into
                 else "",
-                f"Stop once it is open into the {into[0].role}: {step.depth:.1f} mm at full diameter."
+                f"Stop once it is open into the {into[0].role}: {said(step.depth, 1)} at full diameter."
                 if last and into
                 else "",
             ]
@@ -133,7 +134,7 @@ def _rounded_words(layout: Layout) -> tuple[str, ...]:
     if not radius:
         return ()
     return (
-        f"The edge is rounded: from a straightedge laid on the top over the mark, measure {radius:.2f} mm more.",
+        f"The edge is rounded: from a straightedge laid on the top over the mark, measure {said(radius)} more.",
     )
 
 
@@ -144,9 +145,9 @@ def place_words(place: Place) -> str:
     along = (
         f"right at {place.chord_from}"
         if place.chord < 0.05
-        else f"{place.chord:.1f} mm straight from {place.chord_from}, {side_words(place.to_treble)}"
+        else f"{said(place.chord, 1)} straight from {place.chord_from}, {side_words(place.to_treble)}"
     )
-    return f"{along}, {place.down:.1f} mm below the top's edge"
+    return f"{along}, {said(place.down, 1)} below the top's edge"
 
 
 def edge_place_of(layout: Layout, bore: Bore) -> Place:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import ferrules_of
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 from scribeline.steps.bench import Bench
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import (
@@ -21,13 +21,13 @@ def _chase(bench: Bench) -> tuple[str, ...]:
     if bench.document.finish.holes == "masked":
         return (
             "Take the plugs out, score round each edge, and clear any bridge of finish by hand, never under power.",
-            f"The counterbore should still measure {lip.diameter:.2f} mm and the bore {body.diameter:.2f} mm, as cut.",
+            f"The counterbore should still measure {said(lip.diameter)} and the bore {said(body.diameter)}, as cut.",
         )
     # A sprayed hole was cut wider by the film; its own bit would take that film away again.
     return (
-        f"Score each edge, then turn bits of {ferrules.lip_diameter.mm:.2f} and {ferrules.body_diameter.mm:.2f} mm, not the "
+        f"Score each edge, then turn bits of {ferrules.lip_diameter.mm:.2f} and {said(ferrules.body_diameter.mm)}, not the "
         "ones it was cut with, in by hand; never under power through cured finish.",
-        f"The lip's hole should measure {ferrules.lip_diameter.mm:.2f} mm.",
+        f"The lip's hole should measure {said(ferrules.lip_diameter.mm)}.",
     )
 
 

@@ -8,6 +8,7 @@ from math import atan2, degrees
 
 from scribeline.features import Bore, Family, Pocket, Setting, Step, alike, angle_from_face_deg, heel_screw
 from scribeline.job import feature_id
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, TILTED
@@ -132,7 +133,7 @@ def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> 
         places=bench.places(tuple(bores)),
         do=(
             f"{degrees(angle):.0f}° countersink, slowly; the drilled hole leads it.",
-            f"Stop when the mouth is {step.diameter:.2f} mm wide: try a screw's head in it.",
+            f"Stop when the mouth is {said(step.diameter)} wide: try a screw's head in it.",
         ),
         gate=within("width of the first mouth", step.diameter, 0.3),
         cautions=(*BY_MACHINE["drill press"], DUST),
@@ -150,10 +151,10 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
         machine="drill press",
         do=(
             "With the heel clamped in its place, mark it through the body's holes with a punch that fits them; take it off.",
-            f"In the heel, not the body: {heel.bit.name}, {heel.pilot_depth:.1f} mm at full diameter, its point at "
-            f"{heel.pilot_depth + heel.bit.point:.1f} mm; tape on the bit as a stop.",
-            f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {heel.rule.bench:.2f} mm. "
-            f"The screws take {heel.engages:.1f} mm of thread and end {heel.to_board:.1f} mm below the board's glue line.",
+            f"In the heel, not the body: {heel.bit.name}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
+            f"{said(heel.pilot_depth + heel.bit.point, 1)}; tape on the bit as a stop.",
+            f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
+            f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
             "Prove one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
         ),
         gate=Gate("the heel is drawn tight to the pocket's floor and the thread lies as it did before"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Place
 from scribeline.steps.cautions import (
@@ -33,12 +33,12 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
         do = [
             "Fix the template on its centreline: print it full size and check the measuring bars first.",
             corners,
-            f"Rout in passes to {depth:.2f} mm from the {face}.",
+            f"Rout in passes to {said(depth)} from the {face}.",
         ]
         if over:
             do.append(
-                f"The blank's top still stands {over:.2f} mm over the level under the bridge: the finished pocket is "
-                f"{pocket.depth:.2f} mm deep from there."
+                f"The blank's top still stands {said(over)} over the level under the bridge: the finished pocket is "
+                f"{said(pocket.depth)} deep from there."
             )
         if islands:
             do.append(

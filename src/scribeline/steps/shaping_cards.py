@@ -13,7 +13,7 @@ from math import acos, degrees
 from scribeline.features import Pocket
 from scribeline.job import feature_id
 from scribeline.layout import Area, Bevel, BodyForm, Layout, Point, Ring, across_words
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, CLAMPS, DUST, GLUE
@@ -91,7 +91,7 @@ def glue_cards(bench: Bench) -> Iterator[Card]:
     if len(layers) < 2:
         return
     boards = [(layer, (highest if layer is layers[0] else layer.high) - layer.low) for layer in layers]
-    told = "; ".join(f"{layer.name} ({layer.timber.in_words}) {thick:.2f} mm" for layer, thick in boards)
+    told = "; ".join(f"{layer.name} ({layer.timber.in_words}) {said(thick)}" for layer, thick in boards)
     yield Card(
         id=GLUING,
         title="Glue the layers into one blank",
@@ -134,7 +134,7 @@ def _step_cards(bench: Bench) -> Iterator[Card]:
             id=GROUND,
             do=(
                 _NECK_OFF,
-                f"Leave the {standing} standing. Rout everything else {body.highest:.2f} mm down from the blank's flat top.",
+                f"Leave the {standing} standing. Rout everything else {said(body.highest)} down from the blank's flat top.",
                 "This is the level that the bridge stands on.",
             ),
         )
@@ -148,7 +148,7 @@ def _step_cards(bench: Bench) -> Iterator[Card]:
             do=(
                 _NECK_OFF,
                 _outline_words(bench.layout, area),
-                f"Rout in passes until its floor lies {abs(area.height):.2f} mm {way} the level that the bridge stands on.",
+                f"Rout in passes until its floor lies {said(abs(area.height))} {way} the level that the bridge stands on.",
             ),
         )
 
@@ -199,7 +199,7 @@ def _profile_words(body: BodyForm) -> Iterator[str]:
     rows = [(inset, body.highest - height) for inset, height in body.profile]
     yield "Draw a line round the top at each distance in from the edge; take off, from the blank's flat top:"
     yield "; ".join(
-        f"{'at the edge' if inset == 0 else f'{trimmed(inset)} mm in'}: {down:.2f} mm" for inset, down in rows
+        f"{'at the edge' if inset == 0 else f'{trimmed(inset)} mm in'}: {said(down)}" for inset, down in rows
     ) + (". From there on it is level." if rows[-1][1] < 0.005 else ". From there on carve it level.")
 
 
@@ -208,7 +208,7 @@ def _contour_words(body: BodyForm) -> Iterator[str]:
     yield "Draw the job's contour lines on the top, line 1 the outermost; take off, from the blank's flat top:"
     yield (
         "; ".join(
-            f"{'at the edge' if n == 0 else f'along line {n}'}: {down:.2f} mm" for n, down in enumerate(lines)
+            f"{'at the edge' if n == 0 else f'along line {n}'}: {said(down)}" for n, down in enumerate(lines)
         )
         + ". Inside the last line it is level."
     )
@@ -227,7 +227,7 @@ def _bevel_card(bench: Bench, bevel: Bevel) -> Card:
         do=(
             _NECK_OFF,
             f"Draw the line where it begins on the {bevel.face}, from edge to edge: {line}.",
-            f"On the edge mark {drop:.2f} mm below the {bevel.face} at {_where(layout, deepest)}: it is deepest there.",
+            f"On the edge mark {said(drop)} below the {bevel.face} at {_where(layout, deepest)}: it is deepest there.",
             f"Carve a flat from the line to the mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
         ),
         gate=within(
@@ -243,7 +243,7 @@ def _where(layout: Layout, place: Point) -> str:
     """A place on the edge, from the pocket's end wall and the centreline."""
     along, across = place.x - layout.pocket_end, place.y * layout.treble
     way = "behind" if along >= 0 else "in front of"
-    return f"{abs(along):.1f} mm {way} the pocket's end wall, {across_words(across, 1)}"
+    return f"{said(abs(along), 1)} {way} the pocket's end wall, {across_words(across, 1)}"
 
 
 def bevel_ends(bevel: Bevel) -> tuple[Point, Point]:

@@ -9,7 +9,7 @@ from math import atan2, degrees
 from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point, Point3
-from scribeline.lengths import trimmed
+from scribeline.lengths import said, trimmed
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
 from scribeline.steps.bench import Bench
@@ -102,14 +102,14 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     if place.start != "face" and _falls_away(layout, bore.at, face):
         yield f"The {face} falls away here: count the angle from level, with the block on a straightedge."
     length, width = entry_ellipse(bore)
-    yield f"First contact: an ellipse {length:.1f} × {width:.1f} mm."
+    yield f"First contact: an ellipse {length:.1f} × {said(width, 1)}."
     if place.start == "pocket":
         yield "Lay a strip of wood over the rim against the bit."
     yield (
         f"{course.bit_length:.0f} mm of bit clear a chuck of {trimmed(tunnel.wants.chuck)} mm radius"
         f"{_or_it_comes_out(layout, tunnel)}."
     )
-    yield f"Wood left: {course.cover:.1f} mm to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
+    yield f"Wood left: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
 
 
 def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
