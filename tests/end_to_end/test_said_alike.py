@@ -126,8 +126,8 @@ def test_measure_tells_what_moved_as_it_is_set_out_in_the_jobs_unit(run: Run, ha
 def test_the_tail_edge_is_one_place(shipped_plan: Plan) -> None:
     """On the centreline, where the job states it and a tape is hooked; the body reaches further beside it."""
     listed = {str(row[0]): row[3] for row in along_the_centreline(shipped_plan).table.rows}
-    assert listed["tail edge, on the centreline"][0] == "752.00 mm"
-    assert listed["body's furthest place at the tail"][0] == "784.00 mm"
+    assert listed["tail on the centreline"][0] == "752.00 mm"
+    assert listed["tail at its furthest"][0] == "784.00 mm"
     assert tail_mark(shipped_plan.layout).at.x == pytest.approx(752.0, abs=0.01)
 
 

@@ -48,14 +48,14 @@ class Setting:
     def where(self) -> str:
         """Where it is zeroed."""
         if self.kind == "tape":
-            return f"tape level with {self.surface}"
+            return f"level with {self.surface}"
         return f"{self.surface}, {'beside the hole' if self.beside else 'on the mark'}"
 
     @property
     def words(self) -> str:
         """Where it is zeroed, as one sentence."""
         if self.kind == "tape":
-            return f"Drill until the tape is level with {self.surface}."
+            return f"Drill until the tape is {self.where}."
         return f"Zero it with the point on {self.where}."
 
 

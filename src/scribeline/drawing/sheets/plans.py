@@ -127,9 +127,9 @@ def along_the_centreline(plan: Plan) -> Listing:
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
-        Station("tail edge, on the centreline", tail_edge.at.x),
+        Station("tail on the centreline", tail_edge.at.x),
         *(
-            [Station("body's furthest place at the tail", furthest)]
+            [Station("tail at its furthest", furthest)]
             if furthest - tail_edge.at.x > _SAME
             else []
         ),
