@@ -10,8 +10,8 @@ from dataclasses import replace
 from typing import Literal
 
 from scribeline.features import Features, bit_speed
-from scribeline.job import Document
-from scribeline.layout import Layout, Measurable
+from scribeline.job import Document, feature_id
+from scribeline.layout import NECK_POCKET, Layout, Measurable
 from scribeline.lengths import in_unit
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
@@ -21,6 +21,7 @@ from scribeline.steps.datum_cards import datum_cards
 from scribeline.steps.edge_cards import edge_cards
 from scribeline.steps.finish_cards import finish_cards
 from scribeline.steps.hole_cards import heel_cards, hole_cards
+from scribeline.steps.in_the_way import Obstructed, cleared
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
 from scribeline.steps.rout_cards import neck_cards, rout_cards
@@ -43,13 +44,17 @@ def make_cards(
         need for need in needs(layout, features, cards, hidden) if need.first in cards and need.then in cards
     )
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
+    through_the_neck = [
+        f"drill-{bore.id}" for bore in features.bores if bore.entered_from == feature_id(NECK_POCKET)
+    ]
+    ordered = cleared([cards[name] for name in order], Obstructed(through_the_neck, hidden))
     return tuple(
         replace(
-            _in_unit(_at_speed(cards[name], layout), document.units),
+            _in_unit(_at_speed(card, layout), document.units),
             no=number,
-            after=tuple(need for need in waits if need.then == name),
+            after=tuple(need for need in waits if need.then == card.id),
         )
-        for number, name in enumerate(order, start=1)
+        for number, card in enumerate(ordered, start=1)
     )
 
 
