@@ -16,7 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import cos, hypot, inf, sin, sqrt
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scribeline.job import Bevel as BevelStatement
 from scribeline.job import Body as BodyStatement
@@ -132,6 +132,14 @@ class BodyForm:
         return not (
             self.areas or self.profile or self.contours or self.bevels or self.round_top or self.round_back
         )
+
+    def is_level(self, face: Literal["top", "back"]) -> bool:
+        """Whether a face is flat to the very edge."""
+        if any(bevel.face == face for bevel in self.bevels):
+            return False
+        if face == "back":
+            return not self.round_back
+        return not (self.areas or self.profile or self.contours or self.round_top)
 
     @property
     def highest(self) -> float:
