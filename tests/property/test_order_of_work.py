@@ -281,9 +281,8 @@ def _in_the_way(cards: Sequence[Card]) -> list[str]:
     found = []
     for card in cards:
         said = " ".join(card.do)
-        neck = (neck or card.id in {"fit-neck", "pilot-heel"} or "Put the neck back" in said) and (
-            "Take the neck off" not in said
-        )
+        neck = neck or card.id in {"fit-neck", "pilot-heel", "refit-neck"} or "Put the neck back" in said
+        neck = neck and "Take the neck off" not in said
         over_the_end = "let the neck hang" in said or (over_the_end and card.face != "top")
         plate = (plate or card.id == "fix-plate") and "Take the plate off" not in said
         if (
@@ -304,6 +303,15 @@ def _in_the_way(cards: Sequence[Card]) -> list[str]:
 )
 def test_the_body_never_lies_on_its_neck_or_its_plate(changes: dict[str, Any]) -> None:
     assert _in_the_way(plan(parse_job(change(changes, FULL))).cards) == []
+
+
+def test_a_set_neck_is_glued_in_after_what_needs_its_pocket_open() -> None:
+    set_neck = plan(parse_job(change({"neck.joint": "set", "neck_screws": None}, FULL)))
+    order = {card.id: card.no for card in set_neck.cards}
+    routed = [card.no for card in set_neck.cards if card.machine == "router"]
+    assert max(*routed, order["drill-tunnel-2"]) < order["refit-neck"] < order["set-plate"]
+    (fit,) = (card for card in set_neck.cards if card.id == "fit-neck")
+    assert "do not glue yet" in fit.do[0]
 
 
 def test_the_neck_is_off_while_a_drill_comes_in_through_its_pocket(shipped_plan: Plan) -> None:

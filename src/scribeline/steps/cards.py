@@ -39,15 +39,19 @@ def make_cards(
     """The step cards, numbered in an order that meets every need."""
     bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
-    hidden = [f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate]
+    obstructed = Obstructed(
+        by_neck=[
+            f"drill-{bore.id}" for bore in features.bores if bore.entered_from == feature_id(NECK_POCKET)
+        ],
+        by_plate=[f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate],
+    )
     waits = direct(
-        need for need in needs(layout, features, cards, hidden) if need.first in cards and need.then in cards
+        need
+        for need in needs(layout, features, cards, obstructed)
+        if need.first in cards and need.then in cards
     )
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
-    through_the_neck = [
-        f"drill-{bore.id}" for bore in features.bores if bore.entered_from == feature_id(NECK_POCKET)
-    ]
-    ordered = cleared([cards[name] for name in order], Obstructed(through_the_neck, hidden))
+    ordered = cleared([cards[name] for name in order], obstructed, glued=document.neck.joint == "set")
     return tuple(
         replace(
             _in_unit(_at_speed(card, layout), document.units),
