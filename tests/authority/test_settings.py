@@ -135,3 +135,18 @@ def test_under_a_hole_on_an_arched_top_the_least_over_its_width_counts(planned: 
     ]
     assert min(around) < -1.0
     assert step["under"] == pytest.approx(min(around) + 44.4 - 20.0, abs=0.01)
+
+
+STEPPED = [{"diameter": 12.0, "depth": 4.0}, {"diameter": 8.0, "depth": 18.0}]
+
+
+def test_on_an_arch_the_second_bit_is_zeroed_where_the_top_is_as_high_as_at_the_mark(
+    planned: Planned,
+) -> None:
+    # 8 mm beside a hole on a slope of 1 in 10 the top lies 0.8 mm higher or lower than at the mark.
+    arched = {"body.top": {"kind": "arched", "profile": [[0, -6], [60, 0]]}}
+    hole = {"holes[3]": {"name": "trial", "places": [[560, 110]], "steps": STEPPED}}
+    plan = planned({**arched, **hole}, FULL)
+    name = next(bore.id for bore in plan.features.bores if bore.holds == "trial" or bore.group == "trial")
+    assert step_of(plan, name, 1)["zeroed"] == "the top, beside the hole, where it is as high as at the mark"
+    assert step_of(plan, "ferrule-hole-1", 1)["zeroed"] == "the back, beside the hole"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -13,9 +14,9 @@ from hypothesis import strategies as st
 from scribeline.features import Bore
 from scribeline.job import parse_job
 from scribeline.plan import Plan, plan
-from scribeline.steps import Need, in_order
+from scribeline.steps import Card, Need, in_order
 
-from ..conftest import Planned, change
+from ..conftest import FULL, Planned, change
 
 FACES = st.sampled_from(["", "top", "back"])
 
@@ -272,3 +273,47 @@ def test_a_sprayed_hole_is_not_chased_with_the_bit_that_cut_it(planned: Planned)
     # A masked hole keeps the size it was cut to, so nothing is turned into it: the plug comes out and it is measured.
     assert "plugs out" in masked.do[0]
     assert "9.00 mm and the bore 7.00 mm, as cut" in masked.do[1]
+
+
+def _in_the_way(cards: Sequence[Card]) -> list[str]:
+    """Steps that something on the body stands in the way of, following what the cards say comes off and goes on."""
+    neck = plate = over_the_end = False
+    found = []
+    for card in cards:
+        said = " ".join(card.do)
+        neck = neck or card.id in {"fit-neck", "pilot-heel", "refit-neck"} or "Put the neck back" in said
+        neck = neck and "Take the neck off" not in said
+        over_the_end = "let the neck hang" in said or (over_the_end and card.face != "top")
+        plate = (plate or card.id == "fix-plate") and "Take the plate off" not in said
+        if (
+            card.face == "back"
+            and card.machine in {"router", "drill press"}
+            and (plate or (neck and not over_the_end))
+        ):
+            found.append(card.title)
+        if card.id in {"set-plate", "fit-hardware"} and not neck:
+            found.append(card.title)
+    return found
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{}, {"ground_wire": None}, {"neck.joint": "set", "neck_screws": None}, {"neck_screws": None}],
+    ids=["bolted on", "no ground wire", "glued in", "no screws stated"],
+)
+def test_the_body_never_lies_on_its_neck_or_its_plate(changes: dict[str, Any]) -> None:
+    assert _in_the_way(plan(parse_job(change(changes, FULL))).cards) == []
+
+
+def test_a_set_neck_is_glued_in_after_what_needs_its_pocket_open() -> None:
+    set_neck = plan(parse_job(change({"neck.joint": "set", "neck_screws": None}, FULL)))
+    order = {card.id: card.no for card in set_neck.cards}
+    routed = [card.no for card in set_neck.cards if card.machine == "router"]
+    assert max(*routed, order["drill-tunnel-2"]) < order["refit-neck"] < order["set-plate"]
+    (fit,) = (card for card in set_neck.cards if card.id == "fit-neck")
+    assert "do not glue yet" in fit.do[0]
+
+
+def test_the_neck_is_off_while_a_drill_comes_in_through_its_pocket(shipped_plan: Plan) -> None:
+    (tunnel,) = (card for card in shipped_plan.cards if card.id == "drill-tunnel-2")
+    assert tunnel.do[0].startswith("Take the neck off")

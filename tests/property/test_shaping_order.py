@@ -206,7 +206,7 @@ def test_a_bevel_s_line_is_told_where_it_crosses_the_edge() -> None:
         [(ax - 5 * (bx - ax), ay - 5 * (by - ay)), (bx + 5 * (bx - ax), by + 5 * (by - ay))]
     )
     met = shapely.get_coordinates(far.intersection(outline))
-    words = the(right, "carve-bevel-forearm").do[1]
+    words = " ".join(the(right, "carve-bevel-forearm").do)
     for x, y in met.tolist():
         assert f"{abs(x - 468):.1f} mm behind the pocket's end wall, {abs(y):.1f} mm to the bass" in words
     left = work_out({**JOBS["bevelled"], "handed": "left"})

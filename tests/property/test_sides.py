@@ -5,7 +5,7 @@ import re
 import pytest
 
 from scribeline.job import parse_job
-from scribeline.layout import across_words, on_centreline, side_words
+from scribeline.layout import across_words, heading_words, on_centreline, side_words
 from scribeline.plan import Plan, plan
 from scribeline.web.numbers import numbers_of
 
@@ -53,3 +53,19 @@ def test_no_step_tells_nothing_to_a_side(either_hand: Plan) -> None:
         assert not re.search(r"(?<![\d.])0\.0+(?: mm|°) to the (?:treble|bass)", words), card.title
     for finding in either_hand.findings:
         assert not re.search(r"(?<![\d.])0\.0+ mm to the (?:treble|bass)", finding.message)
+
+
+@pytest.mark.parametrize(
+    ("to_tail", "to_treble", "said"),
+    [
+        (-1.0, 0.0, "straight to the neck"),
+        (1.0, 0.0, "straight to the tail"),
+        (1.0, -1e-4, "straight to the tail"),
+        (-1.0, 1.0, "45.0° to the treble from straight to the neck"),
+        (0.0, -1.0, "90.0° to the bass from straight to the neck"),
+        (3**0.5, 1.0, "30.0° to the treble from straight to the tail"),
+        (3**0.5, -1.0, "30.0° to the bass from straight to the tail"),
+    ],
+)
+def test_a_heading_is_told_from_the_nearer_end(to_tail: float, to_treble: float, said: str) -> None:
+    assert heading_words(to_tail, to_treble) == said

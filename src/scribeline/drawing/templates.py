@@ -34,10 +34,10 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
-from scribeline.drawing.views import back_view, front_view, heading_words, turning_picture
+from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Family, alike, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
-from scribeline.layout import NECK_POCKET
+from scribeline.layout import NECK_POCKET, heading_words
 from scribeline.lengths import both_units, decimal, in_unit, inch_text
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
@@ -582,7 +582,7 @@ def _slant(plan: Plan, bores: Sequence[Bore]) -> str:
             f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}" for each in bores
         )
         return in_unit(f"\n{marked}", plan.unit)
-    return f"\n{slope_words(bore)}, {heading_words(plan, bore)}"
+    return f"\n{slope_words(bore)}, {heading_words(bore.axis.x, bore.axis.y * plan.layout.treble)}"
 
 
 def _pockets(plan: Plan) -> list[tuple[str, ...]]:

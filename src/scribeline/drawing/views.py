@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, cos, degrees, hypot, pi, sin
+from math import atan2, cos, hypot, pi, sin
 
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.edge_bores import hidden_marks, lies_level, tick
@@ -273,13 +273,3 @@ def turning_picture(plan: Plan, at: Point, *, length: float = 34.0) -> Piece:
 
 def _view_ring(plan: Plan) -> list[Point]:
     return [view_point("back", point) for point in plan.layout.outline]
-
-
-def heading_words(plan: Plan, bore: Bore) -> str:
-    """Which way a slanting hole heads, in bench words: from straight towards the neck, degrees."""
-    aside = bore.axis.y * plan.layout.treble
-    turn = degrees(atan2(aside, -bore.axis.x))
-    if abs(turn) < 0.05:
-        return "straight towards the neck"
-    side = "treble" if turn > 0 else "bass"
-    return f"towards the neck, {abs(turn):.1f}° to the {side}"

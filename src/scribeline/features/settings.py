@@ -35,6 +35,7 @@ class Setting:
         beside: whether the wood at the mark is gone, so that the point is set down beside the hole.
         surface: that surface in bench words.
         below: how far it lies below the hole's own start, along the axis, mm.
+        level: whether that surface is as high beside the hole as at the mark.
     """
 
     kind: Literal["depth stop", "tape"]
@@ -43,13 +44,15 @@ class Setting:
     beside: bool = False
     surface: str = "the scrap"
     below: float = 0.0
+    level: bool = True
 
     @property
     def where(self) -> str:
         """Where it is zeroed."""
         if self.kind == "tape":
             return f"level with {self.surface}"
-        return f"{self.surface}, {'beside the hole' if self.beside else 'on the mark'}"
+        beside = "beside the hole" if self.level else "beside the hole, where it is as high as at the mark"
+        return f"{self.surface}, {beside if self.beside else 'on the mark'}"
 
     @property
     def words(self) -> str:
@@ -63,7 +66,7 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
     """What ends a bit of a bore at its depth.
 
     Args:
-        layout: for the body's thickness.
+        layout: for the body's thickness and its faces.
         bore: the hole.
         no: which of its steps, from 0.
         pockets: of the body; those of the bore's own face that its mark lies in are open by then.
@@ -80,6 +83,7 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
         beside=not by_hand and before is not None,
         surface=surface,
         below=below,
+        level=floor is not None or bore.face not in {"top", "back"} or layout.body.is_level(bore.face),
     )
 
 

@@ -25,7 +25,13 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.sides import ON_THE_CENTRELINE, across_words, on_centreline, side_words
+from scribeline.layout.sides import (
+    ON_THE_CENTRELINE,
+    across_words,
+    heading_words,
+    on_centreline,
+    side_words,
+)
 from scribeline.layout.stringing import OWN_SET, Stringing, change_to, remedy_sets, saddles_of
 from scribeline.layout.surfaces import (
     Area,
@@ -83,6 +89,7 @@ __all__ = [
     "edge_place",
     "equal_temperament",
     "fret_distances",
+    "heading_words",
     "lay_out",
     "measurables",
     "mirrored",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import atan2, degrees
+
 ON_THE_CENTRELINE = "on the centreline"
 
 
@@ -36,3 +38,18 @@ def across_words(to_treble: float, places: int) -> str:
     """
     side = side_words(to_treble, places)
     return side if side == ON_THE_CENTRELINE else f"{abs(to_treble):.{places}f} mm {side}"
+
+
+def heading_words(to_tail: float, to_treble: float) -> str:
+    """Which way a bit heads, seen from above, as in 30.0° to the treble from straight to the neck.
+
+    Args:
+        to_tail: its run along the centreline, any unit; negative towards the neck.
+        to_treble: its run across, the same unit; negative towards the bass.
+    """
+    end, turn = "neck", degrees(atan2(to_treble, -to_tail))
+    if abs(turn) > 90:
+        end, turn = "tail", degrees(atan2(to_treble, to_tail))
+    if abs(turn) < 0.05:
+        return f"straight to the {end}"
+    return f"{abs(turn):.1f}° to the {'treble' if turn > 0 else 'bass'} from straight to the {end}"

@@ -133,6 +133,14 @@ class BodyForm:
             self.areas or self.profile or self.contours or self.bevels or self.round_top or self.round_back
         )
 
+    def is_level(self, face: str) -> bool:
+        """Whether a face is flat to the very edge."""
+        if any(bevel.face == face for bevel in self.bevels):
+            return False
+        if face == "back":
+            return not self.round_back
+        return not (self.areas or self.profile or self.contours or self.round_top)
+
     @property
     def highest(self) -> float:
         """Height of the highest wood, mm; 0 unless something rises above the top at the bridge."""

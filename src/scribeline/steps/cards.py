@@ -10,8 +10,8 @@ from dataclasses import replace
 from typing import Literal
 
 from scribeline.features import Features, bit_speed
-from scribeline.job import Document
-from scribeline.layout import Layout, Measurable
+from scribeline.job import Document, feature_id
+from scribeline.layout import NECK_POCKET, Layout, Measurable
 from scribeline.lengths import in_unit
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
@@ -21,6 +21,7 @@ from scribeline.steps.datum_cards import datum_cards
 from scribeline.steps.edge_cards import edge_cards
 from scribeline.steps.finish_cards import finish_cards
 from scribeline.steps.hole_cards import heel_cards, hole_cards
+from scribeline.steps.in_the_way import Obstructed, cleared
 from scribeline.steps.needs import needs
 from scribeline.steps.ordering import direct, in_order
 from scribeline.steps.rout_cards import neck_cards, rout_cards
@@ -38,18 +39,26 @@ def make_cards(
     """The step cards, numbered in an order that meets every need."""
     bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
-    hidden = [f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate]
+    obstructed = Obstructed(
+        by_neck=[
+            f"drill-{bore.id}" for bore in features.bores if bore.entered_from == feature_id(NECK_POCKET)
+        ],
+        by_plate=[f"drill-{tunnel.place.id}" for tunnel in tunnels if tunnel.place.under_plate],
+    )
     waits = direct(
-        need for need in needs(layout, features, cards, hidden) if need.first in cards and need.then in cards
+        need
+        for need in needs(layout, features, cards, obstructed)
+        if need.first in cards and need.then in cards
     )
     order = in_order([(card.id, card.face) for card in cards.values()], waits)
+    ordered = cleared([cards[name] for name in order], obstructed, glued=document.neck.joint == "set")
     return tuple(
         replace(
-            _in_unit(_at_speed(cards[name], layout), document.units),
+            _in_unit(_at_speed(card, layout), document.units),
             no=number,
-            after=tuple(need for need in waits if need.then == name),
+            after=tuple(need for need in waits if need.then == card.id),
         )
-        for number, name in enumerate(order, start=1)
+        for number, card in enumerate(ordered, start=1)
     )
 
 

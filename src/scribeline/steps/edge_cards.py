@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import asin, atan2, degrees, hypot
+from math import asin, degrees, hypot
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scribeline.features import Bore, Step, balloon, drill_access, polygon
-from scribeline.layout import NECK_POCKET, Layout, Point, side_words
+from scribeline.layout import NECK_POCKET, Layout, Point, heading_words, side_words
 from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate, Place
@@ -219,8 +219,5 @@ def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
     lean = degrees(asin(min(1.0, bore.angle_from_face_sine)))
     if 90 - lean < 0.05:
         return ()
-    turn = degrees(atan2(bore.axis.y * layout.treble, -bore.axis.x))
-    way = "straight to the neck"
-    if abs(turn) >= 0.05:
-        way = f"{abs(turn):.1f}° to the {'treble' if turn > 0 else 'bass'} from {way}"
+    way = heading_words(bore.axis.x, bore.axis.y * layout.treble)
     return (f"Lean the drill {90 - lean:.1f}° off square to the edge: it heads {way}, level with the top.",)

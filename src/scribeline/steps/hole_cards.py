@@ -8,6 +8,7 @@ from math import atan2, degrees
 
 from scribeline.features import Bore, Family, Pocket, Setting, Step, alike, angle_from_face_deg, heel_screw
 from scribeline.job import feature_id
+from scribeline.layout import heading_words
 from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -102,6 +103,8 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
     if not bore.is_upright:
         angle = angle_from_face_deg(bore)
         yield f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright); depths are along the bit."
+        way = heading_words(bore.axis.x, bore.axis.y * bench.layout.treble)
+        yield f"The bit's point heads {way}; draw that line through the mark."
     if bore.through and into is not None:
         yield (
             f"Pack the {into.role} with a block up to its floor, so that the bit does not burst the far side; ease the feed "

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from scribeline.features import Bore, Features, Pocket, covers
 from scribeline.layout import NECK_POCKET, Layout, Point
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
+from scribeline.steps.in_the_way import Obstructed
 from scribeline.steps.ordering import Need
 from scribeline.steps.shaping_cards import GLUING, GROUND, REFIT, bevel_id, bevel_ids, round_ids, top_ids
 
 
 def needs(
-    layout: Layout, features: Features, cards: Mapping[str, Card], under_plate: Collection[str] = ()
+    layout: Layout, features: Features, cards: Mapping[str, Card], obstructed: Obstructed
 ) -> Iterator[Need]:
     """Every need among the tasks of one instrument; some name tasks it does not have.
 
@@ -21,7 +22,7 @@ def needs(
         layout: for the bevels and where they lie.
         features: what is cut, and what runs into what.
         cards: the tasks by id.
-        under_plate: ids of those that drill a hole whose mouth hides under the bridge's plate.
+        obstructed: what the neck and the bridge's plate are in the way of.
     """
     cuts = {name: card for name, card in cards.items() if card.features and card.id != "chase"}
     by_feature: dict[str, list[str]] = {}
@@ -40,12 +41,17 @@ def needs(
     yield Need("set-plate", "drill-bridge-screws", "the screws are pricked through the proved plate")
     yield Need("drill-bridge-screws", "fix-plate", "the plate is held by its own screws")
     yield Need("fix-plate", "drill-string-holes", "the plate guides the string bit")
-    for name in under_plate:
+    for name in obstructed.by_plate:
         yield Need("fix-plate", name, "the plate's place decides where its hole hides")
         yield Need("drill-string-holes", name, "the plate comes off for it, after it has guided the bit")
     yield Need(
         "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
     )
+    for name in obstructed.by_neck:
+        yield Need(name, REFIT, "the drill comes in through the neck's pocket")
+    for name, card in cuts.items():
+        if card.machine == "router":
+            yield Need(name, REFIT, "the body lies flat on its top while the neck is off")
     yield from _stepped_needs(cuts)
     for name in cuts:
         if name.startswith("drill-jack-screws"):
@@ -123,7 +129,7 @@ def _shaping_needs(
         yield Need(shape, REFIT, "the neck is off while the body is shaped")
     yield from _shapes_in_order(top, [name for name in bevels if name not in early], rounds)
     yield Need(REFIT, "set-plate", "the bridge follows the neck's real line")
-    yield Need(REFIT, "finish", "wood is shaped before the finish")
+    yield Need(REFIT, "finish", "the joint is made on bare wood")
 
 
 def _bevels_under(layout: Layout, features: Features, drill: Card) -> list[str]:

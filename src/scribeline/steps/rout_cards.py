@@ -11,9 +11,8 @@ from scribeline.steps.card import Card, Place
 from scribeline.steps.cautions import (
     BY_MACHINE,
     DUST,
-    GLUE,
 )
-from scribeline.steps.shaping_cards import flat_face, is_shaped, raised
+from scribeline.steps.shaping_cards import flat_face, raised
 
 
 def rout_cards(bench: Bench) -> Iterator[Card]:
@@ -71,34 +70,21 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
 
 def neck_cards(bench: Bench) -> Iterator[Card]:
     """Fit the neck: everything after is measured from it."""
-    shaped = is_shaped(bench.layout.body)
-    glued = bench.document.neck.joint == "set"
-    glued_now = glued and not shaped
     yield Card(
         id="fit-neck",
         title="Fit the neck and prove its line",
         machine="bench",
         do=(
             "Seat the heel dry against the end wall and clamp it; do not glue yet."
-            if glued
-            else "Seat the heel against the end wall and clamp it; it comes off again while the body is shaped."
-            if shaped and bench.document.neck_screws is None
+            if bench.document.neck.joint == "set"
             else "Seat the heel against the end wall and clamp it; it must not move until its screws are in."
             if bench.document.neck_screws is not None
-            else "Seat the heel against the end wall and clamp or screw it; it must not move from here on.",
+            else "Seat the heel against the end wall and screw it on, so that it comes back to its place.",
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
             f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",
-            *(
-                (
-                    "Only then glue it, clamp it, and let it cure as the glue's maker says.",
-                    "Thread and measure once more when it has cured: it cannot be moved after.",
-                )
-                if glued_now
-                else ()
-            ),
         ),
         gate=bench.gate("margin-treble"),
-        cautions=(*BY_MACHINE["bench"], GLUE) if glued_now else BY_MACHINE["bench"],
+        cautions=BY_MACHINE["bench"],
     )
 
 

@@ -34,8 +34,6 @@ _MOISTURE = 2
 _CORNERS_TOLD = 6
 """Corners of an area that a card lists; a longer list is no use at the bench."""
 
-_NECK_OFF = "Take the neck off, if it is on."
-
 
 def is_shaped(body: BodyForm) -> bool:
     """Whether anything but cuts shapes the body, so that the neck comes off for it."""
@@ -49,15 +47,12 @@ def raised(layout: Layout, pocket: Pocket) -> float:
 
 def flat_face(layout: Layout, face: str) -> str:
     """The face a pocket's depth is gauged from, as it is when the pocket is routed."""
-    return f"flat {face}, before it is shaped" if _is_shaped_on(layout.body, face) else face
+    return face if layout.body.is_level(face) else f"flat {face}, before it is shaped"
 
 
-def _is_shaped_on(body: BodyForm, face: str) -> bool:
-    if any(bevel.face == face for bevel in body.bevels):
-        return True
-    if face == "top":
-        return bool(body.areas or body.profile or body.contours or body.round_top)
-    return bool(body.round_back)
+def is_shaping(card: str) -> bool:
+    """Whether a card gives the body a part of its shape."""
+    return card in (ARCH, GROUND) or card.startswith((_STEP, _BEVEL, _ROUND))
 
 
 def top_ids(cards: Iterable[str]) -> tuple[str, ...]:
@@ -108,10 +103,8 @@ def glue_cards(bench: Bench) -> Iterator[Card]:
 
 
 def shaping_cards(bench: Bench) -> Iterator[Card]:
-    """The top's steps or arch, the bevels, the rounded edges; then the neck goes back on."""
+    """The top's steps or arch, the bevels, the rounded edges; then the neck goes back on, and a set one is glued in."""
     body = bench.layout.body
-    if not is_shaped(body):
-        return
     yield from _step_cards(bench)
     if body.profile or body.contours:
         yield _arch_card(bench)
@@ -121,7 +114,8 @@ def shaping_cards(bench: Bench) -> Iterator[Card]:
     for face, radius in (("top", body.round_top), ("back", body.round_back)):
         if radius:
             yield _round_card(bench, face, radius)
-    yield _refit_card(bench)
+    if is_shaped(body) or bench.document.neck.joint == "set":
+        yield _refit_card(bench)
 
 
 def _step_cards(bench: Bench) -> Iterator[Card]:
@@ -133,7 +127,6 @@ def _step_cards(bench: Bench) -> Iterator[Card]:
             _routed(f"Rout the top down round the {standing}", body.highest),
             id=GROUND,
             do=(
-                _NECK_OFF,
                 f"Leave the {standing} standing. Rout everything else {said(body.highest)} down from the blank's flat top.",
                 "This is the level that the bridge stands on.",
             ),
@@ -146,7 +139,6 @@ def _step_cards(bench: Bench) -> Iterator[Card]:
             _routed(f"Rout the {area.name}", abs(area.height)),
             id=f"{_STEP}{feature_id(area.name)}",
             do=(
-                _NECK_OFF,
                 _outline_words(bench.layout, area),
                 f"Rout in passes until its floor lies {said(abs(area.height))} {way} the level that the bridge stands on.",
             ),
@@ -181,7 +173,6 @@ def _arch_card(bench: Bench) -> Card:
         machine="carving",
         face="top",
         do=(
-            _NECK_OFF,
             *(_profile_words(body) if body.profile else _contour_words(body)),
             "Carve straight from one line to the next, then scrape and sand. The pockets' rims come down with the top.",
             "Leave the top level under the bridge.",
@@ -225,7 +216,6 @@ def _bevel_card(bench: Bench, bevel: Bevel) -> Card:
         machine="carving",
         face=bevel.face,
         do=(
-            _NECK_OFF,
             f"Draw the line where it begins on the {bevel.face}, from edge to edge: {line}.",
             f"On the edge mark {said(drop)} below the {bevel.face} at {_where(layout, deepest)}: it is deepest there.",
             f"Carve a flat from the line to the mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
@@ -294,7 +284,7 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
         title=f"Round the {face}'s edge",
         machine="carving" if arched else "router",
         face=face,
-        do=(_NECK_OFF, *(by_hand if arched else by_router)),
+        do=by_hand if arched else by_router,
         gate=within("radius of the edge, with a radius gauge in four places", radius, _BY_HAND),
         cautions=(*BY_MACHINE["carving" if arched else "router"], DUST),
     )
@@ -307,8 +297,9 @@ def _refit_card(bench: Bench) -> Card:
         "Measure once more when it has cured: it cannot be moved after.",
     )
     if not glued:
-        held = "screw it on" if bench.document.neck_screws is not None else "clamp or screw it"
-        how = (f"Seat the heel against the end wall and {held}; it must not move from here on.",)
+        how = (
+            "Seat the heel against the end wall and screw it on: its screws bring it back to this very place.",
+        )
     return Card(
         id=REFIT,
         title="Glue the neck in and prove its line" if glued else "Put the neck back and prove its line",

@@ -79,11 +79,8 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     place, layout, number = tunnel.place, bench.layout, mark.number
     face = _open_face(bench, tunnel)
     if place.start == "face":
-        yield (
-            "Take the plate off; its screw holes keep its place."
-            if place.under_plate
-            else "Mark where the part goes that hides the mouth."
-        )
+        if not place.under_plate:
+            yield "Mark where the part goes that hides the mouth."
         where = f"on the {face}"
     else:
         where = f"on the wall of the {place.pocket}" if place.start == "pocket" else "on the body's edge"

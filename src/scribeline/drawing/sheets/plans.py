@@ -128,11 +128,7 @@ def along_the_centreline(plan: Plan) -> Listing:
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
         Station("tail on the centreline", tail_edge.at.x),
-        *(
-            [Station("tail at its furthest", furthest)]
-            if furthest - tail_edge.at.x > _SAME
-            else []
-        ),
+        *([Station("tail at its furthest", furthest)] if furthest - tail_edge.at.x > _SAME else []),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", row[0].at.x) for row in back if not together),
         *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),

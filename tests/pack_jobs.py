@@ -1,0 +1,18 @@
+"""The four jobs whose whole pack is tested: the shipped demo and three that differ from it where packs go wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from scribeline.scenario import demo_jobs
+
+_FOLDER = Path(__file__).parent / "jobs"
+
+PACK_JOBS = {
+    "demo": demo_jobs()["marram.toml"],
+    **{
+        name: (_FOLDER / f"{name}.toml").read_text(encoding="utf-8")
+        for name in ("inch_left", "stepped", "arched")
+    },
+}
+"""The text of each job by its name."""
