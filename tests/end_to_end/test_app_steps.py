@@ -35,6 +35,26 @@ def go(page: Page, what: str) -> None:
         page.click(what)
 
 
+def test_bit_depth_and_setting_stand_clear_of_the_bar_on_a_tablet_that_lies(
+    job: str, screens: Screens
+) -> None:
+    """Of steps with the longest heads too: what a bit is set by is never under the bar at the foot of the screen."""
+    page = screens("tablet across")
+    page.goto(f"{job}/steps")
+    links = page.locator("a[href*='/steps/drill-'], a[href*='/steps/bore-'], a[href*='/steps/counterbore-']")
+    addresses = {str(link.get_attribute("href")) for link in links.all()}
+    assert len(addresses) > 10
+    for address in sorted(addresses):
+        page.goto(f"{job.partition('/jobs/')[0]}{address}")
+        bar = page.locator(".bar").bounding_box()
+        assert bar
+        for name in ("bit", "full depth", "depth stop", "tape"):
+            for figure in page.locator(".fig", has=page.locator(f".label:text-matches('^{name}')")).all():
+                box = figure.locator(".value").bounding_box()
+                assert box
+                assert box["y"] + box["height"] <= bar["y"], (address, name)
+
+
 @pytest.mark.parametrize("size", ["desk", "tablet"])
 def test_one_hole_a_screen_in_figures_read_from_afar(job: str, screens: Screens, size: str) -> None:
     page = screens(size)
