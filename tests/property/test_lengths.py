@@ -7,6 +7,7 @@ from collections.abc import Callable
 from fractions import Fraction
 from typing import Any, Literal
 
+import numpy as np
 import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
@@ -122,6 +123,10 @@ def test_the_bracket_is_the_error_of_the_fraction_beside_it(mm: float, denominat
     assert metric == mm_text(mm)
     # Half of the last place shown; without a bracket the error is under that.
     assert abs(error - float(bracket.removesuffix(")") or 0)) <= 0.005 + 1e-9
+
+
+def test_a_number_out_of_an_array_is_printed_like_any_other() -> None:
+    assert mm_text(np.float64(12.345)) == mm_text(12.345)
 
 
 @given(error_mm=st.floats(-10, 10), tolerance_mm=st.floats(min_value=1e-3, max_value=10))

@@ -38,7 +38,7 @@ def decimal(value: float, places: int = 2) -> str:
         value: the number.
         places: decimals shown.
     """
-    exact = Decimal(repr(round(_finite(value), _NOISE)))
+    exact = Decimal(repr(round(float(_finite(value)), _NOISE)))
     text = f"{exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP):f}"
     return text.removeprefix("-") if float(text) == 0 else text
 

@@ -20,7 +20,8 @@ from scribeline.drawing.sheets.figures import (
 from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
-from scribeline.lengths import in_unit
+from scribeline.layout import Point as Place
+from scribeline.lengths import both_units, in_unit
 from scribeline.plan import Plan
 from scribeline.solid import Web, floors
 from scribeline.steps import balloon
@@ -52,12 +53,12 @@ def _settings(plan: Plan, bores: Sequence[Bore]) -> Listing:
 
     def told(bore: Bore) -> tuple[str, tuple[Step, ...], tuple[Setting, ...]]:
         settings = (setting_of(layout, bore, no, pockets) for no in range(len(bore.steps)))
-        return _from(bore), bore.steps, tuple(settings)
+        return _from(plan, bore), bore.steps, tuple(settings)
 
     for (where, steps, settings), run in groupby(bores, key=told):
         holes = list(run)
         numbers = runs([balloon(bore.id) for bore in holes])
-        named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), in_unit(where, unit)
+        named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), where
         for k, (step, setting) in enumerate(zip(steps, settings, strict=True)):
             rows.append(
                 (
@@ -95,20 +96,21 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
     table = Table(
         ("#", "No.", "x from 12th crown", "x from pocket end", "y from centreline"),
         rows,
-        (10, 11.5, 34.5, 34.5, 36),
+        (10, 13, 34, 34, 35.5),
         ("end", "start", "end", "end", "end"),
     )
     lead = f"In drilling order, {both_named(plan.unit)} below. x runs from the datum towards the tail, y from the centreline."
     return Listing("Places", table, lead, abreast=2)
 
 
-def _from(bore: Bore) -> str:
-    """Which face it is cut from, and where that does not say it how deep its mouth lies."""
+def _from(plan: Plan, bore: Bore) -> str:
+    """Which face it is cut from, and where that does not say it how deep its mouth lies below the top there."""
     kind = "pilot, " if bore.role.endswith(" pilot") else ""
+    deep = both_units(plan.layout.top_at(Place(bore.at.x, bore.at.y)) - bore.at.z, plan.unit)[0]
     if bore.face == "edge":
-        return f"{kind}from the edge, {-bore.at.z:.2f} mm below the top"
+        return f"{kind}from the edge, {deep} below the top's edge"
     if bore.face == "pocket":
-        return f"{kind}through a pocket, {-bore.at.z:.2f} mm below the top"
+        return f"{kind}through a pocket, {deep} below the top"
     return f"{kind}from the {bore.face}"
 
 

@@ -240,7 +240,7 @@ class _Section:
 
     def tiers(self) -> int:
         """How many upright dimension lines stand to the right of it."""
-        steps = len(self.steps) if self.bore.is_upright else 0
+        steps = len(self.deep_steps) if self.bore.is_upright else 0
         return steps + (self.floor() is not None)
 
     def breaks(self, paper: Paper) -> Iterator[Path]:
@@ -303,7 +303,7 @@ class _Section:
         face, edge = bore.at.z, paper.at(paper.high, 0.0)[0]
         down = bore.axis.z < 0
         if bore.is_upright:
-            for n, step in enumerate(self.steps):
+            for n, step in enumerate(self.deep_steps):
                 half, z = step.diameter / 2, self.on_axis(step.depth)[1]
                 a, b = paper.at(half, face), paper.at(half, z)
                 at = (edge + 9.5 + _TIER * n, 0.0)
@@ -363,11 +363,11 @@ class _Section:
             )
 
     def over_and_under(self) -> Iterator[tuple[float, str]]:
-        """Wood between a level hole and the faces, where its first diameter ends."""
-        bore, layout = self.bore, self.plan.layout
-        x, half = bore.steps[0].depth, bore.widest / 2
-        place = Place(bore.at.x + x * bore.axis.x, bore.at.y + x * bore.axis.y)
-        over, under = layout.top_at(place) - bore.at.z - half, bore.at.z - half - layout.back_at(place)
+        """The least wood between a level hole and the faces, a long bit's drift taken off."""
+        told = self.told
+        if told is None or told.to_top is None or told.to_back is None:
+            return
+        over, under = told.to_top, told.to_back
         if abs(over - under) < 0.005:
             yield over, "over and under it"
         else:
@@ -445,6 +445,11 @@ class _Section:
             for step, following in zip_longest(steps, steps[1:])
             if following is None or following.diameter != step.diameter
         ]
+
+    @property
+    def deep_steps(self) -> list[Step]:
+        """Those with a depth to measure; a countersink is at its full diameter at the face alone."""
+        return [step for step in self.steps if step.depth > 0]
 
     def least_web(self) -> Web | None:
         """The thinnest wood between any of them and another cut that is not meant to meet it."""

@@ -177,6 +177,13 @@ def _by_letter(numbers: Sequence[str]) -> list[list[str]]:
     return list(found.values())
 
 
+def _clearance(mm: float, unit: Unit) -> str:
+    """What a hole is wider than what goes in, with its sign."""
+    metric = f"{mm:+.2f} mm"
+    inches = f"{'+' if mm >= 0 else ''}{inch_text(mm)} ({metric})"
+    return (metric if unit == "mm" else inches).replace("-", "−")
+
+
 def _fits(plan: Plan, ferrule: Ferrules) -> Block:
     """Ferrule, hole and bit."""
     document = plan.job.document
@@ -194,7 +201,7 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
                 unnamed(signed(part, plan.unit)),
                 unnamed(signed(wanted, plan.unit)),
                 unnamed(signed(cut, plan.unit)),
-                in_unit(f"{cut - fit.film_in_hole - part:+.2f} mm", plan.unit).replace("-", "−"),
+                _clearance(cut - fit.film_in_hole - part, plan.unit),
             )
         )
     film = (

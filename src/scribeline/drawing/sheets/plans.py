@@ -107,7 +107,6 @@ def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
 def along_the_centreline(plan: Plan) -> Listing:
     """Every place along the centreline, from both datums."""
     layout = plan.layout
-    furthest = max(p.x for p in layout.outline)
     tail_edge = tail_mark(layout)
     neck_edge = min(p.x for p in layout.outline)
     back = rows_along(plan.features.family("ferrule-hole"))
@@ -127,8 +126,7 @@ def along_the_centreline(plan: Plan) -> Listing:
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
-        Station("tail on the centreline", tail_edge.at.x),
-        *([Station("tail at its furthest", furthest)] if furthest - tail_edge.at.x > _SAME else []),
+        Station("tail edge, centreline", tail_edge.at.x),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", row[0].at.x) for row in back if not together),
         *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),

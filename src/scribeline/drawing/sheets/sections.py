@@ -284,7 +284,7 @@ def _wire_notes(plan: Plan, cut: Section, paper: Paper) -> Iterator[Leader]:
         on_axis = wire.along(wire.deepest.depth * 0.3)
         tip = paper.at(on_axis.x, on_axis.z + wire.widest / 2)
         elbow = (paper.at(wire.at.x - 20.0, 0)[0], paper.at(0, 0)[1] + 39.0)
-        yield _note(tip, elbow, words, f"{wire.deepest.depth:.2f} mm along the bit; {how}", wire.id)
+        yield _note(tip, elbow, words, f"{_told(wire.deepest.depth, plan)} along the bit; {how}", wire.id)
 
 
 def _pocket_name(pocket: Pocket, cut: Section, paper: Paper, t: float) -> list[Item]:

@@ -1,0 +1,119 @@
+"""Everything a pack prints, read back and tied to plan.json: the demo and three jobs that differ where packs go wrong.
+
+Each figure of templates.pdf, sheets.pdf, steps.pdf, the text of `plan`, the app's pages, DXF and SVG is paired with a
+cut and a kind of number by the words round it; it must be plan.json's number to its last printed place, in both units;
+none may be left over, and none missing. What plan.json does not give is worked out from it by geometry, in
+`tests/pack_truth.py`, which shares nothing with the planning code.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from pathlib import Path
+
+import pytest
+
+from ..pack_figures import SLACK, Figure
+from ..pack_jobs import PACK_JOBS
+from ..pack_reading import Pack, everything, made
+from ..pack_rules import Claim, Text
+
+LET_BE = {
+    "bar", "box", "feeler", "grid", "lean", "legend", "margins", "pass", "print", "rounding", "stated", "sweep", "tolerance",
+    "wanted", "wire",
+}  # fmt: skip
+"""Kinds of figures that are not about cuts: the print's bars and grid, cautions, what the bench and the maker allow."""
+
+PLACE = {"12th", "end", "across"}
+ASKED: dict[str, tuple[set[str], set[str], set[str]]] = {
+    "templates.pdf": ({"diameter", "depth"}, set(), {"depth", "neck side end", "tail side end"}),
+    "sheets.pdf": (
+        {"diameter", "depth", "stop"},
+        PLACE,
+        {"depth", "neck side 12th", "length", "treble", "bass"},
+    ),
+    "steps.pdf": (
+        {"diameter", "depth", "stop"},
+        PLACE,
+        {"depth", "corner", "neck side 12th", "tail side end"},
+    ),
+    "plan": ({"diameter", "depth", "stop"}, PLACE, set()),
+    "app": ({"diameter", "depth", "stop"}, PLACE, {"depth", "corner", "neck side 12th", "tail side 12th"}),
+    "body.dxf": ({"diameter", "depth"}, {"mouth nut"}, {"depth", "corner 0 x", "corner 1 y"}),
+    "body.svg": ({"diameter", "depth"}, {"mouth nut"}, {"depth", "corner 0 x", "corner 1 y"}),
+}
+"""What each output must say of each diameter of a hole, of each hole, and of each pocket."""
+
+SAME = {"off": "across", "across bass": "across", "bit": "diameter", "mark": "stop"}
+"""Kinds that are another way of saying one."""
+
+
+@pytest.mark.parametrize("name", PACK_JOBS)
+def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path) -> None:
+    pack = made(PACK_JOBS[name], tmp_path)
+    read = everything(pack)
+    texts = [text for output in read.values() for text in output]
+    problems = [each for text in texts for each in (*text.left_over, *text.wrong)]
+    problems += pack.truth.doubts
+    problems += [each["message"] for each in pack.truth.plan["findings"] if each["severity"] == "stop"]
+    problems += [each for output, found in read.items() for each in missing(pack, output, found)]
+    assert not problems, "\n".join(problems)
+    assert {kind for text in texts for kind in text.exempt.values()} <= LET_BE
+    for output, found in read.items():
+        counted = altered(found)
+        assert counted["altered"] > 300, output
+        assert counted["unnoticed"] == 0, output
+        assert counted["as true"] <= 0.1 * counted["altered"], output
+
+
+def missing(pack: Pack, output: str, texts: list[Text]) -> list[str]:
+    """What an output should say and does not."""
+    said = {
+        (claim.id, SAME.get(claim.kind, claim.kind), claim.step)
+        for text in texts
+        for claims in text.claims.values()
+        for claim in claims
+    }
+    per_step, per_bore, per_pocket = ASKED[output]
+    wanted = {(pocket, kind, 0) for pocket in pack.truth.pockets for kind in per_pocket}
+    for bore in pack.truth.bores.values():
+        wanted |= {(bore["id"], kind, n) for kind in per_step for n in range(len(bore["steps"]))}
+        wanted |= {(bore["id"], kind, 0) for kind in per_bore if not _needless(pack, bore, output, kind)}
+    return [f"{output}: {cut}, {kind}, diameter {n + 1} is nowhere" for cut, kind, n in sorted(wanted - said)]
+
+
+def _needless(pack: Pack, bore: dict[str, object], output: str, kind: str) -> bool:
+    """Whether a place needs no number: on the centreline; on a hand drill's card the pocket's end is enough."""
+    if kind == "across":
+        return bool(abs(pack.truth.facts[str(bore["id"]), "across"][0]) < 0.005)
+    by_hand = bore["face"] in {"edge", "pocket"} or bore["id"] == "ground-wire"
+    return kind == "12th" and output == "steps.pdf" and by_hand
+
+
+def altered(texts: list[Text]) -> Counter[str]:
+    """Every figure off by one in its last place, each reading of it, up and down: how many, and how many nobody notices.
+
+    "as true" are those of a number just between two places: either may be printed. A sentence that plan.json has in the
+    same words is altered as text.
+    """
+    counted: Counter[str] = Counter()
+    for text in texts:
+        for n, claims in text.claims.items():
+            for other in text.figures[n].altered():
+                counted["altered"] += 1
+                if all(claim.holds(other) for claim in claims):
+                    counted["as true" if _between_two(other, claims[0]) else "unnoticed"] += 1
+        for sentence in text.said:
+            for digit in re.finditer(r"\d(?!\.?\d)", sentence):
+                counted["altered"] += 1
+                changed = f"{sentence[: digit.start()]}{(int(digit[0]) + 1) % 10}{sentence[digit.end() :]}"
+                counted["unnoticed"] += changed in text.truth.sentences
+    return counted
+
+
+def _between_two(figure: Figure, claim: Claim) -> bool:
+    """Whether a number lies just between what was printed and this."""
+    assert claim.value is not None
+    off = [abs(abs(each.value - claim.value) - each.half) for each in figure.readings]
+    return min(off) <= 2 * SLACK

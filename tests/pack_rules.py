@@ -1,0 +1,655 @@
+"""Which words of a pack stand for which kind of number, and of which cuts: the rules by which it is read back."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tests.pack_figures import Figure
+from tests.pack_truth import PER_STEP, Truth
+
+ANGLES = {"slope", "upright", "heading", "tail heading", "off centreline", "cone"}
+
+TRIMMED = {"diameter", "bit", "cutter", "corner", "a cutter", "a router", "a shaft"}
+"""Kinds that are printed without their last zeros."""
+
+ANY_OF = {
+    "over all",
+    "a layer",
+    "a fall",
+    "an inset",
+    "a corner end",
+    "a corner off",
+    "a drop",
+    "a cutter",
+    "a depth",
+    "a router",
+    "a shaft",
+    "drawn",
+}
+"""Kinds of which there are several and the page does not say which."""
+
+NUMBERS = r"\b[A-Z]\d*\b(?:(?:, | to |–)[A-Z]\d*\b)*"
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What a figure says: one number of one cut, or of the plan itself."""
+
+    id: str
+    kind: str
+    value: float | None
+    trimmed: bool = False
+    step: int = 0
+
+    def holds(self, figure: Figure) -> bool:
+        return self.value is not None and figure.agrees(self.value, trimmed=self.trimmed)
+
+
+@dataclass
+class Text:
+    """One page, or one paragraph of a report, being read."""
+
+    truth: Truth
+    where: str
+    marked: str
+    figures: list[Figure]
+    claims: dict[int, list[Claim]] = field(default_factory=dict)
+    exempt: dict[int, str] = field(default_factory=dict)
+    steps: dict[str, int] = field(default_factory=dict)
+    before: Sequence[str] = ()
+    said: Sequence[str] = ()
+
+    def may_be(self, number: int, kind: str) -> bool:
+        """Whether a figure is still nobody's, and an angle where an angle is meant."""
+        angle = self.figures[number].readings[0].text.endswith("°")
+        return number not in self.claims and number not in self.exempt and angle == (kind in ANGLES)
+
+    def claim(self, ids: Iterable[str], kind: str, number: int, *, negative: bool = False) -> None:
+        """Say what a figure stands for."""
+        figure, trimmed = self.figures[number], kind in TRIMMED
+        least, _, plain = kind.partition(" ")
+        if least in {"least", "most"} and ("", kind) not in self.truth.facts:
+            every = [self.truth.facts[each, plain] for each in ids if (each, plain) in self.truth.facts]
+            steps = [self.steps.get(each, 0) if plain in PER_STEP else 0 for each in ids]
+            among = [values[step] for values, step in zip(every, steps, strict=False)]
+            worst = (min if least == "least" else max)(among, default=None)
+            self.claims.setdefault(number, []).append(Claim(" ".join(ids), kind, worst))
+            return
+        for each in ids:
+            values = self.truth.facts.get((each, kind), self.truth.facts.get(("", kind), (None,)))
+            if kind in {"diameter", "bit"} and values[0] is not None:
+                off = [abs(value - figure.readings[0].value) for value in values]
+                self.steps[each] = off.index(min(off))
+            if kind in ANY_OF and values[0] is not None:
+                values = (min(values, key=lambda value: abs(value - figure.readings[0].value)),)
+            step = self.steps.get(each, len(values) - 1) if kind in PER_STEP else 0
+            value = values[step] if step < len(values) else None
+            if value is not None and negative:
+                value = -value
+            self.claims.setdefault(number, []).append(Claim(each, kind, value, trimmed, step))
+
+    @property
+    def left_over(self) -> list[str]:
+        """Figures that no rule knows."""
+        return [
+            f"{self.where}: nobody knows what {figure} is: …{self.around(n)}…"
+            for n, figure in enumerate(self.figures)
+            if n not in self.claims and n not in self.exempt
+        ]
+
+    @property
+    def wrong(self) -> list[str]:
+        """Figures that are not what plan.json has."""
+        return [
+            f"{self.where}: {claim.id or 'plan'}, {claim.kind}: {self.figures[n]} is printed, plan.json has {claim.value}"
+            for n, claims in self.claims.items()
+            for claim in claims
+            if not claim.holds(self.figures[n])
+        ]
+
+    def around(self, number: int) -> str:
+        at = self.marked.find(f"«{number}»")
+        return self.marked[max(0, at - 60) : at + 60]
+
+
+@dataclass(frozen=True)
+class Rule:
+    """Words with {kinds} in them, and whose numbers these are: those named in them, else the page's own."""
+
+    pattern: re.Pattern[str]
+    kinds: tuple[str, ...]
+
+
+def rule(words: str) -> Rule:
+    """A rule from words such as "Stop at {stop}": a kind in braces stands for a figure.
+
+    A kind that begins with ~ is not about cuts; "(?P<ids>…)" names the cuts, and "(?P<role>…)" by what they are.
+    """
+    kinds: list[str] = []
+
+    def figure(found: re.Match[str]) -> str:
+        kinds.append(found[1])
+        return rf"«(?P<f{len(kinds) - 1}>\d+)»"
+
+    return Rule(re.compile(re.sub(r"\{([^{}]+)\}", figure, words)), tuple(kinds))
+
+
+def apply(text: Text, rules: Iterable[Rule], scope: Sequence[str]) -> None:
+    """Read a text by rules: the first that knows a figure has it.
+
+    Args:
+        text: what to read.
+        rules: in order.
+        scope: whose numbers they are where the words name nobody.
+    """
+    for each in rules:
+        for found in each.pattern.finditer(text.marked):
+            ids = _owners(text.truth, found.groupdict(), scope)
+            for n, told in enumerate(each.kinds if ids is not None else ()):
+                kind, colon, of = told.partition(":")
+                number = -1 if found[f"f{n}"] is None else int(found[f"f{n}"])
+                if number < 0 or not text.may_be(number, kind):
+                    continue
+                if kind.startswith("~"):
+                    text.exempt[number] = kind[1:]
+                    continue
+                owners = text.before if of == "<" else [of] if colon else ids
+                after = text.marked[found.end(f"f{n}") + 1 :].lstrip()
+                text.claim(owners or (), kind, number, negative=_turned(kind, after))
+
+
+def _owners(truth: Truth, named: dict[str, str | None], scope: Sequence[str]) -> Sequence[str] | None:
+    """Ids of those whose numbers a rule's words tell; None where they name what the plan does not have."""
+    ids = scope
+    for group in ("string", "fret"):
+        if word := named.get(group):
+            ids = [f"{group} {word.replace('nut', '0')}"]
+    if named.get("ids") or named.get("role"):
+        ids = truth.numbers(named.get("ids") or "") or truth.by_role(named.get("role") or "")
+    if named.get("part"):
+        ids = [truth.note_part(named["part"] or "", named["key"] or "")]
+    if named.get("a"):
+        ids = [truth.note_pair(named["a"] or "", named["b"] or "")]
+    if named.get("other"):
+        truth.note_web(ids, named["other"] or "")
+    return ids if ids or not (named.get("ids") or named.get("role")) else None
+
+
+def _turned(kind: str, after: str) -> bool:
+    """Whether the words behind a figure say that it runs the other way than its kind."""
+    other = {
+        "treble": "bass",
+        "bass": "treble",
+        "across": "bass",
+        "out across": "bass",
+        "heading": "bass",
+        "tail heading": "bass",
+    }.get(kind)
+    return after.startswith("to the nut") or bool(other and re.match(rf"(?:to the )?{other}", after))
+
+
+def without(text: str, sentences: Iterable[str]) -> tuple[str, list[str]]:
+    """A page's text without what plan.json says in the same words, and what that was."""
+    flat = re.sub(r"\s+", " ", text.replace("|", " "))
+    said = []
+    for sentence in sorted(sentences, key=len, reverse=True):
+        for words in (sentence, sentence[:1].upper() + sentence[1:]):
+            if len(words) > 20 and words in flat:
+                flat = flat.replace(words, "…")
+                said.append(words)
+    return flat, said
+
+
+def drawn(text: Text, ids: Iterable[str], kinds: Iterable[str]) -> None:
+    """Have what is left on a drawing, where no word says what it is, be the nearest of these kinds of these cuts."""
+    known = [
+        (each, kind, value)
+        for each in ids
+        for kind in kinds
+        for value in text.truth.facts.get((each, kind), ())
+        if value is not None
+    ]
+    for n, figure in enumerate(text.figures):
+        if n in text.claims or n in text.exempt or not known:
+            continue
+        side = -1.0 if re.match(r" bass", text.marked[text.marked.find(f"«{n}»") + len(f"«{n}»") :]) else 1.0
+        each, kind, value = min(known, key=lambda one: abs(one[2] * side - figure.readings[0].value))
+        text.claims[n] = [Claim(each, kind, value * side)]
+
+
+CAUTIONS = (
+    rule(r"Passes of (?:3|{~pass}) (?:to )?{~pass}"),
+    rule(r"{~bar}(?: /)?(?: {~bar})? ?:? measure me(?: \({~bar} /? ?between)?"),
+)
+
+SIDE = r"(?: to the (?:treble|bass))"
+PLACE = rf"(?:{{across}}{SIDE}|on the centreline)"
+NUT = r"(?: to the nut)?"
+ID = r"\b[A-Z]\d*\b"
+
+GATES = (
+    rule(r"(?:SHOULD MEASURE) {value}"),
+    rule(r"^{value} Check the scale"),
+    rule(r"where to measure for: Check the scale on the real neck {value} nut's"),
+    rule(r"should read {value}"),
+    rule(r"expected {value} (?:at least {low} )?at most {high}"),
+    rule(r"AT MOST {high}"),
+    rule(r"the {~sweep} sweep; it leans a hole {~lean} in {~lean}"),
+    rule(r"At most {high}"),
+    rule(r"{low} to {high} Reading"),
+)
+"""What a card's gate takes: its scope is the card."""
+
+BIT = (
+    rule(r"BIT, countersink {bit}"),
+    rule(r"BIT, [\w-]+ {diameter}"),
+    rule(r"(?<!the )bit {bit} [a-z]"),
+)
+"""A card's bit, which says which diameter of its holes all else on it is about."""
+
+SECTION = (
+    rule(r"{depth} full diameter"),
+    rule(r"{point} the point"),
+    rule(r"{under_point} left under point"),
+    rule(r"{under} left under the rim"),
+    rule(r"{to partner} left to [A-Z]"),
+    rule(r"{under_point} left to the [a-z]"),
+    rule(r"{partner opens} open: [A-Z]"),
+    rule(r"{opens} open: (?:the )?[a-z]"),
+    rule(r"{thickness} the (?:back|top) face"),
+)
+"""A card's section: its scope is the hole it is drawn at."""
+
+CARDS = (
+    *CAUTIONS,
+    rule(
+        r"Plane the boards, from the top down: (?:[^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})?"
+    ),
+    rule(r"a {~feeler} feeler"),
+    rule(r"{a corner end:} behind the pocket's end wall, {a corner off:} to the (?:treble|bass)"),
+    rule(r"until its floor lies {a drop:} below the level"),
+    rule("[Aa]t the edge: {a fall:}" + 3 * "(?:; {an inset:} in: {a fall:})?"),
+    rule(r"^{~wire} Check that the press"),
+    rule(r"where to measure for: Check that the press table is square {~wire}"),
+    rule(r"circle of {~wire} radius"),
+    rule(r"for: Check the blank's thickness 1 {~box}"),
+    rule(r"1 {~box} (?:2 )?{~box} (?:3 )?{~box} (?:4 )?{~box} Seen from the front"),
+    rule(r"agree within {~margins}"),
+    rule(r"(?:ROUTER BIT, at most|router bit of) {cutter}"),
+    rule(r"DEPTH(?:, full diameter| along the hole)? {depth}"),
+    rule(r"angle from the face {slope}"),
+    rule(r"(?:SLOPE|ANGLE) from the face {slope}"),
+    rule(r"Depth stop {stop}[,. ]*Zero it with the point on [^.«»]*\."),
+    rule(r"Tape the bit {stop} from its point[,. ]*Drill until the tape is level with"),
+    rule(r"Stop at {touching} ?,? zeroed with the point touching the wood"),
+    rule(r"To the far wall: {to wall}"),
+    rule(r"{depth} the floor"),
+    rule(r"{under} wood left"),
+    rule(rf"(?:mouth|neck side) {{neck side 12th}}{NUT} {{neck side end}}"),
+    rule(rf"tail side {{tail side 12th}}{NUT} {{tail side end}}"),
+    rule(rf"treble {{treble}}{SIDE}"),
+    rule(rf"bass {{bass}}{SIDE}"),
+    rule(r"Corner radius {corner}"),
+    rule(r"Rout in passes to {depth} from"),
+    rule(rf"(?P<ids>{ID}) in {{end}}{NUT} {PLACE}(?: on the (?:top|back)| {{below top}} below top)"),
+    rule(
+        rf"(?P<ids>{ID}) out {{out end}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
+        r"(?:{out below top} below top|{out below back} below back)"
+    ),
+    rule(rf"below top's edge {{end}}{NUT} (?P<ids>{ID}) {PLACE} {{below top}}"),
+    rule(
+        rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}(?: (?:«\d+»{SIDE}|on the centreline) {ID})+) (?:«\d+»{SIDE}|on the centreline)"
+    ),
+    rule(rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}) {PLACE}"),
+    rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
+    rule(rf"(?P<ids>{NUMBERS}) from 12th crown {NUMBERS} from pocket end wall [^«»]*{{12th}}{NUT} {{end}}"),
+    rule(r"from 12th crown from pocket end wall (?:No\. centreline to (?:treble|bass) )*{12th} {end}"),
+    rule(r"^{plate end} {plate 12th} (?:Set|Screw|Press)"),
+    rule(r"^{end} {12th} (?:Drill|Counterbore|Bore)"),
+    rule(r"front edge {plate end} from the pocket's end wall"),
+    rule(r"crown {plate 12th} ?; slot {plate 12th} ?; near edge {plate near} ?; far edge {plate far}"),
+    rule(r"far front corner: {diagonal}"),
+    rule(
+        r"In the heel, not the body: {heel bit} twist, {heel depth} at full diameter, its point at {heel point}"
+    ),
+    rule(r"Bench rule for [a-z -]+: {heel rule}"),
+    rule(r"take {heel thread} of thread and end {heel tip} below"),
+    rule(r"straight within {~tolerance}"),
+    rule(r"a film of {film}"),
+    rule(r"The counterbore should still measure {diameter} ?and"),
+    rule(r"the bore {diameter} ?, as cut"),
+    rule(r"on a {partner diameter} pin"),
+    rule(r"Drill the shaft holes of {a shaft:}"),
+    rule(r"Its middle is {below top} , below the top's edge"),
+    rule(r"Wood beside it to the nearer face: {to_opposite}"),
+    rule(rf"Mark {ID} {{from corner}} straight from"),
+    rule(r"{below top} below the top's edge"),
+    rule(r"control cavity: {depth} at full diameter"),
+    rule(r"drill {depth} deep with {diameter}"),
+    rule(r"In scrap {thickness} thick drill {depth} from the top, flip it onto a {diameter} pin"),
+    rule(r"is left: {under_point}|part-way: {under_point} is left"),
+    rule(r"overlap by {overlap}"),
+    rule(r"Angle block for {diameter} : {slope} from the (?:top|back) \({upright} from upright"),
+    rule(r"Angle block for {diameter} : {slope} from the (?:top|back)"),
+    rule(r"Angle block for {diameter}: {slope} from the (?:top|back)(?: \({upright} from upright)?"),
+    rule(r"Angle block: {slope} from the face \({upright} from upright\); depths are along the bit"),
+    rule(r"Full diameter ends at {depth}"),
+    rule(r"{cone} countersink, slowly"),
+    rule(r"the mouth is {diameter} wide"),
+    rule(r"{heading} to the (?:treble|bass) from straight to the neck"),
+    rule(r"{tail heading} to the (?:treble|bass) from straight to the tail"),
+    rule(r"{off centreline} off the centreline"),
+    rule(r"an ellipse {mouth long} × {mouth wide}"),
+    rule(
+        r"Tape the bit {mark} from its point \(the (?:back|edge|top) is at {leaves} ?\); {bit length} of bit clear "
+        r"a chuck of {chuck}"
+    ),
+    rule(r"{bit length} of bit clear a chuck of {chuck:} radius; the (?:back|edge|top) is at {leaves}"),
+    rule(r"Wood left: {cover}"),
+    rule(rf"(?P<ids>{ID}) {{off}}"),
+)
+
+HOW_FACE = r"(?:front|back|edge|pocket)"
+SIZE = r"Ø {diameter} ?, {depth} deep"
+
+HEADS = (
+    r"(?:straight to the \w+|{heading} to the (?:treble|bass) from straight to the neck|"
+    r"{tail heading} to the (?:treble|bass) from straight to the tail)"
+)
+
+TEMPLATES = (
+    *CAUTIONS,
+    rule(r"every page: {~bar}(?: /(?: {~bar})?)? each"),
+    rule(r"Within ±?{~print} ?(?:\(±\))?: use the print in full\. Within ±?{~print}"),
+    rule(r"crosses: they stand {~bar}(?: /(?: {~bar})?)? apart"),
+    rule(r"distances over {~bar} by their numbers"),
+    rule(r"x (?:[−\d]+|{~grid}) y {~grid}"),
+    rule(r"x {~grid} y"),
+    rule(r"nut 12th-fret crown {crown nut} nut pocket's end wall {end nut} nut scale line {scale}"),
+    rule(r"12th-fret crown plate's front edge {plate 12th} pocket's end wall plate's front edge {plate end}"),
+    rule(r"pocket's end wall (?P<role>string holes|bridge screws|ferrule holes) {end}"),
+    rule(r"to (?P<role>string holes|bridge screws|ferrule holes): {end}"),
+    rule(r"12th-fret crown to plate's front edge: {plate 12th}"),
+    rule(r"to plate's front edge: {plate end}"),
+    rule(r"scale line: {scale} from the nut"),
+    rule(r"over all: {over all}"),
+    rule(rf"(?P<ids>{ID}): {{slope}} from the face"),
+    rule(rf"(?P<ids>{NUMBERS}) shaft holes of {{diameter}} front"),
+    rule(
+        rf"(?P<ids>{NUMBERS}) [a-z][a-z0-9«» -]*? ?{HOW_FACE} {SIZE}(?: ?; {SIZE})?(?: Ø ?, deep;?)*"
+        rf"(?: {{slope}} from the face(?:, {HEADS})?)?"
+    ),
+    rule(rf"(?P<ids>{ID}) {{from corner}} straight from [^«»]* {{below top}} below"),
+    rule(rf"(?P<ids>{ID}) right at where [^«»]*, {{below top}} below"),
+    rule(r"{below top} below the top's edge"),
+)
+
+
+def names_of(truth: Truth) -> str:
+    """A pattern of the names of a plan's pockets."""
+    return "|".join(sorted((re.escape(p["role"]) for p in truth.pockets.values()), key=len, reverse=True))
+
+
+def templates(truth: Truth) -> tuple[Rule, ...]:
+    """Rules of the full-size templates."""
+    name = rf"(?P<role>{names_of(truth)})"
+    reach = (
+        r"(?:{bass} bass to {treble} treble|{inner} to {treble} to the treble|{outer} to {bass} to the bass)"
+    )
+    return (
+        rule(rf"{name} (?:front|back) {{depth}} {{neck side end}} to {{tail side end}} {reach}"),
+        rule(rf"{name} (?:\(in the (?:front|back)\) )?{{depth}} deep"),
+        *TEMPLATES,
+    )
+
+
+def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
+    """Rules of the drawing sheet of a title."""
+    roles = names_of(truth)
+    name = rf"(?P<role>{roles})"
+    other = rf"(?P<other>{roles}|{ID})"
+    words = "[a-z][a-z -]*?"
+    size = r"(?: Ø {diameter})"
+    one = rf"(?:{NUMBERS} [a-z][a-z -]*|{roles})"
+    web = rf"(?: web {{web}} to {other})?"
+    beside = r"(?: {over} over and under it| {over} over it {below} under it)?"
+    which = rf"(?:as (?P<ids>{NUMBERS}) {words}|(?P<role>{words}))"
+    plans = (
+        rule(
+            r"(?<!\d )to {~legend} (?:10 |{~legend} )?to {~legend} (?:20 |{~legend} )?to {~legend} over {~legend}"
+        ),
+        rule(r"(?<!\d )to {~legend} {~legend} to {~legend} {~legend} to {~legend} over {~legend}"),
+        rule(r"to the treble {body treble} to the bass {body bass}"),
+        rule(r"to the bass {body bass} to the treble {body treble}"),
+        rule(rf"{name} {{depth}} deep(?: datum: pocket end wall)?(?: {{left}} left)?"),
+        rule(rf"(?P<ids>{NUMBERS}) {words} {{depth}} deep(?: {{least left}} left)?"),
+    )
+    setting = "{bit} [a-z-]+ {depth} {stop}"
+    then = f"then on the same axis {setting}"
+    bores = rf"(?P<ids>{NUMBERS}) {words},? ?(?:from|through) (?:the|a) \w+(?:, {{below top}} below the top(?:'s edge)?)?"
+    return (
+        *CAUTIONS,
+        *{
+            "Front plan, depths": plans,
+            "Back plan, depths": plans,
+            "Front: pockets from the datums": plans,
+            "Distances along; pockets": (
+                rule(r"12th-fret crown {crown 12th} {crown end} {crown nut}"),
+                rule(r"body's neck edge {neck edge 12th} {neck edge end} {neck edge nut}"),
+                rule(r"neck pocket's end wall {end 12th} {end end} {end nut}"),
+                rule(r"plate's front edge {plate 12th} {plate end} {plate nut}"),
+                rule(r"scale line {scale 12th} {scale end} {scale}"),
+                rule(r"tail (?:edge, )?on the centreline {tail edge 12th} {tail edge end} {tail edge nut}"),
+                rule(
+                    r"(?:body's furthest place at the tail|tail at its furthest) {furthest 12th} {furthest end} {furthest nut}"
+                ),
+                rule(r"body's tail edge {tail edge 12th} {tail edge end} {tail edge nut}"),
+                rule(r"(?P<role>ground-wire) mouth {12th} {end} {nut}"),
+                rule(r"(?P<role>string) and ferrule holes {12th} {end} {nut}"),
+                rule(r"screw row {12th:bridge-screw-1} {end:bridge-screw-1} {nut:bridge-screw-1}"),
+                rule(
+                    rf"{name} from the (?:top|back), R (?:\d+|{{corner}}) {{neck side 12th}} {{neck side end}} {{length}} "
+                    r"{treble} (?:treble|bass) {bass} (?:treble|bass) {depth}"
+                ),
+            ),
+            "Bridge set-out": (*SET_OUT,),
+            "Ferrule set-out": (*SET_OUT,),
+            "Saddle travel": (
+                rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {past}(?: ±{sd})? {slack front} {slack back}"),
+                rule(r"low {low 12th} {low end} aim {plate 12th} {plate end} high {high 12th} {high end}"),
+                rule(r"Least reserve at the aim: {reserve} ?; {~wanted} is wanted"),
+                rule(r"the {~wanted} kept in hand"),
+                rule(r"(?:crown \(this bench's mark\)|slot) {crown nut} nothing {plate 12th}"),
+                rule(r"near edge {near nut} {near add} ?(?:\(\))? ?{plate near}"),
+                rule(r"far edge {far nut} {far add} ?(?:\(\))? ?{plate far}"),
+            ),
+            "Measure before cutting": (
+                rule(r"measure {diagonal} from the treble and {diagonal} from the bass"),
+                *measured(truth),
+            ),
+            "Section through the bridge": (
+                rule(r"{saddle height} over the body"),
+                rule(r"(?P<role>bridge-screw)s? pilots Ø {diameter} × {depth} deep"),
+                rule(rf"(?P<ids>{ID}): Ø {{diameter}} ?, lip Ø {{diameter}} × {{depth}}"),
+                rule(
+                    rf"(?P<ids>{ID}): Ø {{diameter}} ?, {{slope}} from the face ?,? {{depth}} along the bit"
+                ),
+                rule(rf"(?P<ids>{ID}): Ø {{diameter}}"),
+                rule(rf"through (?P<ids>{ID}), {{across}} to the (?:treble|bass) of the centreline"),
+            ),
+            "String hole and ferrule": (
+                rule(rf"(?P<ids>{ID}), from the top: Ø {{diameter}} with {{bit}}"),
+                rule(
+                    rf"(?P<ids>{ID}), from the back: lip Ø {{diameter}} with {{bit}} [\w-]+, "
+                    r"then body Ø {diameter} with {bit}"
+                ),
+                rule(r"bores overlap by {overlap:ferrule-hole-1}"),
+            ),
+            "Sections through the holes": (
+                rule(rf"{{slope}} (?P<role>{words}) (?:cut from|drilled through)"),
+                rule(rf"{{slope}} as (?P<ids>{NUMBERS}) {words} (?:cut from|drilled through)"),
+                rule(
+                    rf"{which} (?:cut from the \w+|drilled through the (?:{roles}))(?:, right through)?{size}{size}?"
+                    rf"(?: {{depth}} deep)?(?: floor {{to_opposite}}| {{to_opposite}} to a face)?{beside}{web}"
+                ),
+            ),
+            "Frets and nut": (
+                rule(r"third of the ±{~tolerance}"),
+                rule(r"allowed, fret \d+ the most \({~rounding}"),
+                rule(r"Smallest margin: string \d+ \(\S+\) at (?:the nut|fret \d+), {smallest margin} from"),
+                rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {gauge} {slot}(?: {slot})? {gap}"),
+                rule(
+                    r"\b(?P<fret>nut|\d+) {at}(?: {at})?(?: too coarse)? {width} {first margin} {last margin}"
+                ),
+                rule(r"nut {nut width} ?wide; slots"),
+            ),
+            "Hole list": (
+                rule(rf"{bores} {setting} (?:depth stop|tape) [^«»]*? {then}"),
+                rule(rf"{bores} {setting} (?:depth stop|tape)"),
+                rule("Zeroed on " + then.replace("}", ":<}")),
+                rule(
+                    rf"\d+ (?P<ids>{ID}) {{12th}} {{end}} (?:{{across}} (?:treble|bass)|{{across}} on the centreline)"
+                ),
+            ),
+            "Parts and bits": (
+                rule(rf"{{bit}} [a-z-]+ (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"),
+                rule(r"router, to {a cutter} [a-z ,]+ {a depth} {a router}"),
+                rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
+            ),
+            "Wood left, fits, reasons, findings": (
+                rule(r"Webs to {~wanted}"),
+                rule(rf"(?P<a>{one}), (?P<b>{one}) {{pair}}"),
+                rule(
+                    rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
+                ),
+                rule(rf"{name} {{left}} (?:{{to_edge}}|open at the edge)"),
+                rule(r"Ferrule fits: film {film} a surface"),
+                rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
+                rule(r"Body {ferrule} {ferrule wanted} {ferrule cut} \+?{ferrule loose}"),
+                rule(r"How the shaft holes of {a shaft}"),
+            ),
+        }.get(title, ()),
+    )
+
+
+SET_OUT = (
+    rule(r"plate's front {plate 12th} {plate end}"),
+    rule(rf"(?P<ids>{ID}), its mouth (?:{{across}} (?:treble|bass) |on the centreline )?{{12th}} {{end}}"),
+    rule(rf"(?P<ids>{NUMBERS}) {{12th}} {{end}}"),
+)
+
+
+def pictures(truth: Truth) -> tuple[Rule, ...]:
+    """Rules of the app's drawings of the plan."""
+    return (rule(rf"(?P<role>{names_of(truth)}) {{depth}}"),)
+
+
+AIM = (
+    rule(
+        r"aim {plate 12th} ?, anywhere from {low 12th} ?(?:\(\))? to {high 12th} ?; from the nut {plate nut}"
+    ),
+    rule(
+        r"(?P<string>\d+) [A-G][#b]?\d saddle {past}(?: \(sd {sd} ?\))? past the scale line; "
+        r"travel left {slack front} ?forward, {slack back} ?back"
+    ),
+    rule(r"crown {plate 12th} ?, slot {plate 12th} ?, near edge {plate near} ?, far edge {plate far}"),
+)
+
+PLAN = (
+    *AIM,
+    rule(r"{bit} [a-z-]+: {depth} at full diameter; (?:depth stop|tape) {stop} ?:"),
+    rule(rf"(?P<ids>{ID}) from the 12th crown {{12th}} ?, from the pocket's end {{end}} ?; {PLACE}"),
+)
+"""The text of `plan`: a block of holes is its own scope."""
+
+
+def measured(truth: Truth) -> tuple[Rule, ...]:
+    """The rows of what is to be measured, in any output that has them."""
+    return tuple(
+        rule(
+            re.escape(each["how"][1:])
+            + f" {{value:{each['id']}}} {{low:{each['id']}}} to {{high:{each['id']}}}"
+        )
+        for each in truth.plan["measurables"]
+    )
+
+
+SIDES = (
+    r"(?:from the centreline, to the treble {across}|from the centreline, to the bass {across bass}|"
+    r"(?:across 0 )?on the centreline(?: {off}(?= hole| counterbore))?)"
+)
+OUT = (
+    r"(?: out: (?:from the centreline, to the treble {out across}|from the centreline, to the bass {out across bass}|"
+    r"(?:across 0 )?on the centreline))?"
+)
+
+DRILLED = (
+    rule(
+        rf"from the pocket's end wall {{end}} from the 12th crown {{12th}} {SIDES}"
+        r"(?: below the top {below top})?(?: out: from the pocket's end wall {out end})?"
+        + OUT
+        + r"(?: out: below the (?:top {out below top}|back {out below back}))?"
+    ),
+)
+"""Where a hole is, on a screen."""
+
+ROUTED = (
+    rule(r"from the pocket's end wall {plate end:} from the 12th crown {plate 12th:} (?:expected|where|Do)"),
+    rule(r"from the pocket's end wall {middle end} from the 12th crown {middle 12th}"),
+    rule(r"from the centreline, to the (?:treble {middle across}|bass {middle across bass})"),
+)
+"""Where a pocket or the plate is, on a screen."""
+
+SCREENS = (
+    rule(r"full depth {depth}"),
+    rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
+    rule(r"slope from the face {slope}"),
+    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th crown"),
+    rule(
+        r"where to measure for: (?:[^«»]|of «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th crown"
+    ),
+)
+"""A step on a screen; what it shares with its card is read by the card's rules."""
+
+PICKED = (
+    rule(
+        r"aim {plate 12th} not nearer than {low 12th} not further than {high 12th} "
+        r"least saddle travel in hand at the aim {reserve}"
+    ),
+    rule(r"Bit: {bit}"),
+    rule(r"12th crown to the plate's front edge {plate 12th:}"),
+    rule(r"saddle travel in hand, the least {reserve:}"),
+    rule(r"board beside string \d+, the least {smallest margin:}"),
+    rule(r"wood between two cuts, the least {least web:}"),
+    rule(rf"from the 12th crown {{12th}} from the pocket's end wall {{end}} {SIDES}"),
+    rule(
+        r"(?:counterbore|hole), diameter {diameter} (?:counterbore|hole), full depth along the bit {depth} "
+        r"(?:counterbore|hole), (?:depth stop|tape): [^«»]* {stop}"
+    ),
+    rule(
+        r"depth {depth} corner radius {corner} neck end, from the 12th crown {neck side 12th} tail end, from the 12th crown "
+        r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under its floor, the least {left}"
+    ),
+    rule(r"Keep {~stated}"),
+    rule(r"±{~stated}"),
+)
+"""The numbers of the cut that is touched on the app's plan."""
+
+
+LAYERS = (
+    rule(r"pocket .* deep {depth}"),
+    rule(r"(?:bore|counterbore) {diameter} deep {depth}(?: axis {below level} below top)?"),
+    rule(r"{slope} (?:from face|up|down)"),
+)
+"""The names of the layers of the drawings of the cuts."""
+
+
+def listed(card: dict[str, Any]) -> tuple[Rule, ...]:
+    """A card's line in the app's list of steps."""
+    return (
+        rule(rf"\b{card['no']} Step {card['no']}: Drill the shaft holes of {{a shaft}} [^«»]* {{bit}} [a-z]"),
+        rule(rf"\b{card['no']} Step {card['no']}: (?:(?!Step )[^«»]|«\d+» (?=drill))*? {{bit}} [a-z]"),
+    )

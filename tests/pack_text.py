@@ -1,0 +1,83 @@
+"""The lettering of a printed PDF, read back with a reader that is not ours (PDFium)."""
+
+from __future__ import annotations
+
+import ctypes
+from dataclasses import dataclass, replace
+from math import atan2, cos, hypot, sin
+
+import pypdfium2
+from pypdfium2 import raw
+
+_MM = 25.4 / 72
+
+
+@dataclass(frozen=True)
+class Run:
+    """Letters that follow each other on one line.
+
+    Attributes:
+        page: from 0.
+        text: a space where a word's gap is.
+        x, y: start of the base line from the page's lower left corner, mm.
+        end: its length along the line, mm.
+        angle: its turn anticlockwise, rad.
+        size: the lettering's size, mm.
+    """
+
+    page: int
+    text: str
+    x: float
+    y: float
+    end: float
+    angle: float
+    size: float
+
+
+def runs(pdf: bytes) -> list[list[Run]]:
+    """Each page's runs, in the order they were drawn."""
+    document = pypdfium2.PdfDocument(pdf)
+    return [_runs(n, document[n].get_textpage()) for n in range(len(document))]
+
+
+def _runs(page: int, text: pypdfium2.PdfTextPage) -> list[Run]:
+    found: list[Run] = []
+    x, y, matrix, box = ctypes.c_double(), ctypes.c_double(), raw.FS_MATRIX(), raw.FS_RECTF()
+    for n in range(text.count_chars()):
+        letter = chr(raw.FPDFText_GetUnicode(text, n))
+        if raw.FPDFText_IsGenerated(text, n) == 1 or letter.isspace():
+            continue
+        raw.FPDFText_GetCharOrigin(text, n, x, y)
+        raw.FPDFText_GetMatrix(text, n, matrix)
+        raw.FPDFText_GetLooseCharBox(text, n, box)
+        angle = atan2(matrix.b, matrix.a)
+        size = raw.FPDFText_GetFontSize(text, n) * hypot(matrix.a, matrix.b) * _MM
+        width = _MM * (abs(cos(angle)) * (box.right - box.left) + abs(sin(angle)) * (box.top - box.bottom))
+        at = (x.value * _MM, y.value * _MM)
+        last = found[-1] if found else None
+        if last is not None and last.angle == angle and abs(last.size - size) < 0.01:
+            dx, dy = at[0] - last.x, at[1] - last.y
+            along, off = dx * cos(angle) + dy * sin(angle), dy * cos(angle) - dx * sin(angle)
+            gap = along - last.end
+            if abs(off) < 0.05 and -0.2 * size < gap < 0.7 * size:
+                joined = last.text + (" " if gap > 0.2 * size else "") + letter
+                found[-1] = Run(page, joined, last.x, last.y, along + width, angle, size)
+                continue
+        found.append(Run(page, letter, *at, width, angle, size))
+    return found
+
+
+def paragraphs(page: list[Run]) -> list[Run]:
+    """A page's runs, lines of one paragraph joined."""
+    found: list[Run] = []
+    last: Run | None = None
+    for run in page:
+        if last is not None and (run.angle, run.size) == (last.angle, last.size) and run.angle == 0:
+            below = last.y - run.y
+            if abs(run.x - last.x) < 0.3 and 1.1 * run.size < below < 1.5 * run.size:
+                found[-1] = replace(found[-1], text=f"{found[-1].text} {run.text}")
+                last = run
+                continue
+        found.append(run)
+        last = run
+    return found

@@ -1,0 +1,477 @@
+"""What a pack may say: every number of plan.json (and of the job, where it is only stated there) by cut and kind.
+
+Nothing of the planning code is used: what plan.json does not give as a number is worked out here by geometry.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Sequence
+from math import asin, atan2, degrees, hypot, radians, tan
+from typing import Any
+
+import numpy as np
+import shapely
+from tests.pack_figures import MM_PER_INCH
+
+PER_STEP = {
+    "diameter",
+    "mouth nut",
+    "mouth across",
+    "radius",
+    "bit",
+    "depth",
+    "point",
+    "touching",
+    "stop",
+    "under",
+    "under_point",
+    "bit_point",
+    "to partner",
+}
+"""Kinds of which a bore has one for each of its diameters."""
+
+
+class Truth:
+    """Numbers by (id, kind): mm or degrees, one or one for each diameter; the id of the plan's own is ""."""
+
+    def __init__(self, plan: dict[str, Any], job: str) -> None:
+        self.plan = plan
+        self.unit: str = plan["job"]["units"]
+        self.job = tomllib.loads(job)
+        self.side = 1.0 if plan["job"]["handed"] == "right" else -1.0
+        self.outline = shapely.Polygon(plan["body"]["outline"])
+        self.thickness: float = plan["body"]["thickness"]
+        self.readings = {each["id"]: each for each in plan["measurables"]}
+        self.twelfth: float = plan["bridge"]["x"] - self.readings["12th-to-plate"]["value"]
+        self.pocket_end: float = plan["bridge"]["x"] - self.readings["pocket-end-to-plate"]["value"]
+        self.bores = {each["id"]: each for each in plan["bores"]}
+        self.pockets = {each["id"]: each for each in plan["pockets"]}
+        self.cuts = {**self.bores, **self.pockets}
+        self.by_number = {each["number"]: each["id"] for each in plan["bores"]}
+        self.cards = {each["id"]: each for each in plan["steps"]}
+        reasons = (why for cut in (*plan["bores"], *plan["pockets"]) for why in cut["why"])
+        self.sentences = {words for why in reasons for words in why.values()} | {
+            each[key] for each in plan["findings"] for key in ("message", "cure", "source")
+        }
+        self.order = {feature: card["no"] for card in plan["steps"] for feature in card["features"]}
+        self.facts: dict[tuple[str, str], tuple[Any, ...]] = dict(self._all())
+
+    def top_at(self, x: float, y: float) -> float:
+        """Height of the top, by the job's own words."""
+        top = self.job["body"].get("top", {"kind": "flat"})
+        if top["kind"] == "arched":
+            insets, heights = zip(*top["profile"], strict=True)
+            return float(np.interp(self.outline.exterior.distance(shapely.Point(x, y)), insets, heights))
+        height = 0.0
+        for area in top.get("areas", ()):
+            ring = [(u, v * self.side) for u, v in area["outline"]]
+            if shapely.Polygon(ring).covers(shapely.Point(x, y)):
+                height = float(area["height"])
+        return height
+
+    @property
+    def doubts(self) -> list[str]:
+        """Where plan.json promises more wood under the point of an upright bore than geometry leaves it."""
+        return [
+            f"plan.json: {bore['id']} has {step['under_point']} under its point, {self._under_point(bore, n)} is left"
+            for bore in self.bores.values()
+            for n, step in enumerate(bore["steps"])
+            if abs(bore["axis"][2]) > 0.9999 and step["under_point"] is not None
+            if step["under_point"] > self._under_point(bore, n) + 0.01
+        ]
+
+    def numbers(self, words: str) -> list[str]:
+        """Ids of "B1", "B1 to B4", "H1–H2" or "B1, B3"."""
+        found: list[str] = []
+        for first, last in re.findall(r"\b([A-Z]\d*)\b(?:(?: to |–)([A-Z]\d*)\b)?", words):
+            run = range(int(first[1:]), int(last[1:]) + 1) if last else ()
+            found += [first] if not last else [f"{first[0]}{n}" for n in run]
+        return [self.by_number[number] for number in found if number in self.by_number]
+
+    def by_role(self, role: str) -> list[str]:
+        """Ids of the pockets, or of the bores, of this name."""
+        both = (*self.pockets.values(), *self.bores.values())
+        named = [each["id"] for each in both if each["role"] == role]
+        stem = role.removesuffix("s").replace(" ", "-")
+        return named or [each["id"] for each in self.bores.values() if each["id"].startswith(stem)]
+
+    def note_web(self, ids: Sequence[str], other: str) -> None:
+        """Have the least wood between some cuts and others as the kind "web" of each of them."""
+        others = set(self.numbers(other) or self.by_role(other))
+        found = [
+            web["mm"]
+            for web in self.plan["webs"]
+            if ({web["a"], web["b"]} & set(ids)) and ({web["a"], web["b"]} & others)
+        ]
+        for each in ids:
+            self.facts[each, "web"] = (min(found),) if found else ()
+
+    def note_pair(self, one: str, other: str) -> str:
+        """Have the wood between two cuts as a kind of its own; its id."""
+        first, second = (self.numbers(words.split()[0]) or self.by_role(words) for words in (one, other))
+        self.note_web(
+            first, other.split(maxsplit=1)[0] if self.numbers(other.split(maxsplit=1)[0]) else other
+        )
+        del second
+        self.facts[f"{one}, {other}", "pair"] = self.facts.get((first[0], "web"), ()) if first else ()
+        return f"{one}, {other}"
+
+    def note_part(self, part: str, key: str) -> str:
+        """Have a part's number as the job states it, and its ±, as kinds of their own; its id."""
+        tables: list[Any] = [self.job.get(part.replace(" ", "_"))]
+        for kind in ("controls", "holes", "strap_buttons", "pockets"):
+            for each in self.job.get(kind, ()):
+                if part in {each["name"], f"{each['name']} cover", f"{each['name']} strap button"}:
+                    tables += [each.get("cover_screws") if "cover" in part else each.get("screw"), each]
+        table: dict[str, Any] = next((each for each in tables if each and key.replace(" ", "_") in each), {})
+        value, name = table.get(key.replace(" ", "_")), f"{part}, {key}"
+        written = re.search(r"\+/- ([\d.]+)", str(value))
+        error = stated(written[1] if written else table.get("measured", ""), self.unit)
+        mm = None if value is None else stated(value, self.unit)
+        self.facts[name, "stated"] = () if mm is None else (mm,)
+        self.facts[name, "given"] = () if error is None else (error,)
+        return name
+
+    def _strings(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        nut = self._stated("nut", "width") or 0.0
+        yield ("", "nut width"), (nut,)
+        margins = [each["side_mm"] for one in self.plan["strings"] for each in one["edge_margin"]]
+        yield ("", "smallest margin"), (min(margins),)
+        strings = self.plan["strings"]
+        at = {each["no"]: nut / 2 + each["nut"][1] * self.side for each in strings}
+        for string, saddle in zip(strings, self.plan["bridge"]["saddles"], strict=True):
+            no, name = string["no"], f"string {string['no']}"
+            yield (name, "past"), (string["compensation"],)
+            yield (name, "sd"), (string["compensation_sd"],)
+            yield (name, "slack front"), (saddle["slack_front"],)
+            yield (name, "slack back"), (saddle["slack_back"],)
+            yield (name, "gauge"), (string["gauge"],)
+            yield (name, "slot"), (at[no],)
+            before = next((each for each in strings if each["no"] == no + 1), None)
+            edge = 0.0 if before is None else at[no + 1] + before["gauge"] / 2
+            yield (name, "gap"), (at[no] - string["gauge"] / 2 - edge,)
+        ends = (strings[0]["edge_margin"], strings[-1]["edge_margin"])
+        for n, outer in enumerate(zip(*ends, strict=True)):
+            fret = self.plan["frets"][n - 1] if n else None
+            yield (f"fret {n}", "at"), (fret["x"] if fret else 0.0,)
+            width = abs(fret["treble"][1] - fret["bass"][1]) if fret else nut
+            yield (f"fret {n}", "width"), (width,)
+            for kind, margin in zip(("first margin", "last margin"), outer, strict=True):
+                yield (f"fret {n}", kind), (margin["mm"],)
+
+    def _fits(self) -> Iterator[tuple[str, float]]:
+        """How the ferrules fit; film comes off what is bored where the holes are sprayed."""
+        row = self.bores.get("ferrule-hole-1")
+        if row is None:
+            return
+        film = (
+            2 * (self._stated("finish", "film") or 0.0)
+            if self.job["finish"].get("holes") == "sprayed"
+            else 0.0
+        )
+        for name, key, step in (
+            ("lip", "lip_diameter", row["steps"][0]),
+            ("ferrule", "body_diameter", row["steps"][-1]),
+        ):
+            size = self._stated("ferrules", key) or 0.0
+            yield name, size
+            yield f"{name} wanted", size + film
+            yield f"{name} cut", step["diameter"]
+            yield f"{name} loose", step["diameter"] - size - film
+
+    def _all(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        yield ("", "thickness"), (self.thickness,)
+        for kind, value in (*self._own(), *self._fits()):
+            yield ("", kind), (value,)
+        yield from self._strings()
+        for kind, values in self._several():
+            yield ("", kind), values
+        for bore in self.bores.values():
+            for kind, values in self._bore(bore):
+                yield (bore["id"], kind), values
+        for pocket in self.pockets.values():
+            for kind, value in self._pocket(pocket):
+                yield (pocket["id"], kind), (value,)
+        yield from self._cones()
+        yield from self._outside()
+        yield from self._gates()
+        for tunnel in self.plan["tunnels"]:
+            for kind, value in self._way(tunnel):
+                yield (tunnel["id"], kind), (value,)
+
+    def _several(self) -> Iterator[tuple[str, tuple[float, ...]]]:
+        """Kinds of which there are several where the words do not say which."""
+        low_x, low_y, high_x, high_y = self.outline.bounds
+        yield "a cutter", tuple(2 * pocket["corner_radius"] for pocket in self.pockets.values())
+        yield "a depth", tuple(pocket["depth"] for pocket in self.pockets.values())
+        routers = (stated(each, self.unit) for each in self.job["bits"]["router"])
+        yield "a router", tuple(each for each in routers if each is not None)
+        shafts = (each for each in self.bores.values() if each["id"].startswith("control"))
+        yield "a shaft", tuple(each["steps"][0]["diameter"] for each in shafts)
+        body = self.job["body"]
+        layers = (stated(each["thickness"], self.unit) for each in body.get("layers", ()))
+        yield "a layer", tuple(each for each in layers if each is not None)
+        profile = body.get("top", {}).get("profile", ())
+        yield "an inset", tuple(float(row[0]) for row in profile)
+        yield "a fall", tuple(-float(row[1]) for row in profile)
+        yield "over all", (high_x - low_x, high_y - low_y)
+        areas = body.get("top", {}).get("areas", ())
+        yield "a drop", tuple(-float(area["height"]) for area in areas)
+        corners = [corner for area in areas for corner in area["outline"]]
+        yield "a corner end", tuple(float(x) - self.pocket_end for x, _ in corners)
+        yield "a corner off", tuple(abs(float(y)) for _, y in corners)
+
+    def _outside(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        for each in self.plan["outside"]:
+            for kind in ("to_edge", "to_opposite", "to_top", "to_back"):
+                if each[kind] is not None:
+                    yield (each["feature"], kind), (each[kind],)
+            for kind, where in (("over", "to_top"), ("below", "to_back")):
+                if each[where] is not None:
+                    yield (each["feature"], kind), (each[where],)
+
+    def _gates(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        for name, reading in (
+            *self.readings.items(),
+            *((card["id"], card["gate"]) for card in self.cards.values() if card["gate"]),
+        ):
+            for kind in ("value", "low", "high"):
+                if reading[kind] is not None:
+                    yield (name, kind), (reading[kind],)
+
+    def _own(self) -> Iterator[tuple[str, float]]:
+        """The plan's own numbers, and what only the job states."""
+        x, crown = self.plan["bridge"]["x"], self._stated("fret_wire", "crown_width") or 2.4
+        yield "crown nut", self.twelfth
+        yield "end nut", self.pocket_end
+        yield "scale", self._stated("scale", "length") or 0.0
+        yield "plate 12th", x - self.twelfth
+        yield "plate end", x - self.pocket_end
+        yield "plate nut", x
+        yield "plate near", x - self.twelfth + crown / 2
+        yield "plate far", x - self.twelfth - crown / 2
+        yield "near nut", self.twelfth - crown / 2
+        yield "far nut", self.twelfth + crown / 2
+        yield "near add", -crown / 2
+        yield "far add", crown / 2
+        low, high = self.plan["bridge"]["window"]["low"], self.plan["bridge"]["window"]["high"]
+        line = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds
+        for name, at in (
+            ("crown", self.twelfth),
+            ("end", self.pocket_end),
+            ("scale", self._stated("scale", "length") or 0.0),
+            ("low", low),
+            ("high", high),
+            ("neck edge", line[0]),
+            ("tail edge", line[2]),
+            ("furthest", self.outline.bounds[2]),
+        ):
+            for kind, value in self._place(at, 0.0):
+                yield f"{name} {kind}", value
+        slack = [
+            each[end] for each in self.plan["bridge"]["saddles"] for end in ("slack_front", "slack_back")
+        ]
+        yield "reserve", min(slack)
+        yield "least web", min(web["mm"] for web in self.plan["webs"] if not web["on_purpose"])
+        yield "body treble", max(y * self.side for _, y in self.plan["body"]["outline"])
+        yield "body bass", -min(y * self.side for _, y in self.plan["body"]["outline"])
+        yield "saddle height", self._stated("bridge", "saddle_height") or 0.0
+        yield "diagonal", self.readings["diagonal-treble"]["value"]
+        yield "chuck", self._stated("bits", "chuck_radius") or 19.0
+        yield "film", self._stated("finish", "film") or 0.0
+        why = "\n".join(each["text"] for bore in self.bores.values() for each in bore["why"])
+        heel = re.search(r"heel pilot, .*?([\d.]+) mm by the .*, with (.*)$", why, re.MULTILINE)
+        takes = re.search(r"= ([\d.]+) mm of thread\n.* = ([\d.]+) mm below the fingerboard", why)
+        if heel and takes:
+            thread, bit = float(takes[1]), _size(heel[2])
+            yield "heel thread", thread
+            yield "heel tip", float(takes[2])
+            root, wide = (
+                self._stated("neck_screws", "root") or 0.0,
+                self._stated("neck_screws", "thread") or 0.0,
+            )
+            twentieths = round(20 * (float(heel[1]) - root) / (wide - root))  # the rule's shares are such
+            yield "heel rule", root + twentieths / 20 * (wide - root)
+            yield "heel bit", bit
+            point = bit / 2 / tan(radians(59.0))
+            depth = min(thread + 1.5, thread + float(takes[2]) / 2 - point)
+            yield "heel depth", depth
+            yield "heel point", depth + point
+
+    def _stated(self, *keys: str) -> float | None:
+        """A length of the job, mm."""
+        table: Any = self.job
+        for key in keys:
+            table = table.get(key, {})
+        return None if table == {} else stated(table, self.unit)
+
+    def _cones(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        """The angle of each countersink, degrees, as the job states it."""
+        number = 0
+        for hole in self.job.get("holes", ()):
+            for _ in hole.get("places", [hole.get("at")]):
+                number += 1
+                if "countersink" in hole:
+                    yield (f"hole-{number}", "cone"), (float(hole["countersink"].get("angle", 90.0)),)
+
+    def _place(self, x: float, y: float) -> Iterator[tuple[str, float]]:
+        yield "12th", x - self.twelfth
+        yield "end", x - self.pocket_end
+        yield "nut", x
+        yield "across", y * self.side
+        yield "across bass", -y * self.side
+        yield "off", abs(y)
+
+    def _bore(self, bore: dict[str, Any]) -> Iterator[tuple[str, tuple[float, ...]]]:
+        (x, y, z), (i, j, k), steps = bore["at"], bore["axis"], bore["steps"]
+        for kind, value in self._place(x, y):
+            yield kind, (value,)
+        yield "diameter", tuple(step["diameter"] for step in steps)
+        yield "depth", tuple(step["depth"] for step in steps)
+        yield "point", tuple(step["depth_stop"] for step in steps)
+        yield "bit_point", tuple(step["depth_stop"] - step["depth"] for step in steps)
+        yield "stop", tuple(self._stops(bore))
+        yield "touching", tuple(self._touching(bore))
+        yield "bit", tuple(_size(step["bit"]) for step in steps)
+        yield "under_point", tuple(step["under_point"] for step in steps)
+        yield "under", tuple(step["under"] for step in steps)
+        yield "left", (bore["floor"],)
+        yield "opens", (self._under_point(bore, 0) + steps[0]["depth_stop"],)
+        slope = degrees(asin(min(1.0, abs(k))))
+        yield "slope", (slope,)
+        yield "upright", (90.0 - slope,)
+        heading = degrees(atan2(j * self.side, -i))
+        yield "heading", (heading,)
+        yield "tail heading", ((180.0 - abs(heading)) * (1.0 if heading >= 0 else -1.0),)
+        yield "off centreline", (min(abs(heading), 180.0 - abs(heading)),)
+        top = self.top_at(x, y)
+        yield "below top", (top - z,)
+        yield "below back", (z + self.thickness,)
+        yield "below level", (-z,)
+        begins = [0.0, *(step["depth"] for step in steps[:-1])] if abs(k) < 0.5 else [0.0] * len(steps)
+        yield "mouth nut", tuple(x + i * begin for begin in begins)
+        yield "mouth across", tuple((y + j * begin) * self.side for begin in begins)
+        yield "radius", tuple(step["diameter"] / 2 for step in steps)
+        yield "from corner", (self._from_corner(x, y, bore),)
+        yield "thickness", (z + self.thickness if k < 0 else top - z,)
+        partner = self.bores.get(bore["id"].replace("ferrule", "string"))
+        if bore["role"] == "ferrule hole" and partner is not None:
+            met = partner["steps"][-1]
+            yield (
+                "to partner",
+                tuple(self.thickness - met["depth_stop"] - step["depth_stop"] for step in steps),
+            )
+            yield "partner diameter", (met["diameter"],)
+            yield "partner opens", (self.thickness - met["depth_stop"],)
+            yield "meets", (self.thickness - met["depth"],)
+            yield "overlap", (met["depth"] + steps[-1]["depth"] - self.thickness,)
+        half = steps[-1]["diameter"] / 2
+        yield "mouth long", (2 * half / max(abs(k), 1e-9),)
+        if hypot(i, j) > 0.5:
+            yield "mouth wide", (2 * half,)
+
+    def _stops(self, bore: dict[str, Any]) -> Iterator[float]:
+        """Travel to set, from the surface that plan.json says it is zeroed on: a wider bit's floor lies deeper."""
+        taken = 0.0
+        for step in bore["steps"]:
+            by_hand = "level with" in step["zeroed"] and step["zeroed_on"] == "floor"
+            yield step["depth_stop"] - (taken if by_hand else 0.0)
+            taken = max(taken, step["depth"])
+
+    def _touching(self, bore: dict[str, Any]) -> Iterator[float]:
+        """Travel of each bit from where its point touches the wood: what a wider bit took before it is not there."""
+        taken = 0.0
+        for step in bore["steps"]:
+            yield step["depth_stop"] - taken
+            taken = max(taken, step["depth"])
+
+    def _under_point(self, bore: dict[str, Any], n: int) -> float:
+        """Wood left under a bit's point of an upright bore when it is drilled: to the far face or a cavity."""
+        x, y, z = bore["at"]
+        down = bore["face"] == "top"
+        point = bore["steps"][n]["depth_stop"]
+        mine = self.order.get(bore["id"], 0)
+        end = -self.thickness if down else self.top_at(x, y)
+        for pocket in self.pockets.values():
+            ring = shapely.Polygon(pocket["outline"], pocket.get("islands") or None)
+            if pocket["face"] == bore["face"] or self.order.get(pocket["id"], 1e8) > mine:
+                continue
+            if ring.covers(shapely.Point(x, y)):
+                roof = pocket["depth"] - self.thickness if down else -pocket["depth"]
+                end = max(end, roof) if down else min(end, roof)
+        return float(z - point - end if down else end - z - point)
+
+    def _from_corner(self, x: float, y: float, bore: dict[str, Any]) -> float:
+        """Straight from the tail edge's middle, or from a corner of the neck pocket's mouth, whichever is nearer."""
+        edge = self.outline.exterior
+        cross = edge.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)]))
+        ends = [max(cross.geoms, key=lambda p: p.x)]
+        mouth = edge.intersection(shapely.Polygon(self.pockets["neck-pocket"]["outline"]).exterior)
+        ends += [shapely.Point(at) for at in shapely.get_coordinates(mouth)]
+        return float(min(end.distance(shapely.Point(x, y)) for end in ends))
+
+    def _pocket(self, pocket: dict[str, Any]) -> Iterator[tuple[str, float]]:
+        x = [point[0] for point in pocket["outline"]]
+        y = [point[1] * self.side for point in pocket["outline"]]
+        yield "depth", pocket["depth"]
+        for n, point in enumerate(pocket["outline"]):
+            yield f"corner {n} x", point[0]
+            yield f"corner {n} y", point[1]
+        yield "corner", pocket["corner_radius"]
+        yield "cutter", 2 * pocket["corner_radius"]
+        for name, at in (("neck side", min(x)), ("tail side", max(x))):
+            for kind, value in self._place(at, 0.0):
+                if kind != "across":
+                    yield f"{name} {kind}", value
+        yield "length", max(x) - min(x)
+        for kind, value in self._place((min(x) + max(x)) / 2, self.side * (min(y) + max(y)) / 2):
+            yield f"middle {kind}", value
+        yield "treble", max(y)
+        yield "bass", -min(y)
+        yield "inner", min(y)
+        yield "outer", -max(y)
+        yield "left", pocket["floor"]
+        yield "under", pocket["under"]
+        yield "thickness", pocket["depth"] + pocket["under"]
+
+    def _way(self, tunnel: dict[str, Any]) -> Iterator[tuple[str, float]]:
+        best = tunnel["best"]
+        if best is None:
+            return
+        x, y, z = best["end"]
+        for kind, value in self._place(x, y):
+            yield f"out {kind}", value
+        yield "out below top", self.top_at(x, y) - z
+        yield "out below back", z + self.thickness
+        yield "to wall", best["to_wall"]
+        yield "mark", best["bit_mark"]
+        yield "bit length", best["bit_length"]
+        yield "bit outside", best["bit_outside"]
+        yield "cover", best["cover"]
+        yield "mouth long", best["mouth"][0]
+        yield "mouth wide", best["mouth"][1]
+        if tunnel["leaves"] is not None:
+            yield "leaves", tunnel["leaves"]["after"]
+
+
+def _size(bit: str) -> float:
+    """A bit's diameter by its name: "3 mm twist", "7/64 (2.78 mm) twist", "0.500 in (12.7 mm) countersink"."""
+    found = re.search(r"([\d.]+) mm", bit)
+    assert found, bit
+    return float(found[1])
+
+
+def stated(value: Any, unit: str) -> float | None:
+    """A length of a job file in mm; None where it is no length."""
+    if isinstance(value, int | float):
+        return float(value) * (MM_PER_INCH if unit == "in" else 1.0)
+    found = re.fullmatch(
+        r"(?:(\d+) )?(\d+)/(\d+)(?: in)?(?: \+/- .*)?|([\d.]+)(?: mm| in)?(?: \+/- .*)?", str(value)
+    )
+    if not found:
+        return None
+    if found[4]:
+        return float(found[4]) * (MM_PER_INCH if unit == "in" and "mm" not in value else 1.0)
+    return (int(found[1] or 0) + int(found[2]) / int(found[3])) * MM_PER_INCH
