@@ -113,10 +113,11 @@ def crosses(page: Any) -> list[tuple[float, float, float, float]]:
     ]
     found = []
     for words, box in runs(page):
-        label = re.fullmatch(r"x (−?\d+) +y (−?\d+)", words)
+        label = re.fullmatch(r"x (−?\d+) +y (−?\d+)( in)?", words)
         if label is None:
             continue
-        x, y = (float(figure.replace("−", "-")) for figure in label.groups())
+        unit = 25.4 if label[3] else 1.0  # inch paper is ruled in inches
+        x, y = (float(figure.replace("−", "-")) * unit for figure in label.groups()[:2])
         high = float(page.height) * MM_PER_PT
 
         def away(centre: tuple[float, float], box: list[float] = box, high: float = high) -> float:

@@ -97,7 +97,12 @@ def wood_under_floor(layout: Layout, pocket: Pocket, made: Iterable[Feature]) ->
     """
     import shapely
 
+    made = tuple(made)
     area, floor = polygon(pocket.outline, pocket.islands), floor_z(layout, pocket)
+    for other in made:
+        # Where a deeper pocket of the same face lies in it, this one has no floor.
+        if isinstance(other, Pocket) and other.face == pocket.face and other.depth > pocket.depth:
+            area = shapely.difference(area, polygon(other.outline, other.islands))
     down = -1.0 if pocket.face == "top" else 1.0
     face = layout.back_at if pocket.face == "top" else layout.top_at
     corners = (pocket.outline[0],) if layout.body.is_plain else pocket.outline
