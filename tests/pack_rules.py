@@ -10,7 +10,7 @@ from typing import Any
 from tests.pack_figures import Figure
 from tests.pack_truth import PER_STEP, Truth
 
-ANGLES = {"slope", "upright", "heading", "tail heading", "off centreline", "cone"}
+ANGLES = {"slope", "upright", "heading", "tail heading", "cone"}
 
 TRIMMED = {"diameter", "bit", "cutter", "corner", "a cutter", "a router", "a shaft"}
 """Kinds that are printed without their last zeros."""
@@ -341,7 +341,6 @@ CARDS = (
     rule(r"the mouth is {diameter} wide"),
     rule(r"{heading} to the (?:treble|bass) from straight to the neck"),
     rule(r"{tail heading} to the (?:treble|bass) from straight to the tail"),
-    rule(r"{off centreline} off the centreline"),
     rule(r"an ellipse {mouth long} × {mouth wide}"),
     rule(
         r"Tape the bit {mark} from its point \(the (?:back|edge|top) is at {leaves} ?\); {bit length} of bit clear "
@@ -442,11 +441,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"neck pocket's end wall {end 12th} {end end} {end nut}"),
                 rule(r"plate's front edge {plate 12th} {plate end} {plate nut}"),
                 rule(r"scale line {scale 12th} {scale end} {scale}"),
-                rule(r"tail (?:edge, )?on the centreline {tail edge 12th} {tail edge end} {tail edge nut}"),
-                rule(
-                    r"(?:body's furthest place at the tail|tail at its furthest) {furthest 12th} {furthest end} {furthest nut}"
-                ),
-                rule(r"body's tail edge {tail edge 12th} {tail edge end} {tail edge nut}"),
+                rule(r"tail edge, centreline {tail edge 12th} {tail edge end} {tail edge nut}"),
                 rule(r"(?P<role>ground-wire) mouth {12th} {end} {nut}"),
                 rule(r"(?P<role>string) and ferrule holes {12th} {end} {nut}"),
                 rule(r"screw row {12th:bridge-screw-1} {end:bridge-screw-1} {nut:bridge-screw-1}"),

@@ -266,7 +266,6 @@ class Truth:
             ("high", high),
             ("neck edge", line[0]),
             ("tail edge", line[2]),
-            ("furthest", self.outline.bounds[2]),
         ):
             for kind, value in self._place(at, 0.0):
                 yield f"{name} {kind}", value
@@ -345,7 +344,6 @@ class Truth:
         heading = degrees(atan2(j * self.side, -i))
         yield "heading", (heading,)
         yield "tail heading", ((180.0 - abs(heading)) * (1.0 if heading >= 0 else -1.0),)
-        yield "off centreline", (min(abs(heading), 180.0 - abs(heading)),)
         top = self.top_at(x, y)
         yield "below top", (top - z,)
         yield "below back", (z + self.thickness,)

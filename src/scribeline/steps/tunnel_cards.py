@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import atan2, degrees
 
 from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
-from scribeline.layout import Layout, Point, Point3
+from scribeline.layout import Layout, Point, Point3, heading_words
 from scribeline.lengths import decimal, exactly, said, trimmed
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
@@ -94,8 +93,9 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
         if abs(slope) < 0.05
         else f"{abs(slope):.1f}° from the {face}{upright}, {'down' if slope > 0 else 'up'}"
     )
+    way = heading_words(course.axis[0], course.axis[1] * layout.treble)
     crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
-    yield f"Angle block for {step_words(bore)}: {lean} along the line, {_off_centreline(course, layout.treble)}{crossed}."
+    yield f"Angle block for {step_words(bore)}: {lean} along the line, {way}{crossed}."
     if place.start != "face" and _falls_away(layout, bore.at, face):
         yield f"The {face} falls away here: count the angle from level, with the block on a straightedge."
     length, width = entry_ellipse(bore)
@@ -127,15 +127,6 @@ def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
 def step_words(bore: Bore) -> str:
     """The size of the hole in a guide block."""
     return f"{trimmed(bore.deepest.diameter)} mm"
-
-
-def _off_centreline(course: Course, treble: int) -> str:
-    """Which way it heads, seen from above, from a line parallel to the centreline."""
-    along, across = course.axis[0], course.axis[1] * treble
-    off = degrees(atan2(abs(across), abs(along)))
-    if off < 0.05:
-        return f"straight to the {'tail' if along > 0 else 'neck'}"
-    return f"{off:.1f}° off the centreline to the {'treble' if across > 0 else 'bass'}"
 
 
 def _gate(course: Course, mark: Place, into: Pocket) -> Gate:
