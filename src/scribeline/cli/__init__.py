@@ -72,6 +72,13 @@ def _planned(job: Path) -> Plan:
     return plan(read_job(job))
 
 
+def _given(job: Path, plan: Plan) -> tuple[Path, ...]:
+    """The files a plan was made from: the job, and the drawing and the records that it names."""
+    document = plan.job.document
+    named = (document.body.outline.file, document.bench.records)
+    return (job, *(job.parent / each for each in named if each is not None))
+
+
 def _code(plan: Plan) -> int:
     return STOPPED if plan.stops else OK
 
@@ -132,7 +139,7 @@ def plan(
     if out is not None:
         from scribeline.cli.files import write_all
 
-        write_all(out.parent, {out.name: as_json(planned).encode()})
+        write_all(out.parent, {out.name: as_json(planned).encode()}, given=_given(job, planned))
     if json:
         sys.stdout.write(as_json(planned))
     else:
@@ -234,7 +241,7 @@ def print_(
         report.findings(planned)
         sys.stderr.write("Nothing was printed: a stop stands.\n")
         return STOPPED
-    report.pack(_write_pack(planned, out, paper), out)
+    report.pack(_write_pack(planned, out, paper, given=_given(job, planned)), out)
     report.findings(planned, brief=True)
     return OK
 
@@ -276,7 +283,11 @@ def bars(
         )
     except ValueError as fault:
         raise Unusable(in_unit(str(fault), document.units)) from fault
-    written = [] if corrected is None else write_all(out, {"templates-corrected.pdf": corrected})
+    written = (
+        []
+        if corrected is None
+        else write_all(out, {"templates-corrected.pdf": corrected}, given=_given(job, planned))
+    )
     report.verdict(verdict, written, document.units, as_json=json)
     return STOPPED if verdict.verdict == "void" else OK
 
@@ -339,7 +350,8 @@ def strings(
         from scribeline.drawing import svg
         from scribeline.drawing.cents_plot import cents_sheet
 
-        write_all(plot.parent, {plot.name: svg.write(cents_sheet(planned, stringing.prediction))})
+        picture = svg.write(cents_sheet(planned, stringing.prediction))
+        write_all(plot.parent, {plot.name: picture}, given=_given(job, planned))
     if change is not None:
         if change not in stringing.others:
             known = (
@@ -558,11 +570,12 @@ def solid(
             files = solid_report.files(planned, body, step=step)
     except (BodyError, WeightError) as fault:
         raise Unusable(str(fault)) from fault
-    solid_report.told(planned, body, weigh(body, *densities), write_all(out, files), as_json=json)
+    written = write_all(out, files, given=_given(job, planned))
+    solid_report.told(planned, body, weigh(body, *densities), written, as_json=json)
     return OK
 
 
-def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
+def _write_pack(planned: Plan, out: Path, paper: str | None, *, given: Sequence[Path] = ()) -> list[Path]:
     from scribeline.cli.files import write_all
     from scribeline.cli.report import working
     from scribeline.drawing import pack
@@ -574,7 +587,7 @@ def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
             files = pack.draw(planned, paper=paper)
         except PaperError as fault:
             raise Unusable(in_unit(str(fault), planned.job.document.units)) from fault
-    return write_all(out, files)
+    return write_all(out, files, given=given)
 
 
 def run() -> None:

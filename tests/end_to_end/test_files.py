@@ -1,0 +1,190 @@
+"""What is written is written whole: several files as one, never over an input, refused in words when the disk refuses."""
+
+from __future__ import annotations
+
+import errno
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from scribeline.cli import main
+from scribeline.drawing import dxf
+from scribeline.drawing.cuts import cut_sheet
+from scribeline.files import FileFault, Taken, held, replace_all, unfinished
+
+from ..conftest import Edit, Planned
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file below a folder by its name there, hidden ones too."""
+    return {str(p.relative_to(folder)): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+@pytest.fixture
+def old(tmp_path: Path) -> dict[str, bytes]:
+    """A set of three files as it was before."""
+    for name in ("a", "b", "c"):
+        (tmp_path / name).write_bytes(b"old " + name.encode())
+    return contents(tmp_path)
+
+
+NEW = {"a": b"new a", "b": b"new b", "fresh": b"new", "c": b"new c"}
+
+
+def new_in(folder: Path) -> dict[Path, bytes]:
+    return {folder / name: content for name, content in NEW.items()}
+
+
+class TestAsOne:
+    def test_every_file_or_none(self, tmp_path: Path, old: dict[str, bytes]) -> None:
+        """A folder has the last name: without the look at the whole set two files were new and the rest old."""
+        (tmp_path / "c").unlink()
+        (tmp_path / "c").mkdir()
+        with pytest.raises(
+            FileFault, match=r"c cannot be written: a folder has that name.*Nothing was changed"
+        ):
+            replace_all(new_in(tmp_path))
+        del old["c"]
+        assert contents(tmp_path) == old
+
+    @pytest.mark.parametrize("at", range(4))
+    def test_one_that_is_held_open(
+        self, tmp_path: Path, old: dict[str, bytes], monkeypatch: pytest.MonkeyPatch, at: int
+    ) -> None:
+        """As on a system where a viewer keeps a file from being replaced: whichever it is, all stay as they were."""
+        refused = tmp_path / list(NEW)[at]
+        move = os.replace
+
+        def replace(source: Path, target: Path) -> None:
+            if target == refused and source.name.startswith("new"):
+                raise PermissionError(errno.EACCES, "Permission denied", str(target))
+            move(source, target)
+
+        monkeypatch.setattr(os, "replace", replace)
+        with pytest.raises(FileFault, match=r"close the program that has it open\. Every file is as it was"):
+            replace_all(new_in(tmp_path))
+        assert contents(tmp_path) == old
+
+    def test_without_second_names(
+        self, tmp_path: Path, old: dict[str, bytes], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """A memory stick's file system has no hard links: the old set is copied aside instead."""
+
+        def no_links(*_: object) -> None:
+            raise OSError(errno.EPERM, "Operation not permitted")
+
+        monkeypatch.setattr(os, "link", no_links)
+        self.test_one_that_is_held_open(tmp_path, old, monkeypatch, 3)
+
+    def test_all_are_replaced(self, tmp_path: Path, old: dict[str, bytes]) -> None:
+        (tmp_path / "a").chmod(0o640)
+        assert replace_all(new_in(tmp_path)) == list(new_in(tmp_path))
+        assert contents(tmp_path) == NEW
+        assert (tmp_path / "a").stat().st_mode & 0o777 == 0o640
+
+    def test_written_through_a_link(self, tmp_path: Path, old: dict[str, bytes]) -> None:
+        (tmp_path / "shelf").mkdir()
+        (tmp_path / "shelf" / "link").symlink_to("../a")
+        replace_all({tmp_path / "shelf" / "link": b"new"})
+        assert (tmp_path / "shelf" / "link").readlink() == Path("../a")
+        assert contents(tmp_path) == {**old, "a": b"new", "shelf/link": b"new"}
+
+    @pytest.mark.skipif(not Path("/dev/null").exists(), reason="no such device here")
+    def test_a_device_is_left_alone(self) -> None:
+        with pytest.raises(FileFault, match="no ordinary file"):
+            replace_all({Path("/dev/null"): b"new"})
+        assert not Path("/dev/null").is_file()
+
+    def test_left_overs_go_and_work_in_hand_stays(self, tmp_path: Path) -> None:
+        """A process killed in the midst of writing leaves its folder; the next one clears it, but none that is in use."""
+        code = (
+            "import os, sys; from pathlib import Path; from scribeline.files import unfinished\n"
+            "with unfinished(Path(sys.argv[1])) as room:\n"
+            "    (room / 'part').write_bytes(b'half'); os._exit(9)"
+        )
+        subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=False)
+        assert [name.rpartition("/")[2] for name in sorted(contents(tmp_path))] == ["held", "part"]
+        with unfinished(tmp_path) as room:
+            replace_all({tmp_path / "a": b"new"})
+            assert sorted(contents(tmp_path)) == [f"{room.name}/held", "a"]
+        assert contents(tmp_path) == {"a": b"new"}
+
+
+def test_a_file_is_held_by_one(tmp_path: Path) -> None:
+    with held(tmp_path / "one", "the first"):
+        with pytest.raises(Taken) as taken, held(tmp_path / "one"):
+            pass
+        assert taken.value.words == "the first"
+    with held(tmp_path / "one"):
+        pass
+
+
+class TestFullDisk:
+    """A limit on the size of files (setrlimit(2), RLIMIT_FSIZE) stands for a disk with no room: writing fails midway."""
+
+    def test_a_pack_stays_the_old_one(self, tmp_path: Path, demo_file: Path) -> None:
+        resource = pytest.importorskip("resource")
+        out = tmp_path / "bench"
+        out.mkdir()
+        for name in ("templates.pdf", "plan.json", "body.glb"):
+            (out / name).write_bytes(b"old")
+        before = contents(out)
+
+        def small() -> None:
+            resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
+
+        done = subprocess.run(
+            [sys.executable, "-m", "scribeline", "print", str(demo_file), "--out", str(out)],
+            capture_output=True,
+            text=True,
+            preexec_fn=small,
+            check=False,
+        )
+        assert done.returncode == 2
+        assert "cannot be written" in done.stderr
+        assert "Nothing was changed" in done.stderr
+        assert "Errno" not in done.stderr
+        assert "Traceback" not in done.stderr
+        assert contents(out) == before
+
+    def test_said_in_words(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        def full(_: int) -> None:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        monkeypatch.setattr(os, "fsync", full)
+        with pytest.raises(FileFault, match="a cannot be written: the disk is full: make room"):
+            replace_all({tmp_path / "a": b"new"})
+        assert contents(tmp_path) == {}
+
+
+class TestInputs:
+    """An output never takes the place of what a command was given."""
+
+    def refused(self, *words: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        before = contents(folder)
+        assert main(list(words)) == 2
+        said = capsys.readouterr().err
+        assert "would be written over" in said
+        assert contents(folder) == before
+
+    def test_the_job(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        job = str(demo_file)
+        self.refused("plan", job, "--out", job, folder=demo_file.parent, capsys=capsys)
+        link = demo_file.with_name("link.json")
+        link.symlink_to(demo_file.name)
+        self.refused("plan", job, "--out", str(link), folder=demo_file.parent, capsys=capsys)
+
+    def test_the_drawing_and_the_records(
+        self, tmp_path: Path, edited: Edit, planned: Planned, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        (tmp_path / "body.dxf").write_bytes(dxf.write(cut_sheet(planned())))
+        (tmp_path / "shop.toml").write_text('scribeline_records = 1\nunits = "mm"\n', encoding="utf-8")
+        drawing = {"file": "body.dxf", "along": "+x", "layer": "OUTLINE", "origin": [0, 0]}
+        job = tmp_path / "job.toml"
+        job.write_text(edited({"body.outline": drawing, "bench.records": "shop.toml"}), encoding="utf-8")
+        for name in ("body.dxf", "shop.toml"):
+            out = str(tmp_path / name)
+            self.refused("plan", str(job), "--out", out, folder=tmp_path, capsys=capsys)
