@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import subprocess
 import sys
@@ -188,3 +189,28 @@ class TestInputs:
         for name in ("body.dxf", "shop.toml"):
             out = str(tmp_path / name)
             self.refused("plan", str(job), "--out", out, folder=tmp_path, capsys=capsys)
+
+
+class TestJson:
+    """What is asked for as JSON is answered as JSON, refusals too (RFC 8259)."""
+
+    @pytest.mark.parametrize(
+        "words",
+        [
+            ["explain", "JOB", "--json"],
+            ["explain", "JOB", "no-such-cut", "--json"],
+            ["check", "JOB", "--jsn", "--json"],
+            ["bars", "JOB", "200", "200 yards", "--out", "x", "--json"],
+            ["bars", "JOB", "199 mm", "199 mm", "--out", "JOB", "--json"],
+            ["learn", ".", "--json"],
+            ["parts", "gold", "--json"],
+        ],
+        ids=" ".join,
+    )
+    def test_commands(self, demo_file: Path, capsys: pytest.CaptureFixture[str], words: list[str]) -> None:
+        code = main([str(demo_file) if word == "JOB" else word for word in words])
+        said = capsys.readouterr()
+        answer = json.loads(said.out)
+        assert said.err == ""
+        assert ("faults" in answer) == (code == 2)
+        assert all(fault["message"] for fault in answer.get("faults", ()))

@@ -45,24 +45,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # The DXF library logs what it thinks of a file; the person gets our sentence instead.
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     words = list(sys.argv[1:] if arguments is None else arguments)
+    as_json = "--json" in words
     try:
         code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as fault:
-        _say_unusable(f"{fault} Try: scribeline --help")
+        _say_unusable(f"{fault} Try: scribeline --help", as_json=as_json)
         return UNUSABLE
     except JobError as fault:
         from scribeline.cli import report
 
-        report.faults(fault, as_json="--json" in words)
+        report.faults(fault, as_json=as_json)
         return UNUSABLE
-    except (Unusable, OSError) as fault:
-        _say_unusable(str(fault))
+    except Unusable as fault:
+        _say_unusable(str(fault), as_json=as_json)
+        return UNUSABLE
+    except OSError as fault:
+        from scribeline.files import told
+
+        _say_unusable(told(fault), as_json=as_json)
         return UNUSABLE
     return code if isinstance(code, int) else OK
 
 
-def _say_unusable(sentence: str) -> None:
-    sys.stderr.write(f"scribeline: {sentence}\n")
+def _say_unusable(sentence: str, *, as_json: bool) -> None:
+    if as_json:
+        from scribeline.cli import report
+        from scribeline.job import Fault, JobError
+
+        report.faults(JobError([Fault("", sentence)]), as_json=True)
+    else:
+        sys.stderr.write(f"scribeline: {sentence}\n")
 
 
 def _planned(job: Path) -> Plan:
@@ -201,7 +213,7 @@ def explain(
         return OK
     known = {name: item for item in planned.features for name in (item.id.lower(), balloon(item.id).lower())}
     if feature is None:
-        report.feature_list(planned)
+        report.feature_list(planned, as_json=json)
         return OK
     if feature.lower() not in known:
         import difflib
