@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import errno
 import json
 import os
@@ -16,7 +17,7 @@ from scribeline.drawing import dxf
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.files import FileFault, Taken, held, replace_all, unfinished
 
-from ..conftest import Edit, Planned
+from ..conftest import DEMO, Edit, Planned
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -189,6 +190,50 @@ class TestInputs:
         for name in ("body.dxf", "shop.toml"):
             out = str(tmp_path / name)
             self.refused("plan", str(job), "--out", out, folder=tmp_path, capsys=capsys)
+
+
+class TestWrittenBack:
+    """Every byte of a file that is not the reading stays: line ends, byte-order mark, permissions, the link it is."""
+
+    def test_measure(self, tmp_path: Path) -> None:
+        real, job = tmp_path / "shelf" / "real.toml", tmp_path / "job.toml"
+        real.parent.mkdir()
+        job.symlink_to(real)
+        was = codecs.BOM_UTF8 + DEMO.encode().replace(b"\n", b"\r\n")
+        real.write_bytes(was)
+        real.chmod(0o640)
+        assert main(["measure", str(job), "bridge.spacing", "10.55 +/- 0.05"]) in (0, 1)
+        assert job.is_symlink()
+        assert real.stat().st_mode & 0o777 == 0o640
+        lines = list(zip(was.split(b"\n"), real.read_bytes().split(b"\n"), strict=True))
+        ((_, now),) = [(then, now) for then, now in lines if then != now]
+        assert now.startswith(b'spacing = "10.55 +/- 0.05"')
+        assert now.endswith(b"\r")
+
+    def test_measure_where_nothing_was_stated(self, tmp_path: Path) -> None:
+        """A line that is added ends as the others do."""
+        job = tmp_path / "job.toml"
+        job.write_bytes(DEMO.encode().replace(b"\n", b"\r\n"))
+        assert main(["measure", str(job), "setup.relief", "0.2 +/- 0.05"]) in (0, 1)
+        now = job.read_bytes()
+        assert b"relief" in now
+        assert now.count(b"\r\n") == now.count(b"\n")
+
+    def test_a_file_that_mixes_line_ends(self, tmp_path: Path) -> None:
+        job = tmp_path / "job.toml"
+        job.write_bytes(DEMO.encode().replace(b"\n", b"\r\n", 20))
+        assert main(["measure", str(job), "bridge.spacing", "10.55 +/- 0.05"]) in (0, 1)
+        assert job.read_bytes().count(b"\r\n") == 20
+
+    def test_records(self, demo_file: Path) -> None:
+        records = demo_file.with_name("shop.toml")
+        was = codecs.BOM_UTF8 + b'scribeline_records = 1\r\nunits = "mm"\r\n'
+        records.write_bytes(was)
+        words = ["record", str(demo_file), str(records), "--saddles", "1 2 3 2 3 4"]
+        assert main(words) == 0
+        now = records.read_bytes()
+        assert now.startswith(was)
+        assert now.count(b"\r\n") == now.count(b"\n") > was.count(b"\n")
 
 
 class TestJson:

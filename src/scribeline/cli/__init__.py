@@ -171,13 +171,14 @@ def measure(
     """
     from scribeline.cli import report
     from scribeline.cli.files import write_all
-    from scribeline.job import parse_job, read_job, set_value
+    from scribeline.job import file_text, parse_job, read_job, set_value
     from scribeline.plan import plan as plan_job
 
     before = plan_job(read_job(job))
-    text, was = set_value(job.read_text(encoding="utf-8"), key, reading)
+    stands = file_text(job, missing=f"there is no file {job}; check the name")
+    text, was = set_value(stands.text, key, reading)
     after = plan_job(parse_job(text, source=str(job), folder=job.parent))
-    write_all(job.parent, {job.name: text.encode()})
+    write_all(job.parent, {job.name: stands.encoded(text)})
     report.change(before, after, key=key, was=was, now=reading)
     return _code(after)
 
@@ -432,15 +433,18 @@ def record(
 ) -> int:
     """Add a finished instrument to the shop's records, which later predictions learn from."""
     from scribeline.cli.files import write_all
-    from scribeline.job import parse_records, read_job, recorded
+    from scribeline.job import FileText, file_text, parse_records, read_job, recorded
 
     stated = read_job(job)
-    before = records.read_text(encoding="utf-8-sig") if records.exists() else None
+    stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
     text = recorded(
-        stated.document, saddles=saddles.replace(",", " ").split(), plus_minus=plus_minus, before=before
+        stated.document,
+        saddles=saddles.replace(",", " ").split(),
+        plus_minus=plus_minus,
+        before=None if stands is None else stands.text,
     )
     count = len(parse_records(text, source=str(records)))
-    write_all(records.parent, {records.name: text.encode()})
+    write_all(records.parent, {records.name: (stands or FileText(text)).encoded(text)}, given=(job,))
     sys.stdout.write(
         f"{records} now holds {count} finished {'instrument' if count == 1 else 'instruments'}. "
         f"See what they teach: scribeline learn {records}\n"
