@@ -191,6 +191,13 @@ class TestInputs:
             out = str(tmp_path / name)
             self.refused("plan", str(job), "--out", out, folder=tmp_path, capsys=capsys)
 
+    def test_a_demo_that_was_worked_in(self, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        (tmp_path / "marram.toml").write_text("# my own readings\n" + DEMO, encoding="utf-8")
+        before = contents(tmp_path)
+        assert main(["demo", "--out", str(tmp_path)]) == 2
+        assert "Nothing was written" in capsys.readouterr().err
+        assert contents(tmp_path) == before
+
 
 class TestWrittenBack:
     """Every byte of a file that is not the reading stays: line ends, byte-order mark, permissions, the link it is."""

@@ -110,16 +110,14 @@ def new(
     ] = "through-body",
 ) -> int:
     """Start a job file, with every key explained, to fill in from your own parts."""
+    from scribeline.cli.files import write_all
     from scribeline.job import starter_job
 
     if job.exists():
         message = f"{job} is there already and is left as it is; choose another name."
         raise Unusable(message)
-    job.parent.mkdir(parents=True, exist_ok=True)
-    job.write_text(
-        starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading),
-        encoding="utf-8",
-    )
+    text = starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading)
+    write_all(job.parent, {job.name: text.encode()})
     sys.stdout.write(
         f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"
     )
@@ -509,6 +507,14 @@ def demo(*, out: Folder = Path("out/demo")) -> int:
     from scribeline.scenario import demo_jobs
 
     jobs = demo_jobs()
+    for name, text in jobs.items():
+        path = out / name
+        if path.is_file() and path.read_bytes() != text.encode():
+            message = (
+                f"{path} is there already and differs from the demo's job. Nothing was written. Name another folder with "
+                "--out, or take that file away first."
+            )
+            raise Unusable(message)
     written = write_all(out, {name: text.encode() for name, text in jobs.items()})
     planned = plan_job(parse_job(jobs["marram.toml"], source="marram.toml"))
     written += _write_pack(planned, out, None)
