@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
+import asyncio
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
+from urllib.request import urlopen
 
+import httpx
 import pytest
+from fastapi import FastAPI
 
+from scribeline.scenario import demo_jobs
 from scribeline.store import DiskFault, StoreError, open_store, restore_store
+from scribeline.web.app import create_app
 from scribeline.web.door import PAIRED_FOR_S, Door
+from scribeline.web.shop import Shop
+from scribeline.web.work import KEPT, Workshop, make_pack
+
+from .conftest import serving
 
 TEXT = 'name = "Marram"\n'
 DAY = timedelta(days=1)
@@ -92,3 +110,123 @@ class TestDiskRefuses:
                 connection.exec_driver_sql("PRAGMA query_only = ON")
             with pytest.raises(DiskFault, match="may only be read"):
                 store.create(TEXT, by="Ann")
+
+
+class TestApp:
+    """The same through the app: a page for a person, JSON on the JSON side, and nothing that was kept is lost."""
+
+    def test_the_json_side_answers_in_json(self, tmp_path: Path) -> None:
+        with open_store(tmp_path / "shop.db") as store:
+            store.create(TEXT, by="Ann")
+            app = create_app(Shop(store, tmp_path))
+            for method, path, status in [
+                ("GET", "/api/nowhere", 404),
+                ("PATCH", "/api/jobs", 405),
+                ("GET", "/api/jobs/7", 404),
+                ("GET", "/api/jobs/one", 422),
+            ]:
+                got, told = asked(app, method, path)
+                assert (got, told["detail"][-1:]) == (status, "."), path
+            with store._engine.connect() as connection:
+                connection.exec_driver_sql("PRAGMA query_only = ON")
+            status, told = asked(app, "POST", "/api/jobs", {"text": TEXT})
+            assert status == 503
+            assert "may only be read. What was acknowledged before is kept" in told["detail"]
+
+    def test_a_drawing_that_was_refused_is_not_kept(self, tmp_path: Path) -> None:
+        with open_store(tmp_path / "shop.db") as store:
+            job = store.create(demo_jobs()["marram.toml"], by="Ann").job_id
+            app = create_app(Shop(store, tmp_path))
+            square = b'<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0H9"/></svg>'
+            store.attach(job, "body.svg", b"<svg/>", by="Ann")
+            for centre in ("0", "no length"):
+                answer = ask(
+                    app,
+                    "POST",
+                    f"/jobs/{job}/outline/drawing",
+                    data={"based_on": "1", "centre": centre},
+                    files={"file": ("body.svg", square)},
+                )
+                assert answer.status_code == 422
+                assert store.attachment(job, "body.svg") == b"<svg/>"
+                assert store.revision(job).number == 1
+
+    def test_work_that_the_disk_refuses_is_told(self, tmp_path: Path) -> None:
+        """A file has the name of the folder: nothing can be made in it, whatever the account may do."""
+        (tmp_path / "made").write_bytes(b"")
+        workshop = Workshop(tmp_path / "made")
+        for _ in range(3):  # more than work at once: a place in the row is given back each time
+            mark = workshop.ask("pack", TEXT, tmp_path, make_pack).mark
+            wait_for(lambda mark=mark: workshop.look(mark).is_over)  # type: ignore[misc,union-attr]
+            work = workshop.look(mark)
+            assert work is not None
+            assert work.state == "failed"
+            assert "Errno" not in work.words
+            assert "your jobs are not touched" in work.words
+
+    def test_what_was_made_last_stays(self, tmp_path: Path) -> None:
+        """With a clock that went back the newest result has the oldest time."""
+        for number in range(KEPT):
+            (tmp_path / f"view-{number}").mkdir()
+        os.utime(tmp_path / "view-3", (0, 0))
+        os.utime(tmp_path / "view-5", (1, 1))
+        Workshop(tmp_path)._tidy(tmp_path / "view-3")
+        assert (tmp_path / "view-3").exists()
+        assert len(list(tmp_path.iterdir())) == KEPT
+        (tmp_path / "view-new").mkdir()
+        Workshop(tmp_path)._tidy(tmp_path / "view-3")
+        assert (tmp_path / "view-3").exists()
+        assert not (tmp_path / "view-5").exists()
+        assert len(list(tmp_path.iterdir())) == KEPT
+
+
+def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path) -> None:
+    killed = tmp_path / ".scribeline-killed"
+    killed.mkdir()
+    (killed / "held").write_bytes(b"")
+    (killed / "copy").write_bytes(b"half a backup")
+    (tmp_path / "made" / "pack-1.part").mkdir(parents=True)
+    (tmp_path / "made" / "pack-2").mkdir()
+    (tmp_path / "beside" / "1-abc.part").mkdir(parents=True)
+    with serving(tmp_path) as first:
+        assert not killed.exists()
+        assert [each.name for each in (tmp_path / "made").iterdir()] == ["pack-2"]
+        assert not (tmp_path / "beside").exists()
+        second = subprocess.run(
+            [sys.executable, "-m", "scribeline", "serve", "--no-browser", "--data", str(tmp_path)],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert second.returncode == 2
+        assert f"runs already at {first.address} on the data in {tmp_path}" in second.stderr
+        assert second.stdout == ""
+        with urlopen(f"{first.address}/api/jobs", timeout=10) as answer:
+            assert json.load(answer) == []
+        first.kill()
+        first.start()
+
+
+def ask(app: FastAPI, method: str, path: str, **rest: Any) -> httpx.Response:
+    """What the app answers to this machine."""
+
+    async def asking() -> httpx.Response:
+        way = httpx.ASGITransport(app=app, client=("127.0.0.1", 5000), raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=way, base_url="http://localhost") as client:
+            return await client.request(method, path, **rest)
+
+    with ThreadPoolExecutor(1) as aside:  # this thread's own loop may be a browser's
+        return aside.submit(lambda: asyncio.run(asking())).result()
+
+
+def asked(app: FastAPI, method: str, path: str, body: Any = None) -> tuple[int, Any]:
+    answer = ask(app, method, path, json=body)
+    assert answer.headers["content-type"] == "application/json", path
+    return answer.status_code, answer.json()
+
+
+def wait_for(condition: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 60
+    while not condition():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, and_, insert, literal_column, select, update
+from sqlalchemy import ColumnElement, Connection, RowMapping, and_, insert, literal_column, select, update
 
 from scribeline.store import checks, tables
 from scribeline.store.faults import Conflict, StoreError, UnknownJob
@@ -19,7 +19,8 @@ _LARGEST_ID = 2**62
 
 def jobs(connection: Connection) -> tuple[JobEntry, ...]:
     """Every job, the last touched first: in the order in which their newest revisions came, whatever the clock said."""
-    columns, came = tables.revisions.c, literal_column("revisions.rowid")
+    columns = tables.revisions.c
+    came: ColumnElement[int] = literal_column("revisions.rowid")
     newest = and_(columns.job_id == tables.jobs.c.id, columns.number == tables.jobs.c.newest)
     rows = connection.execute(
         select(tables.jobs).join(tables.revisions, newest).order_by(came.desc())
