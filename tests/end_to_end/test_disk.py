@@ -13,7 +13,8 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
-from urllib.request import urlopen
+from urllib.error import HTTPError
+from urllib.request import Request, urlopen
 
 import httpx
 import pytest
@@ -26,7 +27,7 @@ from scribeline.web.door import PAIRED_FOR_S, Door
 from scribeline.web.shop import Shop
 from scribeline.web.work import KEPT, Workshop, make_pack
 
-from .conftest import serving
+from .conftest import Served, serving
 
 TEXT = 'name = "Marram"\n'
 DAY = timedelta(days=1)
@@ -89,19 +90,15 @@ class TestDiskRefuses:
         with open_store(path) as store:
             for number in range(40):
                 store.create(TEXT + "#" * 3000 + f"{number}\n", by="Ann")
-        whole = bytearray(path.read_bytes())
-        size = int.from_bytes(
-            whole[16:18], "big"
-        )  # SQLite documentation, "Database File Format": the page size
-        whole[size * 2 :] = b"\xff" * (len(whole) - size * 2)
-        path.write_bytes(whole)
+        damage(path, first=2)
+        whole = path.read_bytes()
         with open_store(path) as store:
             with pytest.raises(DiskFault, match=r"is damaged\. Nothing was written.*--restore BACKUP"):
                 store.history(store.jobs()[-1].id)
             with pytest.raises(StoreError, match=r"is damaged.*left as it is; restore the newest backup"):
                 store.backup(tmp_path / "kept.backup")
         assert not (tmp_path / "kept.backup").exists()
-        assert path.read_bytes() == bytes(whole)
+        assert path.read_bytes() == whole
 
     def test_a_file_that_may_only_be_read(self, tmp_path: Path) -> None:
         """PRAGMA query_only gives what a file without leave to write gives, also to an account that may do anything."""
@@ -205,6 +202,55 @@ def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path
             assert json.load(answer) == []
         first.kill()
         first.start()
+
+
+def test_the_running_app_on_a_disk_that_is_full_and_then_damaged(tmp_path: Path) -> None:
+    """A limit on the size of files (prlimit(2), RLIMIT_FSIZE) stands for a disk with no room."""
+    resource = pytest.importorskip("resource")
+    if not hasattr(resource, "prlimit"):
+        pytest.skip("this system sets no limits on a running process")
+    with serving(tmp_path) as app:
+        kept = {"text": TEXT + "".join(f"# {number} {'-' * 60}\n" for number in range(3000))}
+        assert call(app, "/api/jobs", kept)[0] == 201
+        assert app.process is not None
+        was = resource.prlimit(app.process.pid, resource.RLIMIT_FSIZE, (4096, resource.RLIM_INFINITY))
+        status, words = call(app, "/api/jobs", kept)
+        assert status == 503
+        assert "What was acknowledged before is kept; this change was not made" in json.loads(words)["detail"]
+        resource.prlimit(app.process.pid, resource.RLIMIT_FSIZE, was)
+        assert call(app, "/api/jobs", kept)[0] == 201
+        assert [each["id"] for each in json.loads(call(app, "/api/jobs")[1])] == [2, 1]
+        app.stop()
+        open_store(tmp_path / "shop.db").close()  # takes the write-ahead log into the file
+        damage(tmp_path / "shop.db", first=40, last=45)  # within the first job's text
+        app.start()
+        status, words = call(app, "/api/jobs/1")
+        assert status == 503
+        assert "is damaged. Nothing was written to it" in json.loads(words)["detail"]
+        status, words = call(app, "/jobs/1/plan")
+        assert status == 503
+        assert "--restore BACKUP" in words
+
+
+def call(app: Served, path: str, body: Any = None) -> tuple[int, str]:
+    """What a running app answers."""
+    sent = None if body is None else json.dumps(body).encode()
+    try:
+        with urlopen(
+            Request(f"{app.address}{path}", sent, {"content-type": "application/json"}), timeout=20
+        ) as answer:
+            return answer.status, answer.read().decode()
+    except HTTPError as answer:
+        return answer.code, answer.read().decode()
+
+
+def damage(path: Path, *, first: int, last: int = 10_000) -> None:
+    """Spoil pages of a database, counted from 0 (SQLite documentation, "Database File Format": the page size)."""
+    whole = bytearray(path.read_bytes())
+    size = int.from_bytes(whole[16:18], "big")
+    spoilt = range(size * first, min(size * last, len(whole)))
+    whole[spoilt.start : spoilt.stop] = b"\xff" * len(spoilt)
+    path.write_bytes(whole)
 
 
 def ask(app: FastAPI, method: str, path: str, **rest: Any) -> httpx.Response:
