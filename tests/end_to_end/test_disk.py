@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import json
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -12,7 +14,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
@@ -20,6 +22,7 @@ import httpx
 import pytest
 from fastapi import FastAPI
 
+from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 from scribeline.store import DiskFault, StoreError, open_store, restore_store
 from scribeline.web.app import create_app
@@ -99,6 +102,34 @@ class TestDiskRefuses:
                 store.backup(tmp_path / "kept.backup")
         assert not (tmp_path / "kept.backup").exists()
         assert path.read_bytes() == whole
+
+    def test_half_a_backup_is_none(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """On a memory stick, without second names, that fills up while the checked copy goes onto it."""
+
+        def no_links(*_: object) -> None:
+            raise OSError(errno.EPERM, os.strerror(errno.EPERM))
+
+        def fills(whole: BinaryIO, out: BinaryIO) -> None:
+            out.write(whole.read(5000))
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+        monkeypatch.setattr(os, "link", no_links)
+        monkeypatch.setattr(shutil, "copyfileobj", fills)
+        with open_store(tmp_path / "shop.db") as store:
+            store.create(TEXT, by="Ann")
+            with pytest.raises(
+                DiskFault, match=r"cannot be written: the disk is full.*The store is as it was"
+            ):
+                store.backup(tmp_path / "stick" / "kept.backup")
+        assert list((tmp_path / "stick").iterdir()) == []
+
+    def test_a_folder_where_the_file_should_be(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        (tmp_path / "shop.db").mkdir()
+        assert main(["serve", "--no-browser", "--data", str(tmp_path)]) == 2
+        said = capsys.readouterr().err
+        assert f"{tmp_path / 'shop.db'} cannot be opened. Nothing was changed." in said
 
     def test_a_file_that_may_only_be_read(self, tmp_path: Path) -> None:
         """PRAGMA query_only gives what a file without leave to write gives, also to an account that may do anything."""

@@ -161,6 +161,23 @@ class TestFullDisk:
             replace_all({tmp_path / "a": b"new"})
         assert contents(tmp_path) == {}
 
+    @pytest.mark.parametrize(
+        ("number", "words"),
+        [(errno.EROFS, "the disk may only be read"), (errno.EACCES, "you may not write or read there")],
+    )
+    def test_a_folder_that_may_only_be_read(
+        self, tmp_path: Path, old: dict[str, bytes], monkeypatch: pytest.MonkeyPatch, number: int, words: str
+    ) -> None:
+        """The system refuses the first thing made in it (an account that may do anything is refused nothing)."""
+
+        def refuse(path: str, _mode: int = 0) -> None:
+            raise OSError(number, os.strerror(number), path)
+
+        monkeypatch.setattr(os, "mkdir", refuse)
+        with pytest.raises(FileFault, match=f"a cannot be written: {words}: .*Nothing was changed"):
+            replace_all(new_in(tmp_path))
+        assert contents(tmp_path) == old
+
 
 class TestInputs:
     """An output never takes the place of what a command was given."""

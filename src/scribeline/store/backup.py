@@ -77,10 +77,16 @@ def _give_name(copy: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except OSError:  # a memory stick's file system has no second names: copy, refusing a name that is taken
-        with target.open("xb") as out, copy.open("rb") as whole:
-            shutil.copyfileobj(whole, out)
-            out.flush()
-            os.fsync(out.fileno())
+        with target.open("xb") as out:
+            try:
+                with copy.open("rb") as whole:
+                    shutil.copyfileobj(whole, out)
+                out.flush()
+                os.fsync(out.fileno())
+            except OSError:
+                out.close()
+                target.unlink()  # half a backup is none
+                raise
 
 
 def _copied(source: Path, copy: Path) -> None:

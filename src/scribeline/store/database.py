@@ -83,6 +83,10 @@ _REFUSALS = {
         "then do it again"
     ),
     sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: (
+        "cannot be opened as the shop's store: it is no database, or its beginning is damaged. Nothing was written to it. "
+        "Name another file, or bring a backup back into another folder"
+    ),
     sqlite3.SQLITE_BUSY: f"is held by another program. {_SAFE} Close that program, then do it again",
     sqlite3.SQLITE_CANTOPEN: (
         "cannot be opened. Nothing was changed. Look whether its folder is there, may be written to and has room"
