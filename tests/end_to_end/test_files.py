@@ -127,30 +127,29 @@ def test_a_file_is_held_by_one(tmp_path: Path) -> None:
 class TestFullDisk:
     """A limit on the size of files (setrlimit(2), RLIMIT_FSIZE) stands for a disk with no room: writing fails midway."""
 
-    def test_a_pack_stays_the_old_one(self, tmp_path: Path, demo_file: Path) -> None:
+    def test_a_set_stays_the_old_one(self, tmp_path: Path, old: dict[str, bytes]) -> None:
         resource = pytest.importorskip("resource")
-        out = tmp_path / "bench"
-        out.mkdir()
-        for name in ("templates.pdf", "plan.json", "body.glb"):
-            (out / name).write_bytes(b"old")
-        before = contents(out)
+        code = (
+            "import sys; from pathlib import Path; from scribeline.files import FileFault, replace_all\n"
+            "try: replace_all({Path(name): b'n' * size for name, size in (('a', 9), ('b', 90_000), ('new', 9))})\n"
+            "except FileFault as fault: sys.exit(str(fault))"
+        )
 
         def small() -> None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
 
         done = subprocess.run(
-            [sys.executable, "-m", "scribeline", "print", str(demo_file), "--out", str(out)],
+            [sys.executable, "-c", code],
+            cwd=tmp_path,
             capture_output=True,
             text=True,
             preexec_fn=small,
             check=False,
         )
-        assert done.returncode == 2
-        assert "cannot be written" in done.stderr
+        assert done.returncode == 1
+        assert done.stderr.startswith("b cannot be written: the file is larger than the disk")
         assert "Nothing was changed" in done.stderr
-        assert "Errno" not in done.stderr
-        assert "Traceback" not in done.stderr
-        assert contents(out) == before
+        assert contents(tmp_path) == old
 
     def test_said_in_words(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         def full(_: int) -> None:
@@ -186,7 +185,7 @@ class TestInputs:
         before = contents(folder)
         assert main(list(words)) == 2
         said = capsys.readouterr().err
-        assert "would be written over" in said
+        assert "is not written over" in said
         assert contents(folder) == before
 
     def test_the_job(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

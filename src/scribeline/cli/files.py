@@ -27,8 +27,8 @@ def write_all(folder: Path, files: Mapping[str, bytes], *, given: Iterable[Path]
         for each in given:
             if same_file(path, each):
                 message = (
-                    f"{path} would be written over {each}, which the job is read from. "
-                    "Name another folder or file with --out. Nothing was written."
+                    f"{path} is what the job is read from, and is not written over. Name another folder or file. "
+                    "Nothing was written."
                 )
                 raise FileFault(message)
     return replace_all(paths)
