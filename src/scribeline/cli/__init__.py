@@ -45,24 +45,36 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # The DXF library logs what it thinks of a file; the person gets our sentence instead.
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     words = list(sys.argv[1:] if arguments is None else arguments)
+    as_json = "--json" in words
     try:
         code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as fault:
-        _say_unusable(f"{fault} Try: scribeline --help")
+        _say_unusable(f"{fault} Try: scribeline --help", as_json=as_json)
         return UNUSABLE
     except JobError as fault:
         from scribeline.cli import report
 
-        report.faults(fault, as_json="--json" in words)
+        report.faults(fault, as_json=as_json)
         return UNUSABLE
-    except (Unusable, OSError) as fault:
-        _say_unusable(str(fault))
+    except Unusable as fault:
+        _say_unusable(str(fault), as_json=as_json)
+        return UNUSABLE
+    except OSError as fault:
+        from scribeline.files import told
+
+        _say_unusable(told(fault), as_json=as_json)
         return UNUSABLE
     return code if isinstance(code, int) else OK
 
 
-def _say_unusable(sentence: str) -> None:
-    sys.stderr.write(f"scribeline: {sentence}\n")
+def _say_unusable(sentence: str, *, as_json: bool) -> None:
+    if as_json:
+        from scribeline.cli import report
+        from scribeline.job import Fault, JobError
+
+        report.faults(JobError([Fault("", sentence)]), as_json=True)
+    else:
+        sys.stderr.write(f"scribeline: {sentence}\n")
 
 
 def _planned(job: Path) -> Plan:
@@ -70,6 +82,13 @@ def _planned(job: Path) -> Plan:
     from scribeline.plan import plan
 
     return plan(read_job(job))
+
+
+def _given(job: Path, plan: Plan) -> tuple[Path, ...]:
+    """The files a plan was made from: the job, and the drawing and the records that it names."""
+    document = plan.job.document
+    named = (document.body.outline.file, document.bench.records)
+    return (job, *(job.parent / each for each in named if each is not None))
 
 
 def _code(plan: Plan) -> int:
@@ -91,16 +110,14 @@ def new(
     ] = "through-body",
 ) -> int:
     """Start a job file, with every key explained, to fill in from your own parts."""
+    from scribeline.cli.files import write_all
     from scribeline.job import starter_job
 
     if job.exists():
         message = f"{job} is there already and is left as it is; choose another name."
         raise Unusable(message)
-    job.parent.mkdir(parents=True, exist_ok=True)
-    job.write_text(
-        starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading),
-        encoding="utf-8",
-    )
+    text = starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading)
+    write_all(job.parent, {job.name: text.encode()})
     sys.stdout.write(
         f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"
     )
@@ -132,7 +149,7 @@ def plan(
     if out is not None:
         from scribeline.cli.files import write_all
 
-        write_all(out.parent, {out.name: as_json(planned).encode()})
+        write_all(out.parent, {out.name: as_json(planned).encode()}, given=_given(job, planned))
     if json:
         sys.stdout.write(as_json(planned))
     else:
@@ -152,13 +169,14 @@ def measure(
     """
     from scribeline.cli import report
     from scribeline.cli.files import write_all
-    from scribeline.job import parse_job, read_job, set_value
+    from scribeline.job import file_text, parse_job, read_job, set_value
     from scribeline.plan import plan as plan_job
 
     before = plan_job(read_job(job))
-    text, was = set_value(job.read_text(encoding="utf-8"), key, reading)
+    stands = file_text(job, missing=f"there is no file {job}; check the name")
+    text, was = set_value(stands.text, key, reading)
     after = plan_job(parse_job(text, source=str(job), folder=job.parent))
-    write_all(job.parent, {job.name: text.encode()})
+    write_all(job.parent, {job.name: stands.encoded(text)})
     report.change(before, after, key=key, was=was, now=reading)
     return _code(after)
 
@@ -194,7 +212,7 @@ def explain(
         return OK
     known = {name: item for item in planned.features for name in (item.id.lower(), balloon(item.id).lower())}
     if feature is None:
-        report.feature_list(planned)
+        report.feature_list(planned, as_json=json)
         return OK
     if feature.lower() not in known:
         import difflib
@@ -234,7 +252,7 @@ def print_(
         report.findings(planned)
         sys.stderr.write("Nothing was printed: a stop stands.\n")
         return STOPPED
-    report.pack(_write_pack(planned, out, paper), out)
+    report.pack(_write_pack(planned, out, paper, given=_given(job, planned)), out)
     report.findings(planned, brief=True)
     return OK
 
@@ -276,7 +294,11 @@ def bars(
         )
     except ValueError as fault:
         raise Unusable(in_unit(str(fault), document.units)) from fault
-    written = [] if corrected is None else write_all(out, {"templates-corrected.pdf": corrected})
+    written = (
+        []
+        if corrected is None
+        else write_all(out, {"templates-corrected.pdf": corrected}, given=_given(job, planned))
+    )
     report.verdict(verdict, written, document.units, as_json=json)
     return STOPPED if verdict.verdict == "void" else OK
 
@@ -339,7 +361,8 @@ def strings(
         from scribeline.drawing import svg
         from scribeline.drawing.cents_plot import cents_sheet
 
-        write_all(plot.parent, {plot.name: svg.write(cents_sheet(planned, stringing.prediction))})
+        picture = svg.write(cents_sheet(planned, stringing.prediction))
+        write_all(plot.parent, {plot.name: picture}, given=_given(job, planned))
     if change is not None:
         if change not in stringing.others:
             known = (
@@ -408,15 +431,18 @@ def record(
 ) -> int:
     """Add a finished instrument to the shop's records, which later predictions learn from."""
     from scribeline.cli.files import write_all
-    from scribeline.job import parse_records, read_job, recorded
+    from scribeline.job import FileText, file_text, parse_records, read_job, recorded
 
     stated = read_job(job)
-    before = records.read_text(encoding="utf-8-sig") if records.exists() else None
+    stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
     text = recorded(
-        stated.document, saddles=saddles.replace(",", " ").split(), plus_minus=plus_minus, before=before
+        stated.document,
+        saddles=saddles.replace(",", " ").split(),
+        plus_minus=plus_minus,
+        before=None if stands is None else stands.text,
     )
     count = len(parse_records(text, source=str(records)))
-    write_all(records.parent, {records.name: text.encode()})
+    write_all(records.parent, {records.name: (stands or FileText(text)).encoded(text)}, given=(job,))
     sys.stdout.write(
         f"{records} now holds {count} finished {'instrument' if count == 1 else 'instruments'}. "
         f"See what they teach: scribeline learn {records}\n"
@@ -475,16 +501,18 @@ def schema() -> int:
 def demo(*, out: Folder = Path("out/demo")) -> int:
     """Plan an instrument of our own invention and write its whole bench pack."""
     from scribeline.cli import report
-    from scribeline.cli.files import write_all
+    from scribeline.cli.files import differs, set_aside, write_all
     from scribeline.job import parse_job
     from scribeline.plan import plan as plan_job
     from scribeline.scenario import demo_jobs
 
     jobs = demo_jobs()
+    kept = [set_aside(out / name) for name, text in jobs.items() if differs(out / name, text.encode())]
     written = write_all(out, {name: text.encode() for name, text in jobs.items()})
     planned = plan_job(parse_job(jobs["marram.toml"], source="marram.toml"))
     written += _write_pack(planned, out, None)
     report.pack(written, out)
+    report.kept(kept)
     report.findings(planned, brief=True)
     report.try_next(out)
     return _code(planned)
@@ -558,11 +586,12 @@ def solid(
             files = solid_report.files(planned, body, step=step)
     except (BodyError, WeightError) as fault:
         raise Unusable(str(fault)) from fault
-    solid_report.told(planned, body, weigh(body, *densities), write_all(out, files), as_json=json)
+    written = write_all(out, files, given=_given(job, planned))
+    solid_report.told(planned, body, weigh(body, *densities), written, as_json=json)
     return OK
 
 
-def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
+def _write_pack(planned: Plan, out: Path, paper: str | None, *, given: Sequence[Path] = ()) -> list[Path]:
     from scribeline.cli.files import write_all
     from scribeline.cli.report import working
     from scribeline.drawing import pack
@@ -574,7 +603,7 @@ def _write_pack(planned: Plan, out: Path, paper: str | None) -> list[Path]:
             files = pack.draw(planned, paper=paper)
         except PaperError as fault:
             raise Unusable(in_unit(str(fault), planned.job.document.units)) from fault
-    return write_all(out, files)
+    return write_all(out, files, given=given)
 
 
 def run() -> None:

@@ -242,8 +242,12 @@ def _across(to_treble: float) -> str:
     return side if on_centreline(to_treble) else f"{said(abs(to_treble))} {side}"
 
 
-def feature_list(plan: Plan) -> None:
+def feature_list(plan: Plan, *, as_json: bool) -> None:
     """The names that `explain` takes."""
+    if as_json:
+        rows = [{"id": f.id, "name": balloon(f.id), "role": f.role} for f in plan.features]
+        _json({"features": rows})
+        return
     console = console_for_people()
     for feature in plan.features:
         console.print(f"{balloon(feature.id):<18} {feature.id:<20} {escape(feature.role)}")
@@ -342,6 +346,12 @@ def pack(written: Sequence[Path], folder: Path) -> None:
     console.print(f"Made in {folder}:")
     for path in written:
         console.print(f"  {path.name:<22} {WHAT.get(path.name, '')}")
+
+
+def kept(files: Sequence[Path]) -> None:
+    """Files that stood where new ones were to go, and what they are called now."""
+    for path in files:
+        console_for_people().print(f"What stood in its place is kept: {path}", soft_wrap=True)
 
 
 def _as_called() -> str:

@@ -34,7 +34,7 @@ from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
-from scribeline.job.toml_text import toml_values
+from scribeline.job.toml_text import FileText, file_text, toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
 
@@ -57,6 +57,7 @@ __all__ = [
     "Done",
     "Fault",
     "Ferrules",
+    "FileText",
     "GateRead",
     "GroundWire",
     "HoleStatement",
@@ -80,6 +81,7 @@ __all__ = [
     "TwelfthMark",
     "WoodScrew",
     "feature_id",
+    "file_text",
     "made_hole",
     "made_holes",
     "made_pockets",

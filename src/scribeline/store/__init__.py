@@ -2,7 +2,7 @@
 
 from scribeline.store.backup import restore_store
 from scribeline.store.difference import Change, changes_between
-from scribeline.store.faults import Conflict, StoreError, UnknownJob
+from scribeline.store.faults import Conflict, DiskFault, StoreError, UnknownJob
 from scribeline.store.kept import (
     Attachment,
     BitKept,
@@ -21,6 +21,7 @@ __all__ = [
     "BitKept",
     "Change",
     "Conflict",
+    "DiskFault",
     "GateReading",
     "JobEntry",
     "Measured",

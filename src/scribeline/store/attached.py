@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, delete, func, insert, select
 
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
@@ -31,6 +31,17 @@ def attach(connection: Connection, row: dict[str, Any]) -> Attachment:
     connection.execute(insert(tables.attachments).values(**row))
     at = datetime.fromisoformat(row["at"])
     return Attachment(row["job_id"], row["name"], len(row["content"]), row["by"], at)
+
+
+def detach(connection: Connection, file: Attachment) -> None:
+    """Let go a file that was just attached; one of the same name behind it counts again."""
+    columns = tables.attachments.c
+    newest = select(func.max(columns.id)).where(
+        columns.job_id == file.job_id,
+        columns.name == file.name,
+        columns.at == file.at.isoformat(timespec="microseconds"),
+    )
+    connection.execute(delete(tables.attachments).where(columns.id == newest.scalar_subquery()))
 
 
 def listed(connection: Connection, job_id: int) -> tuple[Attachment, ...]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-import tempfile
 from pathlib import Path
 
-from scribeline.store.faults import StoreError
+from scribeline.files import flush_folder, unfinished, why
+from scribeline.store.faults import DiskFault, StoreError
 
 
 def write_backup(source: Path, target: Path) -> None:
@@ -20,7 +20,7 @@ def write_backup(source: Path, target: Path) -> None:
     if target.exists():
         message = f"{target} exists already: a backup never writes over a file; name another"
         raise StoreError(message)
-    _copy(source, target, of="the store")
+    _copy(source, target, of="the store", do="restore the newest backup into another folder")
 
 
 def restore_store(backup: Path, path: Path) -> None:
@@ -36,27 +36,38 @@ def restore_store(backup: Path, path: Path) -> None:
         if taken.exists():
             message = f"{taken} exists already: move it away first, so that nothing in it is lost"
             raise StoreError(message)
-    _copy(backup, path, of="the backup")
+    _copy(backup, path, of="the backup", do="take another backup")
 
 
-def _copy(source: Path, target: Path, *, of: str) -> None:
+def _copy(source: Path, target: Path, *, of: str, do: str) -> None:
     """Copy a database through SQLite, check the copy, flush it, and only then give it its name."""
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".scribeline-", dir=target.parent) as beside:
-        copy = Path(beside) / "copy"
-        try:
-            _copied(source, copy)
-        except sqlite3.DatabaseError as fault:
-            message = f"{of}, {source}, cannot be read as a store ({fault}); take another backup"
-            raise StoreError(message) from fault
-        with copy.open("rb+") as file:
-            os.fsync(file.fileno())
-        try:
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with unfinished(target.parent) as beside:
+            copy = beside / "copy"
+            try:
+                _copied(source, copy)
+            except sqlite3.DatabaseError as fault:
+                raise _refused(source, target, fault, of=of, do=do) from fault
+            with copy.open("rb+") as file:
+                os.fsync(file.fileno())
             _give_name(copy, target)
-        except FileExistsError as fault:
-            message = f"{target} exists already; name another"
-            raise StoreError(message) from fault
-    _flush_folder(target.parent)
+    except FileExistsError as fault:
+        message = f"{target} exists already; name another"
+        raise StoreError(message) from fault
+    except OSError as fault:
+        message = f"{target} cannot be written: {why(fault)}. {of[0].upper()}{of[1:]} is as it was."
+        raise DiskFault(message) from fault
+    flush_folder(target.parent)
+
+
+def _refused(source: Path, target: Path, fault: sqlite3.DatabaseError, *, of: str, do: str) -> StoreError:
+    """What a copy that was not made means: the disk it goes to has no room, or what it comes from is not whole."""
+    if getattr(fault, "sqlite_errorcode", 0) & 0xFF in {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR}:
+        return DiskFault(
+            f"{target} cannot be written: the disk is full or fails. Nothing is lost; name another place"
+        )
+    return StoreError(f"{of}, {source}, is damaged or no store. It is left as it is; {do}")
 
 
 def _give_name(copy: Path, target: Path) -> None:
@@ -66,10 +77,16 @@ def _give_name(copy: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except OSError:  # a memory stick's file system has no second names: copy, refusing a name that is taken
-        with target.open("xb") as out, copy.open("rb") as whole:
-            shutil.copyfileobj(whole, out)
-            out.flush()
-            os.fsync(out.fileno())
+        with target.open("xb") as out:
+            try:
+                with copy.open("rb") as whole:
+                    shutil.copyfileobj(whole, out)
+                out.flush()
+                os.fsync(out.fileno())
+            except OSError:
+                out.close()
+                target.unlink()  # half a backup is none
+                raise
 
 
 def _copied(source: Path, copy: Path) -> None:
@@ -88,15 +105,3 @@ def _copied(source: Path, copy: Path) -> None:
     finally:
         written.close()
         read_only.close()
-
-
-def _flush_folder(folder: Path) -> None:
-    """Make the new name itself durable, where the system can."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:  # some systems do not open folders
-        return
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -11,13 +11,15 @@ import sqlite3
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy import URL, Connection, Engine, ExceptionContext, create_engine, event, text
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from scribeline.store.faults import StoreError
+from scribeline.files import why
+from scribeline.store.faults import DiskFault, StoreError
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -35,7 +37,10 @@ def open_engine(path: Path) -> Engine:
     Raises:
         StoreError: the file is no store, or of a later version, or cannot be opened.
     """
-    engine = create_engine(f"sqlite:///{path.absolute()}", pool_size=4, max_overflow=28)
+    # The name apart from the rest of the address: a folder's name may hold ? and %.
+    address = URL.create("sqlite", database=str(path.absolute()))
+    engine = create_engine(address, pool_size=4, max_overflow=28)
+    event.listen(engine, "handle_error", partial(_in_words, path))
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
     try:
@@ -43,7 +48,7 @@ def open_engine(path: Path) -> Engine:
         _migrate(engine, path)
     except (DatabaseError, OSError) as fault:
         engine.dispose()
-        reason = str(getattr(fault, "orig", None) or fault)
+        reason = why(fault) if isinstance(fault, OSError) else str(fault.orig)
         message = (
             f"{path} cannot be opened as the shop's store: {reason}; restore a backup, or name another file"
         )
@@ -59,6 +64,48 @@ def writing(engine: Engine) -> Iterator[Connection]:
     """A transaction that holds the write lock from its first statement; on return it is on the disk."""
     with engine.connect().execution_options(scribeline_writes=True) as connection, connection.begin():
         yield connection
+
+
+_SAFE = "What was acknowledged before is kept; this change was not made."
+
+_DAMAGED = (
+    "is damaged. Nothing was written to it. Stop the app, copy it and its -wal file to a safe place, then bring the newest "
+    "backup back into another folder: scribeline serve --data FOLDER --restore BACKUP"
+)
+
+_REFUSALS = {
+    sqlite3.SQLITE_FULL: f"cannot grow: the disk is full. {_SAFE} Make room, then do it again",
+    sqlite3.SQLITE_READONLY: (
+        f"may only be read. {_SAFE} Give this account leave to write the file and its folder, then do it again"
+    ),
+    sqlite3.SQLITE_IOERR: (
+        f"cannot be read or written: the disk refuses. {_SAFE} Look whether the disk is full or fails, take a backup, "
+        "then do it again"
+    ),
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_NOTADB: (
+        "cannot be opened as the shop's store: it is no database, or its beginning is damaged. Nothing was written to it. "
+        "Name another file, or bring a backup back into another folder"
+    ),
+    sqlite3.SQLITE_BUSY: f"is held by another program. {_SAFE} Close that program, then do it again",
+    sqlite3.SQLITE_CANTOPEN: (
+        "cannot be opened. Nothing was changed. Look whether its folder is there, may be written to and has room"
+    ),
+}
+"""What is said of the database file where the disk or the file itself refuses, by SQLite's primary result code
+(SQLite documentation, "Result and Error Codes": the low eight bits of an extended code)."""
+
+
+def disk_fault(path: Path, fault: BaseException | None) -> DiskFault | None:
+    """What a refusal of the disk or of the file means, in words; None where it is another matter."""
+    code = getattr(fault, "sqlite_errorcode", 0) & 0xFF
+    return DiskFault(f"{path} {_REFUSALS[code]}") if code in _REFUSALS else None
+
+
+def _in_words(path: Path, context: ExceptionContext) -> None:
+    """Have a refusal of the disk raised as words for a person."""
+    if (told := disk_fault(path, context.original_exception)) is not None:
+        raise told
 
 
 def _set_up(connection: sqlite3.Connection, _record: object) -> None:

@@ -12,6 +12,10 @@ class StoreError(ValueError):
     """Something the store cannot do, and what to do about it."""
 
 
+class DiskFault(StoreError):  # noqa: N818 - reads as what it is where it is caught
+    """The disk, or the file of the store, refuses; what was asked for may be right."""
+
+
 class UnknownJob(StoreError):  # noqa: N818 - reads as what it is where it is caught
     """There is no such job, or no such revision of it."""
 

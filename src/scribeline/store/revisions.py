@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, RowMapping, insert, select, update
+from sqlalchemy import ColumnElement, Connection, RowMapping, and_, insert, literal_column, select, update
 
 from scribeline.store import checks, tables
 from scribeline.store.faults import Conflict, StoreError, UnknownJob
@@ -18,9 +18,12 @@ _LARGEST_ID = 2**62
 
 
 def jobs(connection: Connection) -> tuple[JobEntry, ...]:
-    """Every job, the last touched first."""
+    """Every job, the last touched first: in the order in which their newest revisions came, whatever the clock said."""
+    columns = tables.revisions.c
+    came: ColumnElement[int] = literal_column("revisions.rowid")
+    newest = and_(columns.job_id == tables.jobs.c.id, columns.number == tables.jobs.c.newest)
     rows = connection.execute(
-        select(tables.jobs).order_by(tables.jobs.c.at.desc(), tables.jobs.c.id.desc())
+        select(tables.jobs).join(tables.revisions, newest).order_by(came.desc())
     ).mappings()
     return tuple(
         JobEntry(r["id"], r["name"], r["newest"], datetime.fromisoformat(r["at"]), r["units"], r["handed"])

@@ -343,6 +343,11 @@ class Store:
             revisions.newest(connection, job_id)
             return attached.attach(connection, {**row, "job_id": job_id, "at": self._stamp()})
 
+    def detach(self, file: Attachment) -> None:
+        """Let go a file that was just attached and turned out to be of no use; one of the same name counts again."""
+        with writing(self._engine) as connection:
+            attached.detach(connection, file)
+
     def attachments(self, job_id: int) -> tuple[Attachment, ...]:
         """The files of a job, by name.
 

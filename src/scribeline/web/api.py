@@ -27,6 +27,7 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
     404: {"model": Told},
     413: {"model": Told},
     422: {"model": Told},
+    503: {"model": Told},
 }
 
 router = APIRouter(prefix="/api", route_class=ToldRoute, responses=REFUSALS)

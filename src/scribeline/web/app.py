@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeAlias
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
@@ -11,11 +12,14 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from scribeline.drawing.face import FOLDER as FACE
-from scribeline.store import StoreError, UnknownJob
+from scribeline.store import DiskFault, StoreError, UnknownJob
 from scribeline.web import api, guard
 from scribeline.web.frame import HERE, Page, render
 from scribeline.web.pages import every_page
 from scribeline.web.shop import Shop
+from scribeline.web.told import DISK_REFUSES, disk_words, refused
+
+Answer: TypeAlias = Callable[[Request, Exception], Response]
 
 NOWHERE = Page("", "Not found", 0, in_job=False, listed=False)
 
@@ -32,11 +36,8 @@ def create_app(shop: Shop) -> FastAPI:
         app.include_router(module.router, include_in_schema=False)
     app.include_router(api.router)
     guard.install(app, share=shop.share, folder=shop.folder, port=shop.port)
-    app.add_exception_handler(UnknownJob, _unknown)
-    app.add_exception_handler(StoreError, _refused)
-    app.add_exception_handler(HTTPException, _not_there)
-    app.add_exception_handler(RequestValidationError, _unreadable)
-    app.add_exception_handler(Exception, _broken)
+    for fault, answer in _ANSWERS.items():
+        app.add_exception_handler(fault, _as_asked(answer))
     return app
 
 
@@ -52,12 +53,25 @@ def _told(request: Request, status: int, heading: str, words: str) -> Response:
     return render(request, "told.html", NOWHERE, status=status, heading=heading, words=words)
 
 
+def _as_asked(page: Answer) -> Answer:
+    """An answer that is a page for people and JSON on the JSON side."""
+
+    def answer(request: Request, fault: Exception) -> Response:
+        return refused(fault) if request.url.path.startswith("/api/") else page(request, fault)
+
+    return answer
+
+
 def _unknown(request: Request, fault: Exception) -> Response:
     return _told(request, 404, "There is no such job", str(fault))
 
 
 def _refused(request: Request, fault: Exception) -> Response:
     return _told(request, 422, "That cannot be done", str(fault))
+
+
+def _disk_refuses(request: Request, fault: Any) -> Response:
+    return _told(request, DISK_REFUSES, "The disk refuses", disk_words(fault))
 
 
 def _not_there(request: Request, fault: Any) -> Response:
@@ -81,3 +95,15 @@ def _unreadable(request: Request, fault: Any) -> Response:
     return _told(
         request, 422, "That could not be read", f"What came in for {', '.join(sorted(parts))} cannot be used."
     )
+
+
+_ANSWERS: dict[type[Exception], Answer] = {
+    UnknownJob: _unknown,
+    DiskFault: _disk_refuses,
+    OSError: _disk_refuses,
+    StoreError: _refused,
+    HTTPException: _not_there,
+    RequestValidationError: _unreadable,
+    Exception: _broken,
+}
+"""What is answered where something goes wrong; the nearest kind counts."""

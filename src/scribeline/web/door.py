@@ -54,11 +54,13 @@ class Door:
         folder: the data folder; the key of the sessions lies there, readable by its owner alone.
         port: where the app answers.
         clock: seconds, for codes and waiting.
+        now: seconds since 1970, for how long a device stays paired.
     """
 
     folder: Path
     port: int
     clock: Callable[[], float] = time.monotonic
+    now: Callable[[], float] = time.time
     _code: _Code | None = field(default=None, repr=False)
     _tries: dict[str, _Tries] = field(default_factory=dict, repr=False)
     _lock: Lock = field(default_factory=Lock, repr=False)
@@ -108,8 +110,11 @@ class Door:
     def who(self, session: str) -> str | None:
         """The device's name a session was made for; None when it is none of ours, or too old."""
         try:
-            said = self._signed().loads(session, max_age=PAIRED_FOR_S)
+            said, made = self._signed().loads(session, return_timestamp=True)
         except BadSignature:
+            return None
+        # A session from a time still to come is ours all the same: this machine's clock went back.
+        if self.now() - made.timestamp() > PAIRED_FOR_S:
             return None
         name = said.get("name") if isinstance(said, dict) else None
         return name if isinstance(name, str) and name else None

@@ -8,10 +8,12 @@ import socket
 import sys
 import threading
 import webbrowser
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scribeline.files import Taken, held, why
 from scribeline.job import JobError
 from scribeline.store import StoreError, open_store, restore_store
 
@@ -19,6 +21,9 @@ if TYPE_CHECKING:
     from scribeline.web.planning import Planner
 
 STORE = "shop.db"
+RUNNING = "running"
+"""File that the app holds as long as it runs; its address stands in it."""
+
 FIRST_PORT = 8437
 TRIED = 20
 LAST_PORT = 65535
@@ -76,8 +81,32 @@ def _made(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
-        message = f"the folder {folder} cannot be made ({fault.strerror}); name another with --data"
+        message = f"the folder {folder} cannot be made: {why(fault)}; or name another with --data"
         raise OSError(message) from fault
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[Callable[[str], None]]:
+    """Be the only app on this folder; what comes notes the app's address for a second one that is started.
+
+    Raises:
+        OSError: another one runs, or the folder may not be written to.
+    """
+    try:
+        with held(folder / RUNNING) as file:
+
+            def note(address: str) -> None:
+                file.write(address.encode())
+                file.flush()
+
+            yield note
+    except Taken as taken:
+        at = f" at {taken.words}" if taken.words else ""
+        message = (
+            f"the shop app runs already{at} on the data in {folder}. "
+            "Use that one, or stop it first, or name another folder with --data"
+        )
+        raise OSError(message) from taken
 
 
 def restore(backup: Path, folder: Path) -> Path:
@@ -144,12 +173,17 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
     from scribeline.web.shop import Shop
 
     _made(folder)
-    at = "" if job is None else f"/jobs/{job_in(folder, job)}"
-    door = listening("0.0.0.0" if share else "127.0.0.1", port)
-    number = int(door.getsockname()[1])
-    with door, open_store(folder / STORE) as store:
+    with ExitStack() as stack:
+        note = stack.enter_context(_alone(folder))
+        at = "" if job is None else f"/jobs/{job_in(folder, job)}"
+        door = stack.enter_context(listening("0.0.0.0" if share else "127.0.0.1", port))
+        number = int(door.getsockname()[1])
+        store = stack.enter_context(open_store(folder / STORE))
+        note(f"http://127.0.0.1:{number}")
         planner = Planner(elsewhere=True)
-        app = create_app(Shop(store, folder, share=share, port=number, planner=planner))
+        shop = Shop(store, folder, share=share, port=number, planner=planner)
+        shop.clear()
+        app = create_app(shop)
         address = f"http://127.0.0.1:{number}{at or '/'}"
         sys.stdout.write(f"The shop app is at {address}\nIts data lies in {folder}. Stop it with Ctrl+C.\n")
         sys.stdout.flush()

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from fastapi import Request
 from fastapi.responses import Response
 
+from scribeline.files import clear, unfinished
 from scribeline.web.planning import Planner
 from scribeline.web.work import Workshop
 
@@ -50,6 +51,12 @@ class Shop:
         """The workshop keeps what it makes among the shop's data."""
         object.__setattr__(self, "workshop", Workshop(self.folder / "made"))
 
+    def clear(self) -> None:
+        """Remove what earlier runs left: half-made results and backups, and copies of files that the jobs hold."""
+        clear(self.folder)
+        self.workshop.clear()
+        shutil.rmtree(self.folder / "beside", ignore_errors=True)
+
     def with_cuts(self, job_id: int, text: str) -> str:
         """A job's text with the steps that are done behind it, so that its plan keeps every made cut where it is."""
         from scribeline.store import with_record
@@ -82,8 +89,8 @@ class Shop:
 
 def backup_of(shop: Shop) -> Response:
     """Everything the shop has as one checked file to take away, named by the day."""
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.db"
+    with unfinished(shop.folder) as folder:
+        path = folder / "shop.db"
         shop.store.backup(path)
         content = path.read_bytes()
     name = f"scribeline-{datetime.now(UTC):%Y-%m-%d}.backup"

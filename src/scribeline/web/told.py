@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Coroutine
+from http import HTTPStatus
 from typing import Any
 
-from fastapi import HTTPException, Request, Response
+from fastapi import Request, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from fastapi.routing import APIRoute
 from pydantic import BaseModel
+from starlette.exceptions import HTTPException
 
+from scribeline import files
 from scribeline.job import JobError
-from scribeline.store import Change, Conflict, StoreError, UnknownJob
+from scribeline.store import Change, Conflict, DiskFault, StoreError, UnknownJob
 
 
 class FaultOut(BaseModel):
@@ -58,10 +61,25 @@ class ToldRoute(APIRoute):
         async def told(request: Request) -> Response:
             try:
                 return await handle(request)
-            except (StoreError, JobError, RequestValidationError, HTTPException) as fault:
+            except (StoreError, JobError, OSError, RequestValidationError, HTTPException) as fault:
                 return refused(fault)
 
         return told
+
+
+DISK_REFUSES = 503
+"""The answer where the disk refuses: what was asked for may be right, and may go later (RFC 9110, 15.6.4)."""
+
+
+def disk_words(fault: StoreError | OSError) -> str:
+    """What the disk refuses, as a sentence."""
+    if isinstance(fault, OSError):
+        return f"{files.told(fault)}; nothing that was kept is lost"
+    return str(fault)
+
+
+_WORDS = {404: "there is nothing at this address", 405: "this address does not take that method"}
+"""What the web's own names for these say."""
 
 
 def refused(fault: Exception) -> Response:
@@ -69,17 +87,31 @@ def refused(fault: Exception) -> Response:
     match fault:
         case Conflict():
             return _answer(409, _conflict(fault))
-        case UnknownJob():
-            return _answer(404, Told(detail=_sentence(str(fault))))
         case JobError():
-            faults = [FaultOut(path=f.path, sentence=f.sentence, line=f.line) for f in fault.faults[:50]]
-            return _answer(422, Told(detail="The job cannot be read.", faults=faults))
+            found = [FaultOut(path=f.path, sentence=f.sentence, line=f.line) for f in fault.faults[:50]]
+            return _answer(422, Told(detail="The job cannot be read.", faults=found))
         case RequestValidationError():
             return _answer(422, Told(detail="What came in cannot be used.", faults=_unusable(fault)))
+    status, words = _in_short(fault)
+    return _answer(status, Told(detail=_sentence(words)))
+
+
+def _in_short(fault: Exception) -> tuple[int, str]:
+    """Status and words of a refusal that is one sentence."""
+    match fault:
+        case UnknownJob():
+            return 404, str(fault)
+        case DiskFault() | OSError():
+            return DISK_REFUSES, disk_words(fault)
+        case StoreError():
+            return 422, str(fault)
         case HTTPException():
-            return _answer(fault.status_code, Told(detail=_sentence(str(fault.detail))))
+            own = HTTPStatus(fault.status_code).phrase == fault.detail
+            return fault.status_code, _WORDS.get(fault.status_code, fault.detail) if own else str(
+                fault.detail
+            )
         case _:
-            return _answer(422, Told(detail=_sentence(str(fault))))
+            return 500, "the app could not do this; nothing was changed. Try again"
 
 
 def _answer(status: int, told: Told) -> Response:

@@ -19,6 +19,8 @@ from pathlib import Path
 from threading import Lock, Thread
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from scribeline.files import why
+
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
@@ -152,6 +154,11 @@ class Workshop:
         for mark in tuple(self._orders):
             self.stop(mark)
 
+    def clear(self) -> None:
+        """Remove what was half made when the app was killed."""
+        for left in self._folder.glob("*.part"):
+            shutil.rmtree(left, ignore_errors=True)
+
     def _kept(self, mark: str) -> bool:
         return (self._folder / mark).is_dir()
 
@@ -172,8 +179,21 @@ class Workshop:
         """Run one piece of work in a process of its own and listen to it until it is over."""
         mark = order.work.mark
         unfinished = self._folder / f"{mark}.part"
-        shutil.rmtree(unfinished, ignore_errors=True)
-        unfinished.mkdir(parents=True)
+        try:
+            shutil.rmtree(unfinished, ignore_errors=True)
+            unfinished.mkdir(parents=True)
+            self._run(order, unfinished)
+        except OSError as fault:
+            with self._lock:
+                if order.work.state == "works":
+                    order.work = replace(order.work, state="failed", words=_not_made(fault))
+        finally:
+            shutil.rmtree(unfinished, ignore_errors=True)
+            with self._lock:
+                self._working -= 1
+            self._begin()
+
+    def _run(self, order: _Order, unfinished: Path) -> None:
         fresh = multiprocessing.get_context("spawn")
         ours, theirs = fresh.Pipe(duplex=False)
         process = fresh.Process(
@@ -191,10 +211,6 @@ class Workshop:
             self._finish(order, unfinished)
         finally:
             ours.close()
-            shutil.rmtree(unfinished, ignore_errors=True)
-            with self._lock:
-                self._working -= 1
-            self._begin()
 
     def _listen(self, order: _Order, ours: Connection) -> None:
         while True:
@@ -225,12 +241,14 @@ class Workshop:
             shutil.rmtree(place, ignore_errors=True)
             unfinished.rename(place)
             order.work = replace(order.work, state="done", made=order.work.of, now="", folder=place)
-        self._tidy()
+        self._tidy(place)
 
-    def _tidy(self) -> None:
-        """Keep the newest results alone."""
-        found = [each for each in self._folder.iterdir() if each.is_dir() and not each.suffix]
-        for old in sorted(found, key=lambda each: each.stat().st_mtime_ns)[:-KEPT]:
+    def _tidy(self, newest: Path) -> None:
+        """Keep the newest results alone; the last one made is the newest, whatever the clock says."""
+        found = [
+            each for each in self._folder.iterdir() if each.is_dir() and not each.suffix and each != newest
+        ]
+        for old in sorted(found, key=lambda each: each.stat().st_mtime_ns)[: 1 - KEPT]:
             shutil.rmtree(old, ignore_errors=True)
 
 
@@ -245,8 +263,14 @@ def _work(maker: Maker, text: str, beside: Path, out: Path, to: Connection) -> N
             raise
         except JobError as fault:
             to.send(("failed", str(fault)))
-        except (ValueError, OSError) as fault:
+        except OSError as fault:
+            to.send(("failed", _not_made(fault)))
+        except ValueError as fault:
             to.send(("failed", f"it could not be made: {fault}"))
+
+
+def _not_made(fault: OSError) -> str:
+    return f"it could not be made: {why(fault)}; your jobs are not touched"
 
 
 # What is made

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from typing import Annotated
 
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
@@ -9,7 +10,7 @@ from fastapi.responses import Response
 
 from scribeline.job import JobError, remove_value, set_value
 from scribeline.job.outline import shape_names
-from scribeline.store import Conflict, StoreError
+from scribeline.store import Conflict, DiskFault, StoreError
 from scribeline.web.edits import conflicted, faults_in, keep
 from scribeline.web.field import Field
 from scribeline.web.fields import at_key, shown, stated, value_of
@@ -32,6 +33,7 @@ FROM_FILE = (
     "true_width",
     "drawn_for",
 )
+UNUSABLE = 422
 TYPED = ("along", "centre", "tail", "seen_from", "drawn_for", "layer")
 
 
@@ -52,7 +54,7 @@ def _page(
         "parts/outline.html",
         PAGE,
         job,
-        status=422 if faults else 200,
+        status=UNUSABLE if faults else 200,
         shapes=[
             (each, shape_picture(each, left_handed=job.document.handed == "left")) for each in shape_names()
         ],
@@ -96,10 +98,22 @@ def take_drawing(
     try:
         content = file.file.read()
         checked(name, content)
-        shop_of(request).store.attach(job_id, name, content, by=who(request))
+        file_kept = shop_of(request).store.attach(job_id, name, content, by=who(request))
+    except DiskFault:
+        raise
     except StoreError as fault:
         return _page(request, job, faults=(str(fault),), typed=typed)
-    job = open_job(request, job_id)  # the file lies beside it now
+    with ExitStack() as refused:
+        refused.callback(job.shop.store.detach, file_kept)
+        answer = _drawn(request, job_id, name, typed, based_on)
+        if answer.status_code != UNUSABLE:
+            refused.pop_all()
+    return answer
+
+
+def _drawn(request: Request, job_id: int, name: str, typed: dict[str, str], based_on: int) -> Response:
+    """The outline from a drawing that lies beside the job now."""
+    job = open_job(request, job_id)
     text = _without(job.shop.store.revision(job_id, based_on).text, ("shape", "dimensions", *FROM_FILE))
     text, _ = set_value(text, "body.outline.file", name)
     for key, words in typed.items():
