@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, FULL, Edit, in_inches
+from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
 
 CROSSING_SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">
 <path d="M 50 50 L 350 350 L 350 50 L 50 350 Z"/></svg>
@@ -218,6 +218,22 @@ BAD = {
     ),
     "screws of a glued neck": Bad(
         {"neck.joint": "set"}, 2, ("neck_screws", "a set neck has no screws"), base=FULL
+    ),
+    "a plain first gauge on the last string": Bad(
+        {"strings[6].gauge": ".009", "tunnels": None},
+        1,
+        ("string 6 (E2 .009 plain)", "no place for the plate", "travel 8.40 mm"),
+        base=SHIPPED,
+    ),
+    "gauges typed in reverse": Bad(
+        {"tunnels": None}
+        | {
+            f"strings[{n}].gauge": f".{g}"
+            for n, g in enumerate(("046", "036", "026", "017", "013", "010"), start=1)
+        },
+        1,
+        ("string 1 (E4 .046 round-wound) breaks", "string 6 (E2 .010 plain)", "no place for the plate"),
+        base=SHIPPED,
     ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")
