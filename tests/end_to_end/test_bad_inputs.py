@@ -235,6 +235,12 @@ BAD = {
         ("string 1 (E4 .046 round-wound) breaks", "string 6 (E2 .010 plain)", "no place for the plate"),
         base=SHIPPED,
     ),
+    "tail edge typed 200 mm short": Bad(
+        {"body.outline.tail": 552},
+        1,
+        ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
+        base=FULL,
+    ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")
     ),
