@@ -74,7 +74,9 @@ def _say_unusable(sentence: str, *, as_json: bool) -> None:
 
         report.faults(JobError([Fault("", sentence)]), as_json=True)
     else:
-        sys.stderr.write(f"scribeline: {sentence}\n")
+        from scribeline.lengths import visible
+
+        sys.stderr.write(f"scribeline: {visible(sentence)}\n")
 
 
 def _planned(job: Path) -> Plan:
@@ -401,16 +403,17 @@ def _vibrato(stated: str | None) -> Vibrato | None:
     """A sprung vibrato as typed: two levers and how many springs."""
     if stated is None:
         return None
-    from scribeline.lengths import LengthError, read_length
-    from scribeline.strings import Vibrato
+    from scribeline.lengths import quoted, read_length
+    from scribeline.strings import StringsError, Vibrato
 
-    parts = [part.strip() for part in stated.split(",")]
     try:
-        string_lever, spring_lever = (read_length(part).mm for part in parts[:2])
-        return Vibrato(string_lever, spring_lever, int(parts[2]))
-    except (LengthError, ValueError, IndexError) as fault:
+        string_lever, spring_lever, springs = (part.strip() for part in stated.split(","))
+        return Vibrato(read_length(string_lever).mm, read_length(spring_lever).mm, int(springs))
+    except StringsError as fault:
+        raise Unusable(f"{fault}; {quoted(stated)} was typed") from fault
+    except ValueError as fault:
         message = (
-            f'cannot read "{stated}" as a vibrato: write its lever to the strings, its lever to the springs and how '
+            f"cannot read {quoted(stated)} as a vibrato: write its lever to the strings, its lever to the springs and how "
             "many springs, such as '12 mm, 38 mm, 3'"
         )
         raise Unusable(message) from fault
