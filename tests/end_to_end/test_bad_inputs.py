@@ -241,6 +241,28 @@ BAD = {
         ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
         base=FULL,
     ),
+    "cut recorded with an outline that crosses itself": Bad(
+        {
+            "done": [
+                {
+                    "card": "rout-bridge-pickup",
+                    "by": "Ann",
+                    "at": "2026-01-31T10:15:00Z",
+                    "cuts": [
+                        {
+                            "id": "bridge-pickup",
+                            "role": "bridge pickup",
+                            "face": "top",
+                            "outline": [[580, -30], [620, 30], [620, -30], [580, 30]],
+                            "depth": 20.5,
+                        }
+                    ],
+                }
+            ]
+        },
+        2,
+        ("done[1].cuts[1]", "an outline that was cut crosses or touches itself at (600.00, 0.00) mm"),
+    ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")
     ),

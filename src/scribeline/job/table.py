@@ -66,3 +66,16 @@ def fault_in_ring(corners: tuple[XY, ...]) -> str:
         place = ", ".join(f"{float(part):.2f}" for part in why.partition("[")[2].rstrip("]").split())
         return f"crosses or touches itself at ({place}) mm"
     return "encloses nothing" if ring.area < 1.0 else ""
+
+
+def crossing(corners: tuple[tuple[float, float], ...]) -> str:
+    """What keeps an outline that was cut from being one; "" when nothing does, or nothing of 1 mm² or more.
+
+    Our own outlines are rounded by short chords, which may touch by a hair.
+    """
+    import shapely
+
+    ring = shapely.Polygon(corners) if len(corners) > 2 else shapely.Polygon()
+    if ring.is_valid:
+        return "" if ring.area >= 1.0 else "encloses nothing"
+    return fault_in_ring(corners) if shapely.make_valid(ring).area - ring.area >= 1.0 else ""
