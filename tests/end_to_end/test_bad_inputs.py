@@ -241,6 +241,31 @@ BAD = {
         ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
         base=FULL,
     ),
+    # Expected lengths below are reckoned by hand from the figures beside them.
+    "bevel deeper than the body": Bad(
+        {"body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}]},
+        1,
+        ("the arm bevel goes through the body, 25.60 mm beyond its other face", "carve 29.60 mm less"),
+    ),
+    "hole where a bevel took all the wood": Bad(
+        {
+            "body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}],
+            "holes": [{"name": "odd", "at": [660, -140], "diameter": 8, "through": True}],
+        },
+        1,
+        ("the arm bevel goes through the body",),
+    ),
+    "area of the top lower than the back": Bad(
+        {
+            "body.thickness": "30 +/- 0.1",
+            "body.top": {
+                "kind": "stepped",
+                "areas": [{"name": "pan", "outline": [[660, -60], [700, -60], [700, -20]], "height": -29}],
+            },
+        },
+        1,
+        ("the top's pan leaves only 1.00 mm of wood to the other face",),
+    ),
     "cut recorded with an outline that crosses itself": Bad(
         {
             "done": [
