@@ -242,6 +242,35 @@ BAD = {
         base=FULL,
     ),
     # Expected lengths below are reckoned by hand from the figures beside them.
+    "counterbore deeper than the body": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "through": True,
+                    "steps": [{"diameter": 12, "depth": 50}, {"diameter": 5}],
+                }
+            ]
+        },
+        1,
+        ("the counterbore of odd 1 comes out of the other side by 5.60 mm",),  # 50 - 44.4
+    ),
+    "countersink deeper than the body": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "through": True,
+                    "diameter": 5,
+                    "countersink": {"diameter": 40, "angle": 40},
+                }
+            ]
+        },
+        1,
+        ("the countersink of odd 1 comes out of the other side by 10.55 mm",),  # 20 / tan 20° - 44.4
+    ),
     "bevel deeper than the body": Bad(
         {"body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}]},
         1,

@@ -82,6 +82,7 @@ RULES: tuple[Rule, ...] = (
     air.cuts_nothing,
     wood.edges,
     wood.floors,
+    wood.counterbores,
     carved.wood_left,
     carved.surfaces,
     carved.glue_lines,

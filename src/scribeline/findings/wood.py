@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from math import sqrt
 
-from scribeline.features import Bore, Feature, Pocket, polygon
+from scribeline.features import BREAK_OUT, Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
@@ -89,6 +90,40 @@ def _floors(facts: Facts) -> Iterator[Finding]:
             + _drift(outside.drift),
             cure=_shorter(feature, less, deep, facts),
             source=limit.source if outside.to_opposite > 0 else GEOMETRY,
+        )
+
+
+def counterbores(facts: Facts) -> Iterator[Finding]:
+    """Does every counterbore of a hole that goes through leave wood for the narrower hole to pass?"""
+    return one_of_each_kind(_counterbores(facts), facts)
+
+
+def _counterbores(facts: Facts) -> Iterator[Finding]:
+    limit = facts.limit(FLOOR_BORE)
+    for bore in facts.features.bores:
+        if not bore.through or len(bore.steps) < 2:
+            continue
+        level = max(bore.axis.z, -bore.axis.z)
+        slope = sqrt(max(0.0, 1 - level**2)) / level
+        wide, last = bore.steps[-2], bore.deepest
+        cone = wide.bit.point if wide.bit.kind == "countersink" else 0.0
+        run = last.depth - BREAK_OUT - slope * last.diameter / 2
+        left = run - slope * wide.diameter / 2 - wide.depth - cone
+        severity = limit.severity(left)
+        if severity is None:
+            continue
+        what = "countersink" if cone else "counterbore"
+        yield Finding(
+            code="hole.no-shoulder" if left <= 0 else "hole.thin-shoulder",
+            severity=severity,
+            features=(bore.id,),
+            value=left,
+            limit=limit.threshold(severity),
+            message=f"the {what} of {named(bore)} comes out of the other side by {said(-left)}: nothing is left for the hole"
+            if left <= 0
+            else f"the {what} of {named(bore)} leaves only {said(left)} of wood for its hole to pass",
+            cure=f"make the {what} {no_less(limit.caution - left)} mm shallower",
+            source=GEOMETRY if left <= 0 else limit.source,
         )
 
 
