@@ -295,6 +295,11 @@ BAD = {
         1,
         ("the top's pan leaves only 1.00 mm of wood to the other face",),
     ),
+    "neck wider than the wood beside it": Bad(
+        {"neck.heel_width_at_end": "100 +/- 0.05", "neck.heel_width_at_mouth": "100 +/- 0.05"},
+        1,
+        ("no wood stands on the treble side of the neck pocket",),
+    ),
     "cut recorded with an outline that crosses itself": Bad(
         {
             "done": [

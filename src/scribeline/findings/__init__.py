@@ -79,6 +79,7 @@ RULES: tuple[Rule, ...] = (
     covers.cover_screws,
     covers.cover_flush,
     wood.open_mouth,
+    wood.cheeks,
     air.cuts_nothing,
     wood.edges,
     wood.floors,
