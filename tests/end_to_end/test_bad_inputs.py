@@ -300,6 +300,23 @@ BAD = {
         1,
         ("no wood stands on the treble side of the neck pocket",),
     ),
+    "cover screw far from a cover without a recess": Bad(
+        {
+            "pockets[3].ledge": None,
+            "pockets[3].cover_screws.cover_thickness": 2,
+            "pockets[3].cover_screws.places[1]": [612, -90],
+        },
+        1,
+        # Straight across from the cavity's corner at (612, 72); the corner is rounded, so a little more than 162.
+        ("control cavity cover screw 1 stands 16", "from its cavity, further than a cover reaches"),
+        base=FULL,
+    ),
+    "cover screw far from its recess": Bad(
+        {"pockets[3].cover_screws.places[1]": [612, -90]},
+        1,
+        ("control cavity cover screw 1 stands outside the cover's recess",),
+        base=FULL,
+    ),
     "cut recorded with an outline that crosses itself": Bad(
         {
             "done": [
