@@ -241,6 +241,16 @@ BAD = {
         ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
         base=FULL,
     ),
+    "jack screws in the jack's bore": Bad(
+        {
+            "tunnels": None,
+            "jack.screws": [[0, 12.5], [0, -12.5]],
+            "jack.screw": {"measured": 0.1, "thread": 2.9, "root": 2.0, "length": 12},
+        },
+        1,
+        ("jack plate screw 2 comes into the jack bore by 10.50 mm",),  # 12 - 1.5 of plate
+        base=FULL,
+    ),
     # Expected lengths below are reckoned by hand from the figures beside them.
     "counterbore deeper than the body": Bad(
         {
