@@ -12,7 +12,7 @@ import pytest
 
 from scribeline.cli import main
 
-from ..conftest import DEMO
+from ..conftest import DEMO, Edit
 
 SLIPS: dict[str, tuple[str | bytes, int, int, str, str]] = {
     "bracket": ("scale = [1, 2\nb = 3\n", 1, 9, "bracket [ opened here is not closed", "scale = [1, 2"),
@@ -83,6 +83,29 @@ def test_no_value_is_echoed_longer_than_a_line(tmp_path: Path, capsys: pytest.Ca
     assert "qqqq..." in said
     assert "kkkk..." in said
     assert "a very large number" in said
+
+
+@pytest.mark.parametrize("value", ["x" * 3000, "x y " * 900])
+def test_no_name_is_echoed_longer_than_a_line(
+    value: str, tmp_path: Path, edited: Edit, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "job.toml"
+    for key in (
+        "strings[1].note",
+        "strings[6].wrap",
+        "pockets[1].opens_into",
+        "body.outline.shape",
+        "body.timber",
+        "bench.records",
+        "print.paper",
+        "ground_wire.into",
+    ):
+        path.write_text(edited({key: [value] if key.endswith("opens_into") else value}), encoding="utf-8")
+        assert len(said_of(path, capsys)) < 800, key  # a list of every timber is the longest
+    path.write_text(DEMO, encoding="utf-8")
+    for words in (["parts", value], ["explain", str(path), value], ["strings", str(path), "--change", value]):
+        assert main(words) == 2
+        assert len(capsys.readouterr().err) < 800
 
 
 def test_control_characters_are_shown_and_not_sent(

@@ -225,7 +225,9 @@ def explain(
             if near
             else f"the cuts are: {', '.join(f.id for f in planned.features)}"
         )
-        message = f'there is no cut called "{feature}"; {hint}'
+        from scribeline.lengths import quoted
+
+        message = f"there is no cut called {quoted(feature)}; {hint}"
         raise Unusable(message)
     report.explanation(planned, known[feature.lower()], as_json=json)
     return OK
@@ -370,7 +372,9 @@ def strings(
             known = (
                 ", ".join(f'"{name}"' for name in stringing.others) or "none; list one under [[string_sets]]"
             )
-            message = f'there is no string set called "{change}"; the sets are: {known}'
+            from scribeline.lengths import quoted
+
+            message = f"there is no string set called {quoted(change)}; the sets are: {known}"
             raise Unusable(message)
         strings_report.change(planned, change, vibrato=_vibrato(vibrato), as_json=json)
     elif nut:
@@ -478,7 +482,9 @@ def parts(
 
     book = parts_book()
     if shelf is not None and shelf not in book:
-        message = f'the parts book has no shelf "{shelf}"; it has {", ".join(book)}'
+        from scribeline.lengths import quoted
+
+        message = f"the parts book has no shelf {quoted(shelf)}; it has {', '.join(book)}"
         raise Unusable(message)
     report.parts({name: book[name] for name in book if shelf in (None, name)}, as_json=json)
     return OK

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from scribeline.lengths import in_unit, quoted, shown
+from scribeline.lengths import in_unit, quoted, shown, visible
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -48,7 +48,9 @@ class JobError(ValueError):
     def __init__(
         self, faults: Iterable[Fault], source: str = "", *, unit: Literal["mm", "in"] = "mm"
     ) -> None:
-        self.faults = tuple(replace(fault, sentence=in_unit(fault.sentence, unit)) for fault in faults)
+        self.faults = tuple(
+            replace(fault, sentence=visible(in_unit(fault.sentence, unit))) for fault in faults
+        )
         self.source = source
         super().__init__("\n".join(str(fault) for fault in self.faults))
 

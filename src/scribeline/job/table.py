@@ -34,7 +34,7 @@ BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200)
 
     @classmethod
     def __get_pydantic_json_schema__(

@@ -6,6 +6,9 @@ _OBEYED = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u206
 """Control characters, those that end a line or turn its direction, and halves of characters."""
 
 
+_NO_WORD = re.compile(r"\S{161,}")
+
+
 class LengthError(ValueError):
     """Something was typed that is not a length; the message is one sentence for a person."""
 
@@ -25,11 +28,14 @@ def shown(text: str, *, most: int = 40) -> str:
 
 
 def visible(text: str) -> str:
-    """A text for a terminal: what a terminal obeys instead of showing it stands as its code, line ends aside.
+    """A text for a person: what a terminal obeys instead of showing it stands as its code, line ends aside.
+
+    A word too long for a line loses its middle: the end of a path is what it is known by.
 
     Args:
         text: whatever it holds.
     """
+    text = _NO_WORD.sub(lambda found: f"{found[0][:60]}...{found[0][-60:]}", text)
     return _OBEYED.sub(lambda found: _code(found[0]), text)
 
 
