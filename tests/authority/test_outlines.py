@@ -844,3 +844,20 @@ def test_documented_dimensions_are_the_shapes_own() -> None:
         row = re.search(rf"^\| `{name}` \|.*?\| (.+) \|$", text, re.MULTILINE)
         assert row, name
         assert [float(cell) for cell in row[1].split(" | ")] == [measures[name] for measures in own]
+
+
+@pytest.mark.parametrize("scale", ["0.0", "1e-320", "1e+200"])
+def test_a_block_placed_at_no_scale_is_told(tmp_path: Path, scale: str) -> None:
+    """DXF Reference, INSERT: groups 41 to 43 are its scales; a program that wrote 0 there drew nothing."""
+
+    def draw(model: Any) -> None:
+        block = model.doc.blocks.new("BODY")
+        block.add_circle((0, 0), 150)
+        model.add_blockref("BODY", (50, 50), dxfattribs={"xscale": 7.5, "yscale": 7.5})
+
+    path = dxf(tmp_path / "z.dxf", draw)
+    text = path.read_text(encoding="utf-8")
+    assert " 41\n7.5\n" in text
+    path.write_text(text.replace(" 41\n7.5\n", f" 41\n{scale}\n"), encoding="utf-8")
+    with pytest.raises(OutlineError, match="block 'BODY' is placed at a scale that cannot be drawn"):
+        at_centre(path)

@@ -12,7 +12,7 @@ from ezdxf.filemanagement import new
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 
-from ..conftest import DEMO, FULL, Edit, in_inches
+from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
 
 CROSSING_SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">
 <path d="M 50 50 L 350 350 L 350 50 L 50 350 Z"/></svg>
@@ -218,6 +218,136 @@ BAD = {
     ),
     "screws of a glued neck": Bad(
         {"neck.joint": "set"}, 2, ("neck_screws", "a set neck has no screws"), base=FULL
+    ),
+    "a plain first gauge on the last string": Bad(
+        {"strings[6].gauge": ".009", "tunnels": None},
+        1,
+        ("string 6 (E2 .009 plain)", "no place for the plate", "travel 8.40 mm"),
+        base=SHIPPED,
+    ),
+    "gauges typed in reverse": Bad(
+        {"tunnels": None}
+        | {
+            f"strings[{n}].gauge": f".{g}"
+            for n, g in enumerate(("046", "036", "026", "017", "013", "010"), start=1)
+        },
+        1,
+        ("string 1 (E4 .046 round-wound) breaks", "string 6 (E2 .010 plain)", "no place for the plate"),
+        base=SHIPPED,
+    ),
+    "tail edge typed 200 mm short": Bad(
+        {"body.outline.tail": 552},
+        1,
+        ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
+        base=FULL,
+    ),
+    "jack screws in the jack's bore": Bad(
+        {
+            "tunnels": None,
+            "jack.screws": [[0, 12.5], [0, -12.5]],
+            "jack.screw": {"measured": 0.1, "thread": 2.9, "root": 2.0, "length": 12},
+        },
+        1,
+        ("jack plate screw 2 comes into the jack bore by 10.50 mm",),  # 12 - 1.5 of plate
+        base=FULL,
+    ),
+    # Expected lengths below are reckoned by hand from the figures beside them.
+    "counterbore deeper than the body": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "through": True,
+                    "steps": [{"diameter": 12, "depth": 50}, {"diameter": 5}],
+                }
+            ]
+        },
+        1,
+        ("the counterbore of odd 1 comes out of the other side by 5.60 mm",),  # 50 - 44.4
+    ),
+    "countersink deeper than the body": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "through": True,
+                    "diameter": 5,
+                    "countersink": {"diameter": 40, "angle": 40},
+                }
+            ]
+        },
+        1,
+        ("the countersink of odd 1 comes out of the other side by 10.55 mm",),  # 20 / tan 20° - 44.4
+    ),
+    "bevel deeper than the body": Bad(
+        {"body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}]},
+        1,
+        ("the arm bevel goes through the body, 25.60 mm beyond its other face", "carve 29.60 mm less"),
+    ),
+    "hole where a bevel took all the wood": Bad(
+        {
+            "body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}],
+            "holes": [{"name": "odd", "at": [660, -140], "diameter": 8, "through": True}],
+        },
+        1,
+        ("the arm bevel goes through the body",),
+    ),
+    "area of the top lower than the back": Bad(
+        {
+            "body.thickness": "30 +/- 0.1",
+            "body.top": {
+                "kind": "stepped",
+                "areas": [{"name": "pan", "outline": [[660, -60], [700, -60], [700, -20]], "height": -29}],
+            },
+        },
+        1,
+        ("the top's pan leaves only 1.00 mm of wood to the other face",),
+    ),
+    "neck wider than the wood beside it": Bad(
+        {"neck.heel_width_at_end": "100 +/- 0.05", "neck.heel_width_at_mouth": "100 +/- 0.05"},
+        1,
+        ("no wood stands on the treble side of the neck pocket",),
+    ),
+    "cover screw far from a cover without a recess": Bad(
+        {
+            "pockets[3].ledge": None,
+            "pockets[3].cover_screws.cover_thickness": 2,
+            "pockets[3].cover_screws.places[1]": [612, -90],
+        },
+        1,
+        # Straight across from the cavity's corner at (612, 72); the corner is rounded, so a little more than 162.
+        ("control cavity cover screw 1 stands 16", "from its cavity, further than a cover reaches"),
+        base=FULL,
+    ),
+    "cover screw far from its recess": Bad(
+        {"pockets[3].cover_screws.places[1]": [612, -90]},
+        1,
+        ("control cavity cover screw 1 stands outside the cover's recess",),
+        base=FULL,
+    ),
+    "cut recorded with an outline that crosses itself": Bad(
+        {
+            "done": [
+                {
+                    "card": "rout-bridge-pickup",
+                    "by": "Ann",
+                    "at": "2026-01-31T10:15:00Z",
+                    "cuts": [
+                        {
+                            "id": "bridge-pickup",
+                            "role": "bridge pickup",
+                            "face": "top",
+                            "outline": [[580, -30], [620, 30], [620, -30], [580, 30]],
+                            "depth": 20.5,
+                        }
+                    ],
+                }
+            ]
+        },
+        2,
+        ("done[1].cuts[1]", "an outline that was cut crosses or touches itself at (600.00, 0.00) mm"),
     ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")

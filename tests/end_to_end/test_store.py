@@ -52,7 +52,7 @@ def test_a_text_with_faults_is_kept_and_one_that_is_no_toml_is_not(store: Store)
     half = 'scribeline = 1\nname = "Half typed"\n'
     made = store.create(half, by="Ann")
     assert store.revision(made.job_id).text == half
-    with pytest.raises(JobError, match="not valid TOML") as caught:
+    with pytest.raises(JobError, match="text stands in quotes") as caught:
         store.save(made.job_id, "name = Half typed\n", based_on=1, by="Ann")
     assert caught.value.faults[0].line == 1
     assert store.revision(made.job_id).number == 1

@@ -216,6 +216,16 @@ def test_unknown_set_and_vibrato_are_sentences(job: Path, capsys: pytest.Capture
     assert "a lighter set" in capsys.readouterr().err
     assert main(["strings", str(job), "--change", "a lighter set", "--vibrato", "twelve"]) == 2
     assert "12 mm, 38 mm, 3" in capsys.readouterr().err
+    for typed, words in (
+        ("0, 38, 3", "lengths over 0 mm"),
+        ("12, 38, 0", "at least one spring"),
+        ("12, 38, 3, 5", "12 mm, 38 mm, 3"),
+        ("12, 38, " + "3" * 5000, "12 mm, 38 mm, 3"),
+    ):
+        assert main(["strings", str(job), "--change", "a lighter set", "--vibrato", typed]) == 2
+        said = capsys.readouterr().err
+        assert words in said
+        assert len(said) < 250
 
 
 def test_a_frequency_serves_as_a_note(job: Path, edited: Edit, capsys: pytest.CaptureFixture[str]) -> None:

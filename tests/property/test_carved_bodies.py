@@ -37,7 +37,7 @@ def statements(draw: st.DrawFn) -> dict[str, Any]:
         edge = -draw(st.floats(0.5, 9))
         top = {"kind": kind, "profile": [(0, edge), (draw(st.floats(10, 30)), edge / 4), (60, 0)]}
     elif kind == "stepped":
-        x, y = draw(st.floats(440, 500)), draw(st.floats(-60, 0))
+        x, y = draw(st.floats(440, 500)), draw(st.floats(-60, 0)) + 0.0  # no minus nothing
         corners = [(x, y), (x + 60, y), (x + 60, y + 50), (x, y + 50)]
         height = draw(st.floats(-8, 4).filter(lambda h: abs(h) > 0.1))
         top = {"kind": kind, "areas": [{"name": "a", "outline": corners, "height": height}]}

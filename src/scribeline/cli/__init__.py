@@ -74,7 +74,9 @@ def _say_unusable(sentence: str, *, as_json: bool) -> None:
 
         report.faults(JobError([Fault("", sentence)]), as_json=True)
     else:
-        sys.stderr.write(f"scribeline: {sentence}\n")
+        from scribeline.lengths import visible
+
+        sys.stderr.write(f"scribeline: {visible(sentence)}\n")
 
 
 def _planned(job: Path) -> Plan:
@@ -223,7 +225,9 @@ def explain(
             if near
             else f"the cuts are: {', '.join(f.id for f in planned.features)}"
         )
-        message = f'there is no cut called "{feature}"; {hint}'
+        from scribeline.lengths import quoted
+
+        message = f"there is no cut called {quoted(feature)}; {hint}"
         raise Unusable(message)
     report.explanation(planned, known[feature.lower()], as_json=json)
     return OK
@@ -368,7 +372,9 @@ def strings(
             known = (
                 ", ".join(f'"{name}"' for name in stringing.others) or "none; list one under [[string_sets]]"
             )
-            message = f'there is no string set called "{change}"; the sets are: {known}'
+            from scribeline.lengths import quoted
+
+            message = f"there is no string set called {quoted(change)}; the sets are: {known}"
             raise Unusable(message)
         strings_report.change(planned, change, vibrato=_vibrato(vibrato), as_json=json)
     elif nut:
@@ -401,16 +407,17 @@ def _vibrato(stated: str | None) -> Vibrato | None:
     """A sprung vibrato as typed: two levers and how many springs."""
     if stated is None:
         return None
-    from scribeline.lengths import LengthError, read_length
-    from scribeline.strings import Vibrato
+    from scribeline.lengths import quoted, read_length
+    from scribeline.strings import StringsError, Vibrato
 
-    parts = [part.strip() for part in stated.split(",")]
     try:
-        string_lever, spring_lever = (read_length(part).mm for part in parts[:2])
-        return Vibrato(string_lever, spring_lever, int(parts[2]))
-    except (LengthError, ValueError, IndexError) as fault:
+        string_lever, spring_lever, springs = (part.strip() for part in stated.split(","))
+        return Vibrato(read_length(string_lever).mm, read_length(spring_lever).mm, int(springs))
+    except StringsError as fault:
+        raise Unusable(f"{fault}; {quoted(stated)} was typed") from fault
+    except ValueError as fault:
         message = (
-            f'cannot read "{stated}" as a vibrato: write its lever to the strings, its lever to the springs and how '
+            f"cannot read {quoted(stated)} as a vibrato: write its lever to the strings, its lever to the springs and how "
             "many springs, such as '12 mm, 38 mm, 3'"
         )
         raise Unusable(message) from fault
@@ -475,7 +482,9 @@ def parts(
 
     book = parts_book()
     if shelf is not None and shelf not in book:
-        message = f'the parts book has no shelf "{shelf}"; it has {", ".join(book)}'
+        from scribeline.lengths import quoted
+
+        message = f"the parts book has no shelf {quoted(shelf)}; it has {', '.join(book)}"
         raise Unusable(message)
     report.parts({name: book[name] for name in book if shelf in (None, name)}, as_json=json)
     return OK

@@ -16,7 +16,16 @@ from rich.padding import Padding
 
 from scribeline.features import alike, runs, setting_of
 from scribeline.layout import on_centreline, side_words, twelfth_readings
-from scribeline.lengths import both_units, decimal, in_unit, inch_fraction, inch_text, rounding_note, said
+from scribeline.lengths import (
+    both_units,
+    decimal,
+    in_unit,
+    inch_fraction,
+    inch_text,
+    rounding_note,
+    said,
+    visible,
+)
 from scribeline.steps import PROVE_FIRST, balloon
 
 if TYPE_CHECKING:
@@ -49,10 +58,10 @@ def faults(error: JobError, *, as_json: bool) -> None:
     console = Console(stderr=True, highlight=False, width=None if sys.stderr.isatty() else WIDTH)
     count = len(error.faults)
     console.print(
-        f"[bold]{escape(error.source)} cannot be used: {count} {'fault' if count == 1 else 'faults'}[/bold]"
+        f"[bold]{escape(visible(error.source))} cannot be used: {count} {'fault' if count == 1 else 'faults'}[/bold]"
     )
     for fault in error.faults:
-        console.print(Padding(escape(str(fault)), (0, 0, 0, 2)))
+        console.print(Padding(escape(visible(str(fault))), (0, 0, 0, 2)))
 
 
 def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:

@@ -63,7 +63,9 @@ def _to_face(layout: Layout, start: Point3, axis: Point3) -> float:
     for _ in range(_ROUNDS):
         out = _along(start, axis, depth)
         depth = ((layout.back_at(out) if axis.z < 0 else layout.top_at(out)) - start.z) / axis.z
-    return depth
+    return max(
+        0.0, depth
+    )  # where nothing is left between the faces there is nothing to pass, and a finding says so
 
 
 def _along(start: Point3, axis: Point3, depth: float) -> Point:

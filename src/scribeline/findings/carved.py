@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less
 from scribeline.findings.wood import (
     FLOOR_BORE,
     FLOOR_POCKET,
@@ -14,9 +15,10 @@ from scribeline.findings.wood import (
     one_of_each_kind,
     place_words,
 )
-from scribeline.layout import Layer, Layout
+from scribeline.layout import BodyForm, Layer, Layout, Point3
 from scribeline.lengths import said
 
+CARVED_LEFT = Limit.of("carved_left")
 GLUE_LINE = Limit.of("glue_line")
 BRIDGE_GROUND = Limit.of("bridge_ground")
 
@@ -50,6 +52,47 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 cure=f"carve less there, or move the cut or make it shallower, until {limit.caution:g} mm is left",
                 source=GEOMETRY if gap.mm <= 0 else limit.source,
             )
+
+
+def wood_left(facts: Facts) -> Iterator[Finding]:
+    """Does what is carved leave wood enough between top and back?"""
+    limit, form = facts.limit(CARVED_LEFT), facts.layout.body
+    for name, place, left in _thinnest(form):
+        severity = limit.severity(left)
+        if severity is None:
+            continue
+        where = "" if place is None else f", {place_words(place, facts.layout)}"
+        yield Finding(
+            code="carved.goes-through" if left <= 0 else "carved.thin",
+            severity=severity,
+            features=(),
+            value=left,
+            limit=limit.threshold(severity),
+            message=f"{name} goes through the body, {said(-left)} beyond its other face{where}"
+            if left <= 0
+            else f"{name} leaves only {said(left)} of wood to the other face{where}",
+            cure=f"carve {no_less(limit.caution - left)} mm less there",
+            source=GEOMETRY if left <= 0 else limit.source,
+        )
+
+
+def _thinnest(form: BodyForm) -> Iterator[tuple[str, Point3 | None, float]]:
+    """Everything carved: its name, where it is deepest, and what it leaves to the other face there, mm."""
+    for area in form.areas:
+        yield f"the top's {area.name}", None, form.thickness + area.height
+    heights = [*(height for _, height in form.profile), *(line.height for line in form.contours)]
+    if heights:
+        yield "the arched top", None, form.thickness + min(heights)
+    square = replace(form, round_top=0.0, round_back=0.0)  # a roundover has its own rules
+    for bevel in form.bevels:
+        corners = [corner for part in bevel.parts for corner in part]
+        if not corners:
+            continue
+        sign = 1 if bevel.face == "top" else -1
+        deepest = min(corners, key=lambda corner: sign * bevel.height(corner))
+        height = bevel.height(deepest)
+        other = square.back_at(deepest) if bevel.face == "top" else square.top_at(deepest)
+        yield f"the {bevel.name} bevel", Point3(*deepest, height), sign * (height - other)
 
 
 def glue_lines(facts: Facts) -> Iterator[Finding]:

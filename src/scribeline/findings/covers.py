@@ -12,6 +12,7 @@ from scribeline.job import feature_id
 from scribeline.lengths import said
 
 BESIDE = Limit.of("cover_edge")
+REACH = Limit.of("cover_reach")
 FLUSH = Limit.of("cover_flush")
 
 
@@ -40,10 +41,28 @@ def _beside(facts: Facts) -> Iterator[Finding]:
             to_cavity = (-1 if hollow.covers(spot) else 1) * hollow.boundary.distance(spot)
             near = _Near(name, "over the cavity", "the cavity's edge", (bore.id, cavity.id))
             yield from _judge(facts, near, to_cavity, half)
+            if cover is None:
+                yield from _far_off(facts, name, (bore.id, cavity.id), to_cavity)
             if cover is not None and recess is not None:
                 inside = (1 if cover.covers(spot) else -1) * cover.boundary.distance(spot)
                 near = _Near(name, "outside the cover's recess", "the cover's edge", (bore.id, recess.id))
                 yield from _judge(facts, near, inside, half)
+
+
+def _far_off(facts: Facts, name: str, ids: tuple[str, str], away: float) -> Iterator[Finding]:
+    """A screw of a cover without a recess, further from its cavity than a cover reaches."""
+    limit = facts.limit(REACH)
+    if severity := limit.severity(away):
+        yield Finding(
+            code="cover-screw.far-off",
+            severity=severity,
+            features=ids,
+            value=away,
+            limit=limit.threshold(severity),
+            message=f"{name} stands {said(away)} from its cavity, further than a cover reaches",
+            cure="check its place (from the pocket's x_from, and from the centreline towards the treble)",
+            source=limit.source,
+        )
 
 
 @dataclass(frozen=True, slots=True)

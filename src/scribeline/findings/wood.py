@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from math import sqrt
 
-from scribeline.features import Bore, Feature, Pocket, polygon
+from scribeline.features import BREAK_OUT, Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
@@ -19,6 +20,7 @@ FLOOR_BORE = Limit.of("bore_floor")
 FLOOR_POCKET = Limit.of("pocket_floor")
 LEAST_THREAD = Limit.of("least_thread")
 EDGE = Limit.of("body_edge")
+CHEEK = Limit.of("neck_cheek")
 
 
 def webs(facts: Facts) -> Iterator[Finding]:
@@ -92,6 +94,40 @@ def _floors(facts: Facts) -> Iterator[Finding]:
         )
 
 
+def counterbores(facts: Facts) -> Iterator[Finding]:
+    """Does every counterbore of a hole that goes through leave wood for the narrower hole to pass?"""
+    return one_of_each_kind(_counterbores(facts), facts)
+
+
+def _counterbores(facts: Facts) -> Iterator[Finding]:
+    limit = facts.limit(FLOOR_BORE)
+    for bore in facts.features.bores:
+        if not bore.through or len(bore.steps) < 2:
+            continue
+        level = max(bore.axis.z, -bore.axis.z)
+        slope = sqrt(max(0.0, 1 - level**2)) / level
+        wide, last = bore.steps[-2], bore.deepest
+        cone = wide.bit.point if wide.bit.kind == "countersink" else 0.0
+        run = last.depth - BREAK_OUT - slope * last.diameter / 2
+        left = run - slope * wide.diameter / 2 - wide.depth - cone
+        severity = limit.severity(left)
+        if severity is None:
+            continue
+        what = "countersink" if cone else "counterbore"
+        yield Finding(
+            code="hole.no-shoulder" if left <= 0 else "hole.thin-shoulder",
+            severity=severity,
+            features=(bore.id,),
+            value=left,
+            limit=limit.threshold(severity),
+            message=f"the {what} of {named(bore)} comes out of the other side by {said(-left)}: nothing is left for the hole"
+            if left <= 0
+            else f"the {what} of {named(bore)} leaves only {said(left)} of wood for its hole to pass",
+            cure=f"make the {what} {no_less(limit.caution - left)} mm shallower",
+            source=GEOMETRY if left <= 0 else limit.source,
+        )
+
+
 def _what_is_left(outside: Outside, layout: Layout) -> str:
     """Of a layered body which layer is left under a cut; of a carved one where it is thinnest."""
     body, words = layout.body, ""
@@ -154,6 +190,55 @@ def _edges(facts: Facts) -> Iterator[Finding]:
 def _drift(mm: float) -> str:
     """What was taken off because a long bit wanders (common practice, no source)."""
     return f", with {said(mm)} taken off for the drift of a long bit" if mm >= 0.005 else ""
+
+
+def cheeks(facts: Facts) -> Iterator[Finding]:
+    """Does wood enough stand on both sides of the neck?"""
+    import shapely
+
+    # Held across the neck from the pocket's end wall to where the body begins, but for the last quarter, in which the
+    # body's corners are rounded off.
+    limit, body = facts.limit(CHEEK), polygon(facts.layout.outline)
+    for pocket in facts.features.pockets:
+        hollow = polygon(pocket.outline)
+        within = hollow.intersection(body)
+        if not pocket.at_edge or within.is_empty:
+            continue
+        first, low, end, high = within.bounds
+        wood = shapely.clip_by_rect(
+            body, first, low - _AWAY, end, high + _AWAY
+        )  # the rest is long, and no matter here
+        stations = [end - _STATION * n for n in range(1, int(_HELD * (end - first) / _STATION) + 1)]
+        for side in (-1, 1):
+            left = []
+            for x in stations:
+                across = shapely.LineString([(x, low - _AWAY), (x, high + _AWAY)])
+                walls = across.intersection(hollow).bounds
+                wall = walls[3] if side > 0 else walls[1]
+                beside = shapely.LineString([(x, wall), (x, wall + side * _AWAY)]).intersection(wood)
+                parts = [
+                    part for part in shapely.get_parts(beside) if part.bounds[1] <= wall <= part.bounds[3]
+                ]
+                left.append((max((part.length for part in parts), default=0.0), x))
+            least, x = min(left, default=(limit.caution, 0.0))
+            if severity := limit.severity(least):
+                name = "treble" if side * facts.layout.treble > 0 else "bass"
+                yield Finding(
+                    code="neck.no-cheek" if least <= 0 else "neck.thin-cheek",
+                    severity=severity,
+                    features=(pocket.id,),
+                    value=least,
+                    limit=limit.threshold(severity),
+                    message=f"no wood stands on the {name} side of the neck pocket, {said(x, 1)} from the nut"
+                    if least <= 0
+                    else f"only {said(least)} of wood stands on the {name} side of the neck pocket, {said(x, 1)} from the nut",
+                    cure=f"check the heel's width, or widen the outline there until {limit.caution:g} mm stands beside the neck",
+                    source=GEOMETRY if least <= 0 else limit.source,
+                )
+
+
+_STATION, _HELD, _AWAY = 2.0, 0.75, 400.0
+"""Between stations along the pocket, mm; the share of it that is held; further across than any body reaches, mm."""
 
 
 def open_mouth(facts: Facts) -> Iterator[Finding]:

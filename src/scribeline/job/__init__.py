@@ -34,6 +34,7 @@ from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
+from scribeline.job.toml_faults import toml_fault
 from scribeline.job.toml_text import FileText, file_text, toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
 from scribeline.job.values import Dimension, standard_deviation
@@ -97,6 +98,7 @@ __all__ = [
     "shelf_names",
     "standard_deviation",
     "starter_job",
+    "toml_fault",
     "toml_values",
     "with_string_ends",
 ]

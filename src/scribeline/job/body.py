@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import XY, BuildersWord, Face, Hand, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Face, Hand, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, FileCoordinate, Hardness, InFile, Mm, TimberName, refuse
 from scribeline.tables import Timber, own_timber
 
@@ -117,7 +117,7 @@ class Area(Table):
     """A part of a stepped top that lies higher or lower than the top at the bridge; a later one lies over an earlier."""
 
     name: BuildersWord = Field(min_length=1, max_length=40)
-    outline: tuple[XY, ...] = Field(min_length=3)
+    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3)
     height: Height = Field(description="over the top at the bridge; below 0 for a recess")
 
     @model_validator(mode="after")
@@ -130,7 +130,7 @@ class Area(Table):
 class Contour(Table):
     """A line on an arched top that lies at one height all round: a closed one, inside the line before."""
 
-    outline: tuple[XY, ...] = Field(min_length=3)
+    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3)
     height: Height
 
     @model_validator(mode="after")

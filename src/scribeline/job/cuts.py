@@ -8,10 +8,10 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import XY, BuildersWord, Datum, Face, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Face, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 
-Corners = Annotated[tuple[XY, ...], Field(max_length=20_000)]
+Corners = Annotated[tuple[XY, ...], Field(max_length=20_000), CornersOnce]
 Name = Annotated[BuildersWord, Field(min_length=1, max_length=60)]
 Size = Annotated[float, Mm(2, 400, "a pocket's size")]
 

@@ -13,13 +13,13 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import Table
+from scribeline.job.table import CornersOnce, Table, crossing
 from scribeline.job.values import refuse
 
 Place = Annotated[float, Field(ge=-3000, le=3000)]
 Across = Annotated[float, Field(ge=0, le=500)]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
-Outline = Annotated[tuple[tuple[Place, Place], ...], Field(min_length=3, max_length=20_000)]
+Outline = Annotated[tuple[tuple[Place, Place], ...], Field(min_length=3, max_length=20_000), CornersOnce]
 Surface = Literal["top", "back", "edge", "pocket"]
 
 
@@ -86,6 +86,11 @@ class Cut(Table):
         pocket = self.outline is not None and self.depth is not None
         if hole == pocket:
             raise refuse("a cut is either a hole (at, axis and steps) or a pocket (outline and depth)")
+        for ring in (self.outline, *self.islands):
+            if ring is not None and (place := crossing(ring)):
+                raise refuse(
+                    f"an outline that was cut {place}; list its corners in order round it, each once"
+                )
         if self.measured is not None and not hole:
             raise refuse("only a hole has a measured place; of a pocket change its outline to what was cut")
         if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:

@@ -13,6 +13,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
 from scribeline.job.faults import Fault, JobError
+from scribeline.job.toml_faults import toml_fault
 
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
 
@@ -92,8 +93,8 @@ def _read(text: str) -> tomlkit.TOMLDocument:
         return document
     try:
         return tomlkit.parse(text)
-    except TOMLKitError as fault:
-        raise JobError([Fault("", f"this is not valid TOML: {fault}")]) from fault
+    except (TOMLKitError, ValueError, RecursionError) as fault:
+        raise JobError([toml_fault(text)]) from fault
 
 
 def _written(document: tomlkit.TOMLDocument) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
-from scribeline.lengths import in_unit
+from scribeline.lengths import in_unit, quoted, shown, visible
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -31,7 +31,8 @@ class Fault:
     line: int | None = None
 
     def __str__(self) -> str:
-        where = f"{self.path} (line {self.line})" if self.line else self.path
+        line = f"line {self.line}" if self.line else ""
+        where = f"{self.path} ({line})" if self.path and line else self.path or line
         return f"{where}: {self.sentence}" if where else self.sentence
 
 
@@ -47,7 +48,9 @@ class JobError(ValueError):
     def __init__(
         self, faults: Iterable[Fault], source: str = "", *, unit: Literal["mm", "in"] = "mm"
     ) -> None:
-        self.faults = tuple(replace(fault, sentence=in_unit(fault.sentence, unit)) for fault in faults)
+        self.faults = tuple(
+            replace(fault, sentence=visible(in_unit(fault.sentence, unit))) for fault in faults
+        )
         self.source = source
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
@@ -56,7 +59,7 @@ def spelled(key: Key) -> str:
     """A key path as a builder would write it; list items are counted from 1."""
     path = ""
     for part in key:
-        path += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if path else part
+        path += f"[{part + 1}]" if isinstance(part, int) else f"{'.' if path else ''}{shown(part)}"
     return path
 
 
@@ -131,7 +134,9 @@ def _shown(value: object) -> str:
         return f"a list of {len(value)}"
     if isinstance(value, bool):
         return str(value).lower()
-    return f'"{value}"'
+    if isinstance(value, int) and abs(value) >= 10**40:
+        return "a very large number"
+    return quoted(str(value))
 
 
 def _unknown_key(model: type[BaseModel], key: Key) -> str:
@@ -139,8 +144,8 @@ def _unknown_key(model: type[BaseModel], key: Key) -> str:
     known = sorted(_public_keys(owner)) if owner else []
     near = get_close_matches(str(key[-1]), known, n=1, cutoff=0.6)
     if near:
-        return f'there is no key "{key[-1]}" here; did you mean "{near[0]}"?'
-    return f'there is no key "{key[-1]}" here; the keys are: {", ".join(known)}'
+        return f'there is no key {quoted(str(key[-1]))} here; did you mean "{near[0]}"?'
+    return f"there is no key {quoted(str(key[-1]))} here; the keys are: {', '.join(known)}"
 
 
 def _public_keys(model: type[BaseModel]) -> list[str]:

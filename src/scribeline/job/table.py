@@ -17,6 +17,16 @@ Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
 X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
 Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
 XY = tuple[X, Y]
+
+
+def _each_once(corners: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """The corners without those that repeat the one before: many programs close a ring by naming its first again."""
+    once = tuple(corner for n, corner in enumerate(corners) if n == 0 or corner != corners[n - 1])
+    return once[:-1] if len(once) > 1 and once[-1] == once[0] else once
+
+
+CornersOnce = AfterValidator(_each_once)
+"""Annotation of a closed outline's corners: one named twice in a row counts once."""
 BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
 """What the builder calls a thing, or the name of one that is called so: said as it stands ("6 mm dowel"), in any unit."""
 
@@ -24,7 +34,7 @@ BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200)
 
     @classmethod
     def __get_pydantic_json_schema__(
@@ -48,9 +58,24 @@ def fault_in_ring(corners: tuple[XY, ...]) -> str:
     """What keeps a list of corners from being one closed outline; "" when nothing does."""
     import shapely
 
+    if len(corners) < 3:
+        return "needs three corners or more"
     ring = shapely.Polygon(corners)
     why = str(shapely.is_valid_reason(ring))  # such as "Self-intersection[620 -70]"
     if not ring.is_valid and "[" in why and len(set(corners)) > 2:
         place = ", ".join(f"{float(part):.2f}" for part in why.partition("[")[2].rstrip("]").split())
         return f"crosses or touches itself at ({place}) mm"
     return "encloses nothing" if ring.area < 1.0 else ""
+
+
+def crossing(corners: tuple[tuple[float, float], ...]) -> str:
+    """What keeps an outline that was cut from being one; "" when nothing does, or nothing of 1 mm² or more.
+
+    Our own outlines are rounded by short chords, which may touch by a hair.
+    """
+    import shapely
+
+    ring = shapely.Polygon(corners) if len(corners) > 2 else shapely.Polygon()
+    if ring.is_valid:
+        return "" if ring.area >= 1.0 else "encloses nothing"
+    return fault_in_ring(corners) if shapely.make_valid(ring).area - ring.area >= 1.0 else ""

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import codecs
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from scribeline.files import why
-from scribeline.job.faults import Fault, JobError
+from scribeline.job.faults import Fault, JobError, Key, line_of, spelled
+from scribeline.job.toml_faults import piece_of, toml_fault
+from scribeline.lengths import quoted, visible
 
 
 def text_of(path: Path, *, missing: str) -> str:
@@ -25,13 +28,33 @@ def text_of(path: Path, *, missing: str) -> str:
         JobError: it is not there, or is not text.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")  # some editors put a byte-order mark in front
+        data = path.read_bytes()
     except FileNotFoundError as fault:
-        raise JobError([Fault("", missing)], str(path)) from fault
+        raise JobError([Fault("", visible(missing))], str(path)) from fault
     except OSError as fault:
         raise JobError([Fault("", f"cannot read {path}: {why(fault)}")], str(path)) from fault
+    except ValueError as fault:  # a name that no file can have
+        raise JobError([Fault("", visible(missing))], str(path)) from fault
+    try:
+        return (
+            data.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
+        )  # some editors put a mark in front
     except UnicodeDecodeError as fault:
-        raise JobError([Fault("", f"cannot read {path} as text: {fault}")], str(path)) from fault
+        raise JobError([_not_utf8(data, fault.start)], str(path)) from fault
+
+
+def _not_utf8(data: bytes, at: int) -> Fault:
+    """Where a file stops being UTF-8, and what to do."""
+    if data[:2] in {b"\xff\xfe", b"\xfe\xff"}:
+        return Fault("", "this file is saved as UTF-16; save it as UTF-8 in your editor")
+    start = data.rfind(b"\n", 0, at) + 1
+    line = data[start:].split(b"\n", 1)[0].decode("cp1252", "replace")
+    column = len(data[start:at].decode("utf-8", "replace")) + 1
+    sentence = (
+        f"column {column}: a character here is not UTF-8; save the file as UTF-8 in your editor. "
+        f"The line reads: {piece_of(line, column)}"
+    )
+    return Fault("", sentence, data.count(b"\n", 0, start) + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,15 +108,43 @@ def raw_document(text: str, source: str) -> Mapping[str, Any]:
     Raises:
         JobError: it is not valid TOML.
     """
+    values = _values(text, source)
+    if "\\" in text:  # a character that cannot be seen is only ever written by its code
+        unseen = [
+            Fault(spelled(key), f"holds a character that cannot be seen: {quoted(each)}", line_of(text, key))
+            for key, each in _texts(values, ())
+            if _UNSEEN.search(each)
+        ]
+        if unseen:
+            raise JobError(unseen, source)
+    return values
+
+
+_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+"""Control characters, which a terminal obeys and paper cannot show."""
+
+
+def _texts(value: Any, key: Key) -> Iterator[tuple[Key, str]]:
+    """Every text in plain values, and its key."""
+    if isinstance(value, str):
+        yield key, value
+    elif isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _texts(inner, (*key, name))
+    elif isinstance(value, list):
+        for number, inner in enumerate(value):
+            yield from _texts(inner, (*key, number))
+
+
+def _values(text: str, source: str) -> Mapping[str, Any]:
     try:
         return toml_values(text)
-    except (tomllib.TOMLDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # a number of thousands of figures is no TOMLDecodeError
         pass
     import tomlkit
     from tomlkit.exceptions import TOMLKitError
 
     try:
-        return tomlkit.parse(text).unwrap()
-    except TOMLKitError as fault:
-        sentence = f'this is not valid TOML: {fault}. A text value needs quotes: spacing = "10 1/2 mm"'
-        raise JobError([Fault("", sentence, getattr(fault, "line", None))], source) from fault
+        return tomlkit.parse(text).unwrap()  # it lets pass a few things that people write
+    except (TOMLKitError, ValueError, RecursionError) as fault:
+        raise JobError([toml_fault(text)], source) from fault

@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import XY, BuildersWord, Datum, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Table, fault_in_ring
 from scribeline.job.values import Degrees, Mm, refuse
 
 UNDER_PLATE = "bridge plate"
@@ -63,7 +63,7 @@ class TunnelStatement(Table):
     )
     diameter: Annotated[float, Mm(1, 16, "the tunnel's diameter")]
     x_from: Datum = "nut"
-    hide: tuple[XY, ...] | None = Field(
+    hide: Annotated[tuple[XY, ...], CornersOnce] | None = Field(
         default=None, description="outline of the part that hides its mouth, along and across"
     )
     entry: XY | None = Field(default=None, description="where its axis meets the face, along and across")

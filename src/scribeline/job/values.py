@@ -82,7 +82,7 @@ T = TypeVar("T")
 
 def _shown(value: object) -> str:
     names: dict[type, str] = {bool: "true or false", list: "a list", dict: "a table", type(None): "nothing"}
-    return names.get(type(value), f'"{value}"')
+    return names.get(type(value)) or lengths.quoted(str(value))
 
 
 def _read(value: object, reader: Callable[[str | int | float], T], wanted: str) -> T:

@@ -14,7 +14,7 @@ from scribeline.lengths.drills import (
     drill_sizes,
     nearest_drills,
 )
-from scribeline.lengths.faults import LengthError
+from scribeline.lengths.faults import LengthError, quoted, shown, visible
 from scribeline.lengths.printing import (
     InchFraction,
     both_units,
@@ -52,11 +52,14 @@ __all__ = [
     "inch_text",
     "mm_text",
     "nearest_drills",
+    "quoted",
     "read_angle",
     "read_gauge",
     "read_length",
     "rounding_note",
     "said",
+    "shown",
     "size_text",
     "trimmed",
+    "visible",
 ]

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from scribeline.job import Cut, Fault, JobError, toml_values
+from scribeline.job import Cut, Fault, JobError, toml_fault, toml_values
 from scribeline.store.faults import StoreError
 from scribeline.store.recorded import TABLES
 
@@ -94,10 +94,10 @@ def toml(text: str, *, most: int = LARGEST_TEXT) -> Mapping[str, Any]:
         if _deeper_than(stated, DEEPEST):
             raise RecursionError
         return stated
-    except (ValueError, RecursionError) as fault:  # what tomllib and the encoding raise for a bad text
-        found = re.search(r"at line (\d+)", str(fault))
-        sentence = f'this is not valid TOML: {_told(fault)}. A text value needs quotes: spacing = "10 1/2 mm"'
-        raise JobError([Fault("", sentence, int(found[1]) if found else None)]) from fault
+    except UnicodeEncodeError as fault:
+        raise JobError([Fault("", "it holds half of a character; type it again")]) from fault
+    except (ValueError, RecursionError) as fault:  # what tomllib raises for a bad text
+        raise JobError([toml_fault(text)]) from fault
 
 
 def _deeper_than(stated: Any, most: int) -> bool:
@@ -113,14 +113,6 @@ def _deeper_than(stated: Any, most: int) -> bool:
         if not level:
             return False
     return True
-
-
-def _told(fault: Exception) -> str:
-    if isinstance(fault, UnicodeEncodeError):
-        return "it holds half of a character; type it again"
-    if isinstance(fault, RecursionError):
-        return "its tables or lists lie too deep inside each other"
-    return str(fault).removesuffix(".")
 
 
 def summary(stated: Mapping[str, Any]) -> dict[str, str]:

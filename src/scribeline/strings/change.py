@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -32,6 +33,13 @@ class Vibrato:
     string_lever: float
     spring_lever: float
     springs: int
+
+    def __post_init__(self) -> None:
+        """Refuse what no vibrato has."""
+        if not (0 < self.string_lever < inf and 0 < self.spring_lever < inf and self.springs > 0):
+            raise StringsError(
+                "a vibrato's levers are lengths over 0 mm and it has at least one spring; measure both levers"
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,10 +222,6 @@ def _travel(
 
 
 def _balance(old: Prediction, new: Prediction, vibrato: Vibrato) -> Balance:
-    if not (vibrato.string_lever > 0 and vibrato.spring_lever > 0 and vibrato.springs > 0):
-        raise StringsError(
-            "a vibrato's levers are lengths over 0 mm and it has at least one spring; measure both levers"
-        )
     ratio = vibrato.string_lever / vibrato.spring_lever
     return Balance(old.pull_n * ratio, new.pull_n * ratio, vibrato.springs)
 

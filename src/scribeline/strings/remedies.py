@@ -211,6 +211,8 @@ def _wound(sets: Sets, window: Window) -> list[Remedy]:
     if not spec.is_plain:
         return []
     wound = _wound_like(spec)
+    if wound is None:
+        return []
     changed = sets.with_string(name, string, wound).window()
     if changed.reserve <= window.reserve + _WORTH_IT:
         return []
@@ -231,16 +233,20 @@ def _wound(sets: Sets, window: Window) -> list[Remedy]:
     ]
 
 
-def _wound_like(spec: StringSpec) -> StringSpec:
-    """A wound string whose mass, and so its pull at the same pitch, comes nearest to a plain one's."""
-    tried = [
-        replace(
-            spec, gauge=round(spec.gauge / _THOU + step) * _THOU, construction="round-wound", mass_kg_m=None
-        )
-        for step in range(1, 9)
-    ]
+def _wound_like(spec: StringSpec) -> StringSpec | None:
+    """A wound string whose mass, and so its pull at the same pitch, comes nearest to a plain one's.
+
+    None where no wrap has room on a core so thin.
+    """
+    tried = []
+    for step in range(1, 9):
+        gauge = round(spec.gauge / _THOU + step) * _THOU
+        try:
+            tried.append(replace(spec, gauge=gauge, construction="round-wound", mass_kg_m=None))
+        except StringsError:
+            continue
     plain = _mass(spec)
-    return min(tried, key=lambda wound: abs(_mass(wound) - plain))
+    return min(tried, key=lambda wound: abs(_mass(wound) - plain), default=None)
 
 
 def _mass(spec: StringSpec) -> float:

@@ -141,8 +141,19 @@ def _taken_apart(document: Drawing, path: Path) -> Iterator[Any]:
                 f"file {path.name}: block '{entity.dxf.name}' contains itself or is nested more than"
                 f" {_DEEPEST_BLOCK} deep; explode the blocks in your drawing program and save again."
             )
+        waiting.extend((part, depth + 1) for part in _parts_of(entity, path))
+
+
+def _parts_of(entity: Any, path: Path) -> list[Any]:
+    """What a block reference draws."""
+    try:
         copies = entity.multi_insert() if entity.mcount > 1 else (entity,)
-        waiting.extend((part, depth + 1) for copy in copies for part in copy.virtual_entities())
+        return [part for copy in copies for part in copy.virtual_entities()]
+    except Exception:  # noqa: BLE001 - a scale or a direction of nothing fails in any of the library's ways
+        raise OutlineError(
+            f"file {path.name}: block '{entity.dxf.name}' is placed at a scale that cannot be drawn; explode the"
+            " blocks in your drawing program and save again."
+        ) from None
 
 
 def _wanted(entity: Any, document: Drawing, layer: str | None) -> bool:

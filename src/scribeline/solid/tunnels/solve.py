@@ -78,6 +78,8 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         bits: that may drill it, best first: a later one is taken only where the earlier ones find no way.
         drift: how far a long bit wanders, mm per mm, where the bit's own is not stated.
     """
+    if not problem.exits or not (problem.entries or problem.hide):
+        return Solution(None)  # no wall in the wood to come out of, or nowhere to start
     box = Bench(problem, bits, drift).around()
     pieces = Pieces(problem).within(*box), Pieces(coarse(problem)).within(*box)
     first = _search(problem, bits[:1], drift, pieces)
