@@ -20,18 +20,18 @@ def not_covered(facts: Facts) -> Iterator[Finding]:
             limit=0.0,
             message=f"this pack does not cover: {'; '.join(words for words, _ in left_out)}. Nothing here is drawn, checked or "
             "kept clear of them",
-            cure=f"add what you want planned ({', '.join(dict.fromkeys(key for _, key in left_out))}), or set it out yourself "
-            "and look that it meets nothing",
+            cure=f"add what you want planned to the job ({', '.join(dict.fromkeys(table for _, table in left_out))}), or set it "
+            "out yourself and look that it meets nothing",
             source=STATED,
         )
 
 
 def _left_out(document: Document) -> Iterator[tuple[str, str]]:
-    """What is left out, in bench words, and the table of the job it would stand in."""
+    """What is left out, in bench words, and what the job calls it."""
     if document.neck.joint == "bolt-on" and document.neck_screws is None:
-        yield "the screws of the bolted neck", "neck_screws"
+        yield "the screws of the bolted neck", "neck screws"
     if not document.strap_buttons:
-        yield "strap buttons", "strap_buttons"
+        yield "strap buttons", "strap buttons"
     if not document.pockets:
         yield "pickups, controls and their wires", "pockets"
         return

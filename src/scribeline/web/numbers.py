@@ -92,8 +92,9 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     yield Number("furthest to the bass", -min(ys))
     others = [feature for feature in plan.features if feature.id != pocket.id]
     left = wood_under_floor(layout, pocket, others).full
-    if left is not None:
-        yield Number("wood under its floor, the least", left)
+    if left is None:  # it comes out: by how much
+        left = next(outside.to_opposite for outside in plan.outside if outside.feature == pocket.id)
+    yield Number("wood under its floor, the least", left)
 
 
 LEAST_WOOD = "wood between two cuts, the least"
