@@ -93,7 +93,8 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     others = [feature for feature in plan.features if feature.id != pocket.id]
     left = wood_under_floor(layout, pocket, others).full
     if left is None:  # it comes out: by how much
-        left = next(outside.to_opposite for outside in plan.outside if outside.feature == pocket.id)
+        known = {outside.feature: outside.to_opposite for outside in plan.outside}
+        left = known.get(pocket.id, 0.0)
     yield Number("wood under its floor, the least", left)
 
 
