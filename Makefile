@@ -43,11 +43,12 @@ browser:
 	@command -v chromium >/dev/null || { apt-get update --quiet --quiet && apt-get install --yes --quiet --quiet chromium >/dev/null; } || { \
 	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
 
-# The app's server killed 500 times under writes (the tests do it 25 times), and 2,000 sequences of edits, steps done and
-# holes measured (the tests have a dozen).
-torture: $(READY)
+# What takes long: 2,000 sequences of edits, steps done and holes measured (the tests have eight), the app's server killed
+# 500 times under writes (a dozen in the tests), and every case that others stand for from day to day.
+torture: $(READY) browser
 	SCRIBELINE_SEQUENCES=2000 $(BIN)/pytest tests/property/test_as_built.py -q -s -n 0
 	SCRIBELINE_KILLS=500 $(BIN)/pytest tests/end_to_end/test_app_killed.py -q -s -n 0
+	SCRIBELINE_TORTURE=1 $(BIN)/pytest --numprocesses auto --dist worksteal -q
 
 bench: $(READY)
 	$(BIN)/pytest bench -p no:cacheprovider --benchmark-only --benchmark-columns=min,median,rounds --benchmark-sort=name --benchmark-disable-gc -q -s

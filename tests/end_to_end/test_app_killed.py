@@ -24,7 +24,7 @@ from scribeline.store import open_store
 from scribeline.web import serve
 
 TEXT = demo_jobs()["marram.toml"]
-KILLS = int(os.environ.get("SCRIBELINE_KILLS", "25"))
+KILLS = int(os.environ.get("SCRIBELINE_KILLS", "12"))
 WRITERS = 3
 
 

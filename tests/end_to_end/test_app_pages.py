@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from playwright.sync_api import expect
+from tests.torture import long
 
 from .conftest import Screens, Served, demo_job, serious, serving
 
@@ -49,7 +50,7 @@ def demo(app: Served) -> None:
     assert demo_job(app).endswith("/jobs/1")
 
 
-@pytest.mark.parametrize("size", ["desk", "tablet", "tablet across"])
+@pytest.mark.parametrize("size", ["tablet", *long("desk", "tablet across")])
 def test_nothing_serious_keeps_people_out(app: Served, screens: Screens, size: str) -> None:
     page = screens(size)
     for address in PAGES:

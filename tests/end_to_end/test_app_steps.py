@@ -151,7 +151,10 @@ def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, scree
     assert abs(float(found[1]) - float(found[2])) == pytest.approx(0.6, abs=0.011)
     assert not serious(page)
     # The first pilot is found 0.10 mm nearer the tail: it is told there, and the plate goes with what holds it.
-    along, across = (float(re.findall(r"\d+\.\d+", cut)[n]) for n in (0, 4))
+    along, across = (
+        float(re.findall(r"\d+\.\d+", page.locator(".fig", has_text=label).inner_text())[0])
+        for label in ("from the pocket's end wall", "from the centreline")
+    )
     page.click("summary:has-text('is not where it was planned')")
     page.fill("#along", f"{along + 0.1:.2f}")
     page.fill("#across", "far out")

@@ -20,6 +20,7 @@ import pdfplumber
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
+from tests.torture import long
 
 from scribeline.drawing import pdf
 from scribeline.drawing.cards import step_card_sheets
@@ -394,13 +395,10 @@ def test_paper_is_the_jobs(made: tuple[Plan, list[Sheet]]) -> None:
 @pytest.mark.parametrize(
     "variant",
     [
-        "demo",
         "left-handed",
-        "inches",
-        "seven strings",
         "four-string bass",
-        "no ground wire",
-        "inches on Letter",
+        # Every figure of the demo's and of an inch job's cards is tied to plan.json as well.
+        *long("demo", "inches", "seven strings", "no ground wire", "inches on Letter"),
     ],
 )
 def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:

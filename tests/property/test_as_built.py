@@ -25,7 +25,7 @@ from scribeline.store.recorded import with_record
 
 from ..as_built import Stand, cuts_in, held_stand, patterns, place, slacks, tick
 
-SEQUENCES = int(os.environ.get("SCRIBELINE_SEQUENCES", "12"))
+SEQUENCES = int(os.environ.get("SCRIBELINE_SEQUENCES", "8"))
 """How many sequences of edits; `make torture` has 2,000."""
 
 EDITS: dict[str, tuple[Any, ...]] = {

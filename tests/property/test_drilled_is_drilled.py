@@ -11,6 +11,7 @@ from typing import Any, get_args
 import pytest
 from hypothesis import Phase, assume, given, settings
 from hypothesis import strategies as st
+from tests.torture import EVERYTHING
 
 from scribeline.features import Bit, Bore, Features, Pocket, Step, as_cut, lock
 from scribeline.job import BitKind, Cut, CutBit, CutStep, Done, JobError, parse_job, set_value
@@ -115,7 +116,9 @@ CARDS = [card.id for card in planned("right")[1].cards if card.features and card
     extra=st.sampled_from(["", "no ground wire", "no pickup pocket", "seven strings", "five strings"]),
 )
 @settings(
-    max_examples=40, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate)
+    max_examples=100 if EVERYTHING else 15,
+    deadline=None,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
 )  # plans shrink slowly
 def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, int], extra: str) -> None:
     text, before = planned(hand)

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 import shapely
 from numpy.typing import NDArray
+from tests.torture import long
 
 from scribeline.job import Body
 from scribeline.layout import BodyForm, Point, Ring
@@ -183,7 +184,7 @@ def bodies(rng: np.random.Generator) -> Iterator[tuple[BodyForm, list[tuple[str,
     yield form(roundover={face: radius}), [(f"the {face}'s rounded edge", _round(radius, up))], "round"
 
 
-@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("seed", [*range(8), *long(*range(8, 16))])
 def test_gaps_agree_with_dense_sampling(seed: int) -> None:
     rng = np.random.default_rng(seed)
     for body, surfaces, kind in bodies(rng):

@@ -7,6 +7,7 @@ from math import degrees, hypot, inf, radians, sin, tan
 
 import numpy as np
 import pytest
+from tests.torture import long
 
 from scribeline.features import Bit, Features, nearest_in_words
 from scribeline.job import parse_job
@@ -54,8 +55,11 @@ def asked() -> Plan:
 
 @pytest.mark.parametrize(
     ("seed", "sides"),
-    [(23, None), (10, (3,)), (20, (3,))],
-    ids=["from a face", "from a pocket", "from the edge"],
+    [
+        pytest.param(23, None, id="from a face"),
+        pytest.param(10, (3,), id="from a pocket"),
+        *long(pytest.param(20, (3,), id="from the edge")),
+    ],
 )
 def test_brute_force_finds_no_more_wood(seed: int, sides: tuple[int, ...] | None) -> None:
     """`make bench` tries 200 bodies and all their sides; these few stand for them on every run."""
@@ -158,7 +162,7 @@ profile = [[0, -8], [25, -3], [100, 0]]
     ],
     ids=["belly", "forearm", "stepped", "arched"],
 )
-@pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.parametrize("hand", ["right", *long("left")])
 def test_a_carved_body_is_minded_while_a_way_is_looked_for(
     carved: str, which: str, nearest: str | None, hand: str
 ) -> None:

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -14,7 +15,7 @@ from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, Operation, make_cards, operations
+from scribeline.steps import Card, Operation, Operations, make_cards
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ class Plan:
     cards: tuple[Card, ...]
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
-    operations: tuple[Operation, ...] = ()
+    operations: Sequence[Operation] = ()
 
     @property
     def unit(self) -> Literal["mm", "in"]:
@@ -82,7 +83,7 @@ def plan(job: Job, look: Look = solve) -> Plan:
     checks = measurables(job.document, layout)
     findings = find(Facts(job.document, layout, features, webs, outside, moved, tunnels))
     cards = make_cards(job.document, layout, features, checks, tunnels)
-    work = operations(job.document, layout, features, cards)
+    work = Operations(job.document, layout, features, cards)
     return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels, work)
 
 

@@ -6,7 +6,7 @@ from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of
 from scribeline.steps.edge_cards import edge_place_of, place_words
-from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Progress, operations, steps_cut
+from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Operations, Progress, steps_cut
 from scribeline.steps.ordering import Need, direct, in_order
 from scribeline.steps.shaping_cards import Shaped, shaped_by
 from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
@@ -23,6 +23,7 @@ __all__ = [
     "Machine",
     "Need",
     "Operation",
+    "Operations",
     "Place",
     "Progress",
     "Shaped",
@@ -35,7 +36,6 @@ __all__ = [
     "in_order",
     "make_cards",
     "next_open",
-    "operations",
     "place_words",
     "shaped_by",
     "standings",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import overload
 
 from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
 from scribeline.job import Document
@@ -128,17 +130,46 @@ class Progress:
         return self._cut_on.get((feature, no), 0) < card.no
 
 
-def operations(
+class Operations(Sequence[Operation]):
+    """Every operation in the order of work, worked out when one is first asked for: an edit on a screen asks for none."""
+
+    def __init__(self, document: Document, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
+        """Keep what they are worked out from.
+
+        Args:
+            document: says which cuts are made already.
+            layout: for the finished body's faces.
+            features: every cut.
+            cards: numbered, in their order.
+        """
+        self._from = (document, layout, features, cards)
+
+    @cached_property
+    def _all(self) -> tuple[Operation, ...]:
+        return _operations(*self._from)
+
+    @overload
+    def __getitem__(self, index: int) -> Operation: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Operation]: ...
+
+    def __getitem__(self, index: int | slice) -> Operation | Sequence[Operation]:
+        return self._all[index]
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Operations) and self._from == other._from
+
+    def __hash__(self) -> int:
+        return hash(self._from)
+
+
+def _operations(
     document: Document, layout: Layout, features: Features, cards: Sequence[Card]
 ) -> tuple[Operation, ...]:
-    """Every operation in the order of work.
-
-    Args:
-        document: says which cuts are made already.
-        layout: for the finished body's faces.
-        features: every cut.
-        cards: numbered, in their order.
-    """
     progress = Progress(document, layout, features, cards)
     by_id = {feature.id: feature for feature in features}
     number = {card.id: card.no for card in cards}
