@@ -25,7 +25,7 @@ GREYS = 32
 
 ROWS = (
     (("sheets.pdf", "Front plan"), ("templates.pdf", "scale line:")),
-    (("steps.pdf", "String holes"), ("sheets.pdf", "Section through the bridge")),
+    (("steps.pdf", "Drill the string holes"), ("sheets.pdf", "Section through the bridge")),
 )
 """Two rows of two pages each: the file, and words that stand on the page wanted."""
 
