@@ -449,8 +449,8 @@ def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> Non
 
 def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
     """One inch is 25.4 mm (international yard and pound agreement, 1959)."""
-    with pdfplumber.open(io.BytesIO(printed("right", None))) as read:
-        words = " ".join(" ".join(page.extract_text().split()) for page in read.pages)
+    book = pypdfium2.PdfDocument(printed("right", None))
+    words = " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in book)
     assert "mm, inches below; at full diameter" in words
     assert "Pockets: mm, inches below" in words
     for step in (step for bore in planned("right").features.bores for step in bore.steps):
