@@ -74,12 +74,13 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
     before, by_hand = cut_before(bore, no), bore.family in _BY_HAND
     floor, below = floor_under_mark(layout, bore, pockets)
     surface = _SURFACES[bore.face] if floor is None else f"the floor of the {floor.role}"
+    in_recess = by_hand and before is not None
     if by_hand and before is not None:
         surface, below = "the floor of the recess", bore.steps[before].depth
     return Setting(
         kind="tape" if by_hand else "depth stop",
         mm=bore.steps[no].point_reaches - below,
-        zeroed_on="face" if surface == _SURFACES[bore.face] else "floor",
+        zeroed_on="floor" if in_recess or floor is not None else "face",
         beside=not by_hand and before is not None,
         surface=surface,
         below=below,

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,7 +14,7 @@ from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, Operation, Operations, make_cards
+from scribeline.steps import Card, Operations, make_cards
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +43,9 @@ class Plan:
     measurables: tuple[Measurable, ...]
     findings: tuple[Finding, ...]
     cards: tuple[Card, ...]
+    operations: Operations
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
-    operations: Sequence[Operation] = ()
 
     @property
     def unit(self) -> Literal["mm", "in"]:
@@ -84,7 +83,7 @@ def plan(job: Job, look: Look = solve) -> Plan:
     findings = find(Facts(job.document, layout, features, webs, outside, moved, tunnels))
     cards = make_cards(job.document, layout, features, checks, tunnels)
     work = Operations(job.document, layout, features, cards)
-    return Plan(job, layout, features, webs, outside, checks, findings, cards, moved, tunnels, work)
+    return Plan(job, layout, features, webs, outside, checks, findings, cards, work, moved, tunnels)
 
 
 def _cuts(job: Job, layout: Layout, look: Look) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:

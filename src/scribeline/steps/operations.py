@@ -145,8 +145,13 @@ class Operations(Sequence[Operation]):
         self._from = (document, layout, features, cards)
 
     @cached_property
+    def progress(self) -> Progress:
+        """What is in the wood when each card's turn comes."""
+        return Progress(*self._from)
+
+    @cached_property
     def _all(self) -> tuple[Operation, ...]:
-        return _operations(*self._from)
+        return _operations(*self._from[1:], self.progress)
 
     @overload
     def __getitem__(self, index: int) -> Operation: ...
@@ -168,9 +173,8 @@ class Operations(Sequence[Operation]):
 
 
 def _operations(
-    document: Document, layout: Layout, features: Features, cards: Sequence[Card]
+    layout: Layout, features: Features, cards: Sequence[Card], progress: Progress
 ) -> tuple[Operation, ...]:
-    progress = Progress(document, layout, features, cards)
     by_id = {feature.id: feature for feature in features}
     number = {card.id: card.no for card in cards}
     found = []

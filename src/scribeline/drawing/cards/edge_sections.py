@@ -27,7 +27,7 @@ from scribeline.features import Bore, Step
 from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
-from scribeline.steps import Card, Progress
+from scribeline.steps import Card
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -89,7 +89,7 @@ class EdgeSection:
             return (edge - along * self.scale, level - (self.top - z) * self.scale)
 
         far = (self.width - _BIT_OUT) / self.scale
-        progress = Progress(self.plan.job.document, self.plan.layout, self.plan.features, self.plan.cards)
+        progress = self.plan.operations.progress
         own = replace(self.bore, steps=tuple(self._cut_already()))
         made = [*progress.before(self.card), own]
         here, heading = Place(self.bore.at.x, self.bore.at.y), Place(self.bore.axis.x, self.bore.axis.y)

@@ -31,7 +31,7 @@ from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.solid import Under
-from scribeline.steps import Card, Progress
+from scribeline.steps import Card
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -161,7 +161,7 @@ class _Upright:
 
     def __init__(self, plan: Plan, card: Card, corner: Point, height: float) -> None:
         self.plan, self.card = plan, card
-        self.progress = Progress(plan.job.document, plan.layout, plan.features, plan.cards)
+        self.progress = plan.operations.progress
         self.layout = self.progress.layout(card) if card.features else plan.layout
         self.corner, self.height = corner, height
         self.cut, self.under = _shown(plan, card)

@@ -28,7 +28,7 @@ from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.solid.tunnels import Course, Tunnel
-from scribeline.steps import Card, Progress
+from scribeline.steps import Card
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -100,7 +100,7 @@ class SlantSection:
         """The wood in the plane of the axis, over the stretch that is shown."""
         import shapely
 
-        progress = Progress(self.plan.job.document, self.plan.layout, self.plan.features, self.plan.cards)
+        progress = self.plan.operations.progress
         own = replace(self.bore, steps=self._cut_already())
         wood = upright_section(
             progress.layout(self.card),
