@@ -17,7 +17,7 @@ from schemathesis.specs.openapi.checks import (
     response_schema_conformance,
     status_code_conformance,
 )
-from tests.end_to_end.conftest import Served
+from tests.end_to_end.conftest import PATIENCE, Served
 
 from scribeline.job import parse_job
 from scribeline.plan import plan, record
@@ -38,7 +38,7 @@ def ask(app: Served, method: str, path: str, body: Any = None) -> tuple[int, Any
         f"{app.address}/api{path}", data=data, method=method, headers={"content-type": "application/json"}
     )
     try:
-        with urllib.request.urlopen(request, timeout=20) as answer:
+        with urllib.request.urlopen(request, timeout=PATIENCE / 1000) as answer:
             content = answer.read()
             return answer.status, json.loads(content) if content else None
     except urllib.error.HTTPError as refusal:
@@ -114,7 +114,9 @@ def test_an_inch_job_is_told_and_worked_in_inches(app: Served) -> None:
         if " mm" in finding[words]
     ]
     for step in ask(app, "GET", f"{job}/steps")[1]:
-        with urllib.request.urlopen(f"{app.address}{job}/steps/{step['id']}", timeout=20) as answer:
+        with urllib.request.urlopen(
+            f"{app.address}{job}/steps/{step['id']}", timeout=PATIENCE / 1000
+        ) as answer:
             page = unescape(answer.read().decode())
         told += [line for line in re.findall(r"<li>(.*?)</li>", page) if " mm" in line]
     assert len(told) > 25
@@ -155,7 +157,7 @@ def test_a_step_done_is_locked_and_a_reading_judged(app: Served) -> None:
 
 
 def test_a_job_goes_out_and_comes_in_with_its_record(app: Served, job: int) -> None:
-    with urllib.request.urlopen(f"{app.address}/api/jobs/{job}/export", timeout=20) as answer:
+    with urllib.request.urlopen(f"{app.address}/api/jobs/{job}/export", timeout=PATIENCE / 1000) as answer:
         text = answer.read().decode()
     made = ask(app, "POST", "/import", {"text": text})[1]["job_id"]
     for what in ("ticks", "readings"):

@@ -33,7 +33,7 @@ def _thick(mm: float) -> str:
 
 
 THINNER, THINNER_STILL = _thick(43.6), _thick(43.2)
-LONG = 10 * PATIENCE / 1000
+LONG = PATIENCE / 1000
 """After how many seconds a test gives up on what does not come at all; nothing is judged by how long it takes."""
 
 

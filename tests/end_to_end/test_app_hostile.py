@@ -13,7 +13,7 @@ from typing import Any
 
 import httpx
 import pytest
-from tests.end_to_end.conftest import Served, serving
+from tests.end_to_end.conftest import PATIENCE, Served, serving
 
 from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
@@ -64,7 +64,7 @@ def say(
     sent = {"content-type": "application/json", **(headers or {})}
     lines += [f"{key}: {value}" for key, value in sent.items()]
     head = ("\r\n".join(lines) + "\r\n\r\n").encode("latin-1")
-    with socket.create_connection(("127.0.0.1", app.port), timeout=30) as line:
+    with socket.create_connection(("127.0.0.1", app.port), timeout=PATIENCE / 1000) as line:
         with suppress(BrokenPipeError, ConnectionResetError):  # the app may have heard enough
             line.sendall(head + body)
         answer = b""
@@ -199,7 +199,7 @@ def test_an_outline_of_100_megabytes(app: Served) -> None:
 
 def say_chunked(app: Served, path: str, chunk: bytes, times: int) -> tuple[int, str]:
     head = f"PUT {path} HTTP/1.1\r\nhost: 127.0.0.1:{app.port}\r\ntransfer-encoding: chunked\r\nconnection: close\r\n\r\n"
-    with socket.create_connection(("127.0.0.1", app.port), timeout=30) as line:
+    with socket.create_connection(("127.0.0.1", app.port), timeout=PATIENCE / 1000) as line:
         line.sendall(head.encode())
         answer = b""
         with suppress(BrokenPipeError, ConnectionResetError):
@@ -302,7 +302,7 @@ def test_headers_without_end(app: Served) -> None:
 
 
 def test_every_answer_lets_nothing_in_from_elsewhere(app: Served) -> None:
-    with httpx.Client(base_url=app.address, timeout=60) as client:
+    with httpx.Client(base_url=app.address, timeout=PATIENCE / 1000) as client:
         for path in ("/", "/jobs/1/plan", "/static/app.css", "/api/jobs", "/nowhere", "/api/nowhere"):
             headers = client.get(path).headers
             assert headers["content-security-policy"].startswith("default-src 'self';")

@@ -23,6 +23,8 @@ from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
 from scribeline.web import serve
 
+from .conftest import PATIENCE
+
 TEXT = demo_jobs()["marram.toml"]
 KILLS = int(os.environ.get("SCRIBELINE_KILLS", "12"))
 WRITERS = 3
@@ -43,10 +45,10 @@ class Server:
         settings = {"folder": self.folder, "port": self.port, "share": False, "browser": False}
         self.process = self.making.Process(target=serve.run, kwargs=settings)
         self.process.start()
-        deadline = time.monotonic() + 60
+        deadline = time.monotonic() + PATIENCE / 1000
         while True:
             try:
-                socket.create_connection(("127.0.0.1", self.port), timeout=5).close()
+                socket.create_connection(("127.0.0.1", self.port), timeout=20).close()
             except OSError:
                 assert time.monotonic() < deadline
                 assert self.process.is_alive()
@@ -76,7 +78,7 @@ class Writer:
 
     def run(self) -> None:
         """Write until the server is gone."""
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=20)
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=PATIENCE / 1000)
         try:
             made = self.ask(line, "POST", "/jobs", {"text": TEXT, "why": self.name})
             self.job = int(made["job_id"])
@@ -169,7 +171,7 @@ def test_what_was_acknowledged_survives_kill_9(tmp_path: Path) -> None:
         for thread in threads:
             thread.start()
         for _ in range(chance.randint(1, 60)):
-            assert told.acquire(timeout=60)
+            assert told.acquire(timeout=PATIENCE / 1000)
         time.sleep(chance.uniform(0.0, 0.01))
         app.kill()
         for thread in threads:

@@ -36,7 +36,7 @@ def test_the_pack_is_made_in_the_background_and_taken_away(job: str, screens: Sc
     started = time.monotonic()
     other.goto(f"{job}/checks")  # another screen is answered meanwhile
     assert time.monotonic() - started < 20
-    expect(page.locator("text=is made")).to_be_visible(timeout=90_000)
+    expect(page.locator("text=is made")).to_be_visible()
     assert not serious(page)
     with pdfplumber.open(io.BytesIO(fetched(page, "Step cards"))) as pdf:
         assert "12th" in (pdf.pages[0].extract_text() or "")
@@ -100,7 +100,7 @@ def test_the_bars_say_what_a_print_is_good_for(
 def test_the_body_is_drawn_and_turned(job: str, screens: Screens) -> None:
     page = screens("tablet")
     page.goto(f"{job}/solid")
-    page.wait_for_selector("#scene[data-drawn]", timeout=60_000)
+    page.wait_for_selector("#scene[data-drawn]")
     cuts = page.locator("button[data-cut]").count()
     assert page.get_attribute("#scene", "data-drawn") == str(cuts)
 

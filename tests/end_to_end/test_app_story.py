@@ -187,7 +187,7 @@ def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
     # The sheets, looked at.
     desk.goto(f"{job}/sheets")
     desk.click("text=Make the pack")
-    expect(desk.locator("text=is made")).to_be_visible(timeout=90_000)
+    expect(desk.locator("text=is made")).to_be_visible()
     with desk.expect_download() as waiting:
         desk.click("a.whole:has-text('All of it')")
     with zipfile.ZipFile(io.BytesIO(Path(waiting.value.path()).read_bytes())) as whole:

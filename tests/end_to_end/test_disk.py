@@ -30,7 +30,7 @@ from scribeline.web.door import PAIRED_FOR_S, Door
 from scribeline.web.shop import Shop
 from scribeline.web.work import KEPT, Workshop, make_pack
 
-from .conftest import Served, serving
+from .conftest import PATIENCE, Served, serving
 
 TEXT = 'name = "Marram"\n'
 DAY = timedelta(days=1)
@@ -229,7 +229,7 @@ def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path
         assert second.returncode == 2
         assert f"runs already at {first.address} on the data in {tmp_path}" in second.stderr
         assert second.stdout == ""
-        with urlopen(f"{first.address}/api/jobs", timeout=10) as answer:
+        with urlopen(f"{first.address}/api/jobs", timeout=PATIENCE / 1000) as answer:
             assert json.load(answer) == []
         first.kill()
         first.start()
@@ -268,7 +268,8 @@ def call(app: Served, path: str, body: Any = None) -> tuple[int, str]:
     sent = None if body is None else json.dumps(body).encode()
     try:
         with urlopen(
-            Request(f"{app.address}{path}", sent, {"content-type": "application/json"}), timeout=20
+            Request(f"{app.address}{path}", sent, {"content-type": "application/json"}),
+            timeout=PATIENCE / 1000,
         ) as answer:
             return answer.status, answer.read().decode()
     except HTTPError as answer:
@@ -303,7 +304,7 @@ def asked(app: FastAPI, method: str, path: str, body: Any = None) -> tuple[int, 
 
 
 def wait_for(condition: Callable[[], bool]) -> None:
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + PATIENCE / 1000
     while not condition():
         assert time.monotonic() < deadline
         time.sleep(0.01)

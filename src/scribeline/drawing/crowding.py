@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 from math import cos, hypot, inf, pi, sin
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from scribeline.drawing.extent import box_of, pieces, touches
 from scribeline.drawing.sheet import Item, Line, Point, Window
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
     from shapely import Polygon
+
+    Points: TypeAlias = NDArray[np.float64]
 
 Hole = tuple[float, float, float]
 """Centre and radius."""
@@ -28,11 +30,13 @@ _ON_HOLE, _ON_BALLOON, _ON_LETTERING, _ON_LINE, _CROSSED = 1000.0, 1000.0, 300.0
 a millimetre further away."""
 _TOO_BAD = 60.0
 """A balloon that costs this much in its group's row is placed by itself."""
-_FEW = 40
-"""Fewer marks than this are looked through one by one."""
+_SQUARE = 12.0
+"""Marks are looked up by squares of this side, mm: about as wide as a balloon and its leader."""
+_WIDE = 400
+"""A mark that touches more squares than this is looked at every time."""
 _TRIES = 13
 _REACHES = (7.0, 8.0, 9.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0, 23.0, 26.0, 29.0, 32.0, 36.0, 40.0)
-_BALLOON_GAP = 0.8
+_BALLOON_GAP, _HOLE_GAP = 0.8, 2.0
 
 
 class Crowd:
@@ -45,10 +49,11 @@ class Crowd:
 
     def __init__(self, items: Iterable[Item], pages: Sequence[Window] = ()) -> None:
         self._pages = pages
-        self._marks: list[tuple[Window, Item, int]] = []
-        self._boxes: NDArray[np.float64] | None = None
+        self._marks: list[tuple[Item, int]] = []
+        self._boxes = Boxes()
         self._count = 0
         self._balloons: list[tuple[Point, float, Hole]] = []
+        self._taken = Boxes()
         self._rooms: dict[tuple[tuple[Point, ...], float], Polygon] = {}
         self.add(items)
 
@@ -59,37 +64,21 @@ class Crowd:
             for piece in pieces(item):
                 box = box_of(piece)
                 if box is not None:
-                    self._marks.append((box, piece, self._count))
+                    self._marks.append((piece, self._count))
+                    self._boxes.add(box)
 
     def cost(self, window: Window, enough: float = inf) -> float:
         """What it costs to cover a window; no more is added once it is `enough` to rule the place out."""
         total = 0.0 if self.whole(window) else _CUT
         covered: set[int] = set()
-        for n in self._near_to(window):
+        for n in self._boxes.meeting(window):
             if total >= enough:
                 break
-            _, item, number = self._marks[n]
+            item, number = self._marks[n]
             if number not in covered and touches(item, window):
                 covered.add(number)
                 total += _ON_LINE if isinstance(item, Line) else _ON_LETTERING
         return total
-
-    def _near_to(self, window: Window) -> list[int]:
-        """The marks whose boxes meet a window."""
-        left, bottom, right, top = window
-        if len(self._marks) < _FEW:
-            return [
-                n
-                for n, (box, _, _) in enumerate(self._marks)
-                if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= bottom
-            ]
-        import numpy as np
-
-        if self._boxes is None or len(self._boxes) != len(self._marks):
-            self._boxes = np.array([box for box, _, _ in self._marks])
-        lefts, bottoms, rights, tops = self._boxes.T
-        meets = (lefts <= right) & (rights >= left) & (bottoms <= top) & (tops >= bottom)
-        return [int(n) for n in np.flatnonzero(meets)]
 
     def whole(self, window: Window) -> bool:
         """Whether one page holds it all."""
@@ -139,12 +128,11 @@ class Crowd:
                     v = bottom + h / 2 + (top - bottom - h) * k
                     away = hypot(u - middle.x, v - middle.y) + (8.0 if turn else 0.0)
                     tries.append((away, (u, v, turn), (u - w / 2, v - h / 2, u + w / 2, v + h / 2)))
-        near = self._meeting(room.bounds)
         least, best = inf, None
         for away, place, box in _held(room, sorted(tries)):
             if away >= least:
                 break
-            covered = near.cost(box, min(most, least - away))
+            covered = self.cost(box, min(most, least - away))
             if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
@@ -170,98 +158,145 @@ class Crowd:
         cover something there is placed by itself.
         """
         found: dict[int, Point] = {}
+        every = Holes(holes)
         for group in dict.fromkeys(groups):
             members = [n for n, name in enumerate(groups) if name == group]
-            near = self._near([holes[n] for n in members])
             if len(members) == 1:
                 (n,) = members
-                found[n] = self._put(near.alone(n, holes, radii[n]), holes[n], radii[n], near)
+                found[n] = self._put(self._alone(every, n, radii[n]), holes[n], radii[n])
                 continue
             columns = [
-                (reach, _column(holes, radii, members, side * reach))
+                (reach, dict(_column(holes, radii, members, side * reach)))
                 for reach in _REACHES
                 for side in (1.0, -1.0)
             ]
-            tried = [
-                [
-                    (reach + near.balloon_cost(holes[n], holes, at, radii[n], 1.5 * _TOO_BAD), n, at)
-                    for n, at in column
-                ]
-                for reach, column in columns
-            ]
-            column = min(tried, key=lambda costs: sum(min(cost, 1.5 * _TOO_BAD) for cost, _, _ in costs))
-            for cost, n, at in column:
+            far = 1.5 * _TOO_BAD
+            tried: list[list[tuple[float, int, Point]]] = [[] for _ in columns]
+            for n in members:
+                centres = [places[n] for _, places in columns]
+                covered = self._balloon_costs(every, n, centres, radii[n])
+                for column, (reach, _), at, cost in zip(tried, columns, centres, covered, strict=True):
+                    column.append((reach + self._with_marks(cost, at, radii[n], far), n, at))
+            best = min(tried, key=lambda costs: sum(min(cost, far) for cost, _, _ in costs))
+            for cost, n, at in best:
                 if cost < _TOO_BAD:
-                    found[n] = self._put(at, holes[n], radii[n], near)
+                    found[n] = self._put(at, holes[n], radii[n])
             for n in (n for n in members if n not in found):
-                found[n] = self._put(near.alone(n, holes, radii[n]), holes[n], radii[n], near)
+                found[n] = self._put(self._alone(every, n, radii[n]), holes[n], radii[n])
         return [found[n] for n in range(len(holes))]
 
-    def _near(self, holes: Sequence[Hole], reach: float = 60.0) -> Crowd:
-        """Only what lies near some holes, to be quick."""
-        left, right = min(u for u, _, _ in holes) - reach, max(u for u, _, _ in holes) + reach
-        low, high = min(v for _, v, _ in holes) - reach, max(v for _, v, _ in holes) + reach
-        near = self._meeting((left, low, right, high))
-        near._balloons = list(self._balloons)
-        return near
-
-    def _meeting(self, window: Window) -> Crowd:
-        """Only the marks whose boxes meet a window."""
-        near = Crowd((), self._pages)
-        near._marks = [self._marks[n] for n in self._near_to(window)]
-        return near
-
-    def _put(self, centre: Point, hole: Hole, radius: float, near: Crowd) -> Point:
-        for crowd in (self, near):
-            crowd._balloons.append((centre, radius, hole))
+    def _put(self, centre: Point, hole: Hole, radius: float) -> Point:
+        self._balloons.append((centre, radius, hole))
+        self._taken.add(_with_leader(hole, centre, radius + _BALLOON_GAP))
         return centre
 
-    def alone(self, n: int, holes: Sequence[Hole], radius: float) -> Point:
+    def _alone(self, every: Holes, n: int, radius: float) -> Point:
         """The best centre for one balloon, in any direction."""
-        u, v, r = holes[n]
-
+        u, v, r = every.holes[n]
+        turns = [(cos(pi * k / 8), sin(pi * k / 8)) for k in range(16)]
+        places = [
+            (reach, (u + (r + reach + radius) * x, v + (r + reach + radius) * y))
+            for reach in _REACHES[::2]
+            for x, y in turns
+        ]
+        covered = self._balloon_costs(every, n, [at for _, at in places], radius)
         least, found = inf, (u, v)
-        for reach in _REACHES[::2]:
-            if reach >= least:
-                break
-            away = r + reach + radius
-            for k in range(16):
-                at = (u + away * cos(pi * k / 8), v + away * sin(pi * k / 8))
-                cost = reach + self.balloon_cost(holes[n], holes, at, radius, least - reach)
+        for (reach, at), over in zip(places, covered, strict=True):
+            if reach + over < least:
+                cost = reach + self._with_marks(over, at, radius, least - reach)
                 if cost < least:
                     least, found = cost, at
         return found
 
-    def balloon_cost(
-        self, hole: Hole, holes: Sequence[Hole], centre: Point, radius: float, enough: float = inf
-    ) -> float:
-        """What a balloon at `centre` and its leader would cover; no more is added once it is `enough`."""
-        start, cost = (hole[0], hole[1]), 0.0
-        low_u, high_u = min(start[0], centre[0]), max(start[0], centre[0])
-        low_v, high_v = min(start[1], centre[1]), max(start[1], centre[1])
-        for u, v, r in holes:
-            out = max(radius, 0.0) + r + 2.0  # beyond this it touches neither the balloon nor its leader
-            if u < low_u - out or u > high_u + out or v < low_v - out or v > high_v + out:
-                continue
-            if (u, v, r) == hole:
-                continue
-            if hypot(u - centre[0], v - centre[1]) < radius + r + 2.0:
-                cost += _ON_HOLE
-            elif _apart((u, v), start, centre) < r + 0.8:
-                cost += _CROSSED
-        for placed, size, (u, v, _) in self._balloons:
-            if hypot(placed[0] - centre[0], placed[1] - centre[1]) < radius + size + _BALLOON_GAP:
-                cost += _ON_BALLOON
-            elif (
-                _apart(placed, start, centre) < size + 0.5
-                or _apart(centre, (u, v), placed) < radius + 0.5
-                or _cross(start, centre, (u, v), placed)
-            ):
-                cost += _CROSSED
-        if cost >= _CROSSED:
+    def _with_marks(self, cost: float, centre: Point, radius: float, enough: float) -> float:
+        """What a balloon covers, its marks added to what it costs already; none once that is `enough`."""
+        if cost >= min(_CROSSED, enough):
             return cost
         box = (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
         return cost + self.cost(box, enough - cost)
+
+    def _balloon_costs(self, every: Holes, n: int, centres: Sequence[Point], radius: float) -> list[float]:
+        """What balloons at some centres and their leaders would cover of other holes and balloons."""
+        import numpy as np
+
+        start, at = np.array(every.holes[n][:2]), np.array(centres)
+        (left, low), (right, high) = at.min(axis=0), at.max(axis=0)
+        around = radius + _HOLE_GAP
+        near = _with_leader((left, low, 0.0), (right, high), around)
+        others = [each for m in every.boxes.meeting(near) if (each := every.holes[m]) != every.holes[n]]
+        costs = np.zeros(len(at))
+        if others:
+            hole, r = np.array(others)[:, :2], np.array(others)[:, 2]
+            covers = _within(hole, at[:, None], radius + r + _HOLE_GAP)
+            crosses = _apart(hole, start, at[:, None]) < r + 0.8
+            costs += (covers * _ON_HOLE + (crosses & ~covers) * _CROSSED).sum(axis=1)
+        taken = [self._balloons[m] for m in self._taken.meeting(near)]
+        if taken:
+            placed, size = np.array([centre for centre, _, _ in taken]), np.array([r for _, r, _ in taken])
+            end = np.array([hole[:2] for _, _, hole in taken])
+            mine = at[:, None]
+            covers = _within(placed, mine, radius + size + _BALLOON_GAP)
+            crosses = _apart(placed, start, mine) < size + 0.5
+            crosses |= _apart(mine, end, placed) < radius + 0.5
+            crosses |= _cross(start, mine, end, placed)
+            costs += (covers * _ON_BALLOON + (crosses & ~covers) * _CROSSED).sum(axis=1)
+        found: list[float] = costs.tolist()
+        return found
+
+
+class Boxes:
+    """Rectangles, found again by what they meet: each is noted in every square that it touches."""
+
+    def __init__(self) -> None:
+        self._boxes: list[Window] = []
+        self._squares: dict[tuple[int, int], list[int]] = {}
+        self._wide: list[int] = []
+
+    def add(self, box: Window) -> None:
+        """One more rectangle, numbered in the order they come."""
+        number = len(self._boxes)
+        self._boxes.append(box)
+        squares = _squares(box)
+        if len(squares) > _WIDE:
+            self._wide.append(number)
+            return
+        for square in squares:
+            self._squares.setdefault(square, []).append(number)
+
+    def meeting(self, window: Window) -> list[int]:
+        """The numbers of those that meet a rectangle, rising."""
+        left, bottom, right, top = window
+        near = set(self._wide)
+        for square in _squares(window):
+            near.update(self._squares.get(square, ()))
+        found = []
+        for number in sorted(near):
+            box = self._boxes[number]
+            if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= bottom:
+                found.append(number)
+        return found
+
+
+class Holes:
+    """The holes of a view that balloons keep clear of."""
+
+    def __init__(self, holes: Sequence[Hole]) -> None:
+        self.holes = holes
+        self.boxes = Boxes()
+        for u, v, r in holes:
+            self.boxes.add((u - r, v - r, u + r, v + r))
+
+
+def _squares(box: Window) -> list[tuple[int, int]]:
+    """The squares that a rectangle touches."""
+    left, bottom, right, top = (int(each // _SQUARE) for each in box)
+    return [(i, k) for i in range(left, right + 1) for k in range(bottom, top + 1)]
+
+
+def _with_leader(hole: Hole, centre: Point, around: float) -> Window:
+    """The rectangle round a balloon and its leader, larger by `around`."""
+    (u, v), (x, y) = hole[:2], centre
+    return (min(u, x) - around, min(v, y) - around, max(u, x) + around, max(v, y) + around)
 
 
 _AT_ONCE = 32
@@ -310,18 +345,33 @@ def _spread(levels: Sequence[float], pitch: float) -> list[float]:
     return [middle + pitch * (k - (count - 1) / 2) for middle, count in clusters for k in range(count)]
 
 
-def _apart(point: Point, a: Point, b: Point) -> float:
-    """Distance of a point from the straight piece from `a` to `b`."""
-    du, dv = b[0] - a[0], b[1] - a[1]
-    along = ((point[0] - a[0]) * du + (point[1] - a[1]) * dv) / max(du * du + dv * dv, 1e-12)
-    along = min(1.0, max(0.0, along))
-    return hypot(point[0] - a[0] - along * du, point[1] - a[1] - along * dv)
+def _within(a: Points, b: Points, apart: Points) -> NDArray[np.bool_]:
+    """Whether two points lie nearer to each other than some distance."""
+    import numpy as np
+
+    off = a - b
+    nearer: NDArray[np.bool_] = np.hypot(off[..., 0], off[..., 1]) < apart
+    return nearer
 
 
-def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
+def _apart(point: Points, a: Points, b: Points) -> NDArray[np.float64]:
+    """Distance of points from the straight pieces from `a` to `b`."""
+    import numpy as np
+
+    way = b - a
+    along = ((point - a) * way).sum(axis=-1) / np.maximum((way * way).sum(axis=-1), 1e-12)
+    off = point - a - np.clip(along, 0.0, 1.0)[..., None] * way
+    apart: NDArray[np.float64] = np.hypot(off[..., 0], off[..., 1])
+    return apart
+
+
+def _cross(a: Points, b: Points, c: Points, d: Points) -> NDArray[np.bool_]:
     """Whether the pieces from `a` to `b` and from `c` to `d` cross."""
 
-    def side(p: Point, q: Point, r: Point) -> float:
-        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+    def side(p: Points, q: Points, r: Points) -> Points:
+        (px, py), (qx, qy), (rx, ry) = ((each[..., 0], each[..., 1]) for each in (p, q, r))
+        way: Points = (qx - px) * (ry - py) - (qy - py) * (rx - px)
+        return way
 
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+    crosses: NDArray[np.bool_] = (side(a, b, c) * side(a, b, d) < 0) & (side(c, d, a) * side(c, d, b) < 0)
+    return crosses

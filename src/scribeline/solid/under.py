@@ -130,8 +130,7 @@ def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | Non
     """
     every = tuple(features)
     found: dict[str, float | None] = {}
-    for feature in every:
-        others = [other for other in every if other is not feature]
+    for feature, others in zip(every, _near_each(every), strict=True):
         if isinstance(feature, Pocket):
             found[feature.id] = wood_under_floor(layout, feature, others).full
             continue
@@ -139,6 +138,29 @@ def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | Non
         left = [wood for wood in (under.full, under.point) if wood is not None]
         found[feature.id] = min(left) if len(left) == 2 else None
     return found
+
+
+def _near_each(every: Sequence[Feature]) -> Iterator[list[Feature]]:
+    """For each cut the others that it, or what lies straight ahead of it, may meet seen from above."""
+    import shapely
+
+    if not every:
+        return
+    tree = shapely.STRtree([shapely.box(*_covered(each, farthest=None)) for each in every])
+    for number, each in enumerate(every):
+        met = sorted(tree.query(shapely.box(*_covered(each, farthest=_FARTHEST))).tolist())
+        yield [every[n] for n in met if n != number]
+
+
+def _covered(feature: Feature, *, farthest: float | None) -> tuple[float, float, float, float]:
+    """The rectangle a cut covers seen from above, a hole as deep as it goes or carried on to a depth."""
+    if isinstance(feature, Pocket):
+        bounds: tuple[float, float, float, float] = polygon(feature.outline, feature.islands).bounds
+        return bounds
+    wide = feature.widest
+    line = _seen(feature, -feature.lead - wide, feature.depth_stop if farthest is None else farthest)
+    left, low, right, high = line.bounds
+    return left - wide, low - wide, right + wide, high + wide
 
 
 def _rim(radius: float) -> Iterator[Point]:
