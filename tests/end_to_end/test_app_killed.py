@@ -26,7 +26,7 @@ from scribeline.web import serve
 from .conftest import PATIENCE
 
 TEXT = demo_jobs()["marram.toml"]
-KILLS = int(os.environ.get("SCRIBELINE_KILLS", "12"))
+KILLS = int(os.environ.get("SCRIBELINE_KILLS", "6"))
 WRITERS = 3
 
 

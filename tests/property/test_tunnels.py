@@ -57,8 +57,10 @@ def asked() -> Plan:
     ("seed", "sides"),
     [
         pytest.param(23, None, id="from a face"),
-        pytest.param(10, (3,), id="from a pocket"),
-        *long(pytest.param(20, (3,), id="from the edge")),
+        *long(
+            pytest.param(10, (3,), id="from a pocket"),
+            pytest.param(20, (3,), id="from the edge"),
+        ),
     ],
 )
 def test_brute_force_finds_no_more_wood(seed: int, sides: tuple[int, ...] | None) -> None:
@@ -155,12 +157,11 @@ profile = [[0, -8], [25, -3], [100, 0]]
 @pytest.mark.parametrize(
     ("carved", "which", "nearest"),
     [
-        (BELLY, "tunnel-1", None),
-        (FOREARM, "tunnel-1", "the forearm bevel"),
-        (STEP, "tunnel-2", "the top's panel"),
-        (ARCH, "tunnel-2", "the arched top"),
+        pytest.param(BELLY, "tunnel-1", None, id="belly"),
+        pytest.param(FOREARM, "tunnel-1", "the forearm bevel", id="forearm"),
+        pytest.param(STEP, "tunnel-2", "the top's panel", id="stepped"),
+        *long(pytest.param(ARCH, "tunnel-2", "the arched top", id="arched")),
     ],
-    ids=["belly", "forearm", "stepped", "arched"],
 )
 @pytest.mark.parametrize("hand", ["right", *long("left")])
 def test_a_carved_body_is_minded_while_a_way_is_looked_for(
