@@ -7,12 +7,10 @@ Seen from the front v is y; seen from the back v is −y: the body was turned ov
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, Point, Window
+from scribeline.features import thinned
 from scribeline.features.cuts import Face
-from scribeline.layout import Point as Place
-from scribeline.layout import Ring
 from scribeline.plan import Plan
 
 DATUM = "12th crown and pocket end wall; centreline"
@@ -94,15 +92,4 @@ def drawable(plan: Plan) -> Plan:
     ring = plan.layout.outline
     if len(ring) <= _FINE:
         return plan
-    import numpy as np
-    import shapely
-
-    corners = np.array(ring)
-    ends = sorted({int(pick(corners[:, axis])) for pick in (np.argmin, np.argmax) for axis in (0, 1)})
-    corners = np.roll(corners, -ends[0], axis=0)
-    stops = [*(end - ends[0] for end in ends), len(ring)]
-    corners = np.concatenate([corners, corners[:1]])
-    parts = [corners[a : b + 1] for a, b in pairwise(stops)]
-    kept = [shapely.get_coordinates(shapely.LineString(part).simplify(_THINNED))[:-1] for part in parts]
-    thin = Ring(Place(*corner) for corner in np.concatenate(kept).tolist())
-    return replace(plan, layout=replace(plan.layout, outline=thin))
+    return replace(plan, layout=replace(plan.layout, outline=thinned(ring, _THINNED)))

@@ -36,7 +36,7 @@ from scribeline.features.pilots import (
     pilot_rule,
 )
 from scribeline.features.pockets import COVER_RECESS
-from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing
+from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing, thinned
 from scribeline.features.screws import driven
 from scribeline.features.settings import Setting, alike, cut_before, floor_under_mark, setting_of
 from scribeline.features.speeds import bit_speed, hardest
@@ -132,6 +132,7 @@ __all__ = [
     "slope_words",
     "standing",
     "string_bit",
+    "thinned",
     "top_depth",
     "wander",
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import pairwise
 from math import acos, ceil, pi
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,26 @@ def _polygon(ring: Ring, islands: tuple[Ring, ...]) -> Polygon:
     import shapely
 
     return shapely.Polygon(ring, list(islands))
+
+
+def thinned(ring: Ring, by: float) -> Ring:
+    """An outline without the corners it can spare; its outermost places are kept.
+
+    Args:
+        ring: closed, without its first corner again at its end, mm.
+        by: how far the thinner one may lie off it, mm.
+    """
+    import numpy as np
+    import shapely
+
+    corners = np.array(ring)
+    ends = sorted({int(pick(corners[:, axis])) for pick in (np.argmin, np.argmax) for axis in (0, 1)})
+    corners = np.roll(corners, -ends[0], axis=0)
+    stops = [*(end - ends[0] for end in ends), len(ring)]
+    corners = np.concatenate([corners, corners[:1]])
+    parts = [corners[a : b + 1] for a, b in pairwise(stops)]
+    kept = [shapely.get_coordinates(shapely.LineString(part).simplify(by))[:-1] for part in parts]
+    return Ring(Point(*corner) for corner in np.concatenate(kept).tolist())
 
 
 def arc_segments(radius: float) -> int:
