@@ -55,6 +55,10 @@ class JobError(ValueError):
         self.source = source
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[JobError], tuple[tuple[Fault, ...], str]]:
+        """Told in millimetres or in inches already, so that another process tells it the same."""
+        return JobError, (self.faults, self.source)
+
 
 def spelled(key: Key) -> str:
     """A key path as a builder would write it; list items are counted from 1."""
