@@ -46,8 +46,10 @@ _HREFS = ("href", "{http://www.w3.org/1999/xlink}href")
 _INDEX = "data-outline-index"
 _DEEPEST = 100
 
-_MOST_ELEMENTS = 200_000
+MOST_ELEMENTS = 200_000
 """Elements a file may hold, shown or not: a drawing program writes a few for each shape."""
+
+TOO_MANY_ELEMENTS = f"holds more than {MOST_ELEMENTS} elements; save the outline alone into a new file"
 
 _MOST_NUMBERS = 2 * MOST_POINTS
 """Numbers in the path data of all that is read: two for each corner an outline may have."""
@@ -160,10 +162,8 @@ def _refuse_declarations(data: bytes, path: Path) -> None:
     elements = itertools.count(1)
 
     def element(_name: str, _attributes: object) -> None:
-        if next(elements) > _MOST_ELEMENTS:
-            raise OutlineError(
-                f"file {path.name} holds more than {_MOST_ELEMENTS} elements; save the outline alone into a new file."
-            )
+        if next(elements) > MOST_ELEMENTS:
+            raise OutlineError(f"file {path.name} {TOO_MANY_ELEMENTS}.")
 
     parser.StartDoctypeDeclHandler = doctype
     parser.EntityDeclHandler = refuse
