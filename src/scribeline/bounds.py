@@ -33,6 +33,10 @@ AT_ONCE = 8
 GRACE = 3.0, 2.0
 """How long a process may take for an order before it is ended: times the seconds it may work, and seconds more."""
 
+SEARCHED_AFTER = 10_000, 10, 20
+"""Things made in a process of a crew before the newest are searched for what is no longer used, and such searches before a
+wider one: an order makes thousands, and nearly all of them are there until its end."""
+
 BEHIND = 5
 """By how much work stands back that nobody waits for, where the machine knows of such a thing (as `nice` counts)."""
 
@@ -374,6 +378,7 @@ def serve() -> None:
         importlib.import_module(sys.argv[1])
     gc.collect()
     gc.freeze()
+    gc.set_threshold(*SEARCHED_AFTER)
     with suppress(EOFError, BrokenPipeError):
         while True:
             bounds, make, given = pickle.load(orders)

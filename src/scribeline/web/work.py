@@ -37,7 +37,7 @@ REMEMBERED = 200
 """Pieces of work remembered, finished ones included."""
 
 MAKING = Bounds(seconds=900, megabytes=3000)
-"""For one piece of work. A pack takes five to ten seconds, of a body drawn in 100,000 corners some minutes."""
+"""For one piece of work. A pack takes some seconds, that of a body drawn in 100,000 corners or of 1,000 holes minutes."""
 
 Tell: TypeAlias = Callable[[int, int, str], None]
 """Says how far a piece of work is: how many parts are made, of how many, and what comes next."""

@@ -42,7 +42,7 @@ _DRAWN = ("LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE"
 
 _DEEPEST_BLOCK = 16
 
-_MOST_RECORDS = 150_000
+MOST_RECORDS = 150_000
 """Entities, corners of old polylines among them, in a text file, shown or not: what is read in seconds."""
 
 _RECORD = re.compile(rb"\n[ \t]*+0[ \t]*+\r?\n[A-Z]")
@@ -85,9 +85,9 @@ def open_dxf(path: Path, *, layer: str | None) -> DrawingFile:
 def _document(path: Path, data: bytes) -> Drawing:
     if data[:2] == b"AC" and data[2:6].isdigit():
         raise OutlineError(f"file {path.name} is a DWG drawing, which cannot be read here; save it as DXF.")
-    if sum(1 for _ in _RECORD.finditer(data)) > _MOST_RECORDS:
+    if sum(1 for _ in _RECORD.finditer(data)) > MOST_RECORDS:
         raise OutlineError(
-            f"file {path.name} holds more than {_MOST_RECORDS} entities; save the outline alone into a new file, or"
+            f"file {path.name} holds more than {MOST_RECORDS} entities; save the outline alone into a new file, or"
             " simplify it."
         )
     # ezdxf takes a quarter of a second to load, so it waits until a DXF is really read.

@@ -51,7 +51,7 @@ MOST_ELEMENTS = 200_000
 
 TOO_MANY_ELEMENTS = f"holds more than {MOST_ELEMENTS} elements; save the outline alone into a new file"
 
-_MOST_NUMBERS = 2 * MOST_POINTS
+MOST_NUMBERS = 2 * MOST_POINTS
 """Numbers in the path data of all that is read: two for each corner an outline may have."""
 
 _MOST_MOVES = 4_000_000
@@ -338,9 +338,9 @@ class _Walk:
             )
         data = element.get("d") or element.get("points") or ""
         self._numbers += len(_EACH_NUMBER.findall(data))
-        if self._numbers > _MOST_NUMBERS:
+        if self._numbers > MOST_NUMBERS:
             raise OutlineError(
-                f"file {self._path.name}: its shapes have more than {_MOST_NUMBERS} numbers in their path data; name"
+                f"file {self._path.name}: its shapes have more than {MOST_NUMBERS} numbers in their path data; name"
                 " the layer that holds the outline alone, or simplify the drawing."
             )
 
