@@ -21,8 +21,16 @@ from scribeline.cli import app
 from scribeline.findings import RULES
 from scribeline.job import Document, parts_book
 from scribeline.job.limits import OwnLevels
+from scribeline.job.outline.drawing_file import LARGEST_FILE
+from scribeline.job.outline.dxf import MOST_RECORDS
+from scribeline.job.outline.loops import MOST_PIECES
+from scribeline.job.outline.ring import MOST_POINTS
+from scribeline.job.outline.svg import MOST_ELEMENTS, MOST_NUMBERS
 from scribeline.job.values import Degrees, Dimension, Mm, StringGauge
+from scribeline.plan.held import PLANNING, READING
 from scribeline.tables import limit_rows
+from scribeline.web.planning import DRAWING
+from scribeline.web.work import MAKING
 
 HERE = Path(__file__).parent
 COMMANDS = (
@@ -203,7 +211,40 @@ def limits() -> str:
         f"{row.source} |"
         for row in limit_rows().values()
     ]
-    return "\n".join(lines) + "\n"
+    return "\n".join([*lines, *_bounds()]) + "\n"
+
+
+def _bounds() -> list[str]:
+    """What reading, planning and drawing may take."""
+    lines = [
+        "",
+        "## What work may take",
+        "",
+        "A drawing is counted before it is unfolded; what cannot be counted is held to a time of the processor and to",
+        "room in memory (where the system knows of such: memory on Linux alone). What takes more is refused in a sentence",
+        "that says the bound and what to make simpler, and nothing is changed.",
+        "",
+        "| what | may take |",
+        "|---|---|",
+    ]
+    held = {
+        "reading a job and the files it names": READING,
+        "planning it, the search for its tunnels included": PLANNING,
+        "one drawing of a page of the app, of a large plan": DRAWING,
+        "the pack or the solid, asked for in the app": MAKING,
+    }
+    lines += [f"| {what} | {each.seconds:g} s, {each.megabytes:g} MB |" for what, each in held.items()]
+    counted = {
+        "a drawing's file": f"{LARGEST_FILE / 1e6:g} MB",
+        "things in a DXF drawing, copies of its blocks counted": f"{MOST_PIECES:,}",
+        "corners that copies of blocks draw": f"{MOST_POINTS:,}",
+        "entities in a DXF file, shown or not": f"{MOST_RECORDS:,}",
+        "shapes in an SVG drawing, references followed": f"{MOST_PIECES:,}",
+        "numbers in the path data of an SVG drawing, references followed": f"{MOST_NUMBERS:,}",
+        "elements in an SVG file, shown or not": f"{MOST_ELEMENTS:,}",
+        "corners of an outline": f"{MOST_POINTS:,}",
+    }
+    return [*lines, *(f"| {what} | {most} |" for what, most in counted.items())]
 
 
 def _help(name: str) -> str:

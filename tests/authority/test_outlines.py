@@ -21,6 +21,7 @@ from ezdxf.path import make_path  # another route through the library, coarser
 from shapely import LinearRing, LineString, Polygon, distance
 from shapely import points as shapely_points
 
+from scribeline.bounds import Bounds, within
 from scribeline.job.body import OutlineStatement
 from scribeline.job.outline import OutlineError, built_in, read_outline_file, shape_measures, shape_names
 
@@ -636,7 +637,7 @@ BAD_FILES: list[tuple[str, bytes, str]] = [
         "own.svg",
         b'<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 800 800">'
         b'<rect width="300mm" height="200mm"/></svg>',
-        "the width of a rect is '300mm', with a unit",
+        'the width of a rect is "300mm", with a unit',
     ),
     (
         "loop.svg",
@@ -657,6 +658,81 @@ BAD_FILES: list[tuple[str, bytes, str]] = [
         "a broken or far too large number",
     ),
 ]
+
+
+def _block_of(inside: list[str], copies: int) -> bytes:
+    """A text DXF that sets one block out in so many rows and columns."""
+    at = ["10", "0", "20", "0", "30", "0"]
+    place = [*at, "70", str(copies), "71", str(copies), "44", "1", "45", "1"]
+    tags = ["0", "SECTION", "2", "BLOCKS", "0", "BLOCK", "8", "0", "2", "B", "70", "0", *at, *inside]
+    tags += ["0", "ENDBLK", "8", "0", "0", "ENDSEC", "0", "SECTION", "2", "ENTITIES"]
+    tags += ["0", "INSERT", "8", "0", "2", "B", *place, "0", "ENDSEC", "0", "EOF", ""]
+    return "\n".join(tags).encode()
+
+
+_LINE = ["0", "LINE", "8", "0", "10", "0", "20", "0", "11", "3", "21", "4"]
+_POLYLINE = ["0", "POLYLINE", "8", "0", "66", "1"] + ["0", "VERTEX", "8", "0", "10", "1", "20", "2"] * 150
+_PAGE = b'<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">'
+
+SMALL_FILES_OF_LARGE_DRAWINGS: list[tuple[str, bytes, str]] = [
+    ("array.dxf", _block_of(_LINE * 90, 170), "more than 30000 things"),
+    (
+        "corners.dxf",
+        _block_of([*_POLYLINE, "0", "SEQEND", "8", "0"], 100),
+        "blocks draw more than 200000 corners",
+    ),
+    (
+        "records.dxf",
+        b"0\nSECTION\n2\nENTITIES\n" + b"0\nPOINT\n" * 150_001 + b"0\nENDSEC\n0\nEOF\n",
+        "150000 entities",
+    ),
+    ("elements.svg", _PAGE + b"<g/>" * 200_001 + b"</svg>", "more than 200000 elements"),
+    ("numbers.svg", _PAGE + b'<path d="M0 0' + b"L1 1" * 200_001 + b'"/></svg>', "more than 400000 numbers"),
+    (
+        "used.svg",
+        _PAGE + b'<path id="p" d="M0 0' + b"L1 1" * 300 + b'"/>' + b'<use href="#p"/>' * 1000 + b"</svg>",
+        "more than 400000 numbers",
+    ),
+    (
+        "moved.svg",
+        _PAGE
+        + b'<g transform="'
+        + b"rotate(1)" * 3000
+        + b'">'
+        + b'<path d="M0 0L1 1"/>' * 1000
+        + b"</g></svg>",
+        "more transforms than can be read",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    SMALL_FILES_OF_LARGE_DRAWINGS,
+    ids=[case[0] for case in SMALL_FILES_OF_LARGE_DRAWINGS],
+)
+def test_what_a_drawing_unfolds_to_is_counted_before_it_is_unfolded(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, data: bytes, words: str
+) -> None:
+    def unfolded(*_: object, **__: object) -> None:
+        raise AssertionError("it was unfolded")
+
+    monkeypatch.setattr("ezdxf.entities.insert.Insert.multi_insert", unfolded)
+    monkeypatch.setattr("ezdxf.entities.insert.Insert.virtual_entities", unfolded)
+    monkeypatch.setattr("svgelements.SVG.parse", unfolded)
+    (tmp_path / name).write_bytes(data)
+    with pytest.raises(OutlineError, match=words) as refused:
+        at_centre(tmp_path / name)
+    assert re.match(rf"file {re.escape(name)}\b.*(new file|simplify)", str(refused.value))
+
+
+def test_a_style_sheet_is_read_once_however_it_is_broken(tmp_path: Path) -> None:
+    """Of so many rules that never close, each used to be looked for to the end of the sheet."""
+    sheet = b"<style>.off{display:none}" + b".a{" * 100_000 + b"</style>"
+    shapes = b'<rect class="off" width="9" height="9"/><rect width="300" height="200"/>'
+    (tmp_path / "s.svg").write_bytes(_PAGE + sheet + shapes + b"</svg>")
+    with within(Bounds(seconds=10.0, megabytes=1000)):
+        assert polygon(at_centre(tmp_path / "s.svg")).area == pytest.approx(300 * 200)
 
 
 @pytest.mark.parametrize(("name", "data", "words"), BAD_FILES, ids=[case[0] for case in BAD_FILES])

@@ -93,21 +93,20 @@ def test_the_newest_text_of_a_job_is_the_one_that_is_worked_on(planner: Planner)
 
 
 def test_a_process_that_is_ended_from_outside_loses_no_plan(planner: Planner) -> None:
-    """A machine that runs out of memory ends processes; whoever waits then plans for himself, and the next has one again."""
+    """A machine that runs out of memory ends processes; the next order has one again."""
     planner.plan(SHIPPED)
-    for child in _children(os.getpid(), "spawn_main"):
+    for child in _children(os.getpid(), "scribeline.bounds"):
         with suppress(ProcessLookupError):
             os.kill(child, signal.SIGKILL)
     assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
     assert not planner.plan(THINNER_STILL).awaited
 
 
-@pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")
 def test_where_no_process_can_be_had_plans_are_made_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    def none() -> None:
+    def none(*_: object, **__: object) -> None:
         raise OSError(errno.ENOMEM, os.strerror(errno.ENOMEM))
 
-    monkeypatch.setattr("scribeline.web.elsewhere._started", none)
+    monkeypatch.setattr("scribeline.bounds.subprocess.Popen", none)
     planner = Planner(elsewhere=True)
     assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
     assert not planner.settled(THINNER_STILL, None, of=1, patience=None).awaited
@@ -214,13 +213,13 @@ def test_nothing_runs_on_when_the_app_is_killed(tmp_path: Path) -> None:
     assert app.process is not None
     pid = app.process.pid
     deadline = time.monotonic() + LONG
-    while not (running := _children(pid, "spawn_main")) and time.monotonic() < deadline:
+    while not (running := _children(pid, "scribeline.bounds")) and time.monotonic() < deadline:
         time.sleep(0.05)
     assert running
     app.kill()
-    while any(_runs(each, "spawn_main") for each in running) and time.monotonic() < deadline + LONG:
+    while any(_runs(each, "scribeline.bounds") for each in running) and time.monotonic() < deadline + LONG:
         time.sleep(0.05)
-    assert not [each for each in running if _runs(each, "spawn_main")]
+    assert not [each for each in running if _runs(each, "scribeline.bounds")]
 
 
 def _children(pid: int, what: str) -> list[int]:

@@ -1,6 +1,6 @@
 """The commands: thin shells round reading a job, planning it, and writing what goes to the bench.
 
-Exit codes: 0 when nothing stops the work, 1 when a stop stands, 2 when the input cannot be used.
+Exit codes: 0 when nothing stops the work, 1 when a stop stands, 2 when the input cannot be used, 130 when Ctrl+C ended it.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import App, CycloptsError, Parameter
 
 if TYPE_CHECKING:
+    from scribeline.job import Job
     from scribeline.plan import Plan
     from scribeline.strings import Vibrato
 
-OK, STOPPED, UNUSABLE = 0, 1, 2
+OK, STOPPED, UNUSABLE, INTERRUPTED = 0, 1, 2, 130
 
 JobPath = Annotated[Path, Parameter(help="The job file.")]
 AsJson = Annotated[
@@ -31,6 +32,7 @@ app = App(
     help="Sets out, checks and prints every hole and pocket of a solid-body guitar or bass, from what you measured.",
     help_format="plaintext",
     version_flags=["--version"],
+    suppress_keyboard_interrupt=False,
 )
 
 
@@ -64,6 +66,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
         _say_unusable(told(fault), as_json=as_json)
         return UNUSABLE
+    except KeyboardInterrupt:
+        _say_unusable("stopped by Ctrl+C; what was not told as written was not written.", as_json=as_json)
+        return INTERRUPTED
     return code if isinstance(code, int) else OK
 
 
@@ -80,10 +85,16 @@ def _say_unusable(sentence: str, *, as_json: bool) -> None:
 
 
 def _planned(job: Path) -> Plan:
-    from scribeline.job import read_job
-    from scribeline.plan import plan
+    from scribeline.plan import plan_held
 
-    return plan(read_job(job))
+    return plan_held(_read(job), str(job))
+
+
+def _read(job: Path) -> Job:
+    from scribeline.job import read_job
+    from scribeline.plan import read_held
+
+    return read_held(lambda: read_job(job), str(job))
 
 
 def _given(job: Path, plan: Plan) -> tuple[Path, ...]:
@@ -171,13 +182,14 @@ def measure(
     """
     from scribeline.cli import report
     from scribeline.cli.files import write_all
-    from scribeline.job import file_text, parse_job, read_job, set_value
-    from scribeline.plan import plan as plan_job
+    from scribeline.job import file_text, parse_job, set_value
+    from scribeline.plan import plan_held, read_held
 
-    before = plan_job(read_job(job))
+    before = _planned(job)
     stands = file_text(job, missing=f"there is no file {job}; check the name")
     text, was = set_value(stands.text, key, reading)
-    after = plan_job(parse_job(text, source=str(job), folder=job.parent))
+    read = read_held(lambda: parse_job(text, source=str(job), folder=job.parent), str(job))
+    after = plan_held(read, str(job))
     write_all(job.parent, {job.name: stands.encoded(text)})
     report.change(before, after, key=key, was=was, now=reading)
     return _code(after)
@@ -438,9 +450,9 @@ def record(
 ) -> int:
     """Add a finished instrument to the shop's records, which later predictions learn from."""
     from scribeline.cli.files import write_all
-    from scribeline.job import FileText, file_text, parse_records, read_job, recorded
+    from scribeline.job import FileText, file_text, parse_records, recorded
 
-    stated = read_job(job)
+    stated = _read(job)
     stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
     text = recorded(
         stated.document,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from scribeline.lengths import in_unit, quoted, shown, visible
@@ -53,6 +54,10 @@ class JobError(ValueError):
         )
         self.source = source
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+    def __reduce__(self) -> tuple[type[JobError], tuple[tuple[Fault, ...], str]]:
+        """Told in millimetres or in inches already, so that another process tells it the same."""
+        return JobError, (self.faults, self.source)
 
 
 def spelled(key: Key) -> str:
@@ -187,30 +192,35 @@ def _model_in(annotation: object) -> type[BaseModel] | None:
     return None
 
 
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
-_ENTRY = re.compile(r"^\s*([A-Za-z0-9_.\"' -]+?)\s*=")
+_HEADER = re.compile(r"\s*+(\[\[?)\s*+([^\]]++)\]\]?\s*+(?:#.*)?$")
+_ENTRY = re.compile(r"\s*+([A-Za-z0-9_.\"' -]++)\s*+=")
+"""Each part takes all it can and gives nothing back, so that a line is read once however long it is."""
 
 
 def line_of(text: str, key: Key) -> int | None:
     """Line of the file where `key` is set, or of the nearest table that holds it; None when not found."""
-    wanted = tuple(str(part) if isinstance(part, str) else part for part in key)
+    lines = _lines_by_key(text)
+    for depth in range(len(key), 0, -1):
+        if (number := lines.get(key[:depth])) is not None:
+            return number
+    return None
+
+
+@lru_cache(maxsize=8)
+def _lines_by_key(text: str) -> Mapping[Key, int]:
+    """The first line on which each key, or its table, stands."""
     table: Key = ()
     counts: dict[str, int] = {}
-    best: tuple[int, int] | None = None
+    lines: dict[Key, int] = {}
     for number, line in enumerate(text.splitlines(), start=1):
         header = _HEADER.match(line)
         if header:
-            name = header.group(2)
+            name = header.group(2).rstrip()
             table = tuple(part.strip(" \"'") for part in name.split("."))
             if header.group(1) == "[[":
                 counts[name] = counts.get(name, -1) + 1
                 table = (*table, counts[name])
-            found = table
+            lines.setdefault(table, number)
         elif (entry := _ENTRY.match(line)) is not None:
-            found = (*table, *(part.strip(" \"'") for part in entry.group(1).split(".")))
-        else:
-            continue
-        depth = len(found)
-        if wanted[:depth] == found and depth and (best is None or depth > best[0]):
-            best = (depth, number)
-    return best[1] if best else None
+            lines.setdefault((*table, *(part.strip(" \"'") for part in entry.group(1).split("."))), number)
+    return lines

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from scribeline.bounds import Exceeded
 from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
@@ -382,17 +383,22 @@ def _outline(statement: OutlineStatement, handed: str, folder: Path) -> Outline:
         needed = {key: own[key] for key in ("length", "lower_width", "waist_width", "upper_width")}
         return _shape(statement.shape, statement.tail, tuple(sorted({**needed, **stated}.items())))
     assert statement.file is not None
-    outline = read_outline_file(
-        folder / statement.file,
-        along=statement.along,
-        centre=statement.centre,
-        tail=statement.tail,
-        origin=statement.origin,
-        seen_from=statement.seen_from,
-        layer=statement.layer,
-        true_length=statement.true_length,
-        true_width=statement.true_width,
-    )
+    path = folder / statement.file
+    try:
+        outline = read_outline_file(
+            path,
+            along=statement.along,
+            centre=statement.centre,
+            tail=statement.tail,
+            origin=statement.origin,
+            seen_from=statement.seen_from,
+            layer=statement.layer,
+            true_length=statement.true_length,
+            true_width=statement.true_width,
+        )
+    except (Exceeded, MemoryError) as cut:
+        cut.add_note(f"file {path.name}")
+        raise
     if (statement.drawn_for or handed) == "right":
         return outline
     # The layout is made right-handed and mirrored at its end, so a left-handed drawing is turned back here.

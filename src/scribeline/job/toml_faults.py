@@ -10,7 +10,8 @@ from scribeline.lengths import shown
 
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)")
 _LONG_NUMBER = re.compile(r"\d{1000,}")
-_KEY = re.compile(r"\s*(?P<header>\[\[?\s*[^\[\]]+?\s*\]\]?)|\s*(?P<key>[\w\"'.-][\w\"'. -]*?)\s*=")
+_KEY = re.compile(r"\s*+(?:(?P<header>\[\[?[^\[\]]++\]\]?)|(?P<key>[\w\"'.-][\w\"'. -]*+)\s*+=)")
+"""Each part takes all it can and gives nothing back, so that a line is read once however long it is."""
 _TWICE = re.compile(r"Cannot (?:overwrite|declare|mutate|redefine)|Duplicate")
 _CURLY = "“”„‟‘’‚‛«»´`"
 _CLOSES = {"[": "]", "{": "}"}

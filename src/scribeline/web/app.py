@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 from typing import Any, TypeAlias
 
+from anyio.to_thread import current_default_thread_limiter
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, Response
@@ -24,9 +26,20 @@ Answer: TypeAlias = Callable[[Request, Exception], Response]
 NOWHERE = Page("", "Not found", 0, in_job=False, listed=False)
 
 
+WAITING = 200
+"""Requests that may wait at once, each in a thread that does nothing meanwhile: with the usual 40, a job whose plan does not
+come, asked for forty times, would keep every other one waiting."""
+
+
+@asynccontextmanager
+async def _room_to_wait(_app: FastAPI) -> AsyncIterator[None]:
+    current_default_thread_limiter().total_tokens = WAITING
+    yield
+
+
 def create_app(shop: Shop) -> FastAPI:
     """The whole app over one shop's store."""
-    app = FastAPI(title="Scribeline", docs_url=None, redoc_url=None)
+    app = FastAPI(title="Scribeline", docs_url=None, redoc_url=None, lifespan=_room_to_wait)
     app.state.shop = shop
     modules = every_page()
     app.state.pages = tuple(module.PAGE for module in modules)

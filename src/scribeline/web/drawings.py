@@ -67,7 +67,7 @@ _NECK_SHOWN = 70.0
 """How much of the neck shows in front of the body, mm."""
 
 
-def drawn(plan: Plan, view: View, *, seen: Plan | None = None, through: str = "") -> str:
+def drawn(plan: Plan, view: View, seen: Plan | None = None, through: str = "") -> str:
     """One drawing as an SVG element.
 
     Args:

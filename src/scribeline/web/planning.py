@@ -1,31 +1,43 @@
-"""Plans by the text they were made from: the same text is never planned twice while it is remembered."""
+"""Plans by the text they were made from: the same text is never planned twice while it is remembered.
+
+Reading, planning and what takes long to draw run in processes of their own, each held to a time and to room in memory
+(`scribeline.bounds`): no job waits for another, and one that takes too much is refused in a sentence.
+"""
 
 from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from scribeline.bounds import Bounds, Crew, Ended, Exceeded, NoProcess
 from scribeline.job import Fault, Job, JobError, parse_job
 from scribeline.plan import Plan, plan
+from scribeline.plan.held import PLANNING, READING, too_long_to_plan, too_long_to_read
 from scribeline.solid.tunnels import Look, Problem, Solution, solve
-from scribeline.web.elsewhere import Elsewhere
+from scribeline.web.elsewhere import Elsewhere, cut_short, known
 
 if TYPE_CHECKING:
     from scribeline.features import Bit
-    from scribeline.web.elsewhere import Ways
+    from scribeline.web.elsewhere import Order, Ways
 
 Made = TypeVar("Made")
 
 KEPT = 128
 """Plans remembered: a shop's open jobs, each with what it was before the last few edits."""
 
-_MAKING = threading.RLock()
-"""Held while something is made: one after the other. Threads of one process would only take turns at it anyhow, the
-first is ready sooner so, what two ask for at once is made once, and geometry made ready for many questions is never
-asked by two threads at once."""
+DRAWING = Bounds(seconds=20, megabytes=1000)
+"""For one drawing of a page. One of a few dozen cuts takes a twentieth of a second."""
+
+FEW_CUTS, FEW_CORNERS = 150, 5000
+"""Up to so many cuts, and corners of the outline, a drawing is made here: sending the plan there and back would take as long."""
+
+_HERE = threading.RLock()
+"""Held while something is made in this process, which is never what takes long: geometry made ready for many questions is
+never asked by two threads at once, and threads of one process would only take turns at it anyhow."""
 
 
 class Kept:
@@ -38,19 +50,35 @@ class Kept:
     def __init__(self, most: int = KEPT) -> None:
         self._most = most
         self._made: OrderedDict[Hashable, Any] = OrderedDict()
+        self._turns: dict[Hashable, tuple[threading.Lock, int]] = {}
         self._looking = threading.Lock()
 
     def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
-        """What was made for a key; made now if it is not remembered."""
+        """What was made for a key; made now if it is not remembered. What two ask for at once is made once."""
         found = self.found(key)
         if found is None:
-            with _MAKING:
+            with self._turn(key):
                 found = self.found(key)  # another thread may have made it while this one waited
                 if found is None:
                     found = (make(),)
                     self.keep(key, found[0])
         made: Made = found[0]
         return made
+
+    @contextmanager
+    def _turn(self, key: Hashable) -> Iterator[None]:
+        """One after the other at one key; nobody waits at another."""
+        with self._looking:
+            turn, waiting = self._turns.get(key, (threading.Lock(), 0))
+            self._turns[key] = turn, waiting + 1
+        try:
+            with turn:
+                yield
+        finally:
+            with self._looking:
+                turn, waiting = self._turns.pop(key)
+                if waiting > 1:
+                    self._turns[key] = turn, waiting - 1
 
     def found(self, key: Hashable) -> tuple[Any] | None:
         """What was made for a key, if it is remembered."""
@@ -76,22 +104,26 @@ class Planner:
     """Reads and plans job texts; safe to use from several threads.
 
     Args:
-        elsewhere: whether tunnels whose way is not known are looked for in a process of its own.
+        elsewhere: whether that is done in processes of their own.
     """
 
     def __init__(self, *, elsewhere: bool = False) -> None:
         self._jobs, self._plans, self._soon, self._drawn = Kept(), Kept(), Kept(), Kept()
-        self._ways = Kept(WAYS_KEPT)
-        self._elsewhere = Elsewhere(self._take) if elsewhere else None
+        self._refused = Kept()
+        self._ways, self._ways_of = Kept(WAYS_KEPT), Kept()
+        self._crew = Crew("scribeline.web.planning") if elsewhere else None
+        self._elsewhere = Elsewhere(self._take, self._refused.keep) if elsewhere else None
 
     def get_ready(self) -> None:
         """Have ready what the first plan needs."""
-        if self._elsewhere is not None:
+        if self._crew is not None and self._elsewhere is not None:
+            self._crew.get_ready()
             self._elsewhere.get_ready()
 
     def close(self) -> None:
-        """End the other process."""
-        if self._elsewhere is not None:
+        """End the other processes."""
+        if self._crew is not None and self._elsewhere is not None:
+            self._crew.close()
             self._elsewhere.close()
 
     def job(self, text: str, folder: Path | None = None) -> Job:
@@ -100,9 +132,7 @@ class Planner:
         Raises:
             JobError: everything that is wrong with it.
         """
-        return self._jobs.once(
-            (text, folder), lambda: parse_job(text, source="the job", folder=folder, only_beside=True)
-        )
+        return self._jobs.once((text, folder), lambda: self._read(text, folder))
 
     def plan(self, text: str, folder: Path | None = None) -> Plan:
         """The plan of a text, every tunnel's way found.
@@ -125,11 +155,15 @@ class Planner:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
         key = (text, folder)
-        if self._elsewhere is None or self._plans.found(key) is not None:
-            return self._made(self._plans, key, self._found)
-        soon = self._made(self._soon, key, self._known)
+        self._raise_if_refused(key)
+        if (made := self._plans.found(key)) is not None:
+            found: Plan = made[0]
+            return found
+        if self._elsewhere is None:
+            return self._plans.once(key, lambda: self._planned_here(key, self._found))
+        soon = self._soon.once(key, lambda: self._planned(key))
         if soon.awaited:
-            self._elsewhere.ask(of, key, self.job(text, folder))
+            self._order(of, key)
         else:
             self._plans.keep(key, soon)
         return soon
@@ -140,20 +174,133 @@ class Planner:
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
+        key = (text, folder)
         soon = self.now(text, folder, of=of)
         if self._elsewhere is not None and soon.awaited:
-            order = self._elsewhere.ask(of, (text, folder), self.job(text, folder))
+            order = self._order(of, key)
             if self._elsewhere.wait(order, patience) and order.is_newest:
-                return self._made(self._plans, (text, folder), self._found)
+                self._raise_if_refused(key)
+                return self._plans.once(key, lambda: self._planned_here(key, self._found))
         return soon
 
-    def _made(self, kept: Kept, key: tuple[str, Path | None], look: Look) -> Plan:
+    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What was made for a key, made now if it is not remembered; only what takes little time.
+
+        Args:
+            key: everything it hangs on, such as the page's name, the job's text and folder.
+            make: makes it.
+        """
+
+        def here() -> Made:
+            with _HERE:
+                return make()
+
+        return self._drawn.once(key, here)
+
+    def drawn(self, key: Hashable, make: Callable[..., Made], planned: Plan, *given: Any) -> Made:
+        """A drawing of a plan, made now if it is not remembered; that of a large plan in a process of its own.
+
+        Args:
+            key: everything it hangs on.
+            make: makes it, of the plan and what is given; a function of a module.
+            planned: what is drawn.
+            given: whatever else `make` takes.
+
+        Raises:
+            JobError: it takes more than it may.
+        """
+        few = len(tuple(planned.features)) <= FEW_CUTS and len(planned.layout.outline) <= FEW_CORNERS
+        crew = self._crew
+        if few or crew is None:
+            return self.once(key, lambda: make(planned, *given))
+
+        def there() -> Made:
+            self._raise_if_refused(key)
+            try:
+                return crew.run(DRAWING, make, planned, *given)
+            except Exceeded as cut:
+                sentence = (
+                    f"drawing it takes {cut.words}; the plan itself is whole: its numbers stand in the lists"
+                )
+                raise self._refusal(key, JobError([Fault("", sentence)])) from None
+            except Ended as fault:
+                raise cut_short() from fault
+            except NoProcess:
+                with _HERE:
+                    return make(planned, *given)
+
+        return self._drawn.once(key, there)
+
+    def _raise_if_refused(self, key: Hashable) -> None:
+        """What took more than it may once is not tried again."""
+        if (refused := self._refused.found(key)) is not None:
+            raise refused[0]
+
+    def _refusal(self, key: Hashable, refusal: JobError) -> JobError:
+        self._refused.keep(key, refusal)
+        return refusal
+
+    # Made in another process
+
+    def _read(self, text: str, folder: Path | None) -> Job:
+        def here() -> Job:
+            with _HERE:
+                return parsed(text, folder)
+
+        if self._crew is None:
+            return here()
+        self._raise_if_refused(("read", text, folder))
         try:
-            return kept.once(key, lambda: plan(self.job(*key), look))
-        except JobError:
-            raise
+            return self._crew.run(READING, parsed, text, folder)
+        except Exceeded as cut:
+            raise self._refusal(("read", text, folder), too_long_to_read(cut)) from None
+        except Ended as fault:
+            raise cut_short() from fault
+        except NoProcess:
+            return here()
+
+    def _planned(self, key: tuple[str, Path | None]) -> Plan:
+        """The plan with the ways that are known."""
+        job, crew = self.job(*key), self._crew
+        assert crew is not None
+        self._raise_if_refused(key)
+        try:
+            given = self._known_ways(key)
+            made, open_questions = crew.run(PLANNING, known, job, given)
+            while more := self._ways_among(open_questions):  # another job has asked the same
+                given = {**given, **more}
+                made, open_questions = crew.run(PLANNING, known, job, given)
+        except Exceeded as cut:
+            raise self._refusal(key, too_long_to_plan(cut, job)) from None
+        except Ended as fault:
+            raise cut_short() from fault
+        except NoProcess:
+            return self._planned_here(key, self._known)
         except (ValueError, ArithmeticError) as error:
-            raise JobError([Fault("", f"this cannot be planned: {error}")]) from error
+            raise _cannot(error) from error
+        return made
+
+    def _planned_here(self, key: tuple[str, Path | None], look: Look) -> Plan:
+        job = self.job(*key)
+        try:
+            with _HERE:
+                return plan(job, look)
+        except (ValueError, ArithmeticError) as error:
+            raise _cannot(error) from error
+
+    def _order(self, of: Hashable, key: tuple[str, Path | None]) -> Order:
+        assert self._elsewhere is not None
+        return self._elsewhere.ask(of, key, self.job(*key), self._known_ways(key))
+
+    # Ways of tunnels
+
+    def _known_ways(self, key: tuple[str, Path | None]) -> Ways:
+        """Those of the job's last plan: an edit that moves nothing near a tunnel asks for the same again."""
+        found = self._ways_of.found(key[1])
+        return {} if found is None else dict(found[0])
+
+    def _ways_among(self, questions: tuple[Any, ...]) -> Ways:
+        return {each: found[0] for each in questions if (found := self._ways.found(each)) is not None}
 
     def _known(self, problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution | None:
         found = self._ways.found((problem, bits, drift))
@@ -162,17 +309,24 @@ class Planner:
     def _found(self, problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
         return self._ways.once((problem, bits, drift), lambda: solve(problem, bits, drift))
 
-    def _take(self, key: Hashable, made: Plan, ways: Ways) -> None:
+    def _take(self, key: Any, made: Plan, ways: Ways) -> None:
         """What was planned elsewhere."""
-        for question, way in ways:
+        for question, way in ways.items():
             self._ways.keep(question, way)
+        self._ways_of.keep(key[1], ways)
         self._plans.keep(key, made)
 
-    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
-        """What was made for a key, made now if it is not remembered.
 
-        Args:
-            key: everything it hangs on, such as the page's name, the job's text and folder.
-            make: makes it.
-        """
-        return self._drawn.once(key, make)
+def parsed(text: str, folder: Path | None) -> Job:
+    """The job of a text, which may name only files that lie in the folder.
+
+    Raises:
+        JobError: everything that is wrong with it.
+    """
+    return parse_job(text, source="the job", folder=folder, only_beside=True)
+
+
+def _cannot(error: Exception) -> JobError:
+    if isinstance(error, JobError):
+        return error
+    return JobError([Fault("", f"this cannot be planned: {error}")])

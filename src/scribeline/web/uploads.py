@@ -37,6 +37,13 @@ def _svg(content: bytes) -> None:
     from defusedxml import DefusedXmlException
     from defusedxml.ElementTree import fromstring
 
+    from scribeline.job.outline.svg import MOST_ELEMENTS, TOO_MANY_ELEMENTS
+
+    if (
+        content.count(b"<") > 2 * MOST_ELEMENTS
+    ):  # each begins and ends, and takes a hundred times its room in memory
+        message = f"the drawing {TOO_MANY_ELEMENTS}"
+        raise StoreError(message)
     try:
         root = fromstring(content, forbid_entities=True, forbid_external=True)
     except DefusedXmlException as fault:

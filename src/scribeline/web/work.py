@@ -19,6 +19,7 @@ from pathlib import Path
 from threading import Lock, Thread
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
+from scribeline.bounds import Bounds, Exceeded, within
 from scribeline.files import why
 
 if TYPE_CHECKING:
@@ -34,6 +35,9 @@ KEPT = 24
 
 REMEMBERED = 200
 """Pieces of work remembered, finished ones included."""
+
+MAKING = Bounds(seconds=900, megabytes=3000)
+"""For one piece of work. A pack takes some seconds, that of a body drawn in 100,000 corners or of 1,000 holes minutes."""
 
 Tell: TypeAlias = Callable[[int, int, str], None]
 """Says how far a piece of work is: how many parts are made, of how many, and what comes next."""
@@ -258,11 +262,19 @@ def _work(maker: Maker, text: str, beside: Path, out: Path, to: Connection) -> N
 
     with to, suppress(BrokenPipeError):  # nobody listens any more: the app is gone
         try:
-            maker(text, beside, out, lambda made, of, now: to.send(("told", made, of, now)))
+            with within(MAKING):
+                maker(text, beside, out, lambda made, of, now: to.send(("told", made, of, now)))
         except BrokenPipeError:
             raise
         except JobError as fault:
             to.send(("failed", str(fault)))
+        except Exceeded as cut:
+            to.send(
+                (
+                    "failed",
+                    f"making it takes {cut.words}; leave out what is not needed, or draw the outline simpler",
+                )
+            )
         except OSError as fault:
             to.send(("failed", _not_made(fault)))
         except ValueError as fault:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from scribeline.job.outline.curves import arc_points, bulge_points, spline_points
 from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
 from scribeline.job.outline.loops import MOST_PIECES, Piece
-from scribeline.job.outline.ring import OutlineError, place
+from scribeline.job.outline.ring import MOST_POINTS, OutlineError, place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -40,6 +41,12 @@ _LIKELY = (("millimetres", 1.0), ("inches", 25.4), ("centimetres", 10.0), ("metr
 _DRAWN = ("LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE")
 
 _DEEPEST_BLOCK = 16
+
+MOST_RECORDS = 150_000
+"""Entities, corners of old polylines among them, in a text file, shown or not: what is read in seconds."""
+
+_RECORD = re.compile(rb"\n[ \t]*+0[ \t]*+\r?\n[A-Z]")
+"""Where an entity begins: a line with 0, which is no number's value because a word follows (DXF Reference, group codes)."""
 
 _FLAT = 0.01
 """An outline's z may vary by this much of the file's unit before it counts as not flat."""
@@ -78,12 +85,19 @@ def open_dxf(path: Path, *, layer: str | None) -> DrawingFile:
 def _document(path: Path, data: bytes) -> Drawing:
     if data[:2] == b"AC" and data[2:6].isdigit():
         raise OutlineError(f"file {path.name} is a DWG drawing, which cannot be read here; save it as DXF.")
+    if sum(1 for _ in _RECORD.finditer(data)) > MOST_RECORDS:
+        raise OutlineError(
+            f"file {path.name} holds more than {MOST_RECORDS} entities; save the outline alone into a new file, or"
+            " simplify it."
+        )
     # ezdxf takes a quarter of a second to load, so it waits until a DXF is really read.
     from ezdxf.filemanagement import readfile
 
     try:
         # The strict reader on purpose: the tolerant one mends broken numbers by guessing.
         return readfile(path)
+    except MemoryError:
+        raise  # says nothing of the file, but of how much room it was given
     except Exception:  # noqa: BLE001 - the parser raises nearly anything on garbage, and all of it means this
         raise OutlineError(
             f"file {path.name} is not a readable DXF file (damaged, or another kind of file); save the"
@@ -122,26 +136,83 @@ def _entities(document: Drawing, layer: str | None, path: Path) -> list[Any]:
 
 def _taken_apart(document: Drawing, path: Path) -> Iterator[Any]:
     """Everything in model space, block references taken apart (dimensions are not: they are notes)."""
-    count = 0
-    waiting: list[tuple[Any, int]] = [(entity, 0) for entity in reversed(list(document.modelspace()))]
+    drawn = list(document.modelspace())
+    _Counted(document, path).check(drawn)
+    waiting: list[Any] = drawn[::-1]
     while waiting:
-        entity, depth = waiting.pop()
-        # Every copy of a block set out in rows and columns counts before it is made.
-        count += entity.mcount if entity.dxftype() == "INSERT" else 1
-        if count > MOST_PIECES:
+        entity = waiting.pop()
+        if entity.dxftype() == "INSERT":
+            waiting.extend(_parts_of(entity, path))
+        else:
+            yield entity
+
+
+class _Counted:
+    """How much blocks unfold to, worked out before anything is unfolded: a few lines of a file can stand for gigabytes."""
+
+    def __init__(self, document: Drawing, path: Path) -> None:
+        self._blocks = document.blocks
+        self._name = path.name
+        self._known: dict[str, tuple[int, int]] = {}
+
+    def check(self, drawn: list[Any]) -> None:
+        """Count everything that would be drawn.
+
+        Raises:
+            OutlineError: There is too much, or a block lies in itself.
+        """
+        things = corners = 0
+        for entity in drawn:
+            more, copied = self._of(entity, 0)
+            things += more
+            corners += copied if entity.dxftype() == "INSERT" else 0
+            self._refuse(things, corners)
+
+    def _refuse(self, things: int, corners: int) -> None:
+        if things > MOST_PIECES:
             raise OutlineError(
-                f"file {path.name}: more than {MOST_PIECES} things are drawn; save the outline alone into a"
+                f"file {self._name}: more than {MOST_PIECES} things are drawn; save the outline alone into a"
                 " new file."
             )
+        if corners > MOST_POINTS:
+            raise OutlineError(
+                f"file {self._name}: its blocks draw more than {MOST_POINTS} corners; save the outline alone into a"
+                " new file."
+            )
+
+    def _of(self, entity: Any, depth: int) -> tuple[int, int]:
+        """How many things one entity draws, and how many corners those have."""
         if entity.dxftype() != "INSERT":
-            yield entity
-            continue
+            return 1, _corners(entity)
         if depth >= _DEEPEST_BLOCK:
             raise OutlineError(
-                f"file {path.name}: block '{entity.dxf.name}' contains itself or is nested more than"
+                f"file {self._name}: block '{entity.dxf.name}' contains itself or is nested more than"
                 f" {_DEEPEST_BLOCK} deep; explode the blocks in your drawing program and save again."
             )
-        waiting.extend((part, depth + 1) for part in _parts_of(entity, path))
+        things, corners = self._in_block(str(entity.dxf.name), depth)
+        copies = max(1, entity.mcount)
+        # The reference itself counts too: one that holds nothing is still to be looked at.
+        return copies * (1 + things), copies * corners
+
+    def _in_block(self, name: str, depth: int) -> tuple[int, int]:
+        key = name.casefold()
+        if key not in self._known:
+            things = corners = 0
+            for part in self._blocks.get(name) or ():
+                more, of_them = self._of(part, depth + 1)
+                things, corners = things + more, corners + of_them
+            self._known[key] = things, corners
+        return self._known[key]
+
+
+def _corners(entity: Any) -> int:
+    """What a copy of an entity takes, in corners."""
+    kind = entity.dxftype()
+    if kind == "POLYLINE":
+        return len(entity.vertices)
+    if kind == "LWPOLYLINE":
+        return len(entity)
+    return len(entity.control_points) if kind == "SPLINE" else 1
 
 
 def _parts_of(entity: Any, path: Path) -> list[Any]:
@@ -149,6 +220,8 @@ def _parts_of(entity: Any, path: Path) -> list[Any]:
     try:
         copies = entity.multi_insert() if entity.mcount > 1 else (entity,)
         return [part for copy in copies for part in copy.virtual_entities()]
+    except MemoryError:
+        raise
     except Exception:  # noqa: BLE001 - a scale or a direction of nothing fails in any of the library's ways
         raise OutlineError(
             f"file {path.name}: block '{entity.dxf.name}' is placed at a scale that cannot be drawn; explode the"
@@ -173,6 +246,8 @@ def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
         points, closed = _READERS[entity.dxftype()](entity, tolerance)
     except _DoubtfulError as doubt:
         raise OutlineError(f"{source}: {doubt}.") from None
+    except MemoryError:
+        raise
     except Exception:  # noqa: BLE001 - a damaged entity fails in any of the library's ways
         raise OutlineError(
             f"{source}: a damaged {entity.dxftype()} (handle {entity.dxf.handle}) cannot be drawn; redraw it."

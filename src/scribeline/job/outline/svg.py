@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,8 @@ import numpy as np
 from scribeline.job.outline.curves import arc_points, bezier_points
 from scribeline.job.outline.drawing_file import DrawingFile, bytes_of
 from scribeline.job.outline.loops import MOST_PIECES, Piece
-from scribeline.job.outline.ring import OutlineError
+from scribeline.job.outline.ring import MOST_POINTS, OutlineError
+from scribeline.lengths import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,7 +45,24 @@ _LABEL = "{http://www.inkscape.org/namespaces/inkscape}label"
 _HREFS = ("href", "{http://www.w3.org/1999/xlink}href")
 _INDEX = "data-outline-index"
 _DEEPEST = 100
+
+MOST_ELEMENTS = 200_000
+"""Elements a file may hold, shown or not: a drawing program writes a few for each shape."""
+
+TOO_MANY_ELEMENTS = f"holds more than {MOST_ELEMENTS} elements; save the outline alone into a new file"
+
+MOST_NUMBERS = 2 * MOST_POINTS
+"""Numbers in the path data of all that is read: two for each corner an outline may have."""
+
+_MOST_MOVES = 4_000_000
+"""Letters of all transforms together, each shape with those of its groups: for 30,000 shapes of a plain drawing a third."""
+
+_LONGEST_ATTRIBUTE = 100
+"""Letters of a size or of a viewBox."""
+
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_EACH_NUMBER = re.compile(_NUMBER)
+_CLASS = re.compile(r"\.([\w-]++)\s*+\{")
 _PATH_DATA = re.compile(r"[MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
 _LENGTH = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z%]*)\s*")
 
@@ -140,10 +159,19 @@ def _refuse_declarations(data: bytes, path: Path) -> None:
         if has_subset:
             refuse()
 
+    elements = itertools.count(1)
+
+    def element(_name: str, _attributes: object) -> None:
+        if next(elements) > MOST_ELEMENTS:
+            raise OutlineError(f"file {path.name} {TOO_MANY_ELEMENTS}.")
+
     parser.StartDoctypeDeclHandler = doctype
     parser.EntityDeclHandler = refuse
+    parser.StartElementHandler = element
     try:
         parser.Parse(data, True)
+    except OutlineError:
+        raise
     except (expat.ExpatError, ValueError, LookupError) as error:
         raise _unreadable(path, error) from None
 
@@ -161,7 +189,7 @@ def _tag(element: Element) -> str:
 
 def _page(root: Element, path: Path) -> _Page:
     """The page's size and viewBox (SVG 2, section 8): what one of the file's numbers measures."""
-    box = [float(n) for n in re.findall(_NUMBER, root.get("viewBox", ""))]
+    box = [float(n) for n in _EACH_NUMBER.findall(root.get("viewBox", "")[:_LONGEST_ATTRIBUTE])]
     sides = [_absolute(root.get("width")), _absolute(root.get("height"))]
     whole = np.zeros(2)
     if len(box) != 4 or not (0 < min(box[2:]) <= max(box[2:]) < np.inf) or not any(sides):
@@ -185,11 +213,15 @@ def _page(root: Element, path: Path) -> _Page:
 
 
 def _absolute(text: str | None) -> float | None:
-    found = _LENGTH.fullmatch(text or "")
+    found = _length(text or "")
     if not found or found[2].lower() not in _MM:
         return None
     length = float(found[1]) * _MM[found[2].lower()]
     return length if 0 < length < np.inf else None
+
+
+def _length(text: str) -> re.Match[str] | None:
+    return _LENGTH.fullmatch(text) if len(text) <= _LONGEST_ATTRIBUTE else None
 
 
 class _Walk:
@@ -202,6 +234,8 @@ class _Walk:
         self._by_id = {element.get("id"): element for element in root.iter() if element.get("id")}
         self._classes = self._class_styles()
         self._visited = 0
+        self._numbers = 0
+        self._moves = 0
         self._layers: set[str] = set()
 
     def shapes(self) -> list[_Drawn]:
@@ -243,6 +277,7 @@ class _Walk:
                 self._layers.add(here.layer)
                 if here.chosen:
                     self._check_numbers(element, here.layer)
+                    self._count(element, here)
                     yield _Drawn(element, here.transform, here.layer)
         elif tag == "use":
             yield from self._referenced(element, here)
@@ -293,6 +328,22 @@ class _Walk:
                 " ungroup it in the drawing program and save as plain SVG."
             )
 
+    def _count(self, element: Element, here: _Inherited) -> None:
+        """Refuses more than can be read in a few seconds; what is referred to counts wherever it is shown."""
+        self._moves += len(here.transform)
+        if self._moves > _MOST_MOVES:
+            raise OutlineError(
+                f"file {self._path.name}: its shapes are moved by more transforms than can be read; ungroup them in"
+                " the drawing program, or save the outline alone into a new file."
+            )
+        data = element.get("d") or element.get("points") or ""
+        self._numbers += len(_EACH_NUMBER.findall(data))
+        if self._numbers > MOST_NUMBERS:
+            raise OutlineError(
+                f"file {self._path.name}: its shapes have more than {MOST_NUMBERS} numbers in their path data; name"
+                " the layer that holds the outline alone, or simplify the drawing."
+            )
+
     def _check_numbers(self, element: Element, layer: str) -> None:
         """Refuses torn path data, and sizes in mm inside a scaled page: that would be two scales at once."""
         if not _PATH_DATA.fullmatch(element.get("d", "")):
@@ -302,11 +353,11 @@ class _Walk:
                 " the outline and save as plain SVG."
             )
         for name in _SIZES:
-            found = _LENGTH.fullmatch(element.get(name, "0"))
+            found = _length(element.get(name, "0"))
             if found is None or found[2] not in ("", "px"):
                 raise OutlineError(
                     f"file {self._path.name}: the {name} of a {_tag(element)} is"
-                    f" '{element.get(name)}', with a unit"
+                    f" {quoted(element.get(name, ''))}, with a unit"
                     " of its own; convert the shape to a path in the drawing program."
                 )
 
@@ -314,8 +365,10 @@ class _Walk:
         classes: dict[str, dict[str, str]] = {}
         for element in self._root.iter():
             if _tag(element) == "style":
-                for name, body in re.findall(r"\.([\w-]+)\s*\{([^}]*)\}", element.text or ""):
-                    classes.setdefault(name, {}).update(_declarations(body))
+                *rules, _ = (element.text or "").split("}")
+                for rule in rules:
+                    if (named := _CLASS.search(rule)) is not None:
+                        classes.setdefault(named[1], {}).update(_declarations(rule[named.end() :]))
         return classes
 
     def _style(self, element: Element) -> dict[str, str]:
@@ -352,6 +405,8 @@ def _parsed(drawn: list[_Drawn], path: Path) -> list[tuple[Any, str]]:
             for shape in svg.elements()
             if isinstance(shape, svgelements.Shape)
         ]
+    except MemoryError:
+        raise  # says nothing of the file, but of how much room it was given
     except Exception:  # noqa: BLE001 - the parser raises nearly anything on damaged path data
         raise OutlineError(
             f"file {path.name}: the path data of a shape is damaged; redraw the outline and"

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
+from markupsafe import escape
 
 from scribeline.features import Bore, Feature
+from scribeline.job import JobError
 from scribeline.web.drawings import drawn
 from scribeline.web.field import Field
 from scribeline.web.fields import Standing, families, standing, stated
-from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.frame import Opened, Page, open_job, render, sentence
 from scribeline.web.numbers import awaited, name_of, numbers_of, plan_numbers, with_was
 
 if TYPE_CHECKING:
@@ -100,7 +102,10 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
     unknown = awaited(plan) if seen is None else awaited(plan, seen)
     was = "" if seen is None else job.seen.text
     key = ("plan drawing", job.whole, job.folder, unknown, view, was, through)
-    made = job.shop.planner.once(key, lambda: drawn(plan, view, seen=seen, through=through))
+    try:
+        made = job.shop.planner.drawn(key, drawn, plan, view, seen, through)
+    except JobError as refused:
+        return f'<p class="tag caution">{escape(sentence(str(refused)))}</p>'
     return made.replace(f'data-ref="{at}"', f'data-ref="{at}" class="picked"') if at else made
 
 
