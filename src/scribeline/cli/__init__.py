@@ -247,12 +247,13 @@ def print_(
 ) -> int:
     """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
 
-    Nothing is written while a stop stands, and nothing is ever written half.
+    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
+    made, and nothing is ever written half.
     """
     from scribeline.cli import report
 
     planned = _planned(job)
-    if planned.stops:
+    if planned.forbidding:
         report.findings(planned)
         sys.stderr.write("Nothing was printed: a stop stands.\n")
         return STOPPED
@@ -293,7 +294,7 @@ def bars(
         # Drawn before anything is said: a paper too small is told alone.
         corrected = (
             pack.corrected_templates(planned, verdict.factors, paper=paper)
-            if verdict.verdict != "full" and not planned.stops
+            if verdict.verdict != "full" and not planned.forbidding
             else None
         )
     except ValueError as fault:
@@ -583,7 +584,7 @@ def solid(
     from scribeline.solid.weight import WeightError, layer_densities, weigh
 
     planned = _planned(job)
-    if planned.stops:
+    if planned.forbidding:
         report.findings(planned, as_json=json)
         sys.stderr.write("No solid was made: a stop stands.\n")
         return STOPPED

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from scribeline.features import Bit, Setting
+from scribeline.findings import Finding, may_happen
 from scribeline.steps.cautions import Machine
 from scribeline.steps.ordering import Need
 
@@ -56,18 +58,39 @@ class Gate:
     high: float | None = None
     measurable: str = ""
 
-    def passes(self, value_mm: float | None, *, yes: bool | None = None) -> bool | None:
-        """Whether a reading lies within the limits, or the answer is yes; None where there is neither.
 
-        Args:
-            value_mm: the reading, mm.
-            yes: the answer of a gate that asks for one.
-        """
-        if yes is not None or value_mm is None:
-            return yes
-        return (self.low is None or value_mm >= self.low - 1e-9) and (
-            self.high is None or value_mm <= self.high + 1e-9
-        )
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """A stop that a step is gone on against.
+
+    Attributes:
+        code: of the stop.
+        says: what it says.
+        risk: what may happen.
+        reason: why the work goes on, in the words of whoever decided it.
+        by: who that was.
+        at: when.
+    """
+
+    code: str
+    says: str
+    risk: str
+    reason: str
+    by: str
+    at: dt.datetime
+
+    @classmethod
+    def against(cls, stop: Finding) -> Gone:
+        """A stop with its override."""
+        given = stop.override
+        assert given is not None
+        return cls(stop.code, stop.message, may_happen(stop.code), given.reason, given.by, given.at)
+
+    @property
+    def words(self) -> str:
+        """All of it as sentences, for a card or a list."""
+        says = f"{self.says[:1].upper()}{self.says[1:]}".rstrip(".")
+        return f"{says}. {self.risk} {self.by} goes on all the same, {self.at:%Y-%m-%d}: {self.reason.rstrip('.')}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +114,7 @@ class Card:
         cautions: what can hurt.
         after: what must be done before, and why.
         no: place in the order, from 1.
+        gone: stops that it is gone on against.
     """
 
     id: str
@@ -109,3 +133,4 @@ class Card:
     cautions: tuple[str, ...] = ()
     after: tuple[Need, ...] = ()
     no: int = 0
+    gone: tuple[Gone, ...] = ()

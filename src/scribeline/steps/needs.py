@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from scribeline.features import Bore, Features, Pocket, covers
-from scribeline.layout import NECK_POCKET, Layout, Point
+from scribeline.layout import GROUND, NECK_POCKET, Layout, Point, bevel_id
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.in_the_way import Obstructed
 from scribeline.steps.ordering import Need
-from scribeline.steps.shaping_cards import GLUING, GROUND, REFIT, bevel_id, bevel_ids, round_ids, top_ids
+from scribeline.steps.shaping_cards import GLUING, REFIT, bevel_ids, round_ids, top_ids
 
 
 def needs(

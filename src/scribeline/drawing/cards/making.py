@@ -227,10 +227,14 @@ class _Contents:
         return max(ACTED_ON_LETTERING, min(5.0, _CAUTIONS * self.text))
 
     def cautions(self) -> list[Block]:
-        """What can hurt: on every page of a card."""
-        if not self.card.cautions:
-            return []
-        return [warned(self.card.cautions, self.width, self.small, running=self.running)]
+        """The stops gone on against, and what can hurt: on every page of a card."""
+        found = []
+        if self.card.gone:
+            words = [f"Gone on against: {each.words}" for each in self.card.gone]
+            found.append(warned(words, self.width, self.small, running=self.running, word="STOP"))
+        if self.card.cautions:
+            found.append(warned(self.card.cautions, self.width, self.small, running=self.running))
+        return found
 
     def foot(self) -> list[Block]:
         """The cautions and what came before."""

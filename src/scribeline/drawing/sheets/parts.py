@@ -247,6 +247,8 @@ def _findings(plan: Plan) -> Iterator[Block]:
         sentence = (
             f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
         )
+        if (given := finding.override) is not None:
+            sentence += f" {given.by} goes on against it, {given.at:%Y-%m-%d}: {given.reason}"
         yield noticed(_TAGS[finding.severity], sentence)
     if lost := _unprinted(plan):
         named = ", ".join(f"U+{ord(c):04X}" for c in lost)
