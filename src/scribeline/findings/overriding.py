@@ -35,7 +35,7 @@ def holds(override: Override, finding: Finding) -> bool:
     if override.code != finding.code or set(override.features) != set(finding.features):
         return False
     if finding.value is None or override.value is None or not finding.features:
-        return override.says == finding.message
+        return told_alike(finding.value, override.value) and override.says == finding.message
     if finding.limit is None or override.limit is None:
         return finding.limit is override.limit and told_alike(finding.value, override.value)
     then, now = override.value - override.limit, finding.value - finding.limit

@@ -57,7 +57,7 @@ def _read(answer: Answer) -> str:
 def _wanted(gate: Gate) -> str:
     if gate.value is None:
         return f'a yes to "{gate.ask}"'
-    limits = "" if gate.low is None and gate.high is None else f", {_between(gate.low, gate.high)}"
+    limits = "" if gate.low is None and gate.high is None else f" ({_between(gate.low, gate.high)})"
     return f"{said(gate.value)}{limits}"
 
 
