@@ -31,6 +31,8 @@ COMMANDS = (
     "plan",
     "strings",
     "measure",
+    "done",
+    "override",
     "explain",
     "tunnels",
     "print",

@@ -12,11 +12,13 @@ from typing import Any
 import pytest
 
 import scribeline.findings as findings_room
+from scribeline.drawing.cards import step_card_sheets
+from scribeline.drawing.sheet import Text
 from scribeline.findings import Finding, holds, may_happen
 from scribeline.findings.overriding import _MAY_HAPPEN
 from scribeline.job import Override, parse_job
 from scribeline.plan import Plan, plan, record
-from scribeline.steps import cuts_of
+from scribeline.steps import Gone, cuts_of
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 from ..conftest import FULL, Edit
@@ -203,6 +205,7 @@ def given(stop: Finding) -> Override:
         (floor(None, None), floor(None, None, message="it passes under it"), False),
         (floor(None, None), floor(0.5), False),
         (floor(features=()), floor(features=()), True),
+        (floor(concerns=()), floor(concerns=()), False),
         (floor(features=()), floor(0.6, features=(), message="it leaves 0.60 mm"), False),
     ],
 )
@@ -230,6 +233,44 @@ def test_going_on_opens_the_step_prints_on_its_card_and_lapses_when_it_gets_wors
     assert not any(each.gone for each in worse.cards)
     better = again(edited({"body.thickness": "39.2 mm +/- 0.2"}, FULL), overrides=[against(stop)])
     assert "rout-control-cavity" not in held(better)
+
+
+def lettering(made: Plan, *cards: str) -> list[str]:
+    """What some of the cards say, a page each."""
+    few = replace(made, cards=tuple(replace(card, after=()) for card in made.cards if card.id in cards))
+    return [
+        " ".join(item.text for item in sheet.items if isinstance(item, Text))
+        for sheet in step_card_sheets(few)
+    ]
+
+
+def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) -> None:
+    text = edited(THIN, FULL)
+    stop = next(each for each in again(text).stops if each.code == "wood.thin-floor")
+    made = again(text, overrides=[against(stop)])
+    cavity, pickup = lettering(made, "rout-control-cavity", "rout-neck-pickup")
+    cavity, pickup = sorted((cavity, pickup), key=lambda words: "Gone on against" in words, reverse=True)
+    for part in ("STOP", "Gone on against", "0.50", "bursts", "K. Ostrow", "2026-11-29", "glued"):
+        assert part in cavity
+    assert "STOP" not in pickup
+
+
+@pytest.mark.parametrize("many", [1, 3, 9])
+def test_a_card_has_room_for_the_stops_it_is_gone_on_against(demo_plan: Plan, many: int) -> None:
+    """Told in few words where they are many, the reasons last; the busiest card of the demo."""
+    gone = Gone(
+        "some.code",
+        "there is not wood enough " * 20,
+        may_happen(""),
+        "because it is so " * 12,
+        "K. Ostrow",
+        AT,
+    )
+    made = replace(demo_plan, cards=tuple(replace(card, gone=(gone,) * many) for card in demo_plan.cards))
+    words = " ".join(lettering(made, "drill-string-holes"))
+    assert words.count("Gone on against") % min(many, 6) == 0
+    assert ("And 3 more" in words) == (many == 9)
+    assert "because it is so" in words
 
 
 def test_paper_is_allowed_when_every_stop_is_gone_against(edited: Edit) -> None:
@@ -260,7 +301,8 @@ def test_a_gate_that_no_longer_passes_is_a_stop_with_the_reading_what_is_wanted_
     assert "gate.no-longer-passes" not in {each.code for each in again(base, ticks, readings).findings}
     later = again(edited({"body.thickness": "43 mm +/- 0.1"}), ticks, readings)
     stop = next(each for each in later.stops if each.code == "gate.no-longer-passes")
-    assert (stop.value, stop.limit) == (40.0, pytest.approx(42.9))
+    assert stop.value == 40.0
+    assert stop.limit == pytest.approx(42.9)
     for part in ("the blank's thickness", "40.00 mm was read", "wants 43.00 mm (42.90", "open again"):
         assert part.lower() in stop.message.lower()
     assert "measure it again" in stop.cure

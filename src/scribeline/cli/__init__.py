@@ -184,6 +184,63 @@ def measure(
 
 
 @app.command
+def done(
+    job: JobPath,
+    step: Annotated[str, Parameter(help="The step: its number, or its id in plan.json.")],
+    *,
+    read: Annotated[
+        str | None,
+        Parameter(help="What its gate reads, such as '44.4 mm'; yes or no where it asks for that."),
+    ] = None,
+    by: Annotated[str | None, Parameter(help="Who did it; you, when left out.")] = None,
+) -> int:
+    """Write a step done into the job file: what it cut stays where it was cut.
+
+    Exit code 1, and no step done, while a stop is about its cuts, an earlier step is not done, or its gate does not pass; a
+    reading that was given is kept.
+    """
+    from scribeline.cli import bench
+
+    planned = _planned(job)
+    try:
+        standing = bench.step_called(planned, step)
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    try:
+        bench.say(bench.call_done(job, planned, standing, read=read, by=bench.who(by)))
+    except bench.Refused as fault:
+        _say_unusable(str(fault), as_json=False)
+        return STOPPED
+    return OK
+
+
+@app.command
+def override(
+    job: JobPath,
+    stop: Annotated[str, Parameter(help="Its code, as check tells it, such as wood.thin-floor.")],
+    *,
+    reason: Annotated[str, Parameter(help="Why the work goes on all the same, in your own words.")],
+    cut: Annotated[
+        str | None, Parameter(help="One of the cuts it is about, where several stops have that code.")
+    ] = None,
+    by: Annotated[str | None, Parameter(help="Who decides it; you, when left out.")] = None,
+) -> int:
+    """Go on against a stop, deliberately: it is written into the job file with your reason, and the cards say so.
+
+    It holds while the stop says the same, of the same cuts and no worse. Cure the stop if you can.
+    """
+    from scribeline.cli import bench
+
+    planned = _planned(job)
+    try:
+        chosen = bench.stop_called(planned, stop, cut)
+        bench.say(bench.go_on(job, planned, chosen, reason=reason, by=bench.who(by)))
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    return OK
+
+
+@app.command
 def tunnels(job: JobPath, *, json: AsJson = False) -> int:
     """Say how each wire tunnel is best drilled, other ways worth knowing, or which limit would have to give."""
     from scribeline.cli import tunnels_report

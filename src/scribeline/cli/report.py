@@ -97,7 +97,7 @@ def _finding(console: Console, finding: Finding) -> None:
     console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
     console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
     if (given := finding.override) is not None:
-        words = f"{given.by} goes on against it, {given.at:%Y-%m-%d}: {given.reason}"
+        words = f'{given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}"'
         console.print(Padding(f"[bold]{escape(visible(words))}[/bold]", (0, 0, 0, 8)))
     concerned = runs([balloon(name) for name in finding.features])
     where = f"   Cuts: {concerned}" if concerned else ""

@@ -26,13 +26,18 @@ def overridden(findings: Iterable[Finding], overrides: Iterable[Override]) -> tu
 def holds(override: Override, finding: Finding) -> bool:
     """Whether an override still counts for a finding: the same code and cuts, and its number no worse.
 
-    A finding that names no cut, or has no number, must say the very same words: nothing else tells it from another.
+    A finding that names no cut, or has no number, must say the very same words: nothing else tells it from another. One that
+    holds back no cut by itself, a gate's, is never gone on against: it is read again, or accepted at its step.
 
     Args:
         override: as it was given.
         finding: as it is now.
     """
-    if override.code != finding.code or set(override.features) != set(finding.features):
+    if (
+        finding.concerns == ()
+        or override.code != finding.code
+        or set(override.features) != set(finding.features)
+    ):
         return False
     if finding.value is None or override.value is None or not finding.features:
         return told_alike(finding.value, override.value) and override.says == finding.message
@@ -72,6 +77,7 @@ _MAY_HAPPEN = {
     "holding.weak": _LOOSE,
     "holding.slips": _LOOSE,
     "holding.thread-parted": _LOOSE,
+    "neck-screws.into-board": "The screw's tip splits or lifts the fingerboard, or meets the truss rod.",
     "neck-screws.short": _LOOSE,
     "pilot.no-bite": _LOOSE,
     "bridge.window-empty": _MISPLACED,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from textwrap import shorten
 
 from scribeline.features import Bit, Setting
 from scribeline.findings import Finding, may_happen
@@ -59,6 +60,10 @@ class Gate:
     measurable: str = ""
 
 
+_LEAST_SAID = 50
+"""Characters that are left of a sentence however little room there is."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gone:
     """A stop that a step is gone on against.
@@ -89,8 +94,24 @@ class Gone:
     @property
     def words(self) -> str:
         """All of it as sentences, for a card or a list."""
-        says = f"{self.says[:1].upper()}{self.says[1:]}".rstrip(".")
-        return f"{says}. {self.risk} {self.by} goes on all the same, {self.at:%Y-%m-%d}: {self.reason.rstrip('.')}."
+        return self._told(self.says, f" {self.risk}", self.reason)
+
+    def within(self, characters: int) -> str:
+        """The same in about so many characters: what it says gives way first, then what may happen, then the reason."""
+        over = len(self.words) - characters
+        if over <= 0:
+            return self.words
+        says = shorten(self.says, max(_LEAST_SAID, len(self.says) - over), placeholder=" …")
+        short = self._told(says, f" {self.risk}", self.reason)
+        if len(short) <= characters + _LEAST_SAID:
+            return short
+        bare = len(self._told(says, "", ""))
+        reason = shorten(self.reason, max(_LEAST_SAID, characters - bare), placeholder=" …")
+        return self._told(says, "", reason)
+
+    def _told(self, says: str, risk: str, reason: str) -> str:
+        first = f"{says[:1].upper()}{says[1:]}".rstrip(".")
+        return f'{first}.{risk} {self.by} goes on all the same, {self.at:%Y-%m-%d}: "{reason}".'
 
 
 @dataclass(frozen=True, slots=True)

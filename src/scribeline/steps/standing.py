@@ -149,9 +149,13 @@ def standings(
     """
     again = {card.id for card in cards if card.id in done and reopens(card, answers.get(card.id))}
     finished = set(done) - again
+    behind = _behind(cards, again)
     found = []
     for card in cards:
         waits = tuple(need for need in card.after if need.first not in finished)
+        waits += tuple(
+            need for need in behind[card.id] if need.first not in {direct.first for direct in waits}
+        )
         stops = () if card.id in finished else stopped.get(card.id, ())
         state: State = "done" if card.id in finished else "waits" if waits or stops else "open"
         answer = answers.get(card.id)
@@ -167,6 +171,18 @@ def standings(
             )
         )
     return tuple(found)
+
+
+def _behind(cards: Sequence[Card], again: Collection[str]) -> Mapping[str, tuple[Need, ...]]:
+    """For each step the steps open again that it comes after, however many done ones lie between: needs name the next alone."""
+    found: dict[str, tuple[Need, ...]] = {}
+    for card in cards:
+        mine = {need.first: need for need in card.after if need.first in again}
+        for need in card.after:
+            for far in found.get(need.first, ()):
+                mine.setdefault(far.first, far)
+        found[card.id] = tuple(mine.values())
+    return found
 
 
 def next_open(found: Sequence[Standing]) -> Standing | None:

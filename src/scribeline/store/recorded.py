@@ -26,7 +26,7 @@ def with_record(
     readings: Iterable[GateReading],
     overrides: Iterable[OverrideKept] = (),
 ) -> str:
-    """The job's text with `[[done]]`, `[[readings]]` and `[[overrides]]` behind it."""
+    """The job's text with `[[done]]`, `[[readings]]` and `[[overrides]]` behind it, and behind those it has already."""
     lines: list[str] = []
     for tick in ticks:
         lines += [
@@ -58,7 +58,8 @@ def with_record(
     if not lines:
         return text
     gap = "" if text.endswith("\n") else "\n"
-    return text + gap + HEADING + "\n".join(lines) + "\n"
+    heading = "" if HEADING in text else HEADING
+    return text + gap + heading + "\n".join(lines) + "\n"
 
 
 def override_lines(given: OverrideKept) -> list[str]:
