@@ -74,19 +74,20 @@ def test_a_stop_keeps_the_steps_that_cut_what_it_names_and_no_other(edited: Edit
     assert held(made) == {
         "rout-control-cavity": {"wood.thin-floor"},
         "drill-neck-screws": {"neck-screws.into-board"},
+        "pilot-heel": {"neck-screws.into-board"},
     }
     assert {stop.code for stop in made.forbidding} == {"wood.thin-floor", "neck-screws.into-board"}
 
 
 def test_a_stop_about_cuts_that_are_made_keeps_nothing_and_forbids_no_paper(edited: Edit) -> None:
     thick = plan(parse_job(FULL))
-    ticks = ticked(thick, "rout-control-cavity", "drill-neck-screws")
+    ticks = ticked(thick, "rout-control-cavity", "drill-neck-screws", "pilot-heel")
     made = again(edited(THIN, FULL), ticks)
     assert {"wood.thin-floor", "neck-screws.into-board"} <= {stop.code for stop in made.stops}
     assert held(made) == {}
     assert made.forbidding == ()
-    half = again(edited(THIN, FULL), ticks[:1])
-    assert held(half) == {"drill-neck-screws": {"neck-screws.into-board"}}
+    half = again(edited(THIN, FULL), ticks[:2])  # the body is drilled; the screws' pilots in the heel are not
+    assert held(half) == {"pilot-heel": {"neck-screws.into-board"}}
     assert [stop.code for stop in half.forbidding] == ["neck-screws.into-board"]
 
 
@@ -102,7 +103,7 @@ def test_of_two_cuts_the_one_that_is_made_lets_the_other_wait(edited: Edit) -> N
 
 def test_a_bridge_with_no_place_keeps_every_cut(edited: Edit) -> None:
     made = again(edited({"bridge.saddle_back": 11.0}, FULL))
-    cutting = {card.id for card in made.cards if card.features and card.id != "chase"}
+    cutting = {card.id for card in made.cards if card.features and card.id != "chase"} | {"pilot-heel"}
     assert cutting == {card for card, codes in held(made).items() if "bridge.window-empty" in codes}
     assert not {"check-body", "check-neck", "fit-neck", "finish"} & held(made).keys()
 
@@ -217,7 +218,10 @@ def test_going_on_opens_the_step_prints_on_its_card_and_lapses_when_it_gets_wors
     text = edited(THIN, FULL)
     stop = next(each for each in again(text).stops if each.code == "wood.thin-floor")
     made = again(text, overrides=[against(stop)])
-    assert held(made) == {"drill-neck-screws": {"neck-screws.into-board"}}
+    assert held(made) == {
+        "drill-neck-screws": {"neck-screws.into-board"},
+        "pilot-heel": {"neck-screws.into-board"},
+    }
     assert [each.code for each in made.gone_against] == ["wood.thin-floor"]
     assert [each.code for each in made.forbidding] == ["neck-screws.into-board"]
     (card,) = [each for each in made.cards if each.gone]

@@ -9,7 +9,7 @@ from typing import Literal
 from scribeline.features import Family, Features, Moved
 from scribeline.findings.tries import Try, tries_in
 from scribeline.job import Document, Override, feature_id
-from scribeline.layout import NECK_POCKET, Layout
+from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import AT_LEAST, AT_MOST, exactly
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
@@ -102,8 +102,8 @@ class Facts:
 
     @property
     def by_the_neck(self) -> tuple[str, ...]:
-        """What is cut for the neck: its pocket and the holes of its screws."""
-        return (feature_id(NECK_POCKET), *(bore.id for bore in self.features.family("neck-screw")))
+        """What is cut for the neck: its pocket, the holes of its screws, the pilots in its heel."""
+        return (feature_id(NECK_POCKET), *(bore.id for bore in self.features.family("neck-screw")), HEEL)
 
     @property
     def by_neck_and_plate(self) -> tuple[str, ...] | None:

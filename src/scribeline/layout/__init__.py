@@ -25,7 +25,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.shapes import ARCH, GROUND, bevel_id, round_id, shapes_on, step_id
+from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
 from scribeline.layout.sides import (
     ON_THE_CENTRELINE,
     across_words,
@@ -50,6 +50,7 @@ __all__ = [
     "ALIKE",
     "ARCH",
     "GROUND",
+    "HEEL",
     "NECK_POCKET",
     "ON_THE_CENTRELINE",
     "OWN_SET",

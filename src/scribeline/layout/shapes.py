@@ -1,6 +1,7 @@
-"""What gives the body its shape, each by an id of its own: the ground, steps or arch of its top, bevels, rounded edges.
+"""What is worked and is no cut of the body's, each by an id of its own.
 
-The step that makes a shape bears the same id, so that a finding about a shape and its step meet.
+That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), and the pilots in the
+neck's heel. The step that does it bears the same id, so that a finding about it and its step meet.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from scribeline.layout.surfaces import Area, Bevel, BodyForm
 
 ARCH, GROUND = "carve-arch", "cut-ground"
 STEP, BEVEL, ROUND = "cut-step-", "carve-bevel-", "round-"
+HEEL = "pilot-heel"
+"""The pilots of the neck's screws, drilled into its heel."""
 
 
 def step_id(area: Area) -> str:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from scribeline.features import Bore, Feature, Features, made_steps
 from scribeline.findings import Finding
 from scribeline.job import Document
+from scribeline.layout import HEEL
 from scribeline.steps.card import Card, Gone
 from scribeline.steps.operations import NOT_CUT_BY, steps_cut
 from scribeline.steps.shaping_cards import is_shaping
@@ -93,4 +94,4 @@ def _works_on(card: Card) -> tuple[str, ...]:
     """Ids of what a step cuts or shapes; of one that measures, tries or fits, none."""
     if card.id in NOT_CUT_BY:
         return ()
-    return (*card.features, card.id) if is_shaping(card.id) else card.features
+    return (*card.features, card.id) if is_shaping(card.id) or card.id == HEEL else card.features
