@@ -21,7 +21,10 @@ from scribeline.plan import Plan, plan, record
 from scribeline.steps import Gone, cuts_of
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
-from ..conftest import FULL, Edit
+from ..conftest import FULL, Edit, change
+
+WIRELESS = change({"tunnels": None, "ground_wire": None}, FULL)
+"""The demo without what takes long to plan."""
 
 AT = dt.datetime(2026, 11, 29, 10, 15, tzinfo=dt.UTC)
 THIN = {"body.thickness": "39 mm +/- 0.2"}
@@ -70,7 +73,7 @@ def held(made: Plan) -> dict[str, set[str]]:
 
 
 def test_a_stop_keeps_the_steps_that_cut_what_it_names_and_no_other(edited: Edit) -> None:
-    made = again(edited(THIN, FULL))
+    made = again(edited(THIN, WIRELESS))
     assert held(made) == {
         "rout-control-cavity": {"wood.thin-floor"},
         "drill-neck-screws": {"neck-screws.into-board"},
@@ -80,19 +83,21 @@ def test_a_stop_keeps_the_steps_that_cut_what_it_names_and_no_other(edited: Edit
 
 
 def test_a_stop_about_cuts_that_are_made_keeps_nothing_and_forbids_no_paper(edited: Edit) -> None:
-    thick = plan(parse_job(FULL))
+    thick = plan(parse_job(WIRELESS))
     ticks = ticked(thick, "rout-control-cavity", "drill-neck-screws", "pilot-heel")
-    made = again(edited(THIN, FULL), ticks)
+    made = again(edited(THIN, WIRELESS), ticks)
     assert {"wood.thin-floor", "neck-screws.into-board"} <= {stop.code for stop in made.stops}
     assert held(made) == {}
     assert made.forbidding == ()
-    half = again(edited(THIN, FULL), ticks[:2])  # the body is drilled; the screws' pilots in the heel are not
+    half = again(
+        edited(THIN, WIRELESS), ticks[:2]
+    )  # the body is drilled; the screws' pilots in the heel are not
     assert held(half) == {"pilot-heel": {"neck-screws.into-board"}}
     assert [stop.code for stop in half.forbidding] == ["neck-screws.into-board"]
 
 
 def test_of_two_cuts_the_one_that_is_made_lets_the_other_wait(edited: Edit) -> None:
-    off = edited({"controls[1].centre": [560, 94]}, FULL)
+    off = edited({"controls[1].centre": [560, 94]}, WIRELESS)
     ticks = ticked(plan(parse_job(off)), "rout-control-cavity")
     for made, kept in ((again(off), True), (again(off, ticks), False)):
         codes = held(made)
@@ -102,14 +107,14 @@ def test_of_two_cuts_the_one_that_is_made_lets_the_other_wait(edited: Edit) -> N
 
 
 def test_a_bridge_with_no_place_keeps_every_cut(edited: Edit) -> None:
-    made = again(edited({"bridge.saddle_back": 11.0}, FULL))
+    made = again(edited({"bridge.saddle_back": 11.0}, WIRELESS))
     cutting = {card.id for card in made.cards if card.features and card.id != "chase"} | {"pilot-heel"}
     assert cutting == {card for card, codes in held(made).items() if "bridge.window-empty" in codes}
     assert not {"check-body", "check-neck", "fit-neck", "finish"} & held(made).keys()
 
 
 def test_saddles_off_the_plate_keep_what_is_drilled_at_the_bridge(edited: Edit) -> None:
-    made = again(edited({"bridge.saddle_back": 46.0}, FULL))
+    made = again(edited({"bridge.saddle_back": 46.0}, WIRELESS))
     kept = {card for card, codes in held(made).items() if "bridge.saddles-off-plate" in codes}
     assert {"drill-bridge-screws", "drill-string-holes"} <= kept
     assert not {"rout-control-cavity", "rout-neck-pocket", "drill-jack"} & kept
@@ -119,20 +124,19 @@ def test_a_bevel_that_goes_through_keeps_its_own_step(edited: Edit) -> None:
     bevels = [
         {"name": "belly", "face": "back", "line": [[540, -100], [720, -130]], "depth": 60},
     ]
-    made = again(edited({"body.bevels": bevels}, FULL))
+    made = again(edited({"body.bevels": bevels}, WIRELESS))
     stop = next(each for each in made.stops if each.code == "carved.goes-through")
     assert stop.features == ()
     assert [card for card, stops in made.stopped.items() if stop in stops] == ["carve-bevel-belly"]
 
 
-def test_a_tunnel_that_has_no_way_keeps_the_pockets_it_joins(edited: Edit) -> None:
-    made = again(edited({"limits.tunnel_cover": {"stop": "18 mm", "caution": "19 mm"}}, FULL))
-    for stop in (each for each in made.stops if each.code == "tunnel.none"):
-        tunnel = next(each for each in made.tunnels if each.place.id == stop.features[0])
-        pocket = next(p.id for p in made.features.pockets if p.role == tunnel.place.into)
-        assert any(stop in made.stopped.get(card.id, ()) for card in made.cards if pocket in card.features)
-        return
-    raise AssertionError("no tunnel was refused")
+def test_a_wire_hole_that_misses_keeps_the_pocket_it_should_open_into(edited: Edit) -> None:
+    made = again(edited({"ground_wire.heading": 180}))
+    stop = next(each for each in made.stops if each.code == "tunnel.misses")
+    held_by_it = [card for card, stops in made.stopped.items() if stop in stops]
+    assert made.job.document.ground_wire is not None
+    into = made.job.document.ground_wire.into.replace(" ", "-")
+    assert held_by_it == [f"rout-{into}"]
 
 
 def test_every_stop_that_names_no_cut_says_what_it_concerns_or_means_every_cut() -> None:
@@ -215,7 +219,7 @@ def test_an_override_holds_while_the_stop_says_no_worse(then: Finding, now: Find
 
 
 def test_going_on_opens_the_step_prints_on_its_card_and_lapses_when_it_gets_worse(edited: Edit) -> None:
-    text = edited(THIN, FULL)
+    text = edited(THIN, WIRELESS)
     stop = next(each for each in again(text).stops if each.code == "wood.thin-floor")
     made = again(text, overrides=[against(stop)])
     assert held(made) == {
@@ -232,10 +236,10 @@ def test_going_on_opens_the_step_prints_on_its_card_and_lapses_when_it_gets_wors
     told = next(row for row in record(made)["findings"] if row["code"] == "wood.thin-floor")
     assert told["override"]["reason"] == "the cover is glued in and carries it"
     # Half a millimetre of wood became three tenths: that is another decision.
-    worse = again(edited({"body.thickness": "38.8 mm +/- 0.2"}, FULL), overrides=[against(stop)])
+    worse = again(edited({"body.thickness": "38.8 mm +/- 0.2"}, WIRELESS), overrides=[against(stop)])
     assert "wood.thin-floor" in held(worse)["rout-control-cavity"]
     assert not any(each.gone for each in worse.cards)
-    better = again(edited({"body.thickness": "39.2 mm +/- 0.2"}, FULL), overrides=[against(stop)])
+    better = again(edited({"body.thickness": "39.2 mm +/- 0.2"}, WIRELESS), overrides=[against(stop)])
     assert "rout-control-cavity" not in held(better)
 
 
@@ -249,7 +253,7 @@ def lettering(made: Plan, *cards: str) -> list[str]:
 
 
 def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) -> None:
-    text = edited(THIN, FULL)
+    text = edited(THIN, WIRELESS)
     stop = next(each for each in again(text).stops if each.code == "wood.thin-floor")
     made = again(text, overrides=[against(stop)])
     cavity, pickup = lettering(made, "rout-control-cavity", "rout-neck-pickup")
@@ -278,7 +282,7 @@ def test_a_card_has_room_for_the_stops_it_is_gone_on_against(demo_plan: Plan, ma
 
 
 def test_paper_is_allowed_when_every_stop_is_gone_against(edited: Edit) -> None:
-    text = edited(THIN, FULL)
+    text = edited(THIN, WIRELESS)
     overrides = [against(stop) for stop in again(text).stops]
     made = again(text, overrides=overrides)
     assert made.stops == ()
@@ -323,7 +327,7 @@ def test_a_gate_that_no_longer_passes_is_a_stop_with_the_reading_what_is_wanted_
 
 
 def test_a_step_that_is_not_done_is_no_stop_whatever_its_gate_reads(edited: Edit) -> None:
-    made = again(edited({}, FULL), (), [read("check-body", 20.0)])
+    made = again(edited({}, WIRELESS), (), [read("check-body", 20.0)])
     assert "gate.no-longer-passes" not in {each.code for each in made.findings}
 
 
