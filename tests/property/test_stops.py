@@ -316,6 +316,9 @@ def test_a_gate_that_no_longer_passes_is_a_stop_with_the_reading_what_is_wanted_
     assert "measure it again" in stop.cure
     assert stop in later.forbidding
     assert all(stop not in stops for stops in later.stopped.values())
+    # Likewise where the job stays and another reading says otherwise.
+    stops = again(base, ticks, [*readings, read("check-body", 41.0)]).stops
+    assert ("gate.no-longer-passes", 41.0) in {(each.code, each.value) for each in stops}
     # Read again, it passes; what was read first is still in the record.
     mended = again(
         edited({"body.thickness": "43 mm +/- 0.1"}),

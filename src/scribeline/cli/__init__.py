@@ -632,7 +632,8 @@ def solid(
 ) -> int:
     """Write the finished body as a solid (STL, 3MF, GLB) and say what it weighs and where its weight sits.
 
-    Nothing is written while a stop stands, and nothing is ever written half.
+    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
+    made, and nothing is ever written half.
     """
     from scribeline.cli import report, solid_report
     from scribeline.cli.files import write_all
