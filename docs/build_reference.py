@@ -39,6 +39,8 @@ COMMANDS = (
     "plan",
     "strings",
     "measure",
+    "done",
+    "override",
     "explain",
     "tunnels",
     "print",

@@ -262,7 +262,8 @@ def test_the_job_they_are_planted_in_passes_clean(planned: Planned) -> None:
 
 @pytest.mark.parametrize("mistake", MISTAKES, ids=lambda mistake: mistake.name)
 def test_a_planted_mistake_is_told(planned: Planned, mistake: Mistake) -> None:
-    finding = told(planned(mistake.changes, FULL), mistake)
+    found = planned(mistake.changes, FULL)
+    finding = told(found, mistake)
     if mistake.value is not None:
         assert finding.value == pytest.approx(mistake.value, abs=mistake.within)
     if mistake.limit is not None:
@@ -270,6 +271,10 @@ def test_a_planted_mistake_is_told(planned: Planned, mistake: Mistake) -> None:
     assert set(mistake.features) <= set(finding.features)
     assert finding.cure
     assert finding.source
+    # Nothing is cut yet, so every stop keeps some step from being begun, and forbids paper.
+    for stop in found.stops:
+        assert any(stop in stops for stops in found.stopped.values()), stop.code
+    assert found.forbidding == found.stops
 
 
 @pytest.mark.parametrize("mistake", MISTAKES[::5], ids=lambda mistake: mistake.name)

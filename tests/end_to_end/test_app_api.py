@@ -163,3 +163,48 @@ def test_a_job_goes_out_and_comes_in_with_its_record(app: Served, job: int) -> N
     for what in ("ticks", "readings"):
         ours, theirs = (ask(app, "GET", f"/jobs/{each}/{what}")[1] for each in (job, made))
         assert [{**each, "revision": 1} for each in ours] == theirs
+
+
+def test_a_stop_keeps_a_step_until_it_is_gone_on_against(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    job = f"/jobs/{job_id}"
+    thin = {"key": "body.thickness", "value": "39 +/- 0.2", "based_on": 1}
+    assert ask(app, "POST", f"{job}/values", thin)[0] == 201
+    stop = next(each for each in ask(app, "GET", f"{job}/findings")[1] if each["code"] == "wood.thin-floor")
+    assert stop["concerns"] == ["control-cavity"]
+    steps = {step["id"]: step for step in ask(app, "GET", f"{job}/steps")[1]}
+    assert steps["rout-control-cavity"]["stopped_by"] == ["wood.thin-floor"]
+    assert steps["rout-control-cavity"]["state"] == "waits"
+    cavity = f"{job}/ticks/rout-control-cavity"
+    assert ask(app, "PUT", cavity, {"revision": 2})[0] == 422
+    assert ask(app, "PUT", cavity, {"revision": 1})[0] == 422  # the newest plan counts too
+    named = {key: stop[key] for key in ("code", "features", "value")}
+    for wrong in ({"reason": "so"}, {"revision": 1}, {"value": 0.6}, {"features": ["jack"]}, {"code": "x"}):
+        given = {**named, "reason": "a plate is glued under it", "revision": 2, **wrong}
+        assert ask(app, "POST", f"{job}/overrides", given)[0] == 422
+    given = {**named, "reason": "a plate is glued under it", "revision": 2}
+    status, kept = ask(app, "POST", f"{job}/overrides", given)
+    assert status == 201
+    assert (kept["says"], kept["counts"]) == (stop["message"], True)
+    number = kept["number"]
+    assert ask(app, "DELETE", f"{job}/overrides/{number}")[0] == 204
+    assert ask(app, "DELETE", f"{job}/overrides/{number}")[0] == 422
+    assert ask(app, "PUT", cavity, {"revision": 2})[0] == 422
+    assert ask(app, "POST", f"{job}/overrides", given)[0] == 201
+    assert ask(app, "PUT", cavity, {"revision": 2})[0] == 200
+    assert [each["counts"] for each in ask(app, "GET", f"{job}/overrides")[1]] == [False, True]
+
+
+def test_a_reading_accepted_at_own_risk_keeps_the_limits_it_was_accepted_for(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    job = f"/jobs/{job_id}"
+    reading = {"card": "check-body", "value_mm": 44.0, "revision": 1}
+    assert not ask(app, "POST", f"{job}/readings", reading)[1]["passes"]
+    kept = ask(app, "POST", f"{job}/readings", {**reading, "risk": "a wall piece"})[1]
+    assert (kept["passes"], kept["low"], kept["high"]) == (True, 44.3, 44.5)
+    assert ask(app, "PUT", f"{job}/ticks/check-body", {"revision": 1})[0] == 200
+    thick = {"key": "body.thickness", "value": "44.6 +/- 0.1", "based_on": 1}
+    assert ask(app, "POST", f"{job}/values", thick)[0] == 201
+    step = next(each for each in ask(app, "GET", f"{job}/steps")[1] if each["id"] == "check-body")
+    assert (step["state"], step["reopened"], step["reading"]["passes"]) == ("open", True, False)
+    assert step["done"]["by"]

@@ -299,7 +299,12 @@ CONTRACT: dict[str, Check] = {
         message=text,
         cure=text,
         source=text,
+        concerns=lambda v: v is None or ids(v),
+        override=lambda v: (
+            v is None or (text(v["reason"]) and text(v["by"]) and text(v["at"]) and text(v["risk"]))
+        ),
     ),
+    "forbidding": ids,
     "steps": rows(
         no=number,
         title=text,
@@ -308,6 +313,7 @@ CONTRACT: dict[str, Check] = {
         depth_stop=maybe(number),
         gate=lambda v: v is None or text(v["ask"]),
         cautions=ids,
+        stopped_by=ids,
     ),
 }
 

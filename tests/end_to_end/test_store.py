@@ -12,7 +12,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import create_engine
+from sqlalchemy import create_engine, text
 
 from scribeline.job import JobError, set_value
 from scribeline.scenario import demo_jobs
@@ -36,6 +36,41 @@ def test_the_migrations_make_the_tables_the_code_reads(store: Store, tmp_path: P
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
     engine.dispose()
     assert ScriptDirectory.from_config(migrations()).get_current_head() == HEAD
+
+
+def test_a_store_from_before_overrides_is_brought_up_to_date(tmp_path: Path) -> None:
+    """A reading accepted at one's own risk keeps its reason, and has no limits: nobody kept them."""
+    from alembic import command
+
+    config = migrations()
+    engine = create_engine(f"sqlite:///{tmp_path / 'old.db'}")
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.execute(
+            text("INSERT INTO jobs (name, units, handed, newest, at) VALUES ('a', 'mm', 'right', 1, :at)"),
+            {"at": "2026-11-01T10:00:00+00:00"},
+        )
+        connection.execute(
+            text(
+                "INSERT INTO revisions (job_id, number, text, at, by, why, kind) "
+                "VALUES (1, 1, 'n = 0', :at, 'Ann', '', 'edit')"
+            ),
+            {"at": "2026-11-01T10:00:00+00:00"},
+        )
+        for value, yes, words in ((44.0, None, "caliper"), (None, True, "at my own risk: a wall piece")):
+            connection.execute(
+                text(
+                    "INSERT INTO readings (job_id, gate_id, value_mm, yes, by, with_what, revision, at) "
+                    "VALUES (1, 'check-body', :value, :yes, 'Ann', :words, 1, :at)"
+                ),
+                {"value": value, "yes": yes, "words": words, "at": "2026-11-01T10:00:00+00:00"},
+            )
+    engine.dispose()
+    with open_store(tmp_path / "old.db") as store:
+        told = [(each.value_mm, each.with_what, each.risk, each.low) for each in store.readings(1)]
+        assert store.overrides(1) == ()
+    assert told == [(44.0, "caliper", "", None), (None, "", "a wall piece", None)]
 
 
 def test_a_store_is_written_through_to_the_disk(store: Store) -> None:

@@ -20,7 +20,13 @@ FITS = Gate("the ferrule fits")
         (DEPTH, Answer(34.0), "passes"),
         (DEPTH, Answer(32.99), "too little"),
         (DEPTH, Answer(34.01), "too much"),
-        (DEPTH, Answer(yes=True, risk="scrap showed it holds"), "at own risk"),
+        (DEPTH, Answer(40.0, risk="scrap showed it holds", low=33.0, high=34.0), "at own risk"),
+        (DEPTH, Answer(40.0, risk="scrap showed it holds", low=33.0, high=33.5), "too much"),
+        (DEPTH, Answer(33.2, risk="scrap showed it holds", low=30.0, high=31.0), "passes"),
+        (DEPTH, Answer(yes=True, risk="before limits were kept"), "no"),
+        (DEPTH, Answer(yes=True), "no"),
+        (FITS, Answer(yes=True, risk="a light tap does it"), "at own risk"),
+        (FITS, Answer(4.0), "no"),
         (FITS, Answer(yes=True), "passes"),
         (FITS, Answer(yes=False), "no"),
         (Gate("gap", 0.0, None, 0.15), Answer(-3.0), "passes"),
@@ -52,3 +58,31 @@ def test_going_on_with_the_open_step_ends_with_all_done(demo_plan: Plan) -> None
     assert done == [
         card.id for card in demo_plan.cards
     ]  # the order printed is an order in which one can work
+
+
+@given(many=st.integers(1, 30), which=st.integers(0, 29))
+def test_what_comes_after_a_gate_that_no_longer_passes_waits_and_what_is_done_stays_done(
+    demo_plan: Plan, many: int, which: int
+) -> None:
+    """However many done steps lie between: needs name the step before alone."""
+    cards = demo_plan.cards
+    done = [card.id for card in cards[:many]]
+    answers = {card.id: Answer(card.gate.value, True) for card in cards if card.gate is not None}
+    failed = cards[min(which, len(done) - 1)]
+    assert failed.gate is not None
+    answers[failed.id] = Answer(-5000.0, yes=False)
+    if failed.gate.value is not None and failed.gate.low is None:
+        answers[failed.id] = Answer(5000.0)
+    found = {each.card.id: each for each in standings(cards, done, answers)}
+    assert found[failed.id].reopened
+    assert found[failed.id].state == "open"
+    later = {failed.id}
+    for card in cards:
+        if later & {need.first for need in card.after}:
+            later.add(card.id)
+    for card in cards:
+        each = found[card.id]
+        if card.id in done:
+            assert (each.state == "done") == (card.id != failed.id)
+        else:
+            assert each.state == "waits" or card.id not in later

@@ -196,6 +196,63 @@ def measure(
 
 
 @app.command
+def done(
+    job: JobPath,
+    step: Annotated[str, Parameter(help="The step: its number, or its id in plan.json.")],
+    *,
+    read: Annotated[
+        str | None,
+        Parameter(help="What its gate reads, such as '44.4 mm'; yes or no where it asks for that."),
+    ] = None,
+    by: Annotated[str | None, Parameter(help="Who did it; you, when left out.")] = None,
+) -> int:
+    """Write a step done into the job file: what it cut stays where it was cut.
+
+    Exit code 1, and no step done, while a stop is about its cuts, an earlier step is not done, or its gate does not pass; a
+    reading that was given is kept.
+    """
+    from scribeline.cli import bench
+
+    planned = _planned(job)
+    try:
+        standing = bench.step_called(planned, step)
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    try:
+        bench.say(bench.call_done(job, planned, standing, read=read, by=bench.who(by)))
+    except bench.Refused as fault:
+        _say_unusable(str(fault), as_json=False)
+        return STOPPED
+    return OK
+
+
+@app.command
+def override(
+    job: JobPath,
+    stop: Annotated[str, Parameter(help="Its code, as check tells it, such as wood.thin-floor.")],
+    *,
+    reason: Annotated[str, Parameter(help="Why the work goes on all the same, in your own words.")],
+    cut: Annotated[
+        str | None, Parameter(help="One of the cuts it is about, where several stops have that code.")
+    ] = None,
+    by: Annotated[str | None, Parameter(help="Who decides it; you, when left out.")] = None,
+) -> int:
+    """Go on against a stop, deliberately: it is written into the job file with your reason, and the cards say so.
+
+    It holds while the stop says the same, of the same cuts and no worse. Cure the stop if you can.
+    """
+    from scribeline.cli import bench
+
+    planned = _planned(job)
+    try:
+        chosen = bench.stop_called(planned, stop, cut)
+        bench.say(bench.go_on(job, planned, chosen, reason=reason, by=bench.who(by)))
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    return OK
+
+
+@app.command
 def tunnels(job: JobPath, *, json: AsJson = False) -> int:
     """Say how each wire tunnel is best drilled, other ways worth knowing, or which limit would have to give."""
     from scribeline.cli import tunnels_report
@@ -259,12 +316,13 @@ def print_(
 ) -> int:
     """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
 
-    Nothing is written while a stop stands, and nothing is ever written half.
+    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
+    made, and nothing is ever written half.
     """
     from scribeline.cli import report
 
     planned = _planned(job)
-    if planned.stops:
+    if planned.forbidding:
         report.findings(planned)
         sys.stderr.write("Nothing was printed: a stop stands.\n")
         return STOPPED
@@ -305,7 +363,7 @@ def bars(
         # Drawn before anything is said: a paper too small is told alone.
         corrected = (
             pack.corrected_templates(planned, verdict.factors, paper=paper)
-            if verdict.verdict != "full" and not planned.stops
+            if verdict.verdict != "full" and not planned.forbidding
             else None
         )
     except ValueError as fault:
@@ -586,7 +644,8 @@ def solid(
 ) -> int:
     """Write the finished body as a solid (STL, 3MF, GLB) and say what it weighs and where its weight sits.
 
-    Nothing is written while a stop stands, and nothing is ever written half.
+    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
+    made, and nothing is ever written half.
     """
     from scribeline.cli import report, solid_report
     from scribeline.cli.files import write_all
@@ -595,7 +654,7 @@ def solid(
     from scribeline.solid.weight import WeightError, layer_densities, weigh
 
     planned = _planned(job)
-    if planned.stops:
+    if planned.forbidding:
         report.findings(planned, as_json=json)
         sys.stderr.write("No solid was made: a stop stands.\n")
         return STOPPED

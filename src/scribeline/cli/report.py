@@ -78,6 +78,8 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
         f"[bold]{escape(document.name)}[/bold], revision {escape(document.revision)}, {document.handed}-handed: "
         f"{_count(counts['stop'], 'stop')}, {_count(counts['caution'], 'caution')}, {_count(counts['note'], 'note')}"
     )
+    if against := len(plan.gone_against):
+        console.print(f"{_count(against, 'stop')} of these gone on against, at the builder's own risk.")
     for finding in plan.findings:
         if not (brief and finding.severity == "note"):
             _finding(console, finding)
@@ -94,6 +96,9 @@ def _finding(console: Console, finding: Finding) -> None:
     console.print(f"{style}{tag:<7}{end} [bold]{finding.code}[/bold]")
     console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
     console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
+    if (given := finding.override) is not None:
+        words = f'{given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}"'
+        console.print(Padding(f"[bold]{escape(visible(words))}[/bold]", (0, 0, 0, 8)))
     concerned = runs([balloon(name) for name in finding.features])
     where = f"   Cuts: {concerned}" if concerned else ""
     console.print(Padding(f"[dim]Limit from: {escape(finding.source)}.{where}[/dim]", (0, 0, 0, 8)))

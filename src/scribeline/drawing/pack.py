@@ -33,7 +33,7 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
     """Every file of the pack by name.
 
     Args:
-        plan: what to draw; it must have no stop finding.
+        plan: what to draw; no stop may forbid paper (`Plan.forbidding`).
         paper: paper for the templates; the job's own when left out.
 
     Raises:

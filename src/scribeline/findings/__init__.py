@@ -1,6 +1,6 @@
 """What is wrong, and the cure: one rule per finding."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Literal
 
@@ -26,6 +26,7 @@ from scribeline.findings import (
     wood,
 )
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
+from scribeline.findings.overriding import holds, may_happen, overridden, told_alike
 from scribeline.findings.tries import Try, tries_in
 from scribeline.lengths import in_unit
 
@@ -106,11 +107,16 @@ _ORDER: dict[Severity, int] = {"stop": 0, "caution": 1, "note": 2}
 
 def find(facts: Facts) -> tuple[Finding, ...]:
     """Everything the rules have to say, in the job's unit, stops first."""
-    said = [_in_unit(finding, facts.document.units) for rule in RULES for finding in rule(facts)]
+    said = [in_job_unit(finding, facts.document.units) for rule in RULES for finding in rule(facts)]
+    return stops_first(said)
+
+
+def stops_first(said: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings by how serious they are, each kind in the order it is in."""
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
 
 
-def _in_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
+def in_job_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
     """A finding with its lengths said in a job's unit."""
     message, cure, source = (
         in_unit(words, unit) for words in (finding.message, finding.cure, finding.source)
@@ -118,4 +124,21 @@ def _in_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
     return replace(finding, message=message, cure=cure, source=source)
 
 
-__all__ = ["RULES", "Facts", "Finding", "Limit", "Rule", "Severity", "Try", "find", "limit_in", "tries_in"]
+__all__ = [
+    "RULES",
+    "Facts",
+    "Finding",
+    "Limit",
+    "Rule",
+    "Severity",
+    "Try",
+    "find",
+    "holds",
+    "in_job_unit",
+    "limit_in",
+    "may_happen",
+    "overridden",
+    "stops_first",
+    "told_alike",
+    "tries_in",
+]

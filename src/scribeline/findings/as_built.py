@@ -53,6 +53,7 @@ def held_off(facts: Facts) -> Iterator[Finding]:
             code="bridge.held-short",
             severity="stop",
             features=held.holes,
+            concerns=facts.by_the_plate,
             value=travel.reserve,
             limit=wanted,
             message=f"the {held.by} are drilled and hold the plate {where}. There {_short_strings(facts, wanted)}; "
@@ -211,6 +212,7 @@ def _misfit(facts: Facts, fits: tuple[HoleFit, ...], code: str, what: str) -> It
         code=code,
         severity="stop",
         features=tuple(fit.feature for fit in wrong),
+        concerns=facts.by_the_plate,
         value=worst.off,
         limit=worst.play,
         message=f"{named(bores[worst.feature])} lies {said(worst.off)} off the plate's hole, with the plate laid on what is "

@@ -178,6 +178,7 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             code="strings.edge-margin",
             severity=severity,
             features=(),
+            concerns=facts.by_neck_and_plate,
             value=margin.centre,
             limit=limit.threshold(severity),
             message=f"string {string.no} ({string.note}) runs {said(margin.centre)} from the board's edge at {where}; "

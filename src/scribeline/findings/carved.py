@@ -15,7 +15,7 @@ from scribeline.findings.wood import (
     one_of_each_kind,
     place_words,
 )
-from scribeline.layout import BodyForm, Layer, Layout, Point3
+from scribeline.layout import ARCH, GROUND, BodyForm, Layer, Layout, Point3, bevel_id, shapes_on, step_id
 from scribeline.lengths import said
 
 CARVED_LEFT = Limit.of("carved_left")
@@ -44,6 +44,7 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 code="wood.breaks-surface" if gap.mm <= 0 else "wood.thin-surface",
                 severity=severity,
                 features=(feature.id,),
+                concerns=(feature.id, *shapes_on(facts.layout.body, gap.face)),
                 value=gap.mm,
                 limit=limit.threshold(severity),
                 message=f"{named(feature)} comes out of {gap.surface} by {said(-gap.mm)}, {where}"
@@ -57,7 +58,7 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
 def wood_left(facts: Facts) -> Iterator[Finding]:
     """Does what is carved leave wood enough between top and back?"""
     limit, form = facts.limit(CARVED_LEFT), facts.layout.body
-    for name, place, left in _thinnest(form):
+    for name, shapes, place, left in _thinnest(form):
         severity = limit.severity(left)
         if severity is None:
             continue
@@ -66,6 +67,7 @@ def wood_left(facts: Facts) -> Iterator[Finding]:
             code="carved.goes-through" if left <= 0 else "carved.thin",
             severity=severity,
             features=(),
+            concerns=shapes,
             value=left,
             limit=limit.threshold(severity),
             message=f"{name} goes through the body, {said(-left)} beyond its other face{where}"
@@ -76,13 +78,13 @@ def wood_left(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def _thinnest(form: BodyForm) -> Iterator[tuple[str, Point3 | None, float]]:
-    """Everything carved: its name, where it is deepest, and what it leaves to the other face there, mm."""
+def _thinnest(form: BodyForm) -> Iterator[tuple[str, tuple[str, ...], Point3 | None, float]]:
+    """Everything carved: its name, ids of what makes it, where it is deepest, and what it leaves to the other face, mm."""
     for area in form.areas:
-        yield f"the top's {area.name}", None, form.thickness + area.height
+        yield f"the top's {area.name}", (step_id(area), GROUND), None, form.thickness + area.height
     heights = [*(height for _, height in form.profile), *(line.height for line in form.contours)]
     if heights:
-        yield "the arched top", None, form.thickness + min(heights)
+        yield "the arched top", (ARCH,), None, form.thickness + min(heights)
     square = replace(form, round_top=0.0, round_back=0.0)  # a roundover has its own rules
     for bevel in form.bevels:
         corners = [corner for part in bevel.parts for corner in part]
@@ -92,7 +94,12 @@ def _thinnest(form: BodyForm) -> Iterator[tuple[str, Point3 | None, float]]:
         deepest = min(corners, key=lambda corner: sign * bevel.height(corner))
         height = bevel.height(deepest)
         other = square.back_at(deepest) if bevel.face == "top" else square.top_at(deepest)
-        yield f"the {bevel.name} bevel", Point3(*deepest, height), sign * (height - other)
+        yield (
+            f"the {bevel.name} bevel",
+            (bevel_id(bevel),),
+            Point3(*deepest, height),
+            sign * (height - other),
+        )
 
 
 def glue_lines(facts: Facts) -> Iterator[Finding]:
@@ -200,6 +207,7 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
         code="bridge.uneven-ground",
         severity=severity,
         features=(),
+        concerns=(*(facts.by_the_plate or ()), *shapes_on(facts.layout.body, "top")),
         value=abs(worst),
         limit=limit.threshold(severity),
         message=f"the top lies {said(abs(worst))} {'over' if worst > 0 else 'under'} 0 beneath the bridge plate, where every "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from scribeline.features import Bore, Feature, Moved, in_words
 from scribeline.findings import wood
@@ -11,6 +12,14 @@ from scribeline.lengths import said
 
 UNDO = "undo the edit that moves it"
 PLUG = "plug the cut with a glued dowel or patch of the same timber, take its tick back, and cut it anew"
+
+
+@dataclass(frozen=True, slots=True)
+class _Clash:
+    """What a made cut does to the rest, and the cuts it does it with."""
+
+    words: str
+    others: tuple[str, ...]
 
 
 def would_move(facts: Facts) -> Iterator[Finding]:
@@ -28,12 +37,13 @@ def would_move(facts: Facts) -> Iterator[Finding]:
         group = feature.row if isinstance(feature, Bore) else name
         rows.setdefault((name in wrong, group), []).append(name)
     for names in rows.values():
-        clash = next((wrong[name] for name in names if name in wrong), None)
-        yield _told([by_id[name] for name in names], changes, clash)
+        clashes = [wrong[name] for name in names if name in wrong]
+        yield _told([by_id[name] for name in names], changes, clashes)
 
 
-def _told(row: list[Feature], changes: dict[str, list[Moved]], clash: str | None) -> Finding:
+def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Clash]) -> Finding:
     """One row of made cuts that the job would now have otherwise, told by the one that would move most."""
+    clash = clashes[0].words if clashes else None
     worst = max(row, key=lambda feature: max(change.by for change in changes[feature.id]))
     now = "; ".join(map(in_words, changes[worst.id]))
     if len(row) > 1:
@@ -44,6 +54,9 @@ def _told(row: list[Feature], changes: dict[str, list[Moved]], clash: str | None
         code="drilled.would-move",
         severity="stop" if clash else "caution",
         features=tuple(feature.id for feature in row),
+        concerns=tuple(
+            dict.fromkeys((*(each.id for each in row), *(name for each in clashes for name in each.others)))
+        ),
         value=max((change.by for change in changes[worst.id] if change.was is not None), default=None),
         limit=None,
         message=f"{said}. As cut, {clash}" if clash else said,
@@ -54,22 +67,21 @@ def _told(row: list[Feature], changes: dict[str, list[Moved]], clash: str | None
     )
 
 
-def _no_longer_fits(facts: Facts) -> dict[str, str]:
+def _no_longer_fits(facts: Facts) -> dict[str, _Clash]:
     """What moved cuts now do to the rest, by id, where the work must stop."""
-    found: dict[str, str] = {}
+    found: dict[str, _Clash] = {}
     for rule in (wood.webs, wood.floors, wood.edges):
         for finding in rule(facts):
             if finding.severity == "stop":
                 for name in finding.features:
-                    found.setdefault(name, finding.message)
+                    found.setdefault(name, _Clash(finding.message, finding.features))
     by_id = {feature.id: feature for feature in facts.features}
     apart = {frozenset((web.a, web.b)): web.mm for web in facts.webs}
     for name in {change.feature for change in facts.moved}:
         for other in sorted(by_id[name].meets & by_id.keys()):
             if apart.get(frozenset((name, other)), 1.0) > 0:
-                found.setdefault(
-                    name, f"it no longer meets {wood.named(by_id[other])}, which it must open into"
-                )
+                words = f"it no longer meets {wood.named(by_id[other])}, which it must open into"
+                found.setdefault(name, _Clash(words, (other,)))
     return found
 
 

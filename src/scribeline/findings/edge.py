@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import degrees
 
-from scribeline.features import Access, Bore, drill_access, edge_at, jack_opening
+from scribeline.features import Access, Bore, Family, drill_access, edge_at, jack_opening
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
@@ -84,6 +84,7 @@ def jack(facts: Facts) -> Iterator[Finding]:
             code="jack.misses",
             severity="stop",
             features=(target.id,),
+            concerns=(target.id, *_of_the_jack(facts)),
             value=None,
             limit=None,
             message=f"the jack's bore passes {where} the {target.role}: it lies {-start.z - radius:.2f} to "
@@ -129,6 +130,12 @@ def jack(facts: Facts) -> Iterator[Finding]:
         ),
         source=GEOMETRY,
     )
+
+
+def _of_the_jack(facts: Facts) -> tuple[str, ...]:
+    """Ids of its bore and of its screws' holes."""
+    families: tuple[Family, ...] = ("jack", "jack-screw")
+    return tuple(bore.id for family in families for bore in facts.features.family(family))
 
 
 def _heights(facts: Facts, face: str, depth: float) -> tuple[float, float]:
@@ -263,6 +270,7 @@ def seats(facts: Facts) -> Iterator[Finding]:
                 code="jack.screw-off",
                 severity="stop",
                 features=("jack",),
+                concerns=_of_the_jack(facts),
                 value=None,
                 limit=None,
                 message=f"screw {number} of the jack's plate meets no edge: its line misses the body",

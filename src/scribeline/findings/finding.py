@@ -6,10 +6,10 @@ from dataclasses import dataclass, field, replace
 from math import ceil, floor
 from typing import Literal
 
-from scribeline.features import Features, Moved
+from scribeline.features import Family, Features, Moved
 from scribeline.findings.tries import Try, tries_in
-from scribeline.job import Document
-from scribeline.layout import Layout
+from scribeline.job import Document, Override, feature_id
+from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import AT_LEAST, AT_MOST, exactly
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
@@ -46,6 +46,9 @@ class Finding:
         message: what is wrong, with the number.
         cure: what to do about it, with the number to use.
         source: where the limit comes from.
+        concerns: ids of the cuts and shapes that wait while it stops the work, where those are not simply `features`:
+            None for these, or for every cut and shape where it names none; () where it holds back no cut by itself.
+        override: why the builder goes on against it, while that holds.
     """
 
     code: str
@@ -56,6 +59,18 @@ class Finding:
     message: str
     cure: str
     source: str
+    concerns: tuple[str, ...] | None = None
+    override: Override | None = None
+
+    @property
+    def waiting(self) -> tuple[str, ...] | None:
+        """Ids of the cuts and shapes that wait while it stops the work; None for every one."""
+        return (self.features or None) if self.concerns is None else self.concerns
+
+    @property
+    def stands(self) -> bool:
+        """Whether it stops the work: a stop that nobody goes on against."""
+        return self.severity == "stop" and self.override is None
 
     @property
     def tries(self) -> tuple[Try, ...]:
@@ -76,6 +91,25 @@ class Facts:
     tunnels: tuple[Tunnel, ...] = ()
     longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
+
+    @property
+    def by_the_plate(self) -> tuple[str, ...] | None:
+        """What is drilled where the bridge stands, for a finding about the bridge: ids; every cut where it has no place."""
+        if self.layout.plate is None:
+            return None
+        families: tuple[Family, ...] = ("bridge-screw", "string-hole", "ferrule-hole", "ground-wire")
+        return tuple(bore.id for family in families for bore in self.features.family(family))
+
+    @property
+    def by_the_neck(self) -> tuple[str, ...]:
+        """What is cut for the neck: its pocket, the holes of its screws, the pilots in its heel."""
+        return (feature_id(NECK_POCKET), *(bore.id for bore in self.features.family("neck-screw")), HEEL)
+
+    @property
+    def by_neck_and_plate(self) -> tuple[str, ...] | None:
+        """What is cut for the neck and drilled where the bridge stands, for a finding about the strings between the two."""
+        plate = self.by_the_plate
+        return None if plate is None else (*self.by_the_neck, *plate)
 
     def limit(self, usual: Limit) -> Limit:
         """A rule's limit: the builder's own where the job sets one, else the usual one."""

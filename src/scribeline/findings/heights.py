@@ -46,14 +46,15 @@ def heights_close(facts: Facts) -> Iterator[Finding]:
         return
     bridge = facts.document.bridge
     wanted = saddle_heights(facts.document, stringing).tolist()
-    yield from _outside_its_own_range(bridge)
+    yield from _outside_its_own_range(facts)
     if bridge.saddle_lowest is None and bridge.saddle_highest is None:
         yield from _without_range(facts, wanted)
     else:
         yield from _within_range(facts, wanted)
 
 
-def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
+def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
+    bridge = facts.document.bridge
     low, high = _range(bridge)
     height = bridge.saddle_height.mm
     if not low - 1e-9 <= height <= high + 1e-9:
@@ -62,6 +63,7 @@ def _outside_its_own_range(bridge: Bridge) -> Iterator[Finding]:
             code="heights.saddle-beyond-stops",
             severity="stop",
             features=(),
+            concerns=facts.by_neck_and_plate,
             value=height,
             limit=limit,
             message=f"bridge.saddle_height is {said(height)} over the body, and the saddles reach only {_reach(bridge)}",

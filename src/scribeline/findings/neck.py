@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.features import heel_screw, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
-from scribeline.layout import NECK_POCKET
+from scribeline.layout import HEEL, NECK_POCKET
 from scribeline.lengths import said, trimmed
 
 TIP = Limit.of("neck_tip")
@@ -29,6 +29,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
             code="neck-screws.into-board" if heel.to_board <= 0 else "neck-screws.near-board",
             severity=severity,
             features=ids,
+            concerns=(*ids, HEEL),
             value=heel.to_board,
             limit=tip.threshold(severity),
             message=f"{size} takes {said(heel.engages)} of the heel and its tip "
@@ -45,6 +46,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
             code="neck-screws.short",
             severity=severity,
             features=ids,
+            concerns=(*ids, HEEL),
             value=heel.engages,
             limit=thread.threshold(severity),
             message=f"{size} takes "
@@ -98,6 +100,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 code="neck-screws.near-side",
                 severity=severity,
                 features=(bore.id,),
+                concerns=(bore.id, HEEL),
                 value=left,
                 limit=limit.threshold(severity),
                 message=f"neck screw {number} leaves {said(left)} of the heel beside its thread"

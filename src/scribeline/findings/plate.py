@@ -35,6 +35,7 @@ def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
             code="bridge.saddles-off-plate",
             severity="stop",
             features=(),
+            concerns=facts.by_the_plate,
             value=back,
             limit=length,
             message=f"fully back, the saddles would stand {said(back)} behind the plate's front edge, and the plate is only "

@@ -38,7 +38,8 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
     """Is there a way for every tunnel and the ground wire, does its mouth hide, and what should be known of it?"""
     for tunnel in facts.tunnels:
         if tunnel.asked is None and not tunnel.awaited:
-            yield _nowhere(facts, tunnel) if tunnel.stated else _none(tunnel)
+            found = _nowhere(facts, tunnel) if tunnel.stated else _none(tunnel)
+            yield replace(found, concerns=(*found.features, *_joined(tunnel)))
         if tunnel.course is None or tunnel.bore is None:
             continue
         yield from _cover(facts, tunnel, tunnel.course)
@@ -46,6 +47,12 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
             yield from _stated(facts, tunnel, tunnel.bore, tunnel.course)
         if tunnel.place.id not in made_cuts(facts.document):
             yield from _bit(tunnel, tunnel.course, facts.document.units)
+
+
+def _joined(tunnel: Tunnel) -> tuple[str, ...]:
+    """Ids of the pockets that a tunnel joins: where they are cut decides whether it has a way."""
+    place = tunnel.place
+    return tuple(feature_id(name) for name in (place.pocket, *place.through, place.into) if name)
 
 
 def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:

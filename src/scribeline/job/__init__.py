@@ -13,12 +13,15 @@ from scribeline.job.document import (
     TwelfthMark,
 )
 from scribeline.job.done import (
+    LEAST_REASON,
+    LONGEST_REASON,
     Cut,
     CutBit,
     CutStep,
     Done,
     GateRead,
     MadeHole,
+    Override,
     made_hole,
     made_holes,
     made_pockets,
@@ -42,6 +45,8 @@ from scribeline.job.values import Dimension, standard_deviation
 __all__ = [
     "EDGE",
     "FACES",
+    "LEAST_REASON",
+    "LONGEST_REASON",
     "UNDER_PLATE",
     "Bevel",
     "BitKind",
@@ -72,6 +77,7 @@ __all__ = [
     "Outline",
     "OutlineError",
     "OutlineStatement",
+    "Override",
     "OwnLimit",
     "Part",
     "PocketStatement",

@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
-from scribeline.job.done import Done, GateRead
+from scribeline.job.done import Done, GateRead, Override
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
@@ -455,4 +455,7 @@ class Document(Table):
     )
     readings: tuple[GateRead, ...] = Field(
         default=(), max_length=5000, description="what was read at the steps' gates"
+    )
+    overrides: tuple[Override, ...] = Field(
+        default=(), max_length=500, description="stops gone on against, each with its reason"
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -21,6 +21,10 @@ Across = Annotated[float, Field(ge=0, le=500)]
 Name = Annotated[str, Field(min_length=1, max_length=120)]
 Outline = Annotated[tuple[tuple[Place, Place], ...], Field(min_length=3, max_length=20_000), CornersOnce]
 Surface = Literal["top", "back", "edge", "pocket"]
+
+
+LEAST_REASON, LONGEST_REASON = 8, 200
+"""Characters of the reason for going on against a stop: a word or two at least."""
 
 
 class CutBit(Table):
@@ -155,6 +159,10 @@ def made_pockets(done: Sequence[Done]) -> dict[str, Cut]:
     return found
 
 
+_AT_RISK = "at my own risk: "
+"""How `with_what` began of a reading accepted against its gate, before `risk` had a key of its own."""
+
+
 class GateRead(Table):
     """What was read at a step's gate: a reading, or a yes or no."""
 
@@ -165,9 +173,46 @@ class GateRead(Table):
     with_what: str = Field(default="", max_length=120, description="what it was measured with")
     at: dt.datetime
     revision: int = Field(default=1, ge=1, description="revision of the job the gate belongs to")
+    risk: str = Field(
+        default="",
+        max_length=120,
+        description="why the work goes on although the gate does not pass; it holds for the limits below alone",
+    )
+    low: float | None = Field(
+        default=None, ge=-3000, le=3000, description="least that the gate asked for when it was accepted so"
+    )
+    high: float | None = Field(
+        default=None, ge=-3000, le=3000, description="most that the gate asked for when it was accepted so"
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _risk_of_its_own(cls, stated: Any) -> Any:
+        """Read a reading accepted at one's own risk as it was written before it kept the limits."""
+        if isinstance(stated, dict) and not stated.get("risk"):
+            words = stated.get("with_what")
+            if isinstance(words, str) and words.startswith(_AT_RISK):
+                return {**stated, "with_what": "", "risk": words.removeprefix(_AT_RISK)}
+        return stated
 
     @model_validator(mode="after")
     def _one_answer(self) -> Self:
         if (self.value_mm is None) == (self.yes is None):
             raise refuse("give either value_mm (a reading) or yes (true or false)")
         return self
+
+
+class Override(Table):
+    """A stop that the builder goes on against; it holds while the stop says the same, of the same cuts and no worse."""
+
+    code: Name = Field(description="the stop's code, as scribeline check tells it")
+    features: tuple[Name, ...] = Field(default=(), max_length=500, description="the cuts it is about")
+    value: float | None = Field(default=None, description="the number it found")
+    limit: float | None = Field(default=None, description="what that was held against")
+    says: str = Field(min_length=1, max_length=3000, description="what it said, in its own words")
+    reason: str = Field(
+        min_length=LEAST_REASON, max_length=LONGEST_REASON, description="why the work goes on"
+    )
+    by: Name
+    at: dt.datetime = Field(description="when, such as 2026-01-31T10:15:00Z")
+    revision: int = Field(default=1, ge=1, description="revision of the job it was given for")

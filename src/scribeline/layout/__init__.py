@@ -25,6 +25,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
 from scribeline.layout.sides import (
     ON_THE_CENTRELINE,
     across_words,
@@ -47,6 +48,9 @@ from scribeline.layout.tunnels import TunnelPlace
 
 __all__ = [
     "ALIKE",
+    "ARCH",
+    "GROUND",
+    "HEEL",
     "NECK_POCKET",
     "ON_THE_CENTRELINE",
     "OWN_SET",
@@ -81,6 +85,7 @@ __all__ = [
     "actions_at",
     "along_profile",
     "beside",
+    "bevel_id",
     "bridge_row",
     "change_to",
     "crowns_over_body",
@@ -98,9 +103,12 @@ __all__ = [
     "on_centreline",
     "path_y",
     "remedy_sets",
+    "round_id",
     "saddle_heights",
     "saddles_of",
+    "shapes_on",
     "side_words",
+    "step_id",
     "stretched",
     "twelfth_readings",
     "width_at",

@@ -7,7 +7,7 @@ from math import degrees
 from typing import Any
 
 from scribeline.features import Bore, Pocket, Reason, setting_of
-from scribeline.findings import Finding
+from scribeline.findings import Finding, may_happen
 from scribeline.layout import Layout, StringPath
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Under, Web, floors
@@ -40,6 +40,9 @@ def record(plan: Plan) -> dict[str, Any]:
     where nothing holds it and the saddle window is empty; `held` says which drilled holes hold it and how far each
     lies off the plate's own. `made` lists the cuts that are made already: they stand as cut, and `moved` says what the
     job would now have otherwise (`was` as cut, `now` as the job has it; both null when it has no such cut any more).
+    A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
+    the builder goes on against it; a step's `stopped_by` are the codes of the stops that keep it from being begun,
+    `forbidding` those of the stops that forbid paper.
     """
     document, layout = plan.job.document, plan.layout
     left = floors(layout, plan.features)
@@ -70,8 +73,12 @@ def record(plan: Plan) -> dict[str, Any]:
             for m in plan.measurables
         ],
         "findings": [finding_record(finding) for finding in plan.findings],
+        "forbidding": [finding.code for finding in plan.forbidding],
         "operations": [_operation(work) for work in plan.operations],
-        "steps": [_step(card) for card in plan.cards],
+        "steps": [
+            {**_step(card), "stopped_by": [stop.code for stop in plan.stopped.get(card.id, ())]}
+            for card in plan.cards
+        ],
         "moved": [
             {"feature": m.feature, "step": m.step, "what": m.what, "was": m.was, "now": m.now}
             for m in plan.moved
@@ -94,6 +101,15 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "message": finding.message,
         "cure": finding.cure,
         "source": finding.source,
+        "concerns": None if finding.waiting is None else list(finding.waiting),
+        "override": None
+        if finding.override is None
+        else {
+            "reason": finding.override.reason,
+            "by": finding.override.by,
+            "at": finding.override.at.isoformat(),
+            "risk": may_happen(finding.code),
+        },
     }
 
 

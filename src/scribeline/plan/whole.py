@@ -5,16 +5,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
-from scribeline.findings import Facts, Finding, find
+from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, Operations, make_cards
+from scribeline.steps import Card, Operations, Stopped, make_cards, reopened
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class Plan:
         moved: what the job would now have otherwise than it was cut.
         tunnels: the tunnels asked for, each with its way or why it has none.
         operations: what each card cuts, with its setting and the wood as it is by then.
+        stopped: the stops that keep a step from being begun, by the step's id.
+        forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
 
     job: Job
@@ -46,6 +49,8 @@ class Plan:
     operations: Operations
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
+    stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
+    forbidding: tuple[Finding, ...] = ()
 
     @property
     def unit(self) -> Literal["mm", "in"]:
@@ -64,8 +69,13 @@ class Plan:
 
     @property
     def stops(self) -> tuple[Finding, ...]:
-        """The findings that forbid cutting."""
-        return tuple(finding for finding in self.findings if finding.severity == "stop")
+        """The findings that forbid what they are about: stops that nobody goes on against."""
+        return tuple(finding for finding in self.findings if finding.stands)
+
+    @property
+    def gone_against(self) -> tuple[Finding, ...]:
+        """The stops that the builder goes on against."""
+        return tuple(finding for finding in self.findings if finding.override is not None)
 
 
 def plan(job: Job, look: Look = solve) -> Plan:
@@ -80,10 +90,28 @@ def plan(job: Job, look: Look = solve) -> Plan:
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
-    findings = find(Facts(job.document, layout, features, webs, outside, moved, tunnels))
-    cards = make_cards(job.document, layout, features, checks, tunnels)
-    work = Operations(job.document, layout, features, cards)
-    return Plan(job, layout, features, webs, outside, checks, findings, cards, work, moved, tunnels)
+    document = job.document
+    found = find(Facts(document, layout, features, webs, outside, moved, tunnels))
+    cards = make_cards(document, layout, features, checks, tunnels)
+    gates = (in_job_unit(each, document.units) for each in reopened(document, cards))
+    findings = overridden(stops_first((*gates, *found)), document.overrides)
+    stopped = Stopped(document, features, cards, findings)
+    cards = stopped.told_on(cards)
+    return Plan(
+        job,
+        layout,
+        features,
+        webs,
+        outside,
+        checks,
+        findings,
+        cards,
+        Operations(document, layout, features, cards),
+        moved,
+        tunnels,
+        stopped.by_card(),
+        stopped.forbidding(),
+    )
 
 
 def _cuts(job: Job, layout: Layout, look: Look) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:

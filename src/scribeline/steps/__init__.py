@@ -1,15 +1,17 @@
 """The order of work and its step cards."""
 
 from scribeline.features import balloon
-from scribeline.steps.card import Card, Gate, Place
+from scribeline.steps.card import Card, Gate, Gone, Place
 from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
 from scribeline.steps.done import cuts_of
 from scribeline.steps.edge_cards import edge_place_of, place_words
 from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Operations, Progress, steps_cut
 from scribeline.steps.ordering import Need, direct, in_order
+from scribeline.steps.reopened import reopened
 from scribeline.steps.shaping_cards import Shaped, shaped_by
-from scribeline.steps.standing import Answer, Standing, Verdict, next_open, standings, verdict
+from scribeline.steps.standing import Answer, Standing, Verdict, next_open, reopens, standings, verdict
+from scribeline.steps.stopped import Stopped
 
 __all__ = [
     "BY_MACHINE",
@@ -20,6 +22,7 @@ __all__ = [
     "Card",
     "Cutting",
     "Gate",
+    "Gone",
     "Machine",
     "Need",
     "Operation",
@@ -28,6 +31,7 @@ __all__ = [
     "Progress",
     "Shaped",
     "Standing",
+    "Stopped",
     "Verdict",
     "balloon",
     "cuts_of",
@@ -37,6 +41,8 @@ __all__ = [
     "make_cards",
     "next_open",
     "place_words",
+    "reopened",
+    "reopens",
     "shaped_by",
     "standings",
     "steps_cut",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
+from textwrap import shorten
 
 from scribeline.features import Bit, Setting
+from scribeline.findings import Finding, may_happen
 from scribeline.steps.cautions import Machine
 from scribeline.steps.ordering import Need
 
@@ -56,18 +59,59 @@ class Gate:
     high: float | None = None
     measurable: str = ""
 
-    def passes(self, value_mm: float | None, *, yes: bool | None = None) -> bool | None:
-        """Whether a reading lies within the limits, or the answer is yes; None where there is neither.
 
-        Args:
-            value_mm: the reading, mm.
-            yes: the answer of a gate that asks for one.
-        """
-        if yes is not None or value_mm is None:
-            return yes
-        return (self.low is None or value_mm >= self.low - 1e-9) and (
-            self.high is None or value_mm <= self.high + 1e-9
-        )
+_LEAST_SAID = 50
+"""Characters that are left of a sentence however little room there is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """A stop that a step is gone on against.
+
+    Attributes:
+        code: of the stop.
+        says: what it says.
+        risk: what may happen.
+        reason: why the work goes on, in the words of whoever decided it.
+        by: who that was.
+        at: when.
+    """
+
+    code: str
+    says: str
+    risk: str
+    reason: str
+    by: str
+    at: dt.datetime
+
+    @classmethod
+    def against(cls, stop: Finding) -> Gone:
+        """A stop with its override."""
+        given = stop.override
+        assert given is not None
+        return cls(stop.code, stop.message, may_happen(stop.code), given.reason, given.by, given.at)
+
+    @property
+    def words(self) -> str:
+        """All of it as sentences, for a card or a list."""
+        return self._told(self.says, f" {self.risk}", self.reason)
+
+    def within(self, characters: int) -> str:
+        """The same in about so many characters: what it says gives way first, then what may happen, then the reason."""
+        over = len(self.words) - characters
+        if over <= 0:
+            return self.words
+        says = shorten(self.says, max(_LEAST_SAID, len(self.says) - over), placeholder=" …")
+        short = self._told(says, f" {self.risk}", self.reason)
+        if len(short) <= characters + _LEAST_SAID:
+            return short
+        bare = len(self._told(says, "", ""))
+        reason = shorten(self.reason, max(_LEAST_SAID, characters - bare), placeholder=" …")
+        return self._told(says, "", reason)
+
+    def _told(self, says: str, risk: str, reason: str) -> str:
+        first = f"{says[:1].upper()}{says[1:]}".rstrip(".")
+        return f'{first}.{risk} {self.by} goes on all the same, {self.at:%Y-%m-%d}: "{reason}".'
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +135,7 @@ class Card:
         cautions: what can hurt.
         after: what must be done before, and why.
         no: place in the order, from 1.
+        gone: stops that it is gone on against.
     """
 
     id: str
@@ -109,3 +154,4 @@ class Card:
     cautions: tuple[str, ...] = ()
     after: tuple[Need, ...] = ()
     no: int = 0
+    gone: tuple[Gone, ...] = ()

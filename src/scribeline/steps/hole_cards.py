@@ -8,7 +8,7 @@ from math import atan2, degrees
 
 from scribeline.features import Bore, Family, Pocket, Setting, Step, alike, angle_from_face_deg, heel_screw
 from scribeline.job import feature_id
-from scribeline.layout import heading_words
+from scribeline.layout import HEEL, heading_words
 from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -149,7 +149,7 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
     if heel is None or screws is None:
         return
     yield Card(
-        id="pilot-heel",
+        id=HEEL,
         title="Drill the heel's pilots and screw the neck on",
         machine="drill press",
         do=(
@@ -167,4 +167,4 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
 
 def is_of_the_neck(card: Card) -> bool:
     """Whether a card belongs to fitting the neck, and so comes before what is measured from it."""
-    return any(feature.startswith("neck-screw-") for feature in card.features) or card.id == "pilot-heel"
+    return any(feature.startswith("neck-screw-") for feature in card.features) or card.id == HEEL

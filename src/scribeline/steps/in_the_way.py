@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from scribeline.layout import HEEL
 from scribeline.steps.card import Card
 from scribeline.steps.shaping_cards import REFIT, is_shaping
 
@@ -58,7 +59,7 @@ def cleared(cards: Sequence[Card], obstructed: Obstructed, *, glued: bool) -> It
             first.append(PLATE_OFF)
             plate = False
         over_the_end = neck and (lies_on_top or (over_the_end and card.face != "top"))
-        neck = neck or card.id in {"fit-neck", "pilot-heel", REFIT}
+        neck = neck or card.id in {"fit-neck", HEEL, REFIT}
         fast = fast or (glued and card.id == REFIT)
         plate = plate or card.id == "fix-plate"
         yield replace(card, do=(*first, *card.do)) if first else card

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from scribeline.features import Bore, Features, Pocket, covers
-from scribeline.layout import NECK_POCKET, Layout, Point
+from scribeline.layout import GROUND, HEEL, NECK_POCKET, Layout, Point, bevel_id
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.in_the_way import Obstructed
 from scribeline.steps.ordering import Need
-from scribeline.steps.shaping_cards import GLUING, GROUND, REFIT, bevel_id, bevel_ids, round_ids, top_ids
+from scribeline.steps.shaping_cards import GLUING, REFIT, bevel_ids, round_ids, top_ids
 
 
 def needs(
@@ -89,14 +89,14 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
             yield Need(name, "fit-neck", "the heel is marked through these holes")
         else:
             yield Need("fit-neck", name, "everything is measured from the fitted neck")
-            yield Need("pilot-heel", name, "everything is measured from the neck held by its own screws")
+            yield Need(HEEL, name, "everything is measured from the neck held by its own screws")
     for name in ("scrap-screw", "scrap-two-sided"):
         yield Need("check-press", name, "a leaning bit spoils the row")
     yield Need("check-neck", neck, "the end wall is measured from the nut")
     yield Need("check-neck", "fit-neck", "the neck's own scale is the datum")
     yield Need(neck, "fit-neck", "the heel needs its pocket")
-    yield Need("fit-neck", "pilot-heel", "the heel is marked where it was proved")
-    yield Need("pilot-heel", "set-plate", "the bridge follows the neck held by its own screws")
+    yield Need("fit-neck", HEEL, "the heel is marked where it was proved")
+    yield Need(HEEL, "set-plate", "the bridge follows the neck held by its own screws")
     yield Need("fit-neck", "set-plate", "the bridge follows the neck's real line")
 
 
@@ -120,7 +120,7 @@ def _shaping_needs(
         yield Need(shape, drill, "the holes' depths count from the bevel")
     for shape in late:
         yield Need("fit-neck", shape, "the neck's line is proved while the top is flat")
-        yield Need("pilot-heel", shape, "the neck comes off for it and goes back by its screws")
+        yield Need(HEEL, shape, "the neck comes off for it and goes back by its screws")
         for name, card in cuts.items():
             if card.machine == "router":
                 yield Need(name, shape, "template and depth gauge need the flat blank")

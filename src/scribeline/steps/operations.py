@@ -9,11 +9,11 @@ from typing import overload
 
 from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
 from scribeline.job import Document
-from scribeline.layout import Area, Layout, Point3
+from scribeline.layout import Area, Layout, Point3, bevel_id, round_id
 from scribeline.solid import Under, wood_under, wood_under_floor
 from scribeline.steps.card import Card
 from scribeline.steps.cautions import Machine
-from scribeline.steps.shaping_cards import bevel_id, round_id, round_ids, top_ids
+from scribeline.steps.shaping_cards import round_ids, top_ids
 
 NOT_CUT_BY = frozenset({"chase"})
 """Cards that name cuts and make none: chasing clears what the finish has narrowed."""

@@ -12,17 +12,28 @@ from math import acos, degrees
 
 from scribeline.features import Pocket
 from scribeline.job import feature_id
-from scribeline.layout import Area, Bevel, BodyForm, Layout, Point, Ring, across_words
+from scribeline.layout import (
+    ARCH,
+    GROUND,
+    Area,
+    Bevel,
+    BodyForm,
+    Layout,
+    Point,
+    Ring,
+    across_words,
+    bevel_id,
+    round_id,
+    step_id,
+)
+from scribeline.layout.shapes import BEVEL, ROUND, STEP
 from scribeline.lengths import said, trimmed
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, CLAMPS, DUST, GLUE
 
 GLUING = "glue-layers"
-ARCH = "carve-arch"
-GROUND = "cut-ground"
 REFIT = "refit-neck"
-_STEP, _BEVEL, _ROUND = "cut-step-", "carve-bevel-", "round-"
 
 _BY_ROUTER = 0.25
 """What a routed step's height may be off, mm (common practice, no source)."""
@@ -52,32 +63,22 @@ def flat_face(layout: Layout, face: str) -> str:
 
 def is_shaping(card: str) -> bool:
     """Whether a card gives the body a part of its shape."""
-    return card in (ARCH, GROUND) or card.startswith((_STEP, _BEVEL, _ROUND))
+    return card in (ARCH, GROUND) or card.startswith((STEP, BEVEL, ROUND))
 
 
 def top_ids(cards: Iterable[str]) -> tuple[str, ...]:
     """Those cards that give the top its steps or its arch, in their order."""
-    return tuple(name for name in cards if name in (ARCH, GROUND) or name.startswith(_STEP))
+    return tuple(name for name in cards if name in (ARCH, GROUND) or name.startswith(STEP))
 
 
 def bevel_ids(cards: Iterable[str]) -> tuple[str, ...]:
     """Those cards that carve a bevel."""
-    return tuple(name for name in cards if name.startswith(_BEVEL))
+    return tuple(name for name in cards if name.startswith(BEVEL))
 
 
 def round_ids(cards: Iterable[str]) -> tuple[str, ...]:
     """Those cards that round an edge."""
-    return tuple(name for name in cards if name.startswith(_ROUND))
-
-
-def round_id(face: str) -> str:
-    """The card that rounds a face's edge."""
-    return f"{_ROUND}{face}"
-
-
-def bevel_id(bevel: Bevel) -> str:
-    """The card that carves a bevel."""
-    return f"{_BEVEL}{feature_id(bevel.name)}"
+    return tuple(name for name in cards if name.startswith(ROUND))
 
 
 def glue_cards(bench: Bench) -> Iterator[Card]:
@@ -137,7 +138,7 @@ def _step_cards(bench: Bench) -> Iterator[Card]:
         way = "below" if area.height < 0 else "over"
         yield replace(
             _routed(f"Rout the {area.name}", abs(area.height)),
-            id=f"{_STEP}{feature_id(area.name)}",
+            id=step_id(area),
             do=(
                 _outline_words(bench.layout, area),
                 f"Rout in passes until its floor lies {said(abs(area.height))} {way} the level that the bridge stands on.",
@@ -336,9 +337,9 @@ def shaped_by(layout: Layout, card: str) -> Shaped:
         return Shaped(lines=tuple(line.outline for line in body.contours[1:]))
     if card == GROUND:
         return Shaped(lines=tuple(area.outline for area in body.areas if area.height > 0))
-    if card.startswith(_STEP):
-        return Shaped(areas=tuple(a.outline for a in body.areas if card == f"{_STEP}{feature_id(a.name)}"))
-    if card.startswith(_ROUND):
+    if card.startswith(STEP):
+        return Shaped(areas=tuple(a.outline for a in body.areas if card == f"{STEP}{feature_id(a.name)}"))
+    if card.startswith(ROUND):
         radius = body.round_top if card.endswith("top") else body.round_back
         return Shaped(lines=(_inset(body, radius),))
     return Shaped(areas=tuple(part for b in body.bevels if bevel_id(b) == card for part in b.parts))

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from types import MappingProxyType
+from typing import Literal, Protocol
 
+from scribeline.findings import Finding
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.ordering import Need
 
@@ -14,6 +16,8 @@ Verdict = Literal["passes", "too little", "too much", "no", "at own risk"]
 
 _EDGE = 1e-9
 """A reading on the limit itself passes, whatever a float makes of it, mm."""
+_SAME = 1e-6
+"""Limits that differ by no more are the same, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,24 +28,76 @@ class Answer:
         value: the reading, mm; None where the gate asks for a yes or no.
         yes: the answer of such a gate.
         risk: why the work goes on although the gate says no; "" where it does not.
+        low: least that the gate asked for when it was accepted so, mm.
+        high: most that it asked for then, mm.
     """
 
     value: float | None = None
     yes: bool | None = None
     risk: str = ""
+    low: float | None = None
+    high: float | None = None
+
+    @classmethod
+    def of(cls, read: Read) -> Answer:
+        """What a reading of the record answers."""
+        return cls(read.value_mm, read.yes, read.risk, read.low, read.high)
+
+
+class Read(Protocol):
+    """A reading of a record, whoever keeps it."""
+
+    @property
+    def value_mm(self) -> float | None:
+        """The reading, mm."""
+
+    @property
+    def yes(self) -> bool | None:
+        """The answer, where the gate asks for one."""
+
+    @property
+    def risk(self) -> str:
+        """Why the work goes on although the gate does not pass."""
+
+    @property
+    def low(self) -> float | None:
+        """Least that the gate asked for when it was accepted so, mm."""
+
+    @property
+    def high(self) -> float | None:
+        """Most that it asked for then, mm."""
 
 
 def verdict(gate: Gate, answer: Answer) -> Verdict:
-    """What an answer means at a gate; limits count as within."""
-    if answer.risk:
+    """What an answer means at a gate; limits count as within.
+
+    What was accepted at one's own risk is so for the limits of that time: once the gate asks for others, the reading
+    counts by itself.
+    """
+    if answer.risk and _alike(answer.low, gate.low) and _alike(answer.high, gate.high):
         return "at own risk"
-    if gate.value is None or answer.value is None:
-        return "passes" if answer.yes else "no"
+    if gate.value is None:
+        return "passes" if answer.yes and not answer.risk else "no"
+    if answer.value is None:
+        return "no"
     if gate.low is not None and answer.value < gate.low - _EDGE:
         return "too little"
     if gate.high is not None and answer.value > gate.high + _EDGE:
         return "too much"
     return "passes"
+
+
+def _alike(a: float | None, b: float | None) -> bool:
+    return a is b or (a is not None and b is not None and abs(a - b) <= _SAME)
+
+
+def reopens(card: Card, answer: Answer | None) -> bool:
+    """Whether a step that was called done is to be taken up again: its gate was answered and no longer passes."""
+    return (
+        card.gate is not None
+        and answer is not None
+        and verdict(card.gate, answer) not in {"passes", "at own risk"}
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +106,12 @@ class Standing:
 
     Attributes:
         card: the step.
-        state: done, open to be begun, or waiting for others.
+        state: done, open to be begun, or waiting for others or for a stop.
         waits_for: what must be done first, and why.
         answer: the newest one at its gate.
         verdict: what that means; None where there is no gate or no answer yet.
+        stopped_by: stops that keep it from being begun.
+        reopened: whether it was called done and its gate no longer passes; what it cut stays cut.
     """
 
     card: Card
@@ -61,6 +119,8 @@ class Standing:
     waits_for: tuple[Need, ...] = ()
     answer: Answer | None = None
     verdict: Verdict | None = None
+    stopped_by: tuple[Finding, ...] = ()
+    reopened: bool = False
 
     @property
     def gate_is_open(self) -> bool:
@@ -70,11 +130,14 @@ class Standing:
     @property
     def may_be_ticked(self) -> bool:
         """Whether it may be called done."""
-        return self.state == "open" and self.gate_is_open
+        return self.state == "open" and self.gate_is_open and not self.stopped_by
 
 
 def standings(
-    cards: Sequence[Card], done: Collection[str], answers: Mapping[str, Answer]
+    cards: Sequence[Card],
+    done: Collection[str],
+    answers: Mapping[str, Answer],
+    stopped: Mapping[str, tuple[Finding, ...]] = MappingProxyType({}),
 ) -> tuple[Standing, ...]:
     """Every step as the work stands, in the order of work.
 
@@ -82,22 +145,44 @@ def standings(
         cards: the plan's steps.
         done: ids of the steps that are done.
         answers: the newest answer at each step's gate, by the step's id.
+        stopped: the stops that keep a step from being begun, by the step's id.
     """
+    again = {card.id for card in cards if card.id in done and reopens(card, answers.get(card.id))}
+    finished = set(done) - again
+    behind = _behind(cards, again)
     found = []
     for card in cards:
-        waits = tuple(need for need in card.after if need.first not in done)
-        state: State = "done" if card.id in done else "waits" if waits else "open"
+        waits = tuple(need for need in card.after if need.first not in finished)
+        waits += tuple(
+            need for need in behind[card.id] if need.first not in {direct.first for direct in waits}
+        )
+        stops = () if card.id in finished else stopped.get(card.id, ())
+        state: State = "done" if card.id in finished else "waits" if waits or stops else "open"
         answer = answers.get(card.id)
         found.append(
             Standing(
                 card,
                 state,
-                waits,
+                () if card.id in finished else waits,
                 answer,
                 None if card.gate is None or answer is None else verdict(card.gate, answer),
+                stops,
+                card.id in again,
             )
         )
     return tuple(found)
+
+
+def _behind(cards: Sequence[Card], again: Collection[str]) -> Mapping[str, tuple[Need, ...]]:
+    """For each step the steps open again that it comes after, however many done ones lie between: needs name the next alone."""
+    found: dict[str, tuple[Need, ...]] = {}
+    for card in cards:
+        mine = {need.first: need for need in card.after if need.first in again}
+        for need in card.after:
+            for far in found.get(need.first, ()):
+                mine.setdefault(far.first, far)
+        found[card.id] = tuple(mine.values())
+    return found
 
 
 def next_open(found: Sequence[Standing]) -> Standing | None:

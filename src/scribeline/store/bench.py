@@ -10,9 +10,10 @@ from sqlalchemy import Connection, RowMapping, insert, select, update
 
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
-from scribeline.store.kept import GateReading, Tick
+from scribeline.store.kept import GateReading, OverrideKept, Tick
 
 Row = RowMapping | Mapping[str, Any]
+Limits = tuple[float | None, float | None]
 
 
 def tick(
@@ -106,7 +107,14 @@ def standing(connection: Connection, job_id: int, card_id: str | None = None) ->
 
 
 def reading_row(
-    gate_id: str, value_mm: float | None, *, yes: bool | None, by: str, with_what: str
+    gate_id: str,
+    value_mm: float | None,
+    *,
+    yes: bool | None,
+    by: str,
+    with_what: str,
+    risk: str = "",
+    limits: Limits = (None, None),
 ) -> dict[str, Any]:
     """A reading as it is kept.
 
@@ -117,6 +125,10 @@ def reading_row(
         message = "give either the reading, or yes or no where the gate asks for that"
         raise StoreError(message)
     most = checks.LARGEST_READING_MM
+    low, high = (
+        None if each is None else checks.number(each, "a limit of the gate (mm)", low=-most, high=most)
+        for each in (limits if risk else (None, None))
+    )
     return {
         "gate_id": checks.line(gate_id, "the gate's name"),
         "value_mm": None
@@ -125,6 +137,9 @@ def reading_row(
         "yes": yes,
         "by": checks.line(by, "who read it", most=60),
         "with_what": checks.line(with_what, "what it was measured with", may_be_empty=True),
+        "risk": checks.line(risk, "why the work goes on", may_be_empty=True),
+        "low": low,
+        "high": high,
     }
 
 
@@ -141,15 +156,50 @@ def readings(connection: Connection, job_id: int) -> tuple[GateReading, ...]:
     return tuple(_reading(row) for row in rows.mappings())
 
 
+def override(connection: Connection, row: Mapping[str, Any]) -> OverrideKept:
+    """Note that the work goes on against a stop; one of the same stop steps back behind it."""
+    added = connection.execute(insert(tables.overrides).values(**row))
+    return _override({"taken_back_at": None, "taken_back_by": None, "id": added.lastrowid, **row})
+
+
+def take_override_back(connection: Connection, job_id: int, number: int, *, by: str, at: str) -> None:
+    """Let an override count no more.
+
+    Raises:
+        StoreError: there is no such override, or it was taken back already.
+    """
+    who, columns = checks.line(by, "who takes the override back", most=60), tables.overrides.c
+    taken = connection.execute(
+        update(tables.overrides)
+        .where(columns.job_id == job_id, columns.id == number, columns.taken_back_at.is_(None))
+        .values(taken_back_at=at, taken_back_by=who)
+    )
+    if taken.rowcount == 0:
+        message = "there is no such override that could be taken back"
+        raise StoreError(message)
+
+
+def overrides(connection: Connection, job_id: int, *, every: bool = False) -> tuple[OverrideKept, ...]:
+    """The overrides of a job that count, oldest first; with `every` those taken back too."""
+    columns = tables.overrides.c
+    chosen = select(tables.overrides).where(columns.job_id == job_id).order_by(columns.id)
+    if not every:
+        chosen = chosen.where(columns.taken_back_at.is_(None))
+    return tuple(_override(row) for row in connection.execute(chosen).mappings())
+
+
 def carried(
-    connection: Connection, job_id: int, ticks: Iterable[Mapping[str, Any]], read: Iterable[Mapping[str, Any]]
+    connection: Connection,
+    job_id: int,
+    ticks: Iterable[Mapping[str, Any]],
+    read: Iterable[Mapping[str, Any]],
+    given: Iterable[Mapping[str, Any]] = (),
 ) -> None:
     """Note what a job file brought along."""
     here = {"job_id": job_id, "revision": 1}
-    for row in ticks:
-        connection.execute(insert(tables.ticks).values(**row, **here))
-    for row in read:
-        connection.execute(insert(tables.readings).values(**row, **here))
+    for table, rows in ((tables.ticks, ticks), (tables.readings, read), (tables.overrides, given)):
+        for row in rows:
+            connection.execute(insert(table).values(**row, **here))
 
 
 def _tick(row: Row) -> Tick:
@@ -160,5 +210,32 @@ def _tick(row: Row) -> Tick:
 def _reading(row: Row) -> GateReading:
     at = datetime.fromisoformat(row["at"])
     return GateReading(
-        row["gate_id"], row["value_mm"], row["yes"], row["by"], row["with_what"], row["revision"], at
+        row["gate_id"],
+        row["value_mm"],
+        row["yes"],
+        row["by"],
+        row["with_what"],
+        row["revision"],
+        at,
+        row["risk"],
+        row["low"],
+        row["high"],
+    )
+
+
+def _override(row: Row) -> OverrideKept:
+    taken = row["taken_back_at"]
+    return OverrideKept(
+        row["id"],
+        row["code"],
+        tuple(row["features"]),
+        row["value"],
+        row["limit"],
+        row["says"],
+        row["reason"],
+        row["by"],
+        datetime.fromisoformat(row["at"]),
+        row["revision"],
+        None if taken is None else datetime.fromisoformat(taken),
+        row["taken_back_by"] or "",
     )

@@ -9,7 +9,16 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from scribeline.job import Cut, Fault, JobError, toml_fault, toml_values
+from scribeline.job import (
+    LEAST_REASON,
+    LONGEST_REASON,
+    Cut,
+    Fault,
+    JobError,
+    Override,
+    toml_fault,
+    toml_values,
+)
 from scribeline.store.faults import StoreError
 from scribeline.store.recorded import TABLES
 
@@ -141,6 +150,25 @@ def cuts(features: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         first = fault.errors(include_url=False)[0]
         message = f"a cut cannot be kept: {'.'.join(map(str, first['loc']))}: {first['msg']}"
         raise StoreError(message) from fault
+
+
+def override(stated: Mapping[str, Any]) -> dict[str, Any]:
+    """An override as plain values that a job file can carry, without who gave it and when.
+
+    Raises:
+        StoreError: it is none, such as one without a reason.
+    """
+    reason = line(str(stated["reason"]), "the reason", most=LONGEST_REASON)
+    if len(reason) < LEAST_REASON:
+        message = f"the reason is too short; say in {LEAST_REASON} characters or more why the work goes on"
+        raise StoreError(message)
+    try:
+        kept = Override.model_validate({**stated, "reason": reason})
+    except ValidationError as fault:
+        first = fault.errors(include_url=False)[0]
+        message = f"the override cannot be kept: {'.'.join(map(str, first['loc']))}: {first['msg']}"
+        raise StoreError(message) from fault
+    return kept.model_dump(mode="json", exclude={"by", "at", "revision"})
 
 
 def number(value: float, what: str, *, low: float, high: float) -> float:

@@ -86,6 +86,9 @@ class GateReading:
         with_what: what it was measured with.
         revision: of the job the gate's limits come from.
         at: when.
+        risk: why the work goes on although the gate does not pass; "" where it does not.
+        low: least that the gate asked for when it was accepted so, mm.
+        high: most that it asked for then, mm.
     """
 
     gate_id: str
@@ -95,6 +98,42 @@ class GateReading:
     with_what: str
     revision: int
     at: datetime
+    risk: str = ""
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OverrideKept:
+    """A stop that the builder goes on against.
+
+    Attributes:
+        id: number in this store.
+        code: of the stop.
+        features: the cuts it is about.
+        value: the number it found.
+        limit: what that was held against.
+        says: what it said.
+        reason: why the work goes on.
+        by: who decided it.
+        at: when.
+        revision: of the job it was given for.
+        taken_back_at: when it was taken back; None while it counts.
+        taken_back_by: who took it back; "" while it counts.
+    """
+
+    id: int
+    code: str
+    features: tuple[str, ...]
+    value: float | None
+    limit: float | None
+    says: str
+    reason: str
+    by: str
+    at: datetime
+    revision: int
+    taken_back_at: datetime | None = None
+    taken_back_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,18 +10,23 @@ from datetime import datetime
 from math import isfinite
 from typing import Any
 
-from scribeline.store.kept import GateReading, Tick
+from scribeline.store.kept import GateReading, OverrideKept, Tick
 
 HEADING = (
     "# What was done and read at the bench. What is done stays where it was cut, whatever else changes.\n"
     "# All in millimetres.\n"
 )
 
-TABLES = ("done", "readings")
+TABLES = ("done", "readings", "overrides")
 
 
-def with_record(text: str, ticks: Iterable[Tick], readings: Iterable[GateReading]) -> str:
-    """The job's text with `[[done]]` and `[[readings]]` behind it."""
+def with_record(
+    text: str,
+    ticks: Iterable[Tick],
+    readings: Iterable[GateReading],
+    overrides: Iterable[OverrideKept] = (),
+) -> str:
+    """The job's text with `[[done]]`, `[[readings]]` and `[[overrides]]` behind it, and behind those it has already."""
     lines: list[str] = []
     for tick in ticks:
         lines += [
@@ -46,10 +51,33 @@ def with_record(text: str, ticks: Iterable[Tick], readings: Iterable[GateReading
             f"at = {_value(each.at)}",
             f"revision = {each.revision}",
         ]
+        if each.risk:
+            lines += [f"risk = {_value(each.risk)}", *_stated(low=each.low, high=each.high)]
+    for given in overrides:
+        lines += ["", "[[overrides]]", *override_lines(given)]
     if not lines:
         return text
     gap = "" if text.endswith("\n") else "\n"
-    return text + gap + HEADING + "\n".join(lines) + "\n"
+    heading = "" if HEADING in text else HEADING
+    return text + gap + heading + "\n".join(lines) + "\n"
+
+
+def override_lines(given: OverrideKept) -> list[str]:
+    """An override as the lines of its table."""
+    return [
+        f"code = {_value(given.code)}",
+        f"features = {_value(given.features)}",
+        *_stated(value=given.value, limit=given.limit),
+        f"says = {_value(given.says)}",
+        f"reason = {_value(given.reason)}",
+        f"by = {_value(given.by)}",
+        f"at = {_value(given.at)}",
+        f"revision = {given.revision}",
+    ]
+
+
+def _stated(**values: float | None) -> list[str]:
+    return [f"{key} = {_value(value)}" for key, value in values.items() if value is not None]
 
 
 def without_record(text: str) -> tuple[str, dict[str, Any]]:

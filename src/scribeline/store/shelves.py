@@ -10,7 +10,7 @@ from typing import Any, get_args
 from pydantic import BaseModel, Field, ValidationError
 from sqlalchemy import Connection, Table, insert, select
 
-from scribeline.job import Done, Fault, GateRead, JobError
+from scribeline.job import Done, Fault, GateRead, JobError, Override
 from scribeline.job.faults import faults_from
 from scribeline.lengths import LengthError, read_length
 from scribeline.store import checks, tables
@@ -142,10 +142,14 @@ class _Carried(BaseModel):
 
     done: tuple[Done, ...] = Field(default=(), max_length=500)
     readings: tuple[GateRead, ...] = Field(default=(), max_length=5000)
+    overrides: tuple[Override, ...] = Field(default=(), max_length=500)
 
 
-def carried(record: Mapping[str, Any]) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Rows of ticks and readings out of a job file's `[[done]]` and `[[readings]]`.
+Rows = list[dict[str, Any]]
+
+
+def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
+    """Rows of ticks, readings and overrides out of a job file's `[[done]]`, `[[readings]]` and `[[overrides]]`.
 
     Raises:
         JobError: they have faults.
@@ -175,10 +179,21 @@ def carried(record: Mapping[str, Any]) -> tuple[list[dict[str, Any]], list[dict[
             "by": checks.line(each.by, "who read it", most=60),
             "with_what": checks.line(each.with_what, "what it was measured with", may_be_empty=True),
             "at": _stamp(each.at),
+            "risk": checks.line(each.risk, "why the work goes on", may_be_empty=True),
+            "low": each.low,
+            "high": each.high,
         }
         for each in read.readings
     ]
-    return ticks, readings
+    overrides = [
+        {
+            **checks.override(each.model_dump()),
+            "by": checks.line(each.by, "who decided it", most=60),
+            "at": _stamp(each.at),
+        }
+        for each in read.overrides
+    ]
+    return ticks, readings, overrides
 
 
 def _stamp(at: datetime) -> str:

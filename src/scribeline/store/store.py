@@ -25,6 +25,7 @@ from scribeline.store.kept import (
     GateReading,
     JobEntry,
     Measured,
+    OverrideKept,
     PartEntry,
     Revision,
     Tick,
@@ -231,6 +232,8 @@ class Store:
         with_what: str,
         revision: int,
         yes: bool | None = None,
+        risk: str = "",
+        limits: tuple[float | None, float | None] = (None, None),
     ) -> GateReading:
         """Note what was read at a gate; every reading is kept, the newest counts.
 
@@ -242,12 +245,16 @@ class Store:
             with_what: what it was measured with.
             revision: of the job the gate's limits come from.
             yes: the answer of a gate that asks for one.
+            risk: why the work goes on although the gate does not pass.
+            limits: what the gate asks for at that time, least and most, mm; kept where there is a risk.
 
         Raises:
             UnknownJob: there is no such job or revision.
             StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
         """
-        row = bench.reading_row(gate_id, value_mm, yes=yes, by=by, with_what=with_what)
+        row = bench.reading_row(
+            gate_id, value_mm, yes=yes, by=by, with_what=with_what, risk=risk, limits=limits
+        )
         with writing(self._engine) as connection:
             revisions.one(connection, job_id, revision)
             return bench.read(
@@ -263,6 +270,50 @@ class Store:
         with self._engine.connect() as connection:
             revisions.newest(connection, job_id)
             return bench.readings(connection, job_id)
+
+    def override(
+        self, job_id: int, stop: Mapping[str, Any], *, reason: str, by: str, revision: int
+    ) -> OverrideKept:
+        """Note that the work goes on against a stop; every one is kept, the newest of a stop counts.
+
+        Args:
+            job_id: the job.
+            stop: its `code`, `features`, `value`, `limit` and what it `says`.
+            reason: why, in the builder's own words.
+            by: who decided it.
+            revision: of the job it was given for.
+
+        Raises:
+            UnknownJob: there is no such job or revision.
+            StoreError: there is no reason worth the name, or it cannot be kept.
+        """
+        at = self._stamp()
+        row = checks.override({**stop, "reason": reason, "by": by, "at": at})
+        row["by"] = checks.line(by, "who decided it", most=60)
+        with writing(self._engine) as connection:
+            revisions.one(connection, job_id, revision)
+            return bench.override(connection, {**row, "job_id": job_id, "revision": revision, "at": at})
+
+    def take_override_back(self, job_id: int, number: int, *, by: str) -> None:
+        """Let an override count no more; that it was there stays on record.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: there is no such override, or it was taken back already.
+        """
+        with writing(self._engine) as connection:
+            revisions.newest(connection, job_id)
+            bench.take_override_back(connection, job_id, number, by=by, at=self._stamp())
+
+    def overrides(self, job_id: int, *, every: bool = False) -> tuple[OverrideKept, ...]:
+        """The overrides of a job that count, oldest first; with `every` those taken back too.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            revisions.newest(connection, job_id)
+            return bench.overrides(connection, job_id, every=every)
 
     # The shop: parts, bits, finished instruments
 
@@ -387,7 +438,8 @@ class Store:
             if not with_record:
                 return text
             ticks, readings = bench.standing(connection, job_id), bench.readings(connection, job_id)
-        return recorded.with_record(text, ticks, readings)
+            overrides = bench.overrides(connection, job_id)
+        return recorded.with_record(text, ticks, readings, overrides)
 
     def import_(self, text: str, by: str) -> Revision:
         """A new job from a file; steps done and readings it carries become the job's.
@@ -398,11 +450,11 @@ class Store:
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = recorded.without_record(text)
-        ticks, readings = shelves.carried(record)
+        ticks, readings, overrides = shelves.carried(record)
         with writing(self._engine) as connection:
             stated = checks.toml(plain)
             made = revisions.begin(connection, plain, stated, by=by, why="imported", at=self._stamp())
-            bench.carried(connection, made.job_id, ticks, readings)
+            bench.carried(connection, made.job_id, ticks, readings, overrides)
             return made
 
     def backup(self, path: Path) -> None:

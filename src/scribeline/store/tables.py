@@ -81,10 +81,33 @@ readings = Table(
     Column("with_what", Text, nullable=False),
     Column("revision", Integer, nullable=False),
     Column("at", String(32), nullable=False),
+    Column("risk", Text, nullable=False, server_default=""),
+    Column("low", Float),
+    Column("high", Float),
     ForeignKeyConstraint(["job_id", "revision"], ["revisions.job_id", "revisions.number"]),
     CheckConstraint("(value_mm IS NULL) <> (yes IS NULL)", name="reading_or_answer"),
 )
 Index("readings_of_job", readings.c.job_id)
+
+overrides = Table(
+    "overrides",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", Integer, nullable=False),
+    Column("code", Text, nullable=False),
+    Column("features", JSON, nullable=False),
+    Column("value", Float),
+    Column("limit", Float),
+    Column("says", Text, nullable=False),
+    Column("reason", Text, nullable=False),
+    Column("by", Text, nullable=False),
+    Column("at", String(32), nullable=False),
+    Column("revision", Integer, nullable=False),
+    Column("taken_back_at", String(32)),
+    Column("taken_back_by", Text),
+    ForeignKeyConstraint(["job_id", "revision"], ["revisions.job_id", "revisions.number"]),
+)
+Index("overrides_of_job", overrides.c.job_id)
 
 measurements = Table(
     "measurements",

@@ -14,11 +14,22 @@ from fastapi import Path as InPath
 from fastapi.responses import PlainTextResponse
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
 from scribeline.plan import Plan, record
-from scribeline.steps import Card, cuts_of
-from scribeline.store import BitKept, GateReading, Measured, PartEntry, Revision, StoreError, Tick
+from scribeline.steps import Answer, Card, cuts_of, reopens
+from scribeline.store import (
+    BitKept,
+    GateReading,
+    Measured,
+    OverrideKept,
+    PartEntry,
+    Revision,
+    StoreError,
+    Tick,
+)
 from scribeline.web.shop import Shop, backup_of, shop_of, who
+from scribeline.web.standing import go_on_against, where_it_stands
 from scribeline.web.told import ConflictOut, Told, ToldRoute
 
 REFUSALS: dict[int | str, dict[str, Any]] = {
@@ -137,11 +148,19 @@ class ReadingIn(In):
     value_mm: Mm | None = None
     yes: bool | None = None
     with_what: str = Field(default="", max_length=120, description="what it was measured with")
+    risk: str = Field(
+        default="",
+        max_length=120,
+        description="why the work goes on although the gate does not pass; it holds for the limits of that revision alone",
+    )
     revision: Number = Field(description="revision of the job the gate belongs to")
 
 
 class ReadingOut(BaseModel):
-    """What was read, and whether it passes the gate's limits (null where the plan has no such gate)."""
+    """What was read, and whether it lets the work go on (null where the plan has no such gate).
+
+    `low` and `high` are the limits for which it was accepted at the builder's own risk.
+    """
 
     card: str
     value_mm: float | None
@@ -150,7 +169,37 @@ class ReadingOut(BaseModel):
     with_what: str
     revision: int
     at: AwareDatetime
+    risk: str = ""
+    low: float | None = None
+    high: float | None = None
     passes: bool | None = None
+
+
+class OverrideIn(In):
+    """A stop to go on against, named as `findings` tells it."""
+
+    code: str = Field(min_length=1, max_length=120, description="of the stop")
+    features: list[str] = Field(default=[], max_length=500, description="the cuts it is about")
+    value: float | None = Field(default=None, allow_inf_nan=False, description="the number it found")
+    reason: str = Field(min_length=1, max_length=1000, description="why the work goes on all the same")
+    revision: Number = Field(description="revision of the job it was told by")
+
+
+class OverrideOut(BaseModel):
+    """A stop gone on against: what it said, why the work goes on, by whom and when; `counts` until it is taken back."""
+
+    number: int
+    code: str
+    features: list[str]
+    value: float | None
+    limit: float | None
+    says: str
+    reason: str
+    risk: str
+    by: str
+    at: AwareDatetime
+    revision: int
+    counts: bool
 
 
 class MeasuredIn(In):
@@ -312,12 +361,19 @@ def findings(request: Request, job_id: JobId) -> list[dict[str, Any]]:
 
 @router.get("/jobs/{job_id}/steps", tags=["plan"])
 def steps(request: Request, job_id: JobId) -> list[dict[str, Any]]:
-    """The steps in their order, with who did them and what was last read at their gates."""
+    """The steps in their order: how each stands, who did it, what was last read at its gate, the stops that keep it."""
     planned, store = _plan(request, job_id), shop_of(request).store
     done = {tick.card_id: _tick(tick).model_dump(mode="json") for tick in store.ticks(job_id)}
     read = {each.gate_id: _reading(each, planned).model_dump(mode="json") for each in store.readings(job_id)}
+    found = {each.card.id: each for each in where_it_stands(store, job_id, planned)}
     return [
-        {**step, "done": done.get(step["id"]), "reading": read.get(step["id"])}
+        {
+            **step,
+            "state": found[step["id"]].state,
+            "reopened": found[step["id"]].reopened,
+            "done": done.get(step["id"]),
+            "reading": read.get(step["id"]),
+        }
         for step in record(planned)["steps"]
     ]
 
@@ -333,8 +389,16 @@ def ticks(request: Request, job_id: JobId) -> list[TickOut]:
 
 @router.put("/jobs/{job_id}/ticks/{card}", tags=["bench"])
 def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut:
-    """Mark a step done: what it cut stays where that revision's plan had it."""
+    """Mark a step done: what it cut stays where that revision's plan had it.
+
+    Not while a stop keeps it from being begun, by that revision's plan or by the newest: cure it, or go on against it
+    deliberately (`overrides`).
+    """
     planned = _plan(request, job_id, done.revision)
+    for each in (planned, _plan(request, job_id)):
+        if stops := each.stopped.get(card, ()):
+            told = "; ".join(f"{stop.message} ({stop.code})" for stop in stops)
+            raise HTTPException(422, f"a stop keeps this step from being begun: {told}")
     cuts = cuts_of(_card(planned, card), planned.features)
     features = [cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts]
     store = shop_of(request).store
@@ -358,7 +422,7 @@ def readings(request: Request, job_id: JobId) -> list[ReadingOut]:
 def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
     """Note what was read at a gate; the answer says whether it passes."""
     planned = _plan(request, job_id, reading.revision)
-    _card(planned, reading.card)
+    gate = _card(planned, reading.card).gate
     kept = shop_of(request).store.read(
         job_id,
         reading.card,
@@ -367,8 +431,42 @@ def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
         by=who(request),
         with_what=reading.with_what,
         revision=reading.revision,
+        risk=reading.risk,
+        limits=(None, None) if gate is None else (gate.low, gate.high),
     )
     return _reading(kept, planned)
+
+
+@router.get("/jobs/{job_id}/overrides", tags=["bench"])
+def overrides(request: Request, job_id: JobId) -> list[OverrideOut]:
+    """Every stop that was gone on against, oldest first; those taken back too."""
+    return [_override(each) for each in shop_of(request).store.overrides(job_id, every=True)]
+
+
+@router.post("/jobs/{job_id}/overrides", tags=["bench"], status_code=201)
+def override(request: Request, job_id: JobId, given: OverrideIn) -> OverrideOut:
+    """Go on against a stop that stands, with a reason; it holds while the stop says the same and no worse."""
+    store = shop_of(request).store
+    if given.revision != store.revision(job_id).number:
+        raise HTTPException(422, "the job was saved meanwhile; look at its findings once more")
+    for stop in _plan(request, job_id).stops:
+        same = stop.code == given.code and set(stop.features) == set(given.features)
+        if same and told_alike(stop.value, given.value):
+            kept = go_on_against(
+                store, job_id, stop, reason=given.reason, by=who(request), revision=given.revision
+            )
+            return _override(kept)
+    message = "no stop with that code, those cuts and that number stands; /findings lists what stands"
+    raise HTTPException(422, message)
+
+
+@router.delete("/jobs/{job_id}/overrides/{number}", tags=["bench"], status_code=204)
+def take_override_back(
+    request: Request, job_id: JobId, number: Annotated[int, InPath(ge=1, le=LARGEST)]
+) -> Response:
+    """Take an override back: the stop keeps its steps from being begun again."""
+    shop_of(request).store.take_override_back(job_id, number, by=who(request))
+    return Response(status_code=204)
 
 
 # Files, parts, bits, finished instruments, backup
@@ -513,6 +611,9 @@ def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:
         with_what=each.with_what,
         revision=each.revision,
         at=each.at,
+        risk=each.risk,
+        low=each.low,
+        high=each.high,
         passes=None if planned is None else _passes(each, planned),
     )
 
@@ -521,7 +622,24 @@ def _passes(reading: GateReading, planned: Plan) -> bool | None:
     card = next((card for card in planned.cards if card.id == reading.gate_id), None)
     if card is None or card.gate is None:
         return None
-    return card.gate.passes(reading.value_mm, yes=reading.yes)
+    return not reopens(card, Answer.of(reading))
+
+
+def _override(each: OverrideKept) -> OverrideOut:
+    return OverrideOut(
+        number=each.id,
+        code=each.code,
+        features=list(each.features),
+        value=each.value,
+        limit=each.limit,
+        says=each.says,
+        reason=each.reason,
+        risk=may_happen(each.code),
+        by=each.by,
+        at=each.at,
+        revision=each.revision,
+        counts=each.taken_back_at is None,
+    )
 
 
 def _part(each: PartEntry) -> PartOut:

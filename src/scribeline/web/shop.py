@@ -58,10 +58,16 @@ class Shop:
         shutil.rmtree(self.folder / "beside", ignore_errors=True)
 
     def with_cuts(self, job_id: int, text: str) -> str:
-        """A job's text with the steps that are done behind it, so that its plan keeps every made cut where it is."""
+        """A job's text with what its plan must know of the bench: steps done with their cuts, what their gates read, overrides.
+
+        A reading at a step that is not done yet changes no plan and is left out.
+        """
         from scribeline.store import with_record
 
-        return with_record(text, self.store.ticks(job_id), ())
+        ticks = self.store.ticks(job_id)
+        done = {tick.card_id for tick in ticks}
+        newest = {each.gate_id: each for each in self.store.readings(job_id) if each.gate_id in done}
+        return with_record(text, ticks, newest.values(), self.store.overrides(job_id))
 
     def beside(self, job_id: int) -> Path:
         """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.

@@ -302,7 +302,7 @@ def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
 
     tell(0, len(pack.FILES) + 1, pack.FILES[0])
     planned = plan(parse_job(text, source="the job", folder=beside))
-    if planned.stops:
+    if planned.forbidding:
         message = "a stop stands; cure it first"
         raise ValueError(message)
     with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole:

@@ -221,9 +221,18 @@ def _rows(rows: Sequence[tuple[str, str]], corner: Point, height: float) -> Iter
         yield Text(LETTERING, (x + 1.1 * height, base), line, height)
 
 
-def warned(points: Sequence[str], width: float, height: float, *, running: bool) -> Block:
-    """Cautions in an outlined box beside one outlined tag, each behind a dash or all of them running on."""
-    word = "CAUTION"
+def warned(
+    points: Sequence[str],
+    width: float,
+    height: float,
+    *,
+    running: bool,
+    word: Literal["CAUTION", "STOP"] = "CAUTION",
+) -> Block:
+    """Cautions, or stops, in an outlined box beside one tag, each behind a dash or all of them running on.
+
+    The tag of cautions is outlined, that of stops is black.
+    """
     tag_width = text_width(word, height, bold=True) + 0.9 * height
     tag_height = 1.6 * height
     beside_tag = tag_width + PAD
@@ -238,8 +247,18 @@ def warned(points: Sequence[str], width: float, height: float, *, running: bool)
         x, y = corner
         items: list[Item] = [
             box(corner, width, tall),
-            box(corner, tag_width, tag_height, TAG),
-            Text(TAG, (x + tag_width / 2, y - 1.3 * height), word, height, "middle", bold=True),
+            black(corner, tag_width, tag_height)
+            if word == "STOP"
+            else box(corner, tag_width, tag_height, TAG),
+            Text(
+                TAG,
+                (x + tag_width / 2, y - 1.3 * height),
+                word,
+                height,
+                "middle",
+                bold=True,
+                white=word == "STOP",
+            ),
         ]
         if not running:
             return (*items, *_rows(rows, (x + beside_tag, y - top), height))

@@ -36,6 +36,8 @@ _TURNING = 21.0
 _GREATEST_IN_TABLE = 5.2
 _CAUTIONS = 0.85
 """The cautions' lettering, as a share of the other sentences'."""
+_MOST_GONE, _GONE_CHARACTERS = 6, 900
+"""Stops gone on against that a card tells, and the characters it has for all of them: more would crowd out the work."""
 _SIZES = (
     *((text, 78.0) for text in (7.0, 6.4, 5.8, 5.2, 4.8)),
     *((text, picture) for text in (4.6, 4.4, 4.2) for picture in (82.0, 72.0, 62.0)),
@@ -227,10 +229,15 @@ class _Contents:
         return max(ACTED_ON_LETTERING, min(5.0, _CAUTIONS * self.text))
 
     def cautions(self) -> list[Block]:
-        """What can hurt: on every page of a card."""
-        if not self.card.cautions:
-            return []
-        return [warned(self.card.cautions, self.width, self.small, running=self.running)]
+        """The stops gone on against, and what can hurt: on every page of a card."""
+        found = []
+        if self.card.gone:
+            found.append(
+                warned(_gone_words(self.card), self.width, self.small, running=self.running, word="STOP")
+            )
+        if self.card.cautions:
+            found.append(warned(self.card.cautions, self.width, self.small, running=self.running))
+        return found
 
     def foot(self) -> list[Block]:
         """The cautions and what came before."""
@@ -377,6 +384,14 @@ class _Contents:
             return [*bands, *map(_rigid, self._gate(self.width))]
         broad, narrow = self._columns()
         return [*bands, self._beside_plan(self._plan(broad), narrow, self._gate(narrow))]
+
+
+def _gone_words(card: Card) -> tuple[str, ...]:
+    """The stops that a card is gone on against; where there are many, in few words each, and in full in the sheets."""
+    told = card.gone[:_MOST_GONE]
+    words = tuple(f"Gone on against: {each.within(_GONE_CHARACTERS // len(told))}" for each in told)
+    more = len(card.gone) - len(told)
+    return (*words, f"And {more} more: see the findings of the drawing sheets.") if more else words
 
 
 def _after_words(plan: Plan, card: Card) -> str:

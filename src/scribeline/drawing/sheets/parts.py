@@ -247,6 +247,8 @@ def _findings(plan: Plan) -> Iterator[Block]:
         sentence = (
             f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
         )
+        if (given := finding.override) is not None:
+            sentence += f' {given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}".'
         yield noticed(_TAGS[finding.severity], sentence)
     if lost := _unprinted(plan):
         named = ", ".join(f"U+{ord(c):04X}" for c in lost)
@@ -277,5 +279,12 @@ def _unprinted(plan: Plan) -> str:
     """The characters of the job's own words that no page can print."""
     document = plan.job.document
     return unprinted(
-        "".join((document.name, document.revision, *(pocket.role for pocket in plan.features.pockets)))
+        "".join(
+            (
+                document.name,
+                document.revision,
+                *(pocket.role for pocket in plan.features.pockets),
+                *(f"{each.by}{each.reason}" for each in document.overrides),
+            )
+        )
     )

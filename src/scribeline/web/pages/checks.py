@@ -8,7 +8,10 @@ from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import Response
 
 from scribeline.features import Feature
+from scribeline.findings import Finding
 from scribeline.job import Document, feature_id
+from scribeline.plan import Plan
+from scribeline.steps import Card
 from scribeline.web.fields import in_words
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
@@ -52,6 +55,7 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         PAGE,
         job,
         named=named,
+        waiting=_waiting(job.plan),
         by_id=by_id,
         at=at,
         measured_at=_measured_at(job.plan.job.document),
@@ -59,6 +63,15 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )
+
+
+def _waiting(plan: Plan) -> dict[Finding, list[Card]]:
+    """The steps that each stop keeps from being begun."""
+    found: dict[Finding, list[Card]] = {}
+    for card in plan.cards:
+        for stop in plan.stopped.get(card.id, ()):
+            found.setdefault(stop, []).append(card)
+    return found
 
 
 def _measured_at(document: Document) -> dict[str, str]:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import Response
 
 from scribeline.job import JobError
-from scribeline.store import Conflict, StoreError, changes_between
+from scribeline.store import Conflict, OverrideKept, StoreError, changes_between
 from scribeline.web.edits import conflicted, keep
 from scribeline.web.fields import in_words
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
@@ -37,12 +37,16 @@ def history(request: Request, job_id: int, every: int = 0) -> Response:
         )
         for revision in reversed(shown)
     ]
+    given: dict[int, list[OverrideKept]] = {}
+    for each in reversed(job.shop.store.overrides(job_id, every=True)):
+        given.setdefault(each.revision, []).append(each)
     return render(
         request,
         "history/history.html",
         PAGE,
         job,
         rows=rows,
+        given=given,
         words=_words(job),
         hidden=len(kept) - len(shown),
         can_undo=job.shop.store.can_undo(job_id),

@@ -99,7 +99,7 @@ def _show(request: Request, job: Opened, *, status: int = 200, **told: Any) -> R
 def make(request: Request, job_id: int) -> Response:
     """Have the pack of this revision made."""
     job = open_job(request, job_id)
-    if job.plan is None or job.plan.stops:
+    if job.plan is None or job.plan.forbidding:
         raise HTTPException(422, "Nothing is printed while a stop stands; look at the checks.")
     _, text = _mark(job)
     job.shop.workshop.ask(PACK, text, job.folder, make_pack)

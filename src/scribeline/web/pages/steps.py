@@ -10,24 +10,22 @@ from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, slope_deg
+from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import LengthError, inch_text, mm_text, read_length
-from scribeline.steps import Answer, Card, Gate, Place, Standing, cuts_of, next_open, standings
-from scribeline.store import StoreError
+from scribeline.steps import Answer, Card, Gone, Place, Standing, cuts_of, next_open
+from scribeline.store import OverrideKept, StoreError
 from scribeline.web.drawings import element
 from scribeline.web.frame import Opened, Page, beside, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.shop import who
+from scribeline.web.standing import go_on_against, lapsed, mark_of, where_it_stands
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
 
 PAGE = Page("steps", "Steps", 40)
 router = APIRouter()
-
-AT_RISK = "at my own risk: "
-"""How a reading that lets the work go on against its gate begins, in the words it was measured with."""
-
 
 # What a screen shows
 
@@ -141,7 +139,7 @@ def _screen(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, ho
     standing = found[index]
     card = standing.card
     count = max(1, len(card.places))
-    hole = min(max(hole, 1), count)
+    hole = 1 if standing.stopped_by else min(max(hole, 1), count)
     place = card.places[hole - 1] if card.places else None
     if hole > 1:
         back = _address(job, card, hole - 1)
@@ -183,17 +181,7 @@ def _address(job: Opened, card: Card, hole: int = 1) -> str:
 
 def found_at(job: Opened, plan: Plan) -> tuple[Standing, ...]:
     """Every step as it stands in the store."""
-    store = job.shop.store
-    answers = {
-        each.gate_id: Answer(each.value_mm, each.yes, _risk(each.with_what))
-        for each in store.readings(job.id)
-    }
-    done = {tick.card_id for tick in store.ticks(job.id)}
-    return standings(plan.cards, done, answers)
-
-
-def _risk(with_what: str) -> str:
-    return with_what.removeprefix(AT_RISK) if with_what.startswith(AT_RISK) else ""
+    return where_it_stands(job.shop.store, job.id, plan)
 
 
 def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
@@ -276,6 +264,8 @@ def _show(
         tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
         after=_address(job, after) if after else "",
         moved=_stays(plan, found[index].card),
+        stops=_stops(job, found[index]),
+        gone=_gone(job, found[index].card),
         **told,
     )
 
@@ -309,7 +299,7 @@ def answer_gate(
     if gate is None:
         raise HTTPException(422, "This step has no gate.")
     try:
-        answer = _answer(job, gate, value, yes, risk)
+        answer = _answer(job, found[index], value, yes, risk)
     except ValueError as fault:
         return _show(
             request,
@@ -329,20 +319,25 @@ def answer_gate(
         answer.value,
         yes=answer.yes,
         by=who(request),
-        with_what=f"{AT_RISK}{answer.risk}" if answer.risk else with_what.strip(),
+        with_what=with_what.strip(),
         revision=job.revision.number,
+        risk=answer.risk,
+        limits=(gate.low, gate.high),
     )
     return RedirectResponse(_address(job, found[index].card, hole) + "#gate", status_code=303)
 
 
-def _answer(job: Opened, gate: Gate, value: str, yes: str, risk: str) -> Answer:
-    """What a form's fields say.
+def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) -> Answer:
+    """What a form's fields say; a risk is taken with what was read last.
 
     Raises:
         ValueError: they say nothing that can be kept, in words for beside the field.
     """
+    gate = standing.card.gate
+    assert gate is not None
     if risk.strip():
-        return Answer(yes=True, risk=" ".join(risk.split()))
+        read = None if standing.answer is None else standing.answer.value
+        return Answer(read, True if read is None else None, " ".join(risk.split()))
     if gate.value is None:
         if yes not in {"yes", "no"}:
             message = "say yes or no"
@@ -437,4 +432,88 @@ def untick(
     if sure != "yes":
         return _show(request, job, plan, found, index, status=422, unsure=True)
     job.shop.store.untick(job.id, card_id, by=who(request))
+    return RedirectResponse(_address(job, found[index].card), status_code=303)
+
+
+# Going on against a stop
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A stop that keeps a step from being begun, as a screen shows it.
+
+    Attributes:
+        finding: the stop.
+        mark: its own, by which the screen answers.
+        risk: what may happen to one who goes on.
+        lapsed: the last override for it that does not hold for what it says now.
+    """
+
+    finding: Finding
+    mark: str
+    risk: str
+    lapsed: OverrideKept | None
+
+
+def _stops(job: Opened, standing: Standing) -> list[Stop]:
+    if not standing.stopped_by:
+        return []
+    given = job.shop.store.overrides(job.id)
+    return [
+        Stop(each, mark_of(each), may_happen(each.code), lapsed(each, given)) for each in standing.stopped_by
+    ]
+
+
+def _gone(job: Opened, card: Card) -> list[tuple[Gone, int]]:
+    """The stops that a step is gone on against, each with its override's number in the store."""
+    if not card.gone:
+        return []
+    number = {(each.code, each.at, each.reason): each.id for each in job.shop.store.overrides(job.id)}
+    named = ((each, number.get((each.code, each.at, each.reason))) for each in card.gone)
+    return [(each, kept) for each, kept in named if kept is not None]
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/against")
+def against(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    stop: Annotated[str, Form(max_length=16)],
+    reason: Annotated[str, Form(max_length=1000)] = "",
+    sure: Annotated[str, Form(max_length=3)] = "",
+) -> Response:
+    """Go on against a stop, deliberately and with a reason: it is kept, and the cards then say so."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    standing = found[index]
+    chosen = next((each for each in standing.stopped_by if mark_of(each) == stop), None)
+    if chosen is None:
+        return _show(request, job, plan, found, index, status=409, other_stop=reason)
+    wrong = "" if sure == "yes" else "tick the box first: read what may happen, and decide"
+    if not wrong:
+        try:
+            go_on_against(
+                job.shop.store,
+                job.id,
+                chosen,
+                reason=reason,
+                by=who(request),
+                revision=job.revision.number,
+            )
+        except StoreError as fault:
+            wrong = str(fault)
+    if wrong:
+        return _show(
+            request, job, plan, found, index, status=422, against=stop, not_against=wrong, reason=reason
+        )
+    return RedirectResponse(_address(job, standing.card), status_code=303)
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/against/{number}/back")
+def not_against(request: Request, job_id: int, card_id: str, number: int) -> Response:
+    """Take an override back: the stop keeps its steps from being begun again."""
+    job = open_job(request, job_id)
+    _, found, index = _step(job, card_id)
+    job.shop.store.take_override_back(job.id, number, by=who(request))
     return RedirectResponse(_address(job, found[index].card), status_code=303)

@@ -1,0 +1,202 @@
+"""What was done at the bench, written into the job file: steps done with what their gates read, stops gone on against."""
+
+from __future__ import annotations
+
+import sys
+from datetime import UTC, datetime
+from getpass import getuser
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scribeline.cli.files import write_all
+from scribeline.findings import may_happen
+from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
+from scribeline.lengths import LengthError, quoted, read_length
+from scribeline.plan import plan as plan_job
+from scribeline.steps import Answer, cuts_of, standings, verdict
+from scribeline.store import GateReading, OverrideKept, Tick, with_record
+
+if TYPE_CHECKING:
+    from scribeline.findings import Finding
+    from scribeline.plan import Plan
+    from scribeline.steps import Card, Standing
+
+
+class Refused(Exception):  # noqa: N818 - reads as what it is
+    """What cannot be kept; its text is for the person who typed it."""
+
+
+def who(by: str | None) -> str:
+    """Who stands in the record: as named, else whoever this machine knows."""
+    if by is not None and by.strip():
+        return by.strip()
+    try:
+        return getuser()
+    except (OSError, KeyError):  # an account without a name
+        return "this machine"
+
+
+def stop_called(plan: Plan, code: str, cut: str | None) -> Finding:
+    """The stop of that code that stands; the one about a cut, where several do.
+
+    Raises:
+        Refused: there is none, there are several, or it is a gate's.
+    """
+    found = [stop for stop in plan.stops if stop.code == code]
+    if cut is not None:
+        found = [stop for stop in found if cut in stop.features]
+    if not found:
+        standing = ", ".join(dict.fromkeys(stop.code for stop in plan.stops)) or "none"
+        about = "" if cut is None else f" about {quoted(cut)}"
+        message = f"no stop {quoted(code)}{about} stands; the stops are: {standing}"
+        raise Refused(message)
+    if len(found) > 1:
+        cuts = ", ".join(dict.fromkeys(name for stop in found for name in stop.features))
+        message = f"{len(found)} stops are called {code}; say which with --cut and one of: {cuts or 'none'}"
+        raise Refused(message)
+    if found[0].concerns == ():
+        message = f"a gate is not gone on against; {found[0].cure}"
+        raise Refused(message)
+    return found[0]
+
+
+def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str:
+    """Write an override into the job file, and say what may happen and which steps may be begun.
+
+    Raises:
+        Refused: the reason is too short, or too long.
+    """
+    why = " ".join(reason.split())
+    if not LEAST_REASON <= len(why) <= LONGEST_REASON:
+        message = f"a reason of {LEAST_REASON} to {LONGEST_REASON} characters is kept and printed: say why the work goes on"
+        raise Refused(message)
+    given = OverrideKept(
+        0, stop.code, stop.features, stop.value, stop.limit, stop.message, why, by, datetime.now(UTC), 1
+    )
+    after = _kept(path, overrides=(given,))
+    opened = [card for card in plan.cards if stop in plan.stopped.get(card.id, ())]
+    names = ", ".join(f"{card.no} {card.title}" for card in opened if card.id not in after.stopped)
+    return (
+        f"What may happen: {may_happen(stop.code)}\n"
+        f"Kept in {path}, with your reason; the cards say so, and it holds until the stop says more than now.\n"
+        f"Steps it no longer keeps from being begun: {names or 'none; other stops do'}.\n"
+    )
+
+
+def step_called(plan: Plan, name: str) -> Standing:
+    """A step by its number or its id, as it stands in the job's record.
+
+    Raises:
+        Refused: there is no such step.
+    """
+    document = plan.job.document
+    found = standings(
+        plan.cards,
+        {each.card for each in document.done},
+        {each.card: Answer.of(each) for each in document.readings},
+        plan.stopped,
+    )
+    for each in found:
+        if name in (each.card.id, str(each.card.no)):
+            return each
+    message = f"there is no step {quoted(name)}; name it by its number, 1 to {len(found)}, or by its id in plan.json"
+    raise Refused(message)
+
+
+def call_done(path: Path, plan: Plan, step: Standing, *, read: str | None, by: str) -> str:
+    """Write a step done into the job file, with what its gate read; a reading that does not pass is kept alone.
+
+    Raises:
+        Refused: a stop, an earlier step or its gate keeps it from being done.
+    """
+    card = step.card
+    if step.stopped_by:
+        told = "; ".join(f"{stop.message} ({stop.code})" for stop in step.stopped_by)
+        message = (
+            f"step {card.no} cannot be begun while a stop is about its cuts: {told}. Cure it, or go on against it with a "
+            "reason: scribeline override"
+        )
+        raise Refused(message)
+    if step.waits_for:
+        number = {each.id: each.no for each in plan.cards}
+        first = "; ".join(f"step {number[need.first]}, {need.because}" for need in step.waits_for)
+        message = f"step {card.no} waits for what comes first: {first}"
+        raise Refused(message)
+    answer = step.answer
+    readings: tuple[GateReading, ...] = ()
+    if card.gate is not None and read is not None:
+        answer = _answer(plan, card, read)
+        readings = (GateReading(card.id, answer.value, answer.yes, by, "", 1, datetime.now(UTC)),)
+    passes = card.gate is None or (
+        answer is not None and verdict(card.gate, answer) in {"passes", "at own risk"}
+    )
+    if not passes:
+        if readings:
+            _kept(path, readings=readings)
+        message = f"step {card.no} is not done: {_missing(plan, card, answer)}"
+        raise Refused(message)
+    if step.state == "done" and not readings:
+        return f"Step {card.no}, {card.title}, is done already.\n"
+    cuts = tuple(cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(card, plan.features))
+    ticked = card.id in {each.card for each in plan.job.document.done}
+    _kept(
+        path,
+        ticks=() if ticked else (Tick(card.id, by, datetime.now(UTC), 1, cuts),),
+        readings=readings,
+    )
+    stays = " What it cut stays where it was cut." if cuts else ""
+    return f"Step {card.no}, {card.title}, is done; kept in {path}.{stays}\n"
+
+
+def _answer(plan: Plan, card: Card, read: str) -> Answer:
+    assert card.gate is not None
+    if card.gate.value is None:
+        if read.strip().lower() not in {"yes", "no"}:
+            message = f"the gate of step {card.no} asks for yes or no: {card.gate.ask}"
+            raise Refused(message)
+        return Answer(yes=read.strip().lower() == "yes")
+    try:
+        return Answer(read_length(read, unit=plan.unit).mm)
+    except LengthError as fault:
+        raise Refused(str(fault)) from fault
+
+
+def _missing(plan: Plan, card: Card, answer: Answer | None) -> str:
+    from scribeline.lengths import in_unit, said
+
+    gate = card.gate
+    assert gate is not None
+    limits = [
+        f"{word} {said(level)}"
+        for word, level in (("at least", gate.low), ("at most", gate.high))
+        if level is not None
+    ]
+    wanted = "a yes" if gate.value is None else " and ".join(limits) or said(gate.value)
+    told = (
+        "nothing was read at its gate yet, say it with --read"
+        if answer is None
+        else f'"{verdict(gate, answer)}" at its gate'
+    )
+    return in_unit(f"{told} ({gate.ask}); it wants {wanted}", plan.unit)
+
+
+def _kept(
+    path: Path,
+    *,
+    ticks: tuple[Tick, ...] = (),
+    readings: tuple[GateReading, ...] = (),
+    overrides: tuple[OverrideKept, ...] = (),
+) -> Plan:
+    """The job's plan with more in its record, which is written into its file once the file can be read with it."""
+    stands = file_text(path, missing=f"there is no file {path}; check the name")
+    text = with_record(stands.text, ticks, readings, overrides)
+    after = plan_job(parse_job(text, source=str(path), folder=path.parent))
+    write_all(path.parent, {path.name: stands.encoded(text)})
+    return after
+
+
+def say(words: str) -> None:
+    """Write for a person."""
+    from scribeline.lengths import visible
+
+    sys.stdout.write("".join(f"{visible(line)}\n" for line in words.splitlines()))

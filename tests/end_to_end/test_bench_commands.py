@@ -1,0 +1,139 @@
+"""Steps done and stops gone on against by the commands: kept in the job file, honoured by every command."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scribeline.cli import main
+from scribeline.job import read_job
+from scribeline.store import open_store
+
+from ..conftest import Edit
+
+THIN = {"body.thickness": "39 mm +/- 0.2", "pockets[3].depth": 38.5}
+
+
+@pytest.fixture
+def job(tmp_path: Path, edited: Edit) -> Path:
+    """A job whose control cavity leaves half a millimetre."""
+    path = tmp_path / "job.toml"
+    path.write_bytes(edited(THIN).replace("\n", "\r\n").encode())
+    return path
+
+
+def told(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    code = main(words)
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def plan_json(capsys: pytest.CaptureFixture[str], job: Path) -> dict[str, Any]:
+    main(["plan", str(job), "--json"])
+    whole: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return whole
+
+
+def test_a_step_is_not_done_while_a_stop_an_earlier_step_or_its_gate_keeps_it(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = job.read_bytes()
+    code, _, err = told(capsys, "done", str(job), "rout-control-cavity")
+    assert code == 1
+    assert "0.50 mm" in err
+    assert "wood.thin-floor" in err
+    code, _, err = told(capsys, "done", str(job), "rout-neck-pocket", "--read", "16")
+    assert code == 1
+    assert "waits for what comes first" in err
+    code, _, err = told(capsys, "done", str(job), "check-body")
+    assert code == 1
+    assert "--read" in err
+    assert job.read_bytes() == before
+    # A reading that does not pass is kept, and nothing else.
+    code, _, err = told(capsys, "done", str(job), "check-body", "--read", "44.4")
+    assert code == 1
+    assert "too much" in err
+    document = read_job(job).document
+    assert [each.value_mm for each in document.readings] == [44.4]
+    assert document.done == ()
+    for words in (("nonsense",), ("99",), ("check-body", "--read", "a lot")):
+        assert told(capsys, "done", str(job), *words)[0] in {1, 2}
+
+
+def test_going_on_is_kept_in_the_file_and_lets_the_work_and_the_paper_go_on(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told(capsys, "print", str(job), "--out", str(tmp_path / "pack"))[0] == 1
+    for words in (
+        ("wood.thin-floor", "--reason", "so"),
+        ("wood.no-such", "--reason", "it is backed from inside"),
+        ("wood.thin-floor", "--cut", "jack", "--reason", "it is backed from inside"),
+    ):
+        code, _, err = told(capsys, "override", str(job), *words)
+        assert code == 2
+        assert err.startswith("scribeline: ")
+    reason = 'a plate is glued under it, "first"'
+    code, out, _ = told(
+        capsys, "override", str(job), "wood.thin-floor", "--reason", reason, "--by", "K. Ostrow"
+    )
+    assert code == 0
+    assert "What may happen: Wood that thin bursts under the cutter" in out
+    assert "Rout the control cavity" in out
+    assert job.read_bytes().count(b"\r\n") == job.read_bytes().count(b"\n")
+    (given,) = read_job(job).document.overrides
+    assert (given.by, given.reason, given.features) == ("K. Ostrow", reason, ("control-cavity",))
+    whole = plan_json(capsys, job)
+    (row,) = [each for each in whole["findings"] if each["code"] == "wood.thin-floor"]
+    assert row["override"]["reason"] == reason
+    assert whole["forbidding"] == []
+    assert not any(step["stopped_by"] for step in whole["steps"])
+    code, out, _ = told(capsys, "check", str(job))
+    assert code == 0
+    assert "K. Ostrow goes on against it" in out
+    # A thinner body is another stop, and the paper stops again.
+    assert told(capsys, "measure", str(job), "body.thickness", "38.8 +/- 0.2")[0] == 1
+    assert plan_json(capsys, job)["forbidding"] == ["wood.thin-floor"]
+
+
+def test_a_step_done_opens_again_when_its_gate_no_longer_passes(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told(capsys, "done", str(job), "2", "--read", "39.0", "--by", "K. Ostrow")[0] == 0
+    assert told(capsys, "done", str(job), "2")[1].endswith("is done already.\n")
+    code, out, _ = told(capsys, "measure", str(job), "body.thickness", "45 +/- 0.2")
+    assert code == 1
+    assert "gate.no-longer-passes" in out
+    code, _, err = told(
+        capsys, "override", str(job), "gate.no-longer-passes", "--reason", "it will do as it is"
+    )
+    assert code == 2
+    assert "a gate is not gone on against" in err
+    assert told(capsys, "done", str(job), "check-body", "--read", "45")[0] == 0
+    document = read_job(job).document
+    assert [each.card for each in document.done] == ["check-body"]
+    assert [each.value_mm for each in document.readings] == [39.0, 45.0]
+    assert told(capsys, "check", str(job))[0] == 0
+
+
+def test_the_record_of_the_commands_goes_into_the_shop_and_comes_back(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reason = "a plate is glued under it first"
+    assert told(capsys, "done", str(job), "check-body", "--read", "39.0")[0] == 0
+    assert told(capsys, "override", str(job), "wood.thin-floor", "--reason", reason)[0] == 0
+    before = read_job(job).document
+    with open_store(tmp_path / "shop.db") as store:
+        made = store.import_(job.read_text(encoding="utf-8"), "K. Ostrow")
+        assert "[[overrides]]" not in made.text
+        out = tmp_path / "again.toml"
+        out.write_text(store.export(made.job_id, with_record=True), encoding="utf-8")
+        (kept,) = store.overrides(made.job_id)
+        store.take_override_back(made.job_id, kept.id, by="K. Ostrow")
+        assert store.overrides(made.job_id) == ()
+        assert [each.taken_back_by for each in store.overrides(made.job_id, every=True)] == ["K. Ostrow"]
+        assert "[[overrides]]" not in store.export(made.job_id, with_record=True)
+    after = read_job(out).document
+    assert (after.done, after.readings, after.overrides) == (before.done, before.readings, before.overrides)
