@@ -7,7 +7,8 @@ on the disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -55,6 +56,8 @@ class Store:
 
     def __init__(self, engine: Engine, path: Path, clock: Clock) -> None:
         self._engine, self._path, self._clock = engine, path, clock
+        self.told: list[Callable[[int], None]] = []
+        """Called with a job's number after it, or what was done or read for it, has been changed."""
 
     def __enter__(self) -> Self:
         return self
@@ -67,6 +70,14 @@ class Store:
     def close(self) -> None:
         """Let the file go."""
         self._engine.dispose()
+
+    @contextmanager
+    def _changing(self, job_id: int) -> Iterator[Connection]:
+        """A transaction that changes a job; whoever listens is told when it is on the disk."""
+        with writing(self._engine) as connection:
+            yield connection
+        for tell in self.told:
+            tell(job_id)
 
     # Jobs and their revisions
 
@@ -120,7 +131,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         stated = checks.job_text(text)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.follow(
                 connection, job_id, text, stated, based_on=based_on, by=by, why=why, at=self._stamp()
             )
@@ -132,7 +143,7 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to undo.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.turn_back(connection, job_id, "undo", based_on=based_on, by=by, at=self._stamp())
 
     def redo(self, job_id: int, *, based_on: int, by: str) -> Revision:
@@ -142,7 +153,7 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to redo.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.turn_back(connection, job_id, "redo", based_on=based_on, by=by, at=self._stamp())
 
     def can_undo(self, job_id: int) -> bool:
@@ -174,7 +185,7 @@ class Store:
             UnknownJob: there is no such job or revision.
             StoreError: a cut or a name cannot be kept.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
             return bench.tick(
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
@@ -196,7 +207,7 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: the step is not ticked, has cut no such hole, or the place cannot be kept.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             return bench.measured(connection, job_id, card_id, cut_id, place, by=by, at=self._stamp())
 
@@ -207,7 +218,7 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: the step is not ticked.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
 
@@ -231,6 +242,7 @@ class Store:
         with_what: str,
         revision: int,
         yes: bool | None = None,
+        known: int | None = None,
     ) -> GateReading:
         """Note what was read at a gate; every reading is kept, the newest counts.
 
@@ -242,17 +254,18 @@ class Store:
             with_what: what it was measured with.
             revision: of the job the gate's limits come from.
             yes: the answer of a gate that asks for one.
+            known: how many readings of this gate whoever sends it knew of. Where one that came later is the same, this is
+                that one, sent again by a screen that had no answer; it is kept once.
 
         Raises:
             UnknownJob: there is no such job or revision.
             StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
         """
         row = bench.reading_row(gate_id, value_mm, yes=yes, by=by, with_what=with_what)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
-            return bench.read(
-                connection, {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
-            )
+            whole = {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
+            return bench.read(connection, whole, known=known)
 
     def readings(self, job_id: int) -> tuple[GateReading, ...]:
         """Every reading of a job, oldest first.
@@ -328,6 +341,10 @@ class Store:
                     at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text
                 )
             )
+            every = [entry.id for entry in revisions.jobs(connection)]
+        for job_id in every:  # each rests on them
+            for tell in self.told:
+                tell(job_id)
 
     # Files a job names
 
@@ -339,13 +356,13 @@ class Store:
             StoreError: the name is no plain file name, or the file is too large.
         """
         row = attached.file_row(name, content, by=by)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             return attached.attach(connection, {**row, "job_id": job_id, "at": self._stamp()})
 
     def detach(self, file: Attachment) -> None:
         """Let go a file that was just attached and turned out to be of no use; one of the same name counts again."""
-        with writing(self._engine) as connection:
+        with self._changing(file.job_id) as connection:
             attached.detach(connection, file)
 
     def attachments(self, job_id: int) -> tuple[Attachment, ...]:

@@ -14,7 +14,8 @@ from fastapi import Request
 from fastapi.responses import Response
 
 from scribeline.files import clear, unfinished
-from scribeline.web.planning import Planner
+from scribeline.web.live import Live
+from scribeline.web.planning import Kept, Planner
 from scribeline.web.work import Workshop
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 THIS_MACHINE = "this machine"
 """Who is named in the history where nobody was paired: whoever sits at the machine the app runs on."""
+
+SHOWN_KEPT = 400
+"""Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +40,8 @@ class Shop:
         planner: plans by text, kept so that a page asks for them as often as it likes.
         made_by: which screen saved which revision since the app started, by job and number.
         workshop: long work, done in the background.
+        live: who listens for changes.
+        shown: the numbers of steps as their screens showed them, by job, step and mark.
     """
 
     store: Store
@@ -45,11 +51,14 @@ class Shop:
     planner: Planner = field(default_factory=Planner)
     made_by: dict[tuple[int, int], str] = field(default_factory=dict)
     workshop: Workshop = field(init=False)
+    live: Live = field(default_factory=Live, repr=False)
+    shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:
-        """The workshop keeps what it makes among the shop's data."""
+        """The workshop keeps what it makes among the shop's data; who listens hears of what the store keeps."""
         object.__setattr__(self, "workshop", Workshop(self.folder / "made"))
+        self.store.told.append(self.live.tell)
 
     def clear(self) -> None:
         """Remove what earlier runs left: half-made results and backups, and copies of files that the jobs hold."""

@@ -1,5 +1,6 @@
 // What every page needs: the light it is read in, typed words that are never lost, drawings that can be moved.
 import { prepare } from "./drawing.js";
+import "./waits.js";
 
 // Light or dark, kept for this screen.
 document.addEventListener("change", (event) => {
