@@ -116,6 +116,7 @@ document.addEventListener("submit", async (event) => {
     event.preventDefault();
     keep(form, event.submitter);
     await send(pathOf(form));
+    if (kept(pathOf(form))) form.scrollIntoView({ block: "center" });
   } else if (form.hasAttribute("data-asks")) {
     event.preventDefault();
     ask(form, event.submitter);
