@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import re
+import threading
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,8 +19,9 @@ from tests.conftest import SHIPPED
 
 from scribeline.job import parse_job
 from scribeline.plan import plan
+from scribeline.web.live import MOST_OF_A_DEVICE, Live
 
-from .conftest import Screens, Served, serious, serving
+from .conftest import PATIENCE, Screens, Served, demo_job, serious, serving
 
 STEP = "drill-control-cavity-cover-screws"
 """Five holes, drilled 11.5 mm deep for screws of 12 mm; 2.8 mm longer ones go 2.8 mm deeper."""
@@ -75,6 +79,16 @@ def depth(page: Page) -> str:
     """The full depth as it stands on the screen."""
     return page.locator(".fig", has_text="full depth").locator(".value").inner_text()
 
+
+LOSES_THE_FIRST_ANSWER = """
+const real = window.fetch;
+window.fetch = async (path, how) => {
+  const answer = await real(path, how);
+  if (how?.method !== "POST" || sessionStorage.getItem("lost")) return answer;
+  sessionStorage.setItem("lost", answer.status);
+  throw new TypeError("the answer was lost on the way");
+};
+"""
 
 LONGER = ("pockets[3].cover_screws.length", "14.8")
 
@@ -209,3 +223,134 @@ def test_tabs_share_one_stream(own: Served, screens: Screens) -> None:
     for page in (first, second):
         expect(page.locator("#news")).to_contain_text("was 11.50 mm")
     assert not [url for url in asked if re.search(r"/news$", url)]  # no tab has a stream of its own
+
+
+def test_a_reading_typed_while_the_app_is_away_is_kept_and_sent_once(own: Served, screens: Screens) -> None:
+    job = begun(own)
+    tablet = press(screens)
+    tablet.goto(f"{job}/steps/check-body")
+    heard(tablet)
+    wanted = tablet.locator("#gate .deciding .n").first.inner_text()
+    own.kill()
+    tablet.fill("#reading", wanted)
+    tablet.fill("#with", "caliper")
+    tablet.tap("text=Keep the reading")
+    note = tablet.locator(".unsent-note")
+    expect(note).to_contain_text("waits to be sent")
+    expect(note).to_contain_text(wanted)
+    expect(tablet.locator("#reading")).to_have_value(wanted)
+    expect(tablet.locator("#reading")).to_have_css("border-style", "dashed")
+    assert not serious(tablet)
+    own.start()
+    expect(tablet.locator(".verdict")).to_contain_text("PASSES")
+    expect(note).to_have_count(0)
+    api = job.replace("/jobs/", "/api/jobs/")
+    kept = [each for each in tablet.request.get(f"{api}/readings").json() if each["card"] == "check-body"]
+    assert [(each["revision"], each["with_what"]) for each in kept] == [(1, "caliper")]
+
+
+def test_a_reading_that_had_no_answer_is_not_kept_twice(job: str, screens: Screens) -> None:
+    """The app took it, and the answer was lost on the way."""
+    tablet = press(screens)
+    tablet.add_init_script(LOSES_THE_FIRST_ANSWER)
+    tablet.goto(f"{job}/steps/check-body")
+    wanted = tablet.locator("#gate .deciding .n").first.inner_text()
+    tablet.fill("#reading", wanted)
+    tablet.tap("text=Keep the reading")
+    expect(tablet.locator(".verdict")).to_contain_text("PASSES")
+    assert tablet.evaluate("sessionStorage.getItem('lost')") == "200"
+    api = job.replace("/jobs/", "/api/jobs/")
+    kept = [each for each in tablet.request.get(f"{api}/readings").json() if each["card"] == "check-body"]
+    assert len(kept) == 1
+
+
+def test_what_is_wrong_with_a_reading_is_in_sight(job: str, screens: Screens) -> None:
+    tablet = press(screens)
+    tablet.goto(f"{job}/steps/{STEP}")
+    tablet.fill("#reading", "twelve")
+    tablet.tap("text=Keep the reading")
+    expect(tablet.locator("#wrong")).to_be_in_viewport(ratio=1)
+    expect(tablet.locator("#reading")).to_be_in_viewport(ratio=1)
+    expect(tablet.locator("#reading")).to_have_value("twelve")
+    bar = tablet.locator(".bar").bounding_box()
+    box = tablet.locator("#reading").bounding_box()
+    assert bar
+    assert box
+    assert box["y"] + box["height"] <= bar["y"]
+
+
+def test_a_field_that_waits_looks_like_no_kept_one(own: Served, screens: Screens) -> None:
+    job = begun(own)
+    tablet = press(screens)
+    tablet.goto(f"{job}/parts/body")
+    kept = tablet.locator("#f-body-thickness input").last
+    own.stop()
+    kept.fill("44.5 +/- 0.1")
+    kept.press("Tab")
+    expect(tablet.locator("#f-body-thickness")).to_contain_text("waits to be sent")
+    expect(kept).to_have_css("border-style", "dashed")
+    assert not serious(tablet)
+    own.start()
+    expect(tablet.locator("#saved")).to_have_text("no. 2")
+    expect(tablet.locator("#f-body-thickness")).not_to_contain_text("waits to be sent")
+    expect(kept).not_to_have_css("border-style", "dashed")
+
+
+def test_a_step_that_cannot_be_called_done_loses_nothing_of_its_page(own: Served, screens: Screens) -> None:
+    job = begun(own)
+    tablet = press(screens)
+    tablet.goto(f"{job}/steps/{STEP}?hole=5")
+    heard(tablet)
+    own.stop()
+    tablet.tap(".bar button")
+    expect(tablet.locator("#waiting")).to_contain_text("this was not kept")
+    expect(tablet.locator("h1")).to_contain_text("Drill the pilots")
+    own.start()
+    tablet.tap(".bar button")
+    expect(tablet.locator("h1")).not_to_contain_text("Drill the pilots of the control")
+    assert len(cuts(tablet, job)) == 5
+
+
+def test_streams_end_with_the_app(own: Served) -> None:
+    demo_job(own)
+    with urlopen(f"{own.address}/news", timeout=PATIENCE / 1000) as stream:
+        assert stream.headers["content-type"].startswith("text/event-stream")
+        assert stream.readline().startswith(b"retry: ")
+        process = own.process
+        assert process is not None
+        assert process.stdout is not None
+        process.terminate()
+        stream.read()  # to its end
+        said = process.stdout.read()
+        assert process.wait(timeout=60) in {0, -15}
+    assert "Cancel" not in said  # nothing had to be broken off
+
+
+def test_streams_are_bounded_and_hold_no_thread() -> None:
+    async def listen() -> None:
+        live = Live()
+        threads = threading.active_count()
+        many = [live.listen(f"device {number // 20}") for number in range(100)]
+        for each in many:
+            assert "all" in await anext(each)
+        assert threading.active_count() == threads
+        assert live.open <= 100
+        # Those that are too many are told so, the oldest first, and end.
+        ended = 0
+        for each in many:
+            live.tell(7)
+            said = await anext(each)
+            if "enough" in said:
+                ended += 1
+                with pytest.raises(StopAsyncIteration):
+                    await anext(each)
+        assert live.open == 100 - ended == 5 * MOST_OF_A_DEVICE
+        assert live.mark(7).endswith(" 100")
+        live.close()
+        for each in many:
+            async for _ in each:
+                pass
+        assert live.open == 0
+
+    with ThreadPoolExecutor(1) as aside:  # this thread's own loop may be a browser's
+        aside.submit(lambda: asyncio.run(listen())).result()

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import json
+import re
 import shutil
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fastapi import Request
 from fastapi.responses import Response
@@ -23,6 +26,9 @@ if TYPE_CHECKING:
 
 THIS_MACHINE = "this machine"
 """Who is named in the history where nobody was paired: whoever sits at the machine the app runs on."""
+
+ASIDE_KEPT = 40
+"""Edits that met another one and are not settled: the newest so many are kept."""
 
 SHOWN_KEPT = 400
 """Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
@@ -65,6 +71,38 @@ class Shop:
         clear(self.folder)
         self.workshop.clear()
         shutil.rmtree(self.folder / "beside", ignore_errors=True)
+
+    def put_aside(self, job_id: int, edit: Mapping[str, Any]) -> str:
+        """Keep an edit that met another one until a person settles it; its name.
+
+        Raises:
+            OSError: it cannot be written.
+        """
+        content = json.dumps({"job": job_id, **edit}).encode()
+        key = hashlib.sha256(content).hexdigest()[:16]
+        room = self.folder / "aside"
+        room.mkdir(exist_ok=True)
+        part = room / f"{key}.part"
+        part.write_bytes(content)
+        part.replace(room / f"{key}.json")
+        for old in sorted(room.glob("*.json"), key=lambda each: each.stat().st_mtime)[:-ASIDE_KEPT]:
+            old.unlink(missing_ok=True)
+        return key
+
+    def aside(self, job_id: int, key: str) -> dict[str, Any] | None:
+        """An edit that was put aside; None where there is none of that name any more."""
+        if re.fullmatch(r"[0-9a-f]{16}", key) is None:
+            return None
+        try:
+            found = json.loads((self.folder / "aside" / f"{key}.json").read_bytes())
+        except (OSError, ValueError):
+            return None
+        return found if isinstance(found, dict) and found.get("job") == job_id else None
+
+    def settled(self, job_id: int, key: str) -> None:
+        """Let go an edit that was put aside."""
+        if self.aside(job_id, key) is not None:
+            (self.folder / "aside" / f"{key}.json").unlink(missing_ok=True)
 
     def with_cuts(self, job_id: int, text: str) -> str:
         """A job's text with the steps that are done behind it, so that its plan keeps every made cut where it is."""
