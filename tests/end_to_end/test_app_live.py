@@ -187,13 +187,31 @@ def test_an_old_page_without_scripts_cannot_call_it_done(job: str, screens: Scre
         expect(page.locator("h1")).to_contain_text("Which number was drilled?")
         assert not cuts(office, job)
         page.reload()
-        for each in page.locator("fieldset.card").all():
-            each.locator("input").first.check()
-        page.click("text=Keep what was drilled")
+        page.click("button:has-text('As the screen said before')")
         assert {cut["steps"][0]["depth"] for cut in cuts(office, job).values()} == {11.5}
         assert {cut["revision"] for cut in cuts(office, job).values()} == {1}
     finally:
         plain.close()
+
+
+def test_what_is_drilled_of_a_step_the_job_has_no_more_is_kept(job: str, screens: Screens) -> None:
+    tablet, office = press(screens), screens()
+    tablet.goto(f"{job}/steps/{STEP}?hole=5")
+    heard(tablet)
+    api = job.replace("/jobs/", "/api/jobs/")
+    text = tablet.request.get(api).json()["text"]
+    without = re.sub(r"\ncover_screws = .*", "", text)
+    said = {"text": without, "based_on": 1}
+    assert office.request.post(f"{api}/revisions", data=said).ok
+    expect(tablet.locator("#hearing")).to_contain_text("has this step no more")
+    tablet.tap(".bar button")
+    expect(tablet.locator("h1")).to_contain_text("Which number was drilled?")
+    for each in tablet.locator("fieldset.card").all()[1:]:
+        each.locator("input").last.check()  # only the first was drilled
+    tablet.locator("fieldset.card input").first.check()
+    tablet.tap("text=Keep what was drilled")
+    expect(tablet.locator("h1")).not_to_contain_text("Which number")
+    assert [cut["steps"][0]["depth"] for cut in cuts(tablet, job).values()] == [11.5]
 
 
 def test_a_page_hears_again_when_the_app_is_back(own: Served, screens: Screens) -> None:

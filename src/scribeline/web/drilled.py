@@ -10,9 +10,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from hashlib import sha256
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from scribeline.job import JobError
 from scribeline.steps import Answer, Card, Gate, Place, cuts_of, verdict
@@ -20,6 +21,7 @@ from scribeline.store import StoreError
 from scribeline.web.numbers import numbers_of
 
 if TYPE_CHECKING:
+    from scribeline.features import Pocket
     from scribeline.plan import Plan
     from scribeline.store import Revision
     from scribeline.web.frame import Opened
@@ -64,7 +66,7 @@ class Hole:
     cuts: tuple[Mapping[str, Any], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Shown:
     """Every screen of a step as one state of the job has it.
 
@@ -86,9 +88,13 @@ class Shown:
     gate: tuple[Line, ...]
     limits: Gate | None
 
+    @cached_property
+    def _by_id(self) -> dict[str, Hole]:
+        return {each.id: each for each in self.holes}
+
     def hole(self, identity: str) -> Hole | None:
         """The screen of one cut; None where this state of the job has none."""
-        return next((each for each in self.holes if each.id == identity), None)
+        return self._by_id.get(identity)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,11 +132,13 @@ class Printed:
     """How the numbers of a step stand on its screens.
 
     Attributes:
-        screen: those of one hole's screen, or of the step's where it has no holes.
+        setting: what to set, the same for all of its holes.
+        where: where one of its holes is; of a step without holes whatever else it says.
         gate: those of its gate.
     """
 
-    screen: Callable[[Plan, Card, Place | None], tuple[Line, ...]]
+    setting: Callable[[Plan, Card], tuple[Line, ...]]
+    where: Callable[[Card, Place | None], tuple[Line, ...]]
     gate: Callable[[Card], tuple[Line, ...]]
 
 
@@ -178,34 +186,34 @@ def shown_of(job: Opened, plan: Plan, card: Card, revision: int, printed: Printe
 
 
 def _made(plan: Plan, card: Card, revision: int, printed: Printed) -> Shown:
-    cuts = [cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(card, plan.features)]
-    named = {place.feature for place in card.places}
-    loose = tuple(cut for cut in cuts if cut["id"] not in named)
+    cuts: dict[str, list[Mapping[str, Any]]] = {}
+    for cut in cuts_of(card, plan.features):
+        cuts.setdefault(cut.id, []).append(cut.model_dump(mode="json", exclude_none=True))
+    setting = printed.setting(plan, card)
+    pockets = {each.id: each for each in plan.features.pockets}
     holes = [
         Hole(
             place.feature,
             place.number,
-            (*printed.screen(plan, card, place), *_of_pocket(plan, place.feature)),
-            tuple(cut for cut in cuts if cut["id"] == place.feature),
+            (*setting, *printed.where(card, place), *_of_pocket(plan, pockets.get(place.feature))),
+            tuple(cuts.pop(place.feature, ())),
         )
         for place in card.places
     ]
+    loose = tuple(cut for each in cuts.values() for cut in each)
     if loose or not holes:
-        lines = () if holes else printed.screen(plan, card, None)
-        holes.append(Hole("", card.title, lines, loose))
+        holes.append(Hole("", card.title, () if holes else (*setting, *printed.where(card, None)), loose))
     check = sha256(repr([(each.id, each.lines) for each in holes]).encode()).hexdigest()[:8]
     return Shown(
         card.id, card.title, revision, f"{revision}-{check}", tuple(holes), printed.gate(card), card.gate
     )
 
 
-def _of_pocket(plan: Plan, feature: str) -> Iterator[Line]:
+def _of_pocket(plan: Plan, pocket: Pocket | None) -> Iterator[Line]:
     """A pocket's form, of which its screen has only the picture; the wood under it is no number it is cut by."""
-    for each in plan.features.pockets:
-        if each.id == feature:
-            for number in numbers_of(plan, each):
-                if not number.name.startswith(("wood", "depth")):
-                    yield Line(number.name, f"{number.mm:.2f} mm")
+    for number in () if pocket is None else numbers_of(plan, pocket):
+        if not number.name.startswith(("wood", "depth")):
+            yield Line(number.name, f"{number.mm:.2f} mm")
 
 
 def recalled(job: Opened, card: str, mark: str, printed: Printed) -> Shown | None:
@@ -304,6 +312,8 @@ def _passes(limits: Gate | None, answer: Answer | None) -> bool:
     return limits is None or (answer is not None and verdict(limits, answer) in {"passes", "at own risk"})
 
 
+Rest = Literal["", "was", "now"]
+
 NOT_DRILLED = "none"
 """What is answered of a hole that the job has no more and that was never drilled."""
 
@@ -338,7 +348,14 @@ class _Pair:
 
 
 def done(
-    job: Opened, card: str, now: Shown | None, trail: Trail, *, answers: Mapping[str, str], printed: Printed
+    job: Opened,
+    card: str,
+    now: Shown | None,
+    trail: Trail,
+    *,
+    printed: Printed,
+    answers: Mapping[str, str],
+    rest: Rest = "",
 ) -> Done:
     """What a step's cuts were drilled by, hole by hole.
 
@@ -347,8 +364,9 @@ def done(
         card: id of the step.
         now: the step as the job has it; None where it has it no more.
         trail: what was on the screen of each hole.
-        answers: marks a person named for holes that were asked about, by the cut's id.
         printed: how its numbers are printed.
+        answers: marks a person named for holes that were asked about, by the cut's id.
+        rest: what a person said of all others that must be asked about.
     """
     known: dict[str, Shown | None] = {"": None} if now is None else {"": None, now.mark: now}
 
@@ -364,6 +382,9 @@ def done(
     stale = False
     for pair in _pairs([state(mark) for mark in trail], now):
         answer = answers.get(pair.hole.id, "")
+        if not answer and rest and pair.differs:
+            of = now if rest == "now" and pair.after is not None else pair.was if rest == "was" else None
+            answer = of.mark if of is not None else ""
         chosen = state("" if answer == NOT_DRILLED else answer)
         drilled = chosen.hole(pair.hole.id) if chosen is not None else None
         if chosen is not None and drilled is not None:

@@ -217,8 +217,7 @@ class Live:
 def _printed(units: str) -> Printed:
     """How the numbers of a step are printed in a job's own unit."""
 
-    def screen(plan: Plan, card: Card, place: Place | None) -> tuple[Line, ...]:
-        found = (*_set(plan, card, units), *_where(card, place, units))
+    def lines(found: tuple[Figure, ...]) -> tuple[Line, ...]:
         return tuple(Line(each.label, f"{each.number} {each.unit}".strip()) for each in found)
 
     def gate(card: Card) -> tuple[Line, ...]:
@@ -227,7 +226,11 @@ def _printed(units: str) -> Printed:
         wanted = (("at least", card.gate.low), ("at most", card.gate.high))
         return tuple(Line(f"gate, {what}", plain_example(mm, units)) for what, mm in wanted if mm is not None)
 
-    return Printed(screen, gate)
+    return Printed(
+        lambda plan, card: lines(_set(plan, card, units)),
+        lambda card, place: lines(_where(card, place, units)),
+        gate,
+    )
 
 
 def _shown(job: Opened, plan: Plan, card: Card) -> Shown:
@@ -465,6 +468,7 @@ def tick(
     *,
     revision: Annotated[int, Form()],
     on: Annotated[str, Form(max_length=4000)] = "",
+    rest: Annotated[drilled.Rest, Form(alias="all")] = "",
     answers: Annotated[dict[str, str], Depends(_answers)],
 ) -> Response:
     """Call a step done: what it cut is kept as it was cut, and never moves again.
@@ -480,11 +484,13 @@ def tick(
             return RedirectResponse(_onwards(job, found, index), status_code=303)
         now = _shown(job, job.plan, found[index].card)
     trail = _stamped(on, now, revision)
-    done = drilled.done(job, card_id, now, trail, answers=answers, printed=_printed(job.units))
+    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers=answers, rest=rest)
     waits = index is not None and found[index].state == "waits"
     if done.asked and not waits:
         return RedirectResponse(_which(job, card_id, trail), status_code=303)
     if now is None and not done.cuts:
+        if answers:  # it was never drilled, and there is nothing to keep
+            return RedirectResponse(f"/jobs/{job.id}/steps", status_code=303)
         raise HTTPException(404)
     if job.plan is not None and index is not None and now is not None:
         standing = found[index]
@@ -524,20 +530,21 @@ def which(request: Request, job_id: int, card_id: str, on: Trailed = "") -> Resp
     card = next((each for each in job.plan.cards if each.id == card_id), None) if job.plan else None
     now = _shown(job, job.plan, card) if job.plan is not None and card is not None else None
     trail = _stamped(on, now, 0)
-    done = drilled.done(job, card_id, now, trail, answers={}, printed=_printed(job.units))
+    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers={})
     if not done.asked:
         return RedirectResponse(f"/jobs/{job_id}/steps" + (f"/{card_id}" if card else ""), status_code=303)
+    was = None if card else drilled.recalled(job, card_id, done.asked[0].was, _printed(job.units))
     return render(
         request,
         "steps/which.html",
         PAGE,
         job,
-        title=card.title if card else card_id,
+        title=card.title if card else was.title if was else card_id,
         card_id=card_id,
         gone=card is None,
         asked=done.asked,
         on=written(trail),
-        none=drilled.NOT_DRILLED,
+        not_drilled=drilled.NOT_DRILLED,
     )
 
 
