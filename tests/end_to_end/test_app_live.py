@@ -276,6 +276,7 @@ def test_a_reading_that_had_no_answer_is_not_kept_twice(job: str, screens: Scree
     tablet.fill("#reading", wanted)
     tablet.tap("text=Keep the reading")
     expect(tablet.locator(".verdict")).to_contain_text("PASSES")
+    expect(tablet.locator("html[data-waits='0']")).to_have_count(1)
     assert tablet.evaluate("sessionStorage.getItem('lost')") == "200"
     api = job.replace("/jobs/", "/api/jobs/")
     kept = [each for each in tablet.request.get(f"{api}/readings").json() if each["card"] == "check-body"]

@@ -6,6 +6,7 @@ const pathOf = (form) => new URL(form.action).pathname;
 const kept = (path) => JSON.parse(localStorage.getItem(keyOf(path)) ?? "null");
 const waiting = () => Object.keys(localStorage).filter((key) => key.startsWith("waits:")).map((key) => key.slice(6));
 const under_way = new Set();
+const count = () => { document.documentElement.dataset.waits = waiting().length; };
 
 function bodyOf(form, pressed) {
   const body = new URLSearchParams();
@@ -24,6 +25,7 @@ function keep(form, pressed) {
   const words = body.get("value") || body.get("yes") || body.get("risk") || "";
   localStorage.setItem(keyOf(pathOf(form)), JSON.stringify({ body: body.toString(), words, title: document.querySelector("h1").textContent }));
   localStorage.removeItem(`typed:${pathOf(form)}`);
+  count();
 }
 
 async function send(path) {
@@ -72,6 +74,7 @@ function look(at) {
 // What waits looks different from what is kept, in words too.
 
 function tell() {
+  count();
   document.querySelectorAll(".unsent-note").forEach((each) => each.remove());
   document.querySelectorAll(".gate .unsent").forEach((each) => each.classList.remove("unsent"));
   const here = document.querySelector("form[data-waits]");
