@@ -6,10 +6,8 @@ import asyncio
 import json
 import re
 import threading
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
-from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
 
@@ -21,7 +19,7 @@ from scribeline.job import parse_job
 from scribeline.plan import plan
 from scribeline.web.live import MOST_OF_A_DEVICE, Live
 
-from .conftest import PATIENCE, Screens, Served, demo_job, serious, serving
+from .conftest import PATIENCE, Screens, Served, serious
 
 STEP = "drill-control-cavity-cover-screws"
 """Five holes, drilled 11.5 mm deep for screws of 12 mm; 2.8 mm longer ones go 2.8 mm deeper."""
@@ -31,13 +29,6 @@ STEP = "drill-control-cavity-cover-screws"
 def job(app: Served) -> str:
     """Address of a job of the test's own, worked on so far that the step can be begun."""
     return begun(app)
-
-
-@pytest.fixture
-def own(tmp_path: Path) -> Iterator[Served]:
-    """An app that the test may stop."""
-    with serving(tmp_path) as running:
-        yield running
 
 
 @cache
@@ -214,21 +205,23 @@ def test_what_is_drilled_of_a_step_the_job_has_no_more_is_kept(job: str, screens
     assert [cut["steps"][0]["depth"] for cut in cuts(tablet, job).values()] == [11.5]
 
 
-def test_a_page_hears_again_when_the_app_is_back(own: Served, screens: Screens) -> None:
-    job = begun(own)
+def test_a_page_hears_again_when_the_app_is_back(app: Served, job: str, screens: Screens) -> None:
     tablet, office = press(screens), screens()
     tablet.goto(f"{job}/steps/{STEP}?hole=5")
     heard(tablet)
-    own.stop()
+    app.stop()
     expect(tablet.locator("#hearing")).to_contain_text("does not answer")
-    own.start()
+    tablet.tap(".bar button")  # called done: nothing of the page is lost, and nothing is sent later by itself
+    expect(tablet.locator("#waiting")).to_contain_text("this was not kept")
+    expect(tablet.locator("h1")).to_contain_text("Drill the pilots")
+    app.start()
     edit(office, job, *LONGER, 1)
     expect(tablet.locator("#news")).to_contain_text("now 14.30 mm, was 11.50 mm")
     expect(tablet.locator("#hearing")).to_be_hidden()
+    assert not cuts(office, job)
 
 
-def test_tabs_share_one_stream(own: Served, screens: Screens) -> None:
-    job = begun(own)
+def test_tabs_share_one_stream(app: Served, job: str, screens: Screens) -> None:
     first, office = press(screens), screens()
     asked: list[str] = []
     first.context.on("request", lambda request: asked.append(request.url))
@@ -243,13 +236,14 @@ def test_tabs_share_one_stream(own: Served, screens: Screens) -> None:
     assert not [url for url in asked if re.search(r"/news$", url)]  # no tab has a stream of its own
 
 
-def test_a_reading_typed_while_the_app_is_away_is_kept_and_sent_once(own: Served, screens: Screens) -> None:
-    job = begun(own)
+def test_a_reading_typed_while_the_app_is_away_is_kept_and_sent_once(
+    app: Served, job: str, screens: Screens
+) -> None:
     tablet = press(screens)
     tablet.goto(f"{job}/steps/check-body")
     heard(tablet)
     wanted = tablet.locator("#gate .deciding .n").first.inner_text()
-    own.kill()
+    app.kill()
     tablet.fill("#reading", wanted)
     tablet.fill("#with", "caliper")
     tablet.tap("text=Keep the reading")
@@ -259,7 +253,7 @@ def test_a_reading_typed_while_the_app_is_away_is_kept_and_sent_once(own: Served
     expect(tablet.locator("#reading")).to_have_value(wanted)
     expect(tablet.locator("#reading")).to_have_css("border-style", "dashed")
     assert not serious(tablet)
-    own.start()
+    app.start()
     expect(tablet.locator(".verdict")).to_contain_text("PASSES")
     expect(note).to_have_count(0)
     api = job.replace("/jobs/", "/api/jobs/")
@@ -298,51 +292,20 @@ def test_what_is_wrong_with_a_reading_is_in_sight(job: str, screens: Screens) ->
     assert box["y"] + box["height"] <= bar["y"]
 
 
-def test_a_field_that_waits_looks_like_no_kept_one(own: Served, screens: Screens) -> None:
-    job = begun(own)
+def test_a_field_that_waits_looks_like_no_kept_one(app: Served, job: str, screens: Screens) -> None:
     tablet = press(screens)
     tablet.goto(f"{job}/parts/body")
     kept = tablet.locator("#f-body-thickness input").last
-    own.stop()
+    app.stop()
     kept.fill("44.5 +/- 0.1")
     kept.press("Tab")
     expect(tablet.locator("#f-body-thickness")).to_contain_text("waits to be sent")
     expect(kept).to_have_css("border-style", "dashed")
     assert not serious(tablet)
-    own.start()
+    app.start()
     expect(tablet.locator("#saved")).to_have_text("no. 2")
     expect(tablet.locator("#f-body-thickness")).not_to_contain_text("waits to be sent")
     expect(kept).not_to_have_css("border-style", "dashed")
-
-
-def test_a_step_that_cannot_be_called_done_loses_nothing_of_its_page(own: Served, screens: Screens) -> None:
-    job = begun(own)
-    tablet = press(screens)
-    tablet.goto(f"{job}/steps/{STEP}?hole=5")
-    heard(tablet)
-    own.stop()
-    tablet.tap(".bar button")
-    expect(tablet.locator("#waiting")).to_contain_text("this was not kept")
-    expect(tablet.locator("h1")).to_contain_text("Drill the pilots")
-    own.start()
-    tablet.tap(".bar button")
-    expect(tablet.locator("h1")).not_to_contain_text("Drill the pilots of the control")
-    assert len(cuts(tablet, job)) == 5
-
-
-def test_streams_end_with_the_app(own: Served) -> None:
-    demo_job(own)
-    with urlopen(f"{own.address}/news", timeout=PATIENCE / 1000) as stream:
-        assert stream.headers["content-type"].startswith("text/event-stream")
-        assert stream.readline().startswith(b"retry: ")
-        process = own.process
-        assert process is not None
-        assert process.stdout is not None
-        process.terminate()
-        stream.read()  # to its end
-        said = process.stdout.read()
-        assert process.wait(timeout=60) in {0, -15}
-    assert "Cancel" not in said  # nothing had to be broken off
 
 
 def test_streams_are_bounded_and_hold_no_thread() -> None:
@@ -373,3 +336,32 @@ def test_streams_are_bounded_and_hold_no_thread() -> None:
 
     with ThreadPoolExecutor(1) as aside:  # this thread's own loop may be a browser's
         aside.submit(lambda: asyncio.run(listen())).result()
+
+
+@pytest.mark.parametrize("missing", [["SharedWorker"], ["SharedWorker", "EventSource"]], ids=" ".join)
+def test_a_browser_that_shares_nothing_hears_too(job: str, screens: Screens, missing: list[str]) -> None:
+    tablet, office = press(screens), screens()
+    tablet.add_init_script("".join(f"delete window.{each};" for each in missing))
+    tablet.clock.install()
+    tablet.goto(f"{job}/steps/{STEP}")
+    polls = "EventSource" in missing
+    if not polls:
+        heard(tablet)
+    edit(office, job, *LONGER, 1)
+    if polls:
+        tablet.clock.fast_forward(10_001)
+    expect(tablet.locator("#news")).to_contain_text("was 11.50 mm")
+
+
+def test_streams_end_with_the_app(app: Served) -> None:
+    with urlopen(f"{app.address}/news", timeout=PATIENCE / 1000) as stream:
+        assert stream.headers["content-type"].startswith("text/event-stream")
+        assert stream.readline().startswith(b"retry: ")
+        process = app.process
+        assert process is not None
+        assert process.stdout is not None
+        process.terminate()
+        stream.read()  # to its end
+        said = process.stdout.read()
+        process.wait(timeout=60)
+    assert "Cancel" not in said  # nothing had to be broken off

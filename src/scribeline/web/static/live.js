@@ -2,7 +2,7 @@
 // the browser's tabs; where they cannot share one, the tab that is looked at has its own; where that fails it asks now and then.
 import { listen } from "./stream.js";
 
-const PATIENCE = 500; // ms that new numbers may take before the page says that they are being worked out
+const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
 const NOW_AND_THEN = 10000; // ms between questions where there is no stream
 
 const step = () => document.getElementById("step").dataset;
