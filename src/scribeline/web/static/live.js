@@ -63,7 +63,7 @@ let known = ""; // mark of the job as the stream last said it
 let asking = false;
 
 async function look() {
-  if (asking) return;
+  if (asking || document.documentElement.dataset.sending) return;
   asking = true;
   const wait = setTimeout(() => say("This job was just changed. Its new numbers are being worked out: do not drill by those below."), PATIENCE);
   try {
@@ -75,7 +75,7 @@ async function look() {
         return;
       }
       const html = await answer.text();
-      if (turn !== began) break; // what was sent from here was answered meanwhile, by a newer page
+      if (turn !== began || document.documentElement.dataset.sending) break; // what was sent from here was answered meanwhile, by a newer page
       if (!answer.ok || !show(html, false)) {
         say("The job cannot be worked out as it is now. Do not cut by this page until it can.");
         return;
@@ -100,6 +100,8 @@ function hear(said) {
   else if (known && known !== step().mark) look();
   else say("");
 }
+
+document.addEventListener("sent", () => { if (known && known !== step().mark) look(); });
 
 // Where it hears from.
 

@@ -32,6 +32,8 @@ async function send(path) {
   const entry = kept(path);
   if (!entry || entry.refused || under_way.has(path)) return;
   under_way.add(path);
+  document.documentElement.dataset.sending = "yes"; // its answer is the newest page: no other takes its place meanwhile
+  let leaving = false;
   try {
     const answer = await post(path, entry.body);
     if (answer.status >= 500) throw new Error("it went wrong there");
@@ -41,6 +43,7 @@ async function send(path) {
       localStorage.removeItem(keyOf(path));
       if (!mine) return;
       sessionStorage.setItem("to-gate", path);
+      leaving = true;
       location.assign(answer.url);
       return;
     }
@@ -61,6 +64,10 @@ async function send(path) {
   } finally {
     under_way.delete(path);
     tell();
+    if (!leaving) {
+      delete document.documentElement.dataset.sending;
+      document.dispatchEvent(new Event("sent"));
+    }
   }
 }
 
