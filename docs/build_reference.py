@@ -67,6 +67,8 @@ def job_file() -> str:
         '- A bare number takes the job\'s `units`. A length may carry its own: `"12 19/32 in"`, `"44.4 mm"`, `"15/64"`',
         "  (a fraction is always inches). See `docs/lengths.md`.",
         '- `"10.6 +/- 0.05"` was measured, to that ±. Without ± a part\'s number is typical, and the plan says so.',
+        "  A ± wider than 0.5 mm, or a hundredth of a longer length, or a third of a short one (never less than 0.1 mm) is no "
+        "measurement: the number counts as typical.",
         "  `measured = 0.05` in a part's table marks every number stated in that table.",
         "- `part` takes what is not stated from the parts book (`scribeline parts`).",
         "- Along is measured from the nut towards the bridge, across from the centreline towards the treble side,",

@@ -25,6 +25,7 @@ from scribeline.lengths import (
     read_gauge,
     read_length,
     rounding_note,
+    several,
 )
 
 INCHES = [
@@ -388,3 +389,28 @@ def test_the_page_shows_what_is_read(row: list[str]) -> None:
 def test_the_page_shows_what_is_refused(row: list[str]) -> None:
     with pytest.raises(LengthError):
         read_length(row[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "lengths"),
+    [
+        ("6, 5", ["6", "5"]),
+        ("6.5", ["6.5"]),
+        ("6,5; 8", ["6.5", "8"]),
+        ("6,5;8,5 mm;", ["6.5", "8.5 mm"]),
+        ("2.5,3", ["2.5", "3"]),
+        ("3,2.5, 4", ["3", "2.5", "4"]),
+        ("15/64,3/8", ["15/64", "3/8"]),
+        ("6 1/2,#7,9", ["6 1/2", "#7", "9"]),
+        ("5, ", ["5"]),
+        ("", []),
+    ],
+)
+def test_several_lengths_are_told_apart(text: str, lengths: list[str]) -> None:
+    assert several(text) == lengths
+
+
+@pytest.mark.parametrize("text", ["6,5", "3, 6,5", "6,5,4", "6,5 mm", "310,20"])
+def test_a_comma_between_two_figures_of_a_list_is_no_guess(text: str) -> None:
+    with pytest.raises(LengthError, match=r'may be one length, .* or two, .*: write ".*" for one'):
+        several(text)

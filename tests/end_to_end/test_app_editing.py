@@ -155,6 +155,8 @@ def test_two_screens_at_once_lose_nothing(job: str, screens: Screens) -> None:
     assert "10.4" in table
     assert not serious(two)
     assert "10.5" in one.request.get(f"{job}/job.toml").text()
+    two.reload()
+    assert two.inner_text("table") == table  # neither edit is lost by loading the page anew
     two.click("text=Keep yours")
     expect(two.locator("#saved")).to_have_text("no. 3")
     expect(two.locator(box(two, "bridge.spacing"))).to_have_value("10.4")

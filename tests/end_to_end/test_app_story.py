@@ -170,6 +170,7 @@ def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
     tablet.click("text=Keep the reading")
     expect(tablet.locator(".verdict")).to_contain_text("PASSES")
     tablet.click(".bar button")
+    expect(tablet.locator("h1")).not_to_contain_text("scale on the real neck")
     tablet.goto(tablet.url.split("/steps")[0] + "/steps")
     expect(tablet.locator(".steps li.done")).to_have_count(1)
 

@@ -8,7 +8,10 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
-from scribeline.job import Dimension, Document, parse_job, set_value
+from scribeline.drawing.sheet import Dimension as Drawn
+from scribeline.drawing.sheet import Path
+from scribeline.job import Dimension, Document, JobError, parse_job, set_value, widest_measured
+from scribeline.plan import plan
 from scribeline.scenario import demo_jobs
 from scribeline.web import pictures
 from scribeline.web.edits import edited
@@ -142,3 +145,42 @@ def test_a_length_on_a_page_leads_with_the_jobs_unit_and_no_fraction_misleads(
 def test_a_limit_is_not_told_by_the_marks_of_a_rule() -> None:
     assert both(431.7, "in", rule=False).striptags() == "16.996 in 431.70 mm"
     assert both(431.7, "mm", rule=False).striptags() == "431.70 mm 16.996 in"
+
+
+def test_a_decimal_comma_makes_no_bit_too_many() -> None:
+    field = next(each for each in FIELDS if each.key == "bits.brad_point")
+    with pytest.raises(JobError, match=r"6\.5, or two, 6 and 5"):
+        edited(TEXT, field, "3, 6,5")
+    bits = parse_job(edited(TEXT, field, "3; 6,5")).document.bits.brad_point
+    assert [bit.diameter for bit in bits] == [3, 6.5]
+
+
+@pytest.mark.parametrize(
+    ("mm", "widest"),
+    # A rule's 0.5 mm; a hundredth where that is more; a third where that is less; a feeler's 0.1 mm at the least.
+    [(44.4, 0.5), (752, 7.52), (1.2, 0.4), (0.2, 0.1), (0, 0.1)],
+)
+def test_what_no_measurement_gives_counts_as_typical(mm: float, widest: float) -> None:
+    assert widest_measured(mm) == pytest.approx(widest)
+
+
+@pytest.mark.parametrize(("typed", "measured"), [("45 ± 40", False), ("45 ± 0.6", False), ("45 ± 0.5", True)])
+def test_a_wide_band_is_said_to_be_no_measurement(typed: str, measured: bool) -> None:
+    field = next(each for each in FIELDS if each.key == "body.thickness")
+    text = edited(TEXT, field, typed)
+    document = parse_job(text).document
+    assert document.body.thickness.measured is measured
+    how = standing(field, stated(text), document).how
+    assert ("too wide for a measurement" in how) is not measured
+    assert measured or "at most ±0.5 mm" in how
+    said = [each for each in plan(parse_job(text)).findings if each.code == "typical.body-thickness"]
+    assert bool(said) is not measured
+    assert measured or "is too wide for a measurement: at most ±0.5" in said[0].message
+
+
+def test_the_length_of_a_screw_counts_from_under_its_head() -> None:
+    marks = tuple(pictures._marks("screw", 6))
+    head = next(item for item in marks if isinstance(item, Path) and item.closed)
+    length = next(item for item in marks if isinstance(item, Drawn) and item.text == "C")
+    assert length.a[0] == max(x for x, _ in head.points)
+    assert length.b[0] == max(x for item in marks if isinstance(item, Path) for x, _ in item.points)

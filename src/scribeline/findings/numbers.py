@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
-from scribeline.job import Part, feature_id
+from scribeline.job import Dimension, Part, feature_id, widest_measured
 from scribeline.lengths import MM_PER_INCH, inch_fraction, said, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
@@ -49,7 +49,8 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
         if typical:
             count = f"{len(typical)} typical {'number' if len(typical) == 1 else 'numbers'}"
             listed = "; ".join(
-                f"{part.called(key)} {_number(facts, value.mm)}" for key, value in typical.items()
+                f"{part.called(key)} {_number(facts, value.mm)}{_too_wide(facts, value)}"
+                for key, value in typical.items()
             )
             yield Finding(
                 code=f"typical.{name}",
@@ -80,8 +81,8 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=document.body.thickness.mm,
             limit=None,
-            message=f"the body's thickness, {said(document.body.thickness.mm)}, is not marked as measured; "
-            "every depth rests on it",
+            message=f"the body's thickness, {said(document.body.thickness.mm)}, is not marked as "
+            f"measured{_too_wide(facts, document.body.thickness)}; every depth rests on it",
             cure=f"measure the blank in four places and write it with its ±, such as {_example(facts, 44.4, 0.1)}",
             source=COMMON_PRACTICE,
         )
@@ -90,6 +91,14 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
 def _number(facts: Facts, mm: float) -> str:
     """A length as a bare number of this job."""
     return trimmed(mm) if facts.document.units == "mm" else f"{mm / float(MM_PER_INCH):.3f}"
+
+
+def _too_wide(facts: Facts, value: Dimension) -> str:
+    """Why a number with its ± does not count as measured; "" where it has none."""
+    if not value.too_wide:
+        return ""
+    most = _number(facts, widest_measured(value.mm))
+    return f" (±{_number(facts, value.plus_minus)} is too wide for a measurement: at most ±{most})"
 
 
 def _example(facts: Facts, mm: float, plus_minus: float) -> str:

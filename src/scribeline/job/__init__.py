@@ -40,7 +40,7 @@ from scribeline.job.starter import Instrument, starter_job, with_string_ends
 from scribeline.job.toml_faults import toml_fault
 from scribeline.job.toml_text import FileText, file_text, toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
-from scribeline.job.values import Dimension, standard_deviation
+from scribeline.job.values import Dimension, standard_deviation, widest_measured
 
 __all__ = [
     "EDGE",
@@ -106,5 +106,6 @@ __all__ = [
     "starter_job",
     "toml_fault",
     "toml_values",
+    "widest_measured",
     "with_string_ends",
 ]

@@ -68,6 +68,12 @@ class Cut(Table):
     axis: tuple[float, float, float] | None = Field(
         default=None, description="of a hole: unit vector into the wood"
     )
+    revision: int | None = Field(
+        default=None,
+        ge=1,
+        le=2**53,
+        description="of the job whose numbers were on the screen when it was made, where that is another than the step's",
+    )
     steps: tuple[CutStep, ...] = Field(default=(), max_length=9, description="of a hole: what has been bored")
     through: bool = False
     entered_from: str = Field(default="", max_length=120, description="the pocket a hole was drilled through")

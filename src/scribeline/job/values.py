@@ -29,6 +29,22 @@ TYPICAL_PLUS_MINUS = 0.3
 """± given to a part's dimension nobody measured, mm (from memory: lists and packets are seldom better)."""
 
 
+RULE_READS = 0.5
+"""± to which a steel rule is read by eye, mm: half of its millimetre to either side (common practice)."""
+
+FEELER_READS = 0.1
+"""± that any gauge made for small things holds, mm (common practice)."""
+
+
+def widest_measured(mm: float) -> float:
+    """The widest ± of a length that still counts as measured, mm.
+
+    What a rule gives, or a hundredth of a longer length, as a tape laid by hand does; of a short one no more than a
+    third, since beyond that the largest it may be is twice the smallest, and its size is not known.
+    """
+    return max(FEELER_READS, min(max(RULE_READS, abs(mm) / 100), abs(mm) / 3))
+
+
 def refuse(sentence: str) -> PydanticCustomError:
     """A fault whose message is this sentence, whatever braces the builder typed into it."""
     return PydanticCustomError("bench", "{sentence}", {"sentence": sentence})
@@ -59,7 +75,7 @@ class Dimension:
     Attributes:
         mm: the value, mm.
         plus_minus: half-width of the band it was measured or is believed to lie in, mm.
-        measured: True when the builder measured it, False when it is typical.
+        measured: True when the builder measured it, False when it is typical or its ± is too wide to be a measurement.
     """
 
     mm: float
@@ -74,7 +90,14 @@ class Dimension:
     @property
     def standing(self) -> str:
         """How well it is known, in bench words."""
-        return f"measured ±{self.plus_minus:g}" if self.measured else "typical: measure your own"
+        if self.measured:
+            return f"measured ±{self.plus_minus:g}"
+        return "its ± is too wide for a measurement" if self.too_wide else "typical: measure your own"
+
+    @property
+    def too_wide(self) -> bool:
+        """Whether a ± was written that no measurement has."""
+        return self.plus_minus > max(widest_measured(self.mm), TYPICAL_PLUS_MINUS)
 
 
 T = TypeVar("T")
@@ -161,7 +184,8 @@ class Mm:
         length = self._read(text, info)
         if length.plus_minus_mm is None:
             return Dimension(length.mm, TYPICAL_PLUS_MINUS, measured=False)
-        return Dimension(length.mm, length.plus_minus_mm, measured=not typical)
+        too_wide = length.plus_minus_mm > widest_measured(length.mm) + 1e-9
+        return Dimension(length.mm, length.plus_minus_mm, measured=not (typical or too_wide))
 
 
 def as_stated(value: object, metadata: Sequence[object]) -> str | int | float | bool | None:

@@ -28,6 +28,7 @@ from scribeline.lengths.printing import (
     trimmed,
 )
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
+from scribeline.lengths.several import several
 from scribeline.lengths.wording import AT_LEAST, AT_MOST, as_it_stands, exactly, in_unit, said
 
 __all__ = [
@@ -58,6 +59,7 @@ __all__ = [
     "read_length",
     "rounding_note",
     "said",
+    "several",
     "shown",
     "size_text",
     "trimmed",

@@ -7,7 +7,8 @@ on the disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -56,6 +57,8 @@ class Store:
 
     def __init__(self, engine: Engine, path: Path, clock: Clock) -> None:
         self._engine, self._path, self._clock = engine, path, clock
+        self.told: list[Callable[[int], None]] = []
+        """Called with a job's number after it, or what was done or read for it, has been changed."""
 
     def __enter__(self) -> Self:
         return self
@@ -68,6 +71,14 @@ class Store:
     def close(self) -> None:
         """Let the file go."""
         self._engine.dispose()
+
+    @contextmanager
+    def _changing(self, job_id: int) -> Iterator[Connection]:
+        """A transaction that changes a job; whoever listens is told when it is on the disk."""
+        with writing(self._engine) as connection:
+            yield connection
+        for tell in self.told:
+            tell(job_id)
 
     # Jobs and their revisions
 
@@ -121,7 +132,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         stated = checks.job_text(text)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.follow(
                 connection, job_id, text, stated, based_on=based_on, by=by, why=why, at=self._stamp()
             )
@@ -133,7 +144,7 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to undo.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.turn_back(connection, job_id, "undo", based_on=based_on, by=by, at=self._stamp())
 
     def redo(self, job_id: int, *, based_on: int, by: str) -> Revision:
@@ -143,7 +154,7 @@ class Store:
             Conflict: somebody saved another revision meanwhile.
             StoreError: there is nothing to redo.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             return revisions.turn_back(connection, job_id, "redo", based_on=based_on, by=by, at=self._stamp())
 
     def can_undo(self, job_id: int) -> bool:
@@ -175,7 +186,7 @@ class Store:
             UnknownJob: there is no such job or revision.
             StoreError: a cut or a name cannot be kept.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
             return bench.tick(
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
@@ -197,7 +208,7 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: the step is not ticked, has cut no such hole, or the place cannot be kept.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             return bench.measured(connection, job_id, card_id, cut_id, place, by=by, at=self._stamp())
 
@@ -208,7 +219,7 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: the step is not ticked.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
 
@@ -234,6 +245,7 @@ class Store:
         yes: bool | None = None,
         risk: str = "",
         limits: tuple[float | None, float | None] = (None, None),
+        known: int | None = None,
     ) -> GateReading:
         """Note what was read at a gate; every reading is kept, the newest counts.
 
@@ -247,6 +259,8 @@ class Store:
             yes: the answer of a gate that asks for one.
             risk: why the work goes on although the gate does not pass.
             limits: what the gate asks for at that time, least and most, mm; kept where there is a risk.
+            known: how many readings of this gate whoever sends it knew of. Where one that came later is the same, this is
+                that one, sent again by a screen that had no answer; it is kept once.
 
         Raises:
             UnknownJob: there is no such job or revision.
@@ -255,11 +269,10 @@ class Store:
         row = bench.reading_row(
             gate_id, value_mm, yes=yes, by=by, with_what=with_what, risk=risk, limits=limits
         )
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
-            return bench.read(
-                connection, {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
-            )
+            whole = {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
+            return bench.read(connection, whole, known=known)
 
     def readings(self, job_id: int) -> tuple[GateReading, ...]:
         """Every reading of a job, oldest first.
@@ -290,7 +303,7 @@ class Store:
         at = self._stamp()
         row = checks.override({**stop, "reason": reason, "by": by, "at": at})
         row["by"] = checks.line(by, "who decided it", most=60)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
             return bench.override(connection, {**row, "job_id": job_id, "revision": revision, "at": at})
 
@@ -301,7 +314,7 @@ class Store:
             UnknownJob: there is no such job.
             StoreError: there is no such override, or it was taken back already.
         """
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             bench.take_override_back(connection, job_id, number, by=by, at=self._stamp())
 
@@ -379,6 +392,10 @@ class Store:
                     at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text
                 )
             )
+            every = [entry.id for entry in revisions.jobs(connection)]
+        for job_id in every:  # each rests on them
+            for tell in self.told:
+                tell(job_id)
 
     # Files a job names
 
@@ -390,13 +407,13 @@ class Store:
             StoreError: the name is no plain file name, or the file is too large.
         """
         row = attached.file_row(name, content, by=by)
-        with writing(self._engine) as connection:
+        with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
             return attached.attach(connection, {**row, "job_id": job_id, "at": self._stamp()})
 
     def detach(self, file: Attachment) -> None:
         """Let go a file that was just attached and turned out to be of no use; one of the same name counts again."""
-        with writing(self._engine) as connection:
+        with self._changing(file.job_id) as connection:
             attached.detach(connection, file)
 
     def attachments(self, job_id: int) -> tuple[Attachment, ...]:

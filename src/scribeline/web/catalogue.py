@@ -177,7 +177,7 @@ BRIDGE = Family(
 SCREWS = Family(
     "screws",
     "Bridge screws",
-    "Thread over the crests, root in the valley between two turns, length under the head.",
+    "Thread over the crests, root in the valley between two turns, length under the head; of a countersunk one the whole length.",
     (
         length("bridge_screw.thread", "Thread diameter", "A"),
         length("bridge_screw.root", "Root diameter", "B"),
@@ -247,7 +247,8 @@ JACK = Family(
 BITS = Family(
     "bits",
     "Bits you own",
-    "The plan chooses from these and says which bit is missing. Write sizes with commas, as they are marked: 2.5 mm, 15/64, #43.",
+    "The plan chooses from these and says which bit is missing. Write sizes as they are marked, apart by a comma and a "
+    "space: 2.5 mm, 15/64, #43.",
     (
         Field("bits.twist", "Twist bits", kind="bits", needed=False),
         Field("bits.brad_point", "Brad-point bits", kind="bits", needed=False),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fastapi import Request
-from fastapi.responses import Response
+from fastapi.responses import RedirectResponse, Response
 
 from scribeline.job import (
     Document,
@@ -123,21 +123,45 @@ def _device(request: Request) -> str:
 
 
 def conflicted(request: Request, job: Opened, conflict: Conflict, back: str) -> Response:
-    """The later edit is shown what the other one did; nothing is overwritten."""
+    """The later edit is shown what the other one did; nothing is overwritten.
+
+    It gets a page of its own, kept in the data folder until it is settled: loaded anew it says the same.
+    """
+    try:
+        key = job.shop.put_aside(job.id, {"base": conflict.base.number, "mine": conflict.mine, "back": back})
+    except OSError:  # the disk is full: the page is all there is
+        return conflict_page(request, job, conflict, back)
+    return RedirectResponse(f"/jobs/{job.id}/conflict/{key}", status_code=303)
+
+
+def conflict_page(request: Request, job: Opened, conflict: Conflict, back: str, *, key: str = "") -> Response:
+    """Both edits side by side, to choose.
+
+    Args:
+        request: of the page.
+        job: the job.
+        conflict: both edits.
+        back: the page the later one came from.
+        key: under which it is kept; "" where it is not.
+    """
     mine = {each.key: each for each in conflict.my_changes}
     theirs = {each.key: each for each in conflict.their_changes}
     rows = [(key, theirs.get(key), mine.get(key)) for key in dict.fromkeys([*theirs, *mine])]
-    return render(
+    response = render(
         request,
         "history/conflict.html",
         CONFLICT,
         job,
-        status=409,
+        status=200 if key else 409,
         conflict=conflict,
         rows=rows,
         back=back,
+        kept=key,
         words=lambda key: in_words(job.document, key),
     )
+    if key:
+        response.headers["HX-Push-Url"] = f"/jobs/{job.id}/conflict/{key}"
+    return response
 
 
 def set_field(

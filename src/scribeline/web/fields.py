@@ -14,8 +14,18 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Any
 
-from scribeline.job import EDGE, UNDER_PLATE, Dimension, Document, Stated, toml_values
-from scribeline.lengths import inch_text
+from scribeline.job import (
+    EDGE,
+    UNDER_PLATE,
+    Dimension,
+    Document,
+    Fault,
+    JobError,
+    Stated,
+    toml_values,
+    widest_measured,
+)
+from scribeline.lengths import LengthError, inch_text, several
 from scribeline.web import catalogue
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
@@ -259,7 +269,8 @@ def shown(value: Any) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, list | tuple):
-        return ", ".join(shown(each.get("diameter") if isinstance(each, Mapping) else each) for each in value)
+        told = [shown(each.get("diameter") if isinstance(each, Mapping) else each) for each in value]
+        return ("; " if any("," in each for each in told) else ", ").join(told)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -273,6 +284,9 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
             how = f"measured ±{inch_text(value.plus_minus) if inches else f'{value.plus_minus:.3g} mm'}"
         elif typed is None:
             how = "from the parts book: measure your own" if _has_part(field, raw) else "measure your own"
+        elif value.too_wide:
+            most = _in(widest_measured(value.mm), document)
+            how = f"±{_in(value.plus_minus, document)} is too wide for a measurement: at most ±{most} here"
         else:
             how = "until you write its ±"
         return Standing(shown(typed), value.mm, how, typical=not value.measured)
@@ -287,6 +301,10 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
     return Standing(shown(typed), number, usual)
 
 
+def _in(mm: float, document: Document | None) -> str:
+    return inch_text(mm) if document is not None and document.units == "in" else f"{mm:.3g} mm"
+
+
 def _has_part(field: Field, raw: Mapping[str, Any]) -> bool:
     table = raw.get(field.key.split(".", 1)[0])
     return isinstance(table, Mapping) and "part" in table
@@ -299,11 +317,17 @@ _WHOLE = re.compile(r"-?\d+")
 def value_of(field: Field, typed: str) -> Stated:
     """What is written into the job for what was typed: a plain number as a number, anything else as text.
 
-    Nothing is judged here: the job's own reader says what is wrong, and where.
+    Nothing is judged here but where one of several lengths ends: the job's own reader says what is wrong, and where.
+
+    Raises:
+        JobError: a comma may part two lengths or stand within one.
     """
     words = typed.strip()
     if field.kind in {"bits", "place"}:
-        return [_number(each.strip()) for each in words.replace(";", ",").split(",") if each.strip()]
+        try:
+            return [_number(each) for each in several(words)]
+        except LengthError as fault:
+            raise JobError([Fault(field.key, str(fault))]) from fault
     if field.kind in {"text", "choice", "gauge"}:
         return words
     return _number(words)

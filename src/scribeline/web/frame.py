@@ -84,6 +84,7 @@ class Opened:
         revision: the newest.
         seen: the revision this screen last said it had seen.
         folder: where the files the job names lie.
+        mark: of the job before it was read: what changed since then, a page that listens asks for (`live`).
         patience: so long its plan is waited for before it is shown with tunnels that it awaits, s; None until it is whole.
     """
 
@@ -92,6 +93,7 @@ class Opened:
     seen: Revision
     folder: Path
     patience: float | None = None
+    mark: str = ""
 
     @property
     def id(self) -> int:
@@ -194,6 +196,7 @@ def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
         UnknownJob: there is no such job.
     """
     shop = shop_of(request)
+    live_mark = shop.live.mark(job_id)
     revision = shop.store.revision(job_id)
     seen = revision
     mark = request.cookies.get(f"seen-{job_id}", "")
@@ -202,7 +205,7 @@ def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
     patience = None
     if at_once and request.headers.get("HX-Request"):
         patience = PATIENCE if request.headers.get(AWAITS) else 0.0
-    return Opened(shop, revision, seen, shop.beside(job_id), patience)
+    return Opened(shop, revision, seen, shop.beside(job_id), patience, live_mark)
 
 
 def render(
@@ -212,9 +215,10 @@ def render(
     job: Opened | None = None,
     *,
     status: int = 200,
+    here: bool = True,
     **context: Any,
 ) -> HTMLResponse:
-    """A page in the frame that all of them share; this screen's place in the job is remembered."""
+    """A page in the frame that all of them share; this screen's place in the job is remembered, if it is `here`."""
     response = templates().TemplateResponse(
         request,
         template,
@@ -233,7 +237,8 @@ def render(
     if "screen" not in request.cookies:
         _keep(response, "screen", token_hex(8))
     if job is not None and status == 200:
-        _keep(response, f"at-{job.id}", _address(request), job.id)
+        if here:
+            _keep(response, f"at-{job.id}", _address(request), job.id)
         if f"seen-{job.id}" not in request.cookies:
             _keep(response, f"seen-{job.id}", str(job.revision.number), job.id)
     return response

@@ -324,7 +324,8 @@ def _bridge(count: int, *, through_body: bool = True) -> Iterator[Item]:
 
 
 def _screw() -> Iterator[Item]:
-    yield Path(OUTLINE, ((0, -15), (5, -15), (16, -7), (16, 7), (5, 15), (0, 15)), closed=True)
+    under = 16.0  # the head is flat underneath, so that it is plain from where the length counts
+    yield Path(OUTLINE, ((under, -15), (under, 15), (7, 13), (1, 6), (1, -6), (7, -13)), closed=True)
     teeth: list[Point] = []
     for n in range(10):
         x = 34 + 8 * n
@@ -334,7 +335,7 @@ def _screw() -> Iterator[Item]:
     yield Line(CENTRE, (-6, 0), (134, 0))
     yield _dim("A", (70, -8.5), (70, 8.5), (140, 0), "y")
     yield _dim("B", (82, -5), (82, 5), (156, 0), "y")
-    yield _dim("C", (0, 15), (126, 0), (0, 28), "x")
+    yield _dim("C", (under, 15), (126, 0), (0, 28), "x")
     yield _word((63, -24), "A over the crests, B in the valley", "middle")
 
 

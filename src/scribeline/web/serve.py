@@ -193,8 +193,16 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
         config = uvicorn.Config(
             app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, proxy_headers=False
         )
+
+        class Server(uvicorn.Server):
+            """Ends the streams of events before it waits for what is under way."""
+
+            async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+                shop.live.close()
+                await super().shutdown(sockets)
+
         with suppress(KeyboardInterrupt):
-            uvicorn.Server(config).run(sockets=[door])
+            Server(config).run(sockets=[door])
         planner.close()
     return 0
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import hashlib
+import json
+import re
 import shutil
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fastapi import Request
 from fastapi.responses import Response
 
 from scribeline.files import clear, unfinished
-from scribeline.web.planning import Planner
+from scribeline.web.live import Live
+from scribeline.web.planning import Kept, Planner
 from scribeline.web.work import Workshop
 
 if TYPE_CHECKING:
@@ -22,6 +26,12 @@ if TYPE_CHECKING:
 
 THIS_MACHINE = "this machine"
 """Who is named in the history where nobody was paired: whoever sits at the machine the app runs on."""
+
+ASIDE_KEPT = 40
+"""Edits that met another one and are not settled: the newest so many are kept."""
+
+SHOWN_KEPT = 400
+"""Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
 
 
 @dataclass(frozen=True)
@@ -36,6 +46,8 @@ class Shop:
         planner: plans by text, kept so that a page asks for them as often as it likes.
         made_by: which screen saved which revision since the app started, by job and number.
         workshop: long work, done in the background.
+        live: who listens for changes.
+        shown: the numbers of steps as their screens showed them, by job, step and mark.
     """
 
     store: Store
@@ -45,17 +57,52 @@ class Shop:
     planner: Planner = field(default_factory=Planner)
     made_by: dict[tuple[int, int], str] = field(default_factory=dict)
     workshop: Workshop = field(init=False)
+    live: Live = field(default_factory=Live, repr=False)
+    shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:
-        """The workshop keeps what it makes among the shop's data."""
+        """The workshop keeps what it makes among the shop's data; who listens hears of what the store keeps."""
         object.__setattr__(self, "workshop", Workshop(self.folder / "made"))
+        self.store.told.append(self.live.tell)
 
     def clear(self) -> None:
         """Remove what earlier runs left: half-made results and backups, and copies of files that the jobs hold."""
         clear(self.folder)
         self.workshop.clear()
         shutil.rmtree(self.folder / "beside", ignore_errors=True)
+
+    def put_aside(self, job_id: int, edit: Mapping[str, Any]) -> str:
+        """Keep an edit that met another one until a person settles it; its name.
+
+        Raises:
+            OSError: it cannot be written.
+        """
+        content = json.dumps({"job": job_id, **edit}).encode()
+        key = hashlib.sha256(content).hexdigest()[:16]
+        room = self.folder / "aside"
+        room.mkdir(exist_ok=True)
+        part = room / f"{key}.part"
+        part.write_bytes(content)
+        part.replace(room / f"{key}.json")
+        for old in sorted(room.glob("*.json"), key=lambda each: each.stat().st_mtime)[:-ASIDE_KEPT]:
+            old.unlink(missing_ok=True)
+        return key
+
+    def aside(self, job_id: int, key: str) -> dict[str, Any] | None:
+        """An edit that was put aside; None where there is none of that name any more."""
+        if re.fullmatch(r"[0-9a-f]{16}", key) is None:
+            return None
+        try:
+            found = json.loads((self.folder / "aside" / f"{key}.json").read_bytes())
+        except (OSError, ValueError):
+            return None
+        return found if isinstance(found, dict) and found.get("job") == job_id else None
+
+    def settled(self, job_id: int, key: str) -> None:
+        """Let go an edit that was put aside."""
+        if self.aside(job_id, key) is not None:
+            (self.folder / "aside" / f"{key}.json").unlink(missing_ok=True)
 
     def with_cuts(self, job_id: int, text: str) -> str:
         """A job's text with what its plan must know of the bench: steps done with their cuts, what their gates read, overrides.

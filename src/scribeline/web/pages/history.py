@@ -11,7 +11,7 @@ from fastapi.responses import Response
 
 from scribeline.job import JobError
 from scribeline.store import Conflict, OverrideKept, StoreError, changes_between
-from scribeline.web.edits import conflicted, keep
+from scribeline.web.edits import conflict_page, conflicted, keep
 from scribeline.web.fields import in_words
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.shop import who
@@ -128,6 +128,17 @@ def text_page(request: Request, job_id: int) -> Response:
     )
 
 
+@router.get("/jobs/{job_id}/conflict/{key}")
+def two_edits(request: Request, job_id: int, key: str) -> Response:
+    """Two edits at once, as they stand today, until they are settled."""
+    job = open_job(request, job_id)
+    kept = job.shop.aside(job_id, key)
+    if kept is None:  # settled
+        return back_to(job_id, "")
+    base = job.shop.store.revision(job_id, kept["base"])
+    return conflict_page(request, job, Conflict(kept["mine"], job.revision, base), kept["back"], key=key)
+
+
 @router.post("/jobs/{job_id}/settle")
 def settle(
     request: Request,
@@ -138,11 +149,13 @@ def settle(
     mine: Annotated[str, Form(max_length=1_000_000)],
     choice: Annotated[str, Form()],
     back: Annotated[str, Form()] = "",
+    kept: Annotated[str, Form(max_length=16)] = "",
 ) -> Response:
     """After two edits at once: keep both, this one, or the other one."""
     job = open_job(request, job_id)
     store = job.shop.store
     if choice == "theirs":
+        job.shop.settled(job_id, kept)
         return back_to(job_id, back)
     base, newest = store.revision(job_id, based_on), store.revision(job_id, theirs)
     conflict = Conflict(mine.replace("\r\n", "\n"), newest, base)
@@ -157,4 +170,5 @@ def settle(
         return conflicted(request, job, again, back)
     except JobError as error:
         raise StoreError(str(error)) from error
+    job.shop.settled(job_id, kept)
     return back_to(job_id, back)

@@ -229,7 +229,7 @@ def box(
 def _sizes(sizes: list[str]) -> Stated:
     """Sizes as the shop keeps them, said so that a job in inches reads them alike."""
     told = [f"{each} mm" if each.replace(".", "", 1).isdecimal() else each for each in sizes]
-    return value_of(Field("bits", "", kind="bits"), ", ".join(told))
+    return value_of(Field("bits", "", kind="bits"), "".join(f"{each};" for each in told))
 
 
 def _bits_of(document: Document) -> list[BitKept]:

@@ -9,7 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from scribeline.lengths import LengthError, read_length
+from scribeline.lengths import LengthError, read_length, several
 from scribeline.store import BitKept
 from scribeline.web import guard
 from scribeline.web.frame import Page, render
@@ -113,9 +113,12 @@ def bits(
     wrong: dict[str, str] = {}
     box: list[BitKept] = []
     for kind, _ in KINDS:
-        for size in (each.strip() for each in typed[kind].replace(";", ",").split(",")):
-            if not size:
-                continue
+        try:
+            sizes = several(typed[kind])
+        except LengthError as fault:
+            wrong[kind] = str(fault)
+            continue
+        for size in sizes:
             try:
                 read_length(size, unit="mm")
             except LengthError as fault:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, Form, HTTPException, Request
+from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
@@ -13,9 +13,11 @@ from scribeline.features import Feature, in_words, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import LengthError, inch_text, mm_text, read_length
-from scribeline.steps import Answer, Card, Gone, Place, Standing, cuts_of, next_open
+from scribeline.steps import Answer, Card, Gone, Place, Standing, next_open
 from scribeline.store import OverrideKept, StoreError
+from scribeline.web import drilled
 from scribeline.web.drawings import element
+from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
 from scribeline.web.frame import Opened, Page, beside, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.shop import who
@@ -135,14 +137,16 @@ def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
     return tuple(found)
 
 
-def _screen(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, hole: int) -> Screen:
+def _screen(
+    job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, *, hole: int, live: Live
+) -> Screen:
     standing = found[index]
     card = standing.card
     count = max(1, len(card.places))
     hole = 1 if standing.stopped_by else min(max(hole, 1), count)
     place = card.places[hole - 1] if card.places else None
     if hole > 1:
-        back = _address(job, card, hole - 1)
+        back = _address(job, card, hole - 1, live.trail)
     elif index:
         before = found[index - 1].card
         back = _address(job, before, len(before.places))
@@ -157,7 +161,7 @@ def _screen(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, ho
         hole,
         count,
         back,
-        _address(job, card, hole + 1) if hole < count else "",
+        _address(job, card, hole + 1, live.onwards) if hole < count else "",
         _where(card, place, job.units),
         _set(plan, card, job.units),
         pictures,
@@ -172,8 +176,79 @@ def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
     return tuple(element(items, title) if items else "" for items, title in made)
 
 
-def _address(job: Opened, card: Card, hole: int = 1) -> str:
-    return f"/jobs/{job.id}/steps/{card.id}" + (f"?hole={hole}" if hole > 1 else "")
+def _address(job: Opened, card: Card, hole: int = 1, trail: Trail = ()) -> str:
+    """A screen of a step, with what was on the screens of its holes that the builder went on from."""
+    words = [f"hole={hole}"] if hole > 1 else []
+    words += [f"on={written(trail)}"] if any(trail) else []
+    return f"/jobs/{job.id}/steps/{card.id}" + (f"?{'&'.join(words)}" if words else "")
+
+
+# What was on the screen when it was drilled
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """What a screen says of changes, and carries on of what was on it.
+
+    Attributes:
+        shown: the step as it is now.
+        trail: what was on the screens that the builder went on from.
+        onwards: the trail when the builder goes on from this one.
+        done: the same when the step is called done here: holes never looked at count as looked at now.
+        again: address by which this screen asks whether it is still as it was.
+        news: what is otherwise since; None where nothing is.
+    """
+
+    shown: Shown
+    trail: Trail
+    onwards: Trail
+    done: Trail
+    again: str
+    news: drilled.News | None
+
+    @property
+    def older(self) -> bool:
+        """Whether some hole may have been drilled by other numbers than today's."""
+        return any(each != self.shown.mark for each in self.done)
+
+
+def _printed(units: str) -> Printed:
+    """How the numbers of a step are printed in a job's own unit."""
+
+    def lines(found: tuple[Figure, ...]) -> tuple[Line, ...]:
+        return tuple(Line(each.label, f"{each.number} {each.unit}".strip()) for each in found)
+
+    def gate(card: Card) -> tuple[Line, ...]:
+        if card.gate is None or card.gate.value is None:
+            return ()
+        wanted = (("at least", card.gate.low), ("at most", card.gate.high))
+        return tuple(Line(f"gate, {what}", plain_example(mm, units)) for what, mm in wanted if mm is not None)
+
+    return Printed(
+        lambda plan, card: lines(_set(plan, card, units)),
+        lambda card, place: lines(_where(card, place, units)),
+        gate,
+    )
+
+
+def _shown(job: Opened, plan: Plan, card: Card) -> Shown:
+    return drilled.shown_of(job, plan, card, job.revision.number, _printed(job.units))
+
+
+def _live(job: Opened, plan: Plan, card: Card, hole: int, on: str) -> Live:
+    shown = _shown(job, plan, card)
+    count = len(shown.holes)
+    hole = min(max(hole, 1), count)
+    trail = read_trail(on, count)
+    onwards = drilled.left(trail, hole, shown.mark)
+    return Live(
+        shown,
+        trail,
+        onwards,
+        tuple(each or shown.mark for each in onwards),
+        _address(job, card, hole, onwards),
+        drilled.news(job, shown, trail, hole, _printed(job.units)),
+    )
 
 
 # Where the work stands
@@ -200,6 +275,9 @@ def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
 
 
 # Pages
+
+Trailed = Annotated[str, Query(max_length=4000)]
+"""What was on the screens of a step's holes, as an address carries it (`drilled`)."""
 
 
 @router.get("/jobs/{job_id}/steps")
@@ -233,11 +311,11 @@ def next_step(request: Request, job_id: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/steps/{card_id}")
-def one_step(request: Request, job_id: int, card_id: str, hole: int = 1) -> Response:
+def one_step(request: Request, job_id: int, card_id: str, hole: int = 1, on: Trailed = "") -> Response:
     """One step, one hole a screen."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
-    return _show(request, job, plan, found, index, hole=hole)
+    return _show(request, job, plan, found, index, hole=hole, on=on)
 
 
 def _show(
@@ -248,9 +326,11 @@ def _show(
     index: int,
     *,
     hole: int = 1,
+    on: str = "",
     status: int = 200,
     **told: Any,
 ) -> Response:
+    live = _live(job, plan, found[index].card, hole, on)
     after = found[index + 1].card if index + 1 < len(found) else None
     return render(
         request,
@@ -258,7 +338,13 @@ def _show(
         PAGE,
         job,
         status=status,
-        screen=_screen(job, plan, found, index, hole),
+        here="Live" not in request.headers or live.news is not None,
+        screen=_screen(job, plan, found, index, hole=hole, live=live),
+        live=live,
+        on=written(live.trail),
+        read=sum(each.gate_id == found[index].card.id for each in job.shop.store.readings(job.id)),
+        on_done=written((live.shown.mark,) * len(live.trail) if told.get("stale") else live.done),
+        was={each.label: each.was for each in live.news.differs} if live.news else {},
         count=len(found),
         numbers={each.card.id: each.card for each in found},
         tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
@@ -291,8 +377,14 @@ def answer_gate(
     with_what: Annotated[str, Form(max_length=80)] = "",
     risk: Annotated[str, Form(max_length=100)] = "",
     hole: Annotated[int, Form()] = 1,
+    on: Annotated[str, Form(max_length=4000)] = "",
+    revision: Annotated[int, Form(ge=0)] = 0,
+    known: Annotated[int | None, Form(ge=0)] = None,
 ) -> Response:
-    """Keep a reading, an answer, or the reason to go on against the gate."""
+    """Keep a reading, an answer, or the reason to go on against the gate.
+
+    A screen that had no answer sends the same again: it says how many readings it knew, and is kept once.
+    """
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     gate = found[index].card.gate
@@ -308,11 +400,16 @@ def answer_gate(
             found,
             index,
             hole=hole,
+            on=on,
             status=422,
             wrong=str(fault),
             typed=value,
             risked=risk,
         )
+    shown_by = revision if 0 < revision < job.revision.number else job.revision.number
+    if shown_by < job.revision.number:  # what was accepted is so for the limits that were on the screen
+        was = drilled.recalled(job, card_id, str(shown_by), _printed(job.units))
+        gate = was.limits if was is not None and was.limits is not None else gate
     job.shop.store.read(
         job.id,
         card_id,
@@ -320,11 +417,13 @@ def answer_gate(
         yes=answer.yes,
         by=who(request),
         with_what=with_what.strip(),
-        revision=job.revision.number,
+        revision=shown_by,
+        known=known,
         risk=answer.risk,
         limits=(gate.low, gate.high),
     )
-    return RedirectResponse(_address(job, found[index].card, hole) + "#gate", status_code=303)
+    trail = read_trail(on, max(1, len(found[index].card.places)))
+    return RedirectResponse(_address(job, found[index].card, hole, trail) + "#gate", status_code=303)
 
 
 def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) -> Answer:
@@ -354,33 +453,99 @@ def plain_example(mm: float, units: str) -> str:
     return inch_text(mm) if units == "in" else mm_text(mm)
 
 
+async def _answers(request: Request) -> dict[str, str]:
+    """What a person said each hole was drilled by, by the cut's id."""
+    form = await request.form()
+    return {key[len("hole ") :]: str(value) for key, value in form.items() if key.startswith("hole ")}
+
+
 @router.post("/jobs/{job_id}/steps/{card_id}/done")
 def tick(
     request: Request,
     job_id: int,
     card_id: str,
+    *,
     revision: Annotated[int, Form()],
+    on: Annotated[str, Form(max_length=4000)] = "",
+    rest: Annotated[drilled.Rest, Form(alias="all")] = "",
+    answers: Annotated[dict[str, str], Depends(_answers)],
 ) -> Response:
-    """Call a step done: what it cut is kept as it was cut, and never moves again."""
+    """Call a step done: what it cut is kept as it was cut, and never moves again.
+
+    Each hole is kept with the numbers that were on its screen. Where the job has others by now, a person is asked.
+    """
     job = open_job(request, job_id)
-    plan, found, index = _step(job, card_id)
-    standing = found[index]
-    if standing.state == "done":
-        return RedirectResponse(_onwards(job, found, index), status_code=303)
-    if revision != job.revision.number:
-        return _show(request, job, plan, found, index, status=409, stale=revision)
-    if not standing.may_be_ticked:
-        return _show(request, job, plan, found, index, hole=len(standing.card.places), status=422, shut=True)
+    found = () if job.plan is None else found_at(job, job.plan)
+    index = next((n for n, each in enumerate(found) if each.card.id == card_id), None)
+    now = None
+    if job.plan is not None and index is not None:
+        if found[index].state == "done":
+            return RedirectResponse(_onwards(job, found, index), status_code=303)
+        now = _shown(job, job.plan, found[index].card)
+    trail = _stamped(on, now, revision)
+    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers=answers, rest=rest)
+    waits = index is not None and found[index].state == "waits"
+    if done.asked and not waits:
+        return RedirectResponse(_which(job, card_id, trail), status_code=303)
+    if now is None and not done.cuts:
+        if answers:  # it was never drilled, and there is nothing to keep
+            return RedirectResponse(f"/jobs/{job.id}/steps", status_code=303)
+        raise HTTPException(404)
+    if job.plan is not None and index is not None and now is not None:
+        standing = found[index]
+        kept_from = standing.stopped_by and not done.all_before(now)
+        if waits or kept_from or not (standing.gate_is_open or done.passed(now, standing.answer)):
+            last, kept = len(now.holes), written(done.trail)
+            return _show(request, job, job.plan, found, index, hole=last, on=kept, status=422, shut=True)
+    if done.stale and job.plan is not None and index is not None:
+        return _show(request, job, job.plan, found, index, on=written(trail), status=409, stale=revision)
+    newest = job.revision.number
     job.shop.store.tick(
         job.id,
         card_id,
         by=who(request),
-        revision=job.revision.number,
+        revision=newest,
         features=[
-            cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(standing.card, plan.features)
+            {**cut, "revision": None if cut["revision"] == newest else cut["revision"]} for cut in done.cuts
         ],
     )
-    return RedirectResponse(_onwards(job, found, index), status_code=303)
+    return RedirectResponse(_onwards(job, found, -1 if index is None else index), status_code=303)
+
+
+def _stamped(on: str, now: Shown | None, revision: int) -> Trail:
+    """What was on the screen of each hole; of one that says nothing, the numbers of the page's own revision."""
+    trail = read_trail(on, len(now.holes) if now is not None else drilled.length(on))
+    own = now.mark if now is not None and now.revision == revision else str(max(revision, 0))
+    return tuple(each or own for each in trail)
+
+
+def _which(job: Opened, card_id: str, trail: Trail) -> str:
+    return f"/jobs/{job.id}/steps/{card_id}/which?on={written(trail)}"
+
+
+@router.get("/jobs/{job_id}/steps/{card_id}/which")
+def which(request: Request, job_id: int, card_id: str, on: Trailed = "") -> Response:
+    """Ask what each hole was drilled by whose numbers changed after they were on its screen."""
+    job = open_job(request, job_id)
+    card = next((each for each in job.plan.cards if each.id == card_id), None) if job.plan else None
+    now = _shown(job, job.plan, card) if job.plan is not None and card is not None else None
+    trail = _stamped(on, now, 0)
+    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers={})
+    if not done.asked:
+        return RedirectResponse(f"/jobs/{job_id}/steps" + (f"/{card_id}" if card else ""), status_code=303)
+    was = None if card else drilled.recalled(job, card_id, done.asked[0].was, _printed(job.units))
+    return render(
+        request,
+        "steps/which.html",
+        PAGE,
+        job,
+        title=card.title if card else was.title if was else card_id,
+        card_id=card_id,
+        gone=card is None,
+        asked=done.asked,
+        on=written(trail),
+        not_drilled=drilled.NOT_DRILLED,
+    )
 
 
 def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:

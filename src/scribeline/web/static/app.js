@@ -1,5 +1,6 @@
 // What every page needs: the light it is read in, typed words that are never lost, drawings that can be moved.
 import { prepare } from "./drawing.js";
+import "./waits.js";
 
 // Light or dark, kept for this screen.
 document.addEventListener("change", (event) => {
@@ -40,6 +41,7 @@ function restoreDrafts() {
       const keep = Object.assign(document.createElement("button"), { textContent: "Keep it", type: "submit" });
       const drop = Object.assign(document.createElement("button"), { textContent: "Drop it", type: "button", className: "plain drop" });
       note.append(keep, " ", drop);
+      input.classList.add("unsent");
       form.querySelector(".said").prepend(note);
     }
   }
@@ -50,6 +52,7 @@ document.addEventListener("click", (event) => {
   const form = event.target.closest("form.field");
   localStorage.removeItem(draftOf(form));
   form.reset();
+  form.elements.value.classList.remove("unsent");
   form.querySelector(".unkept").remove();
 });
 
@@ -69,6 +72,17 @@ function ask() {
     .catch(() => { asking = setTimeout(ask, 1000); });
 }
 
+// A field that waits to be sent is marked, in words too, until the app has it and the page is drawn anew.
+function markWaiting(form) {
+  const said = form.querySelector(".said");
+  if (!said || form.querySelector(".unsent-note")) return;
+  const note = Object.assign(document.createElement("p"), { className: "unsent-note" });
+  const tag = Object.assign(document.createElement("b"), { className: "tag open", textContent: "waits to be sent" });
+  note.append(tag, " typed here, not kept yet: it is sent as soon as the app answers.");
+  said.prepend(note);
+  form.elements.value?.classList.add("unsent");
+}
+
 const say = (words) => Object.assign(document.getElementById("waiting"), { textContent: words, hidden: false });
 
 document.addEventListener("htmx:error", (event) => {
@@ -78,6 +92,7 @@ document.addEventListener("htmx:error", (event) => {
   if (form) {
     if (!form.id) form.id = `form-${waiting.size}-${Date.now()}`;
     waiting.set(form.id, true);
+    markWaiting(form);
   }
   say("The app does not answer. What you typed is kept here and sent as soon as it does.");
   if (!asking) asking = setTimeout(ask, 1000);

@@ -1,0 +1,135 @@
+// A step's page hears that its job changed and shows it, without losing what is typed. The stream of events is shared by
+// the browser's tabs; where they cannot share one, the tab that is looked at has its own; where that fails it asks now and then.
+import { listen } from "./stream.js";
+
+const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
+const NOW_AND_THEN = 10000; // ms between questions where there is no stream
+
+const step = () => document.getElementById("step").dataset;
+const hearing = document.getElementById("hearing");
+
+function say(words) {
+  hearing.textContent = words;
+  hearing.hidden = !words;
+}
+
+// The page as it is now, put in place of the page as it was.
+
+const CARRIED = /(name="(?:on|revision|known)" value=")[^"]*|([?&;]on=)[^"&#]*/g; // what is no news to a person
+const plain = (region) => region.outerHTML.replace(CARRIED, "$1$2");
+const dirty = (input) =>
+  input.type === "checkbox" || input.type === "radio" ? input.checked !== input.defaultChecked : input.value !== input.defaultValue;
+
+function put(old, fresh) {
+  const at = document.activeElement;
+  const focused = old.contains(at) && at.id ? { id: at.id, start: at.selectionStart, end: at.selectionEnd } : null;
+  const typed = [...old.querySelectorAll("input[id], textarea[id], input[name=sure]")].filter(dirty);
+  const opened = [...old.querySelectorAll("details[open]")].map((each) => each.id);
+  old.replaceWith(fresh);
+  for (const each of typed) {
+    const input = each.id ? document.getElementById(each.id) : fresh.querySelector(`[name="${each.name}"]`);
+    if (!input) continue;
+    input.value = each.value;
+    input.checked = each.checked;
+  }
+  for (const id of opened) if (id) document.getElementById(id)?.setAttribute("open", "");
+  if (focused) {
+    const input = document.getElementById(focused.id);
+    input?.focus({ preventScroll: true });
+    if (focused.start !== null && focused.start !== undefined) input?.setSelectionRange?.(focused.start, focused.end);
+  }
+}
+
+let turn = 0; // how often the page was put anew
+
+// Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person.
+export function show(html, exact = true) {
+  const fresh = new DOMParser().parseFromString(html, "text/html");
+  const carried = fresh.getElementById("step");
+  if (!carried) return false;
+  for (const old of document.querySelectorAll("[data-live]")) {
+    const now = fresh.getElementById(old.id);
+    if (now && (exact ? now.outerHTML !== old.outerHTML : plain(now) !== plain(old))) put(old, document.adoptNode(now));
+  }
+  Object.assign(step(), carried.dataset);
+  turn += 1;
+  document.dispatchEvent(new Event("shown"));
+  return true;
+}
+
+// Asking for it.
+
+let known = ""; // mark of the job as the stream last said it
+let asking = false;
+
+async function look() {
+  if (asking || document.documentElement.dataset.sending) return;
+  asking = true;
+  const wait = setTimeout(() => say("This job was just changed. Its new numbers are being worked out: do not drill by those below."), PATIENCE);
+  try {
+    for (let tries = 0; tries < 5; tries++) {
+      const before = known, began = turn;
+      const answer = await fetch(step().again, { headers: { Live: "yes" } });
+      if (answer.status === 404) {
+        say("The job has this step no more. Cut nothing more of it; what is drilled already can still be called done.");
+        return;
+      }
+      const html = await answer.text();
+      if (turn !== began || document.documentElement.dataset.sending) break; // what was sent from here was answered meanwhile, by a newer page
+      if (!answer.ok || !show(html, false)) {
+        say("The job cannot be worked out as it is now. Do not cut by this page until it can.");
+        return;
+      }
+      if (document.getElementById("news")) history.replaceState(history.state, "", step().again);
+      if (before === known) break;
+    }
+    say("");
+  } catch {
+    say(""); // the app is away, which the stream says
+  } finally {
+    clearTimeout(wait);
+    asking = false;
+  }
+}
+
+function hear(said) {
+  document.documentElement.dataset.hears = said.run && !said.away ? "yes" : "no";
+  if (said.run) known = `${said.run} ${said.jobs[step().job] ?? 0}`;
+  document.dispatchEvent(new CustomEvent("away", { detail: Boolean(said.away) }));
+  if (said.away) say("The app does not answer. What is changed elsewhere is not seen here until it does.");
+  else if (known && known !== step().mark) look();
+  else say("");
+}
+
+document.addEventListener("sent", () => { if (known && known !== step().mark) look(); });
+
+// Where it hears from.
+
+let stop = null;
+
+function alone() {
+  if (typeof EventSource === "undefined") {
+    const timer = setInterval(look, NOW_AND_THEN);
+    return () => clearInterval(timer);
+  }
+  return listen(hear);
+}
+
+function shared() {
+  const worker = new SharedWorker("/static/news.js", { type: "module", name: "news" });
+  worker.port.onmessage = (event) => hear(event.data);
+  worker.onerror = () => { stop = alone(); };
+  return () => worker.port.postMessage("goodbye");
+}
+
+const together = typeof SharedWorker !== "undefined";
+const join = () => { stop ??= together ? shared() : alone(); };
+const leave = () => { stop?.(); stop = null; };
+
+window.addEventListener("pagehide", leave);
+window.addEventListener("pageshow", join);
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "visible") { join(); look(); }
+  else if (!together) leave();
+});
+join();
