@@ -232,6 +232,21 @@ def same_file(one: Path, other: Path) -> bool:
         return False
 
 
+# Who may read what
+
+
+def owners_alone(path: Path) -> None:
+    """Take from everybody else the leave to read, write or enter a file or folder of this account.
+
+    A system or a disk that knows no such thing keeps it as it is.
+    """
+    if os.name == "posix":
+        with suppress(OSError):
+            was = path.stat()
+            if was.st_uid == os.geteuid() and was.st_mode & 0o077:
+                path.chmod(stat.S_IMODE(was.st_mode) & 0o700)
+
+
 # Who holds what
 
 

@@ -7,6 +7,7 @@ import errno
 import json
 import os
 import shutil
+import stat
 import subprocess
 import sys
 import time
@@ -23,6 +24,7 @@ import pytest
 from fastapi import FastAPI
 
 from scribeline.cli import main
+from scribeline.files import owners_alone
 from scribeline.scenario import demo_jobs
 from scribeline.store import DiskFault, StoreError, open_store, restore_store
 from scribeline.web.app import create_app
@@ -72,9 +74,11 @@ class TestClockBack:
         made = door.now()
         for past in (-10 * PAIRED_FOR_S, -1, 1, PAIRED_FOR_S - 5):
             door.now = lambda past=past: made + past  # type: ignore[misc]
-            assert door.who(session) == "tablet"
+            device = door.device(session)
+            assert device is not None
+            assert device.name == "tablet"
         door.now = lambda: made + PAIRED_FOR_S + 5
-        assert door.who(session) is None
+        assert door.device(session) is None
 
 
 class TestDiskRefuses:
@@ -206,6 +210,52 @@ class TestApp:
         assert (tmp_path / "view-3").exists()
         assert not (tmp_path / "view-5").exists()
         assert len(list(tmp_path.iterdir())) == KEPT
+
+
+def modes(folder: Path) -> dict[str, int]:
+    return {each.name: stat.S_IMODE(each.stat().st_mode) for each in folder.iterdir()}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="this system has no such leave")
+class TestOwnersAlone:
+    """The store holds a shop's work and its tablets' keys: nobody else on the machine reads it."""
+
+    def test_the_store_and_what_stands_beside_it(self, tmp_path: Path) -> None:
+        path = tmp_path / "shop.db"
+        with open_store(path) as store:
+            store.create(TEXT, by="Ann")
+            assert modes(tmp_path) == dict.fromkeys(("shop.db", "shop.db-wal", "shop.db-shm"), 0o600)
+            for each in tmp_path.iterdir():
+                each.chmod(0o664)
+            with open_store(path):
+                assert modes(tmp_path) == dict.fromkeys(("shop.db", "shop.db-wal", "shop.db-shm"), 0o600)
+            store.backup(tmp_path / "kept.backup")
+        restore_store(tmp_path / "kept.backup", tmp_path / "again.db")
+        assert modes(tmp_path) == dict.fromkeys(("shop.db", "kept.backup", "again.db"), 0o600)
+
+    def test_leave_that_was_taken_is_not_given(self, tmp_path: Path) -> None:
+        path = tmp_path / "shop.db"
+        open_store(path).close()
+        path.chmod(0o444)
+        owners_alone(path)
+        assert modes(tmp_path) == {"shop.db": 0o400}
+
+    @pytest.mark.parametrize("beside", [None, "holiday.jpg"])
+    def test_a_folder_of_earlier_times(self, tmp_path: Path, beside: str | None) -> None:
+        open_store(tmp_path / "shop.db").close()
+        for name in ("shop.db", "session.key", "devices.json", "kept.backup", *([beside] if beside else [])):
+            (tmp_path / name).touch()
+            (tmp_path / name).chmod(0o644)
+        (tmp_path / "made").mkdir()
+        (tmp_path / "made").chmod(0o755)
+        tmp_path.chmod(0o755)
+        with serving(tmp_path) as app:
+            assert call(app, "/api/jobs", {"text": TEXT})[0] == 201
+            found = modes(tmp_path)
+            assert found.pop("holiday.jpg", 0o644) == 0o644
+            assert {mode & 0o077 for mode in found.values()} == {0}
+            assert {"shop.db-wal", "shop.db-shm", "running"} < set(found)
+            assert stat.S_IMODE(tmp_path.stat().st_mode) == (0o755 if beside else 0o700)
 
 
 def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path) -> None:
