@@ -1,6 +1,6 @@
 """Kill -9 of the real server, at random, under writes: whatever it had acknowledged is there afterwards.
 
-`make torture` does it 500 times and prints what it counted. A killed process is not a power cut: that the log is
+`make torture` does it 2,000 times and prints what it counted. A killed process is not a power cut: that the log is
 flushed to the disk at every commit is SQLite's part (`PRAGMA synchronous = FULL`, held in `test_store`).
 """
 

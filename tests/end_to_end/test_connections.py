@@ -127,12 +127,24 @@ def test_one_address_keeps_to_its_part_and_everybody_else_is_served() -> None:
     with shop() as here:
         half = [here.line(HALF) for _ in range(4 * PER_ADDRESS)]
         until(lambda: still(half) == PER_ADDRESS)
-        assert is_over(half[0])
+        assert here.count() == PER_ADDRESS
         here.asked(address="127.0.0.3")
         here.asked("/as/tablet", address="127.0.0.4")
         here.asked(address="127.0.0.1")
-        here.asked()  # and whoever waits at that address with a whole request
-        assert here.count() == PER_ADDRESS
+        for each in half:
+            each.close()
+        until(lambda: not here.count())
+        here.asked()
+
+
+def test_an_address_with_a_paired_device_keeps_what_that_has_open() -> None:
+    with shop() as here:
+        stream = here.asked("/as/tablet/stream")
+        half = [here.line(HALF) for _ in range(4 * PER_ADDRESS)]
+        until(lambda: still(half) == PER_ADDRESS - 1)
+        here.asked("/as/tablet")
+        here.connections.end("tablet")
+        assert is_over(stream)
 
 
 def test_many_addresses_together_leave_room_for_a_paired_device_and_the_owner() -> None:
@@ -213,7 +225,7 @@ def test_what_was_closed_is_told_in_one_line() -> None:
         logging.getLogger("uvicorn.error").addHandler(into := _Into(told))
         try:
             half = [here.line(HALF, f"127.0.0.{n % 2 + 2}") for n in range(100)]
-            until(lambda: still(half) == here.connections.most)
+            until(lambda: still(half) == 2 * PER_ADDRESS)
             until(lambda: told)
         finally:
             logging.getLogger("uvicorn.error").removeHandler(into)

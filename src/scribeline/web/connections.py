@@ -1,8 +1,9 @@
 """Connections to the app, bounded: nobody can take them, or the files this machine may open, from its owner.
 
-The owner's own machine has an allowance of its own, the shop's network another, each address in it a part of that. Where
-one is used up the newest connection still comes in, and another goes: the oldest of a device that is not paired, else the
-oldest that waits. What a device that is not paired asks for must arrive and be taken in a bounded time.
+The owner's own machine has an allowance of its own, the shop's network another, each address in it a part of that. An
+address from which nobody is paired gets no more than its part. Elsewhere the newest connection still comes in, and another
+goes: one of a device that is not paired, the oldest of the address that has most; else the oldest that waits. What a
+device that is not paired asks for must arrive, and be taken, in a bounded time.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import socket
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Any
 
@@ -23,7 +24,7 @@ from uvicorn.server import ServerState
 
 from scribeline.web.guard import DEVICE
 
-PER_ADDRESS = 32
+PER_ADDRESS = 24
 """Connections of one address of the network. A browser opens six to one machine; several devices may share an address."""
 
 MOST = 256
@@ -48,8 +49,8 @@ TELL_S = 60.0
 QUEUE = 1024
 """Connections the system keeps until they are accepted."""
 
-AT_ONCE = 64
-"""Connections accepted before anything else is looked at again: about 10 ms."""
+AT_ONCE = 16
+"""Connections accepted before anything else is looked at again: about 2 ms, and a request needs a few such turns."""
 
 _log = logging.getLogger("uvicorn.error")
 
@@ -82,6 +83,13 @@ class Connections(ServerState):
             self.network[line] = None
             self._bound(mates, min(PER_ADDRESS, self.most))
             self._bound(self.network, self.most)
+
+    def refuses(self, address: str) -> bool:
+        """Whether an address has its part already, and none of its connections is to be trusted; then it is counted."""
+        mates = self.by_address.get(address, {})
+        refused = len(mates) >= min(PER_ADDRESS, self.most) and not any(line.is_trusted for line in mates)
+        self.closed[address] += refused
+        return refused
 
     def gone(self, line: Line) -> None:
         """A connection is over."""
@@ -117,21 +125,19 @@ class Connections(ServerState):
 
     def _bound(self, lines: dict[Line, None], most: int) -> None:
         if len(lines) > most:
-            self._close(_least_missed(lines))
+            self._close(self._least_missed([*lines]))
+
+    def _least_missed(self, lines: list[Line]) -> Line:
+        """The oldest of a device that is not paired, and of the address that has most; else one that answers nothing."""
+        if strangers := [line for line in lines if not line.is_trusted]:
+            return max(strangers, key=lambda line: len(self.by_address[line.address]))
+        return next((line for line in lines if not line.is_answering), lines[0])
 
     def _close(self, line: Line) -> None:
         if not line.is_trusted:
             self.closed[line.address] += 1
         self.gone(line)
         line.transport.abort()
-
-
-def _least_missed(lines: Iterable[Line]) -> Line:
-    """The oldest of a device that is not paired; else the oldest that is answering nothing; else the oldest."""
-    oldest = list(lines)
-    strangers = (line for line in oldest if not line.is_trusted)
-    waiting = (line for line in oldest if not line.is_answering)
-    return next(strangers, None) or next(waiting, None) or oldest[0]
 
 
 class Line(H11Protocol):
@@ -191,6 +197,25 @@ class Line(H11Protocol):
         return STALLED_S if self.flow.write_paused else float("inf")
 
 
+class Entrance(socket.socket):
+    """A listening socket to the network; whoever is refused there costs half as much as a connection that is ended."""
+
+    connections: Connections | None = None
+
+    def accept(self) -> tuple[socket.socket, Any]:
+        """The next connection that is not refused; none where so many were refused that others have waited long enough.
+
+        Raises:
+            BlockingIOError: there is none now.
+        """
+        for _ in range(AT_ONCE):
+            line, address = super().accept()
+            if self.connections is None or not self.connections.refuses(address[0]):
+                return line, address
+            line.close()
+        raise BlockingIOError
+
+
 class Server(uvicorn.Server):
     """The server over bounded connections."""
 
@@ -225,6 +250,8 @@ class Server(uvicorn.Server):
         self.server_state.loop = asyncio.get_running_loop()
         await super().startup(sockets)
         for each in sockets or []:
+            if isinstance(each, Entrance):
+                each.connections = self.server_state
             each.listen(QUEUE)
 
     async def on_tick(self, counter: int) -> bool:

@@ -79,8 +79,10 @@ def to_the_network(own: socket.socket) -> socket.socket:
     Raises:
         OSError: the port is taken there.
     """
+    from scribeline.web.connections import Entrance
+
     number = own.getsockname()[1]
-    door = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    door = Entrance(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     both = getattr(
         socket, "SO_REUSEPORT", None
     )  # Windows lets a narrower address stand beside a wider one anyway
