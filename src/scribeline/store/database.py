@@ -117,7 +117,12 @@ def disk_fault(path: Path, fault: BaseException | None) -> DiskFault | None:
 
 
 def _in_words(path: Path, context: ExceptionContext) -> None:
-    """Have a refusal of the disk raised as words for a person."""
+    """Have a refusal of the disk raised as words for a person.
+
+    A connection that may only read stays so whatever is done to the file: the next call begins with fresh ones.
+    """
+    if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY:
+        context.is_disconnect = True
     if (told := disk_fault(path, context.original_exception)) is not None:
         raise told
 
