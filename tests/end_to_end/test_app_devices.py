@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import json
+import re
+import socket
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 
 from scribeline.store import StoreError
-from scribeline.web.door import LIST_FILE, PAIRED_FOR_S, Door
+from scribeline.web.door import LIST_FILE, PAIRED_FOR_S, Door, own_address
 from scribeline.web.guard import SESSION
 from scribeline.web.names import device_name, skeleton
 
+from .conftest import serving
 from .test_app_hostile import TEXT, Network
 
 
@@ -171,3 +176,31 @@ def test_the_list_of_devices(tmp_path: Path) -> None:
 
 def test_a_skeleton_is_what_a_name_looks_like() -> None:
     assert skeleton("Tablet 10") == skeleton("TABLET-IO") != skeleton("Tablet 2")
+
+
+def test_whatever_a_device_has_open_ends_when_it_is_shut_out(tmp_path: Path) -> None:
+    """At the real server: a change that is half sent gets no answer any more, not even that it took too long."""
+    here = own_address()
+    if here == "127.0.0.1":
+        pytest.skip("this machine is in no network")
+    with (
+        serving(tmp_path, "--share") as app,
+        httpx.Client(base_url=app.address, timeout=60) as owner,
+        httpx.Client(base_url=f"http://{here}:{app.port}", timeout=60) as tablet,
+    ):
+        found = re.search(r"[A-Z0-9]{3}-[A-Z0-9]{3}", owner.get("/shop").text)
+        assert found
+        assert tablet.post("/pair", data={"code": found[0], "name": "the tablet"}).status_code == 303
+        with socket.create_connection((here, app.port), timeout=60) as line:
+            cookie = f"cookie: {SESSION}={tablet.cookies[SESSION]}\r\n"
+            head = f"host: {here}:{app.port}\r\n{cookie}"
+            line.sendall(f"HEAD /static/mark.svg HTTP/1.1\r\n{head}\r\n".encode())
+            assert line.recv(65536).startswith(b"HTTP/1.1 200")
+            line.sendall(f"POST /api/jobs HTTP/1.1\r\n{head}content-length: 9\r\n\r\n".encode())
+            assert tablet.get("/api/jobs").status_code == 200
+            shown = re.search(r'name="device" value="(\w+)"', owner.get("/shop").text)
+            assert shown
+            assert owner.post("/shop/shut-out", data={"device": shown[1]}).status_code == 303
+            with suppress(ConnectionResetError):
+                assert line.recv(65536) == b""
+        assert tablet.get("/api/jobs").status_code == 401

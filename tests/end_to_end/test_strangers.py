@@ -34,7 +34,8 @@ ADDRESSES = [f"10.213.77.{number}" for number in range(11, 21)]
 TABLET = "10.213.77.50"
 
 SLOWEST_EDIT_S = 0.5
-"""95 of 100 edits take less: longer and one wonders whether the tap was felt."""
+"""95 of 100 edits take less: longer and one wonders whether the tap was felt. On a machine that has so much else to do that
+they take as long with nobody at the door, twice what they take then."""
 
 MOST_MEMORY_MB = 64
 """What a crowd may cost: 512 connections with 64 kB each way, and what the edits of two minutes leave."""
@@ -170,6 +171,6 @@ def test_the_owner_works_on_while_strangers_crowd_the_door(
             f"memory {before:.0f} MB before, at most {most:.0f} MB, {memory_mb(app):.0f} MB after"
         )
         assert counted["opened"] >= CONNECTIONS
-        assert p95(owner.took) < SLOWEST_EDIT_S
+        assert p95(owner.took) < max(SLOWEST_EDIT_S, 2 * p95(alone))
         assert tablet.returncode == 0, "every edit of the tablet went through"
         assert most - before < MOST_MEMORY_MB
