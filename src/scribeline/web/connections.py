@@ -1,7 +1,7 @@
 """Connections to the app, bounded: nobody can take them, or the files this machine may open, from its owner.
 
 The owner's own machine has an allowance of its own, the shop's network another, each address in it a part of that. An
-address from which nobody is paired gets no more than its part. Elsewhere the newest connection still comes in, and another
+address where no paired device was seen gets no more than its part. Elsewhere the newest connection still comes in, and another
 goes: one of a device that is not paired, the oldest of the address that has most; else the oldest that waits. What a
 device that is not paired asks for must arrive, and be taken, in a bounded time.
 """
@@ -69,6 +69,7 @@ class Connections(ServerState):
         self.own, self.most, self.patience = own, most, patience
         self.by_address: dict[str, dict[Line, None]] = {}
         self.network: dict[Line, None] = {}
+        self.known: set[str] = set()
         self.closed: Counter[str] = Counter()
         self.told_at = float("-inf")
         self.loop: asyncio.AbstractEventLoop | None = None
@@ -85,14 +86,17 @@ class Connections(ServerState):
             self._bound(self.network, self.most)
 
     def refuses(self, address: str) -> bool:
-        """Whether an address has its part already, and none of its connections is to be trusted; then it is counted."""
+        """Whether an address has its part already, and no paired device was ever seen there; then it is counted."""
         mates = self.by_address.get(address, {})
-        refused = len(mates) >= min(PER_ADDRESS, self.most) and not any(line.is_trusted for line in mates)
+        is_full = len(mates) >= min(PER_ADDRESS, self.most)
+        refused = is_full and address not in self.known and not any(line.is_trusted for line in mates)
         self.closed[address] += refused
         return refused
 
     def gone(self, line: Line) -> None:
         """A connection is over."""
+        if line.device:
+            self.known.add(line.address)
         self.network.pop(line, None)
         mates = self.by_address.get(line.address, {})
         mates.pop(line, None)
