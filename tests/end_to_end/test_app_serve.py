@@ -24,7 +24,7 @@ def test_a_job_file_is_brought_in_once_and_opened(tmp_path: Path) -> None:
     for _ in range(2):
         with (
             serving(tmp_path / "shop", "--job", str(job)) as app,
-            urlopen(f"{app.address}/jobs/1", timeout=10) as page,
+            urlopen(f"{app.address}/jobs/1", timeout=120) as page,
         ):
             assert page.status == 200
             assert str(page.url).endswith("/jobs/1/plan")
@@ -37,13 +37,13 @@ def test_a_backup_is_brought_back(tmp_path: Path) -> None:
         from .conftest import demo_job
 
         demo_job(app)
-        with urlopen(f"{app.address}/shop/backup", timeout=10) as answer:
+        with urlopen(f"{app.address}/shop/backup", timeout=120) as answer:
             kept = answer.read()
     backup = tmp_path / "kept.backup"
     backup.write_bytes(kept)
     with (
         serving(tmp_path / "again", "--restore", str(backup)) as app,
-        urlopen(f"{app.address}/", timeout=10) as page,
+        urlopen(f"{app.address}/", timeout=120) as page,
     ):
         assert b"Marram" in page.read()
 

@@ -284,7 +284,7 @@ def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path
         assert second.returncode == 2
         assert f"runs already at {first.address} on the data in {tmp_path}" in second.stderr
         assert second.stdout == ""
-        with urlopen(f"{first.address}/api/jobs", timeout=10) as answer:
+        with urlopen(f"{first.address}/api/jobs", timeout=120) as answer:
             assert json.load(answer) == []
         first.kill()
         first.start()
@@ -439,7 +439,7 @@ def call(app: Served, path: str, body: Any = None) -> tuple[int, str]:
     sent = None if body is None else json.dumps(body).encode()
     try:
         with urlopen(
-            Request(f"{app.address}{path}", sent, {"content-type": "application/json"}), timeout=20
+            Request(f"{app.address}{path}", sent, {"content-type": "application/json"}), timeout=120
         ) as answer:
             return answer.status, answer.read().decode()
     except HTTPError as answer:
