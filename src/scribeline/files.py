@@ -3,7 +3,9 @@
 A set of files is replaced in three moves: every new part is written and flushed beside its place, every old file is kept
 aside under a second name, and only then is each new part given its name, which a file system does in one go (POSIX
 `rename`; `os.replace` elsewhere). Where one cannot be replaced the others are put back, so that a folder never holds
-two sets at once.
+two sets at once. A process killed between two names (a moment for a pack) leaves some files new and some old, each of them
+whole; no note is kept for finishing them later: the run that is made again writes the whole set anyway, and until then
+finishing it could write over what somebody has put there meanwhile.
 """
 
 from __future__ import annotations
@@ -230,6 +232,21 @@ def same_file(one: Path, other: Path) -> bool:
         return one.samefile(other)
     except OSError:
         return False
+
+
+# Who may read what
+
+
+def owners_alone(path: Path) -> None:
+    """Take from everybody else the leave to read, write or enter a file or folder of this account.
+
+    A system or a disk that knows no such thing keeps it as it is.
+    """
+    if os.name == "posix":
+        with suppress(OSError):
+            was = path.stat()
+            if was.st_uid == os.geteuid() and was.st_mode & 0o077:
+                path.chmod(stat.S_IMODE(was.st_mode) & 0o700)
 
 
 # Who holds what

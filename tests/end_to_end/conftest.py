@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -49,6 +49,7 @@ class Served:
     folder: Path
     arguments: tuple[str, ...] = ()
     port: int = 0
+    before: Sequence[str] = ()
     process: subprocess.Popen[str] | None = field(default=None, repr=False)
 
     @property
@@ -58,7 +59,16 @@ class Served:
     def start(self) -> None:
         # A port of its own, which is still there when it is started again: other tests look for theirs from 8437 up.
         self.port = self.port or _free_port()
-        command = [sys.executable, "-m", "scribeline", "serve", "--no-browser", "--data", str(self.folder)]
+        command = [
+            *self.before,
+            sys.executable,
+            "-m",
+            "scribeline",
+            "serve",
+            "--no-browser",
+            "--data",
+            str(self.folder),
+        ]
         command += [*self.arguments, "--port", str(self.port)]
         self.process = subprocess.Popen(  # the app's own words go to the test's log when it fails
             command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=os.environ.copy()
@@ -104,9 +114,9 @@ def _free_port() -> int:
 
 
 @contextmanager
-def serving(folder: Path, *arguments: str) -> Iterator[Served]:
-    """An app on this data folder for as long as the block lasts."""
-    app = Served(folder, arguments)
+def serving(folder: Path, *arguments: str, before: Sequence[str] = ()) -> Iterator[Served]:
+    """An app on this data folder for as long as the block lasts; `before` is what its command is run by."""
+    app = Served(folder, arguments, before=before)
     try:
         app.start()
         yield app

@@ -76,7 +76,7 @@ def test_what_cannot_be_served_is_refused_in_words(
 
 
 def test_two_that_start_at_once_take_two_ports(tmp_path: Path) -> None:
-    doors = [listening("127.0.0.1", None) for _ in range(3)]
+    doors = [listening(None) for _ in range(3)]
     try:
         assert len({door.getsockname()[1] for door in doors}) == 3
     finally:
@@ -88,7 +88,7 @@ def test_two_that_start_at_once_take_two_ports(tmp_path: Path) -> None:
         # Bound and not yet listening, as the other one is in the instant between the two.
         bound.bind(("127.0.0.1", 0))
         port = bound.getsockname()[1]
-        with listening("127.0.0.1", port), pytest.raises(OSError, match="in use"):
+        with listening(port), pytest.raises(OSError, match="in use"):
             bound.listen()
 
 
@@ -114,7 +114,7 @@ def test_an_answer_goes_out_at_once() -> None:
             transport.close()
 
     async def ask() -> None:
-        door = listening("127.0.0.1", 0)
+        door = listening(0)
         server = await asyncio.get_running_loop().create_server(Asked, sock=door)
         async with server:
             reader, writer = await asyncio.open_connection(*door.getsockname())

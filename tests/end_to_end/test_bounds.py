@@ -116,7 +116,7 @@ def test_a_program_without_a_guard_round_its_main_part_may_use_a_crew(tmp_path: 
 def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
     """The app in this process, so that a test may put its own functions into it."""
     folder = tmp_path_factory.mktemp("shop")
-    with open_store(folder / "shop.db") as store, listening("127.0.0.1", None) as door:
+    with open_store(folder / "shop.db") as store, listening(None) as door:
         planner, port = Planner(elsewhere=True), door.getsockname()[1]
         shop = Shop(store, folder, planner=planner, port=port)
         server = uvicorn.Server(uvicorn.Config(create_app(shop), log_level="critical"))

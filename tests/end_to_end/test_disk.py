@@ -6,7 +6,9 @@ import asyncio
 import errno
 import json
 import os
+import re
 import shutil
+import stat
 import subprocess
 import sys
 import time
@@ -23,10 +25,13 @@ import pytest
 from fastapi import FastAPI
 
 from scribeline.cli import main
+from scribeline.files import owners_alone
 from scribeline.scenario import demo_jobs
 from scribeline.store import DiskFault, StoreError, open_store, restore_store
 from scribeline.web.app import create_app
-from scribeline.web.door import PAIRED_FOR_S, Door
+from scribeline.web.door import PAIRED_FOR_S, Door, own_address
+from scribeline.web.guard import SESSION
+from scribeline.web.serve import _close_to_others
 from scribeline.web.shop import Shop
 from scribeline.web.work import KEPT, Workshop, make_pack
 
@@ -72,9 +77,11 @@ class TestClockBack:
         made = door.now()
         for past in (-10 * PAIRED_FOR_S, -1, 1, PAIRED_FOR_S - 5):
             door.now = lambda past=past: made + past  # type: ignore[misc]
-            assert door.who(session) == "tablet"
+            device = door.device(session)
+            assert device is not None
+            assert device.name == "tablet"
         door.now = lambda: made + PAIRED_FOR_S + 5
-        assert door.who(session) is None
+        assert door.device(session) is None
 
 
 class TestDiskRefuses:
@@ -208,6 +215,50 @@ class TestApp:
         assert len(list(tmp_path.iterdir())) == KEPT
 
 
+def modes(folder: Path) -> dict[str, int]:
+    return {each.name: stat.S_IMODE(each.stat().st_mode) for each in folder.iterdir()}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="this system has no such leave")
+class TestOwnersAlone:
+    """The store holds a shop's work and its tablets' keys: nobody else on the machine reads it."""
+
+    def test_the_store_and_what_stands_beside_it(self, tmp_path: Path) -> None:
+        path = tmp_path / "shop.db"
+        with open_store(path) as store:
+            store.create(TEXT, by="Ann")
+            assert modes(tmp_path) == dict.fromkeys(("shop.db", "shop.db-wal", "shop.db-shm"), 0o600)
+            for each in tmp_path.iterdir():
+                each.chmod(0o664)
+            with open_store(path):
+                assert modes(tmp_path) == dict.fromkeys(("shop.db", "shop.db-wal", "shop.db-shm"), 0o600)
+            store.backup(tmp_path / "kept.backup")
+        restore_store(tmp_path / "kept.backup", tmp_path / "again.db")
+        assert modes(tmp_path) == dict.fromkeys(("shop.db", "kept.backup", "again.db"), 0o600)
+
+    def test_leave_that_was_taken_is_not_given(self, tmp_path: Path) -> None:
+        path = tmp_path / "shop.db"
+        open_store(path).close()
+        path.chmod(0o444)
+        owners_alone(path)
+        assert modes(tmp_path) == {"shop.db": 0o400}
+
+    @pytest.mark.parametrize("beside", [None, "holiday.jpg"])
+    def test_a_folder_of_earlier_times(self, tmp_path: Path, beside: str | None) -> None:
+        open_store(tmp_path / "shop.db").close()
+        for name in ("shop.db", "session.key", "devices.json", "kept.backup", *([beside] if beside else [])):
+            (tmp_path / name).touch()
+            (tmp_path / name).chmod(0o644)
+        (tmp_path / "made").mkdir()
+        (tmp_path / "made").chmod(0o755)
+        tmp_path.chmod(0o755)
+        _close_to_others(tmp_path)
+        found = modes(tmp_path)
+        assert found.pop("holiday.jpg", 0o644) == 0o644
+        assert {mode & 0o077 for mode in found.values()} == {0}
+        assert stat.S_IMODE(tmp_path.stat().st_mode) == (0o755 if beside else 0o700)
+
+
 def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path) -> None:
     killed = tmp_path / ".scribeline-killed"
     killed.mkdir()
@@ -216,8 +267,12 @@ def test_left_overs_go_at_the_next_start_and_a_second_app_says_so(tmp_path: Path
     (tmp_path / "made" / "pack-1.part").mkdir(parents=True)
     (tmp_path / "made" / "pack-2").mkdir()
     (tmp_path / "beside" / "1-abc.part").mkdir(parents=True)
+    tmp_path.chmod(0o755)
     with serving(tmp_path) as first:
         assert not killed.exists()
+        if os.name == "posix":
+            assert {mode & 0o077 for mode in modes(tmp_path).values()} == {0}
+            assert stat.S_IMODE(tmp_path.stat().st_mode) == 0o700
         assert [each.name for each in (tmp_path / "made").iterdir()] == ["pack-2"]
         assert not (tmp_path / "beside").exists()
         second = subprocess.run(
@@ -261,6 +316,122 @@ def test_the_running_app_on_a_disk_that_is_full_and_then_damaged(tmp_path: Path)
         status, words = call(app, "/jobs/1/plan")
         assert status == 503
         assert "--restore BACKUP" in words
+
+
+ROOTS_LEAVE_LEFT = ["setpriv", "--bounding-set=-dac_override,-dac_read_search"]
+"""Runs a command so that even root keeps to what a folder's mode says (util-linux; capabilities(7))."""
+
+
+@pytest.fixture
+def as_anybody() -> list[str]:
+    """A command's beginning that runs it under the leave that files give their owner."""
+    if os.name != "posix":
+        pytest.skip("this system has no such leave")
+    if os.geteuid() != 0:
+        return []
+    if shutil.which(ROOTS_LEAVE_LEFT[0]) is None:
+        pytest.skip("root may do anything here: util-linux is not installed")
+    return ROOTS_LEAVE_LEFT
+
+
+def test_the_app_on_a_folder_and_on_a_store_that_may_only_be_read(
+    tmp_path: Path, as_anybody: list[str]
+) -> None:
+    path = tmp_path / "shop.db"
+    with open_store(path) as store:
+        store.create(TEXT, by="Ann")
+    tmp_path.chmod(0o500)
+    try:
+        refused = subprocess.run(
+            [
+                *as_anybody,
+                sys.executable,
+                "-m",
+                "scribeline",
+                "serve",
+                "--no-browser",
+                "--data",
+                str(tmp_path),
+            ],
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+    finally:
+        tmp_path.chmod(0o700)
+    assert refused.returncode == 2
+    assert f"{tmp_path / 'running'}: you may not write or read there: name another folder" in refused.stderr
+    assert [each.name for each in tmp_path.iterdir()] == ["shop.db"]
+
+    path.chmod(0o400)
+    with serving(tmp_path, before=as_anybody) as app:
+        assert [each["id"] for each in json.loads(call(app, "/api/jobs")[1])] == [1]
+        status, words = call(app, "/api/jobs", {"text": TEXT})
+        assert status == 503
+        assert "may only be read. What was acknowledged before is kept" in json.loads(words)["detail"]
+        for each in tmp_path.glob("shop.db*"):
+            each.chmod(0o600)
+        assert call(app, "/api/jobs", {"text": TEXT})[0] == 201
+
+
+CLOCK = """
+import datetime, os, time
+
+def ahead(real=time.time):
+    return 0.0 if os.path.exists(os.environ["CLOCK_BACK"]) else 864000.0
+
+def shifted(real=time.time):
+    return real() + ahead()
+
+class Shifted(datetime.datetime):
+    @classmethod
+    def now(cls, tz=None):
+        return super().now(tz) + datetime.timedelta(seconds=ahead())
+
+time.time, datetime.datetime = shifted, Shifted
+"""
+"""Has Python's clock be ten days ahead until a file is there: a module that it reads in as it starts (documentation of
+`site`)."""
+
+
+def test_the_running_app_when_the_clock_goes_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    back = tmp_path / "back"
+    (tmp_path / "sitecustomize.py").write_text(CLOCK)
+    monkeypatch.setenv("CLOCK_BACK", str(back))
+    monkeypatch.setenv("PYTHONPATH", os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")]))
+
+    def order() -> list[str]:
+        return [each["name"] for each in json.loads(call(app, "/api/jobs")[1])]
+
+    def as_tablet(cookie: str) -> int:
+        with httpx.Client(base_url=f"http://{own_address()}:{app.port}", timeout=60) as tablet:
+            return tablet.get("/api/jobs", headers={"cookie": cookie}).status_code
+
+    with serving(tmp_path / "shop", "--share") as app:
+        for name in ("a", "b"):
+            assert call(app, "/api/jobs", {"text": f'name = "{name}"\n'})[0] == 201
+        cookie = ""
+        if own_address() != "127.0.0.1":
+            code = re.search(r"[A-Z0-9]{3}-[A-Z0-9]{3}", call(app, "/shop")[1])
+            assert code
+            with httpx.Client(base_url=f"http://{own_address()}:{app.port}", timeout=60) as tablet:
+                paired = tablet.post("/pair", data={"code": code[0], "name": "the tablet"})
+            cookie = f"{SESSION}={paired.cookies[SESSION]}"
+            assert as_tablet(cookie) == 200
+        first = json.loads(call(app, "/api/jobs/1/revisions")[1])[0]["at"]
+        back.touch()
+        assert call(app, "/api/jobs", {"text": 'name = "c"\n'})[0] == 201
+        assert order() == ["c", "b", "a"]
+        change = {"text": 'name = "a again"\n', "based_on": 1}
+        status, words = call(app, "/api/jobs/1/revisions", change)
+        assert status == 201
+        assert json.loads(words)["at"] < first  # the clock did go back
+        assert order() == ["a again", "c", "b"]
+        assert [each["number"] for each in json.loads(call(app, "/api/jobs/1/revisions")[1])] == [1, 2]
+        if cookie:
+            assert as_tablet(cookie) == 200
+            assert as_tablet(f"{cookie}x") == 401
+            assert "the tablet" in call(app, "/shop")[1]
 
 
 def call(app: Served, path: str, body: Any = None) -> tuple[int, str]:

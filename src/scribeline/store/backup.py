@@ -45,6 +45,7 @@ def _copy(source: Path, target: Path, *, of: str, do: str) -> None:
         target.parent.mkdir(parents=True, exist_ok=True)
         with unfinished(target.parent) as beside:
             copy = beside / "copy"
+            copy.touch(mode=0o600)  # a backup holds all the store does: its owner's alone
             try:
                 _copied(source, copy)
             except sqlite3.DatabaseError as fault:
@@ -77,7 +78,7 @@ def _give_name(copy: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except OSError:  # a memory stick's file system has no second names: copy, refusing a name that is taken
-        with target.open("xb") as out:
+        with open(target, "xb", opener=_owners_alone) as out:
             try:
                 with copy.open("rb") as whole:
                     shutil.copyfileobj(whole, out)
@@ -87,6 +88,10 @@ def _give_name(copy: Path, target: Path) -> None:
                 out.close()
                 target.unlink()  # half a backup is none
                 raise
+
+
+def _owners_alone(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
 
 
 def _copied(source: Path, copy: Path) -> None:

@@ -7,10 +7,11 @@ transaction takes the write lock as it begins (`BEGIN IMMEDIATE`), so that what 
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import URL, Connection, Engine, ExceptionContext, create_engine, event, text
 from sqlalchemy.exc import DatabaseError, OperationalError
 
-from scribeline.files import why
+from scribeline.files import owners_alone, why
 from scribeline.store.faults import DiskFault, StoreError
 
 if TYPE_CHECKING:
@@ -45,6 +46,7 @@ def open_engine(path: Path) -> Engine:
     event.listen(engine, "begin", _begin)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        _close_to_others(path)
         _migrate(engine, path)
     except (DatabaseError, OSError) as fault:
         engine.dispose()
@@ -57,6 +59,18 @@ def open_engine(path: Path) -> Engine:
         engine.dispose()
         raise
     return engine
+
+
+def _close_to_others(path: Path) -> None:
+    """Have the file, made if missing, and what stands beside it be its owner's alone.
+
+    SQLite gives the log and its index the leave that the file has. An open file is not touched: closing it again would
+    let go the locks that this process holds on it (SQLite documentation, "How To Corrupt An SQLite Database File", 2.2).
+    """
+    with suppress(OSError):  # it is there, or cannot be made: SQLite tells
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    for end in ("", "-wal", "-shm"):
+        owners_alone(path.with_name(path.name + end))
 
 
 @contextmanager
@@ -103,7 +117,12 @@ def disk_fault(path: Path, fault: BaseException | None) -> DiskFault | None:
 
 
 def _in_words(path: Path, context: ExceptionContext) -> None:
-    """Have a refusal of the disk raised as words for a person."""
+    """Have a refusal of the disk raised as words for a person.
+
+    A connection that may only read stays so whatever is done to the file: the next call begins with fresh ones.
+    """
+    if getattr(context.original_exception, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_READONLY:
+        context.is_disconnect = True
     if (told := disk_fault(path, context.original_exception)) is not None:
         raise told
 

@@ -1,34 +1,43 @@
 """Letting a tablet in: a short pairing code shown on this machine's screen, and a signed session for who gave it.
 
-A code serves once, for ten minutes, and only for a few wrong tries; a device that goes on trying is made to wait.
-Sessions are signed with a key kept in the data folder, so that a tablet stays paired when the app is started again.
+A code serves once, for ten minutes. An address that guesses is made to wait after a few wrong tries; the code stays as it
+is, so that nobody can take it from the owner by guessing. Sessions are signed with a key kept in the data folder, beside
+the list of the devices that are let in, so that a tablet stays paired when the app is started again.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import secrets
 import socket
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import count
 from pathlib import Path
 from threading import Lock
 from typing import Literal
 
-from itsdangerous import BadSignature, URLSafeTimedSerializer
+from itsdangerous import BadSignature, URLSafeSerializer
+
+from scribeline.files import owners_alone, replace_all
+from scribeline.web.names import LONGEST, skeleton
 
 LETTERS = "ABCDEFGHJKLMNPQRTUVWXY346789"
 """Signs that are not taken for one another on a dusty screen."""
 
 CODE_LENGTH = 6
 CODE_LASTS_S = 600.0
-WRONG_PER_CODE = 10
 WRONG_PER_DEVICE = 5
+"""Of 28 ** 6 codes: all 65,534 addresses of a large network, guessing until they must wait, find one in 1,500 times."""
+
 PAIRED_FOR_S = 60 * 60 * 24 * 90
 """A quarter of a year; a tablet used that seldom may be paired again."""
 
 KEY_FILE = "session.key"
+LIST_FILE = "devices.json"
 
 Answer = Literal["let in", "wrong", "wait"]
 
@@ -37,7 +46,6 @@ Answer = Literal["let in", "wrong", "wait"]
 class _Code:
     text: str
     until: float
-    wrong: int = 0
 
 
 @dataclass(slots=True)
@@ -46,28 +54,50 @@ class _Tries:
     wrong: int = 0
 
 
+@dataclass(slots=True)
+class Device:
+    """A device that is let in.
+
+    Attributes:
+        id: of its session.
+        name: as the history says it.
+        paired: when, seconds since 1970.
+        seen: when it last asked for something since the app was started, seconds since 1970; 0 where it did not.
+        address: where from.
+    """
+
+    id: str
+    name: str
+    paired: float
+    seen: float = 0.0
+    address: str = ""
+
+
 @dataclass
 class Door:
     """Who may come in from the shop's own network.
 
     Attributes:
-        folder: the data folder; the key of the sessions lies there, readable by its owner alone.
+        folder: the data folder; the key of the sessions and the list of devices lie there, readable by its owner alone.
         port: where the app answers.
         clock: seconds, for codes and waiting.
         now: seconds since 1970, for how long a device stays paired.
+        ended: told the session of a device that was shut out.
     """
 
     folder: Path
     port: int
     clock: Callable[[], float] = time.monotonic
     now: Callable[[], float] = time.time
+    ended: Callable[[str], None] = lambda _: None
     _code: _Code | None = field(default=None, repr=False)
     _tries: dict[str, _Tries] = field(default_factory=dict, repr=False)
     _lock: Lock = field(default_factory=Lock, repr=False)
-    _signer: URLSafeTimedSerializer | None = field(default=None, repr=False)
+    _signer: URLSafeSerializer | None = field(default=None, repr=False)
+    _devices: dict[str, Device] | None = field(default=None, repr=False)
 
     def code(self) -> str:
-        """The pairing code that counts now; a new one when the last has served, expired or been guessed at."""
+        """The pairing code that counts now; a new one when the last has served or expired."""
         with self._lock:
             return _shown(self._now().text)
 
@@ -98,33 +128,76 @@ class Door:
                 self._tries.pop(device, None)
                 return "let in"
             tries.wrong += 1
-            now.wrong += 1
-            if now.wrong >= WRONG_PER_CODE:
-                self._code = None
             return "wrong"
 
     def session(self, name: str) -> str:
-        """A signed session for a device that was let in."""
-        return str(self._signed().dumps({"name": name, "id": secrets.token_hex(8)}))
+        """A signed session for a device that was let in; where one of that name is let in already, it gets a number."""
+        with self._lock:
+            known = self._known()
+            made = Device(secrets.token_hex(8), _unlike(name, known.values()), self.now())
+            self._keep({**known, made.id: made})
+            return str(self._signed().dumps(made.id))
 
-    def who(self, session: str) -> str | None:
-        """The device's name a session was made for; None when it is none of ours, or too old."""
+    def devices(self) -> list[Device]:
+        """The devices that are let in, the one paired last first."""
+        with self._lock:
+            return [each for each in reversed(self._known().values()) if self._counts(each.paired)]
+
+    def device(self, session: str, address: str = "") -> Device | None:
+        """The device a session was made for; None when it is none of ours, too old, or shut out.
+
+        Args:
+            session: as its cookie has it.
+            address: where it asks from.
+        """
         try:
-            said, made = self._signed().loads(session, return_timestamp=True)
+            said = self._signed().loads(session)
         except BadSignature:
             return None
-        # A session from a time still to come is ours all the same: this machine's clock went back.
-        if self.now() - made.timestamp() > PAIRED_FOR_S:
-            return None
-        name = said.get("name") if isinstance(said, dict) else None
-        return name if isinstance(name, str) and name else None
+        with self._lock:
+            found = self._known().get(str(said))
+            if found is None or not self._counts(found.paired):
+                return None
+            found.seen, found.address = self.now(), address
+            return found
+
+    def shut_out(self, id_: str) -> None:
+        """Let a device in no more, and end what it has open."""
+        with self._lock:
+            self._keep({key: each for key, each in self._known().items() if key != id_})
+        self.ended(id_)
 
     def forget(self) -> None:
-        """Let no device in any more that was paired before."""
+        """Let no device in any more that was paired before, and end what they have open."""
         with self._lock:
+            ids = [*self._known()]
+            self._keep({})
             (self.folder / KEY_FILE).unlink(missing_ok=True)
             self._signer = None
             self._code = None
+        for each in ids:
+            self.ended(each)
+
+    def _counts(self, made: float) -> bool:
+        """Whether a session is not too old. One from a time still to come counts: this machine's clock went back."""
+        return self.now() - made <= PAIRED_FOR_S
+
+    def _known(self) -> dict[str, Device]:
+        if self._devices is None:
+            self._devices = _listed(self.folder / LIST_FILE)
+        return self._devices
+
+    def _keep(self, devices: dict[str, Device]) -> None:
+        """Have a list on the disk before anybody goes by it."""
+        path = self.folder / LIST_FILE
+        kept = [
+            {"id": each.id, "name": each.name, "paired": each.paired}
+            for each in devices.values()
+            if self._counts(each.paired)
+        ]
+        replace_all({path: json.dumps(kept, ensure_ascii=False, indent=1).encode()})
+        owners_alone(path)
+        self._devices = devices
 
     def _now(self) -> _Code:
         if self._code is None or self._code.until <= self.clock():
@@ -138,14 +211,30 @@ class Door:
             del self._tries[each]
         return self._tries.setdefault(device, _Tries(self.clock()))
 
-    def _signed(self) -> URLSafeTimedSerializer:
+    def _signed(self) -> URLSafeSerializer:
         if self._signer is None:
-            self._signer = URLSafeTimedSerializer(_key(self.folder / KEY_FILE), salt="scribeline session")
+            self._signer = URLSafeSerializer(_key(self.folder / KEY_FILE), salt="scribeline session")
         return self._signer
 
 
 def _shown(code: str) -> str:
     return f"{code[:3]}-{code[3:]}"
+
+
+def _unlike(name: str, others: Iterable[Device]) -> str:
+    """A name that no other device has, nor one that looks like it."""
+    taken = {skeleton(each.name) for each in others}
+    tried = (name if n == 1 else f"{name[: LONGEST - 4]} {n}" for n in count(1))
+    return next(each for each in tried if skeleton(each) not in taken)
+
+
+def _listed(path: Path) -> dict[str, Device]:
+    """The devices of the list; none where it is missing, and where it was spoilt: they pair again."""
+    with suppress(FileNotFoundError, ValueError, TypeError, KeyError):
+        kept = json.loads(path.read_bytes())
+        made = [Device(str(each["id"]), str(each["name"]), float(each["paired"])) for each in kept]
+        return {each.id: each for each in made}
+    return {}
 
 
 def _key(path: Path) -> bytes:

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 SESSION = "scribeline-paired"
 """Cookie of a paired device."""
 
+DEVICE = "device"
+"""Where a request's state says which paired device asks."""
+
 LARGEST_BODY = 4_000_000
 """Bytes: a job file with everything that was recorded for it, as a form sends it."""
 
@@ -83,7 +86,7 @@ def door(request: HTTPConnection) -> Door | None:
 
 def is_local(request: HTTPConnection) -> bool:
     """Whether a request comes from this machine itself."""
-    return request.client is not None and _is_loopback(request.client.host)
+    return request.client is not None and is_loopback(request.client.host)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +113,14 @@ class Guard:
             await send({"type": "websocket.close", "code": 1008})
             return
         sealed = _sealed(send)
+        scope.setdefault("state", {})
         try:
             who = self._admitted(scope)
             body = await _body(scope, receive, _most(scope, paired=who is not None))
         except Refusal as refusal:
             await _answer(scope, sealed, refusal)
             return
-        scope.setdefault("state", {})["who"] = who or ""
+        scope["state"]["who"] = who or ""
         await self.app(scope, _replayed(body, receive), sealed)
 
     def _admitted(self, scope: Scope) -> str | None:
@@ -132,20 +136,23 @@ class Guard:
         headers = _headers(scope)
         self._look_at_host(headers)
         self._look_at_origin(scope, headers)
-        if scope.get("client") is not None and _is_loopback(scope["client"][0]):
+        if scope.get("client") is not None and is_loopback(scope["client"][0]):
             return ""
         if self.door is None:
             raise Refusal(403, "the app lets only this machine in; start it with --share to let a tablet in")
-        who = self.door.who(_cookie(headers, SESSION))
-        if who is None and not _OPEN.match(scope["path"]):
+        device = self.door.device(_cookie(headers, SESSION), (scope.get("client") or [""])[0])
+        if device is not None:
+            scope["state"][DEVICE] = device.id
+            return device.name
+        if not _OPEN.match(scope["path"]):
             raise Refusal(401, "this device is not paired yet: open the address shown on the app's Shop page")
-        return who
+        return None
 
     def _look_at_host(self, headers: dict[str, list[str]]) -> None:
         """A name that is not this machine's may be another site's, pointed here to get at the app."""
         hosts = headers.get("host", [])
         name, port = _split_host(hosts[0]) if len(hosts) == 1 else ("", None)
-        known = name in self.names or _is_loopback(name) or (self.door is not None and _is_address(name))
+        known = name in self.names or is_loopback(name) or (self.door is not None and _is_address(name))
         if not known or (self.port and (port or 80) != self.port):
             raise Refusal(
                 403, "the app does not go by this name; use the address it said when it was started"
@@ -202,7 +209,8 @@ def _is_address(name: str) -> bool:
     return True
 
 
-def _is_loopback(name: str) -> bool:
+def is_loopback(name: str) -> bool:
+    """Whether an address or a name is this machine's own."""
     return name == "localhost" or (_is_address(name) and ipaddress.ip_address(name).is_loopback)
 
 

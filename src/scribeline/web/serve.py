@@ -13,9 +13,10 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scribeline.files import Taken, held, why
+from scribeline.files import UNFINISHED, Taken, held, owners_alone, why
 from scribeline.job import JobError
 from scribeline.store import StoreError, open_store, restore_store
+from scribeline.web.door import KEY_FILE, LIST_FILE
 
 if TYPE_CHECKING:
     from scribeline.web.planning import Planner
@@ -40,8 +41,8 @@ def data_folder() -> Path:
     return base / "scribeline"
 
 
-def listening(host: str, port: int | None) -> socket.socket:
-    """A socket on the port asked for, or on the first free one from the usual port on.
+def listening(port: int | None) -> socket.socket:
+    """A socket for this machine alone, on the port asked for or on the first free one from the usual port on.
 
     Raises:
         OSError: the port asked for is taken, or none of the usual ones is free.
@@ -57,7 +58,7 @@ def listening(host: str, port: int | None) -> socket.socket:
         if os.name == "posix":
             door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            door.bind((host, each))
+            door.bind(("127.0.0.1", each))
             door.listen()  # two that start at once can both bind; only one of them may listen
         except OSError as fault:
             door.close()
@@ -72,6 +73,40 @@ def listening(host: str, port: int | None) -> socket.socket:
     raise OSError(message)
 
 
+def to_the_network(own: socket.socket) -> socket.socket:
+    """A second socket on the same port for everybody else, so that a crowd before it does not stand in this machine's way.
+
+    Raises:
+        OSError: the port is taken there.
+    """
+    from scribeline.web.connections import Entrance
+
+    number = own.getsockname()[1]
+    door = Entrance(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    both = getattr(
+        socket, "SO_REUSEPORT", None
+    )  # Windows lets a narrower address stand beside a wider one anyway
+    try:
+        for each in (own, door):
+            if both is not None:
+                each.setsockopt(socket.SOL_SOCKET, both, 1)
+        if os.name == "posix":
+            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        door.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        if hasattr(socket, "TCP_USER_TIMEOUT"):  # a tablet that left the network without a word
+            door.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, 60_000)
+        door.bind(("0.0.0.0", number))
+        door.listen()
+        for each in (own, door):
+            if both is not None:
+                each.setsockopt(socket.SOL_SOCKET, both, 0)  # nobody else beside them
+    except OSError as fault:
+        door.close()
+        message = f"port {number} is taken in the network ({fault.strerror}); choose another with --port"
+        raise OSError(message) from fault
+    return door
+
+
 def _made(folder: Path) -> None:
     """Make the data folder where it is missing.
 
@@ -79,10 +114,37 @@ def _made(folder: Path) -> None:
         OSError: it cannot be made.
     """
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as fault:
         message = f"the folder {folder} cannot be made: {why(fault)}; or name another with --data"
         raise OSError(message) from fault
+
+
+_OURS = (
+    STORE,
+    f"{STORE}-wal",
+    f"{STORE}-shm",
+    RUNNING,
+    KEY_FILE,
+    LIST_FILE,
+    "made",
+    "beside",
+    "*.backup",
+    f"{UNFINISHED}*",
+)
+
+
+def _close_to_others(folder: Path) -> None:
+    """Have the shop's data be its owner's alone, that of earlier times too.
+
+    A folder that holds other things as well stays as open as it was; the app's own in it are closed.
+    """
+    there = [*folder.iterdir()]
+    ours = [each for each in there if any(each.match(name) for name in _OURS)]
+    for each in ours:
+        owners_alone(each)
+    if len(ours) == len(there):
+        owners_alone(folder)
 
 
 @contextmanager
@@ -166,43 +228,39 @@ def _get_ready(planner: Planner) -> None:
 
 def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path | None = None) -> int:
     """Serve until interrupted."""
-    import uvicorn
-
     from scribeline.web.app import create_app
+    from scribeline.web.connections import Connections, Server, room
+    from scribeline.web.guard import is_loopback
     from scribeline.web.planning import Planner
     from scribeline.web.shop import Shop
 
     _made(folder)
     with ExitStack() as stack:
         note = stack.enter_context(_alone(folder))
+        _close_to_others(folder)
         at = "" if job is None else f"/jobs/{job_in(folder, job)}"
-        door = stack.enter_context(listening("0.0.0.0" if share else "127.0.0.1", port))
-        number = int(door.getsockname()[1])
+        doors = [stack.enter_context(listening(port))]
+        number = int(doors[0].getsockname()[1])
+        if share:
+            doors.append(stack.enter_context(to_the_network(doors[0])))
+        stack.callback(os.umask, os.umask(0o077))  # what the app makes is its owner's alone
         store = stack.enter_context(open_store(folder / STORE))
         note(f"http://127.0.0.1:{number}")
         planner = Planner(elsewhere=True)
         shop = Shop(store, folder, share=share, port=number, planner=planner)
         shop.clear()
         app = create_app(shop)
+        connections = Connections(is_loopback, most=room())
+        if (tablets := app.state.door) is not None:
+            tablets.ended = connections.end
         address = f"http://127.0.0.1:{number}{at or '/'}"
         sys.stdout.write(f"The shop app is at {address}\nIts data lies in {folder}. Stop it with Ctrl+C.\n")
         sys.stdout.flush()
         if browser:
             threading.Timer(0.5, webbrowser.open, [address]).start()
         threading.Thread(target=_get_ready, args=(planner,), daemon=True).start()
-        config = uvicorn.Config(
-            app, log_level="warning", access_log=False, timeout_graceful_shutdown=2, proxy_headers=False
-        )
-
-        class Server(uvicorn.Server):
-            """Ends the streams of events before it waits for what is under way."""
-
-            async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
-                shop.live.close()
-                await super().shutdown(sockets)
-
         with suppress(KeyboardInterrupt):
-            Server(config).run(sockets=[door])
+            Server(app, connections, before_end=shop.live.close).run(sockets=doors)
         planner.close()
     return 0
 

@@ -8,10 +8,10 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.store import StoreError
-from scribeline.store.checks import line
 from scribeline.web.door import PAIRED_FOR_S, Door
 from scribeline.web.frame import Page, render
 from scribeline.web.guard import SESSION, door
+from scribeline.web.names import device_name
 
 PAGE = Page("pair", "Pair this device", 99, in_job=False, listed=False)
 router = APIRouter()
@@ -38,7 +38,7 @@ def knock(
     """Try the code; whoever gave the right one is let in under the name given."""
     door = _door(request)
     try:
-        called = line(name, "the device's name", most=40)
+        called = device_name(name)
     except StoreError as fault:
         return _page(request, code=code[:20], name=name[:40], wrong=str(fault), status=422)
     answer = door.knock(code, request.client.host if request.client else "")

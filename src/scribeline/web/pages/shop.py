@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from math import ceil
 from typing import Annotated
 
@@ -12,6 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.lengths import LengthError, read_length, several
 from scribeline.store import BitKept
 from scribeline.web import guard
+from scribeline.web.door import Device, Door
 from scribeline.web.frame import Page, render
 from scribeline.web.shop import backup_of, shop_of, who
 
@@ -54,6 +56,7 @@ def _page(
         wrong=wrong or {},
         parts=store.parts(),
         pairing=_pairing(request),
+        devices=_devices(request),
     )
 
 
@@ -88,14 +91,38 @@ def _pairing(request: Request) -> Pairing | None:
     return Pairing(picture, url.split("?")[0], door.code(), ceil(door.expires_in() / 60))
 
 
+def _devices(request: Request) -> list[tuple[Device, datetime, datetime | None]]:
+    """Who is let in, when it was paired and when it was last here; shown on the machine's own screen alone."""
+    door = guard.door(request)
+    if door is None or not guard.is_local(request):
+        return []
+    return [(each, _at(each.paired), _at(each.seen) if each.seen else None) for each in door.devices()]
+
+
+def _at(seconds: float) -> datetime:
+    return datetime.fromtimestamp(seconds, UTC)
+
+
 @router.post("/shop/forget")
 def forget(request: Request) -> Response:
     """Let no device in any more that was paired before."""
+    _own_door(request).forget()
+    return RedirectResponse("/shop#devices", status_code=303)
+
+
+@router.post("/shop/shut-out")
+def shut_out(request: Request, device: Annotated[str, Form(max_length=40)] = "") -> Response:
+    """Let one device in no more, and end what it has open."""
+    _own_door(request).shut_out(device)
+    return RedirectResponse("/shop#devices", status_code=303)
+
+
+def _own_door(request: Request) -> Door:
+    """The door, for whoever sits at the machine it belongs to."""
     door = guard.door(request)
     if door is None or not guard.is_local(request):
         raise HTTPException(403, "devices are let in and shut out on the machine the app runs on")
-    door.forget()
-    return RedirectResponse("/shop", status_code=303)
+    return door
 
 
 @router.post("/shop/bits")
