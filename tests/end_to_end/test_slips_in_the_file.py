@@ -133,6 +133,20 @@ def test_control_characters_are_shown_and_not_sent(
     assert "\0" not in capsys.readouterr().err
 
 
+@pytest.mark.parametrize(
+    "typed", ["gauge \u202e12.5", "gauge \\u202e12.5", "gauge \u2066 12.5", "two\u2028lines"]
+)
+def test_marks_that_turn_a_line_round_are_no_part_of_a_name(
+    typed: str, tmp_path: Path, edited: Edit, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Behind one, 12.5 is read 5.21 (Unicode Standard Annex 9, explicit directional overrides)."""
+    path = tmp_path / "job.toml"
+    path.write_text(DEMO.replace('name = "control cavity"', f'name = "{typed}"', 1), encoding="utf-8")
+    said = said_of(path, capsys)
+    assert "pockets[3].name" in said
+    assert "holds a character that cannot be seen" in said
+
+
 def test_what_the_machine_refuses_is_told_in_words(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
