@@ -3,7 +3,7 @@
     python -m tests.fuzzing --inputs 50000 --workers 2 --state out/fuzzing
     python -m tests.fuzzing --replay 12345
 
-A state's folder keeps the next seed, what was counted, and the seed of every fault with its words. Stop it whenever you
+A state's folder keeps the next seed, what was counted, and of every fault its seed, its words and the files that showed it. Stop it whenever you
 like; the same command goes on from there. Exit code 1 when a fault stands.
 """
 
@@ -114,7 +114,14 @@ class Campaign:
         self.seconds[kind] += seconds
 
     def fault(self, seed: int, kind: str, what: str, words: str) -> None:
+        """Note a fault, and keep the files that showed it: a seed makes others once the fuzzer is changed."""
         self.faults.append({"seed": seed, "kind": kind, "what": what, "words": words})
+        given = made(seed)
+        folder = self.folder / "faults" / str(seed)
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in given.files.items():
+            (folder / name).write_bytes(content)
+        (folder / "command.txt").write_text(f"scribeline {' '.join(given.words)}\n{what}: {words}\n", "utf-8")
 
     @property
     def ran(self) -> int:

@@ -325,14 +325,16 @@ NONSENSE: tuple[Any, ...] = (
 
 def slip(random: Random, tree: Tree) -> None:
     """Change one thing as a builder might, or might not."""
-    random.choice((_value, _value, _in_range, _in_range, _in_range, _scaled, _key, _list, _swap, _name))(
-        random, tree
-    )
+    slips = (_value, _in_range, _not_stated, _scaled, _key, _list, _swap, _name)
+    random.choices(slips, (2, 5, 4, 2, 1, 1, 1, 1))[0](random, tree)
 
 
 def _any_leaf(random: Random, tree: Tree) -> tuple[Key, Any]:
-    found = list(leaves(tree))
-    return random.choice(found) if found else (("name",), "")
+    """A single value, each kind of it as likely as another: a list of places is one kind."""
+    kinds: dict[Key, list[tuple[Key, Any]]] = {}
+    for key, value in leaves(tree):
+        kinds.setdefault(tuple(part for part in key if isinstance(part, str)), []).append((key, value))
+    return random.choice(random.choice(list(kinds.values()))) if kinds else (("name",), "")
 
 
 def _value(random: Random, tree: Tree) -> None:
@@ -352,6 +354,27 @@ def _in_range(random: Random, tree: Tree) -> None:
             node, str(next((p for p in reversed(key) if isinstance(p, str)), ""))
         )
         return
+
+
+def _not_stated(random: Random, tree: Tree) -> None:
+    """State something that the job leaves to be usual."""
+    for _ in range(5):
+        key, table = random.choice(list(_keyed_tables(tree, ())))
+        node = node_at(key) if key else schema()
+        absent = [each for each in (node or {}).get("properties", {}) if each not in table]
+        if absent and isinstance(node, dict):
+            name = random.choice(absent)
+            maker = Maker(random, unit=str(tree.get("units")), pockets=pockets_of(tree), wild=0.2)
+            table[name] = maker.value(node["properties"][name], name)
+            return
+
+
+def _keyed_tables(value: Any, key: Key) -> Iterator[tuple[Key, Tree]]:
+    if isinstance(value, dict):
+        yield key, value
+    inner = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for part, each in inner:
+        yield from _keyed_tables(each, (*key, part))
 
 
 def _scaled(random: Random, tree: Tree) -> None:
@@ -499,7 +522,7 @@ def text_slip(random: Random, text: str) -> bytes:
     return text.encode("utf-8", "surrogatepass")
 
 
-def job_tree(random: Random, *, slips: float = 0.45, tunnels: float = 0.05) -> Tree:
+def job_tree(random: Random, *, slips: float = 0.6, tunnels: float = 0.05) -> Tree:
     """A job as values: sound, measured anew, with more tables, and in a share of them with slips."""
     tree = sound(random, tunnels=tunnels)
     measured(random, tree)

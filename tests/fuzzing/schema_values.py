@@ -26,7 +26,6 @@ WORDS = (
     "{x}",
     "%s",
     "e\u0301",
-    "\u202eab",
 )
 PAPERS = ("A4", "Letter", "A1", "A3", "ANSI C", "610 mm", "36 in", "A0", "A5")
 NAMED = {"into", "opens_into", "through", "start"}
