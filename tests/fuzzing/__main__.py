@@ -3,7 +3,7 @@
     python -m tests.fuzzing --inputs 50000 --workers 2 --state out/fuzzing
     python -m tests.fuzzing --replay 12345
 
-A state's folder keeps the next seed, what was counted, and of every fault its seed, its words and the files that showed it. Stop it whenever you
+A state's folder keeps the next seed, what was counted, and of every fault its seed, its words and the files. Stop it whenever you
 like; the same command goes on from there. Exit code 1 when a fault stands.
 """
 

@@ -22,6 +22,7 @@ from scribeline.job import parse_job
 from scribeline.plan import as_json, plan
 
 from ..fuzzing import plan_geometry
+from ..fuzzing.__main__ import Campaign, is_quick
 from ..fuzzing.inputs import KINDS, kind_of, made
 from ..fuzzing.plan_geometry import faults_of
 from ..pack_jobs import PACK_JOBS
@@ -68,14 +69,20 @@ def test_an_input_follows_from_its_seed_alone() -> None:
 
 
 def test_a_stopped_round_goes_on_where_it_was(tmp_path: Path) -> None:
-    for inputs in ("12", "24"):
-        fuzzed("--inputs", inputs, "--quick", "--state", str(tmp_path / "twice"))
-    fuzzed("--inputs", "24", "--quick", "--state", str(tmp_path / "once"))
-    twice, once = (
-        json.loads((tmp_path / each / "state.json").read_text("utf-8")) for each in ("twice", "once")
-    )
-    assert twice["counts"] == once["counts"]
-    assert twice["next"] == once["next"]
+    first = Campaign(tmp_path, quick=True, start=5)
+    begun = first.batch(7)
+    assert begun[0] >= 5
+    assert all(is_quick(seed) for seed in begun)
+    first.ended("svg", planned=True, accepted=False, seconds=0.5)
+    first.fault(begun[0], "svg", "traceback", "somewhere")
+    first.keep()
+    second = Campaign(tmp_path, quick=True, start=0)
+    assert (second.ran, second.counts["svg planned"], second.faults) == (1, 1, first.faults)
+    assert second.batch(3) == first.batch(3)
+    assert {path.name for path in (tmp_path / "faults" / str(begun[0])).iterdir()} >= {
+        "job.toml",
+        "command.txt",
+    }
 
 
 # Whether accepted plans can be cut
@@ -86,7 +93,7 @@ def test_the_check_knows_nothing_of_the_project() -> None:
     froms = [node.module or "." * node.level for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
     names = [name.name for node in ast.walk(tree) if isinstance(node, ast.Import) for name in node.names]
     assert {each.partition(".")[0] for each in (*froms, *names)} == {
-        "__future__", "collections", "functools", "math", "numpy", "shapely", "typing",
+        "__future__", "collections", "functools", "itertools", "math", "numpy", "shapely", "typing",
     }  # fmt: skip
 
 

@@ -78,6 +78,7 @@ RULES: tuple[Rule, ...] = (
     controls.thread_through_the_wood,
     covers.cover_screws,
     covers.cover_flush,
+    wood.neck_in_the_body,
     wood.open_mouth,
     wood.cheeks,
     air.cuts_nothing,
