@@ -79,6 +79,70 @@ UNKNOWN = (
 )
 
 
+def whole(random: Random, kind: str) -> bytes:
+    """A drawing of one body, with nothing odd about it, where `place` says."""
+    ring = [
+        (177 * cos(2 * pi * n / 60), (165 + 12 * cos(6 * pi * n / 60)) * sin(2 * pi * n / 60))
+        for n in range(60)
+    ]
+    if kind == "svg":
+        path = " ".join(f"{x:.3f},{y:.3f}" for x, y in ring)
+        drawn = random.choice(
+            (
+                f'<path d="M{path}Z"/>',
+                f'<polygon points="{path}"/>',
+                '<ellipse rx="177" ry="165"/>',
+                '<rect x="-177" y="-165" width="354" height="330" rx="60"/>',
+                f'<g transform="scale(1,-1)"><path d="M{path}Z"/></g>',
+            )
+        )
+        page = 'width="500mm" height="400mm" viewBox="-250 -200 500 400"'
+        return f'<svg xmlns="http://www.w3.org/2000/svg" {page}>{drawn}</svg>'.encode()
+    corners = [tag for point in ring for tag in _at(point, z=None)]
+    lines = [
+        tag
+        for a, b in zip(ring, ring[1:] + ring[:1], strict=True)
+        for tag in _entity("LINE", "0", _at(a), _at(b, 11))
+    ]
+    heavy = _entity("POLYLINE", "0", [(66, 1), (70, 1)], _at((0.0, 0.0)))
+    heavy += [tag for point in ring for tag in _entity("VERTEX", "0", _at(point))] + [(0, "SEQEND"), (8, "0")]
+    knots: Tags = [(40, float(n)) for n in range(67)]
+    drawn_tags = random.choice(
+        (
+            lines,
+            heavy,
+            _entity("LWPOLYLINE", "0", [(90, len(ring)), (70, 1)], corners),
+            _entity("CIRCLE", "0", _at((0.0, 0.0)), [(40, 177.0)]),
+            _entity(
+                "ELLIPSE", "0", _at((0.0, 0.0)), _at((177.0, 0.0), 11), [(40, 0.95), (41, 0.0), (42, 2 * pi)]
+            ),
+            _entity(
+                "SPLINE",
+                "0",
+                [(70, 11), (71, 3), (72, 67), (73, 63), (74, 0)],
+                knots,
+                (tag for point in (*ring, *ring[:3]) for tag in _at(point)),
+            ),
+        )
+    )
+    head: Tags = [
+        (0, "SECTION"),
+        (2, "HEADER"),
+        (9, "$ACADVER"),
+        (1, "AC1015"),
+        (9, "$INSUNITS"),
+        (70, 4),
+        (0, "ENDSEC"),
+    ]
+    tags = [*head, (0, "SECTION"), (2, "ENTITIES"), *drawn_tags, (0, "ENDSEC"), (0, "EOF")]
+    return "".join(f"{code:>3}\n{value}\n" for code, value in tags).encode()
+
+
+def place(kind: str) -> dict[str, object]:
+    """Where `whole` draws it; an SVG's coordinates count from the page's corner."""
+    return {"along": "+x", "centre": 200 if kind == "svg" else 0, "tail": 752, "drawn_for": "right"}
+
+
 def body(random: Random) -> list[Point]:
     """Corners of something like a body, counter-clockwise round its middle."""
     count = random.choice((3, 4, 6, 12, 40, 40, 150))
@@ -514,7 +578,9 @@ def statement(random: Random, name: str) -> dict[str, object]:
     }
     if random.random() < 0.8:
         made |= {
-            "centre": 0 if random.random() < 0.8 else random.choice((300, "200 mm", 1e9, -3, 1e5)),
+            "centre": (200 if name.endswith("svg") else 0)
+            if random.random() < 0.8
+            else random.choice((300, "200 mm", 1e9, -3, 1e5)),
             "tail": 752,
         }
     else:

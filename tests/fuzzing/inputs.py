@@ -213,6 +213,9 @@ def _drawn(random: Random, kind: str) -> _Made:
     tree = _for_drawings(random.choice(("six-string", "seven-string", "four-string bass")))
     tree["body"]["outline"] = drawings.statement(random, name)
     drawing = drawings.dxf(random) if kind == "dxf" else drawings.svg(random)
+    if random.random() < 0.1:
+        tree["body"]["outline"] = {"file": name, **drawings.place(kind)}
+        drawing = drawings.whole(random, kind)
     return {JOB: _bytes(tree), name: drawing}, random.choice(
         (("check", JOB), ("plan", JOB, "-o", f"{SHEET}/plan.json"))
     )
