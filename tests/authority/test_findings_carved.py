@@ -148,6 +148,16 @@ def test_thread_parted_by_a_glue_line_is_told(planned: Any) -> None:
     assert not found(whole, "holding.thread-parted")
 
 
+@pytest.mark.parametrize(("start", "severity"), [(40, None), (29, "caution"), (20, "stop")])
+def test_ferrules_on_a_carved_back_are_told(planned: Any, start: float, severity: str | None) -> None:
+    """A plane of 10° from y = -start outwards: at the sixth ferrule, 26.5 from the middle, the lip's outer edge lies at -31."""
+    bevel = {"name": "belly", "face": "back", "line": [[560, -start], [700, -start]], "angle": 10.0}
+    told = found(planned({"body.bevels": [bevel]}), "ferrules.uneven-ground")
+    assert [f.severity for f in told] == ([severity] if severity else [])
+    if told:
+        assert told[0].value == pytest.approx((31 - start) * tan(radians(10)), abs=1e-6)
+
+
 @pytest.mark.parametrize(("fall", "severity"), [(0.1, None), (0.5, "caution"), (3.0, "stop")])
 def test_a_bridge_on_uneven_ground_is_told(planned: Any, fall: float, severity: str | None) -> None:
     plan = planned({"body.top": {"kind": "arched", "profile": [[0, -8], [20, -fall], [60, -fall]]}})

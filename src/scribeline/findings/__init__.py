@@ -90,6 +90,7 @@ RULES: tuple[Rule, ...] = (
     carved.glue_lines,
     carved.thread_in_one_layer,
     carved.bridge_ground,
+    carved.ferrule_ground,
     wood.webs,
     wood.router_passes,
     wood.router_corners,

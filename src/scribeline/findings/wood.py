@@ -264,7 +264,9 @@ def neck_in_the_body(facts: Facts) -> Iterator[Finding]:
             + ("behind the body" if begins is None else f"{said(begins - end)} before the body begins")
             + ": the heel lies in no wood",
             cure="check neck.pocket_end and where the outline lies (body.outline); both are counted from the nut"
-            + ("" if begins is None else f", and on the neck's way the body begins {said(begins, 1)} from it"),
+            + (
+                "" if begins is None else f", and on the neck's way the body begins {said(begins, 1)} from it"
+            ),
             source=GEOMETRY,
         )
 
