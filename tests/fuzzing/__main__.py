@@ -27,7 +27,7 @@ from pathlib import Path
 from typing import Any
 
 from .inputs import JOBS, KINDS, kind_of, made
-from .running import SECONDS, run
+from .running import DRAWN, run
 
 _AT_ONCE = 20
 """Seeds handed to a worker at a time."""
@@ -54,7 +54,7 @@ def _work(pipe: Connection, room: Path) -> None:
             before = _spent()
             # Where a library's own code does not come back to be told that its time is up, the system ends it.
             hard = resource.getrlimit(resource.RLIMIT_CPU)[1]
-            resource.setrlimit(resource.RLIMIT_CPU, (int(before + 3 * SECONDS) + 1, hard))
+            resource.setrlimit(resource.RLIMIT_CPU, (int(before + 2 * DRAWN), hard))
             pipe.send(("begun", seed))
             given = made(seed)
             outcome = run(given, room)
@@ -195,7 +195,7 @@ class _Round:
         if worker.at is None:
             raise SystemExit(f"a worker died before its first input: exit code {worker.process.exitcode}")
         kind, code = kind_of(worker.at), worker.process.exitcode
-        self.told.ended(kind, planned=False, accepted=False, seconds=3 * SECONDS)
+        self.told.ended(kind, planned=False, accepted=False, seconds=2 * DRAWN)
         what = "too long" if code == -signal.SIGXCPU else "the process died"
         self.told.fault(worker.at, kind, what, f"exit code {code}")
         rest = worker.seeds[worker.seeds.index(worker.at) + 1 :]

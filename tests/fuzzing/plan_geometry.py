@@ -228,7 +228,9 @@ class _Cuts:
             <= max(source.floor, self._face_of(source, at)) + HAIR
         ):
             yield f"begins at z {at[2]:.2f}, above or below the pocket it is drilled from"
-        for t in np.linspace(min(1.0, depth / 2), depth, _ALONG):
+        # One that was read off the edge begins where the reading has it.
+        first = depth / 2 if bore.id in self.made else min(1.0, depth / 2)
+        for t in np.linspace(first, depth, _ALONG):
             x, y, z = bore.along(t)
             if not wood.area.covers(shapely.Point(x, y)):
                 yield f"leaves the body's outline {t:.1f} mm on"
