@@ -15,6 +15,8 @@ from scribeline.findings import Finding
 from scribeline.layout import Point
 from scribeline.plan import Plan
 
+from ..conftest import FULL
+
 
 def found(plan: Plan, code: str) -> list[Finding]:
     return [finding for finding in plan.findings if finding.code == code]
@@ -156,6 +158,18 @@ def test_ferrules_on_a_carved_back_are_told(planned: Any, start: float, severity
     assert [f.severity for f in told] == ([severity] if severity else [])
     if told:
         assert told[0].value == pytest.approx((31 - start) * tan(radians(10)), abs=1e-6)
+
+
+@pytest.mark.parametrize(("angle", "starts"), [(0.5, -42.4), (10.0, -44.4 + 26.5 * tan(radians(10)))])
+def test_a_cover_screw_starts_on_its_recess_or_where_a_bevel_took_that(
+    planned: Any, angle: float, starts: float
+) -> None:
+    """The recess lies 2 mm into the back, at -42.4; the bevel falls from y = 100, and the screw stands at y = 126.5."""
+    bevel = {"name": "arm", "face": "back", "line": [[560, 100], [740, 100]], "angle": angle}
+    plan = planned({"body.bevels": [bevel], "tunnels": None}, FULL)
+    screw = next(bore for bore in plan.features.bores if bore.id == "cover-screw-2")
+    assert screw.at.y == pytest.approx(126.5)
+    assert screw.at.z == pytest.approx(starts, abs=1e-6)
 
 
 @pytest.mark.parametrize(("fall", "severity"), [(0.1, None), (0.5, "caution"), (3.0, "stop")])
