@@ -9,6 +9,7 @@ to be in the wood.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
@@ -152,6 +153,7 @@ class _Cuts:
         yield from self._covers()
         yield from self._bridge()
         yield from self._strings()
+        yield from self._worked()
 
     # Holes
 
@@ -244,6 +246,19 @@ class _Cuts:
                 yield f"comes out of the top or the back {t:.1f} mm on"
                 return
 
+        for name in sorted(bore.meets - {str(bore.record["entered_from"])} - self.made):
+            target = self.pocket.get(name)
+            if target is not None and bore.id not in self.made and not self._reaches(bore, target):
+                yield f"does not come as far as {name}, which it is to open into"
+
+    def _reaches(self, bore: _Bore, pocket: _Pocket) -> bool:
+        """Whether a hole's middle comes into a pocket's room."""
+        for x, y, z in (bore.along(t) for t in np.linspace(0.0, bore.steps[-1][1], 8 * _ALONG)):
+            low, high = sorted((pocket.floor, self.wood.face(pocket.face, x, y)))
+            if pocket.holds(x, y) and low - HAIR <= z <= high + HAIR:
+                return True
+        return False
+
     def _face_of(self, pocket: _Pocket, at: Any) -> float:
         return self.wood.face(pocket.face, at[0], at[1])
 
@@ -324,6 +339,19 @@ class _Cuts:
                 else:
                     continue
                 break
+
+    def _worked(self) -> Iterator[str]:
+        """Is every diameter and every pocket cut by one step, and by no more?"""
+        cut = Counter(
+            (each["feature"], each["step"]) for work in self.plan["operations"] for each in work["cuts"]
+        )
+        for bore in self.bores:
+            for step in range(1, len(bore.steps) + 1):
+                if cut[bore.id, step] != 1:
+                    yield f"{bore.id} has its diameter {step} cut by {cut[bore.id, step]} steps"
+        for pocket in self.pockets:
+            if cut[pocket.id, None] != 1:
+                yield f"{pocket.id} is cut by {cut[pocket.id, None]} steps"
 
     # The neck, covers, the bridge
 

@@ -176,6 +176,15 @@ def not_through(plan: Record) -> None:
     bore(plan, "neck-screw-1")["steps"][-1]["depth"] = 20.0
 
 
+def short_jack(plan: Record) -> None:
+    bore(plan, "jack")["steps"][-1]["depth"] -= 25.0
+
+
+def forgotten(plan: Record) -> None:
+    for work in plan["operations"]:
+        work["cuts"] = [cut for cut in work["cuts"] if cut["feature"] != "string-hole-4"]
+
+
 BAD: dict[str, tuple[Callable[[Record], None], str]] = {
     "a hole beside the body": (moved("bridge-screw-1", 0, -160), "bridge-screw-1 begins outside the body"),
     "a blind hole that comes out": (deeper("bridge-screw-2", 20.0), "bridge-screw-2 comes out of the other side by 0.2"),
@@ -190,6 +199,8 @@ BAD: dict[str, tuple[Callable[[Record], None], str]] = {
     "pockets that run into each other": (pocket_into_pocket, "run into each other"),
     "a jack that breaks the top": (jack_up, "jack comes out of the top or the back"),
     "a strap button off the edge": (moved("strap-button-1", 3.0, 0), "strap-button-1 begins 2.92 mm from the wall"),  # 3 cos 13°
+    "a jack that ends in the wood": (short_jack, "jack does not come as far as control-cavity"),
+    "a hole that no step drills": (forgotten, "string-hole-4 has its diameter 1 cut by 0 steps"),
     "a saddle past its travel": (saddle_out, "a saddle is wanted beyond its travel"),
     "a number that is none": (no_number, "is nan"),
 }  # fmt: skip
