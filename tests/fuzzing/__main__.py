@@ -35,7 +35,17 @@ _AT_ONCE = 20
 _WORN = 1500
 """Inputs after which a worker is replaced, so that what it remembers does not grow without end."""
 
-_EACH = {"dxf": 1, "svg": 1, "slip": 6, "records": 10, "job": 80, "done": 60, "measured": 40, "asked": 40}
+_EACH = {
+    "dxf": 1,
+    "svg": 1,
+    "slip": 6,
+    "records": 10,
+    "outline": 20,
+    "job": 80,
+    "done": 60,
+    "measured": 40,
+    "asked": 40,
+}
 """Of each kind one in so many is run in a quick round: a plan takes as long as twenty drawings."""
 
 

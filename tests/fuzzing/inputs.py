@@ -31,7 +31,17 @@ from .jobs import (
 
 JOB, DRAWING, RECORDS, SHEET = "job.toml", "body", "shop.toml", "out"
 
-KINDS = {"job": 46, "slip": 8, "done": 9, "measured": 4, "asked": 4, "dxf": 13, "svg": 11, "records": 5}
+KINDS = {
+    "job": 46,
+    "slip": 8,
+    "done": 9,
+    "measured": 4,
+    "asked": 4,
+    "dxf": 12,
+    "svg": 10,
+    "outline": 2,
+    "records": 5,
+}
 """What an input can be, and how many in a hundred are."""
 
 JOBS = frozenset({"job", "slip", "done", "measured", "asked"})
@@ -213,12 +223,17 @@ def _drawn(random: Random, kind: str) -> _Made:
     tree = _for_drawings(random.choice(("six-string", "seven-string", "four-string bass")))
     tree["body"]["outline"] = drawings.statement(random, name)
     drawing = drawings.dxf(random) if kind == "dxf" else drawings.svg(random)
-    if random.random() < 0.1:
+    return {JOB: _bytes(tree), name: drawing}, ("check", JOB)
+
+
+def _outline(random: Random) -> _Made:
+    """A drawing with nothing odd about it, of which a job is planned."""
+    kind = random.choice(("dxf", "svg"))
+    name = f"{DRAWING}.{kind}"
+    tree = job_tree(random, slips=0.2, tunnels=0.0)
+    if isinstance(tree.get("body"), dict):
         tree["body"]["outline"] = {"file": name, **drawings.place(kind)}
-        drawing = drawings.whole(random, kind)
-    return {JOB: _bytes(tree), name: drawing}, random.choice(
-        (("check", JOB), ("plan", JOB, "-o", f"{SHEET}/plan.json"))
-    )
+    return {JOB: _bytes(tree), name: drawings.whole(random, kind)}, _command(random)
 
 
 @cache
@@ -355,6 +370,7 @@ _MAKERS = {
     "asked": _asked,
     "dxf": _dxf,
     "svg": _svg,
+    "outline": _outline,
     "done": _done,
     "records": _records,
 }

@@ -67,8 +67,10 @@ class Wood:
                 plane = pz - (nx * (x - px) + ny * (y - py)) / nz
                 height = up * min(up * height, up * plane)
         radius = self.form["round_top" if face == "top" else "round_back"]
-        short = max(0.0, radius - self.inset(x, y))
-        return float(height - up * (radius - sqrt(radius**2 - short**2)))
+        if radius:
+            short = max(0.0, radius - self.inset(x, y))
+            height -= up * (radius - sqrt(radius**2 - short**2))
+        return float(height)
 
     def _top(self, x: float, y: float) -> float:
         form = self.form
