@@ -44,7 +44,7 @@ browser:
 	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
 
 # What takes long: 2,000 sequences of edits, steps done and holes measured (the tests have eight), the app's server killed
-# 500 times under writes (a dozen in the tests), 50,000 inputs from seeds (450 in the tests; stopped, it goes on from
+# 500 times under writes (a dozen in the tests), 50,000 inputs from seeds (400 in the tests; stopped, it goes on from
 # where it was), and every case that others stand for from day to day.
 torture: $(READY) browser
 	SCRIBELINE_SEQUENCES=2000 $(BIN)/pytest tests/property/test_as_built.py -q -s -n 0

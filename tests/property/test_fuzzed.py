@@ -30,7 +30,7 @@ from ..pack_jobs import PACK_JOBS
 INPUTS = int(os.environ.get("SCRIBELINE_FUZZED", "0"))
 """How many inputs of every kind `make torture` runs; none here, but those of the quick round."""
 
-QUICK = 450
+QUICK = 400
 """How many of the quick round, most of them drawings: 15 to 20 s of one processor."""
 ROOT = Path(__file__).parents[2]
 
