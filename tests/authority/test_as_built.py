@@ -312,7 +312,6 @@ def test_the_jack_s_bore_opens_into_the_cavity_that_is_routed() -> None:
 def test_one_hole_wider_than_any_plug_gets_a_patch() -> None:
     """A hole of 60 mm that is 5 mm off wants a plug of 70 mm and more; nobody sells one."""
     from types import SimpleNamespace
-    from typing import Any
 
     from scribeline.findings.as_built import _beside
 
