@@ -103,7 +103,12 @@ def test_no_name_is_echoed_longer_than_a_line(
         path.write_text(edited({key: [value] if key.endswith("opens_into") else value}), encoding="utf-8")
         assert len(said_of(path, capsys)) < 800, key  # a list of every timber is the longest
     path.write_text(DEMO, encoding="utf-8")
-    for words in (["parts", value], ["explain", str(path), value], ["strings", str(path), "--change", value]):
+    for words in (
+        ["solid", str(path), "-o", "out", "--density", value],
+        ["parts", value],
+        ["explain", str(path), value],
+        ["strings", str(path), "--change", value],
+    ):
         assert main(words) == 2
         assert len(capsys.readouterr().err) < 800
 
