@@ -44,12 +44,14 @@ browser:
 	  echo "The app's tests need Chromium. As root, on Debian: apt-get install chromium"; exit 1; }
 
 # What takes long: 2,000 sequences of edits, steps done and holes measured (the tests have eight), the app's server killed
-# 2,000 times under writes (a dozen in the tests), 2,000 strangers before its door for two minutes, from one address and
-# from ten, and every case that others stand for from day to day.
+# 2,000 times under writes (six in the tests), 2,000 strangers before its door for two minutes, from one address and
+# from ten, 50,000 inputs from seeds (400 in the tests; stopped, it goes on from where it was), and every case that
+# others stand for from day to day.
 torture: $(READY) browser
 	SCRIBELINE_SEQUENCES=2000 $(BIN)/pytest tests/property/test_as_built.py -q -s -n 0
 	SCRIBELINE_KILLS=2000 $(BIN)/pytest tests/end_to_end/test_app_killed.py -q -s -n 0
 	SCRIBELINE_STRANGERS=2000 $(BIN)/pytest tests/end_to_end/test_strangers.py -q -s -n 0
+	SCRIBELINE_FUZZED=50000 $(BIN)/pytest tests/property/test_fuzzed.py -q -s -n 0
 	SCRIBELINE_TORTURE=1 $(BIN)/pytest --numprocesses auto --dist worksteal -q
 
 bench: $(READY)

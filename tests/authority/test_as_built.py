@@ -307,3 +307,13 @@ def test_the_jack_s_bore_opens_into_the_cavity_that_is_routed() -> None:
     text, _ = set_value(start()[0], "pockets[3].outline", smaller)
     assert depth(after) == pytest.approx(depth(before))
     assert depth(plan(parse_job(text))) > depth(before) + 1.0
+
+
+def test_one_hole_wider_than_any_plug_gets_a_patch() -> None:
+    """A hole of 60 mm that is 5 mm off wants a plug of 70 mm and more; nobody sells one."""
+    from types import SimpleNamespace
+
+    from scribeline.findings.as_built import _beside
+
+    hole: Any = SimpleNamespace(widest=60.0, at=(0.0, 0.0, 0.0))
+    assert "patch" in _beside((hole,), 5.0)

@@ -15,6 +15,8 @@ from scribeline.findings import Finding
 from scribeline.layout import Point
 from scribeline.plan import Plan
 
+from ..conftest import FULL
+
 
 def found(plan: Plan, code: str) -> list[Finding]:
     return [finding for finding in plan.findings if finding.code == code]
@@ -146,6 +148,28 @@ def test_thread_parted_by_a_glue_line_is_told(planned: Any) -> None:
     assert found(plan, "holding.thread-parted")
     whole = planned({"bridge_screw.length": 9.0, "bridge.plate_thickness": 2.0})
     assert not found(whole, "holding.thread-parted")
+
+
+@pytest.mark.parametrize(("start", "severity"), [(40, None), (29, "caution"), (20, "stop")])
+def test_ferrules_on_a_carved_back_are_told(planned: Any, start: float, severity: str | None) -> None:
+    """A plane of 10° from y = -start outwards: at the sixth ferrule, 26.5 from the middle, the lip's outer edge lies at -31."""
+    bevel = {"name": "belly", "face": "back", "line": [[560, -start], [700, -start]], "angle": 10.0}
+    told = found(planned({"body.bevels": [bevel]}), "ferrules.uneven-ground")
+    assert [f.severity for f in told] == ([severity] if severity else [])
+    if told:
+        assert told[0].value == pytest.approx((31 - start) * tan(radians(10)), abs=1e-6)
+
+
+@pytest.mark.parametrize(("angle", "starts"), [(0.5, -42.4), (10.0, -44.4 + 26.5 * tan(radians(10)))])
+def test_a_cover_screw_starts_on_its_recess_or_where_a_bevel_took_that(
+    planned: Any, angle: float, starts: float
+) -> None:
+    """The recess lies 2 mm into the back, at -42.4; the bevel falls from y = 100, and the screw stands at y = 126.5."""
+    bevel = {"name": "arm", "face": "back", "line": [[560, 100], [740, 100]], "angle": angle}
+    plan = planned({"body.bevels": [bevel], "tunnels": None}, FULL)
+    screw = next(bore for bore in plan.features.bores if bore.id == "cover-screw-2")
+    assert screw.at.y == pytest.approx(126.5)
+    assert screw.at.z == pytest.approx(starts, abs=1e-6)
 
 
 @pytest.mark.parametrize(("fall", "severity"), [(0.1, None), (0.5, "caution"), (3.0, "stop")])

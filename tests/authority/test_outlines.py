@@ -937,3 +937,17 @@ def test_a_block_placed_at_no_scale_is_told(tmp_path: Path, scale: str) -> None:
     path.write_text(text.replace(" 41\n7.5\n", f" 41\n{scale}\n"), encoding="utf-8")
     with pytest.raises(OutlineError, match="block 'BODY' is placed at a scale that cannot be drawn"):
         at_centre(path)
+
+
+def test_a_block_that_is_not_in_the_file_is_told(tmp_path: Path) -> None:
+    """DXF Reference, INSERT: group 2 names a block of the BLOCKS section; one saved without it draws nothing."""
+
+    def draw(model: Any) -> None:
+        model.doc.blocks.new("BODY").add_circle((0, 0), 150)
+        model.add_blockref("BODY", (50, 50))
+
+    path = dxf(tmp_path / "z.dxf", draw)
+    head, entities, rest = path.read_text(encoding="utf-8").partition("ENTITIES")
+    path.write_text(head + entities + rest.replace("\nBODY\n", "\nOTHER\n", 1), encoding="utf-8")
+    with pytest.raises(OutlineError, match="block 'OTHER' is placed, and the file does not hold it"):
+        at_centre(path)

@@ -185,6 +185,9 @@ NECK = (
     Mistake("a pocket that does not open",
             {"neck.pocket_length": 50, "neck_screws.places": [[12, -19], [12, 19], [45, -17.5], [45, 17.5]]},
             "neck.pocket-closed", "stop", None, 0.0),
+    # The pocket's mouth, at 468 − 75, lies 9 mm before the body (plan.json), which so begins at 402: 402 − 380.
+    Mistake("a neck pocket typed before the body", {"neck.pocket_end": 380},
+            "neck.pocket-off-body", "stop", 22.0, 0.0),
 )  # fmt: skip
 
 STRINGS = (

@@ -281,6 +281,20 @@ BAD = {
         1,
         ("the countersink of odd 1 comes out of the other side by 10.55 mm",),  # 20 / tan 20° - 44.4
     ),
+    "countersink narrower than its screw": Bad(
+        {
+            "holes": [
+                {
+                    "name": "odd",
+                    "at": [560, -100],
+                    "screw": {"thread": 3.5, "root": 2.4, "length": 20},
+                    "countersink": {"diameter": 1.8},
+                }
+            ]
+        },
+        2,
+        ("holes[1]", "a countersink of 1.8 mm is not wider than the screw's thread, 3.5 mm"),
+    ),
     "bevel deeper than the body": Bad(
         {"body.bevels": [{"name": "arm", "face": "top", "line": [[560, -60], [740, -60]], "depth": 70}]},
         1,

@@ -14,7 +14,7 @@ import jsonschema_rs
 import pytest
 
 from scribeline.cli import main
-from scribeline.job import Instrument, Loading, starter_job
+from scribeline.job import Instrument, JobError, Loading, parse_job, starter_job
 from scribeline.job.document import Bits
 from scribeline.job.values import JobUnit
 from scribeline.scenario import demo_jobs
@@ -116,3 +116,15 @@ def test_defaults_are_as_a_job_states_them(schema: dict[str, Any]) -> None:
     assert bits["point_angle"]["default"] == pytest.approx(degrees(Bits().point_angle)) == pytest.approx(118)
     assert schema["$defs"]["CountersinkOwned"]["properties"]["angle"]["default"] == pytest.approx(90)
     assert bits["chuck_radius"]["default"] == "19 mm"
+
+
+def test_it_says_between_what_a_length_and_an_angle_may_lie(schema: dict[str, Any], edited: Edit) -> None:
+    """The ranges of docs/job-file.md under keys of our own, which a validator passes over."""
+    length = schema["$defs"]["Scale"]["properties"]["length"]
+    assert length["x-millimetres"] == [400, 1000]
+    assert schema["$defs"]["HoleStatement"]["properties"]["lean"]["x-degrees"] == [0, 75]
+    for inside in (400, 1000):
+        parse_job(edited({"scale.length": inside, "fingerboard.end": 390}))
+    for outside in (399.9, 1000.1):
+        with pytest.raises(JobError, match="should lie between 400 and 1000 mm"):
+            parse_job(edited({"scale.length": outside, "fingerboard.end": 390}))

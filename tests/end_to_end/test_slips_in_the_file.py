@@ -103,7 +103,12 @@ def test_no_name_is_echoed_longer_than_a_line(
         path.write_text(edited({key: [value] if key.endswith("opens_into") else value}), encoding="utf-8")
         assert len(said_of(path, capsys)) < 800, key  # a list of every timber is the longest
     path.write_text(DEMO, encoding="utf-8")
-    for words in (["parts", value], ["explain", str(path), value], ["strings", str(path), "--change", value]):
+    for words in (
+        ["solid", str(path), "-o", "out", "--density", value],
+        ["parts", value],
+        ["explain", str(path), value],
+        ["strings", str(path), "--change", value],
+    ):
         assert main(words) == 2
         assert len(capsys.readouterr().err) < 800
 
@@ -131,6 +136,20 @@ def test_control_characters_are_shown_and_not_sent(
         assert "\\x1b" in captured.err
     assert main(["check", "no\0file"]) == 2
     assert "\0" not in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "typed", ["gauge \u202e12.5", "gauge \\u202e12.5", "gauge \u2066 12.5", "two\u2028lines"]
+)
+def test_marks_that_turn_a_line_round_are_no_part_of_a_name(
+    typed: str, tmp_path: Path, edited: Edit, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Behind one, 12.5 is read 5.21 (Unicode Standard Annex 9, explicit directional overrides)."""
+    path = tmp_path / "job.toml"
+    path.write_text(DEMO.replace('name = "control cavity"', f'name = "{typed}"', 1), encoding="utf-8")
+    said = said_of(path, capsys)
+    assert "pockets[3].name" in said
+    assert "holds a character that cannot be seen" in said
 
 
 def test_what_the_machine_refuses_is_told_in_words(

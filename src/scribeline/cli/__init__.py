@@ -6,6 +6,7 @@ Exit codes: 0 when nothing stops the work, 1 when a stop stands, 2 when the inpu
 from __future__ import annotations
 
 import logging
+import re
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
@@ -43,6 +44,7 @@ class Unusable(Exception):  # noqa: N818 - reads as what it is
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; nothing a person types ends in a traceback."""
     from scribeline.job import JobError
+    from scribeline.lengths import quoted
 
     # The DXF library logs what it thinks of a file; the person gets our sentence instead.
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
@@ -51,7 +53,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as fault:
-        _say_unusable(f"{fault} Try: scribeline --help", as_json=as_json)
+        # What was typed stands in it between quotes, however long it is.
+        said = re.sub(r'"[^"]{60,}"', lambda found: quoted(found[0][1:-1]), str(fault))
+        _say_unusable(f"{said} Try: scribeline --help", as_json=as_json)
         return UNUSABLE
     except JobError as fault:
         from scribeline.cli import report

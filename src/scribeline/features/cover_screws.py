@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import count
 
 from scribeline.features.cuts import DOWN, UP, Bore
-from scribeline.features.passing import surface
+from scribeline.features.passing import floor_at, surface
 from scribeline.features.pockets import recess_name
 from scribeline.features.screw_pilots import driver, screw_pilot
 from scribeline.job import Document, feature_id
@@ -21,12 +21,14 @@ def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
         if pocket.cover_screws is None:
             continue
         place, face = places[pocket.name], pocket.face
-        sunk = 0.0 if place.ledge is None else place.ledge.depth
+        # A recess's floor lies level, whatever is carved away over it; where that goes deeper, the screw starts there.
+        floor = None if place.ledge is None else floor_at(layout, face, place.ledge.depth)
         screw = driver(pocket.cover_screws, pocket.cover_thickness, f"pockets[{n}].cover_screws")
         meets = frozenset() if place.ledge is None else frozenset({feature_id(recess_name(pocket.name))})
         for spot in place.cover_screws:
-            start = surface(layout, face, spot)
-            z = start.z - sunk if face == "top" else start.z + sunk
+            z = surface(layout, face, spot).z
+            if floor is not None:
+                z = min(z, floor) if face == "top" else max(z, floor)
             step, why = screw_pilot(document, screw, layout.timber_at(spot, z), "cover")
             yield Bore(
                 id=f"cover-screw-{next(number)}",

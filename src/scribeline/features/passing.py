@@ -21,9 +21,14 @@ def surface(layout: Layout, face: str, at: Point) -> Point3:
     return Point3(at.x, at.y, layout.top_at(at) if face == "top" else layout.back_at(at))
 
 
+def floor_at(layout: Layout, face: str, depth: float) -> float:
+    """Height of a floor so deep, mm: counted from the level face, whatever is carved away over it."""
+    return -depth if face == "top" else depth - layout.thickness
+
+
 def floor_z(layout: Layout, pocket: Pocket) -> float:
     """Height of a pocket's floor, mm."""
-    return -pocket.depth if pocket.face == "top" else pocket.depth - layout.thickness
+    return floor_at(layout, pocket.face, pocket.depth)
 
 
 def covers(pocket: Pocket, at: Point, radius: float = 0.0) -> bool:

@@ -176,7 +176,7 @@ def _beside(row: tuple[Bore, ...], off: float) -> str:
     apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
     # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
     plug = next((each for each in PLUGS if (each - wide) / 2 - off >= PLUG_WALL), inf)
-    if plug > apart:
+    if plug == inf or plug > apart:  # of one hole alone nothing lies near, and no plug may be wide enough
         return "let in a patch of the same timber first"
     return f"plug the old ones first, {said(plug)}, with the same timber, overnight in the clamps"
 

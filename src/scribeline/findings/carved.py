@@ -15,12 +15,24 @@ from scribeline.findings.wood import (
     one_of_each_kind,
     place_words,
 )
-from scribeline.layout import ARCH, GROUND, BodyForm, Layer, Layout, Point3, bevel_id, shapes_on, step_id
+from scribeline.layout import (
+    ARCH,
+    GROUND,
+    BodyForm,
+    Layer,
+    Layout,
+    Point,
+    Point3,
+    bevel_id,
+    shapes_on,
+    step_id,
+)
 from scribeline.lengths import said
 
 CARVED_LEFT = Limit.of("carved_left")
 GLUE_LINE = Limit.of("glue_line")
 BRIDGE_GROUND = Limit.of("bridge_ground")
+FERRULE_GROUND = Limit.of("ferrule_ground")
 
 
 def surfaces(facts: Facts) -> Iterator[Finding]:
@@ -215,3 +227,30 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
         cure="level the top under the plate at height 0: change the profile, contours, areas or bevels, or the plate's place",
         source=limit.source,
     )
+
+
+def ferrule_ground(facts: Facts) -> Iterator[Finding]:
+    """Is the back level round every ferrule, where the depths of its hole are counted from?"""
+    return one_of_each_kind(_ferrule_ground(facts), facts)
+
+
+def _ferrule_ground(facts: Facts) -> Iterator[Finding]:
+    layout = facts.layout
+    if layout.body.is_level("back"):
+        return
+    limit = facts.limit(FERRULE_GROUND)
+    for bore in facts.features.family("ferrule-hole"):
+        half = bore.widest / 2
+        round_it = [(0.0, 0.0), (half, 0.0), (-half, 0.0), (0.0, half), (0.0, -half)]
+        gone = max(layout.back_at(Point(bore.at.x + x, bore.at.y + y)) - bore.at.z for x, y in round_it)
+        if severity := limit.severity(gone):
+            yield Finding(
+                code="ferrules.uneven-ground",
+                severity=severity,
+                features=(bore.id,),
+                value=gone,
+                limit=limit.threshold(severity),
+                message=f"the back is carved away by {said(gone)} at {named(bore)}, whose depths are counted from the level back",
+                cure="keep bevels and the roundover clear of the ferrules (body.bevels, body.roundover)",
+                source=limit.source,
+            )

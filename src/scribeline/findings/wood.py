@@ -241,6 +241,36 @@ _STATION, _HELD, _AWAY = 2.0, 0.75, 400.0
 """Between stations along the pocket, mm; the share of it that is held; further across than any body reaches, mm."""
 
 
+def neck_in_the_body(facts: Facts) -> Iterator[Finding]:
+    """Does the neck pocket end in the body?"""
+    import shapely
+
+    body = polygon(facts.layout.outline)
+    for pocket in facts.features.pockets:
+        if not pocket.at_edge:
+            continue
+        _, low, end, high = polygon(pocket.outline).bounds
+        if body.covers(shapely.Point(end, (low + high) / 2)):
+            continue
+        behind = shapely.clip_by_rect(body, end, low, end + 3000.0, high)
+        begins = None if behind.is_empty else behind.bounds[0]
+        yield Finding(
+            code="neck.pocket-off-body",
+            severity="stop",
+            features=(pocket.id,),
+            value=begins and begins - end,
+            limit=0.0,
+            message="the neck pocket ends "
+            + ("behind the body" if begins is None else f"{said(begins - end)} before the body begins")
+            + ": the heel lies in no wood",
+            cure="check neck.pocket_end and where the outline lies (body.outline); both are counted from the nut"
+            + (
+                "" if begins is None else f", and on the neck's way the body begins {said(begins, 1)} from it"
+            ),
+            source=GEOMETRY,
+        )
+
+
 def open_mouth(facts: Facts) -> Iterator[Finding]:
     """Does the neck pocket run out of the body, so that the heel can go in?"""
     import shapely

@@ -290,6 +290,12 @@ class HoleStatement(Table):
         if self.steps:
             self._check_steps()
         first = self.steps[0].diameter if self.steps else self.diameter
+        if self.countersink is not None and self.screw is not None:
+            thread = self.screw.thread.mm
+            if self.countersink.diameter <= thread:
+                raise refuse(
+                    f"a countersink of {self.countersink.diameter:g} mm is not wider than the screw's thread, {thread:g} mm"
+                )
         if self.countersink is not None and first is not None and self.countersink.diameter <= first:
             raise refuse(
                 f"a countersink of {self.countersink.diameter:g} mm is not wider than the hole, {first:g} mm"

@@ -109,7 +109,7 @@ def raw_document(text: str, source: str) -> Mapping[str, Any]:
         JobError: it is not valid TOML.
     """
     values = _values(text, source)
-    if "\\" in text:  # a character that cannot be seen is only ever written by its code
+    if _MAY_HIDE.search(text):
         unseen = [
             Fault(spelled(key), f"holds a character that cannot be seen: {quoted(each)}", line_of(text, key))
             for key, each in _texts(values, ())
@@ -120,8 +120,14 @@ def raw_document(text: str, source: str) -> Mapping[str, Any]:
     return values
 
 
-_UNSEEN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
+_TURNING = r"\u2028\u2029\u202a-\u202e\u2066-\u2069"
+"""Marks that break a line, or turn the way it reads round (Unicode, UAX 9): figures behind one are read backwards."""
+
+_UNSEEN = re.compile(rf"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f{_TURNING}]")
 """Control characters, which a terminal obeys and paper cannot show."""
+
+_MAY_HIDE = re.compile(rf"[\\{_TURNING}]")
+"""Where a text may hold one: of the control characters TOML lets none stand but by its code."""
 
 
 def _texts(value: Any, key: Key) -> Iterator[tuple[Key, str]]:

@@ -159,11 +159,12 @@ class Mm:
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
-        """Describe the length to editors."""
+        """Describe the length to editors; its range stands under a key of our own, for a bare number may be inches."""
         return {
             "anyOf": [{"type": "number"}, {"type": "string"}],
             "description": f"{self.thing}: a number in the job's unit, or text such as '12 19/32 in' or "
             "'44.4 mm +/- 0.1' (measured, with its ±)",
+            "x-millimetres": [self.low, self.high],
         }
 
     def _read(self, value: object, info: ValidationInfo) -> Length:
@@ -370,7 +371,11 @@ class Degrees:
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
         """Describe the angle to editors."""
-        return {"anyOf": [{"type": "number"}, {"type": "string"}], "description": f"{self.thing}, degrees"}
+        return {
+            "anyOf": [{"type": "number"}, {"type": "string"}],
+            "description": f"{self.thing}, degrees",
+            "x-degrees": [self.low_deg, self.high_deg],
+        }
 
     def _angle(self, value: object) -> float:
         angle_rad = _read(value, read_angle, "an angle in degrees such as 26.5")

@@ -8,7 +8,7 @@ from typing import Any
 
 from scribeline.features import Bore, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import Layout, StringPath
+from scribeline.layout import BodyForm, Layout, StringPath
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Under, Web, floors
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
@@ -35,11 +35,12 @@ def record(plan: Plan) -> dict[str, Any]:
     each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the bit's
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
-    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `bridge` is the
-    plate as it stands: `x` and `y` the middle of its front edge, `yaw_deg` counter-clockwise seen from the front, null
-    where nothing holds it and the saddle window is empty; `held` says which drilled holes hold it and how far each
-    lies off the plate's own. `made` lists the cuts that are made already: they stand as cut, and `moved` says what the
-    job would now have otherwise (`was` as cut, `now` as the job has it; both null when it has no such cut any more).
+    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
+    body is carved to. `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
+    `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
+    says which drilled holes hold it and how far each lies off the plate's own. `made` lists the cuts that are made
+    already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has
+    it; both null when it has no such cut any more).
     A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
     the builder goes on against it; a step's `stopped_by` are the codes of the stops that keep it from being begun,
     `forbidding` those of the stops that forbid paper.
@@ -60,6 +61,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "outline": layout.outline,
             "outline_source": plan.job.outline.source,
             "timber": document.body.timber.key,
+            "form": _form(layout.body),
         },
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],
@@ -163,6 +165,21 @@ def _course(course: Course, treble: int) -> dict[str, Any]:
     return rounded
 
 
+def _form(form: BodyForm) -> dict[str, Any]:
+    """The surfaces the body is carved to, as `layout.surfaces` says: heights count from the top at the bridge."""
+    return {
+        "areas": [{"outline": area.outline, "height": area.height} for area in form.areas],
+        "profile": form.profile,
+        "contours": [{"outline": line.outline, "height": line.height} for line in form.contours],
+        "bevels": [
+            {"face": bevel.face, "at": bevel.at, "outward": bevel.outward, "parts": bevel.parts}
+            for bevel in form.bevels
+        ],
+        "round_top": form.round_top,
+        "round_back": form.round_back,
+    }
+
+
 def _string(string: StringPath) -> dict[str, Any]:
     return {
         "no": string.no,
@@ -187,6 +204,7 @@ def _bridge(plan: Plan) -> dict[str, Any]:
         "x": None if plate is None else plate.front.x,
         "y": None if plate is None else plate.front.y,
         "yaw_deg": None if plate is None else degrees(plate.turn),
+        "plate": None if plate is None else plate.corners,
         "window": {
             "low": layout.scale + window.low if open_window else None,
             "high": layout.scale + window.high if open_window else None,

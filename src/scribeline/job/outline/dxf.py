@@ -217,6 +217,11 @@ def _corners(entity: Any) -> int:
 
 def _parts_of(entity: Any, path: Path) -> list[Any]:
     """What a block reference draws."""
+    if entity.block() is None:
+        raise OutlineError(
+            f"file {path.name}: block '{entity.dxf.name}' is placed, and the file does not hold it; explode the blocks in"
+            " your drawing program and save again."
+        )
     try:
         copies = entity.multi_insert() if entity.mcount > 1 else (entity,)
         return [part for copy in copies for part in copy.virtual_entities()]
