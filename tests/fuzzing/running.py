@@ -20,6 +20,7 @@ from types import FrameType
 from typing import Any
 
 import scribeline.plan
+import scribeline.plan.held
 from scribeline.cli import main
 from scribeline.job import Job
 from scribeline.plan import Plan, as_json
@@ -80,18 +81,21 @@ def bounded_memory() -> Iterator[None]:
 
 @contextlib.contextmanager
 def bounded_time(seconds: float) -> Iterator[None]:
-    """No more than so much of this process's processor time, however busy the machine is."""
+    """No more than so much of this process's processor time, however busy the machine is.
+
+    By the timer of its own instructions: the commands' own bound has the one that counts the system's work too.
+    """
 
     def up(_signal: int, _frame: FrameType | None) -> None:
         raise TooLong
 
-    before = signal.signal(signal.SIGPROF, up)
-    signal.setitimer(signal.ITIMER_PROF, seconds)
+    before = signal.signal(signal.SIGVTALRM, up)
+    signal.setitimer(signal.ITIMER_VIRTUAL, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_PROF, 0)
-        signal.signal(signal.SIGPROF, before)
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+        signal.signal(signal.SIGVTALRM, before)
 
 
 @contextlib.contextmanager
@@ -105,11 +109,14 @@ def _watched(seen: list[Plan | None]) -> Iterator[None]:
         seen[-1] = made
         return made
 
-    setattr(scribeline.plan, "plan", noted)  # noqa: B010 - put there for a moment, and put back
+    rooms = scribeline.plan, scribeline.plan.held
+    for room in rooms:
+        setattr(room, "plan", noted)  # noqa: B010 - put there for a moment, and put back
     try:
         yield
     finally:
-        setattr(scribeline.plan, "plan", own)  # noqa: B010
+        for room in rooms:
+            setattr(room, "plan", own)  # noqa: B010
 
 
 def run(given: Input, room: Path | None = None) -> Outcome:
