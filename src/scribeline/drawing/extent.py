@@ -139,12 +139,26 @@ def _crosses(a: Point, b: Point, window: Window) -> bool:
 
 
 def _polyline_crosses(points: tuple[Point, ...], closed: bool, window: Window) -> bool:
+    if _beyond(points, window):
+        return False
     ends = (*points[1:], points[0]) if closed else points[1:]
     return any(_crosses(a, b, window) for a, b in zip(points, ends, strict=False))
 
 
+def _beyond(points: tuple[Point, ...], window: Window) -> bool:
+    """Whether all of some points lie beyond the same side of the window, so that nothing between them shows."""
+    left, bottom, right, top = window
+    return (
+        all(x < left for x, _ in points)
+        or all(x > right for x, _ in points)
+        or all(y < bottom for _, y in points)
+        or all(y > top for _, y in points)
+    )
+
+
 def _area_shows(loops: tuple[tuple[Point, ...], ...], window: Window) -> bool:
     """Whether a filled area has a point in the window: an edge crosses it, or the window lies inside."""
+    loops = tuple(loop for loop in loops if not _beyond(loop, window))
     if any(_polyline_crosses(loop, True, window) for loop in loops):
         return True
     x, y = window[0], window[1]

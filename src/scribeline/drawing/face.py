@@ -100,7 +100,9 @@ def wrap(text: str, width: float, height: float, *, bold: bool = False) -> list[
     return [line for part in text.split("\n") for line in _wrapped(part, width, height, bold)]
 
 
-def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
+@lru_cache(maxsize=20_000)
+def _wrapped(text: str, width: float, height: float, bold: bool) -> tuple[str, ...]:
+    """The lines of one paragraph: a table asks for the same again at every height it tries."""
     lines, line = [], ""
     for word in _words(text, width, height, bold):
         joined = f"{line} {word}" if line else word
@@ -111,7 +113,7 @@ def _wrapped(text: str, width: float, height: float, bold: bool) -> list[str]:
             lines.append(line)
         *full, line = _pieces(word, width, height, bold)
         lines += full
-    return [*lines, line]
+    return (*lines, line)
 
 
 def _words(text: str, width: float, height: float, bold: bool) -> Iterator[str]:

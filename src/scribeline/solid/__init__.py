@@ -4,7 +4,7 @@ from scribeline.features import DRIFT
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
 from scribeline.solid.inside import swallowed
 from scribeline.solid.skin import Gap, Skin, skin_of
-from scribeline.solid.under import Under, floors, wood_under, wood_under_floor
+from scribeline.solid.under import Under, floors, neighbours, wood_under, wood_under_floor
 
 __all__ = [
     "DRIFT",
@@ -17,6 +17,7 @@ __all__ = [
     "find_outside",
     "find_webs",
     "floors",
+    "neighbours",
     "skin_of",
     "swallowed",
     "wood_under",

@@ -130,7 +130,9 @@ def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | Non
     """
     every = tuple(features)
     found: dict[str, float | None] = {}
-    for feature, others in zip(every, _near_each(every), strict=True):
+    near = neighbours(every)
+    for feature in every:
+        others = near[feature.id]
         if isinstance(feature, Pocket):
             found[feature.id] = wood_under_floor(layout, feature, others).full
             continue
@@ -140,16 +142,23 @@ def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | Non
     return found
 
 
-def _near_each(every: Sequence[Feature]) -> Iterator[list[Feature]]:
-    """For each cut the others that it, or what lies straight ahead of it, may meet seen from above."""
+def neighbours(features: Iterable[Feature]) -> dict[str, tuple[Feature, ...]]:
+    """For each cut, by its id, the others that it or what lies straight ahead of it may meet seen from above.
+
+    What is not among them can be left out of what `wood_under` and `wood_under_floor` are given: thousands of holes need
+    not each be held against all others.
+    """
     import shapely
 
+    every = tuple(features)
     if not every:
-        return
+        return {}
     tree = shapely.STRtree([shapely.box(*_covered(each, farthest=None)) for each in every])
+    found = {}
     for number, each in enumerate(every):
         met = sorted(tree.query(shapely.box(*_covered(each, farthest=_FARTHEST))).tolist())
-        yield [every[n] for n in met if n != number]
+        found[each.id] = tuple(every[n] for n in met if n != number)
+    return found
 
 
 def _covered(feature: Feature, *, farthest: float | None) -> tuple[float, float, float, float]:

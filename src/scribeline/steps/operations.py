@@ -10,7 +10,7 @@ from typing import overload
 from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
 from scribeline.job import Document
 from scribeline.layout import Area, Layout, Point3, bevel_id, round_id
-from scribeline.solid import Under, wood_under, wood_under_floor
+from scribeline.solid import Under, neighbours, wood_under, wood_under_floor
 from scribeline.steps.card import Card
 from scribeline.steps.cautions import Machine
 from scribeline.steps.shaping_cards import round_ids, top_ids
@@ -177,6 +177,7 @@ def _operations(
 ) -> tuple[Operation, ...]:
     by_id = {feature.id: feature for feature in features}
     number = {card.id: card.no for card in cards}
+    near = {name: {name, *(each.id for each in others)} for name, others in neighbours(features).items()}
     found = []
     for card in cards:
         if not card.features or card.id in NOT_CUT_BY:
@@ -185,12 +186,13 @@ def _operations(
         cuts: list[Cutting] = []
         for name in card.features:
             feature = by_id[name]
+            there = [each for each in made if each.id in near[name]]
             if not isinstance(feature, Bore):
-                cuts.append(Cutting(name, wood_under_floor(then, feature, made)))
+                cuts.append(Cutting(name, wood_under_floor(then, feature, there)))
                 continue
             for no in steps_cut(card, feature):
                 setting = setting_of(layout, feature, no - 1, features.pockets)
-                under = wood_under(then, feature, feature.steps[no - 1], made)
+                under = wood_under(then, feature, feature.steps[no - 1], there)
                 cuts.append(Cutting(name, under, no, feature.at, feature.axis, setting))
         after = tuple(sorted(number[need.first] for need in card.after))
         first = cuts[0].setting

@@ -5,7 +5,7 @@ Pockets are hatched by how deep they are, so that deep and shallow can be told a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -148,11 +148,12 @@ def families(plan: Plan, face: Face) -> list[Family]:
         # What is cut from the edge is told with the front.
         if start == face or (start == "edge" and face == "top"):
             groups.setdefault((bore.row, round(bore.deepest.depth, 2)), []).append(bore)
-    for bores in _together(plan, groups.values(), left):
+    meeting = _meeting(plan)
+    for bores in _together(plan, groups.values(), left, meeting):
         under = [left[bore.id] for bore in bores if bore.id in left]
         first = bores[0]
         from_edge = "from the edge" if first.face == "edge" else ""
-        instead = "through" if first.through else _met(plan, bores) or from_edge
+        instead = "through" if first.through else _met(plan, bores, meeting) or from_edge
         floor = min(under) if under and not instead else None
         places = tuple((bore.at.x, bore.at.y) for bore in bores)
         name, deep, edge = _name(plan, bores), first.deepest.depth, first.face == "edge"
@@ -160,12 +161,14 @@ def families(plan: Plan, face: Face) -> list[Family]:
     return found
 
 
-def _together(plan: Plan, groups: Iterable[list[Bore]], left: dict[str, float]) -> list[list[Bore]]:
+def _together(
+    plan: Plan, groups: Iterable[list[Bore]], left: dict[str, float], meeting: Mapping[str, list[str]]
+) -> list[list[Bore]]:
     """Groups that follow each other and would be told alike, as one where their names have something in common."""
     found: list[list[Bore]] = []
 
     def told(bores: list[Bore]) -> tuple[object, ...]:
-        first, met = bores[0], _met(plan, bores)
+        first, met = bores[0], _met(plan, bores, meeting)
         letter = balloon(first.id).rstrip("0123456789")
         under = [left[bore.id] for bore in bores if bore.id in left and not (first.through or met)]
         floor = round(min(under), 2) if under else None
@@ -186,12 +189,21 @@ def _name(plan: Plan, bores: Sequence[Bore]) -> str:
     return f"{runs([balloon(bore.id) for bore in bores])} {shared_role(bores).removesuffix('s')}s"
 
 
-def _met(plan: Plan, bores: Sequence[Bore]) -> str:
+def _meeting(plan: Plan) -> dict[str, list[str]]:
+    """For each cut the cuts that are meant to run into it."""
+    found: dict[str, list[str]] = {}
+    for cut in plan.features:
+        for other in cut.meets:
+            found.setdefault(other, []).append(cut.id)
+    return found
+
+
+def _met(plan: Plan, bores: Sequence[Bore], meeting: Mapping[str, list[str]]) -> str:
     """Into what they open on purpose, where that is another hole or pocket; "" where they end in wood."""
     from_pockets = {bore.entered_from for bore in bores}
     names = sorted({other for bore in bores for other in bore.meets if other not in from_pockets})
     for bore in bores:
-        met = [cut.id for cut in plan.features if bore.id in cut.meets and cut.id not in from_pockets]
+        met = [name for name in meeting.get(bore.id, ()) if name not in from_pockets]
         names += [name for name in met if name not in names]
     if not names:
         return ""

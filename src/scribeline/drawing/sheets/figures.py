@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from math import inf
 from typing import Literal
 
 from scribeline.drawing.face import LINE_PITCH, text_width, wrap
@@ -161,18 +162,27 @@ class Table:
             for word in text.split() or [""]
         )
 
-    def lots(self, room: float, further: float | None = None) -> list[list[Sequence[Cell]]]:
-        """The rows in lots that each fit `room` mm with their headings, all but the first `further` mm.
+    def lots(
+        self,
+        room: float,
+        further: float | None = None,
+        *,
+        rows: Sequence[Sequence[Cell]] | None = None,
+        most: float = inf,
+    ) -> list[list[Sequence[Cell]]]:
+        """The rows, or some of them, in lots that each fit `room` mm with their headings, all but the first `further` mm.
 
         A single row goes into a lot whatever its height; the first lot is empty where the room is too low for
-        even one row and more is to be had further on.
+        even one row and more is to be had further on. What would come after `most` lots is left out.
         """
         head = self.row_height(self.columns, head=True)
         lots: list[list[Sequence[Cell]]] = [[]]
         left = room - head
-        for row in self.rows:
+        for row in self.rows if rows is None else rows:
             tall = self.row_height(row)
             if tall > left and (lots[-1] or (len(lots) == 1 and further is not None and further > room)):
+                if len(lots) >= most:
+                    break
                 lots.append([])
                 left = (room if further is None else further) - head
             lots[-1].append(row)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations
 
 from scribeline.drawing.marks import Kind, Piece, notice, paragraph
@@ -207,11 +207,12 @@ class _Running:
         self.listing, self.left, self.bottom, self.top = listing, left, bottom, top
         self.width = right - left
         self.column = (self.width - self._GAP * (listing.abreast - 1)) / listing.abreast
+        self.table = listing.table.spread(self.column)
         self.rows = list(listing.table.rows)
 
     def _lots(self, room: float) -> list[list[Sequence[Cell]]]:
-        """What is left in lots of a column each."""
-        return replace(self.listing.table, rows=self.rows).spread(self.column).lots(room)
+        """What is left in lots of a column each, as many as stand abreast."""
+        return self.table.lots(room, rows=self.rows, most=self.listing.abreast)
 
     def _head(self, y: float) -> Piece:
         again = len(self.rows) < len(self.listing.table.rows)
@@ -220,18 +221,18 @@ class _Running:
     def begins_poorly(self, y: float) -> bool:
         """Whether so few rows would stand in a column that it is not worth beginning there."""
         room = y - self._head(y).height - self.bottom
-        table = replace(self.listing.table, rows=self.rows[:_LEAST_ROWS]).spread(self.column)
-        return len(table.lots(room, self.top)[0]) < min(_LEAST_ROWS, len(self.rows))
+        lots = self.table.lots(room, self.top, rows=self.rows[:_LEAST_ROWS])
+        return len(lots[0]) < min(_LEAST_ROWS, len(self.rows))
 
     def hung(self, y: float) -> Piece:
         """As many rows as the page holds, the columns as level as may be; they are no longer left."""
         head = self._head(y)
         low, high = 0.0, y - head.height - self.bottom
-        lots = self._lots(high)[: self.listing.abreast]
+        lots = self._lots(high)
         taken = sum(map(len, lots))
         for _ in range(12):  # to a fraction of a millimetre
             middle = (low + high) / 2
-            level = self._lots(middle)[: self.listing.abreast]
+            level = self._lots(middle)
             if sum(map(len, level)) >= taken:
                 lots, high = level, middle
             else:
@@ -240,7 +241,7 @@ class _Running:
         items, tallest = list(head.items), 0.0
         for n, lot in enumerate(lots):
             at = (self.left + n * (self.column + self._GAP), y - head.height)
-            piece = self.listing.table.spread(self.column).hung(at, lot)
+            piece = self.table.hung(at, lot)
             items += piece.items
             tallest = max(tallest, piece.height)
         return Piece(tuple(items), self.width, head.height + tallest)

@@ -1,0 +1,125 @@
+"""How time grows with a job: holes, corners of the outline and pockets, for check, print and an edit in the app.
+
+Each is a whole process, or an edit as a browser asks for it; told with the exponent from the size before, 1 where time
+grows as the size does. What a job without the many takes anyhow is taken off first.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from math import log
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import httpx
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+from tests.many_corners import many_cornered
+from tests.many_parts import with_holes, with_pockets
+
+from scribeline.scenario import demo_jobs
+
+PLAIN = demo_jobs()["marram.toml"]
+OWN_POCKETS = PLAIN.count("[[pockets]]")
+TABLES = 50
+"""Tables that the holes are stated in: a job may have 60."""
+
+SIZES = {
+    "plain": (0,),
+    "holes": (10, 100, 1000, 5000),
+    "corners": (500, 5000, 20_000, 100_000),
+    "pockets": (10, 30, 60),
+}
+_took: dict[tuple[str, str, int], float] = {}
+
+
+def job_of(folder: Path, kind: str, size: int) -> Path:
+    path = folder / "job.toml"
+    if kind == "corners":
+        return many_cornered(folder, PLAIN, size)
+    text = PLAIN
+    if kind == "holes":
+        text = with_holes(PLAIN, size, in_one=max(1, size // TABLES))
+    if kind == "pockets":
+        text = with_pockets(PLAIN, size - OWN_POCKETS)
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def check(job: Path) -> float:
+    return _seconds("check", str(job))
+
+
+def printed(job: Path) -> float:
+    return _seconds("print", str(job), "--out", str(job.parent / "pack"))
+
+
+def edited(job: Path) -> float:
+    """One edit of the thickness in the app, until its page is there; the median of three."""
+    command = [
+        sys.executable,
+        "-m",
+        "scribeline",
+        "serve",
+        "--no-browser",
+        "--data",
+        str(job.parent / "shop"),
+    ]
+    with subprocess.Popen([*command, "--job", str(job)], stdout=subprocess.PIPE, text=True) as app:
+        try:
+            assert app.stdout is not None
+            found = re.search(r"(http://127\.0\.0\.1:\d+)(\S+)", app.stdout.readline())
+            assert found
+            with httpx.Client(base_url=found[1], timeout=600, follow_redirects=True) as screen:
+                page = str(screen.get(found[2]).url.path)
+                return median(_edit(screen, page, number) for number in (1, 2, 3))
+        finally:
+            app.terminate()
+
+
+def _edit(screen: httpx.Client, page: str, revision: int) -> float:
+    asked = {"HX-Request": "true"}
+    sent = {
+        "key": "body.thickness",
+        "value": f"{44 + revision / 100:.2f} +/- 0.1",
+        "based_on": str(revision),
+        "back": page,
+    }
+    started = time.perf_counter()
+    answer = screen.post(page.replace("/plan", "/set"), data=sent, headers=asked)
+    assert answer.status_code == 200, answer.text
+    return time.perf_counter() - started
+
+
+def _seconds(*words: str) -> float:
+    start = time.perf_counter()
+    subprocess.run([sys.executable, "-m", "scribeline", *words], check=True, capture_output=True)
+    return time.perf_counter() - start
+
+
+@pytest.mark.parametrize(("kind", "size"), [(kind, size) for kind, sizes in SIZES.items() for size in sizes])
+@pytest.mark.parametrize("what", [check, printed, edited])
+def test_growth(
+    benchmark: BenchmarkFixture, tmp_path: Path, what: Callable[[Path], float], kind: str, size: int
+) -> None:
+    job, took = job_of(tmp_path, kind, size), list[float]()
+    pedantic: Any = benchmark.pedantic
+    pedantic(lambda: took.append(what(job)), rounds=1, iterations=1)
+    name = what.__name__
+    _took[name, kind, size] = took[0]
+    benchmark.extra_info["seconds"] = round(took[0], 2)
+    smaller = max((each for each in SIZES[kind] if each < size), default=None)
+    plain = _took.get((name, "plain", 0), 0.0)
+    if smaller is not None and (name, kind, smaller) in _took:
+        before = _took[name, kind, smaller]
+        less, more = before - plain, took[0] - plain
+        if min(less, more) > 0.05 * plain:
+            benchmark.extra_info[f"exponent from {smaller:,}"] = round(
+                log(more / less) / log(size / smaller), 2
+            )
+        benchmark.extra_info["the whole"] = round(log(took[0] / before) / log(size / smaller), 2)
