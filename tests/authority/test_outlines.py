@@ -732,7 +732,7 @@ def test_a_style_sheet_is_read_once_however_it_is_broken(tmp_path: Path) -> None
     shapes = b'<rect class="off" width="9" height="9"/><rect width="300" height="200"/>'
     (tmp_path / "s.svg").write_bytes(_PAGE + sheet + shapes + b"</svg>")
     with within(Bounds(seconds=10.0, megabytes=1000)):
-        assert polygon(at_centre(tmp_path / "s.svg")).area == pytest.approx(300 * 200)
+        assert polygon(at_centre(tmp_path / "s.svg", 100.0)).area == pytest.approx(300 * 200)
 
 
 @pytest.mark.parametrize(("name", "data", "words"), BAD_FILES, ids=[case[0] for case in BAD_FILES])

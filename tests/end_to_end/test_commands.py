@@ -435,7 +435,7 @@ class TestPartsAndSchema:
             "fingerboard.width_at_end": 62,
             "neck.pocket_end": 600,
             "body.outline.tail": 975,
-            "body.outline.dimensions": {"length": 400},
+            "body.outline.dimensions": {"length": 460},
             "string_holes.diameter": 5,
             "bridge_screw": {"part": "4.2 x 32"},
             "ferrules": {"part": "lipped, bass"},
