@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from scribeline.features import holdings
 from scribeline.job import JobError, parse_job, set_value
 from scribeline.plan import Plan, plan, record
 from scribeline.scenario import demo_jobs
@@ -317,3 +318,11 @@ def test_one_hole_wider_than_any_plug_gets_a_patch() -> None:
 
     hole: Any = SimpleNamespace(widest=60.0, at=(0.0, 0.0, 0.0))
     assert "patch" in _beside((hole,), 5.0)
+
+
+def test_a_hole_whose_screw_the_job_has_no_more_holds_nothing() -> None:
+    _, seen = drilled(PILOTS, bridge__screws=[[38.0, -29.0], [38.0, 29.0]])
+    assert len([bore for bore in seen.features.bores if bore.id.startswith("bridge-screw")]) == 4
+    found = holdings(seen.job.document, seen.layout, seen.features.bores)
+    (held,) = [each for each in found if each.group == "bridge screws"]
+    assert [hold.bore for hold in held.holds] == ["bridge-screw-1", "bridge-screw-2"]

@@ -148,10 +148,14 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
 
 
 def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple[Holding, ...]:
-    """Every group of screws whose load is known."""
+    """Every group of screws whose load is known.
+
+    A hole that was drilled for a screw the job has no more holds nothing.
+    """
     families: dict[Family, list[Bore]] = {}
     for bore in bores:
-        families.setdefault(bore.family, []).append(bore)
+        if bore.screw is not None or bore.family == "neck-screw":
+            families.setdefault(bore.family, []).append(bore)
     return (
         *_bridge(document, layout, families.get("bridge-screw", [])),
         *_straps(document, layout, families.get("strap-button", [])),
