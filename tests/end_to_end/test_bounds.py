@@ -262,7 +262,12 @@ def test_ctrl_c_ends_a_command_cleanly(
 
     (tmp_path / "job.toml").write_text(SHIPPED)
     monkeypatch.setattr("scribeline.plan.held.plan", pressed)
-    assert cli.main(["check", str(tmp_path / "job.toml")]) == cli.INTERRUPTED
+    # Python hears Ctrl+C only where whoever started it does: a shell's background work is told not to.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        assert cli.main(["check", str(tmp_path / "job.toml")]) == cli.INTERRUPTED
+    finally:
+        signal.signal(signal.SIGINT, before)
     assert "stopped by Ctrl+C" in capsys.readouterr().err
 
 
