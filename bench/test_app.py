@@ -7,9 +7,6 @@ for the rest at once: that is timed too, from the edit on.
 
 from __future__ import annotations
 
-import re
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -18,6 +15,7 @@ from typing import Any
 
 import httpx
 import pytest
+from bench.serving import edited, serving
 
 AIM_ALONE_S, AIM_TEN_S = 0.100, 0.300
 TABLETS = 10
@@ -28,14 +26,8 @@ AWAITS = 'id="awaits-'
 
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("shop")
-    command = [sys.executable, "-m", "scribeline", "serve", "--no-browser", "--data", str(folder)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as app:
-        assert app.stdout is not None
-        found = re.search(r"http://127\.0\.0\.1:\d+", app.stdout.readline())
-        assert found
-        yield found[0]
-        app.terminate()
+    with serving(tmp_path_factory.mktemp("shop")) as (at, _):
+        yield at
 
 
 class Tablet:
@@ -57,21 +49,10 @@ class Tablet:
         if self.rest is not None and self.rest.done():
             self.rest.result()
         self.value += 0.01
-        asked = {"HX-Request": "true"}
-        sent = {
-            "key": self.key,
-            "value": f"{self.value:.3f} +/- 0.1",
-            "based_on": str(self.revision),
-            "back": self.plan,
-        }
         started = time.perf_counter()
-        answer = self.screen.post(self.plan.replace("/plan", "/set"), data=sent, headers=asked)
-        assert answer.status_code == 303, answer.text
-        page = self.screen.get(answer.headers["location"], headers=asked)
+        page = edited(self.screen, self.plan, self.key, self.value, self.revision)
         took = time.perf_counter() - started
         self.revision += 1
-        assert answer.headers["location"] == self.plan
-        assert page.status_code == 200
         self.rest = self.behind.submit(self._settle, started) if AWAITS in page.text else None
         if self.rest is None:
             self.settled.append(took)

@@ -6,7 +6,6 @@ grows as the size does. What a job without the many takes anyhow is taken off fi
 
 from __future__ import annotations
 
-import re
 import subprocess
 import sys
 import time
@@ -18,6 +17,8 @@ from typing import Any
 
 import httpx
 import pytest
+from bench.serving import edited as one_edit
+from bench.serving import serving
 from pytest_benchmark.fixture import BenchmarkFixture
 from tests.many_corners import many_cornered
 from tests.many_parts import with_holes, with_pockets
@@ -61,39 +62,17 @@ def printed(job: Path) -> float:
 
 def edited(job: Path) -> float:
     """One edit of the thickness in the app, until its page is there; the median of three."""
-    command = [
-        sys.executable,
-        "-m",
-        "scribeline",
-        "serve",
-        "--no-browser",
-        "--data",
-        str(job.parent / "shop"),
-    ]
-    with subprocess.Popen([*command, "--job", str(job)], stdout=subprocess.PIPE, text=True) as app:
-        try:
-            assert app.stdout is not None
-            found = re.search(r"(http://127\.0\.0\.1:\d+)(\S+)", app.stdout.readline())
-            assert found
-            with httpx.Client(base_url=found[1], timeout=600, follow_redirects=True) as screen:
-                page = str(screen.get(found[2]).url.path)
-                return median(_edit(screen, page, number) for number in (1, 2, 3))
-        finally:
-            app.terminate()
-
-
-def _edit(screen: httpx.Client, page: str, revision: int) -> float:
-    asked = {"HX-Request": "true"}
-    sent = {
-        "key": "body.thickness",
-        "value": f"{44 + revision / 100:.2f} +/- 0.1",
-        "based_on": str(revision),
-        "back": page,
-    }
-    started = time.perf_counter()
-    answer = screen.post(page.replace("/plan", "/set"), data=sent, headers=asked)
-    assert answer.status_code == 200, answer.text
-    return time.perf_counter() - started
+    with (
+        serving(job.parent / "shop", "--job", str(job)) as (address, opens),
+        httpx.Client(base_url=address, timeout=600) as screen,
+    ):
+        plan = str(screen.get(opens, follow_redirects=True).url.path)
+        took = []
+        for revision in (1, 2, 3):
+            started = time.perf_counter()
+            one_edit(screen, plan, "body.thickness", 44 + revision / 100, revision)
+            took.append(time.perf_counter() - started)
+    return median(took)
 
 
 def _seconds(*words: str) -> float:

@@ -12,8 +12,8 @@ from scribeline.cli.files import write_all
 from scribeline.findings import may_happen
 from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
 from scribeline.lengths import LengthError, quoted, read_length
-from scribeline.plan import plan as plan_job
-from scribeline.steps import Answer, cuts_of, standings, verdict
+from scribeline.plan import plan_held, read_held
+from scribeline.steps import Answer, cuts_of, lets_on, standings, verdict
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 if TYPE_CHECKING:
@@ -127,10 +127,7 @@ def call_done(path: Path, plan: Plan, step: Standing, *, read: str | None, by: s
     if card.gate is not None and read is not None:
         answer = _answer(plan, card, read)
         readings = (GateReading(card.id, answer.value, answer.yes, by, "", 1, datetime.now(UTC)),)
-    passes = card.gate is None or (
-        answer is not None and verdict(card.gate, answer) in {"passes", "at own risk"}
-    )
-    if not passes:
+    if not lets_on(card.gate, answer):
         if readings:
             _kept(path, readings=readings)
         message = f"step {card.no} is not done: {_missing(plan, card, answer)}"
@@ -190,7 +187,8 @@ def _kept(
     """The job's plan with more in its record, which is written into its file once the file can be read with it."""
     stands = file_text(path, missing=f"there is no file {path}; check the name")
     text = with_record(stands.text, ticks, readings, overrides)
-    after = plan_job(parse_job(text, source=str(path), folder=path.parent))
+    read = read_held(lambda: parse_job(text, source=str(path), folder=path.parent), str(path))
+    after = plan_held(read, str(path))
     write_all(path.parent, {path.name: stands.encoded(text)})
     return after
 

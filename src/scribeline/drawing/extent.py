@@ -111,7 +111,7 @@ def touches(item: Item, window: Window) -> bool:
             near, far = _reach(item.centre, window)
             shows = near <= item.radius <= far and any(_crosses(*piece, window) for piece in _chords(item))
         case Path():
-            shows = _polyline_crosses(item.points, item.closed, window)
+            shows = not _beyond(item.points, window) and _polyline_crosses(item.points, item.closed, window)
         case Text():
             shows = _area_shows((text_corners(item),), window)
         case Fill():
@@ -139,8 +139,6 @@ def _crosses(a: Point, b: Point, window: Window) -> bool:
 
 
 def _polyline_crosses(points: tuple[Point, ...], closed: bool, window: Window) -> bool:
-    if _beyond(points, window):
-        return False
     ends = (*points[1:], points[0]) if closed else points[1:]
     return any(_crosses(a, b, window) for a, b in zip(points, ends, strict=False))
 

@@ -10,7 +10,16 @@ from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Operatio
 from scribeline.steps.ordering import Need, direct, in_order
 from scribeline.steps.reopened import reopened
 from scribeline.steps.shaping_cards import Shaped, shaped_by
-from scribeline.steps.standing import Answer, Standing, Verdict, next_open, reopens, standings, verdict
+from scribeline.steps.standing import (
+    Answer,
+    Standing,
+    Verdict,
+    lets_on,
+    next_open,
+    reopens,
+    standings,
+    verdict,
+)
 from scribeline.steps.stopped import Stopped
 
 __all__ = [
@@ -38,6 +47,7 @@ __all__ = [
     "direct",
     "edge_place_of",
     "in_order",
+    "lets_on",
     "make_cards",
     "next_open",
     "place_words",

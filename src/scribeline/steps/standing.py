@@ -91,13 +91,14 @@ def _alike(a: float | None, b: float | None) -> bool:
     return a is b or (a is not None and b is not None and abs(a - b) <= _SAME)
 
 
+def lets_on(gate: Gate | None, answer: Answer | None) -> bool:
+    """Whether a gate lets the work go on by its newest answer; where there is no gate, nothing holds it back."""
+    return gate is None or (answer is not None and verdict(gate, answer) in {"passes", "at own risk"})
+
+
 def reopens(card: Card, answer: Answer | None) -> bool:
     """Whether a step that was called done is to be taken up again: its gate was answered and no longer passes."""
-    return (
-        card.gate is not None
-        and answer is not None
-        and verdict(card.gate, answer) not in {"passes", "at own risk"}
-    )
+    return answer is not None and not lets_on(card.gate, answer)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ class Standing:
     @property
     def gate_is_open(self) -> bool:
         """Whether its gate lets the work go on."""
-        return self.card.gate is None or self.verdict in {"passes", "at own risk"}
+        return lets_on(self.card.gate, self.answer)
 
     @property
     def may_be_ticked(self) -> bool:

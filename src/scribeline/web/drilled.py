@@ -16,7 +16,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, Literal
 
 from scribeline.job import JobError
-from scribeline.steps import Answer, Card, Gate, Place, cuts_of, verdict
+from scribeline.steps import Answer, Card, Gate, Place, cuts_of, lets_on
 from scribeline.store import StoreError
 from scribeline.web.numbers import numbers_of
 
@@ -302,15 +302,9 @@ class Done:
 
     def passed(self, now: Shown, answer: Answer | None) -> bool:
         """Whether what was read passed the gate that every hole was drilled under, where none was by today's numbers."""
-        return self.all_before(now) and all(_passes(each.limits, answer) for each in self.by)
-
-    def all_before(self, now: Shown) -> bool:
-        """Whether every hole was drilled by numbers of before, so that what stands against today's comes too late."""
-        return bool(self.by) and all(each.mark != now.mark for each in self.by)
-
-
-def _passes(limits: Gate | None, answer: Answer | None) -> bool:
-    return limits is None or (answer is not None and verdict(limits, answer) in {"passes", "at own risk"})
+        return bool(self.by) and all(
+            each.mark != now.mark and lets_on(each.limits, answer) for each in self.by
+        )
 
 
 Rest = Literal["", "was", "now"]

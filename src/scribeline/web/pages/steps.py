@@ -407,7 +407,9 @@ def answer_gate(
             risked=risk,
         )
     shown_by = revision if 0 < revision < job.revision.number else job.revision.number
-    if shown_by < job.revision.number:  # what was accepted is so for the limits that were on the screen
+    if (
+        answer.risk and shown_by < job.revision.number
+    ):  # what was accepted is so for the limits that were on the screen
         was = drilled.recalled(job, card_id, str(shown_by), _printed(job.units))
         gate = was.limits if was is not None and was.limits is not None else gate
     job.shop.store.read(
@@ -493,8 +495,7 @@ def tick(
         raise HTTPException(404)
     if job.plan is not None and index is not None and now is not None:
         standing = found[index]
-        kept_from = standing.stopped_by and not done.all_before(now)
-        if waits or kept_from or not (standing.gate_is_open or done.passed(now, standing.answer)):
+        if waits or not (standing.gate_is_open or done.passed(now, standing.answer)):
             last, kept = len(now.holes), written(done.trail)
             return _show(request, job, job.plan, found, index, hole=last, on=kept, status=422, shut=True)
     if done.stale and job.plan is not None and index is not None:
