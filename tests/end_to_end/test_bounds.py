@@ -24,6 +24,7 @@ from tests.conftest import SHIPPED
 from scribeline import cli
 from scribeline.bounds import Bounds, Crew, Ended, Exceeded, Handle, within
 from scribeline.job import JobError, parse_job
+from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
 from scribeline.web.app import create_app
 from scribeline.web.planning import Planner
@@ -282,3 +283,27 @@ def test_a_line_of_blanks_is_read_once() -> None:
             assert told.value.faults[0].line is not None
         with pytest.raises(JobError, match="stands on line 1 already"):
             parse_job(f"[a]\n[{blanks}\n[a]\n".replace(f"[{blanks}\n", f"'x{blanks}' = 1\n"))
+
+
+def test_an_edit_whose_tunnels_are_known_is_planned_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second job with the same tunnels, as one brought in again is: only its first plan has to ask for their ways."""
+    text, ran = demo_jobs()["marram.toml"], list[str]()
+    own = Crew.run
+
+    def noted(crew: Crew, bounds: Bounds, make: Any, *given: Any, **more: Any) -> Any:
+        ran.append(make.__name__)
+        return own(crew, bounds, make, *given, **more)
+
+    monkeypatch.setattr(Crew, "run", noted)
+    planner = Planner(elsewhere=True)
+    try:
+        for name in ("one", "two"):
+            (tmp_path / name).mkdir()
+            planner.plan(text, tmp_path / name)
+        ran.clear()
+        planner.plan(text.replace("plate_thickness = 2.3", "plate_thickness = 2.4"), tmp_path / "two")
+    finally:
+        planner.close()
+    assert ran == ["parsed", "known"]

@@ -100,6 +100,10 @@ WAYS_KEPT = 512
 """Tunnels remembered with their ways: an edit that moves nothing near one asks for the same again."""
 
 
+WAYS_OF_A_JOB = 24
+"""Those remembered for a job's next edit, the newest: a job has a few tunnels, and edits go back and forth."""
+
+
 class Planner:
     """Reads and plans job texts; safe to use from several threads.
 
@@ -270,6 +274,8 @@ class Planner:
             while more := self._ways_among(open_questions):  # another job has asked the same
                 given = {**given, **more}
                 made, open_questions = crew.run(PLANNING, known, job, given)
+                # So that its next edit is planned once.
+                self._ways_of.keep(key[1], dict([*given.items()][-WAYS_OF_A_JOB:]))
         except Exceeded as cut:
             raise self._refusal(key, too_long_to_plan(cut, job)) from None
         except Ended as fault:
