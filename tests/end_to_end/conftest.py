@@ -39,6 +39,9 @@ _CHROMIUM = [
     )
 ]
 
+_UNANSWERED = "net::ERR_"
+"""What the browser itself says of an app that is not there."""
+
 AXE = Path(__file__).parent / "assets" / "axe.min.js"
 
 
@@ -154,11 +157,14 @@ class Screens:
         context.set_default_timeout(PATIENCE)
         self._open.append(context)
         page = context.new_page()
-        page.on(
-            "console", lambda message: self.said.append(message.text) if message.type == "error" else None
-        )
-        page.on("pageerror", lambda error: self.said.append(str(error)))
+        page.on("console", lambda message: self._hear(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: self._hear(str(error)))
         return page
+
+    def _hear(self, complaint: str) -> None:
+        """A page that listens to the app asks again while a test has it stopped: that is no complaint of a script."""
+        if _UNANSWERED not in complaint:
+            self.said.append(complaint)
 
     def close(self) -> None:
         for context in self._open:
