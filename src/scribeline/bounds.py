@@ -8,17 +8,20 @@ knows no such timer or bound, as Windows, the ending is what is left.
 
 from __future__ import annotations
 
+import atexit
+import errno
 import os
 import pickle
 import signal
+import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext, suppress
+from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any, Literal, TypeVar
+from typing import IO, Any, ClassVar, Literal, TypeVar
 
 Made = TypeVar("Made")
 
@@ -36,6 +39,12 @@ GRACE = 3.0, 2.0
 SEARCHED_AFTER = 10_000, 10, 20
 """Things made in a process of a crew before the newest are searched for what is no longer used, and such searches before a
 wider one: an order makes thousands, and nearly all of them are there until its end."""
+
+_HERE = b"!"
+"""What a copied process says first."""
+
+_ALONE = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+"""For the libraries of numbers: a process works at one thing, and one with several threads is not to be copied."""
 
 BEHIND = 5
 """By how much work stands back that nobody waits for, where the machine knows of such a thing (as `nice` counts)."""
@@ -154,20 +163,11 @@ class NoProcess(Exception):  # noqa: N818 - reads as what it is
     """The system gives no process."""
 
 
-_SERVE = "from scribeline.bounds import serve; serve()"
-
-
 class _Worker:
     """One process that runs functions, one after the other."""
 
-    def __init__(self, ready: str, *, behind: bool) -> None:
-        # Not the library's own start of processes: that runs a program's main file once more, whatever that does.
-        self._process = subprocess.Popen(
-            [sys.executable, "-P", "-c", _SERVE, ready, "behind" if behind else ""],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(each for each in sys.path if each)},
-        )
+    to: IO[bytes]
+    back: IO[bytes]
 
     def run(self, order: tuple[Any, ...], bounds: Bounds) -> tuple[str, Any]:
         """What became of an order: a word and what belongs to it.
@@ -186,11 +186,10 @@ class _Worker:
         watch = threading.Timer(times * bounds.seconds + more, end)
         watch.daemon = True
         watch.start()
-        to, back = self._ends()
         try:
-            pickle.dump((bounds, *order), to, pickle.HIGHEST_PROTOCOL)
-            to.flush()
-            word, answer = pickle.load(back)
+            pickle.dump((bounds, *order), self.to, pickle.HIGHEST_PROTOCOL)
+            self.to.flush()
+            word, answer = pickle.load(self.back)
         except (OSError, EOFError, ValueError, pickle.UnpicklingError) as fault:
             self.kill()
             if late.is_set():
@@ -201,28 +200,149 @@ class _Worker:
             watch.cancel()
         return word, answer
 
-    def _ends(self) -> tuple[IO[bytes], IO[bytes]]:
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        return self._process.stdin, self._process.stdout
-
     @property
     def runs(self) -> bool:
-        """Whether the process is there."""
-        return self._process.poll() is None
+        """Whether the process is there; of one that has nothing to do."""
+        raise NotImplementedError
 
     def kill(self) -> None:
         """End the process; whoever waits for it hears so."""
-        with suppress(OSError):
-            self._process.kill()
+        raise NotImplementedError
 
     def close(self) -> None:
         """End the process and clear it away."""
         self.kill()
-        with suppress(OSError):
-            for each in self._ends():
+        for each in (self.to, self.back):
+            with suppress(OSError):
                 each.close()
+
+
+class _Program(_Worker):
+    """A process that reads in for itself what it needs."""
+
+    def __init__(self, ready: str, *, behind: bool) -> None:
+        self._process = _python(
+            "works", ready, "behind" if behind else "", stdin=subprocess.PIPE, stdout=subprocess.PIPE
+        )
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self.to, self.back = self._process.stdin, self._process.stdout
+
+    @property
+    def runs(self) -> bool:
+        return self._process.poll() is None
+
+    def kill(self) -> None:
+        with suppress(OSError):
+            self._process.kill()
+
+    def close(self) -> None:
+        super().close()
         self._process.wait()
+
+
+class _Copy(_Worker):
+    """A copy of a process that has read in what is needed."""
+
+    def __init__(self, ready: str, *, behind: bool) -> None:
+        self._original, self._number, self._line = _Original.copied(ready, behind=behind)
+        self.to, self.back = self._line.makefile("wb"), self._line.makefile("rb")
+
+    @property
+    def runs(self) -> bool:
+        try:
+            return bool(self._line.recv(1, socket.MSG_PEEK | socket.MSG_DONTWAIT))
+        except BlockingIOError:
+            return True
+        except OSError:
+            return False
+
+    def kill(self) -> None:
+        self._original.end(self._number)
+        with suppress(OSError):  # whoever waits hears of it too where the one that ends it is itself no more
+            self._line.shutdown(socket.SHUT_RDWR)
+
+    def close(self) -> None:
+        super().close()
+        self._line.close()
+
+
+class _Original:
+    """A process that has read in what work needs and works itself at nothing: others begin as copies of it (`os.fork`).
+
+    A copy is there at once, where a program of its own reads for a second, and it shares the memory of what was read. There
+    is one for each module that is to be read in; it ends with the program that started it.
+    """
+
+    _all: ClassVar[dict[str, _Original]] = {}
+    _lock = threading.Lock()
+
+    def __init__(self, ready: str) -> None:
+        self._asks, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+        with theirs, ExitStack() as unless_made:
+            unless_made.enter_context(self._asks)
+            line = theirs.fileno()
+            self._process = _python("copies", ready, str(line), stdin=subprocess.DEVNULL, pass_fds=[line])
+            unless_made.pop_all()
+        self._made = 0
+        atexit.register(self.close)
+
+    @classmethod
+    def copied(cls, ready: str, *, behind: bool) -> tuple[_Original, int, socket.socket]:
+        """A copy of the one for a module: by whom and under which number it is known, and the line to it.
+
+        Raises:
+            OSError: the system gives no process.
+        """
+        with cls._lock:
+            if (one := cls._all.get(ready)) is not None:
+                try:
+                    return one, *one._copy(behind=behind)
+                except OSError:  # it may have been ended from outside, as any process
+                    cls._all.pop(ready).close()
+            one = cls._all[ready] = cls(ready)
+            return one, *one._copy(behind=behind)
+
+    def _copy(self, *, behind: bool) -> tuple[int, socket.socket]:
+        self._made += 1
+        with ExitStack() as unless_made:
+            ours, its = socket.socketpair()
+            unless_made.enter_context(ours)
+            with its:
+                socket.send_fds(self._asks, [b"%d %d" % (self._made, behind)], [its.fileno()])
+            if ours.recv(len(_HERE)) != _HERE:
+                raise OSError(errno.ESRCH, os.strerror(errno.ESRCH))
+            unless_made.pop_all()
+        return self._made, ours
+
+    def end(self, number: int) -> None:
+        """End a copy that was made."""
+        with suppress(OSError):
+            self._asks.send(b"%d" % number)
+
+    def close(self) -> None:
+        """End the process; its copies end as nobody asks them any more."""
+        atexit.unregister(self.close)
+        self._asks.close()
+        self._process.kill()
+        self._process.wait()
+
+
+def _python(does: str, *given: str, **more: Any) -> subprocess.Popen[bytes]:
+    """Python with a function of this module.
+
+    It is not the library's own start of processes, which runs a program's main file once more, whatever that does.
+    """
+    return subprocess.Popen(
+        [sys.executable, "-P", "-c", f"from scribeline.bounds import {does}; {does}()", *given],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(each for each in sys.path if each), **_ALONE},
+        **more,
+    )
+
+
+def _begun(ready: str, *, behind: bool) -> _Worker:
+    # Elsewhere than on Linux the system's own libraries do not bear being copied, or there is no such thing.
+    return (_Copy if sys.platform == "linux" else _Program)(ready, behind=behind)
 
 
 class Handle:
@@ -267,7 +387,7 @@ class Crew:
     def get_ready(self) -> None:
         """Start the processes that are kept, so that the first orders need not wait for them."""
         for _ in range(self._most):
-            worker = _Worker(self._ready, behind=self._behind)
+            worker = _begun(self._ready, behind=self._behind)
             with self._lock:
                 if not self._is_closed and len(self._idle) < self._most:
                     self._idle.append(worker)
@@ -344,7 +464,7 @@ class Crew:
                 worker = self._idle.pop() if self._idle else None
             if worker is None:
                 try:
-                    return _Worker(self._ready, behind=self._behind)
+                    return _begun(self._ready, behind=self._behind)
                 except OSError as fault:
                     message = "the system gives no process"
                     raise NoProcess(message) from fault
@@ -361,25 +481,65 @@ class Crew:
         worker.close()
 
 
-def serve() -> None:
-    """What a process of a crew does: run one function after the other, until nobody asks any more."""
+# What a process of a crew does.
+
+
+def works() -> None:
+    """Run one function after the other, until nobody asks any more."""
+    ready, behind = sys.argv[1:]
+    orders, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
+    _read_in(ready)
+    _work(orders, answers, behind=bool(behind))
+
+
+def copies() -> None:
+    """Copy this process whenever that is asked for, and end the copies that are named."""
+    ready, line = sys.argv[1:]
+    _read_in(ready)
+    made: dict[int, int] = {}
+    with socket.socket(fileno=int(line)) as asked:
+        while True:
+            said, given, *_ = socket.recv_fds(asked, 64, 1)
+            if not said:
+                return
+            number, *behind = map(int, said.split())
+            if not given:
+                if (copy := made.pop(number, None)) is not None:
+                    os.kill(copy, signal.SIGKILL)
+                    os.waitpid(copy, 0)
+                continue
+            try:
+                made[number] = os.fork()
+            except OSError:
+                return
+            if not made[number]:
+                break
+            os.close(given[0])
+    with suppress(BaseException), socket.socket(fileno=given[0]) as own:
+        own.send(_HERE)
+        _work(own.makefile("rb"), own.makefile("wb"), behind=bool(behind[0]))
+    os._exit(0)
+
+
+def _read_in(module: str) -> None:
     import gc
     import importlib
 
-    # What a library prints must not stand between the answers.
-    orders, answers = sys.stdin.buffer, os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)
+    os.dup2(2, 1)  # what a library prints must not stand between the answers
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is the app that is stopped, and this with it
     with suppress(OSError):  # where memory runs out, the system is to end this before the app
         Path("/proc/self/oom_score_adj").write_text("500", encoding="ascii")
-    if sys.argv[2] and hasattr(os, "nice"):
-        os.nice(BEHIND)
-    if sys.argv[1]:
-        importlib.import_module(sys.argv[1])
+    if module:
+        importlib.import_module(module)
     gc.collect()
     gc.freeze()
     gc.set_threshold(*SEARCHED_AFTER)
-    with suppress(EOFError, BrokenPipeError):
+
+
+def _work(orders: IO[bytes], answers: IO[bytes], *, behind: bool) -> None:
+    if behind and hasattr(os, "nice"):
+        os.nice(BEHIND)
+    with suppress(EOFError, OSError):
         while True:
             bounds, make, given = pickle.load(orders)
             pickle.dump(_outcome(bounds, make, given), answers, pickle.HIGHEST_PROTOCOL)

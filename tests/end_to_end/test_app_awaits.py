@@ -106,6 +106,7 @@ def test_where_no_process_can_be_had_plans_are_made_all_the_same(monkeypatch: py
     def none(*_: object, **__: object) -> None:
         raise OSError(errno.ENOMEM, os.strerror(errno.ENOMEM))
 
+    monkeypatch.setattr("scribeline.bounds._Original._all", {})  # none is there that could be copied
     monkeypatch.setattr("scribeline.bounds.subprocess.Popen", none)
     planner = Planner(elsewhere=True)
     assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
@@ -223,12 +224,12 @@ def test_nothing_runs_on_when_the_app_is_killed(tmp_path: Path) -> None:
 
 
 def _children(pid: int, what: str) -> list[int]:
-    """Processes that one started, by a word of what they run."""
+    """Processes that one started, and those that these started, by a word of what they run."""
     found: list[int] = []
     for task in Path(f"/proc/{pid}/task").iterdir():
         with suppress(OSError):  # this thread has ended meanwhile
             found += [int(each) for each in (task / "children").read_text().split() if _runs(int(each), what)]
-    return found
+    return [each for child in found for each in (child, *_children(child, what))]
 
 
 def _runs(pid: int, what: str) -> bool:

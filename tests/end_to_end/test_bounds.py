@@ -22,7 +22,7 @@ from tests import held_up
 from tests.conftest import SHIPPED
 
 from scribeline import cli
-from scribeline.bounds import Bounds, Crew, Ended, Exceeded, Handle, within
+from scribeline.bounds import Bounds, Crew, Ended, Exceeded, Handle, _Copy, _Program, within
 from scribeline.job import JobError, parse_job
 from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
@@ -47,11 +47,15 @@ def until(there: Callable[[], bool]) -> None:
 # A crew
 
 
-@pytest.fixture(scope="module")
-def crew() -> Iterator[Crew]:
-    made = Crew(idle=1)
-    yield made
-    made.close()
+@pytest.fixture(scope="module", params=["copies", "programs"])
+def crew(request: pytest.FixtureRequest) -> Iterator[Crew]:
+    """A crew of copied processes, as on Linux, and one whose processes are each a program of its own, as elsewhere."""
+    with pytest.MonkeyPatch.context() as patched:
+        if request.param == "programs":
+            patched.setattr("scribeline.bounds._begun", _Program)
+        made = Crew(idle=1)
+        yield made
+        made.close()
 
 
 def test_what_takes_too_long_is_cut_off_and_what_comes_next_is_made(crew: Crew) -> None:
@@ -97,6 +101,34 @@ def test_a_long_order_keeps_no_other_one_waiting(crew: Crew) -> None:
         assert crew.run(MUCH, abs, -3) == 3
         for stop in stops:
             stop.stop()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only on Linux is a process copied")
+def test_a_process_of_a_crew_is_a_copy_with_what_was_read_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("scribeline.bounds._begun", _Copy)
+    crew = Crew("tests.held_up", idle=1)
+    try:
+        first, original = (crew.run(MUCH, each) for each in (os.getpid, os.getppid))
+        assert original != os.getpid()
+        assert crew.run(MUCH, eval, "'tests.held_up' in __import__('sys').modules")
+        os.kill(first, signal.SIGKILL)
+        assert crew.run(MUCH, os.getpid) != first
+        assert crew.run(MUCH, os.getppid) == original
+        for each in (original, crew.run(MUCH, os.getpid)):
+            os.kill(each, signal.SIGKILL)
+        assert crew.run(MUCH, os.getppid) != original
+        # Without the one it was copied from, one at work can be left all the same.
+        handle = Handle()
+
+        def leave() -> None:
+            os.kill(crew.run(MUCH, os.getppid), signal.SIGKILL)
+            handle.stop()
+
+        threading.Timer(0.2, leave).start()
+        with pytest.raises(Ended):
+            crew.run(Bounds(seconds=1e6, megabytes=1000), time.sleep, 20, handle=handle)
+    finally:
+        crew.close()
 
 
 def test_a_program_without_a_guard_round_its_main_part_may_use_a_crew(tmp_path: Path) -> None:

@@ -56,7 +56,7 @@ class Elsewhere:
 
     def __init__(self, take: Take, refuse: Refuse) -> None:
         self._take, self._refuse = take, refuse
-        self._crew = Crew("scribeline.plan.held", idle=1, behind=True)
+        self._crew = Crew("scribeline.web.planning", idle=1, behind=True)
         self._at: dict[Hashable, Order] = {}
         self._turn = Condition()
         self._is_closed = False
