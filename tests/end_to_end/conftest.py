@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
@@ -10,6 +11,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -18,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
+from tests.conftest import WITHOUT_TUNNELS
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -192,6 +195,43 @@ def demo_job(app: Served) -> str:
         urllib.request.Request(f"{app.address}/demo", method="POST"), timeout=PATIENCE / 1000
     ) as answer:
         return str(answer.url).rsplit("/", 1)[0]
+
+
+def plain_job(app: Served) -> str:
+    """A job of a test's own: the demo without tunnels, where the ways of wires are not what is tried."""
+    body = json.dumps({"text": WITHOUT_TUNNELS}).encode()
+    asked = urllib.request.Request(f"{app.address}/api/jobs", body, {"content-type": "application/json"})
+    with urllib.request.urlopen(asked, timeout=PATIENCE / 1000) as answer:
+        return f"{app.address}/jobs/{json.loads(answer.read())['job_id']}"
+
+
+def ask(job: str, method: str, path: str, body: Any = None) -> tuple[int, Any]:
+    """One request of the JSON side about a job; the answer's status and content."""
+    address = job.replace("/jobs/", "/api/jobs/") + path
+    data = None if body is None else json.dumps(body).encode()
+    request = urllib.request.Request(
+        address, data=data, method=method, headers={"content-type": "application/json"}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=PATIENCE / 1000) as answer:
+            content = answer.read()
+            return answer.status, json.loads(content) if content else None
+    except urllib.error.HTTPError as refusal:
+        with refusal:
+            return refusal.code, json.loads(refusal.read())
+
+
+def go(page: Page, what: str) -> None:
+    """Press what leads to another page, and be there before anything is read.
+
+    A page that listens may give itself another address meanwhile: that is no other page.
+    """
+    from playwright.sync_api import expect
+
+    page.evaluate("document.documentElement.dataset.before = 'yes'")
+    page.tap(what) if page.evaluate("navigator.maxTouchPoints > 0") else page.click(what)
+    expect(page.locator("html[data-before]")).to_have_count(0)
+    page.wait_for_load_state()
 
 
 def serious(page: Page) -> list[str]:

@@ -6,15 +6,10 @@ started in between.
 
 from __future__ import annotations
 
-import json
-import urllib.error
-import urllib.request
-from typing import Any
-
 import pytest
 from playwright.sync_api import Page, expect
 
-from .conftest import Screens, Served, demo_job, serious
+from .conftest import Screens, Served, ask, go, plain_job, serious
 
 BEFORE_THE_CAVITY = (
     "check-neck",
@@ -30,35 +25,13 @@ BEFORE_THE_CAVITY = (
 
 @pytest.fixture
 def job(app: Served) -> str:
-    """Address of a demo job of the test's own."""
-    return demo_job(app)
-
-
-def ask(job: str, method: str, path: str, body: Any = None) -> tuple[int, Any]:
-    """One request of the JSON side about a job; the answer's status and content."""
-    address = job.replace("/jobs/", "/api/jobs/") + path
-    data = None if body is None else json.dumps(body).encode()
-    request = urllib.request.Request(
-        address, data=data, method=method, headers={"content-type": "application/json"}
-    )
-    try:
-        with urllib.request.urlopen(request, timeout=60) as answer:
-            content = answer.read()
-            return answer.status, json.loads(content) if content else None
-    except urllib.error.HTTPError as refusal:
-        with refusal:
-            return refusal.code, json.loads(refusal.read())
+    """Address of a job of the test's own."""
+    return plain_job(app)
 
 
 DONE_LATE = """async path => (await fetch(path, {
   method: "POST", headers: {"Content-Type": "application/x-www-form-urlencoded"}, body: "revision=1",
 })).status"""
-
-
-def go(page: Page, what: str) -> None:
-    """Press what leads to another page, and be there before anything is read."""
-    with page.expect_navigation():
-        page.tap(what) if page.evaluate("navigator.maxTouchPoints > 0") else page.click(what)
 
 
 def state_thickness(office: Page, job: str, thickness: str, number: int) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -19,7 +18,7 @@ import httpx
 import pytest
 import uvicorn
 from tests import held_up
-from tests.conftest import SHIPPED
+from tests.conftest import SHIPPED, WITHOUT_TUNNELS
 
 from scribeline import cli
 from scribeline.bounds import Bounds, Crew, Ended, Exceeded, Handle, _Copy, _Program, within
@@ -161,9 +160,6 @@ def app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
         server.should_exit = True
         serving.join()
         planner.close()
-
-
-WITHOUT_TUNNELS = re.sub(r"\[\[tunnels\]\]\n(?:[^\[\n].*\n|\n)*", "", SHIPPED)
 
 
 def _job(app: httpx.Client, text: str = WITHOUT_TUNNELS) -> int:
