@@ -573,6 +573,11 @@ REFUSED: list[tuple[str, Callable[[Any], object], str]] = [
         r"not flat \(its z runs from 0\.000 to 20\.000\)",
     ),
     (
+        "endless",
+        lambda m: m.add_line((0, 0, 0), (400, 0, float("inf"))),
+        r"a damaged LINE \(handle [0-9A-F]+\) cannot be drawn; redraw it",
+    ),
+    (
         "edge open, pocket closed",
         lambda m: [_lines((0, 0), (400, 0), (400, 300), (0, 300), (0, 2))(m), m.add_circle((200, 150), 60)],
         r"does not close; its ends, at .* are 2 mm apart.*closed loop was found on layer '0' from \(140",

@@ -249,6 +249,8 @@ def _wanted(entity: Any, document: Drawing, layer: str | None) -> bool:
 def _pieces(entity: Any, tolerance: float, source: str) -> list[Piece]:
     try:
         points, closed = _READERS[entity.dxftype()](entity, tolerance)
+        if not np.isfinite(points).all():
+            raise ValueError(points)
     except _DoubtfulError as doubt:
         raise OutlineError(f"{source}: {doubt}.") from None
     except MemoryError:
