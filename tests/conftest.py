@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -19,10 +20,17 @@ from scribeline.strings import Saddles, Wanted, Window, place_bridge
 settings.register_profile("untimed", deadline=None)  # how fast a machine is is no business of a test
 settings.load_profile("untimed")
 
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: the tests of the app often wait for a browser, an app or a disk."""
+    return (os.cpu_count() or 1) + 1
+
+
 SHIPPED = demo_jobs()["marram.toml"]
 
 WITHOUT_TUNNELS = re.sub(r"\[\[tunnels\]\]\n(?:[^\[\n].*\n|\n)*", "", SHIPPED)
 """The demo with no wire way to be looked for: it is planned at once."""
+
 SETBACKS = (1.4, 2.2, 3.5, 2.7, 3.2, 4.2)
 
 

@@ -34,13 +34,13 @@ class Run:
     size: float
 
 
-def runs(pdf: bytes) -> list[list[Run]]:
-    """Each page's runs, in the order they were drawn."""
+def runs(pdf: bytes, widest: float = 0.7) -> list[list[Run]]:
+    """Each page's runs, in the order they were drawn; a wider gap than this, times the lettering's size, ends one."""
     document = pypdfium2.PdfDocument(pdf)
-    return [_runs(n, document[n].get_textpage()) for n in range(len(document))]
+    return [_runs(n, document[n].get_textpage(), widest) for n in range(len(document))]
 
 
-def _runs(page: int, text: pypdfium2.PdfTextPage) -> list[Run]:
+def _runs(page: int, text: pypdfium2.PdfTextPage, widest: float) -> list[Run]:
     found: list[Run] = []
     x, y, matrix, box = ctypes.c_double(), ctypes.c_double(), raw.FS_MATRIX(), raw.FS_RECTF()
     for n in range(text.count_chars()):
@@ -59,7 +59,7 @@ def _runs(page: int, text: pypdfium2.PdfTextPage) -> list[Run]:
             dx, dy = at[0] - last.x, at[1] - last.y
             along, off = dx * cos(angle) + dy * sin(angle), dy * cos(angle) - dx * sin(angle)
             gap = along - last.end
-            if abs(off) < 0.05 and -0.2 * size < gap < 0.7 * size:
+            if abs(off) < 0.05 and -0.2 * size < gap < widest * size:
                 joined = last.text + (" " if gap > 0.2 * size else "") + letter
                 found[-1] = Run(page, joined, last.x, last.y, along + width, angle, size)
                 continue

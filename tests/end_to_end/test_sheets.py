@@ -1,6 +1,6 @@
 """The drawing sheets: nothing overlaps or leaves its page, everything is to scale, the plan's numbers are all there.
 
-The PDF is read back with pdfplumber, a reader that is not ours; 0.02 mm is the tolerance the templates are held
+The PDF is read back with pdfplumber and PDFium, readers that are not ours; 0.02 mm is the tolerance the templates are held
 to as well.
 """
 
@@ -16,6 +16,7 @@ from math import hypot, radians, tan
 from typing import Any
 
 import pdfplumber
+import pypdfium2
 import pytest
 import shapely
 from tests.torture import long
@@ -300,6 +301,16 @@ def pages_of(plan: Plan) -> list[tuple[Sheet, Any]]:
     return list(zip(sheets, opened.pages, strict=True))
 
 
+def texts_of(plan: Plan) -> list[tuple[Sheet, Any, str]]:
+    """Sheets, their pages in a second reader, and their text in one line."""
+    sheets = sheets_of(plan)
+    pages = pypdfium2.PdfDocument(pdf.write(sheets, title="sheets"))
+    return [
+        (sheet, page, " ".join(page.get_textpage().get_text_range().split()))
+        for sheet, page in zip(sheets, pages, strict=True)
+    ]
+
+
 def circles(page: Any, diameter: float) -> set[tuple[float, float]]:
     """Centres of the circles of one size on a page, mm from its lower left corner."""
     found = set()
@@ -338,18 +349,17 @@ def test_hole_spacing_on_the_full_size_sheets_is_the_plan_s(
 @pytest.mark.parametrize("name", ["bass", *long("demo", "left-handed", "inch")])
 def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: str) -> None:
     plan = variant(name)
-    read = pages_of(plan)
-    words = {sheet.name.rsplit(" ", 1)[0]: "" for sheet, _ in read}
-    for sheet, page in read:
-        flat = " ".join(page.extract_text().split())
+    read = texts_of(plan)
+    words = {sheet.name.rsplit(" ", 1)[0]: "" for sheet, _, _ in read}
+    for sheet, page, flat in read:
         words[sheet.name.rsplit(" ", 1)[0]] += flat + " "
         assert f"{sheet.name.rsplit(' ', 1)[1]} of {len(read)}" in flat
         assert plan.job.document.name in flat
         assert f"{plan.layout.handed}-handed" in flat
-        assert (round(page.width * MM_PER_PT), round(page.height * MM_PER_PT)) == (
+        assert [round(size * MM_PER_PT) for size in page.get_size()] == [
             round(sheet.width),
             round(sheet.height),
-        )
+        ]
         letters = "".join(flat.split())
         assert all(word in letters for word in DEFERS.split())
     layout = plan.layout
@@ -384,7 +394,7 @@ def test_the_depth_map_says_depth_and_floor_of_everything_cut(
 ) -> None:
     plan = variant(name)
     told = json.loads(as_json(plan))
-    read = pages_of(plan)
+    read = texts_of(plan)
     floors = {found["feature"]: found["to_opposite"] for found in told["outside"]}
     checked = 0
 
@@ -393,9 +403,7 @@ def test_the_depth_map_says_depth_and_floor_of_everything_cut(
         return f"{mm / 25.4:.3f}" if plan.unit == "in" else f"{mm:.2f}"
 
     for face, title in (("top", "Front plan, depths"), ("back", "Back plan, depths")):
-        flat = " ".join(
-            " ".join(page.extract_text().split()) for sheet, page in read if sheet.name.startswith(title)
-        )
+        flat = " ".join(text for sheet, _, text in read if sheet.name.startswith(title))
         for pocket in (p for p in told["pockets"] if p["face"] == face):
             assert pocket["role"].split()[0] in flat
             assert f"{number(pocket['depth'])} deep" in flat

@@ -13,6 +13,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from itertools import count, islice
 from pathlib import Path
 from typing import Any
 
@@ -30,8 +31,12 @@ from ..pack_jobs import PACK_JOBS
 INPUTS = int(os.environ.get("SCRIBELINE_FUZZED", "0"))
 """How many inputs of every kind `make torture` runs; none here, but those of the quick round."""
 
-QUICK = 400
-"""How many of the quick round, most of them drawings: 15 to 20 s of one processor."""
+QUICK = 500
+"""How many of a quick round, most of them drawings: a quarter of a minute of one processor."""
+
+ROUNDS = range(0, 200_000, 50_000)
+"""First seeds of the quick rounds."""
+
 ROOT = Path(__file__).parents[2]
 
 Record = dict[str, Any]
@@ -45,13 +50,18 @@ def fuzzed(*words: str) -> tuple[int, str]:
     return done.returncode, done.stdout + done.stderr
 
 
-def test_hundreds_of_inputs_find_nothing(tmp_path: Path) -> None:
-    code, told = fuzzed("--inputs", str(QUICK), "--quick", "--state", str(tmp_path))
+@pytest.mark.parametrize("first", ROUNDS)
+def test_two_thousand_inputs_find_nothing(first: int, tmp_path: Path) -> None:
+    code, told = fuzzed("--inputs", str(QUICK), "--quick", "--start", str(first), "--state", str(tmp_path))
     assert code == 0, told
     assert told.startswith(f"{QUICK} inputs")
     counts = json.loads((tmp_path / "state.json").read_text("utf-8"))["counts"]
-    assert all(counts[kind] for kind in KINDS)
-    assert sum(counts[f"{kind} planned"] for kind in KINDS) > QUICK / 20
+    assert sum(counts.get(f"{kind} planned", 0) for kind in KINDS) > QUICK / 20
+
+
+def test_the_quick_rounds_have_every_kind() -> None:
+    seeds = (seed for first in ROUNDS for seed in islice(filter(is_quick, count(first)), QUICK))
+    assert {kind_of(seed) for seed in seeds} == KINDS.keys()
 
 
 @pytest.mark.skipif(not INPUTS, reason="`make torture` runs them all")
