@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 from math import cos, hypot, inf, pi, sin
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, Generic, TypeAlias, TypeVar
 
 from scribeline.drawing.extent import box_of, pieces, touches
 from scribeline.drawing.sheet import Item, Line, Point, Window
@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from shapely import Polygon
 
     Points: TypeAlias = NDArray[np.float64]
+
+Thing = TypeVar("Thing")
 
 Hole = tuple[float, float, float]
 """Centre and radius."""
@@ -49,11 +51,9 @@ class Crowd:
 
     def __init__(self, items: Iterable[Item], pages: Sequence[Window] = ()) -> None:
         self._pages = pages
-        self._marks: list[tuple[Item, int]] = []
-        self._boxes = Boxes()
+        self._marks = Noted[tuple[Item, int]]()
         self._count = 0
-        self._balloons: list[tuple[Point, float, Hole]] = []
-        self._taken = Boxes()
+        self._balloons = Noted[tuple[Point, float, Hole]]()
         self._rooms: dict[tuple[tuple[Point, ...], float], Polygon] = {}
         self.add(items)
 
@@ -64,17 +64,15 @@ class Crowd:
             for piece in pieces(item):
                 box = box_of(piece)
                 if box is not None:
-                    self._marks.append((piece, self._count))
-                    self._boxes.add(box)
+                    self._marks.add((piece, self._count), box)
 
     def cost(self, window: Window, enough: float = inf) -> float:
         """What it costs to cover a window; no more is added once it is `enough` to rule the place out."""
         total = 0.0 if self.whole(window) else _CUT
         covered: set[int] = set()
-        for n in self._boxes.meeting(window):
+        for item, number in self._marks.meeting(window):
             if total >= enough:
                 break
-            item, number = self._marks[n]
             if number not in covered and touches(item, window):
                 covered.add(number)
                 total += _ON_LINE if isinstance(item, Line) else _ON_LETTERING
@@ -158,12 +156,14 @@ class Crowd:
         cover something there is placed by itself.
         """
         found: dict[int, Point] = {}
-        every = Holes(holes)
+        every = Noted[Hole]()
+        for hole in holes:
+            every.add(hole, around(hole[:2], hole[2]))
         for group in dict.fromkeys(groups):
             members = [n for n, name in enumerate(groups) if name == group]
             if len(members) == 1:
                 (n,) = members
-                found[n] = self._put(self._alone(every, n, radii[n]), holes[n], radii[n])
+                found[n] = self._put(self._alone(every, holes[n], radii[n]), holes[n], radii[n])
                 continue
             columns = [
                 (reach, dict(_column(holes, radii, members, side * reach)))
@@ -174,7 +174,7 @@ class Crowd:
             tried: list[list[tuple[float, int, Point]]] = [[] for _ in columns]
             for n in members:
                 centres = [places[n] for _, places in columns]
-                covered = self._balloon_costs(every, n, centres, radii[n])
+                covered = self._balloon_costs(every, holes[n], centres, radii[n])
                 for column, (reach, _), at, cost in zip(tried, columns, centres, covered, strict=True):
                     column.append((reach + self._with_marks(cost, at, radii[n], far), n, at))
             best = min(tried, key=lambda costs: sum(min(cost, far) for cost, _, _ in costs))
@@ -182,24 +182,23 @@ class Crowd:
                 if cost < _TOO_BAD:
                     found[n] = self._put(at, holes[n], radii[n])
             for n in (n for n in members if n not in found):
-                found[n] = self._put(self._alone(every, n, radii[n]), holes[n], radii[n])
+                found[n] = self._put(self._alone(every, holes[n], radii[n]), holes[n], radii[n])
         return [found[n] for n in range(len(holes))]
 
     def _put(self, centre: Point, hole: Hole, radius: float) -> Point:
-        self._balloons.append((centre, radius, hole))
-        self._taken.add(_with_leader(hole, centre, radius + _BALLOON_GAP))
+        self._balloons.add((centre, radius, hole), _with_leader(hole, centre, radius + _BALLOON_GAP))
         return centre
 
-    def _alone(self, every: Holes, n: int, radius: float) -> Point:
+    def _alone(self, every: Noted[Hole], hole: Hole, radius: float) -> Point:
         """The best centre for one balloon, in any direction."""
-        u, v, r = every.holes[n]
+        u, v, r = hole
         turns = [(cos(pi * k / 8), sin(pi * k / 8)) for k in range(16)]
         places = [
             (reach, (u + (r + reach + radius) * x, v + (r + reach + radius) * y))
             for reach in _REACHES[::2]
             for x, y in turns
         ]
-        covered = self._balloon_costs(every, n, [at for _, at in places], radius)
+        covered = self._balloon_costs(every, hole, [at for _, at in places], radius)
         least, found = inf, (u, v)
         for (reach, at), over in zip(places, covered, strict=True):
             if reach + over < least:
@@ -212,50 +211,50 @@ class Crowd:
         """What a balloon covers, its marks added to what it costs already; none once that is `enough`."""
         if cost >= min(_CROSSED, enough):
             return cost
-        box = (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
-        return cost + self.cost(box, enough - cost)
+        return cost + self.cost(around(centre, radius), enough - cost)
 
-    def _balloon_costs(self, every: Holes, n: int, centres: Sequence[Point], radius: float) -> list[float]:
+    def _balloon_costs(
+        self, every: Noted[Hole], own: Hole, centres: Sequence[Point], radius: float
+    ) -> list[float]:
         """What balloons at some centres and their leaders would cover of other holes and balloons."""
         import numpy as np
 
-        start, at = np.array(every.holes[n][:2]), np.array(centres)
+        start, at = np.array(own[:2]), np.array(centres)
         (left, low), (right, high) = at.min(axis=0), at.max(axis=0)
-        around = radius + _HOLE_GAP
-        near = _with_leader((left, low, 0.0), (right, high), around)
-        others = [each for m in every.boxes.meeting(near) if (each := every.holes[m]) != every.holes[n]]
+        near = _with_leader((left, low, 0.0), (right, high), radius + _HOLE_GAP)
+        others = [each for each in every.meeting(near) if each != own]
         costs = np.zeros(len(at))
         if others:
             hole, r = np.array(others)[:, :2], np.array(others)[:, 2]
-            covers = _within(hole, at[:, None], radius + r + _HOLE_GAP)
-            crosses = _apart(hole, start, at[:, None]) < r + 0.8
+            covers = within(hole, at[:, None], radius + r + _HOLE_GAP)
+            crosses = apart(hole, start, at[:, None]) < r + 0.8
             costs += (covers * _ON_HOLE + (crosses & ~covers) * _CROSSED).sum(axis=1)
-        taken = [self._balloons[m] for m in self._taken.meeting(near)]
+        taken = self._balloons.meeting(near)
         if taken:
             placed, size = np.array([centre for centre, _, _ in taken]), np.array([r for _, r, _ in taken])
             end = np.array([hole[:2] for _, _, hole in taken])
             mine = at[:, None]
-            covers = _within(placed, mine, radius + size + _BALLOON_GAP)
-            crosses = _apart(placed, start, mine) < size + 0.5
-            crosses |= _apart(mine, end, placed) < radius + 0.5
-            crosses |= _cross(start, mine, end, placed)
+            covers = within(placed, mine, radius + size + _BALLOON_GAP)
+            crosses = apart(placed, start, mine) < size + 0.5
+            crosses |= apart(mine, end, placed) < radius + 0.5
+            crosses |= crossing(start, mine, end, placed)
             costs += (covers * _ON_BALLOON + (crosses & ~covers) * _CROSSED).sum(axis=1)
         found: list[float] = costs.tolist()
         return found
 
 
-class Boxes:
-    """Rectangles, found again by what they meet: each is noted in every square that it touches."""
+class Noted(Generic[Thing]):
+    """Things found again by the rectangles they lie in: each is noted in every square that its rectangle touches."""
 
     def __init__(self) -> None:
-        self._boxes: list[Window] = []
+        self._things: list[tuple[Thing, Window]] = []
         self._squares: dict[tuple[int, int], list[int]] = {}
         self._wide: list[int] = []
 
-    def add(self, box: Window) -> None:
-        """One more rectangle, numbered in the order they come."""
-        number = len(self._boxes)
-        self._boxes.append(box)
+    def add(self, thing: Thing, box: Window) -> None:
+        """One more."""
+        number = len(self._things)
+        self._things.append((thing, box))
         squares = _squares(box)
         if len(squares) > _WIDE:
             self._wide.append(number)
@@ -263,28 +262,18 @@ class Boxes:
         for square in squares:
             self._squares.setdefault(square, []).append(number)
 
-    def meeting(self, window: Window) -> list[int]:
-        """The numbers of those that meet a rectangle, rising."""
+    def meeting(self, window: Window) -> list[Thing]:
+        """Those whose rectangles meet this one, in the order they came."""
         left, bottom, right, top = window
         near = set(self._wide)
         for square in _squares(window):
             near.update(self._squares.get(square, ()))
         found = []
         for number in sorted(near):
-            box = self._boxes[number]
+            thing, box = self._things[number]
             if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= bottom:
-                found.append(number)
+                found.append(thing)
         return found
-
-
-class Holes:
-    """The holes of a view that balloons keep clear of."""
-
-    def __init__(self, holes: Sequence[Hole]) -> None:
-        self.holes = holes
-        self.boxes = Boxes()
-        for u, v, r in holes:
-            self.boxes.add((u - r, v - r, u + r, v + r))
 
 
 def _squares(box: Window) -> list[tuple[int, int]]:
@@ -293,10 +282,27 @@ def _squares(box: Window) -> list[tuple[int, int]]:
     return [(i, k) for i in range(left, right + 1) for k in range(bottom, top + 1)]
 
 
-def _with_leader(hole: Hole, centre: Point, around: float) -> Window:
-    """The rectangle round a balloon and its leader, larger by `around`."""
-    (u, v), (x, y) = hole[:2], centre
-    return (min(u, x) - around, min(v, y) - around, max(u, x) + around, max(v, y) + around)
+def around(centre: Point, radius: float) -> Window:
+    """The square round a circle."""
+    return (centre[0] - radius, centre[1] - radius, centre[0] + radius, centre[1] + radius)
+
+
+def spanned(line: tuple[Point, Point]) -> Window:
+    """The rectangle that a straight piece spans."""
+    (u, v), (x, y) = line
+    return (min(u, x), min(v, y), max(u, x), max(v, y))
+
+
+def to_box(at: Point, box: Window) -> float:
+    """Distance of a point from a rectangle, 0 inside it."""
+    left, low, right, high = box
+    return hypot(max(left - at[0], 0.0, at[0] - right), max(low - at[1], 0.0, at[1] - high))
+
+
+def _with_leader(hole: Hole, centre: Point, margin: float) -> Window:
+    """The rectangle round a balloon and its leader, larger by a margin."""
+    left, low, right, high = spanned((hole[:2], centre))
+    return (left - margin, low - margin, right + margin, high + margin)
 
 
 _AT_ONCE = 32
@@ -345,7 +351,7 @@ def _spread(levels: Sequence[float], pitch: float) -> list[float]:
     return [middle + pitch * (k - (count - 1) / 2) for middle, count in clusters for k in range(count)]
 
 
-def _within(a: Points, b: Points, apart: Points) -> NDArray[np.bool_]:
+def within(a: Points, b: Points, apart: Points) -> NDArray[np.bool_]:
     """Whether two points lie nearer to each other than some distance."""
     import numpy as np
 
@@ -354,7 +360,7 @@ def _within(a: Points, b: Points, apart: Points) -> NDArray[np.bool_]:
     return nearer
 
 
-def _apart(point: Points, a: Points, b: Points) -> NDArray[np.float64]:
+def apart(point: Points, a: Points, b: Points) -> NDArray[np.float64]:
     """Distance of points from the straight pieces from `a` to `b`."""
     import numpy as np
 
@@ -365,7 +371,7 @@ def _apart(point: Points, a: Points, b: Points) -> NDArray[np.float64]:
     return apart
 
 
-def _cross(a: Points, b: Points, c: Points, d: Points) -> NDArray[np.bool_]:
+def crossing(a: Points, b: Points, c: Points, d: Points) -> NDArray[np.bool_]:
     """Whether the pieces from `a` to `b` and from `c` to `d` cross."""
 
     def side(p: Points, q: Points, r: Points) -> Points:

@@ -11,9 +11,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import product
 from math import cos, dist, hypot, radians, sin
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
 
 from scribeline.drawing import svg
+from scribeline.drawing.crowding import Hole, Noted, apart, around, crossing, spanned, to_box, within
 from scribeline.drawing.edge_bores import lies_level, sides
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.face import text_width
@@ -45,6 +48,9 @@ from scribeline.features import Bore, Feature, Pocket
 from scribeline.lengths import inch_text, mm_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
+
+if TYPE_CHECKING:
+    from scribeline.drawing.crowding import Points
 
 View = Literal["front", "back", "side"]
 
@@ -121,45 +127,59 @@ class Room:
     """Where lettering may stand: clear of the holes, and of the lettering that is placed already."""
 
     def __init__(self) -> None:
-        self._rings: list[tuple[Point, float]] = []
-        self._boxes: list[Window] = []
-        self._leaders: list[tuple[Point, Point]] = []
+        self._rings, self._words, self._leaders = Noted[Hole](), Noted[Window](), Noted[tuple[Point, Point]]()
 
     def hole(self, centre: Point, radius: float) -> None:
         """A hole that nothing may cover."""
-        self._rings.append((centre, radius))
+        self._rings.add((*centre, radius), around(centre, radius))
 
     def covers_no_hole(self, texts: Sequence[Text]) -> bool:
         """Whether words leave every hole to be seen."""
-        return all(_to_box(at, box) >= radius for box in _boxes(texts) for at, radius in self._rings)
+        return all(
+            to_box((u, v), box) >= radius
+            for box in _boxes(texts)
+            for u, v, radius in self._rings.meeting(box)
+        )
 
     def words(self, texts: Sequence[Text]) -> None:
         """Words that no balloon may cover."""
-        self._boxes += _boxes(texts)
+        for box in _boxes(texts):
+            self._words.add(box, box)
 
     def balloon(self, tip: Point, number: str, up: float, ref: str) -> tuple[Item, ...]:
-        """A number's balloon beside its hole, to be touched as the hole is: the nearest place that is free.
+        """A number's balloon beside its hole, to be touched as the hole is.
 
+        It stands in the nearest place that is free, else in one where it covers no hole and no balloon, else nowhere.
         `up` is +1 or -1, the side it rather stands on.
         """
         radius = balloon_radius(number, WORDS) + _CLEAR
-        places = ((tip[0] + across, tip[1] + up * ahead) for across, ahead in _BESIDE)
-        nearest = (tip[0] + _BESIDE[0][0], tip[1] + up * _BESIDE[0][1])
-        others = [ring for ring in self._rings if dist(ring[0], tip) > 0.01]
-        at = next((each for each in places if self._is_free(each, radius, tip, others)), nearest)
-        self._rings.append((at, radius))
-        self._leaders.append((tip, at))
+        at = self._free(tip, np.array(tip) + _BESIDE * (1.0, up), radius)
+        if at is None:
+            return ()
+        self._rings.add((*at, radius), around(at, radius))
+        self._leaders.add((tip, at), spanned((tip, at)))
         made = balloon(at, number, tip=tip, height=WORDS)
         return tuple(replace(each, ref=ref) if isinstance(each, Circle | Text) else each for each in made)
 
-    def _is_free(self, at: Point, radius: float, tip: Point, others: Sequence[tuple[Point, float]]) -> bool:
-        return not (
-            any(dist(at, c) < radius + other for c, other in others)
-            or any(_to_box(at, box) < radius for box in self._boxes)
-            or any(_to_line(c, tip, at) < other for c, other in others)
-            or any(_passes(tip, at, box) for box in self._boxes)
-            or any(_cross(tip, at, a, b) for a, b in self._leaders)
+    def _free(self, tip: Point, places: Points, radius: float) -> Point | None:
+        window = around(tip, _REACHES[-1] + radius)
+        rings = [ring for ring in self._rings.meeting(window) if dist(ring[:2], tip) > 0.01]
+        centres, sizes = (
+            np.array([ring[:2] for ring in rings]).reshape(-1, 2),
+            np.array([r for *_, r in rings]),
         )
+        words = self._words.meeting(window)
+        clear = places[~within(centres, places[:, None], radius + sizes).any(axis=1)]
+        for at in clear:
+            here = float(at[0]), float(at[1])
+            leaders = np.array(self._leaders.meeting(spanned((tip, here)))).reshape(-1, 2, 2)
+            if not (
+                (apart(centres, np.array(tip), at) < sizes).any()
+                or any(to_box(here, box) < radius or _passes(tip, here, box) for box in words)
+                or crossing(np.array(tip), at, leaders[:, 0], leaders[:, 1]).any()
+            ):
+                return here
+        return (float(clear[0, 0]), float(clear[0, 1])) if len(clear) else None
 
 
 _CLEAR = 0.5
@@ -167,23 +187,11 @@ _REACHES = (12.0, 15.0, 18.0, 22.0, 26.0, 31.0)
 _TURNS = (0, -20, 20, -40, 40, -65, 65, -90, 90, 180)
 """How far from its hole a balloon may stand, mm on the paper, and how far aslant, degrees: the first that is free."""
 
-_BESIDE = [(r * sin(radians(turn)), r * cos(radians(turn))) for r in _REACHES for turn in _TURNS]
+_BESIDE = np.array([(r * sin(radians(turn)), r * cos(radians(turn))) for r in _REACHES for turn in _TURNS])
 
 
 def _boxes(texts: Sequence[Text]) -> list[Window]:
     return [box for box in (bounds((text,)) for text in texts) if box is not None]
-
-
-def _to_box(at: Point, box: Window) -> float:
-    left, low, right, high = box
-    return hypot(max(left - at[0], 0.0, at[0] - right), max(low - at[1], 0.0, at[1] - high))
-
-
-def _to_line(at: Point, start: Point, end: Point) -> float:
-    du, dv = end[0] - start[0], end[1] - start[1]
-    along = ((at[0] - start[0]) * du + (at[1] - start[1]) * dv) / max(du * du + dv * dv, 1e-9)
-    along = min(max(along, 0.0), 1.0)
-    return hypot(at[0] - start[0] - along * du, at[1] - start[1] - along * dv)
 
 
 def _passes(start: Point, end: Point, box: Window) -> bool:
@@ -192,17 +200,9 @@ def _passes(start: Point, end: Point, box: Window) -> bool:
     if max(u0, u1) < left or min(u0, u1) > right or max(v0, v1) < low or min(v0, v1) > high:
         return False
     return any(
-        _to_box((start[0] + k / 16 * (end[0] - start[0]), start[1] + k / 16 * (end[1] - start[1])), box)
-        <= 0.0
+        to_box((start[0] + k / 16 * (end[0] - start[0]), start[1] + k / 16 * (end[1] - start[1])), box) <= 0.0
         for k in range(17)
     )
-
-
-def _cross(a: Point, b: Point, c: Point, d: Point) -> bool:
-    def left_of(p: Point, q: Point, r: Point) -> bool:
-        return (q[0] - p[0]) * (r[1] - p[1]) > (q[1] - p[1]) * (r[0] - p[0])
-
-    return left_of(a, c, d) != left_of(b, c, d) and left_of(a, b, c) != left_of(a, b, d)
 
 
 def _pocket_names(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
