@@ -216,29 +216,30 @@ class Crowd:
     def _balloon_costs(
         self, every: Noted[Hole], own: Hole, centres: Sequence[Point], radius: float
     ) -> list[float]:
-        """What balloons at some centres and their leaders would cover of other holes and balloons."""
+        """What balloons at some centres and their leaders would cover of other holes and balloons.
+
+        Where a balloon itself covers one, what its leader crosses is not counted: no such place is taken while there is
+        another.
+        """
         import numpy as np
 
         start, at = np.array(own[:2]), np.array(centres)
         (left, low), (right, high) = at.min(axis=0), at.max(axis=0)
         near = _with_leader((left, low, 0.0), (right, high), radius + _HOLE_GAP)
         others = [each for each in every.meeting(near) if each != own]
-        costs = np.zeros(len(at))
-        if others:
-            hole, r = np.array(others)[:, :2], np.array(others)[:, 2]
-            covers = within(hole, at[:, None], radius + r + _HOLE_GAP)
-            crosses = apart(hole, start, at[:, None]) < r + 0.8
-            costs += (covers * _ON_HOLE + (crosses & ~covers) * _CROSSED).sum(axis=1)
         taken = self._balloons.meeting(near)
-        if taken:
-            placed, size = np.array([centre for centre, _, _ in taken]), np.array([r for _, r, _ in taken])
-            end = np.array([hole[:2] for _, _, hole in taken])
-            mine = at[:, None]
-            covers = within(placed, mine, radius + size + _BALLOON_GAP)
-            crosses = apart(placed, start, mine) < size + 0.5
-            crosses |= apart(mine, end, placed) < radius + 0.5
-            crosses |= crossing(start, mine, end, placed)
-            costs += (covers * _ON_BALLOON + (crosses & ~covers) * _CROSSED).sum(axis=1)
+        hole, r = _rings(others)
+        placed, size = _rings([(*centre, r) for centre, r, _ in taken])
+        end = np.array([hole[:2] for _, _, hole in taken]).reshape(-1, 2)
+        costs = within(hole, at[:, None], radius + r + _HOLE_GAP).sum(axis=1) * _ON_HOLE
+        costs += within(placed, at[:, None], radius + size + _BALLOON_GAP).sum(axis=1) * _ON_BALLOON
+        clear = np.flatnonzero(costs == 0.0)
+        mine = at[clear, None]
+        crosses = apart(placed, start, mine) < size + 0.5
+        crosses |= apart(mine, end, placed) < radius + 0.5
+        crosses |= crossing(start, mine, end, placed)
+        over = (apart(hole, start, mine) < r + 0.8).sum(axis=1) + crosses.sum(axis=1)
+        costs[clear] += _CROSSED * over
         found: list[float] = costs.tolist()
         return found
 
@@ -351,12 +352,18 @@ def _spread(levels: Sequence[float], pitch: float) -> list[float]:
     return [middle + pitch * (k - (count - 1) / 2) for middle, count in clusters for k in range(count)]
 
 
-def within(a: Points, b: Points, apart: Points) -> NDArray[np.bool_]:
-    """Whether two points lie nearer to each other than some distance."""
+def _rings(holes: Sequence[Hole]) -> tuple[Points, Points]:
+    """Centres and radii."""
     import numpy as np
 
+    rings = np.array(holes).reshape(-1, 3)
+    return rings[:, :2], rings[:, 2]
+
+
+def within(a: Points, b: Points, distance: Points) -> NDArray[np.bool_]:
+    """Whether two points lie nearer to each other than some distance."""
     off = a - b
-    nearer: NDArray[np.bool_] = np.hypot(off[..., 0], off[..., 1]) < apart
+    nearer: NDArray[np.bool_] = off[..., 0] ** 2 + off[..., 1] ** 2 < distance**2
     return nearer
 
 

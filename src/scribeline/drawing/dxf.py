@@ -128,7 +128,9 @@ class _Writer:
             case Circle():
                 entity = space.add_circle(mark.centre, mark.radius, dxfattribs=look)
             case Path():
-                entity = space.add_lwpolyline(mark.points, close=mark.closed, dxfattribs=look)
+                # All corners at once: the library copies those it has for each that is added.
+                entity = space.add_lwpolyline((), close=mark.closed, dxfattribs=look)
+                entity.lwpoints.extend([(u, v, 0.0, 0.0, 0.0) for u, v in mark.points])
             case Text():
                 entity = self.text(space, mark, look)
             case Hatch():
