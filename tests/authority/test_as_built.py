@@ -283,6 +283,9 @@ def test_only_a_hole_has_a_measured_place() -> None:
     cut = {**made.features[0], "measured": [1.0, 2.0]}
     with pytest.raises(JobError, match="only a hole has a measured place"):
         parse_job(with_record(text, [replace(made, features=(cut,))], ()))
+    cut = {**made.features[0], "at": [1.0, 2.0, 0.0]}
+    with pytest.raises(JobError, match=r"either a hole .* or a pocket"):
+        parse_job(with_record(text, [replace(made, features=(cut,))], ()))
 
 
 def test_the_neck_pocket_s_end_wall_is_where_it_was_routed() -> None:

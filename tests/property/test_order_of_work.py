@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from scribeline.features import Bore
 from scribeline.job import parse_job
+from scribeline.layout import HEEL
 from scribeline.plan import Plan, plan
 from scribeline.steps import Card, Need, in_order
 
@@ -261,6 +262,26 @@ def test_any_variant_is_ordered(changes: dict[str, Any]) -> None:
     test_every_cut_is_on_the_right_cards(made)
     test_wood_before_finish_before_fitting(made)
     test_top_before_back_where_holes_meet(made)
+
+
+def test_a_neck_screw_in_a_cover_s_recess_is_told_and_has_an_order() -> None:
+    """The recess waits for the fitted neck, the neck for its screws, and one of these starts in the recess's floor."""
+    box = """
+[[pockets]]
+name = "box"
+face = "back"
+depth = 8
+corner_radius = 4
+outline = [[440, 26], [470, 26], [470, 50], [440, 50]]
+ledge = { width = 12, depth = 2 }
+"""
+    made = plan(parse_job(FULL + box))
+    order = [card.id for card in made.cards]
+    screws = [card.id for card in made.cards if "neck-screw-2" in card.features and card.id != HEEL]
+    assert max(order.index(each) for each in screws) < order.index("fit-neck")
+    assert order.index("rout-box-cover-recess") < min(order.index(each) for each in screws)
+    assert any({"neck-screw-2", "box-cover-recess"} <= set(stop.features) for stop in made.stops)
+    test_cards_meet_their_needs(made)
 
 
 def test_a_sprayed_hole_is_not_chased_with_the_bit_that_cut_it(planned: Planned) -> None:

@@ -94,7 +94,8 @@ class Cut(Table):
     def _one_form(self) -> Self:
         hole = self.at is not None and self.axis is not None and bool(self.steps)
         pocket = self.outline is not None and self.depth is not None
-        if hole == pocket:
+        of_a_hole = self.at is not None or self.axis is not None or bool(self.steps)
+        if hole == pocket or (pocket and of_a_hole):
             raise refuse("a cut is either a hole (at, axis and steps) or a pocket (outline and depth)")
         for ring in (self.outline, *self.islands):
             if ring is not None and (place := crossing(ring)):

@@ -336,8 +336,8 @@ def _sentence(value: object, kind: str, reason: _Unreadable, like: str) -> Lengt
 
 
 def _shown(value: object) -> str:
-    # repr of a huge int is refused by Python itself.
-    return "a very large number" if isinstance(value, int) and abs(value) > 10**40 else str(value)
+    # repr of a huge int is refused by Python itself, and one with decimals is read as infinite.
+    return "a very large number" if isinstance(value, int | float) and abs(value) > 1e40 else str(value)
 
 
 def read_length(value: str | float, *, unit: Unit = "mm") -> Length:

@@ -9,7 +9,7 @@ from scribeline.layout import GROUND, HEEL, NECK_POCKET, Layout, Point, bevel_id
 from scribeline.steps.card import Card
 from scribeline.steps.hole_cards import is_of_the_neck
 from scribeline.steps.in_the_way import Obstructed
-from scribeline.steps.ordering import Need
+from scribeline.steps.ordering import Need, before
 from scribeline.steps.shaping_cards import GLUING, REFIT, bevel_ids, round_ids, top_ids
 
 
@@ -24,6 +24,20 @@ def needs(
         cards: the tasks by id.
         obstructed: what the neck and the bridge's plate are in the way of.
     """
+    found = list(_every_need(layout, features, cards, obstructed))
+    # What a neck screw's hole is drilled from the floor of, and what that waits for, cannot wait for the fitted neck.
+    through = (name for name, card in cards.items() if is_of_the_neck(card) and name != HEEL)
+    early = before(through, (need for need in found if need.first not in _FITTED))
+    return (need for need in found if not (need.first in _FITTED and need.then in early))
+
+
+_FITTED = {"fit-neck", HEEL}
+"""Steps after which the neck stands where it belongs."""
+
+
+def _every_need(
+    layout: Layout, features: Features, cards: Mapping[str, Card], obstructed: Obstructed
+) -> Iterator[Need]:
     cuts = {name: card for name, card in cards.items() if card.features and card.id != "chase"}
     by_feature: dict[str, list[str]] = {}
     for name, card in cuts.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 
@@ -29,23 +29,10 @@ def direct(needs: Iterable[Need]) -> tuple[Need, ...]:
     `in_order` refuses them.
     """
     first_said = {(need.then, need.first): need for need in reversed(tuple(needs))}
-    waits: dict[str, set[str]] = {}
-    for then, first in first_said:
-        waits.setdefault(then, set()).add(first)
-
-    def before(task: str) -> set[str]:
-        """Everything that comes before a task, however indirectly."""
-        found: set[str] = set()
-        ahead = list(waits.get(task, ()))
-        while ahead:
-            name = ahead.pop()
-            if name not in found:
-                found.add(name)
-                ahead.extend(waits.get(name, ()))
-        return found
-
+    waits = _waits(first_said.values())
     every = {
-        name: before(name) for name in {*waits, *(first for firsts in waits.values() for first in firsts)}
+        name: _before(name, waits)
+        for name in {*waits, *(first for firsts in waits.values() for first in firsts)}
     }
     implied = {
         (then, first)
@@ -54,6 +41,30 @@ def direct(needs: Iterable[Need]) -> tuple[Need, ...]:
         if any(first in every[other] and then not in every[then] for other in firsts - {first})
     }
     return tuple(need for key, need in reversed(first_said.items()) if key not in implied)
+
+
+def before(tasks: Iterable[str], needs: Iterable[Need]) -> set[str]:
+    """Everything that comes before one of the tasks, however indirectly."""
+    waits = _waits(needs)
+    return {name for task in tasks for name in _before(task, waits)}
+
+
+def _waits(needs: Iterable[Need]) -> dict[str, set[str]]:
+    waits: dict[str, set[str]] = {}
+    for need in needs:
+        waits.setdefault(need.then, set()).add(need.first)
+    return waits
+
+
+def _before(task: str, waits: Mapping[str, set[str]]) -> set[str]:
+    found: set[str] = set()
+    ahead = list(waits.get(task, ()))
+    while ahead:
+        name = ahead.pop()
+        if name not in found:
+            found.add(name)
+            ahead.extend(waits.get(name, ()))
+    return found
 
 
 def in_order(tasks: Sequence[tuple[str, str]], needs: Iterable[Need]) -> tuple[str, ...]:
