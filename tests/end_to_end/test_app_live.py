@@ -214,11 +214,16 @@ def test_a_page_hears_again_when_the_app_is_back(app: Served, job: str, screens:
     tablet.tap(".bar button")  # called done: nothing of the page is lost, and nothing is sent later by itself
     expect(tablet.locator("#waiting")).to_contain_text("this was not kept")
     expect(tablet.locator("h1")).to_contain_text("Drill the pilots")
+    tablet.tap(".bar >> text=Back")
+    expect(tablet.locator("#waiting")).to_contain_text("this page stays")
+    expect(tablet.locator(".hole")).to_contain_text("hole 5 of 5")
     app.start()
     edit(office, job, *LONGER, 1)
     expect(tablet.locator("#news")).to_contain_text("now 14.30 mm, was 11.50 mm")
     expect(tablet.locator("#hearing")).to_be_hidden()
     assert not cuts(office, job)
+    tablet.tap(".bar >> text=Back")
+    expect(tablet.locator(".hole")).to_contain_text("hole 4 of 5")
 
 
 def test_tabs_share_one_stream(app: Served, job: str, screens: Screens) -> None:

@@ -63,6 +63,33 @@ def test_a_step_is_not_done_while_a_stop_an_earlier_step_or_its_gate_keeps_it(
         assert told(capsys, "done", str(job), *words)[0] in {1, 2}
 
 
+def test_a_gate_is_gone_on_against_only_after_it_was_read_and_with_a_reason(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reason = "the thick corner is planed off later"
+    code, _, err = told(capsys, "done", str(job), "check-body", "--at-own-risk", reason)
+    assert code == 1
+    assert "--read" in err
+    for words in (("--at-own-risk", "so"), ()):
+        assert told(capsys, "done", str(job), "check-body", "--read", "44.4", *words)[0] == 1
+    assert read_job(job).document.done == ()
+    code, out, _ = told(capsys, "done", str(job), "check-body", "--at-own-risk", reason)
+    assert code == 0
+    assert "is done" in out
+    document = read_job(job).document
+    *_, kept = document.readings
+    assert (kept.value_mm, kept.risk, kept.low, kept.high) == (
+        44.4,
+        reason,
+        pytest.approx(38.8),
+        pytest.approx(39.2),
+    )
+    assert [each.card for each in document.done] == ["check-body"]
+    # One that passes needs none, and keeps none.
+    assert told(capsys, "done", str(job), "check-body", "--read", "39", "--at-own-risk", reason)[0] == 0
+    assert read_job(job).document.readings[-1].risk == ""
+
+
 def test_going_on_is_kept_in_the_file_and_lets_the_work_and_the_paper_go_on(
     job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -208,12 +208,15 @@ def done(
         str | None,
         Parameter(help="What its gate reads, such as '44.4 mm'; yes or no where it asks for that."),
     ] = None,
+    at_own_risk: Annotated[
+        str | None, Parameter(help="Why the work goes on although its gate does not pass, in your own words.")
+    ] = None,
     by: Annotated[str | None, Parameter(help="Who did it; you, when left out.")] = None,
 ) -> int:
     """Write a step done into the job file: what it cut stays where it was cut.
 
     Exit code 1, and no step done, while a stop is about its cuts, an earlier step is not done, or its gate does not pass; a
-    reading that was given is kept.
+    reading that was given is kept. Against a gate it is done only with your reason, which is kept.
     """
     from scribeline.cli import bench
 
@@ -223,7 +226,7 @@ def done(
     except bench.Refused as fault:
         raise Unusable(str(fault)) from fault
     try:
-        bench.say(bench.call_done(job, planned, standing, read=read, by=bench.who(by)))
+        bench.say(bench.call_done(job, planned, standing, read=read, by=bench.who(by), risk=at_own_risk))
     except bench.Refused as fault:
         _say_unusable(str(fault), as_json=False)
         return STOPPED

@@ -13,7 +13,7 @@ from scribeline.findings import may_happen
 from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
 from scribeline.lengths import LengthError, quoted, read_length
 from scribeline.plan import plan_held, read_held
-from scribeline.steps import Answer, cuts_of, lets_on, standings, verdict
+from scribeline.steps import Answer, accepted, cuts_of, lets_on, standings, verdict
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 if TYPE_CHECKING:
@@ -66,10 +66,7 @@ def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str
     Raises:
         Refused: the reason is too short, or too long.
     """
-    why = " ".join(reason.split())
-    if not LEAST_REASON <= len(why) <= LONGEST_REASON:
-        message = f"a reason of {LEAST_REASON} to {LONGEST_REASON} characters is kept and printed: say why the work goes on"
-        raise Refused(message)
+    why = _reason(reason)
     given = OverrideKept(
         0, stop.code, stop.features, stop.value, stop.limit, stop.message, why, by, datetime.now(UTC), 1
     )
@@ -81,6 +78,14 @@ def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str
         f"Kept in {path}, with your reason; the cards say so, and it holds until the stop says more than now.\n"
         f"Steps it no longer keeps from being begun: {names or 'none; other stops do'}.\n"
     )
+
+
+def _reason(typed: str) -> str:
+    why = " ".join(typed.split())
+    if not LEAST_REASON <= len(why) <= LONGEST_REASON:
+        message = f"a reason of {LEAST_REASON} to {LONGEST_REASON} characters is kept and printed: say why the work goes on"
+        raise Refused(message)
+    return why
 
 
 def step_called(plan: Plan, name: str) -> Standing:
@@ -103,8 +108,12 @@ def step_called(plan: Plan, name: str) -> Standing:
     raise Refused(message)
 
 
-def call_done(path: Path, plan: Plan, step: Standing, *, read: str | None, by: str) -> str:
+def call_done(
+    path: Path, plan: Plan, step: Standing, *, read: str | None, by: str, risk: str | None = None
+) -> str:
     """Write a step done into the job file, with what its gate read; a reading that does not pass is kept alone.
+
+    With a reason for going on at the builder's own risk it is done all the same, and the reason is kept with the reading.
 
     Raises:
         Refused: a stop, an earlier step or its gate keeps it from being done.
@@ -126,7 +135,10 @@ def call_done(path: Path, plan: Plan, step: Standing, *, read: str | None, by: s
     readings: tuple[GateReading, ...] = ()
     if card.gate is not None and read is not None:
         answer = _answer(plan, card, read)
-        readings = (GateReading(card.id, answer.value, answer.yes, by, "", 1, datetime.now(UTC)),)
+        readings = (_reading(card, answer, by),)
+    if card.gate is not None and risk is not None and answer is not None and not lets_on(card.gate, answer):
+        answer = accepted(card.gate, answer, _reason(risk))
+        readings = (*readings, _reading(card, answer, by))
     if not lets_on(card.gate, answer):
         if readings:
             _kept(path, readings=readings)
@@ -143,6 +155,12 @@ def call_done(path: Path, plan: Plan, step: Standing, *, read: str | None, by: s
     )
     stays = " What it cut stays where it was cut." if cuts else ""
     return f"Step {card.no}, {card.title}, is done; kept in {path}.{stays}\n"
+
+
+def _reading(card: Card, answer: Answer, by: str) -> GateReading:
+    return GateReading(
+        card.id, answer.value, answer.yes, by, "", 1, datetime.now(UTC), answer.risk, answer.low, answer.high
+    )
 
 
 def _answer(plan: Plan, card: Card, read: str) -> Answer:

@@ -182,7 +182,7 @@ class GateRead(Table):
     revision: int = Field(default=1, ge=1, description="revision of the job the gate belongs to")
     risk: str = Field(
         default="",
-        max_length=120,
+        max_length=LONGEST_REASON,
         description="why the work goes on although the gate does not pass; it holds for the limits below alone",
     )
     low: float | None = Field(

@@ -96,6 +96,12 @@ def lets_on(gate: Gate | None, answer: Answer | None) -> bool:
     return gate is None or (answer is not None and verdict(gate, answer) in {"passes", "at own risk"})
 
 
+def accepted(gate: Gate, answer: Answer | None, why: str) -> Answer:
+    """A gate gone on against at the builder's own risk, with what was read last and for the limits it asks for now."""
+    read = None if answer is None else answer.value
+    return Answer(read, True if read is None else None, " ".join(why.split()), gate.low, gate.high)
+
+
 def reopens(card: Card, answer: Answer | None) -> bool:
     """Whether a step that was called done is to be taken up again: its gate was answered and no longer passes."""
     return answer is not None and not lets_on(card.gate, answer)

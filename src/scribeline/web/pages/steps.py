@@ -13,7 +13,7 @@ from scribeline.features import Feature, in_words, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import LengthError, inch_text, mm_text, read_length
-from scribeline.steps import Answer, Card, Gone, Place, Standing, next_open
+from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
 from scribeline.web.drawings import element
@@ -437,8 +437,7 @@ def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) ->
     gate = standing.card.gate
     assert gate is not None
     if risk.strip():
-        read = None if standing.answer is None else standing.answer.value
-        return Answer(read, True if read is None else None, " ".join(risk.split()))
+        return accepted(gate, standing.answer, risk)
     if gate.value is None:
         if yes not in {"yes", "no"}:
             message = "say yes or no"

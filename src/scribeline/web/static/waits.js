@@ -143,14 +143,31 @@ async function ask(form, pressed) {
     if (answer.redirected) location.assign(answer.url);
     else if (show(await answer.text())) document.querySelector("[role=alert]")?.scrollIntoView({ block: "center" });
   } catch {
-    const line = document.getElementById("waiting");
-    line.textContent = "The app does not answer: this was not kept. Press it again when the app is back.";
-    line.hidden = false;
-    line.scrollIntoView({ block: "start" });
+    unanswered("this was not kept");
   } finally {
     under_way.delete(form);
   }
 }
+
+function unanswered(therefore) {
+  const line = document.getElementById("waiting");
+  line.textContent = `The app does not answer: ${therefore}. Press it again when the app is back.`;
+  line.hidden = false;
+  line.scrollIntoView({ block: "start" });
+}
+
+// The next hole, where the page does not hear of the app: the page stays until there is another to go to.
+document.addEventListener("click", async (event) => {
+  const link = event.target.closest(".bar a[href]");
+  if (!link || document.documentElement.dataset.hears === "yes" || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  try {
+    await fetch(link.href);
+    location.assign(link.href);
+  } catch {
+    unanswered("this page stays");
+  }
+});
 
 // What is typed into a gate and not sent yet.
 document.addEventListener("input", (event) => {
