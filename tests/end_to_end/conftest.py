@@ -207,7 +207,11 @@ def plain_job(app: Served) -> str:
 
 def ask(job: str, method: str, path: str, body: Any = None) -> tuple[int, Any]:
     """One request of the JSON side about a job; the answer's status and content."""
-    address = job.replace("/jobs/", "/api/jobs/") + path
+    return answered(job.replace("/jobs/", "/api/jobs/") + path, method, body)
+
+
+def answered(address: str, method: str, body: Any = None) -> tuple[int, Any]:
+    """One request with JSON; the answer's status and content."""
     data = None if body is None else json.dumps(body).encode()
     request = urllib.request.Request(
         address, data=data, method=method, headers={"content-type": "application/json"}

@@ -17,7 +17,7 @@ from schemathesis.specs.openapi.checks import (
     response_schema_conformance,
     status_code_conformance,
 )
-from tests.end_to_end.conftest import PATIENCE, Served
+from tests.end_to_end.conftest import PATIENCE, Served, answered
 
 from scribeline.job import parse_job
 from scribeline.plan import plan, record
@@ -33,17 +33,7 @@ EXAMPLES = 8
 
 def ask(app: Served, method: str, path: str, body: Any = None) -> tuple[int, Any]:
     """One request; the answer's status and JSON."""
-    data = None if body is None else json.dumps(body).encode()
-    request = urllib.request.Request(
-        f"{app.address}/api{path}", data=data, method=method, headers={"content-type": "application/json"}
-    )
-    try:
-        with urllib.request.urlopen(request, timeout=PATIENCE / 1000) as answer:
-            content = answer.read()
-            return answer.status, json.loads(content) if content else None
-    except urllib.error.HTTPError as refusal:
-        with refusal:
-            return refusal.code, json.loads(refusal.read())
+    return answered(f"{app.address}/api{path}", method, body)
 
 
 @pytest.fixture
