@@ -187,3 +187,33 @@ def test_a_step_opened_before_an_edit_is_not_ticked_by_its_old_numbers(job: str,
     go(bench, ".bar button")
     bench.goto(f"{job}/steps/check-body")
     expect(bench.locator(".tag.done").first).to_have_text("DONE")
+
+
+def test_a_hole_added_to_a_step_that_is_done_is_asked_for_alone(job: str, screens: Screens) -> None:
+    """The step had stayed done, and nobody was told to drill the new hole."""
+    bench = screens("tablet across", has_touch=True)
+    order = [step["id"] for step in ask(job, "GET", "/steps")[1]]
+    own = "drill-control-cavity-cover-screws"
+    for step in order[: order.index(own) + 1]:
+        assert ask(job, "PUT", f"/ticks/{step}", {"revision": 1})[0] == 200
+    text = ask(job, "GET", "/revisions/1")[1]["text"]
+    more = text.replace("[664, 61]]", "[664, 61], [611, 100]]")
+    assert more != text
+    assert ask(job, "POST", "/revisions", {"text": more, "based_on": 1})[0] == 201
+    bench.goto(f"{job}/steps")
+    go(bench, "a.huge:has-text('Go on with step')")
+    expect(bench.locator(".hole")).to_contain_text("hole 6 of 6")
+    expect(bench.locator("#r-figures")).to_contain_text("Of this step V1 to V5 are drilled already.")
+    assert not serious(bench)
+    go(bench, ".bar >> text=Back")
+    expect(bench.locator(".hole")).to_contain_text("hole 5 of 6")
+    expect(bench.locator(".hole .tag")).to_have_text("DRILLED ALREADY")
+    go(bench, ".bar >> text=Next hole")
+    bench.fill("#reading", bench.locator(".gate .deciding .n").first.inner_text())
+    go(bench, "text=Keep the reading")
+    go(bench, ".bar button")
+    expect(bench.locator("h1")).not_to_contain_text("cover screws")
+    (tick,) = [each for each in ask(job, "GET", "/ticks")[1] if each["card"] == own]
+    assert [cut["id"] for cut in tick["cuts"]] == [f"cover-screw-{n}" for n in range(1, 7)]
+    assert next(step for step in ask(job, "GET", "/steps")[1] if step["id"] == own)["state"] == "done"
+    assert not screens.said

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from scribeline.cli import main
-from scribeline.job import read_job
-from scribeline.store import open_store
+from scribeline.cli.bench import step_called
+from scribeline.job import parse_job, read_job
+from scribeline.plan import plan
+from scribeline.steps import cuts_of, done_steps, made_by_now
+from scribeline.store import Tick, open_store, with_record
 
-from ..conftest import Edit
+from ..conftest import WITHOUT_TUNNELS, Edit
 
 THIN = {"body.thickness": "39 mm +/- 0.2", "pockets[3].depth": 38.5}
 
@@ -160,3 +164,51 @@ def test_the_record_of_the_commands_goes_into_the_shop_and_comes_back(
         assert "[[overrides]]" not in store.export(made.job_id, with_record=True)
     after = read_job(out).document
     assert (after.done, after.readings, after.overrides) == (before.done, before.readings, before.overrides)
+
+
+COVER_SCREWS, BEFORE_COVER_SCREWS = "drill-control-cavity-cover-screws", 12
+
+
+def test_a_hole_that_a_step_has_got_since_takes_it_up_again_for_that_hole(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It had stayed done, and the new hole was never asked for; and a step renamed since was to be drilled again."""
+    path = tmp_path / "job.toml"
+    path.write_text(WITHOUT_TUNNELS, encoding="utf-8")
+    for card in plan(read_job(path)).cards[:BEFORE_COVER_SCREWS]:
+        read = (
+            ()
+            if card.gate is None
+            else ("--read", "yes" if card.gate.value is None else f"{card.gate.value}")
+        )
+        code, _, err = told(capsys, "done", str(path), card.id, *read)
+        assert code == 0, err
+    assert made(path, COVER_SCREWS) == ("done", 5)
+    # A sixth screw, like the others: the step is open again, and records that one alone.
+    path.write_text(path.read_text("utf-8").replace("[664, 61]]", "[664, 61], [611, 100]]"), encoding="utf-8")
+    assert made(path, COVER_SCREWS) == ("open", 5)
+    assert told(capsys, "done", str(path), COVER_SCREWS)[0] == 0
+    assert made(path, COVER_SCREWS) == ("done", 6)
+    record = [each for each in read_job(path).document.done if each.card == COVER_SCREWS]
+    assert [len(each.cuts) for each in record] == [5, 1]
+    assert told(capsys, "done", str(path), COVER_SCREWS)[1].endswith("is done already.\n")
+
+
+def test_a_step_that_goes_by_another_name_since_is_done_as_it_was() -> None:
+    plan_ = plan(parse_job(WITHOUT_TUNNELS))
+    card = next(each for each in plan_.cards if each.id == COVER_SCREWS)
+    cuts = tuple(each.model_dump(mode="json", exclude_none=True) for each in cuts_of(card, plan_.features))
+    tick = Tick("drill-cover", "test", datetime(2026, 1, 31, tzinfo=UTC), 1, cuts)
+    since = plan(parse_job(with_record(WITHOUT_TUNNELS, [tick], ())))
+    assert done_steps(since.cards, since.features, since.job.document) == {COVER_SCREWS}
+    # Of one that was called done without a word of what it cut, its name says so.
+    bare = Tick(COVER_SCREWS, "test", tick.at, 1)
+    since = plan(parse_job(with_record(WITHOUT_TUNNELS, [bare], ())))
+    assert done_steps(since.cards, since.features, since.job.document) == {COVER_SCREWS}
+
+
+def made(path: Path, step: str) -> tuple[str, int]:
+    """How a step stands, and how many of its holes are made."""
+    planned = plan(read_job(path))
+    standing = step_called(planned, step)
+    return standing.state, len(made_by_now(standing.card, planned.features, planned.job.document))

@@ -13,7 +13,7 @@ from scribeline.findings import may_happen
 from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
 from scribeline.lengths import LengthError, quoted, read_length
 from scribeline.plan import plan_held, read_held
-from scribeline.steps import Answer, accepted, cuts_of, lets_on, standings, verdict
+from scribeline.steps import Answer, accepted, cuts_of, done_steps, lets_on, made_by_now, standings, verdict
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def step_called(plan: Plan, name: str) -> Standing:
     document = plan.job.document
     found = standings(
         plan.cards,
-        {each.card for each in document.done},
+        done_steps(plan.cards, plan.features, document),
         {each.card: Answer.of(each) for each in document.readings},
         plan.stopped,
     )
@@ -146,11 +146,16 @@ def call_done(
         raise Refused(message)
     if step.state == "done" and not readings:
         return f"Step {card.no}, {card.title}, is done already.\n"
-    cuts = tuple(cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(card, plan.features))
-    ticked = card.id in {each.card for each in plan.job.document.done}
+    called = card.id in {each.card for each in plan.job.document.done}
+    made = made_by_now(card, plan.features, plan.job.document)
+    cuts = tuple(
+        cut.model_dump(mode="json", exclude_none=True)
+        for cut in cuts_of(card, plan.features)
+        if cut.id not in made
+    )
     _kept(
         path,
-        ticks=() if ticked else (Tick(card.id, by, datetime.now(UTC), 1, cuts),),
+        ticks=() if called and not cuts else (Tick(card.id, by, datetime.now(UTC), 1, cuts),),
         readings=readings,
     )
     stays = " What it cut stays where it was cut." if cuts else ""

@@ -4,7 +4,7 @@ from scribeline.features import balloon
 from scribeline.steps.card import Card, Gate, Gone, Place
 from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST, Machine
-from scribeline.steps.done import cuts_of
+from scribeline.steps.done import cuts_of, done_steps, made_by_now
 from scribeline.steps.edge_cards import edge_place_of, place_words
 from scribeline.steps.operations import NOT_CUT_BY, Cutting, Operation, Operations, Progress, steps_cut
 from scribeline.steps.ordering import Need, direct, in_order
@@ -47,9 +47,11 @@ __all__ = [
     "balloon",
     "cuts_of",
     "direct",
+    "done_steps",
     "edge_place_of",
     "in_order",
     "lets_on",
+    "made_by_now",
     "make_cards",
     "next_open",
     "place_words",

@@ -10,7 +10,8 @@ from scribeline.findings import Finding
 from scribeline.job import Document
 from scribeline.layout import HEEL
 from scribeline.steps.card import Card, Gone
-from scribeline.steps.operations import NOT_CUT_BY, steps_cut
+from scribeline.steps.done import is_made
+from scribeline.steps.operations import NOT_CUT_BY
 from scribeline.steps.shaping_cards import is_shaping
 
 
@@ -81,8 +82,7 @@ class Stopped:
         feature = self._by_id.get(name)
         if feature is None:
             return card.id in self._done
-        diameters = steps_cut(card, feature) if isinstance(feature, Bore) else (1,)
-        return all((name, no) in self._made for no in diameters)
+        return is_made(card, feature, self._made)
 
     def _is_cut(self, name: str) -> bool:
         feature = self._by_id[name]

@@ -8,7 +8,7 @@ recorded with the numbers it was drilled by, and a change between is asked about
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from hashlib import sha256
@@ -351,6 +351,7 @@ def done(
     printed: Printed,
     answers: Mapping[str, str],
     rest: Rest = "",
+    made: Collection[str] = (),
 ) -> Done:
     """What a step's cuts were drilled by, hole by hole.
 
@@ -362,6 +363,7 @@ def done(
         printed: how its numbers are printed.
         answers: marks a person named for holes that were asked about, by the cut's id.
         rest: what a person said of all others that must be asked about.
+        made: ids of cuts of this step that the record has already: nothing is asked or kept of them.
     """
     known: dict[str, Shown | None] = {"": None} if now is None else {"": None, now.mark: now}
 
@@ -376,6 +378,8 @@ def done(
     by: dict[str, Shown] = {}
     stale = False
     for pair in _pairs([state(mark) for mark in trail], now):
+        if pair.hole.id in made:
+            continue
         answer = answers.get(pair.hole.id, "")
         if not answer and rest and pair.differs:
             of = now if rest == "now" and pair.after is not None else pair.was if rest == "was" else None
@@ -383,11 +387,11 @@ def done(
         chosen = state("" if answer == NOT_DRILLED else answer)
         drilled = chosen.hole(pair.hole.id) if chosen is not None else None
         if chosen is not None and drilled is not None:
-            cuts += _recorded(drilled, chosen.revision)
+            cuts += _recorded(drilled, chosen.revision, made)
             by[chosen.mark] = chosen
             settled[pair.number - 1] = chosen.mark
         elif pair.was is not None and pair.after is not None and pair.before is not None and not pair.differs:
-            cuts += _recorded(pair.after, pair.was.revision)
+            cuts += _recorded(pair.after, pair.was.revision, made)
             by[now.mark if now is not None else ""] = now or pair.was
         elif not any(each and each.cuts for each in (pair.before, pair.after)):
             stale = True
@@ -410,9 +414,10 @@ def _pairs(trail: Sequence[Shown | None], now: Shown | None) -> Iterator[_Pair]:
             yield _Pair(number, None, None, after)
 
 
-def _recorded(hole: Hole, revision: int) -> Iterator[dict[str, Any]]:
+def _recorded(hole: Hole, revision: int, made: Collection[str]) -> Iterator[dict[str, Any]]:
     for cut in hole.cuts:
-        yield {**cut, "revision": revision}
+        if cut["id"] not in made:
+            yield {**cut, "revision": revision}
 
 
 def _asked(pair: _Pair, now: Shown | None) -> Asked:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from scribeline.findings import holds
 from scribeline.job import Override
-from scribeline.steps import Answer, Standing, standings
+from scribeline.steps import Answer, Standing, done_steps, standings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
 def where_it_stands(store: Store, job_id: int, plan: Plan) -> tuple[Standing, ...]:
     """Every step as it stands: done or not, its gate's newest answer, the stops that keep it from being begun."""
     answers = {each.gate_id: Answer.of(each) for each in store.readings(job_id)}
-    return standings(plan.cards, {tick.card_id for tick in store.ticks(job_id)}, answers, plan.stopped)
+    done = done_steps(plan.cards, plan.features, plan.job.document)
+    return standings(plan.cards, done, answers, plan.stopped)
 
 
 def go_on_against(

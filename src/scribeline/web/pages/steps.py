@@ -9,11 +9,11 @@ from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
-from scribeline.features import Feature, in_words, slope_deg
+from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
 from scribeline.lengths import LengthError, inch_text, mm_text, read_length
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, next_open
+from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
 from scribeline.web.drawings import element
@@ -68,6 +68,7 @@ class Screen:
         where: figures that say where.
         set: figures that say what to set.
         pictures: where to measure from, and the section under the bit.
+        made: which of its holes are drilled already, while others are not; their numbers.
     """
 
     standing: Standing
@@ -79,6 +80,17 @@ class Screen:
     where: tuple[Figure, ...]
     set: tuple[Figure, ...]
     pictures: tuple[str, ...]
+    made: tuple[str, ...]
+
+    @property
+    def made_in_words(self) -> str:
+        """Those that are drilled already: "V1 to V4, V6"."""
+        return runs(self.made)
+
+    @property
+    def is_made(self) -> bool:
+        """Whether this hole is drilled already, while others of its step are not."""
+        return self.place is not None and self.place.number in self.made
 
 
 def figure(label: str, mm: float, units: str) -> Figure:
@@ -165,7 +177,14 @@ def _screen(
         _where(card, place, job.units),
         _set(plan, card, job.units),
         pictures,
+        () if standing.state == "done" else _drilled(plan, card),
     )
+
+
+def _drilled(plan: Plan, card: Card) -> tuple[str, ...]:
+    """The numbers of a step's holes that are drilled already."""
+    made = _made(plan, card)
+    return tuple(each.number for each in card.places if each.feature in made)
 
 
 def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
@@ -176,9 +195,12 @@ def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
     return tuple(element(items, title) if items else "" for items, title in made)
 
 
-def _address(job: Opened, card: Card, hole: int = 1, trail: Trail = ()) -> str:
-    """A screen of a step, with what was on the screens of its holes that the builder went on from."""
-    words = [f"hole={hole}"] if hole > 1 else []
+def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = ()) -> str:
+    """A screen of a step, with what was on the screens of its holes that the builder went on from.
+
+    Without a hole it is the screen of the first that is not made.
+    """
+    words = [f"hole={hole}"] if hole > 0 else []
     words += [f"on={written(trail)}"] if any(trail) else []
     return f"/jobs/{job.id}/steps/{card.id}" + (f"?{'&'.join(words)}" if words else "")
 
@@ -311,10 +333,14 @@ def next_step(request: Request, job_id: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/steps/{card_id}")
-def one_step(request: Request, job_id: int, card_id: str, hole: int = 1, on: Trailed = "") -> Response:
-    """One step, one hole a screen."""
+def one_step(request: Request, job_id: int, card_id: str, hole: int = 0, on: Trailed = "") -> Response:
+    """One step, one hole a screen; where none is named, the first that is not made."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
+    card = found[index].card
+    if hole < 1:
+        made = _made(plan, card)
+        hole = next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
     return _show(request, job, plan, found, index, hole=hole, on=on)
 
 
@@ -484,7 +510,10 @@ def tick(
             return RedirectResponse(_onwards(job, found, index), status_code=303)
         now = _shown(job, job.plan, found[index].card)
     trail = _stamped(on, now, revision)
-    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers=answers, rest=rest)
+    made = () if job.plan is None or index is None else _made(job.plan, found[index].card)
+    done = drilled.done(
+        job, card_id, now, trail, printed=_printed(job.units), answers=answers, rest=rest, made=made
+    )
     waits = index is not None and found[index].state == "waits"
     if done.asked and not waits:
         return RedirectResponse(_which(job, card_id, trail), status_code=303)
@@ -512,6 +541,11 @@ def tick(
     return RedirectResponse(_onwards(job, found, -1 if index is None else index), status_code=303)
 
 
+def _made(plan: Plan, card: Card) -> tuple[str, ...]:
+    """What a step cuts that the record has already."""
+    return made_by_now(card, plan.features, plan.job.document)
+
+
 def _stamped(on: str, now: Shown | None, revision: int) -> Trail:
     """What was on the screen of each hole; of one that says nothing, the numbers of the page's own revision."""
     trail = read_trail(on, len(now.holes) if now is not None else drilled.length(on))
@@ -530,7 +564,8 @@ def which(request: Request, job_id: int, card_id: str, on: Trailed = "") -> Resp
     card = next((each for each in job.plan.cards if each.id == card_id), None) if job.plan else None
     now = _shown(job, job.plan, card) if job.plan is not None and card is not None else None
     trail = _stamped(on, now, 0)
-    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers={})
+    made = () if job.plan is None or card is None else _made(job.plan, card)
+    done = drilled.done(job, card_id, now, trail, printed=_printed(job.units), answers={}, made=made)
     if not done.asked:
         return RedirectResponse(f"/jobs/{job_id}/steps" + (f"/{card_id}" if card else ""), status_code=303)
     was = None if card else drilled.recalled(job, card_id, done.asked[0].was, _printed(job.units))
