@@ -191,3 +191,46 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     expect(office.locator("li", has_text="gone on against")).to_contain_text("taken back by")
     asked_for = "409", "422"  # what was refused
     assert [words for words in screens.said if not any(each in words for each in asked_for)] == []
+
+
+def test_holes_drilled_before_a_stop_came_are_kept_where_they_are(job: str, screens: Screens) -> None:
+    """They could not be called drilled before the stop was cured, and a cure that moved them would have moved the plan."""
+    bench, office = screens("tablet across", has_touch=True), screens()
+    order = [step["id"] for step in ask(job, "GET", "/steps")[1]]
+    own = "drill-control-cavity-cover-screws"
+    for step in order[: order.index(own)]:
+        assert ask(job, "PUT", f"/ticks/{step}", {"revision": 1})[0] == 200
+    bench.goto(f"{job}/steps/{own}")
+    for number in (2, 3):
+        go(bench, ".bar >> text=Next hole")
+        expect(bench.locator(".hole")).to_contain_text(f"hole {number} of 5")
+    expect(bench.locator("html")).to_have_attribute("data-hears", "yes")
+    screws = {"key": "pockets[3].cover_screws.length", "value": "60", "based_on": 1, "why": "longer screws"}
+    assert ask(job, "POST", "/values", screws)[0] == 201
+    expect(bench.locator(".held").first).to_contain_text("Do not begin this step")
+    go(bench, "text=Is some of it drilled already?")
+    assert not serious(bench)
+    # The third was on the screen and not drilled yet.
+    expect(bench.locator("fieldset.card")).to_have_count(3)
+    expect(bench.locator("fieldset.card").first).to_contain_text("11.50 mm")
+    for number, answer in enumerate((0, 0, 1)):
+        bench.locator("fieldset.card").nth(number).locator("label").nth(answer).tap()
+    go(bench, "text=Keep what is drilled")
+    # Three holes are left, and as they are to be otherwise now they are a step of their own.
+    expect(bench.locator(".held").first).to_be_visible()
+    (tick,) = [each for each in ask(job, "GET", "/ticks")[1] if each["card"] == own]
+    assert [(cut["id"], cut["steps"][0]["depth"]) for cut in tick["cuts"]] == [
+        ("cover-screw-1", pytest.approx(11.5)),
+        ("cover-screw-2", pytest.approx(11.5)),
+    ]
+    assert [step["state"] for step in ask(job, "GET", "/steps")[1] if own in step["id"]] == ["done", "waits"]
+    # Cured otherwise than before: the rest goes by the new number, the two stay.
+    cured = screws | {"value": "14.8", "based_on": 2}
+    assert ask(job, "POST", "/values", cured)[0] == 201
+    expect(bench.locator(".held")).to_have_count(0)
+    expect(bench.locator(".hole")).to_contain_text("hole 1 of 3")
+    expect(bench.locator(".hole b")).to_have_text("V3")
+    expect(bench.locator(".figures")).to_contain_text("14.30")
+    office.goto(f"{job}/plan?at=cover-screw-1")
+    expect(office.locator("#main")).to_contain_text("11.50 mm")
+    assert not [words for words in screens.said if "422" not in words]

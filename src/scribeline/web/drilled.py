@@ -400,6 +400,23 @@ def done(
     return Done(tuple(asked), tuple(cuts), tuple(settled), tuple(by.values()), stale)
 
 
+def on_a_screen(
+    job: Opened, card: str, trail: Trail, *, printed: Printed, made: Collection[str] = ()
+) -> tuple[tuple[str, Hole], ...]:
+    """The holes of a step that were on a screen, as it had them, with its mark; those that are made already left out."""
+    found: dict[str, tuple[str, Hole]] = {}
+    for number, mark in enumerate(trail):
+        was = recalled(job, card, mark, printed) if mark else None
+        if was is not None and number < len(was.holes) and (hole := was.holes[number]).id not in made:
+            found.setdefault(hole.id, (was.mark, hole))
+    return tuple(found.values())
+
+
+def recorded(mark: str, hole: Hole) -> tuple[dict[str, Any], ...]:
+    """The cuts of a hole for the record, with the revision whose numbers they were drilled by."""
+    return tuple(_recorded(hole, int(mark.partition("-")[0]), ()))
+
+
 def _pairs(trail: Sequence[Shown | None], now: Shown | None) -> Iterator[_Pair]:
     """Every hole that was on a screen, then those the job has now that were on none."""
     met: set[str] = set()

@@ -376,6 +376,7 @@ def _show(
         tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
         after=_address(job, after) if after else "",
         moved=_stays(plan, found[index].card),
+        perhaps=found[index].state == "waits" and any(_on_a_screen(job, found[index].card, on)),
         stops=_stops(job, found[index]),
         gone=_gone(job, found[index].card),
         **told,
@@ -581,6 +582,58 @@ def which(request: Request, job_id: int, card_id: str, on: Trailed = "") -> Resp
         on=written(trail),
         not_drilled=drilled.NOT_DRILLED,
     )
+
+
+@router.get("/jobs/{job_id}/steps/{card_id}/drilled")
+def which_already(request: Request, job_id: int, card_id: str, on: Trailed = "") -> Response:
+    """Ask which holes were drilled before something came that keeps their step from being begun."""
+    job = open_job(request, job_id)
+    _, found, index = _step(job, card_id)
+    card = found[index].card
+    return render(
+        request,
+        "steps/already.html",
+        PAGE,
+        job,
+        card=card,
+        asked=_on_a_screen(job, card, on),
+        on=on,
+    )
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/drilled")
+def keep_already(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    on: Annotated[str, Form(max_length=4000)] = "",
+    answers: Annotated[dict[str, str], Depends(_answers)],
+) -> Response:
+    """Keep the holes that were drilled before; the rest of their step waits as before."""
+    job = open_job(request, job_id)
+    _, found, index = _step(job, card_id)
+    card = found[index].card
+    cuts = [
+        cut
+        for mark, hole in _on_a_screen(job, card, on)
+        if answers.get(hole.id) == "yes"
+        for cut in drilled.recorded(mark, hole)
+    ]
+    if cuts:
+        job.shop.store.tick(job.id, card_id, by=who(request), revision=job.revision.number, features=cuts)
+    left = {*card.features} - {cut["id"] for cut in cuts}
+    # Holes that differ from those that are drilled may be a step of their own now.
+    job = open_job(request, job_id)
+    here = job.plan.cards if job.plan is not None else ()
+    step = next((each for each in here if left & {*each.features}), None)
+    return RedirectResponse(f"/jobs/{job_id}/steps" if step is None else _address(job, step), status_code=303)
+
+
+def _on_a_screen(job: Opened, card: Card, on: str) -> tuple[tuple[str, drilled.Hole], ...]:
+    assert job.plan is not None
+    trail = read_trail(on, max(1, len(card.places)))
+    return drilled.on_a_screen(job, card.id, trail, printed=_printed(job.units), made=_made(job.plan, card))
 
 
 def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:
