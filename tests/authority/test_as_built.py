@@ -276,6 +276,21 @@ def test_what_was_planned_is_kept_beside_what_was_measured() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("off", "severity"), [(2.9, None), (3.1, "caution"), (9.9, "caution"), (10.1, "stop")]
+)
+def test_a_hole_measured_far_off_is_to_be_measured_again(off: float, severity: str | None) -> None:
+    """3 and 10 mm are common practice, no source: a bit wanders by tenths."""
+    _, before = start()
+    x, y = at(before, "hole-1")
+    _, after = drilled(
+        "drill-neck-pickup-ring-screws", "drill-bridge-pickup-ring-screws", measured={"hole-1": (x + off, y)}
+    )
+    told = [each for each in after.findings if each.code == "drilled.measured-far-off"]
+    assert [each.severity for each in told] == ([] if severity is None else [severity])
+    assert all(each.value == pytest.approx(off) and each.waiting == () for each in told)
+
+
 def test_only_a_hole_has_a_measured_place() -> None:
     text, before = start()
     (rout,) = [card for card in before.cards if card.id == "rout-neck-pickup"]

@@ -38,6 +38,7 @@ RULES: tuple[Rule, ...] = (
     heights.board_over_body,
     drilled.would_move,
     drilled.begun_otherwise,
+    drilled.measured_far_off,
     as_built.holes_under_plate,
     as_built.held_off,
     as_built.ferrules_behind,

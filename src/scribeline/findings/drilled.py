@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import dist
 
 from scribeline.features import Bore, Feature, Moved, in_words
 from scribeline.findings import wood
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.job import Cut
 from scribeline.lengths import said
+
+MEASURED_OFF = Limit.of("measured_off")
 
 UNDO = "undo the edit that moves it"
 PLUG = "plug the cut with a glued dowel or patch of the same timber, take its tick back, and cut it anew"
@@ -83,6 +87,40 @@ def _no_longer_fits(facts: Facts) -> dict[str, _Clash]:
                 words = f"it no longer meets {wood.named(by_id[other])}, which it must open into"
                 found.setdefault(name, _Clash(words, (other,)))
     return found
+
+
+def measured_far_off(facts: Facts) -> Iterator[Finding]:
+    """Was a made hole measured where it can be, so near to its place that it is the same hole?"""
+    limit = facts.limit(MEASURED_OFF)
+    by_id = {feature.id: feature for feature in facts.features}
+    for name, (cut, read) in _measured(facts).items():
+        assert cut.at is not None
+        off = dist(read, cut.at[:2])
+        severity = limit.severity(off)
+        if severity is None:
+            continue
+        yield Finding(
+            code="drilled.measured-far-off",
+            severity=severity,
+            features=(name,),
+            concerns=(),
+            value=off,
+            limit=limit.threshold(severity),
+            message=f"{wood.named(by_id[name])} was measured {said(off)} from where it was to be drilled, and the plan goes by "
+            "that",
+            cure="measure it again from the same datums, and keep the new reading; if it lies there indeed, go on",
+            source=limit.source,
+        )
+
+
+def _measured(facts: Facts) -> dict[str, tuple[Cut, tuple[float, float]]]:
+    """The made holes that were measured: as the record has them, and where they were found at last."""
+    return {
+        cut.id: (cut, cut.measured)
+        for done in facts.document.done
+        for cut in done.cuts
+        if cut.measured is not None and cut.at is not None
+    }
 
 
 def begun_otherwise(facts: Facts) -> Iterator[Finding]:
