@@ -291,6 +291,18 @@ def test_a_hole_measured_far_off_is_to_be_measured_again(off: float, severity: s
     assert all(each.value == pytest.approx(off) and each.waiting == () for each in told)
 
 
+def test_a_record_of_a_countersink_alone_has_its_card() -> None:
+    text, before = start()
+    card = next(each for each in before.cards if each.id == "drill-neck-pickup-ring-screws")
+    made = tick(card, before)
+    cuts = tuple(
+        {**cut, "steps": [{**step, "bit": {**step["bit"], "kind": "countersink"}} for step in cut["steps"]]}
+        for cut in made.features
+    )
+    after = plan(parse_job(with_record(text, [replace(made, features=cuts)], ())))
+    assert any(each.id.startswith("countersink-") for each in after.cards)
+
+
 def test_only_a_hole_has_a_measured_place() -> None:
     text, before = start()
     (rout,) = [card for card in before.cards if card.id == "rout-neck-pickup"]

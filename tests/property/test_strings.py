@@ -287,6 +287,13 @@ def test_remedies_do_what_they_say() -> None:
     assert remedies(replace(sets, saddles=Saddles(9.0, 20.0, ROW))) == ()
 
 
+def test_a_wound_string_too_slack_to_be_brought_into_tune_is_not_offered() -> None:
+    heavy = StringSpec("C0", 0.017 * MM, mass_kg_m=0.0056)
+    three = Sets({"three": (E4, B3, heavy)}, Setup(800.0), Saddles(9.0, 9.5, (10.0, 0.0, -10.0)))
+    assert three.window().limited_by == (1, 3)
+    assert not {"wound string", "wound third"} & {remedy.kind for remedy in remedies(three)}
+
+
 def test_a_wound_third_is_offered_for_a_plain_one() -> None:
     three = Sets(
         {"three": (E4, B3, StringSpec("G3", 0.020 * MM))}, SETUP, Saddles(9.0, 13.5, (10.0, 0.0, -10.0))

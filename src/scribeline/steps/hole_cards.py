@@ -38,9 +38,10 @@ def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
         nth = f"-{cylinders.index(step) + 1}" if len(cylinders) > 2 else ""
         wide = _card(bench, bores, step)
         yield replace(wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {first.group}")
-    last = _card(bench, bores, cylinders[-1])
-    do = (*last.do, *_how(bench, bores))
-    yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(first)}", do=do)
+    if cylinders:  # a record may have a countersink alone
+        last = _card(bench, bores, cylinders[-1])
+        do = (*last.do, *_how(bench, bores))
+        yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(first)}", do=do)
     for step in sinks:
         yield _countersink(bench, name, bores, step)
 

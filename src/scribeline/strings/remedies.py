@@ -213,7 +213,10 @@ def _wound(sets: Sets, window: Window) -> list[Remedy]:
     wound = _wound_like(spec)
     if wound is None:
         return []
-    changed = sets.with_string(name, string, wound).window()
+    try:
+        changed = sets.with_string(name, string, wound).window()
+    except StringsError:  # too slack to be brought into tune
+        return []
     if changed.reserve <= window.reserve + _WORTH_IT:
         return []
     outcome = (
