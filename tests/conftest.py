@@ -22,8 +22,8 @@ settings.load_profile("untimed")
 
 
 def pytest_xdist_auto_num_workers() -> int:
-    """One more than there are processors: the tests of the app often wait for a browser, an app or a disk."""
-    return (os.cpu_count() or 1) + 1
+    """Two more than there are processors: the tests of the app often wait for a browser, an app or a disk."""
+    return (os.cpu_count() or 1) + 2
 
 
 SHIPPED = demo_jobs()["marram.toml"]

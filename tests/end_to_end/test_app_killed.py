@@ -29,7 +29,7 @@ from .conftest import PATIENCE
 TEXT = DEMO
 """A job without tunnels: it is planned at once, so that the time goes into writing and killing."""
 
-KILLS = int(os.environ.get("SCRIBELINE_KILLS", "6"))
+KILLS = int(os.environ.get("SCRIBELINE_KILLS", "4"))
 WRITERS = 3
 
 

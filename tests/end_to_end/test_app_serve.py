@@ -9,11 +9,13 @@ from pathlib import Path
 from urllib.request import urlopen
 
 import pytest
+from tests.conftest import WITHOUT_TUNNELS
+from tests.many_corners import many_cornered
 
 from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 from scribeline.store import open_store
-from scribeline.web.serve import listening
+from scribeline.web.serve import job_in, listening
 
 from .conftest import PATIENCE, serving
 
@@ -30,6 +32,22 @@ def test_a_job_file_is_brought_in_once_and_opened(tmp_path: Path) -> None:
             assert str(page.url).endswith("/jobs/1/plan")
     with open_store(tmp_path / "shop" / "shop.db") as store:
         assert [entry.name for entry in store.jobs()] == ["Marram"]
+
+
+def test_a_job_s_drawing_is_brought_in_with_it(tmp_path: Path) -> None:
+    """It was left behind, and every page said that it cannot be read."""
+    shop = tmp_path / "shop"
+    shop.mkdir()
+    job = many_cornered(tmp_path, WITHOUT_TUNNELS, 60)
+    number = job_in(shop, job)
+    assert job_in(shop, job) == number
+    with open_store(shop / "shop.db") as store:
+        assert [each.name for each in store.attachments(number)] == ["many.dxf"]
+        assert store.attachment(number, "many.dxf") == (tmp_path / "many.dxf").read_bytes()
+    (tmp_path / "many.dxf").unlink()
+    job.write_text(job.read_text("utf-8").replace("Marram", "Other"), encoding="utf-8")
+    with open_store(shop / "shop.db") as store:
+        assert store.attachments(job_in(shop, job)) == ()
 
 
 def test_a_backup_is_brought_back(tmp_path: Path) -> None:

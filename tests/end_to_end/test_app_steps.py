@@ -6,6 +6,7 @@ import re
 
 import pytest
 from playwright.sync_api import Page, expect
+from tests.torture import long
 
 from .conftest import Screens, Served, ask, go, plain_job, serious
 
@@ -49,7 +50,7 @@ def test_bit_depth_and_setting_stand_clear_of_the_bar_on_a_tablet_that_lies(
                 assert box["y"] + box["height"] <= bar["y"], (address, name)
 
 
-@pytest.mark.parametrize("size", ["desk", "tablet"])
+@pytest.mark.parametrize("size", ["tablet", *long("desk")])
 def test_one_hole_a_screen_in_figures_read_from_afar(job: str, screens: Screens, size: str) -> None:
     page = screens(size)
     page.goto(f"{job}/steps/drill-string-holes")

@@ -10,6 +10,7 @@ from pathlib import Path
 import pdfplumber
 import pytest
 from playwright.sync_api import Page, expect
+from tests.torture import long
 
 from scribeline.drawing.pack import FILES
 from scribeline.job import parse_job
@@ -41,7 +42,7 @@ class Hand:
         self.taps += 1
 
 
-@pytest.mark.parametrize("size", ["desk", "tablet"])
+@pytest.mark.parametrize("size", ["tablet", *long("desk")])
 def test_the_demo_s_first_step_is_one_tap_away(tmp_path: Path, screens: Screens, size: str) -> None:
     """After `make app`, which opens the address that the app says it is at."""
     job = tmp_path / "marram.toml"

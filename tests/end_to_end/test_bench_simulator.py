@@ -41,6 +41,7 @@ from ..bench_simulator import (
 )
 from ..pack_jobs import PACK_JOBS
 from ..step_card_reader import Row, StepCard, read_step_cards
+from ..torture import long
 
 WITHIN = 0.2
 
@@ -101,7 +102,7 @@ def _told(found: list[Difference]) -> str:
     )
 
 
-@pytest.mark.parametrize("name", PACK_JOBS)
+@pytest.mark.parametrize("name", ["demo", "arched", *long("inch_left", "stepped")])
 def test_the_cards_make_the_planned_body(name: str) -> None:
     pack = packed(name)
     made = Bench(pack.timber).work(pack.cards)

@@ -399,7 +399,7 @@ def agree(pairs: list[tuple[Feature, Feature]]) -> tuple[list[Web], Floats]:
     return webs, true
 
 
-@pytest.mark.parametrize("seed", [*range(3), *long(*range(3, 8))])
+@pytest.mark.parametrize("seed", [*range(2), *long(*range(2, 8))])
 def test_random_pairs(seed: int) -> None:
     _, true = agree(pairs_of(seed, 200))
     assert 20 < np.count_nonzero(true == 0) < 180

@@ -184,7 +184,7 @@ def bodies(rng: np.random.Generator) -> Iterator[tuple[BodyForm, list[tuple[str,
     yield form(roundover={face: radius}), [(f"the {face}'s rounded edge", _round(radius, up))], "round"
 
 
-@pytest.mark.parametrize("seed", [*range(4), *long(*range(4, 16))])
+@pytest.mark.parametrize("seed", [*range(2), *long(*range(2, 16))])
 def test_gaps_agree_with_dense_sampling(seed: int) -> None:
     rng = np.random.default_rng(seed)
     for body, surfaces, kind in bodies(rng):

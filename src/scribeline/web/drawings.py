@@ -162,24 +162,28 @@ class Room:
         return tuple(replace(each, ref=ref) if isinstance(each, Circle | Text) else each for each in made)
 
     def _free(self, tip: Point, places: Points, radius: float) -> Point | None:
-        window = around(tip, _REACHES[-1] + radius)
+        window, start = around(tip, _REACHES[-1] + radius), np.array(tip)
         rings = [ring for ring in self._rings.meeting(window) if dist(ring[:2], tip) > 0.01]
         centres, sizes = (
             np.array([ring[:2] for ring in rings]).reshape(-1, 2),
             np.array([r for *_, r in rings]),
         )
+        away = np.hypot(*(centres - start).T)
         words = self._words.meeting(window)
-        clear = places[~within(centres, places[:, None], radius + sizes).any(axis=1)]
-        for at in clear:
-            here = float(at[0]), float(at[1])
-            leaders = np.array(self._leaders.meeting(spanned((tip, here)))).reshape(-1, 2, 2)
-            if not (
-                (apart(centres, np.array(tip), at) < sizes).any()
-                or any(to_box(here, box) < radius or _passes(tip, here, box) for box in words)
-                or crossing(np.array(tip), at, leaders[:, 0], leaders[:, 1]).any()
-            ):
-                return here
-        return (float(clear[0, 0]), float(clear[0, 1])) if len(clear) else None
+        second: Point | None = None
+        for reach, beside in zip(_REACHES, places.reshape(len(_REACHES), -1, 2), strict=True):
+            near = np.abs(away - reach) < radius + sizes
+            for at in beside[~within(centres[near], beside[:, None], radius + sizes[near]).any(axis=1)]:
+                here = float(at[0]), float(at[1])
+                leaders = np.array(self._leaders.meeting(spanned((tip, here)))).reshape(-1, 2, 2)
+                if not (
+                    (apart(centres, start, at) < sizes).any()
+                    or any(to_box(here, box) < radius or _passes(tip, here, box) for box in words)
+                    or crossing(start, at, leaders[:, 0], leaders[:, 1]).any()
+                ):
+                    return here
+                second = second or here
+        return second
 
 
 _CLEAR = 0.5

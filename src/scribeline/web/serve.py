@@ -7,11 +7,12 @@ import os
 import socket
 import sys
 import threading
+import tomllib
 import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from scribeline.files import UNFINISHED, Taken, held, owners_alone, why
 from scribeline.job import JobError
@@ -184,13 +185,14 @@ def restore(backup: Path, folder: Path) -> Path:
 
 
 def job_in(folder: Path, job: Path) -> int:
-    """The job of a file among the shop's jobs: the one brought in from the same text, or a new one.
+    """The job of a file among the shop's jobs: the one brought in from the same text, or a new one with its drawing.
 
     Raises:
         JobError: the file cannot be read.
         StoreError: the store does not take it.
     """
     from scribeline.job.toml_text import text_of
+    from scribeline.web.shop import THIS_MACHINE
 
     text = text_of(job, missing=f"there is no file {job}; check the name")
     with open_store(folder / STORE) as store:
@@ -198,9 +200,23 @@ def job_in(folder: Path, job: Path) -> int:
             if store.revision(entry.id, 1).text == text:
                 return entry.id
         try:
-            return store.import_(text, THIS_FILE).job_id
+            number = store.import_(text, THIS_FILE).job_id
         except JobError as error:
             raise JobError(error.faults, str(job)) from error
+        drawing = _drawing_of(text)
+        if drawing and (job.parent / drawing).is_file():
+            with suppress(StoreError, OSError):  # the job's page says what it lacks, and takes it
+                store.attach(number, drawing, (job.parent / drawing).read_bytes(), by=THIS_MACHINE)
+        return number
+
+
+def _drawing_of(text: str) -> str:
+    """The file that a job takes its outline from; "" where it names none."""
+    try:
+        stated: Any = tomllib.loads(text)
+        return str(stated["body"]["outline"]["file"])
+    except (tomllib.TOMLDecodeError, KeyError, TypeError):
+        return ""
 
 
 THIS_FILE = "the job file"
