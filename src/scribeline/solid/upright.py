@@ -34,6 +34,10 @@ class Profiles:
     radii: Floats
     heights: Floats
 
+    def of(self, rows: slice) -> Profiles:
+        """Some of them."""
+        return Profiles(self.xy[rows], self.radii[rows], self.heights[rows])
+
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
@@ -58,6 +62,10 @@ _STARTS = np.array(
 _ENDS = _STARTS + np.array([3] * 6 + [1] * 6)
 
 
+_AT_ONCE = 20_000
+"""Pairs worked at together: a pair takes 3 kB while it is."""
+
+
 def gaps(first: Profiles, second: Profiles, *, aside: Floats | None = None) -> Gaps:
     """The distance of each of the first solids from the one of the second in the same row.
 
@@ -67,6 +75,13 @@ def gaps(first: Profiles, second: Profiles, *, aside: Floats | None = None) -> G
         aside: how much further they would have to move to part sideways than the profiles tell, (n,), mm: how deep
             an axis stands inside a prism.
     """
+    if len(first.xy) > _AT_ONCE:
+        parts = [slice(n, n + _AT_ONCE) for n in range(0, len(first.xy), _AT_ONCE)]
+        beside = [None if aside is None else aside[part] for part in parts]
+        found = [
+            gaps(first.of(part), second.of(part), aside=off) for part, off in zip(parts, beside, strict=True)
+        ]
+        return Gaps(*(np.concatenate([getattr(each, name) for each in found]) for name in Gaps.__slots__))
     apart = second.xy - first.xy
     wide = np.hypot(apart[:, 0], apart[:, 1])
     count = len(wide)
