@@ -1,4 +1,4 @@
-"""An outline of thousands of corners is read, checked and drawn whole; how fast is told by `make bench`."""
+"""An outline of 10,000 corners is read, checked and drawn whole; how fast is told by `make bench`."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from scribeline.job import read_job
 from scribeline.lengths import both_units
 from scribeline.plan import Plan, plan
 
-CORNERS = 4_000
+CORNERS = 10_000
 
 
 @pytest.fixture(scope="module")
