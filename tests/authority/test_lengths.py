@@ -206,8 +206,6 @@ REFUSED = [
     ("٣ mm", "no number in it"),  # digits of another script
     (math.nan, "not a finite number"),
     (math.inf, "not a finite number"),
-    (1e-308, "less than anything can be measured, so write 0"),
-    (-2e-10, "less than anything can be measured, so write 0"),
     (-0.0, "minus nothing"),
     (10**5000, "over 1 km"),
     (1e300, "over 1 km"),

@@ -52,7 +52,6 @@ _SPELLINGS: dict[str, str] = {
 }
 
 _LONGEST_TEXT = 80
-_SHORTEST_MM = 1e-9  # far below what is measured, far above where geometry loses its way
 _LONGEST_MM = 1_000_000  # 1 km: no length of this trade, so a slip of the keyboard
 
 _LIKE_LENGTH = 'write it like 12 19/32", 15/64 in, 44.4 mm or 44,4'
@@ -268,8 +267,6 @@ def _from_number(value: float) -> _Typed:
         raise _Unreadable("it is not a finite number")
     if value == 0 and math.copysign(1, value) < 0:
         raise _Unreadable("there is no length of minus nothing")
-    if 0 < abs(value) < _SHORTEST_MM:
-        raise _Unreadable("it is less than anything can be measured, so write 0")
     # Through the shortest text, so that 0.1 in a job file is one tenth and not its nearest float.
     exact = Fraction(value) if isinstance(value, int) else Fraction(repr(float(value)))
     return _Typed(exact, None, unit_was_typed=False)

@@ -223,7 +223,8 @@ def _seen(bore: Bore, first: float, last: float) -> LineString | ShapelyPoint:
     if bore.is_upright:
         return shapely.Point(bore.at.x, bore.at.y)
     ends = bore.along(first), bore.along(last)
-    return shapely.LineString([(end.x, end.y) for end in ends])
+    # A place of 1e-308 mm is divided by in there, and warned of.
+    return shapely.LineString([(round(end.x, 9), round(end.y, 9)) for end in ends])
 
 
 class _Line:
