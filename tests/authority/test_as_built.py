@@ -18,6 +18,7 @@ from scribeline.features import holdings
 from scribeline.job import JobError, parse_job, set_value
 from scribeline.plan import Plan, plan, record
 from scribeline.scenario import demo_jobs
+from scribeline.steps import cuts_of
 from scribeline.store.recorded import with_record
 
 from ..as_built import held_stand, slacks, tick
@@ -301,6 +302,23 @@ def test_a_record_of_a_countersink_alone_has_its_card() -> None:
     )
     after = plan(parse_job(with_record(text, [replace(made, features=cuts)], ())))
     assert any(each.id.startswith("countersink-") for each in after.cards)
+
+
+def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice() -> None:
+    _, before = start()
+    (card,) = [each for each in before.cards if each.id == "bore-ferrules"]
+    made = tick(card, before, ("ferrule-hole-5",))
+    (cut,) = made.features
+    (step,) = cut["steps"]
+    other = {**cut, "steps": [{**step, "bit": {**step["bit"], "reach": 150.0}}]}
+    after = plan(parse_job(with_record(start()[0], [replace(made, features=(other,))], ())))
+    steps = [
+        (work.card, cut.step) for work in after.operations for cut in work.cuts if cut.feature == "ferrule-hole-5"
+    ]
+    assert steps == [("counterbore-ferrules", 1)]
+    assert cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:] == cuts_of(
+        next(each for each in before.cards if each.id == "bore-ferrules"), before.features
+    )[5:]
 
 
 def test_only_a_hole_has_a_measured_place() -> None:

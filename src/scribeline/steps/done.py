@@ -28,7 +28,9 @@ def _cuts(card: Card, features: Features) -> Iterator[Cut]:
     by_id = {feature.id: feature for feature in features}
     for name in card.features:
         feature = by_id[name]
-        yield as_cut(feature, steps_cut(card, feature) if isinstance(feature, Bore) else None)
+        diameters = steps_cut(card, feature) if isinstance(feature, Bore) else None
+        if diameters != ():
+            yield as_cut(feature, diameters)
 
 
 def is_made(card: Card, feature: Feature, made: Collection[tuple[str, int]]) -> bool:

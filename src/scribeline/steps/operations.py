@@ -68,9 +68,12 @@ class Operation:
 
 
 def steps_cut(card: Card, bore: Bore) -> tuple[int, ...]:
-    """Which diameters of a hole a card's bit bores, the widest being 1; all of them where none goes by its bit."""
+    """Which diameters of a hole a card's bit bores, the widest being 1; all of them where a card names no bit.
+
+    A hole on the record may have been bored with other bits than its like: such a card bores none of it.
+    """
     every = range(1, len(bore.steps) + 1)
-    return tuple(no for no in every if bore.steps[no - 1].bit == card.bit) or tuple(every)
+    return tuple(no for no in every if card.bit is None or bore.steps[no - 1].bit == card.bit)
 
 
 class Progress:
