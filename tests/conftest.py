@@ -17,7 +17,11 @@ from scribeline.plan import Plan, plan
 from scribeline.scenario import demo_jobs
 from scribeline.strings import Saddles, Wanted, Window, place_bridge
 
-settings.register_profile("untimed", deadline=None)  # how fast a machine is is no business of a test
+from .torture import examples
+
+settings.register_profile(
+    "untimed", deadline=None, max_examples=examples(100)
+)  # how fast a machine is is no business of a test
 settings.load_profile("untimed")
 
 

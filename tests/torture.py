@@ -14,3 +14,8 @@ EVERYTHING = bool(os.environ.get("SCRIBELINE_TORTURE"))
 def long(*cases: Case) -> tuple[Case, ...]:
     """Cases of a test that others stand for from day to day."""
     return cases if EVERYTHING else ()
+
+
+def examples(most: int) -> int:
+    """How many examples of a property are tried: all of them in the torture, a third from day to day."""
+    return most if EVERYTHING else -(-most // 3)

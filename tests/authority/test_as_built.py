@@ -313,12 +313,16 @@ def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice()
     other = {**cut, "steps": [{**step, "bit": {**step["bit"], "reach": 150.0}}]}
     after = plan(parse_job(with_record(start()[0], [replace(made, features=(other,))], ())))
     steps = [
-        (work.card, cut.step) for work in after.operations for cut in work.cuts if cut.feature == "ferrule-hole-5"
+        (work.card, cut.step)
+        for work in after.operations
+        for cut in work.cuts
+        if cut.feature == "ferrule-hole-5"
     ]
     assert steps == [("counterbore-ferrules", 1)]
-    assert cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:] == cuts_of(
-        next(each for each in before.cards if each.id == "bore-ferrules"), before.features
-    )[5:]
+    assert (
+        cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:]
+        == cuts_of(next(each for each in before.cards if each.id == "bore-ferrules"), before.features)[5:]
+    )
 
 
 def test_only_a_hole_has_a_measured_place() -> None:

@@ -44,6 +44,8 @@ from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.tables.paper import Roll
 
+from ..torture import examples
+
 PT_PER_MM = 72 / 25.4
 BAR_MM = 0.02
 CENTRE_MM = 0.02
@@ -274,7 +276,7 @@ def test_a_hole_across_a_join_stands_on_both_pages_at_one_place() -> None:
     assert max(shown.values()) >= 2
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     low=st.tuples(st.floats(-900, 900), st.floats(-900, 900)),
     size=st.tuples(st.floats(1, 1400), st.floats(1, 1400)),

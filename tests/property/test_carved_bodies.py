@@ -11,6 +11,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.torture import examples
 
 from scribeline.features import DOWN, UP, Bit, Bore, Feature, Pocket, Step
 from scribeline.job import Body as Statement
@@ -88,7 +89,7 @@ TRAY = Pocket(
 )
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15), deadline=None)
 @given(statements(), st.floats(-35, 35), st.sampled_from([7, 24, 120]))
 def test_any_carved_body_is_closed_and_holds_what_its_heights_say(
     stated: dict[str, Any], waist: float, corners: int

@@ -20,6 +20,8 @@ from scribeline.features.cuts import Face
 from scribeline.layout import Point, Point3, Ring
 from scribeline.solid import DRIFT, Web, find_outside, find_webs
 
+from ..torture import examples
+
 THICKNESS = 44.0
 BOUND = 1.1e-4
 """Distances of slanting bores are bounds within 0.0001 mm."""
@@ -117,7 +119,7 @@ def moved(feature: Feature, turn: float, dx: float, dy: float, mirror: bool) -> 
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     any_cut("a"),
     any_cut("b"),
@@ -133,14 +135,14 @@ def test_moving_turning_or_mirroring_both_changes_nothing(
         assert there.overlap == 0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(any_cut("a"), any_cut("b"))
 def test_order_does_not_matter(a: Feature, b: Feature) -> None:
     one, other = web(a, b), web(replace(b, id="a"), replace(a, id="b"))
     assert one.mm == pytest.approx(other.mm, abs=BOUND)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(any_cut("a"), any_cut("b"))
 def test_turning_the_body_over_changes_nothing(a: Feature, b: Feature) -> None:
     # Over about the x axis: y and z change sign.
@@ -155,7 +157,7 @@ def test_turning_the_body_over_changes_nothing(a: Feature, b: Feature) -> None:
     assert web(over(a), over(b)).mm == pytest.approx(web(a, b).mm, abs=BOUND)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(any_cut("a"), any_cut("b"))
 def test_the_places_are_as_far_apart_as_is_said(a: Feature, b: Feature) -> None:
     found = web(a, b)
@@ -164,7 +166,7 @@ def test_the_places_are_as_far_apart_as_is_said(a: Feature, b: Feature) -> None:
         assert dist(*found.places) == pytest.approx(found.mm, abs=2e-4)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(tilteds("a"), any_cut("b"))
 def test_drift_only_takes_wood_away(a: Bore, b: Feature) -> None:
     still, wandering = web(a, b), web(a, b, drift=DRIFT)
@@ -239,7 +241,7 @@ def reach(feature: Feature, way: tuple[float, float, float]) -> float:
     return float(max(np.concatenate(places) @ way))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(any_cut("a"), st.floats(-80, 80), st.floats(-40, 40))
 def test_the_outside_of_a_box_body(a: Feature, dx: float, dy: float) -> None:
     feature = moved(a, 0.0, dx, dy, False)

@@ -405,7 +405,7 @@ def test_random_pairs(seed: int) -> None:
     assert 20 < np.count_nonzero(true == 0) < 180
 
 
-@pytest.mark.parametrize("into", [0.0, 0.03])
+@pytest.mark.parametrize("into", [0.03, *long(0.0)])
 def test_touching_and_crossing_pairs(into: float) -> None:
     crossing: list[tuple[Feature, Feature]] = []
     seed = 100 + int(into > 0)

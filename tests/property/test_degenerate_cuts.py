@@ -19,6 +19,8 @@ from scribeline.solid import find_outside, find_webs
 from scribeline.solid.body import make_body
 from scribeline.solid.faults import BodyError
 
+from ..torture import examples
+
 THICKNESS = 44.0
 BODY = Ring((Point(-100, -60), Point(100, -60), Point(100, 60), Point(-100, 60)))
 STOCK = 200 * 120 * THICKNESS
@@ -75,7 +77,7 @@ def winding(corners: list[tuple[float, float]], place: tuple[float, float]) -> f
     return total / (2 * pi)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(CORNERS, DEPTHS, st.booleans(), BORES, st.booleans())
 def test_there_is_an_answer_or_a_sentence(
     corners: list[tuple[float, float]], depth: float, top: bool, hole: Bore, twice: bool
@@ -102,7 +104,7 @@ def test_there_is_an_answer_or_a_sentence(
         assert 0 < body.mesh.volume_mm3 <= STOCK * (1 + 1e-9)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(
     st.lists(st.tuples(GRID, GRID), min_size=3, max_size=9), st.tuples(st.floats(-14, 14), st.floats(-14, 14))
 )
@@ -122,7 +124,7 @@ def test_a_crossed_outline_is_never_told_clear_where_it_is_cut(
         assert found.overlap > 0
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(
     st.sampled_from(["pocket", "upright", "slanting"]),
     st.sampled_from(["pocket", "upright"]),
@@ -147,7 +149,7 @@ def test_a_cut_inside_another_is_not_clear_of_it(inner: str, outer: str, turn: f
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.sampled_from(["pocket", "upright", "slanting"]), st.floats(0, 2 * pi), st.booleans())
 def test_a_cut_outside_the_body_is_told_outside_and_takes_nothing(kind: str, turn: float, top: bool) -> None:
     x, y = 260 * cos(turn), 260 * sin(turn)

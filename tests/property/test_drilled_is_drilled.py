@@ -116,7 +116,7 @@ CARDS = [card.id for card in planned("right")[1].cards if card.features and card
     extra=st.sampled_from(["", "no ground wire", "no pickup pocket", "seven strings", "five strings"]),
 )
 @settings(
-    max_examples=100 if EVERYTHING else 15,
+    max_examples=100 if EVERYTHING else 8,
     deadline=None,
     phases=(Phase.explicit, Phase.reuse, Phase.generate),
 )  # plans shrink slowly

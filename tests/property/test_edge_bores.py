@@ -22,6 +22,8 @@ from scribeline.layout import Point, Point3, Ring, beside, edge_place, off_squar
 from scribeline.solid import find_outside, find_webs
 from scribeline.solid.body import make_body
 
+from ..torture import examples
+
 Floats = NDArray[np.float64]
 T = 44.0
 CHUCK_RADIUS = 19.0
@@ -80,7 +82,7 @@ def surface(bore: Bore, ring: Ring, lines: int = 180) -> Floats:
 # --- Where a bore goes in.
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.floats(0, 2 * pi), st.floats(60, 140))
 def test_square_to_a_round_edge_is_towards_its_middle(turn: float, off: float) -> None:
     place = edge_place(circle(100), Point(off * cos(turn), off * sin(turn)))
@@ -112,7 +114,7 @@ def test_screws_beside_an_axis_lie_on_the_edge_parallel_to_it() -> None:
     assert beside(ring, place, to_right=101, up=0) is None
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.floats(30, 300), st.floats(2, 25))
 def test_a_hollow_edge_comes_out_to_meet_the_bit_by_its_sagitta(radius: float, diameter: float) -> None:
     plate = shapely.box(-400, -400, 400, 400).difference(polygon(circle(radius, 3000)))
@@ -126,7 +128,7 @@ def test_a_hollow_edge_comes_out_to_meet_the_bit_by_its_sagitta(radius: float, d
 # --- What it leaves.
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 @given(st.floats(8, 36), st.floats(2, 7), st.floats(5, 40), st.floats(0, 2 * pi))
 def test_wood_to_both_faces(down: float, radius: float, depth: float, turn: float) -> None:
     ring = circle(100)
@@ -259,7 +261,7 @@ def test_the_mesh_loses_what_the_bit_takes(hollow: bool, turn: float) -> None:
 # --- Can a drill get there?
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.floats(15, 80), st.floats(1, 5), st.floats(10, 35))
 def test_a_chuck_over_a_slanting_hole_clears_the_face(angle_deg: float, radius: float, depth: float) -> None:
     a = radians(angle_deg)
@@ -273,7 +275,7 @@ def test_a_chuck_over_a_slanting_hole_clears_the_face(angle_deg: float, radius: 
     assert found.bit == pytest.approx(found.outside + depth)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.floats(20, 60), st.floats(1.5, 4), st.floats(8, 16), st.floats(20, 70))
 def test_through_a_pocket_the_bit_must_pass_its_rim(
     angle_deg: float, radius: float, down: float, long: float

@@ -13,6 +13,8 @@ from tests.conftest import SHIPPED as TEXT
 
 from scribeline.job import JobError, remove_value, rename_pocket, set_value
 
+from ..torture import examples
+
 KEYS = (
     "body.thickness",
     "bridge.spacing",
@@ -42,7 +44,7 @@ def _forget() -> None:
         set_value(f"a = {number}\n", "b", number)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(EDITS)
 def test_a_chain_of_edits_is_as_good_as_one_by_one(edits: list[tuple[str, int | str | None]]) -> None:
     at_hand = anew = TEXT

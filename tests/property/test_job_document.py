@@ -17,6 +17,7 @@ from scribeline.plan import Plan, as_json, plan, record
 from scribeline.scenario import demo_jobs
 
 from ..conftest import DEMO, Edit, Planned, change
+from ..torture import examples
 
 TREE: dict[str, Any] = tomlkit.parse(DEMO).unwrap()
 Path_ = tuple[str | int, ...]
@@ -186,7 +187,7 @@ JUNK = st.one_of(
 )
 
 
-@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=examples(250), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.sampled_from(EVERYTHING), JUNK)
 @example(("pockets", 0, "name"), "control cavity")
 @example(("pockets", 0, "name"), "Control-Cavity")
@@ -206,7 +207,7 @@ def test_junk_anywhere_is_a_sentence(path: Path_, junk: Any) -> None:
     judged(text)
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120), deadline=None)
 @given(st.integers(0, len(DEMO)), st.integers(0, 40), st.text(st.characters(max_codepoint=0x2FF), max_size=6))
 def test_torn_text_is_a_sentence(start: int, length: int, put: str) -> None:
     judged(DEMO[:start] + put + DEMO[start + length :])
@@ -250,7 +251,7 @@ def test_what_is_missing_is_said_to_be(key: str, edited: Edit) -> None:
 LETTERS = st.sampled_from("abcdefghijklmnopqrstuvwxyz_")
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=examples(120), deadline=None)
 @given(st.sampled_from(KEYS), st.integers(0, 40), LETTERS, st.sampled_from(["swap", "drop", "add"]))
 def test_a_key_misspelt_by_one_letter_is_recognised(path: Path_, index: int, letter: str, how: str) -> None:
     right = str(path[-1])

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scribeline.layout import bridge_row, edge_margins, nut_slots, path_y, width_at
 
 from ..conftest import place_plate
+from ..torture import examples
 
 GAUGES = st.lists(st.floats(0.2, 3.5), min_size=2, max_size=12)
 
@@ -109,7 +110,7 @@ def test_the_aim_is_the_best_of_every_place_tried() -> None:
     assert 100 < empty < 900
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(st.lists(st.floats(0, 6), min_size=3, max_size=8), st.floats(-3, 3), st.permutations(range(3)))
 def test_window_moves_with_the_setbacks_and_not_with_their_order(
     wanted: list[float], shift: float, order: Sequence[int]

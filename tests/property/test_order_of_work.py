@@ -18,6 +18,7 @@ from scribeline.plan import Plan, plan
 from scribeline.steps import Card, Need, in_order
 
 from ..conftest import FULL, Planned, change
+from ..torture import examples
 
 FACES = st.sampled_from(["", "top", "back"])
 
@@ -239,7 +240,7 @@ def test_every_card_says_what_can_hurt_and_drilling_cards_where(variant: Plan) -
             assert card.gate.low <= card.gate.value <= card.gate.high
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 @given(
     st.fixed_dictionaries(
         {},

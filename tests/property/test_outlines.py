@@ -24,12 +24,16 @@ from scribeline.job.outline import (
     shape_names,
 )
 
+from ..torture import examples
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from scribeline.job.outline import Along, Outline
 
-FEW = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+FEW = settings(
+    max_examples=examples(25), deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 
 
 WHOLE_DXF = (

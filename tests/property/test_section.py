@@ -12,6 +12,8 @@ from scribeline.drawing.section import FLATTENING, Loop, lies_in, section, silho
 from scribeline.features import DOWN, UP, Bit, Bore, Features, Pocket, Step, polygon
 from scribeline.layout import Point, Point3, Ring
 
+from ..torture import examples
+
 THICKNESS = 44.0
 OUTLINE = Ring((Point(0, -60), Point(200, -60), Point(200, 60), Point(0, 60)))
 
@@ -144,7 +146,7 @@ def full_diameter_holds(bore: Bore, p: Point3) -> bool | None:
 
 
 @given(bores(), across, coordinates, st.floats(-43.9, -0.1))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 def test_every_point_of_the_plane_is_wood_or_hole_as_the_solid_says(
     bore: Bore, y: float, x: float, z: float
 ) -> None:
@@ -158,7 +160,7 @@ def test_every_point_of_the_plane_is_wood_or_hole_as_the_solid_says(
 
 
 @given(st.lists(bores(), max_size=5, unique_by=lambda bore: bore.id), across)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 def test_wood_and_cuts_make_up_the_blank_and_the_other_hand_is_its_mirror(
     holes: list[Bore], y: float
 ) -> None:

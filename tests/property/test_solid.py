@@ -24,6 +24,8 @@ from scribeline.layout import Point, Point3, Ring
 from scribeline.plan import Plan
 from scribeline.solid.body import Body, equal_area_radius, facets, make_body
 
+from ..torture import examples
+
 BOX = Ring([Point(0, 0), Point(120, 0), Point(120, 80), Point(0, 80)])
 THICK = 40.0
 
@@ -108,7 +110,7 @@ def open_edges(corners: NDArray[np.float32]) -> int:
     return sum(count != edges[b, a] for (a, b), count in edges.items())
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.lists(any_cut, max_size=8))
 def test_any_body_is_closed_and_no_more_than_its_blank(cuts: list[Feature]) -> None:
     body = make_body(BOX, THICK, cuts)
@@ -143,7 +145,7 @@ def taken(cut: Feature, low: float, high: float) -> list[shapely.Polygon]:
     return found
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.lists(st.one_of(upright_bores(), pockets()), max_size=8))
 def test_upright_cuts_leave_what_flat_layers_leave(cuts: list[Feature]) -> None:
     heights = {0.0, -THICK}
@@ -160,7 +162,7 @@ def test_upright_cuts_leave_what_flat_layers_leave(cuts: list[Feature]) -> None:
     assert body.mesh.volume_mm3 == pytest.approx(volume, rel=1e-6)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(st.lists(any_cut, max_size=5), st.randoms(use_true_random=False))
 def test_the_order_of_cutting_changes_nothing(cuts: list[Feature], random: Any) -> None:
     other = list(cuts)

@@ -24,6 +24,8 @@ from scribeline.store import (
     open_store,
 )
 
+from ..torture import examples
+
 TEXT = demo_jobs()["marram.toml"]
 NOW = datetime(2026, 11, 25, 10, 0, tzinfo=UTC)
 
@@ -95,7 +97,7 @@ class Editing(RuleBasedStateMachine):
         assert entry.revision == len(self.texts)
 
 
-Editing.TestCase.settings = settings(max_examples=25, stateful_step_count=15, deadline=None)
+Editing.TestCase.settings = settings(max_examples=examples(25), stateful_step_count=15, deadline=None)
 TestEditing = Editing.TestCase
 
 
@@ -136,7 +138,7 @@ def holes(draw: st.DrawFn) -> dict[str, Any]:
     by=names,
     yes=st.booleans(),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_what_was_recorded_comes_back_bit_for_bit(
     store: Store, cuts: list[dict[str, Any]], values: list[float], by: str, yes: bool
 ) -> None:
@@ -166,7 +168,7 @@ def test_what_was_recorded_comes_back_bit_for_bit(
         st.sampled_from(["bridge.spacing", "nut.edge", "strings[2].gauge"]), st.floats(8, 12)
     ),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_two_edits_are_put_together_only_where_they_do_not_touch(
     mine: dict[str, float], theirs: dict[str, float]
 ) -> None:
@@ -188,7 +190,7 @@ def test_two_edits_are_put_together_only_where_they_do_not_touch(
 
 
 @given(value=st.floats(-3000, 3000), plus_minus=st.floats(0.001, 10))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 def test_a_measured_part_goes_into_a_job_as_it_was_measured(value: float, plus_minus: float) -> None:
     """The text of a measurement, read by the reader of lengths, is the measurement again."""
     from scribeline.lengths import read_length

@@ -32,6 +32,8 @@ from scribeline.strings import (
 )
 from scribeline.strings.spread import draw
 
+from ..torture import examples
+
 MM = 25.4
 E4, B3, G3 = StringSpec("E4", 0.010 * MM), StringSpec("B3", 0.013 * MM), StringSpec("G3", 0.017 * MM)
 D3, A2, E2 = (StringSpec(n, g * MM, "round-wound") for n, g in (("D3", 0.026), ("A2", 0.036), ("E2", 0.046)))
@@ -81,7 +83,7 @@ def test_shares_add_up_and_follow_the_inputs() -> None:
     assert measured.sd[5] < found.sd[5]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(
     scale=st.floats(600, 900),
     treble=st.floats(1.0, 3.0),
@@ -105,7 +107,7 @@ def test_more_of_anything_that_sharpens_asks_for_more_setback(
     assert np.all(predict(specs, setup, replace(shop, mean=(end, finger, 0.6))).setback > base)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=examples(30), deadline=None)
 @given(factor=st.floats(0.5, 2.0))
 def test_everything_scales_with_the_instrument(factor: float) -> None:
     """Every length by one factor and every pitch by its inverse: the same stress and cents, setbacks by the factor."""
@@ -305,7 +307,7 @@ def test_a_wound_third_is_offered_for_a_plain_one() -> None:
     assert "the same pull" in wound.words
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(
     hz=st.floats(15, 1500),
     gauge=st.floats(0.1, 3.6),

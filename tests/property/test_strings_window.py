@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 
 from scribeline.strings import Saddles, StringsError, Wanted, Window, place_bridge, place_studs
 
+from ..torture import examples
+
 STEEPEST = 0.06  # 3.4 degrees
 RESERVE = 1.0
 
@@ -98,7 +100,7 @@ def test_ends_of_the_window_against_a_fine_grid() -> None:
             assert window.high - window.low < 0.01
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_no_nearby_place_or_turn_is_better(seed: int) -> None:
     random = np.random.default_rng(seed)
@@ -112,7 +114,7 @@ def test_no_nearby_place_or_turn_is_better(seed: int) -> None:
     assert min(*window.forward, *window.back) == pytest.approx(window.reserve, abs=1e-9)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50), deadline=None)
 @given(st.integers(0, 2**32 - 1), st.floats(-20, 20))
 def test_moving_every_wish_moves_the_plate(seed: int, by: float) -> None:
     sets, saddles = random_bridge(np.random.default_rng(seed))
@@ -122,7 +124,7 @@ def test_moving_every_wish_moves_the_plate(seed: int, by: float) -> None:
     assert there.reserve == pytest.approx(here.reserve, abs=1e-9)
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=examples(50), deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_mirroring_the_bridge_turns_it_the_other_way(seed: int) -> None:
     sets, saddles = random_bridge(np.random.default_rng(seed))

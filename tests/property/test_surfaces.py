@@ -18,6 +18,8 @@ from scribeline.job import Body, JobError
 from scribeline.layout import BodyForm, Layout, Point, Ring, mirrored
 from scribeline.layout.surfaces import body_form
 
+from ..torture import examples
+
 THICK = 44.0
 CIRCLE = Ring(Point(500 + 160 * cos(a), 160 * sin(a)) for a in np.linspace(0, 2 * np.pi, 721)[:-1].tolist())
 # Two lobes with a waist between them, so that a line carried on parts off wood that its bevel must leave alone.
@@ -67,7 +69,7 @@ def test_a_roundover_is_a_quarter_circle(place: tuple[float, float]) -> None:
         assert sqrt(across**2 + (radius - abs(face - height)) ** 2) == pytest.approx(radius, abs=0.02)
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(
     st.floats(-60, 60), st.floats(30, 140), st.floats(2, 40), st.sampled_from(["top", "back"]), st.booleans()
 )

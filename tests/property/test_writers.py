@@ -49,6 +49,8 @@ from scribeline.drawing.sheet import (
     Text,
 )
 
+from ..torture import examples
+
 PAPER_MM = 0.01
 DXF_MM = 0.001
 PT_PER_MM = 72 / 25.4
@@ -325,7 +327,7 @@ def test_correction_stretches_everything_about_the_middle_of_the_page() -> None:
 AGAIN = """
 import hashlib, sys
 sys.path.insert(0, {folder!r})
-from test_writers import PAPER, SHEET
+from tests.property.test_writers import PAPER, SHEET
 from scribeline.drawing import dxf, pdf, svg
 for written in (svg.write(PAPER), pdf.write([PAPER], title="t"), dxf.write(SHEET)):
     print(hashlib.sha256(written).hexdigest())
@@ -333,7 +335,7 @@ for written in (svg.write(PAPER), pdf.write([PAPER], title="t"), dxf.write(SHEET
 
 
 def test_same_bytes_on_a_second_run_and_in_fresh_processes() -> None:
-    here = __file__.rpartition("/")[0]
+    here = __file__.rpartition("/tests/")[0]
     digests = {
         subprocess.run(
             [sys.executable, "-c", AGAIN.format(folder=here)],
@@ -378,7 +380,7 @@ coordinate = st.floats(-500, 500).map(lambda v: round(v, 3))
 radius = st.floats(0.5, 200).map(lambda v: round(v, 3))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(x=coordinate, y=coordinate, r=radius)
 def test_any_circle_keeps_centre_and_size(x: float, y: float, r: float) -> None:
     sheet = Sheet("one", 1000, 1000, (Circle(CUT, (x, y), r),), origin=(-500, -500))
@@ -387,7 +389,7 @@ def test_any_circle_keeps_centre_and_size(x: float, y: float, r: float) -> None:
     assert (*circle.dxf.center.vec2, circle.dxf.radius) == pytest.approx((x, y, r), abs=DXF_MM)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(angle=st.floats(0, 180), spacing=st.floats(1, 6))
 def test_hatching_covers_the_area_and_spares_the_hole(angle: float, spacing: float) -> None:
     """Length of lining times its spacing is the area, to within what one line's worth can differ."""
