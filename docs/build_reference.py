@@ -27,6 +27,7 @@ from scribeline.job.outline.loops import MOST_PIECES
 from scribeline.job.outline.ring import MOST_POINTS
 from scribeline.job.outline.svg import MOST_ELEMENTS, MOST_NUMBERS
 from scribeline.job.values import Degrees, Dimension, Mm, StringGauge
+from scribeline.lengths import in_unit
 from scribeline.plan.held import PLANNING, READING
 from scribeline.tables import limit_rows
 from scribeline.web.planning import DRAWING
@@ -133,7 +134,7 @@ def _what(field: FieldInfo) -> str:
         elif isinstance(note, StringGauge):
             words.append("the string's gauge, as players say it")
         elif isinstance(note, OwnLevels):
-            words.append(f"{note.thing}; usually {note.row.levels()}")
+            words.append(f"{note.thing}; usually {in_unit(note.row.levels(), 'mm')}")
     if field.description:
         words.append(field.description)
     choices = [
@@ -211,7 +212,8 @@ def limits() -> str:
         "|---|---|---|---|---|---|---|",
     ]
     lines += [
-        f"| `{row.key}` | {row.what} | {row.levels()} | {row.worse} | {row.least:g} to {row.most:g} | {row.reason} | "
+        f"| `{row.key}` | {row.what} | {in_unit(row.levels(), 'mm')} | {row.worse} | {row.least:g} to {row.most:g} | "
+        f"{row.reason} | "
         f"{row.source} |"
         for row in limit_rows().values()
     ]

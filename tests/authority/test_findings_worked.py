@@ -180,7 +180,7 @@ class TestMeetingBores:
 class TestGroundWire:
     def test_lands_below_the_pocket_s_floor(self, planned: Planned) -> None:
         stop = said(planned({"ground_wire.lands": 30}), "tunnel.misses-wall")
-        lands = number("lands to about # mm", stop.cure)
+        lands = number("lands to # mm", stop.cure)
         assert not planned({"ground_wire.lands": lands}).stops
 
     @pytest.mark.parametrize(

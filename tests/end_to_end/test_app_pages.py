@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -69,6 +70,9 @@ def test_every_page_keeps_nobody_out(app: Served, screens: Screens, size: str) -
     for address in PAGES:
         page.goto(app.address + address)
         assert not serious(page), address
+        assert not re.search("[\ue000-\ue002]", page.content()), (
+            address
+        )  # a length that nobody put into figures
         wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         assert wide <= 0, f"{address} is {wide} px too wide"
         pressed = "button, .button, nav a, a.lone, summary, .chips a, select, input:not([type=radio])"

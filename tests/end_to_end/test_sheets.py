@@ -36,7 +36,7 @@ from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore, angle_from_face_deg, runs
-from scribeline.lengths import inch_fraction
+from scribeline.lengths import in_unit, inch_fraction
 from scribeline.plan import Plan, as_json
 from scribeline.steps import DEFERS, balloon
 
@@ -437,7 +437,7 @@ def test_what_the_depth_map_says_can_be_read_and_its_hatching_told_apart(
                 p.id for p in plan.features.pockets if (p.face == "top") == ("Front" in page.title)
             }
     assert len({band.lines for band in BANDS}) == len(BANDS)
-    assert [band_of(depth).words for depth in (10.0, 10.01, 20.0, 30.0, 31.0)] == [
+    assert [in_unit(band_of(depth).words, "mm") for depth in (10.0, 10.01, 20.0, 30.0, 31.0)] == [
         "to 10 mm",
         "10 to 20 mm",
         "10 to 20 mm",

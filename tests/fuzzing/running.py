@@ -190,6 +190,9 @@ def _where(fault: BaseException) -> str:
     return f"{type(fault).__name__}: {str(fault)[:200]} | {way}"
 
 
+_NOT_IN_FIGURES = re.compile("[\ue000-\ue002]|\\\\ue00[0-2]")
+"""The marks of a length in a sentence (`lengths.said`), as they are or as JSON and messages write them."""
+
 _NO_NUMBER = re.compile(r"(?<![\w./-])-?(nan|inf)(?![\w./])")
 _OBEYED = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e]")
 _PROGRAM_SPEAKS = re.compile(
@@ -204,6 +207,8 @@ def _said_wrong(given: Input, outcome: Outcome, told: str, err: str) -> Iterator
     typed = b"\n".join(given.files.values()) + " ".join(given.words).encode("utf-8", "surrogatepass")
     if (found := _NO_NUMBER.search(said)) and found[1].encode() not in typed.lower():
         yield "nan or inf in text", _round(said, found)
+    if (found := _NOT_IN_FIGURES.search(said)) and found[0].encode() not in typed:
+        yield "a length that nobody put into figures", _round(said, found)
     if found := _OBEYED.search(said):
         yield "control character in text", repr(_round(said, found))
     if (found := _PROGRAM_SPEAKS.search(said)) and found[0].encode() not in typed:

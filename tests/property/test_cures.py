@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from tests.conftest import Edit, in_inches
 
-from scribeline.findings import Try, tries_in
 from scribeline.job import parse_job, set_value
+from scribeline.lengths import Try, put, put_number, said, tries_in
 from scribeline.plan import plan
 
 ILL: tuple[tuple[str, dict[str, Any]], ...] = (
@@ -62,32 +62,12 @@ def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[st
             assert not same, each
 
 
-def test_a_cure_is_read_word_for_word() -> None:
-    assert tries_in("set string_holes.top_share to 0.53 or more") == (Try("string_holes.top_share", "0.53"),)
-    assert tries_in("set scale.frets to 21 or fewer, or fingerboard.end to more than 468.20 mm") == (
-        Try("scale.frets", "21"),
-        Try("fingerboard.end", "468.20 mm"),
-    )
-    assert tries_in("set pockets[3].depth to 1.346 in (34.20 mm) or less") == (
-        Try("pockets[3].depth", "1.346 in"),
-    )
-    assert tries_in("set jack.near to [25.000, -0.100] in (635.0, -2.54 mm)") == (
-        Try("jack.near", ("25.000 in", "-0.100 in")),
-    )
-    assert tries_in("set jack.near to [612.0, -3.2], or to where") == (
-        Try("jack.near", ("612.0 mm", "-3.2 mm")),
-    )
-
-
-@pytest.mark.parametrize(
-    "words",
-    [
-        "get a 2.90 mm bit",
-        "measure what its setback rests on most",
-        "leave ground_wire out if the wire can drop straight in",
-        "make it shorter, or say so (opens_into)",
-        "set the plate dead on the aim",
-    ],
-)
-def test_a_cure_without_key_and_number_offers_nothing(words: str) -> None:
-    assert tries_in(words) == ()
+def test_what_to_set_is_data_in_the_jobs_unit() -> None:
+    """Inches by hand: 1.346 in is 34.188 mm, the last thousandth at or under 34.20."""
+    cure = f"set {put_number('scale.frets', 21, places=0)} or fewer, or {put('pockets[3].depth', 34.2, bound='most')} or less"
+    assert tries_in(cure, "mm") == (Try("scale.frets", "21"), Try("pockets[3].depth", "34.20 mm"))
+    assert tries_in(cure, "in") == (Try("scale.frets", "21"), Try("pockets[3].depth", "1.346 in"))
+    near = f"set {put('jack.near', 635.0, -2.54, places=1, bound=('least', 'most'))}, or to where"
+    assert tries_in(near, "mm") == (Try("jack.near", ("635.0 mm", "-2.6 mm")),)
+    assert tries_in(near, "in") == (Try("jack.near", ("25.000 in", "-0.100 in")),)
+    assert tries_in(f"set a.b to 12.30 mm, or get a {said(2.9)} bit", "mm") == ()  # words are not read

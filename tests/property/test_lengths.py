@@ -12,23 +12,33 @@ import pytest
 from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
-from scribeline.findings.finding import no_less, no_more
 from scribeline.lengths import (
-    AT_LEAST,
-    AT_MOST,
     DrillSize,
     LengthError,
+    SaidError,
     both_units,
+    by,
     drill_sizes,
+    either_way,
+    give_or_take,
     in_unit,
     inch_fraction,
     inch_text,
     mm_text,
     nearest_drills,
+    no_less,
+    no_more,
+    pair,
+    put,
+    put_number,
     read_angle,
     read_gauge,
     read_length,
     rounding_note,
+    said,
+    span,
+    spot,
+    without_marks,
 )
 
 MM = st.floats(min_value=-5000, max_value=5000, allow_nan=False)
@@ -205,23 +215,22 @@ def test_every_drills_name_is_a_length_that_reads_back(drill: DrillSize) -> None
 
 @given(st.floats(-5000, 5000, allow_nan=False))
 def test_a_sentence_for_an_inch_shop_says_the_same_length_twice_inches_first(mm: float) -> None:
-    sentence = in_unit(f"it reaches {mm:.2f} mm there", "in")
+    sentence = in_unit(f"it reaches {said(mm)} there", "in")
     inches, millimetres = re.findall(r"-?\d+\.\d+", sentence)
     assert sentence == f"it reaches {inches} in ({millimetres} mm) there"
-    assert float(inches) * 25.4 == pytest.approx(float(millimetres), abs=0.0005 * 25.4 + 1e-9)
+    assert float(inches) * 25.4 == pytest.approx(mm, abs=0.0005 * 25.4 + 1e-9)
+    assert float(millimetres) == pytest.approx(mm, abs=0.005 + 1e-9)
     assert in_unit(sentence, "in") == sentence  # once is enough
 
 
 @given(st.floats(-50, 500, allow_nan=False))
-def test_a_limit_told_in_inches_is_itself_enough(mm: float) -> None:
-    """What is set to the inches shown keeps a limit told in millimetres, and is no more than a thou past it."""
-    shown = float(f"{mm:.2f}")
-    for mark, side in ((AT_LEAST, 1), (AT_MOST, -1)):
-        told = in_unit(f"{mm:.2f}{mark} mm", "in")
-        inches = read_length(told.partition(" (")[0]).mm
-        assert -1e-6 <= side * (inches - shown) < 0.0254 + 1e-6
-        # 0.125 printed with two places is 0.12, and rounded as a length 0.13: what was printed counts.
-        assert in_unit(f"{mm:.2f}{mark} mm", "mm") == mm_text(shown)
+def test_a_limit_told_in_either_unit_is_itself_enough(mm: float) -> None:
+    """What is set to the figure shown keeps the limit, and is no more than its last place past it."""
+    for limit, side in ((no_less(mm), 1), (no_more(mm), -1)):
+        inches = read_length(in_unit(limit, "in").partition(" (")[0]).mm
+        assert -1e-5 <= side * (inches - mm) < 0.0254 + 1e-5
+        millimetres = read_length(in_unit(limit, "mm")).mm
+        assert -1e-5 <= side * (millimetres - mm) < 0.01 + 1e-5
 
 
 @given(st.integers(1, 64 * 12))
@@ -229,45 +238,59 @@ def test_a_limit_that_lies_on_a_thousandth_is_told_as_itself(n: int) -> None:
     """Inches worked from 25.4 mm: the 0.01 mm to which the metric figure is rounded must not come back in them."""
     thousandths = n * 125  # eighths of an inch are whole thousandths
     mm = thousandths * 0.0254
-    assert in_unit(f"{no_less(mm)} mm or more", "in").startswith(f"{thousandths / 1000:.3f} in (")
-    assert in_unit(f"{no_more(mm)} mm or less", "in").startswith(f"{thousandths / 1000:.3f} in (")
     for told in (no_less(mm), no_more(mm)):
-        assert re.fullmatch(r"\d+\.\d\d mm", in_unit(f"{told} mm", "mm"))
+        assert in_unit(f"{told} or so", "in").startswith(f"{thousandths / 1000:.3f} in (")
+        assert re.fullmatch(r"\d+\.\d\d mm", in_unit(told, "mm"))
 
 
 @pytest.mark.parametrize("unit", ["mm", "in"])
 @pytest.mark.parametrize("mm", [-0.0, -0.004, -1e-9])
 def test_nothing_is_never_told_as_less_than_nothing(mm: float, unit: Literal["mm", "in"]) -> None:
-    for told in (f"{mm:.2f}", f"{mm:.2f}{AT_LEAST}", no_more(0.0), f"{mm:.0f}"):
-        assert "-" not in in_unit(f"it leaves {told} mm of wood", unit)
-    assert in_unit('"-0 mm" is no length, -0.01 mm is', "mm") == '"-0 mm" is no length, -0.01 mm is'
+    for told in (said(mm), said(mm, 0), no_more(0.0), span(mm, 0.0)):
+        assert "-" not in in_unit(f"it leaves {told} of wood", unit)
+
+
+@given(st.text(), st.floats(0.1, 500), st.sampled_from(["mm", "in"]))
+def test_what_is_no_length_stands_as_it_was_written(words: str, mm: float, unit: Literal["mm", "in"]) -> None:
+    """A builder's own words, whatever they are: "6 mm dowel", "write it like 44.4 mm", a mark of this very module."""
+    own = without_marks(words)
+    assert in_unit(own, unit) == own
+    assert in_unit(f"{own}{said(mm)}", "mm") == f"{own}{mm_text(mm)}"
+    in_unit(words, unit)  # and what is not cleaned of marks does no harm
 
 
 # Inches worked by hand from 25.4 mm.
 @pytest.mark.parametrize(
-    ("sentence", "told"),
+    ("sentence", "in_mm", "in_inches"),
     [
-        ("open from 3.10 to 17.40 mm here", "open from 0.122 to 0.685 in (3.10 to 17.40 mm) here"),
-        ("an ellipse 7.4 × 6.0 mm round", "an ellipse 0.291 × 0.236 in (7.4 × 6.0 mm) round"),
-        ("string 3, 2.54 mm away", "string 3, 0.100 in (2.54 mm) away"),
-        ("a lead hole 2.54 mm wide", "a lead hole 0.100 in (2.54 mm) wide"),
-        ("fret 22 and 2.54 mm more", "fret 22 and 0.100 in (2.54 mm) more"),
-        ("it needs 152 mm of bit", "it needs 5.98 in (152 mm) of bit"),
-        ("the row (within ±0.15 mm) is", "the row (within ±0.006 in [±0.15 mm]) is"),
-        ("get 9 mm flat-bottomed (0.354 in), or", "get 0.354 in (9 mm) flat-bottomed, or"),
-        ("get 1/4 (6.35 mm) twist", "get 1/4 (6.35 mm) twist"),
-        ("get #7 (5.11 mm) twist", "get #7 (5.11 mm) twist"),
-        ("stop 0.8, caution 1.5 mm", "stop 0.031 in (0.8 mm), caution 0.059 in (1.5 mm)"),
-        ("set jack.near to [635.0, -2.54]", "set jack.near to [25.000, -0.100] in (635.0, -2.54 mm)"),
-        ("the edge (mm): crown 25.4; slot 50.8", "the edge (in, mm in brackets): crown 1.000 (25.4); slot 2.000 (50.8)"),
-        ('it reads as 76.20 mm (3.000 in)', 'it reads as 3.000 in (76.20 mm)'),
-        ('from 400 to 1000 mm (15.7 to 39.4 in)', 'from 15.75 to 39.37 in (400 to 1000 mm)'),
-        ('cannot read "about 5 mm": say "635 mm"', 'cannot read "about 5 mm": say "635 mm"'),
-        ('"5 mm": write it like 5/16 in, 647.7 mm or 647,7', '"5 mm": write it like 5/16 in, 647.7 mm or 647,7'),
-        ("nothing to measure at fret 22", "nothing to measure at fret 22"),
+        (f"from {span(3.1, 17.4)} here", "from 3.10 to 17.40 mm here", "from 0.122 to 0.685 in (3.10 to 17.40 mm) here"),
+        (f"an ellipse {by(7.4, 6.0, places=1)}", "an ellipse 7.4 × 6.0 mm", "an ellipse 0.291 × 0.236 in (7.4 × 6.0 mm)"),
+        (f"string 3, {said(2.54)} away", "string 3, 2.54 mm away", "string 3, 0.100 in (2.54 mm) away"),
+        (f"it needs {said(152, 0)} of bit", "it needs 152 mm of bit", "it needs 5.98 in (152 mm) of bit"),
+        (f"row (within {give_or_take(0.15)})", "row (within ±0.15 mm)", "row (within ±0.006 in [±0.15 mm])"),
+        (f"{said(2.54, signed=True)} off", "+2.54 mm off", "+0.100 in (+2.54 mm) off"),
+        (f"get {said(9, None)} twist", "get 9 mm twist", "get 0.354 in (9 mm) twist"),
+        ("get 1/4 (6.35 mm) twist", "get 1/4 (6.35 mm) twist", "get 1/4 (6.35 mm) twist"),
+        (f"{pair(25.4, 50.8)} wide", "25.40 and 50.80 mm wide", "1.000 and 2.000 in (25.40 and 50.80 mm) wide"),
+        (f"it reads as {either_way(76.2)}", "it reads as 76.20 mm (3.000 in)", "it reads as 3.000 in (76.20 mm)"),
+        (f"at ({spot(25.4, 50.8)})", "at (25.40, 50.80 mm)", "at (1.000, 2.000 in [25.40, 50.80 mm])"),
+        (f"set {put('a.b', 34.2, bound='most')}", "set a.b to 34.20 mm", "set a.b to 1.346 in (34.20 mm)"),
+        (
+            f"set {put('a[1].near', 635.0, -2.54, places=1)}",
+            "set a[1].near to [635.0, -2.5]",
+            "set a[1].near to [25.000, -0.100] in (635.0, -2.5 mm)",
+        ),
+        (f"set {put_number('a.b', 0.525, bound='least')} or more", "set a.b to 0.53 or more", "set a.b to 0.53 or more"),
     ],
 )  # fmt: skip
-def test_lengths_that_share_a_unit_are_told_together(sentence: str, told: str) -> None:
-    assert in_unit(sentence, "in") == told
-    assert in_unit(told, "in") == told
-    assert in_unit(sentence, "mm") == sentence
+def test_lengths_are_told_in_the_unit_of_whoever_reads(sentence: str, in_mm: str, in_inches: str) -> None:
+    assert in_unit(sentence, "mm") == in_mm
+    assert in_unit(sentence, "in") == in_inches
+    assert in_unit(in_inches, "in") == in_inches
+
+
+def test_an_error_says_its_lengths_in_millimetres_to_whoever_has_no_job() -> None:
+    fault = SaidError(f"a core of {said(0.5)} is too wide")
+    assert str(fault) == "a core of 0.50 mm is too wide"
+    assert fault.told("in") == "a core of 0.020 in (0.50 mm) is too wide"
+    assert str(SaidError(f"strings: {fault.sentence}")) == "strings: a core of 0.50 mm is too wide"

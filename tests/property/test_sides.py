@@ -6,6 +6,7 @@ import pytest
 
 from scribeline.job import parse_job
 from scribeline.layout import across_words, heading_words, on_centreline, side_words
+from scribeline.lengths import in_unit
 from scribeline.plan import Plan, plan
 from scribeline.web.numbers import numbers_of
 
@@ -18,7 +19,7 @@ from ..conftest import SHIPPED
 )
 def test_no_distance_that_prints_as_nothing_is_told_with_a_side(to_treble: float, places: int) -> None:
     nothing = float(f"{to_treble:.{places}f}") == 0.0
-    words = across_words(to_treble, places)
+    words = in_unit(across_words(to_treble, places), "mm")
     assert on_centreline(to_treble, places) == nothing
     assert (words == "on the centreline") == nothing
     assert side_words(to_treble, places) == (

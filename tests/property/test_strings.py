@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scribeline.lengths import in_unit
 from scribeline.strings import (
     PRIOR,
     SHOP_KEYS,
@@ -182,7 +183,10 @@ def test_every_prediction_says_why() -> None:
 
 
 def messages(specs: tuple[StringSpec, ...], setup: Setup, saddles: int | None = None) -> dict[str, str]:
-    return {fault.code: f"{fault.message}; {fault.cure}" for fault in faults(specs, setup, saddles=saddles)}
+    return {
+        fault.code: in_unit(f"{fault.message}; {fault.cure}", "mm")
+        for fault in faults(specs, setup, saddles=saddles)
+    }
 
 
 def test_a_sound_set_has_no_fault() -> None:

@@ -358,7 +358,7 @@ def bars(
     from scribeline.cli.files import write_all
     from scribeline.drawing import pack
     from scribeline.drawing.print_scale import print_verdict, ruling
-    from scribeline.lengths import in_unit, read_length
+    from scribeline.lengths import SaidError, read_length
     from scribeline.tables.paper import read_paper
 
     planned = _planned(job)
@@ -373,8 +373,10 @@ def bars(
             if verdict.verdict != "full" and not planned.forbidding
             else None
         )
+    except SaidError as fault:
+        raise Unusable(fault.told(document.units)) from fault
     except ValueError as fault:
-        raise Unusable(in_unit(str(fault), document.units)) from fault
+        raise Unusable(str(fault)) from fault
     written = (
         []
         if corrected is None
@@ -683,13 +685,12 @@ def _write_pack(planned: Plan, out: Path, paper: str | None, *, given: Sequence[
     from scribeline.cli.report import working
     from scribeline.drawing import pack
     from scribeline.drawing.tiles import PaperError
-    from scribeline.lengths import in_unit
 
     with working("Drawing the pack"):
         try:
             files = pack.draw(planned, paper=paper)
         except PaperError as fault:
-            raise Unusable(in_unit(str(fault), planned.job.document.units)) from fault
+            raise Unusable(fault.told(planned.unit)) from fault
     return write_all(out, files, given=given)
 
 

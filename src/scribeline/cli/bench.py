@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from scribeline.cli.files import write_all
 from scribeline.findings import may_happen
 from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
-from scribeline.lengths import LengthError, quoted, read_length
+from scribeline.lengths import LengthError, quoted, read_length, said
 from scribeline.plan import plan_held, read_held
 from scribeline.steps import Answer, accepted, cuts_of, done_steps, lets_on, made_by_now, standings, verdict
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
@@ -182,7 +182,7 @@ def _answer(plan: Plan, card: Card, read: str) -> Answer:
 
 
 def _missing(plan: Plan, card: Card, answer: Answer | None) -> str:
-    from scribeline.lengths import in_unit, said
+    from scribeline.lengths import in_unit
 
     gate = card.gate
     assert gate is not None

@@ -293,7 +293,7 @@ def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
     )
     for web in near[:3]:
         other = web.b if web.a == feature.id else web.a
-        wood = in_unit(f"wood to {balloon(other)}: {web.mm:.2f} mm", plan.unit)
+        wood = in_unit(f"wood to {balloon(other)}: {said(web.mm)}", plan.unit)
         console.print(Padding(wood, (0, 0, 0, 2)))
     for finding in concerned:
         _finding(console, finding)

@@ -16,6 +16,7 @@ from rich.table import Table
 from scribeline.cli.report import WHAT, console_for_people
 from scribeline.features import Bore
 from scribeline.findings.wood import from_the_nut
+from scribeline.lengths import said
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -155,7 +156,7 @@ def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
     hangs = on_strap(weight, layout)
     if hangs is not None:
         console.print(
-            f"  on the strap: {_mass(hangs.kg)} in all, its weight {hangs.from_front:.0f} mm from the front button, "
+            f"  on the strap: {_mass(hangs.kg)} in all, its weight {said(hangs.from_front, 0)} from the front button, "
             f"{100 * hangs.share:.0f} % of the way to the tail's: {hangs.verdict} [dim]\\[rule of thumb: common practice, "
             "no source][/dim]"
         )

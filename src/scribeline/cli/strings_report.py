@@ -14,7 +14,7 @@ from rich.padding import Padding
 from scribeline.cli.report import console_for_people, say, worked_in_mm
 from scribeline.features import PRESS, bushing_hole
 from scribeline.layout import OWN_SET, change_to, saddles_of
-from scribeline.lengths import in_unit, inch_text
+from scribeline.lengths import in_unit, inch_text, said, span
 from scribeline.strings import Criterion, Vibrato, compensate_nut, place_studs, predict
 
 if TYPE_CHECKING:
@@ -63,23 +63,23 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         say(
             console,
             plan,
-            f"  front edge {layout.front_edge - layout.twelfth:.2f} mm from the 12th crown, where its drilled "
-            f"{layout.held.by} hold the plate; at least {travel.reserve:.2f} mm of travel left there",
+            f"  front edge {said(layout.front_edge - layout.twelfth)} from the 12th crown, where its drilled "
+            f"{layout.held.by} hold the plate; at least {said(travel.reserve)} of travel left there",
             soft_wrap=False,
         )
     elif window.is_empty:
         say(
             console,
             plan,
-            f"  no place for the plate: {window.shortage:.2f} mm of travel is missing; see scribeline check",
+            f"  no place for the plate: {said(window.shortage)} of travel is missing; see scribeline check",
             soft_wrap=False,
         )
     else:
         say(
             console,
             plan,
-            f"  front edge {past + window.low:.2f} to {past + window.high:.2f} mm from the 12th crown, "
-            f"aim {past + window.aim:.2f}{_each(plan)}; at least {window.reserve:.2f} mm of travel left at the aim",
+            f"  front edge {span(past + window.low, past + window.high)} from the 12th crown, "
+            f"aim {said(past + window.aim)}; at least {said(window.reserve)} of travel left at the aim",
             soft_wrap=False,
         )
     console.print(f"  greatest chance of a saddle running out of travel: {100 * travel.worst_miss:.2f} %")
@@ -102,7 +102,7 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         mostly = f"{key.replace('_', ' ')} {100 * part:.0f} %"
         stated = ""
         if own and stringing.stated[i]:
-            stated = in_unit(f"; the job states {stringing.setback[i]:.2f}{_each(plan)}", plan.unit)
+            stated = in_unit(f"; the job states {said(stringing.setback[i])}", plan.unit)
         console.print(
             f"  {i + 1:>2} {escape(spec.name):<28} {found.tension_n[i]:6.1f} N   {share:5.0f} %   "
             f"{_setback(plan, found, i)}   {worst:5.1f}   {mostly}{stated}",
@@ -116,11 +116,6 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         "  [dim]strength: stress as a share of the least the wire holds; cents: the worst note, saddle set back[/dim]\n",
         soft_wrap=True,
     )
-
-
-def _each(plan: Plan) -> str:
-    """Behind each of several figures that share one unit: in an inch shop every one is told in both."""
-    return "" if plan.unit == "mm" else " mm"
 
 
 def _setback(plan: Plan, found: Prediction, i: int) -> str:
@@ -149,10 +144,10 @@ def why(plan: Plan, number: int, *, as_json: bool) -> None:
     lines = [] if stringing.prediction is None else list(stringing.prediction.why(number - 1))
     if stringing.stated[number - 1]:
         lines.append(
-            in_unit(f"the job states a setback of {string.setback:.2f} mm, and that is used", plan.unit)
+            in_unit(f"the job states a setback of {said(string.setback)}, and that is used", plan.unit)
         )
     if stringing.refusal:
-        lines.append(stringing.refusal)
+        lines.append(in_unit(stringing.refusal, plan.unit))
     if as_json:
         _json({"string": number, "why": lines})
         return
@@ -185,12 +180,12 @@ def nut(plan: Plan, *, as_json: bool) -> None:
         return
     console = console_for_people()
     console.print("[bold]Nut and saddle together[/bold], for the least error over all frets")
-    for row in rows:
+    for i, row in enumerate(rows):
         say(
             console,
             plan,
-            f"  {row['no']} {escape(str(row['string'])):<28} nut {row['nut_shift']:.2f} mm towards the bridge, saddle "
-            f"{row['setback']:.2f} mm past the scale line: worst note {row['worst_cents']:.1f} cents, "
+            f"  {row['no']} {escape(str(row['string'])):<28} nut {said(float(found.nut_shift[i]))} towards "
+            f"the bridge, saddle {said(float(found.setback[i]))} past the scale line: worst note {row['worst_cents']:.1f} cents, "
             f"{row['worst_cents_saddle_alone']:.1f} with the saddle alone",
         )
 
@@ -233,7 +228,7 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
     say(
         console,
         plan,
-        f"[bold]Studs {spread:.2f} mm apart[/bold], for a one-piece bridge slanted by {found.slant_deg:.2f}°",
+        f"[bold]Studs {said(spread)} apart[/bold], for a one-piece bridge slanted by {found.slant_deg:.2f}°",
         soft_wrap=False,
     )
     where = f"  treble stud {_past(found.treble)}, bass stud {_past(found.bass)}"
@@ -241,16 +236,14 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
     stands = (
         "The ridge is taken to stand over the studs' centres: measure yours and give --ridge"
         if ridge == 0
-        else f"The ridge stands {abs(ridge):.2f} mm {'behind' if ridge > 0 else 'in front of'} the studs' centres"
+        else f"The ridge stands {said(abs(ridge))} {'behind' if ridge > 0 else 'in front of'} the studs' centres"
     )
     say(console, plan, f"  {stands}.", soft_wrap=False)
-    each = _each(plan)
     off = "; ".join(
-        f"{string.note} {behind:+.2f}{each}"
+        f"{string.note} {said(behind, signed=True)}"
         for string, behind in zip(layout.strings, found.behind, strict=True)
     )
-    unit = " mm" if plan.unit == "mm" else ""
-    say(console, plan, f"  Left for the ridge's own steps, behind its line (+){unit}: {off}", soft_wrap=False)
+    say(console, plan, f"  Left for the ridge's own steps, behind its line (+): {off}", soft_wrap=False)
     for line in _bushing_lines(wood, bushing, hole):
         say(console, plan, f"  {line}", soft_wrap=False)
 
@@ -258,18 +251,18 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
 def _bushing_lines(wood: Timber, bushing: float | None, hole: BushingHole | None) -> Iterator[str]:
     """The holes for the bushings, or what they depend on."""
     low, high = PRESS[wood.hardness_class]
-    press = f"{low:.2f} to {high:.2f} mm smaller than the bushing over its knurl"
+    press = f"{span(low, high)} smaller than the bushing over its knurl"
     if bushing is None or hole is None:
         yield f"Their holes in {wood.in_words}: {press}. Measure the bushing and give --bushing."
         return
-    film = f", {hole.film:.2f} mm of it for the sprayed film" if hole.film else ""
-    bit = hole.bit.name if hole.bit.owned else "none in the box lies between: get one that does"
-    yield f"Their holes in {wood.in_words}: {hole.least:.2f} to {hole.most:.2f} mm for a {bushing:.2f} mm bushing{film}."
+    film = f", {said(hole.film)} of it for the sprayed film" if hole.film else ""
+    bit = hole.bit.in_words if hole.bit.owned else "none in the box lies between: get one that does"
+    yield f"Their holes in {wood.in_words}: {span(hole.least, hole.most)} for a {said(bushing)} bushing{film}."
     yield f"Bit: {bit}. Rule: {press} (common practice, no source). Press one in scrap first; no hammer on a finished top."
 
 
 def _past(place: float) -> str:
-    return f"{abs(place):.2f} mm {'past' if place >= 0 else 'before'} the scale line"
+    return f"{said(abs(place))} {'past' if place >= 0 else 'before'} the scale line"
 
 
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:
@@ -310,17 +303,17 @@ def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> 
     say(console, plan, f"  pull {found.pull_change_n:+.0f} N; {found.relief_advice}", soft_wrap=False)
     for i, spec in enumerate(stringing.sets[name]):
         slot = (
-            f"; widen its nut slot by {found.slot_widening[i]:.2f} mm"
+            f"; widen its nut slot by {said(found.slot_widening[i])}"
             if found.slot_widening[i] > 0.005
             else ""
         )
-        each = _each(plan)
         say(
             console,
             plan,
-            f"  {i + 1} {escape(spec.name):<28} {found.tension_change_n[i]:+6.1f} N   saddle {found.saddle_move[i]:+.2f} mm "
-            f"(sd {found.saddle_move_sd[i]:.2f}{each}), travel left {forward[i]:.2f}{each} forward, "
-            f"{back[i]:.2f}{each} back{slot}",
+            f"  {i + 1} {escape(spec.name):<28} {found.tension_change_n[i]:+6.1f} N   saddle "
+            f"{said(found.saddle_move[i], signed=True)} "
+            f"(sd {said(found.saddle_move_sd[i])}), travel left {said(forward[i])} forward, "
+            f"{said(back[i])} back{slot}",
         )
     if found.balance is not None:
         say(console, plan, f"  Vibrato: {found.balance.advice}", soft_wrap=False)

@@ -13,7 +13,7 @@ from rich.table import Table
 from scribeline.cli.report import console_for_people
 from scribeline.features import nearest_in_words
 from scribeline.layout import on_centreline
-from scribeline.lengths import MM_PER_INCH, in_unit
+from scribeline.lengths import MM_PER_INCH, in_unit, said
 from scribeline.plan import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
 
@@ -51,8 +51,8 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
     console = console_for_people()
     console.print(f"[bold]{escape(tunnel.name[0].upper() + tunnel.name[1:])}[/bold]")
     if tunnel.course is None:
-        said = [finding for finding in plan.findings if tunnel.place.id in finding.features]
-        for finding in said:
+        told = [finding for finding in plan.findings if tunnel.place.id in finding.features]
+        for finding in told:
             console.print(Padding(escape(f"{finding.message}. Cure: {finding.cure}."), (0, 0, 0, 2)))
         return
     table = Table(box=None, padding=(0, 2, 0, 0))
@@ -76,7 +76,9 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
         where, far = tunnel.leaves
         console.print(
             Padding(
-                in_unit(f"If the drill went on it would come out of the body after {far:.0f} mm.", plan.unit),
+                in_unit(
+                    f"If the drill went on it would come out of the body after {said(far, 0)}.", plan.unit
+                ),
                 (0, 0, 0, 2),
             )
         )

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from scribeline.lengths import as_it_stands
+from scribeline.lengths import SaidError, give_or_take, said
 
 if TYPE_CHECKING:
     from scribeline.tables.paper import Roll
@@ -62,8 +62,8 @@ def bar_words(mm: float) -> str:
     """
     inches = mm / _INCH
     if abs(inches - round(inches)) < 1e-9:
-        return as_it_stands(f"{round(inches)} in / {mm:.1f} mm")
-    return as_it_stands(f"{mm:g} mm")
+        return f"{round(inches)} in / {mm:.1f} mm"
+    return f"{mm:g} mm"
 
 
 FULL_USE = 0.1 / 200
@@ -112,7 +112,7 @@ def print_verdict(
         applied: The correction the print was made with, if any.
 
     Raises:
-        ValueError: A measurement that cannot be one, with what to type instead.
+        SaidError: A measurement that cannot be one, with what to type instead.
     """
     _check(nominal, applied)
     faults = [
@@ -121,12 +121,12 @@ def print_verdict(
         if (fault := _doubt(axis, measured, nominal))
     ]
     if faults:
-        raise ValueError(" ".join(faults))
+        raise SaidError(" ".join(faults))
     worst = max(abs(measured_x / nominal - 1), abs(measured_y / nominal - 1)) - _ROUNDING
     factors = (applied[0] * nominal / measured_x, applied[1] * nominal / measured_y)
     verdict: Verdict = "full" if worst <= FULL_USE else "short groups" if worst <= SHORT_GROUPS else "void"
     found = (
-        f"The bars measure {measured_x:.2f} mm across and {measured_y:.2f} mm up; they should measure "
+        f"The bars measure {said(measured_x)} across and {said(measured_y)} up; they should measure "
         f"{bar_words(nominal)}."
     )
     return PrintVerdict(verdict, factors, (found, *_advice(verdict, factors, nominal, applied)))
@@ -141,7 +141,7 @@ def _advice(
         if across == up and applied == (1.0, 1.0)
         else f"Print it again with the corrected file: {across} across and {up} up."
     )
-    by_number = f"Set out every distance over {SET_OUT_BY_NUMBER:g} mm by its number, never from paper."
+    by_number = f"Set out every distance over {said(SET_OUT_BY_NUMBER, 0)} by its number, never from paper."
     if verdict == "full":
         return (
             "This print may be used in full today; paper moves with damp, so measure it again another day.",
@@ -150,7 +150,7 @@ def _advice(
     if verdict == "short groups":
         limit = SHORT_GROUPS * nominal
         return (
-            f"It is within ±{limit:.2g} mm: use it for shapes and for one hole group at a time, not for "
+            f"It is within {give_or_take(limit, 1)}: use it for shapes and for one hole group at a time, not for "
             "distances between groups.",
             by_number,
             reprint,
@@ -172,13 +172,13 @@ def _doubt(axis: str, measured: float, nominal: float) -> str:
     """A sentence about a measurement nobody can have made; empty for a believable one."""
     if math.isfinite(measured) and abs(measured / nominal - 1) <= _BELIEVABLE:
         return ""
-    head = f"The bar {axis} the page cannot measure {measured:g} mm: it is drawn {bar_words(nominal)} long."
+    head = f"The bar {axis} the page cannot measure {said(measured, None)}: it is drawn {bar_words(nominal)} long."
     if math.isfinite(measured):
         for unit_name, mm in (("centimetres", 10.0), ("inches", _INCH)):
             if abs(measured * mm / nominal - 1) <= _BELIEVABLE:
-                return f"{head} If you measured {unit_name}, type {as_it_stands(f'{measured * mm:.1f} mm')}."
+                return f"{head} If you measured {unit_name}, type {measured * mm:.1f} mm."
         if abs(measured / _INCH / nominal - 1) <= _BELIEVABLE:
-            return f"{head} If you measured millimetres, type {as_it_stands(f'{measured / _INCH:.1f} mm')}."
+            return f"{head} If you measured millimetres, type {measured / _INCH:.1f} mm."
     return (
         f"{head} Measure between its outer ticks; if it truly is so far off, the printer "
         "fitted the page to the paper: print at 100 % (actual size)."

@@ -38,7 +38,7 @@ from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Family, alike, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET, heading_words
-from scribeline.lengths import both_units, decimal, in_unit, inch_text
+from scribeline.lengths import both_units, decimal, give_or_take, in_unit, inch_text, said
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
 from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
@@ -452,7 +452,7 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     full, short = FULL_USE * ruled.bar, SHORT_GROUPS * ruled.bar
     rules = (
         f"1. Print at 100 % (actual size). Measure both bars of every page: {bar_words(ruled.bar)} each.",
-        f"2. Within ±{full:.1f} mm: use the print in full. Within ±{short:.1f} mm: for shapes and one hole "
+        f"2. Within {give_or_take(full, 1)}: use the print in full. Within {give_or_take(short, 1)}: for shapes and one hole "
         "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
         "3. Cut one page along a join line, lay it on its neighbour so that line and lettered diamonds meet, "
         f"tape, and measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
@@ -478,7 +478,7 @@ def _shaped_rule(plan: Plan) -> Iterator[str]:
     if body.is_plain:
         return
     over = (
-        f" Its top still stands {body.highest:.2f} mm over the level under the bridge: add that to every pocket from the front."
+        f" Its top still stands {said(body.highest)} over the level under the bridge: add that to every pocket from the front."
         if body.highest
         else ""
     )
@@ -559,7 +559,7 @@ def _holes(plan: Plan) -> list[tuple[str, ...]]:
             for show in _shown(plan)
         )
         where = {"top": "front", "back": "back"}.get(first.face, first.face)
-        rows.append((numbers, first.group, where, sizes + _slant(plan, bores)))
+        rows.append((numbers, in_unit(first.group_in_words, plan.unit), where, sizes + _slant(plan, bores)))
     return rows
 
 

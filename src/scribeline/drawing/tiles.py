@@ -37,7 +37,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.lengths import in_unit
+from scribeline.lengths import SaidError, in_unit, said
 from scribeline.tables.paper import Roll, paper_size_mm
 
 _MARGIN = 10.0
@@ -55,7 +55,7 @@ _TWO_COLUMNS = 190.0
 """From this width on the cautions stand beside the caption, mm."""
 
 
-class PaperError(ValueError):
+class PaperError(SaidError):
     """Paper that cannot be used for a template; the text says which can."""
 
 
@@ -217,7 +217,7 @@ def split(
         named = paper.name if isinstance(paper, Roll) else paper
         raise PaperError(
             f"Paper {named} is too small for a template: beside its margins, measuring bars and caption it "
-            f"must leave {_LEAST_WINDOW:g} mm each way. Use A4, Letter or larger."
+            f"must leave {said(_LEAST_WINDOW, None)} each way. Use A4, Letter or larger."
         )
     return min(fitting, key=lambda tiling: len(tiling.tiles))
 
@@ -456,9 +456,9 @@ def _caption(
 
 
 _NOTES = (
-    f"Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers.",
+    f"Set out distances over {said(SET_OUT_BY_NUMBER, None)} by their numbers.",
     "Pages crossed out in the key are blank and left out. "
-    f"Set out distances over {SET_OUT_BY_NUMBER:g} mm by their numbers.",
+    f"Set out distances over {said(SET_OUT_BY_NUMBER, None)} by their numbers.",
     "Corrected for a printer that prints x {:.4f}, y {:.4f}; true on that printer only.",
 )
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import inf, tan
 
 from scribeline.job import BitKind, BitOwned, Bits
-from scribeline.lengths import inch_text, trimmed
+from scribeline.lengths import inch_text, said, trimmed
 
 TYPICAL_BRAD_POINT = 0.3
 """Point length of a brad-point bit as a share of its diameter (from memory: measure your own)."""
@@ -63,6 +63,16 @@ class Bit:
     def name(self) -> str:
         """Its name on a card: size as owned, and kind."""
         return f"{self.size} {self.kind}"
+
+    @property
+    def in_words(self) -> str:
+        """Its name in a sentence, where a size in millimetres is a length like any other."""
+        return self.name if self.mark else f"{said(self.diameter, None)} {self.kind}"
+
+    @property
+    def size_in_words(self) -> str:
+        """Its size in a sentence."""
+        return self.size if self.mark else said(self.diameter, None)
 
     @property
     def size(self) -> str:

@@ -17,6 +17,7 @@ from scribeline.features.making import Features
 from scribeline.features.pockets import routed
 from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
 from scribeline.layout import Point3, Ring
+from scribeline.lengths import said
 
 STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
@@ -222,9 +223,9 @@ def in_words(change: Moved) -> str:
     if change.what == "angle":
         return f"its axis {change.by:.1f}° off"
     if change.what == "outline":
-        return f"its outline up to {change.by:.2f} mm elsewhere"
+        return f"its outline up to {said(change.by)} elsewhere"
     name = f"{change.what} of diameter {change.step}" if change.step > 1 else change.what
-    return f"{name} was {change.was:.2f} mm, now {change.now:.2f} mm"
+    return f"{name} was {said(change.was)}, now {said(change.now)}"
 
 
 def _changes(kept: Feature, planned: Feature | None, bored: set[int]) -> Iterator[Moved]:

@@ -27,8 +27,7 @@ from scribeline.findings import (
 )
 from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
 from scribeline.findings.overriding import holds, may_happen, overridden, told_alike
-from scribeline.findings.tries import Try, tries_in
-from scribeline.lengths import in_unit
+from scribeline.lengths import Try, in_unit, tries_in
 
 Rule = Callable[[Facts], Iterator[Finding]]
 
@@ -124,7 +123,7 @@ def in_job_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
     message, cure, source = (
         in_unit(words, unit) for words in (finding.message, finding.cure, finding.source)
     )
-    return replace(finding, message=message, cure=cure, source=source)
+    return replace(finding, message=message, cure=cure, source=source, tries=tries_in(finding.cure, unit))
 
 
 __all__ = [
@@ -143,5 +142,4 @@ __all__ = [
     "overridden",
     "stops_first",
     "told_alike",
-    "tries_in",
 ]

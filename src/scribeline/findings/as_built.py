@@ -9,19 +9,10 @@ from math import degrees, dist, hypot, inf
 from scribeline.features import Bore, Family, made_cuts
 from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
 from scribeline.findings.drilled import PLUG, UNDO
-from scribeline.findings.finding import (
-    COMMON_PRACTICE,
-    GEOMETRY,
-    STATED,
-    Facts,
-    Finding,
-    Limit,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.findings.wood import named
 from scribeline.layout import SET_OUT, Held, HoleFit, Plate, StringPath
-from scribeline.lengths import said
+from scribeline.lengths import no_less, no_more, said
 
 TURNED_SADDLE = 2.0
 """What a saddle turned round usually gains, mm (common practice, no source)."""
@@ -140,21 +131,21 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
         ]
         yield (
             f"try the saddle{'' if len(numbers) == 1 else 's'} of string {', '.join(numbers)} turned round and measure "
-            f"what it gains (about {TURNED_SADDLE:g} mm is usual)"
+            f"what it gains (about {said(TURNED_SADDLE, None)} is usual)"
         )
     reach = []
     if to_nut:
         furthest = bridge.saddle_forward.mm + min(travel.forward) - wanted
         if furthest > 0:
-            reach.append(f"{no_more(furthest)} mm or less from the front edge, fully forward")
+            reach.append(f"{no_more(furthest)} or less from the front edge, fully forward")
     if to_tail:
         furthest = bridge.saddle_back.mm + wanted - min(travel.back)
         if furthest < bridge.plate_length.mm:
-            reach.append(f"{no_less(furthest)} mm or more from the front edge, fully back")
+            reach.append(f"{no_less(furthest)} or more from the front edge, fully back")
     if reach:
         yield f"use a bridge with the same screw holes whose saddles reach {' and '.join(reach)}"
     if travel.reserve >= 0.01:
-        yield f"take {no_more(travel.reserve)} mm of travel at your own risk (bench.saddle_reserve)"
+        yield f"take {no_more(travel.reserve)} of travel at your own risk (bench.saddle_reserve)"
     if held.aim is not None:
         yield _drill_anew(facts, off)
 

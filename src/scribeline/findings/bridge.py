@@ -5,18 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import polygon
-from scribeline.findings.finding import (
-    COMMON_PRACTICE,
-    GEOMETRY,
-    STATED,
-    Facts,
-    Finding,
-    Limit,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET, StringPath, remedy_sets
-from scribeline.lengths import said
+from scribeline.lengths import no_less, no_more, put, put_number, said
 from scribeline.strings import remedies
 
 RESERVE = Limit.of("saddle_slack")
@@ -49,7 +40,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             value=travel.reserve,
             limit=slack.caution,
             message=f"{'at the aim' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
-            f"{said(travel.reserve)}{_spread_words(facts)}; {slack.caution:g} mm is better",
+            f"{said(travel.reserve)}{_spread_words(facts)}; {said(slack.caution, None)} is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
             "before pricking the screws"
             if held is None
@@ -95,7 +86,7 @@ def _no_place(facts: Facts) -> Finding:
         ways = remedies(remedy_sets(document, stringing))
         cure = (
             "; or ".join(way.words for way in ways)
-            or f"use a bridge with {no_less(need)} mm of saddle travel or more"
+            or f"use a bridge with {no_less(need)} of saddle travel or more"
         )
     return Finding(
         code="bridge.window-empty",
@@ -115,18 +106,18 @@ def _stated_cure(facts: Facts, need: float) -> str:
     """Ways out when the job states every setback, so that none of them may be worked out anew."""
     window, reserve = facts.layout.window, facts.document.bench.saddle_reserve
     lower = (
-        f"or take a reserve of {no_more(window.reserve)} mm at your own risk (bench.saddle_reserve); "
+        f"or take a reserve of {no_more(window.reserve)} at your own risk (bench.saddle_reserve); "
         if window.reserve >= 0.01
         else ""
     )
     spread = facts.document.bridge.travel - 2 * reserve
     closer = (
-        f"or bring all setbacks within {no_more(spread)} mm of each other (a wound string wants less setback than a "
+        f"or bring all setbacks within {no_more(spread)} of each other (a wound string wants less setback than a "
         "plain one of its pitch)"
         if spread > 0
         else "no choice of strings mends it"
     )
-    return f"use a bridge with {no_less(need)} mm of saddle travel or more; {lower}{closer}"
+    return f"use a bridge with {no_less(need)} of saddle travel or more; {lower}{closer}"
 
 
 def strings_from_treble(facts: Facts) -> Iterator[Finding]:
@@ -158,8 +149,8 @@ def frets_on_board(facts: Facts) -> Iterator[Finding]:
             value=last.x,
             limit=end,
             message=f"fret {last.n} falls {said(last.x)} from the nut, beyond the board's end at {said(end)}",
-            cure=f"set scale.frets to {sum(fret.x < end for fret in facts.layout.frets)} or fewer, "
-            f"or fingerboard.end to {no_less(last.x + 0.01)} mm or more",
+            cure=f"set {put_number('scale.frets', sum(fret.x < end for fret in facts.layout.frets), places=0)} or fewer, "
+            f"or {put('fingerboard.end', last.x + 0.01, bound='least')} or more",
             source=GEOMETRY,
         )
 
@@ -243,10 +234,10 @@ def _nearer_the_middle(facts: Facts, string: StringPath, margin: float) -> str:
     layout, start = facts.layout, abs(string.nut.y)
     if string.margins[0].centre < margin:
         missing = margin - string.margins[0].centre
-        return f"set nut.edge to {no_less(facts.document.nut.edge + missing)} mm or more, or widen the nut and the board"
+        return f"set {put('nut.edge', facts.document.nut.edge + missing, bound='least')} or more, or widen the nut and the board"
     most = min(start + (abs(fret.treble.y) - margin - start) * layout.scale / fret.x for fret in layout.frets)
     spacing = 2 * most / (len(layout.strings) - 1)
-    return f"use a bridge with a spacing of {no_more(spacing)} mm or less, or a wider board"
+    return f"use a bridge with a spacing of {no_more(spacing)} or less, or a wider board"
 
 
 def plate_guides(facts: Facts) -> Iterator[Finding]:
@@ -262,8 +253,8 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             limit=bridge.screw_hole.mm,
             message=f"the screw's thread is {said(screw.thread.mm)} and the plate's hole {said(bridge.screw_hole.mm)}: "
             + ("it does not pass" if play < 0 else f"{said(play)} of play, and it grips the plate"),
-            cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} mm or less over the thread, or open the plate's "
-            f"holes to {no_less(screw.thread.mm + free.caution)} mm",
+            cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} or less over the thread, or open the plate's "
+            f"holes to {no_less(screw.thread.mm + free.caution)}",
             source=GEOMETRY if play < 0 else free.source,
         )
     holes = facts.features.family("string-hole")
@@ -281,7 +272,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
             limit=wanted,
             message=f"the string bit is {said(holes[0].widest)} and the thickest string ({thickest.note}) "
             f"{said(thickest.gauge)}: it does not pass freely",
-            cure=f"use a string bit of {no_less(wanted)} mm or more, and a plate whose holes pass it",
+            cure=f"use a string bit of {no_less(wanted)} or more, and a plate whose holes pass it",
             source=clearance.source,
         )
     assert bridge.string_hole is not None

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import (
     FLOOR_BORE,
     FLOOR_POCKET,
@@ -27,7 +27,7 @@ from scribeline.layout import (
     shapes_on,
     step_id,
 )
-from scribeline.lengths import said
+from scribeline.lengths import no_less, said
 
 CARVED_LEFT = Limit.of("carved_left")
 GLUE_LINE = Limit.of("glue_line")
@@ -62,7 +62,7 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 message=f"{named(feature)} comes out of {gap.surface} by {said(-gap.mm)}, {where}"
                 if gap.mm <= 0
                 else f"only {said(gap.mm)} of wood is left between {named(feature)} and {gap.surface}, {where}",
-                cure=f"carve less there, or move the cut or make it shallower, until {limit.caution:g} mm is left",
+                cure=f"carve less there, or move the cut or make it shallower, until {said(limit.caution, None)} is left",
                 source=GEOMETRY if gap.mm <= 0 else limit.source,
             )
 
@@ -85,7 +85,7 @@ def wood_left(facts: Facts) -> Iterator[Finding]:
             message=f"{name} goes through the body, {said(-left)} beyond its other face{where}"
             if left <= 0
             else f"{name} leaves only {said(left)} of wood to the other face{where}",
-            cure=f"carve {no_less(limit.caution - left)} mm less there",
+            cure=f"carve {no_less(limit.caution - left)} less there",
             source=GEOMETRY if left <= 0 else limit.source,
         )
 
@@ -145,7 +145,7 @@ def _glue_lines(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"{named(feature)} ends {how} the glue line between {above.name} and {below.name}, which lies "
             f"{said(-line)} under the top",
-            cure=f"end it {limit.caution:g} mm or more clear of the glue, or stop the cut well inside one layer",
+            cure=f"end it {said(limit.caution, None)} or more clear of the glue, or stop the cut well inside one layer",
             source=limit.source,
         )
 
@@ -199,7 +199,7 @@ def _thread(facts: Facts) -> Iterator[Finding]:
             value=best,
             limit=limit.threshold(severity),
             message=f"{named(bore)} bites {said(best)} at the most in one layer ({layer.name}); the rest is beyond the glue",
-            cure=f"use a screw that has {limit.caution:g} mm or more of thread in one layer",
+            cure=f"use a screw that has {said(limit.caution, None)} or more of thread in one layer",
             source=limit.source,
         )
 

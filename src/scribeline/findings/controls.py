@@ -7,11 +7,11 @@ from itertools import combinations
 from math import hypot
 
 from scribeline.features import Bore, Pocket, covers, most_wood, polygon, roof_over
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import FLOOR_POCKET
 from scribeline.job import ControlStatement, feature_id
 from scribeline.layout import Point
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import no_less, no_more, said, trimmed
 
 IN_HAND = Limit.of("control_thread")
 
@@ -49,9 +49,9 @@ def over_their_cavity(facts: Facts) -> Iterator[Finding]:
                     features=(identity, cavity.id),
                     value=2 * room,
                     limit=control.body.mm,
-                    message=f"the {control.name} is {trimmed(control.body.mm)} mm across and the {cavity.role}'s wall is only "
+                    message=f"the {control.name} is {said(control.body.mm, None)} across and the {cavity.role}'s wall is only "
                     f"{said(room)} from its shaft",
-                    cure=f"move it {no_less(control.body.mm / 2 - room)} mm away from the wall, or widen the cavity there",
+                    cure=f"move it {no_less(control.body.mm / 2 - room)} away from the wall, or widen the cavity there",
                     source=GEOMETRY,
                 )
 
@@ -80,8 +80,8 @@ def beside_each_other(facts: Facts) -> Iterator[Finding]:
                 value=apart,
                 limit=wanted,
                 message=f"the {a.name} and the {b.name} stand {said(apart)} apart and are {trimmed(a.body.mm)} and "
-                f"{trimmed(b.body.mm)} mm across",
-                cure=f"set their shafts {no_less(wanted)} mm apart or more",
+                f"{said(b.body.mm, None)} across",
+                cure=f"set their shafts {no_less(wanted)} apart or more",
                 source=GEOMETRY,
             )
 
@@ -101,8 +101,9 @@ def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
             features=(identity, cavity.id),
             value=most - roof,
             limit=limit.threshold(severity),
-            message=f"the {control.name}'s thread of {trimmed(control.thread_length.mm)} mm passes {said(most)} of wood at "
-            f"most (nut and washers {trimmed(control.nut_and_washers.mm)} mm, 0.5 mm to spare) and {said(roof)} lie over the "
+            message=f"the {control.name}'s thread of {said(control.thread_length.mm, None)} passes {said(most)} of wood at "
+            f"most (nut and washers {said(control.nut_and_washers.mm, None)}, {said(0.5, None)} to spare) and "
+            f"{said(roof)} lie over the "
             f"{cavity.role}: {f'{said(short)} too much' if short > 0 else f'only {said(-short)} in hand'}",
             cure=_cure(facts, control, cavity, roof, limit.caution),
             source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
@@ -112,16 +113,14 @@ def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
 def _cure(facts: Facts, control: ControlStatement, cavity: Pocket, roof: float, in_hand: float) -> str:
     """A longer thread, or less wood, where that leaves a floor worth having."""
     most = most_wood(control)
-    longer = (
-        f"take one with a thread of {no_less(control.thread_length.mm + roof - most + in_hand)} mm or more"
-    )
+    longer = f"take one with a thread of {no_less(control.thread_length.mm + roof - most + in_hand)} or more"
     left = most - in_hand
     least = facts.limit(FLOOR_POCKET).caution
     by = roof - left
     if left < least:
-        return f"{longer}: {no_more(max(left, 0.0))} mm of wood would be too little to leave"
+        return f"{longer}: {no_more(max(left, 0.0))} of wood would be too little to leave"
     deeper = cavity.depth + by
     return (
-        f"{longer}; or recess {no_less(by)} mm more from inside round its shaft, or make the {cavity.role} {no_less(deeper)} mm "
-        f"deep, so that {no_more(left)} mm is left"
+        f"{longer}; or recess {no_less(by)} more from inside round its shaft, or make the {cavity.role} {no_less(deeper)} "
+        f"deep, so that {no_more(left)} is left"
     )

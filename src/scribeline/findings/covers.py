@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from scribeline.features import COVER_RECESS, polygon
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import one_of_each_kind
 from scribeline.job import feature_id
-from scribeline.lengths import said
+from scribeline.lengths import no_less, put, said
 
 BESIDE = Limit.of("cover_edge")
 REACH = Limit.of("cover_reach")
@@ -100,7 +100,7 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
         else f"{name} leaves {said(left)} between its thread and {edge}"
         if left >= 0
         else f"{name} stands on {edge}: its thread runs {said(-left)} over it",
-        cure=f"move it {no_less(limit.caution - left)} mm onto the ledge (places are from the pocket's x_from, and from the "
+        cure=f"move it {no_less(limit.caution - left)} onto the ledge (places are from the pocket's x_from, and from the "
         "centreline towards the treble), or widen the ledge",
         source=GEOMETRY if left < 0 else limit.source,
     )
@@ -123,7 +123,7 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
                 message=f"the cover of the {stated.name} is {said(stated.cover_thickness)} thick and its ledge "
                 f"{said(stated.ledge.depth)} deep: it {'stands' if proud > 0 else 'lies'} {said(abs(proud))} "
                 f"{'over' if proud > 0 else 'below'} the {stated.face}",
-                cure=f"set pockets[{number}].ledge.depth to {said(stated.cover_thickness)}, or use a cover of "
+                cure=f"set {put(f'pockets[{number}].ledge.depth', stated.cover_thickness)}, or use a cover of "
                 f"{said(stated.ledge.depth)}",
                 source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
             )

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from math import degrees
 
 from scribeline.features import Access, Bore, Family, drill_access, edge_at, jack_opening
-from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
 from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, across_words, off_square
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import no_less, no_more, put, said
 
 STRAYS = Limit.of("edge_place")
 FACE = Limit.of("edge_bore_face")
@@ -47,7 +47,8 @@ def places(facts: Facts) -> Iterator[Finding]:
                 value=place.strays,
                 limit=limit.threshold(severity),
                 message=f"{name} is stated {said(place.strays, 1)} from the body's edge; the nearest place of the edge is taken",
-                cure=f"set {key}.near to [{place.at.x - zero:.1f}, {place.at.y * facts.layout.treble:.1f}], or to where on the "
+                cure=f"set {put(f'{key}.near', place.at.x - zero, place.at.y * facts.layout.treble, places=1)}, or to "
+                "where on the "
                 "edge you mean",
                 source=limit.source,
             )
@@ -122,7 +123,7 @@ def jack(facts: Facts) -> Iterator[Finding]:
             [
                 *([window] if upright > 0 else []),
                 *(
-                    [f"move jack.near {no_less(aside)} mm the other way, or turn its heading"]
+                    [f"move jack.near {no_less(aside)} the other way, or turn its heading"]
                     if aside > 0
                     else []
                 ),
@@ -147,9 +148,9 @@ def _from_top_window(facts: Facts, place: EdgePlace, low: float, high: float, ra
     """Where the axis may lie for the whole bore to open between two heights, in words."""
     top = facts.layout.top_at(place.at)
     if high - low < 2 * radius:
-        return f"the pocket is {said(high - low)} deep there: make it deeper, or the bore {no_more(high - low)} mm or less"
+        return f"the pocket is {said(high - low)} deep there: make it deeper, or the bore {no_more(high - low)} or less"
     nearest, furthest = max(top - high + radius, 0.0), top - low - radius
-    return f"set jack.from_top between {no_less(nearest)} and {no_more(furthest)} mm"
+    return f"set jack.from_top between {no_less(nearest)} and {no_more(furthest)}"
 
 
 def faces(facts: Facts) -> Iterator[Finding]:
@@ -182,13 +183,14 @@ def faces(facts: Facts) -> Iterator[Finding]:
 def _move_off_face(facts: Facts, bore: Bore, name: str, by: float) -> str:
     key = _key(bore)
     if bore.face == "pocket" or not key:
-        return f"move it {no_less(by)} mm towards the {'back' if name == 'top' else 'top'}"
+        return f"move it {no_less(by)} towards the {'back' if name == 'top' else 'top'}"
     top = facts.layout.top_at(_flat(bore))
     now = top - bore.at.z
     if now + by > -top + facts.layout.thickness or now - by < 0:
         return f"the body is too thin for a bore of {said(bore.widest)} from the edge"
-    wanted = f"{no_less(now + by)} mm or more" if name == "top" else f"{no_more(now - by)} mm or less"
-    return f"set {key}.from_top to {wanted}"
+    if name == "top":
+        return f"set {put(f'{key}.from_top', now + by, bound='least')} or more"
+    return f"set {put(f'{key}.from_top', now - by, bound='most')} or less"
 
 
 def _flat(bore: Bore) -> Point:
@@ -235,11 +237,11 @@ def seats(facts: Facts) -> Iterator[Finding]:
     parts: list[tuple[str, str, EdgePlace, float]] = []
     buttons = zip(document.strap_buttons, layout.strap_buttons, strict=True)
     for number, (button, place) in enumerate(buttons, start=1):
-        name = f"the base of the {button.name} strap button, {trimmed(button.base_diameter)} mm wide,"
+        name = f"the base of the {button.name} strap button, {said(button.base_diameter, None)} wide,"
         parts.append((f"strap-button-{number}", name, place, button.base_diameter / 2))
     stated = document.jack
     if stated is not None and layout.jack is not None and stated.plate_size is not None:
-        name = f"the jack's plate, {trimmed(stated.plate_size[1])} mm up the edge,"
+        name = f"the jack's plate, {said(stated.plate_size[1], None)} up the edge,"
         parts.append(("jack", name, layout.jack, stated.plate_size[1] / 2))
     limit = facts.limit(SEAT)
     for identity, name, place, half in parts:
@@ -259,7 +261,7 @@ def seats(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"{name} "
             + (f"stands {said(-left)} over the {face}" if left < 0 else f"ends {said(left)} from the {face}"),
-            cure=f"set its from_top between {no_less(low)} and {no_more(high)} mm"
+            cure=f"set its from_top between {no_less(low)} and {no_more(high)}"
             if fits
             else "use a smaller one: the edge is too narrow for it",
             source=limit.source,
@@ -308,8 +310,8 @@ def access(facts: Facts) -> Iterator[Finding]:
                 value=reachable,
                 limit=found.bit - bore.deepest.bit.point,
                 message=f"at full depth of the {bore.role} the chuck would meet the wood {_where(facts, found.chuck)}: "
-                f"{found.outside:.0f} mm of the bit must stay outside",
-                cure=f"use a bit that reaches {found.bit:.0f} mm from its point to the chuck, or an extension",
+                f"{said(found.outside, 0)} of the bit must stay outside",
+                cure=f"use a bit that reaches {said(found.bit, 0)} from its point to the chuck, or an extension",
                 source=COMMON_PRACTICE,
             )
 

@@ -3,28 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import ceil, floor
 from typing import Literal
 
 from scribeline.features import Family, Features, Moved
-from scribeline.findings.tries import Try, tries_in
 from scribeline.job import Document, Override, feature_id
 from scribeline.layout import HEEL, NECK_POCKET, Layout
-from scribeline.lengths import AT_LEAST, AT_MOST, exactly
+from scribeline.lengths import Try
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
 from scribeline.tables import Worse, level_words, limit_rows
-
-
-def no_less(mm: float) -> str:
-    """A limit to keep above, to 0.01 mm: rounded up, so that the number printed is itself enough, in inches too."""
-    return f"{ceil(mm * 100 - 1e-6) / 100:.2f}{AT_LEAST}{exactly(mm)}"
-
-
-def no_more(mm: float) -> str:
-    """A limit to keep below, to 0.01 mm: rounded down, in inches too."""
-    return f"{floor(mm * 100 + 1e-6) / 100:.2f}{AT_MOST}{exactly(mm)}"
-
 
 Severity = Literal["stop", "caution", "note"]
 
@@ -49,6 +36,7 @@ class Finding:
         concerns: ids of the cuts and shapes that wait while it stops the work, where those are not simply `features`:
             None for these, or for every cut and shape where it names none; () where it holds back no cut by itself.
         override: why the builder goes on against it, while that holds.
+        tries: the ways out that the cure names with a key of the job and a number, once it is said in the job's unit.
     """
 
     code: str
@@ -61,6 +49,7 @@ class Finding:
     source: str
     concerns: tuple[str, ...] | None = None
     override: Override | None = None
+    tries: tuple[Try, ...] = ()
 
     @property
     def waiting(self) -> tuple[str, ...] | None:
@@ -71,11 +60,6 @@ class Finding:
     def stands(self) -> bool:
         """Whether it stops the work: a stop that nobody goes on against."""
         return self.severity == "stop" and self.override is None
-
-    @property
-    def tries(self) -> tuple[Try, ...]:
-        """The ways out that the cure names with a key of the job and a number."""
-        return tries_in(self.cure)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,17 +8,7 @@ from math import inf
 import numpy as np
 
 from scribeline.features import made_cuts, polygon
-from scribeline.findings.finding import (
-    COMMON_PRACTICE,
-    GEOMETRY,
-    STATED,
-    Facts,
-    Finding,
-    Limit,
-    Severity,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit, Severity
 from scribeline.job import Bridge, feature_id
 from scribeline.layout import (
     NECK_POCKET,
@@ -29,7 +19,7 @@ from scribeline.layout import (
     saddle_heights,
     width_at,
 )
-from scribeline.lengths import said
+from scribeline.lengths import no_less, no_more, put, said, span
 
 RISE = Limit.of("saddle_rise")
 CLOSE = Limit.of("heights_close")
@@ -58,7 +48,7 @@ def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
     low, high = _range(bridge)
     height = bridge.saddle_height.mm
     if not low - 1e-9 <= height <= high + 1e-9:
-        limit, nearest = (low, no_less(low)) if height < low else (high, no_more(high))
+        limit = low if height < low else high
         yield Finding(
             code="heights.saddle-beyond-stops",
             severity="stop",
@@ -67,8 +57,8 @@ def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
             value=height,
             limit=limit,
             message=f"bridge.saddle_height is {said(height)} over the body, and the saddles reach only {_reach(bridge)}",
-            cure="measure all three again from the body to the string at the saddle, or set bridge.saddle_height to "
-            f"{nearest} mm",
+            cure="measure all three again from the body to the string at the saddle, or set "
+            + put("bridge.saddle_height", limit, bound="least" if limit == low else "most"),
             source=STATED,
         )
 
@@ -118,7 +108,7 @@ def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
     height, middle = document.bridge.saddle_height.mm, float(np.mean(wanted))
     severity: Severity | None = limit.severity(abs(height - middle))
     given = actions_at(document, facts.layout.stringing, height)
-    treble, bass = (f"{float(each):.2f}" for each in (given[0], given[-1]))
+    treble, bass = float(given[0]), float(given[-1])
     on_frets = float(given.min()) <= 0
     if on_frets:
         severity = _as_sure(facts, "stop")
@@ -136,11 +126,11 @@ def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
         + (
             "the strings would lie on the frets"
             if on_frets
-            else f"the action would be {treble if treble == bass else f'{treble} to {bass}'} mm"
+            else f"the action would be {said(treble) if round(treble, 2) == round(bass, 2) else span(treble, bass)}"
         )
         + f" (the crowns stand {said(crowns_over_body(document))} over the body)"
         + _level(facts),
-        cure=f"{_other_depth(facts, middle - height)}, or bridge.saddle_height to {said(middle)} where the saddles reach that; "
+        cure=f"{_other_depth(facts, middle - height)}, or {put('bridge.saddle_height', middle)} where the saddles reach that; "
         "and state bridge.saddle_lowest and bridge.saddle_highest",
         source=GEOMETRY if on_frets else limit.source,
     )
@@ -169,7 +159,7 @@ def _other_pocket(facts: Facts, wanted: list[float], in_hand: float) -> str:
     low, high = _range(facts.document.bridge)
     least, most = min(wanted), max(wanted)
     if high - low < most - least + 2 * in_hand - 1e-9:
-        return f"use a bridge whose saddles reach from {no_more(least - in_hand)} to {no_less(most + in_hand)} mm over the body"
+        return f"use a bridge whose saddles reach from {no_more(least - in_hand)} to {no_less(most + in_hand)} over the body"
     if low == -inf or high == inf:
         deeper = least - (low + 2 * in_hand) if high == inf else most - (high - 2 * in_hand)
     else:
@@ -184,10 +174,10 @@ def _other_depth(facts: Facts, deeper: float) -> str:
         return f"glue a full shim of {said(-deeper)} to the pocket's floor"
     heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
     if deeper > 0 and depth > heel - board + 1e-9:
-        return f"take saddles that stand {no_less(deeper)} mm higher"
+        return f"take saddles that stand {no_less(deeper)} higher"
     if deeper < 0 and depth < SHALLOWEST:
-        return f"take a heel {no_less(-deeper)} mm thicker"
-    return f"set neck.pocket_depth to {said(depth)}"
+        return f"take a heel {no_less(-deeper)} thicker"
+    return f"set {put('neck.pocket_depth', depth)}"
 
 
 def board_over_body(facts: Facts) -> Iterator[Finding]:
@@ -242,7 +232,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             limit=0.0,
             message=f"the fingerboard ends {said(high - low)} over the {pocket.role}: it closes that much of it, and hangs "
             "without wood under it",
-            cure=f"move the {pocket.role} {no_less(layout.board_end - low)} mm towards the bridge, or end the board at "
-            f"{no_more(low)} mm from the nut",
+            cure=f"move the {pocket.role} {no_less(layout.board_end - low)} towards the bridge, or end the board at "
+            f"{no_more(low)} from the nut",
             source=COMMON_PRACTICE,
         )

@@ -20,19 +20,11 @@ from scribeline.features import (
     pilot_rule,
     wander,
 )
-from scribeline.findings.finding import (
-    GEOMETRY,
-    STATED,
-    Facts,
-    Finding,
-    Limit,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
-from scribeline.lengths import AT_LEAST, said, trimmed
+from scribeline.lengths import no_less, no_more, put, put_number, said
 from scribeline.tables import BIT_LENGTH_SOURCE, bit_length
 
 MEETING = Limit.of("bores_meeting")
@@ -79,7 +71,7 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             features=ids,
             value=bit.diameter,
             limit=screw.thread,
-            message=f"the nearest bit, {bit.size}, is all but the thread's {said(screw.thread)}: the "
+            message=f"the nearest bit, {bit.size_in_words}, is all but the thread's {said(screw.thread)}: the "
             f"screws{whose} will not hold",
             cure=f"get a {said(rule.bench)} bit",
             source=GEOMETRY,
@@ -92,7 +84,7 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             features=ids,
             value=bit.diameter,
             limit=rule.bench,
-            message=f"the pilot{whose} should be {said(rule.bench)} and the nearest bit is {bit.size}: "
+            message=f"the pilot{whose} should be {said(rule.bench)} and the nearest bit is {bit.size_in_words}: "
             + ("screws may snap" if tight else "screws hold less"),
             cure=f"get a bit nearer {said(rule.bench)}, or prove the screw in scrap of the same timber"
             + (", waxed, a steel one first" if tight else ""),
@@ -126,8 +118,8 @@ def missing_bits(facts: Facts) -> Iterator[Finding]:
             features=tuple(ids),
             value=bit.diameter,
             limit=None,
-            message=f"no bit in the box fits; the plan asks for {bit.name}",
-            cure=f"get {bit.name} ({bit.inches}), or list it under bits if you own it",
+            message=f"no bit in the box fits; the plan asks for {bit.in_words}",
+            cure=f"get {bit.in_words} ({bit.inches}), or list it under bits if you own it",
             source=STATED,
         )
 
@@ -158,11 +150,11 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         made = made_cuts(document)
         stated = document.string_holes.top_share is not None
         if stated and top.id not in made and share < HIGHEST_SHARE:
-            cure = f"set string_holes.top_share to {no_less(share)} or more"
+            cure = f"set {put_number('string_holes.top_share', share, bound='least')} or more"
         elif from_back.id not in made:
-            cure = f"set string_holes.relief to {no_less(deeper)} mm, or use a longer ferrule"
+            cure = f"set {put('string_holes.relief', deeper, bound='least')}, or use a longer ferrule"
         else:
-            cure = f"bore the holes from the back {no_less(aim - overlap)} mm deeper, on the same pin"
+            cure = f"bore the holes from the back {no_less(aim - overlap)} deeper, on the same pin"
         yield Finding(
             code="string-holes.do-not-meet",
             severity=severity,
@@ -183,8 +175,8 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=fit.counterbore,
             limit=0.0,
-            message=f"the finish film ({trimmed(document.finish.film)} mm) is thicker than the lip and its recess",
-            cure=f"sink the lip deeper: set ferrules.recess to {trimmed(document.finish.film)}{AT_LEAST} mm or more, or take a "
+            message=f"the finish film ({said(document.finish.film, None)}) is thicker than the lip and its recess",
+            cure=f"sink the lip deeper: set {put('ferrules.recess', document.finish.film, bound='least')} or more, or take a "
             "thinner film",
             source=GEOMETRY,
         )
@@ -236,7 +228,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             + f": spacing {said(spacing)} − {name} {said(widest)}",
             cure=f"get a bit nearer {said(ferrule_fit(facts.document).lip)} for the counterbores"
             if by_bit and spacing - lip >= limit.caution
-            else f"use ferrules with a lip of {no_more(spacing - limit.caution)} mm or less, with a bit of that size, "
+            else f"use ferrules with a lip of {no_more(spacing - limit.caution)} or less, with a bit of that size, "
             "or a one-piece ferrule block",
             source=limit.source,
         )
@@ -259,7 +251,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         limit = facts.limit(TIGHTEST_PRESS) if play < 0 else loosest
         if limit.severity(abs(play)) is None:
             continue
-        film = f" with {trimmed(fit.film_in_hole)} mm of film in the hole" if fit.film_in_hole else ""
+        film = f" with {said(fit.film_in_hole, None)} of film in the hole" if fit.film_in_hole else ""
         after = f", {said(cut - fit.film_in_hole)} once sprayed" if fit.film_in_hole else ""
         tight = play < 0
         yield Finding(
@@ -346,7 +338,7 @@ def bits_long_enough(facts: Facts) -> Iterator[Finding]:
             need, ids = wanted.get(step.bit, (0.0, []))
             wanted[step.bit] = (max(need, step.point_reaches + through_plate), [*ids, bore.id])
     for bit, (need, ids) in wanted.items():
-        yield from too_long(bit, need, tuple(ids), f"the {bit.name}")
+        yield from too_long(bit, need, tuple(ids), f"the {bit.in_words}")
 
 
 def too_long(bit: Bit, need: float, ids: tuple[str, ...], whose: str) -> Iterator[Finding]:
@@ -361,8 +353,8 @@ def too_long(bit: Bit, need: float, ids: tuple[str, ...], whose: str) -> Iterato
             features=ids,
             value=need,
             limit=made.longest,
-            message=f"{whose} must reach {need:.0f} mm from its point to the chuck, and bits of {bit.millimetres} are made to "
-            f"reach about {made.longest:.0f} mm",
+            message=f"{whose} must reach {said(need, 0)} from its point to the chuck, and bits of {bit.millimetres} are made to "
+            f"reach about {said(made.longest, 0)}",
             cure="drill from both sides, or take a thicker bit, or one brazed to a rod; if yours reaches, state its reach under "
             "bits",
             source=BIT_LENGTH_SOURCE,
@@ -374,8 +366,8 @@ def too_long(bit: Bit, need: float, ids: tuple[str, ...], whose: str) -> Iterato
             features=ids,
             value=need,
             limit=made.ordinary,
-            message=f"{whose} must reach {need:.0f} mm from its point to the chuck; an ordinary one reaches about "
-            f"{made.ordinary:.0f} mm, and how far yours does is not stated",
+            message=f"{whose} must reach {said(need, 0)} from its point to the chuck; an ordinary one reaches about "
+            f"{said(made.ordinary, 0)}, and how far yours does is not stated",
             cure="measure it and state its reach under bits",
             source=BIT_LENGTH_SOURCE,
         )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import heel_screw, polygon
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.layout import HEEL, NECK_POCKET
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import between, no_less, said, spot
 
 TIP = Limit.of("neck_tip")
 THREAD = Limit.of("neck_thread")
@@ -22,7 +22,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
         return
     tip, thread = facts.limit(TIP), facts.limit(THREAD)
     ids = tuple(bore.id for bore in facts.features.family("neck-screw"))
-    size = f"a screw of {trimmed(screws.length.mm)} mm"
+    size = f"a screw of {said(screws.length.mm, None)}"
     fits = _that_fits(facts)
     if severity := tip.severity(heel.to_board):
         yield Finding(
@@ -55,7 +55,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
                 if heel.engages > 0
                 else "none of the heel: it ends in the body"
             )
-            + f" after {said(heel.body)} of body and {trimmed(screws.under_head)} mm under its head",
+            + f" after {said(heel.body)} of body and {said(screws.under_head, None)} under its head",
             cure=fits,
             source=thread.source,
         )
@@ -71,13 +71,13 @@ def _that_fits(facts: Facts) -> str:
     longest = passes + neck.heel_thickness.mm - neck.board_thickness.mm - facts.limit(TIP).caution
     if shortest > longest:
         return (
-            f"no length holds {trimmed(facts.limit(THREAD).caution)} mm and stays {trimmed(facts.limit(TIP).caution)} mm below "
+            f"no length holds {said(facts.limit(THREAD).caution, None)} and stays {said(facts.limit(TIP).caution, None)} below "
             "the board: make the neck pocket shallower, or take larger screws"
         )
-    words = f"screws from {no_less(shortest)} to {no_more(longest)} mm fit"
+    words = f"screws from {between(shortest, longest)} fit"
     owned = sorted(length for length in screws.lengths_owned if shortest <= length <= longest)
     if owned:
-        return f"{words}: of those you own, {', '.join(trimmed(length) for length in owned)} mm"
+        return f"{words}: of those you own, {spot(*owned, places=None)}"
     return words + (": none of those you own does" if screws.lengths_owned else "")
 
 
@@ -106,7 +106,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 message=f"neck screw {number} leaves {said(left)} of the heel beside its thread"
                 if left > 0
                 else f"neck screw {number} misses the heel",
-                cure=f"move it {no_less(limit.caution - left)} mm inwards (neck_screws.places, from the pocket's end wall and "
+                cure=f"move it {no_less(limit.caution - left)} inwards (neck_screws.places, from the pocket's end wall and "
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,
             )
@@ -128,6 +128,6 @@ def clearance_holes(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"the clearance holes are {said(bores[0].deepest.diameter)} and the screws' thread {screws.thread.mm:.2f} "
             "mm: " + ("they do not pass" if free < 0 else f"{said(free)} of play, and the body grips them"),
-            cure=f"ream the holes in the body to {no_less(screws.thread.mm + limit.caution)} mm or more, not those in the heel",
+            cure=f"ream the holes in the body to {no_less(screws.thread.mm + limit.caution)} or more, not those in the heel",
             source=limit.source if free >= 0 else GEOMETRY,
         )

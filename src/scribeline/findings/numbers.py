@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Dimension, Part, feature_id, widest_measured
-from scribeline.lengths import MM_PER_INCH, inch_fraction, said, trimmed
+from scribeline.lengths import MM_PER_INCH, give_or_take, inch_fraction, said, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
 FRET_SLOT = Limit.of("fret_places")
@@ -69,7 +69,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in facts.features.family("neck-screw")),
             value=document.neck.board_thickness.mm,
             limit=None,
-            message=f"the fingerboard is taken as {trimmed(document.neck.board_thickness.mm)} mm thick; how near the neck's "
+            message=f"the fingerboard is taken as {said(document.neck.board_thickness.mm, None)} thick; how near the neck's "
             "screws come to it rests on that",
             cure=f"measure it at the heel and write it with its ±, such as {_example(facts, 6.2, 0.1)}",
             source=COMMON_PRACTICE,
@@ -152,8 +152,8 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
                 features=(),
                 value=worst,
                 limit=tolerance / 3,
-                message=f"{name}: rounded to 1/64 in, the worst place is {worst:.3f} mm off, over a third of the "
-                f"±{tolerance:g} mm that applies",
+                message=f"{name}: rounded to 1/64 in, the worst place is {said(worst, 3)} off, over a third of the "
+                f"{give_or_take(tolerance)} that applies",
                 cure="set these out in millimetres, in thousandths of an inch, or from the full-size print",
                 source=limit.source,
             )
@@ -171,7 +171,7 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=doubt,
             limit=left,
-            message=f"the saddle stops are known to ±{said(doubt)} together, more than the "
+            message=f"the saddle stops are known to {give_or_take(doubt, 2)} together, more than the "
             f"{said(left)} in hand",
             cure="measure both stops again from the plate's front edge with a depth gauge",
             source=STATED,

@@ -5,17 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import dist, erf, sqrt
 
-from scribeline.findings.finding import (
-    COMMON_PRACTICE,
-    GEOMETRY,
-    Facts,
-    Finding,
-    Limit,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.layout import SET_OUT
-from scribeline.lengths import said
+from scribeline.lengths import no_less, put, said
 
 ODDS = Limit.of("window_odds")
 PATTERN = Limit.of("screw_pattern")
@@ -101,7 +93,11 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         return
     more = _SURE_DEVIATIONS * SET_OUT - half
     travel, reserve = document.bridge.travel + 2 * more, window.wanted_reserve - more
-    lower = f"; or set bench.saddle_reserve to {no_more(reserve)} mm at your own risk" if reserve >= 0 else ""
+    lower = (
+        f"; or set {put('bench.saddle_reserve', reserve, bound='most')} at your own risk"
+        if reserve >= 0
+        else ""
+    )
     yield Finding(
         code="bridge.window-narrow",
         severity="caution",
@@ -110,7 +106,7 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         limit=limit.caution,
         message=f"the window for the plate is {said(2 * half)} wide, and setting it out errs by {said(SET_OUT)} (standard "
         f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel in hand",
-        cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} mm of saddle travel or more{lower}; or "
+        cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} of saddle travel or more{lower}; or "
         "set the plate against a clamped stop and measure twice",
         source=f"normal error of {said(SET_OUT)}, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
     )

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import Bore
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, no_less, no_more
+from scribeline.findings.finding import GEOMETRY, Facts, Finding
 from scribeline.findings.longest import TIP, Near, longest_screw, longest_with, near_tips
 from scribeline.findings.wood import LEAST_THREAD, one_of_each_kind
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import no_less, no_more, said
 
 
 def screw_tips(facts: Facts) -> Iterator[Finding]:
@@ -24,7 +24,7 @@ def _finding(facts: Facts, near: Near) -> Finding:
         left = longest_with(near.gap, 0.0, under, screw.length) - screw.length
     severity = limit.severity(left) or "caution"
     name = f"{bore.holds or bore.role} {bore.id.rsplit('-', 1)[-1]}"
-    size = f"{trimmed(screw.length)} mm long, {trimmed(under)} mm of it above the wood"
+    size = f"{said(screw.length, None)} long, {said(under, None)} of it above the wood"
     return Finding(
         code="screw.tip-shows" if out else "screw.tip-near",
         severity=severity,
@@ -44,13 +44,13 @@ def _cure(facts: Facts, bore: Bore) -> str:
     screw = bore.screw
     assert screw is not None
     longest, least = longest_screw(facts, screw.key), facts.limit(LEAST_THREAD).caution
-    fits = f"the longest that fits is {no_more(longest)} mm ({screw.key})"
+    fits = f"the longest that fits is {no_more(longest)} ({screw.key})"
     if longest - screw.under_head < least - 1e-6:
         return (
-            f"{fits}, which leaves less than {no_less(least)} mm in the wood: move the screw or what lies under it, or make "
+            f"{fits}, which leaves less than {no_less(least)} in the wood: move the screw or what lies under it, or make "
             "that shallower"
         )
     owned = [length for length in screw.owned if length <= longest + 1e-6]
     if owned:
-        return f"{fits}: of those you own, {trimmed(max(owned))} mm"
+        return f"{fits}: of those you own, {said(max(owned), None)}"
     return fits + (": none of those you own is short enough" if screw.owned else "")

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.findings.bridge import PREDICTED
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.layout import OWN_SET
-from scribeline.lengths import said
+from scribeline.lengths import give_or_take, said
 from scribeline.strings import Prediction, note_below
 
 DOUBTED = Limit.of("setback_doubt")
@@ -150,7 +150,7 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 value=string.setback,
                 limit=expected,
                 message=f"string {string.no} ({string.note}): the job states a setback of {said(string.setback)}, and its "
-                f"physics expects {expected:.2f} ± {said(sd)} (standard deviation). The stated one is used",
+                f"physics expects {said(expected)} {give_or_take(sd, 2)} (standard deviation). The stated one is used",
                 cure="measure again from the 12th crown, or leave setback out to use the expected one",
                 source=PREDICTED if limit is DOUBTED else limit.source,
             )

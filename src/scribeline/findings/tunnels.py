@@ -10,19 +10,11 @@ from typing import Literal
 
 from scribeline.features import Bore, entry_ellipse, lies_over, made_cuts, nearest_in_words
 from scribeline.findings.drilled import PLUG
-from scribeline.findings.finding import (
-    COMMON_PRACTICE,
-    GEOMETRY,
-    Facts,
-    Finding,
-    Limit,
-    no_less,
-    no_more,
-)
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
 from scribeline.layout import Point
-from scribeline.lengths import MM_PER_INCH, said
+from scribeline.lengths import MM_PER_INCH, Bound, no_less, no_more, put, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
@@ -105,7 +97,8 @@ def _none(tunnel: Tunnel) -> Finding:
         features=(place.id,),
         value=None,
         limit=tunnel.wants.least,
-        message=f"there is no way to drill {tunnel.name} into the {place.into} that keeps {tunnel.wants.least:g} mm of wood "
+        message=f"there is no way to drill {tunnel.name} into the {place.into} that keeps "
+        f"{said(tunnel.wants.least, None)} of wood "
         "and every other limit",
         cure="any one of these is enough: " + "; ".join(ways)
         if ways
@@ -126,14 +119,14 @@ def _with_reach(course: Course, unit: Literal["mm", "in"]) -> str:
 def _give(tunnel: Tunnel, each: Relaxed) -> str:
     less = no_more(each.to)
     words = {
-        "cover": f"{less} mm of wood in place of {tunnel.wants.least:g} mm (limits.tunnel_cover)",
-        "diameter": f"a bit of {less} mm",
-        "hidden": f"a mouth that shows by {no_less(-each.to)} mm"
+        "cover": f"{less} of wood in place of {said(tunnel.wants.least, None)} (limits.tunnel_cover)",
+        "diameter": f"a bit of {less}",
+        "hidden": f"a mouth that shows by {no_less(-each.to)}"
         if each.to < 0
-        else f"a mouth only {less} mm inside {tunnel.place.hidden_by} (limits.under_plate)",
-        "reach": f"a bit that reaches {no_less(each.to)} mm from its point to the chuck",
-        "chuck": f"a chuck or an extension of {less} mm radius (bits.chuck_radius)",
-        "window": f"{less} mm of wall round its mouths (limits.tunnel_window)",
+        else f"a mouth only {less} inside {tunnel.place.hidden_by} (limits.under_plate)",
+        "reach": f"a bit that reaches {no_less(each.to)} from its point to the chuck",
+        "chuck": f"a chuck or an extension of {less} radius (bits.chuck_radius)",
+        "window": f"{less} of wall round its mouths (limits.tunnel_window)",
     }[each.kind]
     return words if each.kind == "cover" else f"{words}, which leaves {said(each.course.cover)} of wood"
 
@@ -216,20 +209,22 @@ def _further_in(facts: Facts, tunnel: Tunnel, bore: Bore, by: float) -> str:
         return f"move its entry further under {place.hidden_by}"  # a part with a hollow side
     move = Point(-by * out.x, -by * out.y)
     treble = facts.layout.treble
-    along = _told(entry.x + move.x - place.counted_from, move.x)
-    across = _told((entry.y + move.y) * treble, move.y * treble)
+    along, across = entry.x + move.x - place.counted_from, (entry.y + move.y) * treble
+    ways = _bound(move.x), _bound(move.y * treble)
     if place.key != GROUND_WIRE:
-        where = f"{place.key}.entry to [{along}, {across}]"
+        where = put(f"{place.key}.entry", along, across, bound=ways)
     elif abs(move.x) > abs(move.y):
-        where = f"{place.key}.from_front to {along} mm or {'more' if move.x > 0 else 'less'}"
+        where = (
+            f"{put(f'{place.key}.from_front', along, bound=ways[0])} or {'more' if move.x > 0 else 'less'}"
+        )
     else:
-        where = f"{place.key}.across to {across} mm or {'more' if move.y * treble > 0 else 'less'}"
+        where = f"{put(f'{place.key}.across', across, bound=ways[1])} or {'more' if move.y * treble > 0 else 'less'}"
     return f"set {where}; then check again: the mouth changes with the hole's slope"
 
 
-def _told(value: float, towards: float) -> str:
-    """A place to move to, rounded the way it is moved."""
-    return f"{value:.2f}" if abs(towards) < 1e-9 else no_less(value) if towards > 0 else no_more(value)
+def _bound(towards: float) -> Bound:
+    """How a place to move to is rounded: the way it is moved."""
+    return "" if abs(towards) < 1e-9 else "least" if towards > 0 else "most"
 
 
 def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Finding:
@@ -240,7 +235,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     deepest = min(high, lands + floor)
     at = f"{tunnel.name} meets the wall of the {place.into} {said(lands)} below the {place.face}"
     lower = (
-        f"set {place.key}.lands to about {said((low + deepest) / 2, 1)}"
+        f"set {put(f'{place.key}.lands', (low + deepest) / 2, places=1)}"
         if low < deepest
         else "use a smaller hole or a deeper pocket"
     )
@@ -259,7 +254,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
         source=facts.limit(WINDOW).source,
     )
     if not low - 1e-9 <= lands <= high + 1e-9:
-        round_it = f", with {window:g} mm of wall round it," if window else ""
+        round_it = f", with {said(window, None)} of wall round it," if window else ""
         room = (
             f"but its mouth{round_it} has room only from {low:.2f} to {said(high)}"
             if low < high
@@ -316,9 +311,10 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
             features=(tunnel.place.id,),
             value=course.bit.reach,
             limit=course.bit_length,
-            message=f"the {course.bit.name} reaches {course.bit.reach:.0f} mm and {tunnel.name} needs {course.bit_length:.0f} mm "
+            message=f"the {course.bit.in_words} reaches {said(course.bit.reach, 0)} and {tunnel.name} needs "
+            f"{said(course.bit_length, 0)} "
             "from its point to the chuck",
-            cure=f"get one of {course.bit_length:.0f} mm or longer, or an extension",
+            cure=f"get one of {said(course.bit_length, 0)} or longer, or an extension",
             source=COMMON_PRACTICE,
         )
     elif not course.bit.owned:
@@ -329,11 +325,11 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
             value=course.bit_length,
             limit=None,
             message=f"no bit in the box drills {tunnel.name}",
-            cure=f"get {course.bit.name}, {course.bit_length:.0f} mm or longer from its point to the chuck",
+            cure=f"get {course.bit.in_words}, {said(course.bit_length, 0)} or longer from its point to the chuck",
             source=COMMON_PRACTICE,
         )
     for finding in too_long(
-        course.bit, course.bit_length, (tunnel.place.id,), f"the {course.bit.name} for {tunnel.name}"
+        course.bit, course.bit_length, (tunnel.place.id,), f"the {course.bit.in_words} for {tunnel.name}"
     ):
         yield (
             finding
@@ -341,8 +337,9 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
             else replace(
                 finding,
                 code="tunnel.bit-unmeasured",
-                message=f"{tunnel.name} needs a {course.bit.name} bit {course.bit_length:.0f} mm long from its point to the "
-                f"chuck, an ordinary one reaches about {finding.limit:.0f} mm, and how far yours reaches is not stated",
+                message=f"{tunnel.name} needs a {course.bit.in_words} bit {said(course.bit_length, 0)} long from its "
+                "point to the "
+                f"chuck, an ordinary one reaches about {said(finding.limit or 0.0, 0)}, and how far yours reaches is not stated",
                 cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
             )
         )

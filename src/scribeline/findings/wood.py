@@ -7,11 +7,11 @@ from dataclasses import replace
 from math import sqrt
 
 from scribeline.features import BREAK_OUT, Bore, Feature, Pocket, polygon
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit, no_less, no_more
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point3, across_words
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import no_less, no_more, put, put_number, said
 from scribeline.solid import Outside, Web
 
 WEB_POCKET = Limit.of("pocket_web")
@@ -123,7 +123,7 @@ def _counterbores(facts: Facts) -> Iterator[Finding]:
             message=f"the {what} of {named(bore)} comes out of the other side by {said(-left)}: nothing is left for the hole"
             if left <= 0
             else f"the {what} of {named(bore)} leaves only {said(left)} of wood for its hole to pass",
-            cure=f"make the {what} {no_less(limit.caution - left)} mm shallower",
+            cure=f"make the {what} {no_less(limit.caution - left)} shallower",
             source=GEOMETRY if left <= 0 else limit.source,
         )
 
@@ -182,7 +182,7 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
             if outside.to_edge < 0
-            else f"move it in until {limit.caution:g} mm is left",
+            else f"move it in until {said(limit.caution, None)} is left",
             source=limit.source if outside.to_edge >= 0 else GEOMETRY,
         )
 
@@ -232,7 +232,8 @@ def cheeks(facts: Facts) -> Iterator[Finding]:
                     message=f"no wood stands on the {name} side of the neck pocket, {said(x, 1)} from the nut"
                     if least <= 0
                     else f"only {said(least)} of wood stands on the {name} side of the neck pocket, {said(x, 1)} from the nut",
-                    cure=f"check the heel's width, or widen the outline there until {limit.caution:g} mm stands beside the neck",
+                    cure=f"check the heel's width, or widen the outline there until {said(limit.caution, None)} stands "
+                    "beside the neck",
                     source=GEOMETRY if least <= 0 else limit.source,
                 )
 
@@ -295,7 +296,8 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
                 value=left,
                 limit=0.0,
                 message=f"the neck pocket ends {said(left)} inside the body: that wood stands where the neck must lie",
-                cure=f"set neck.pocket_length to {no_less(facts.document.neck.pocket_length + left)} mm or more, so that the "
+                cure=f"set {put('neck.pocket_length', facts.document.neck.pocket_length + left, bound='least')} or more, "
+                "so that the "
                 "pocket runs out of the body's edge",
                 source=GEOMETRY,
             )
@@ -321,8 +323,8 @@ def router_passes(facts: Facts) -> Iterator[Finding]:
             features=(pocket.id,),
             value=2 * place.corner_radius,
             limit=None,
-            message=f"a router bit of {trimmed(2 * place.corner_radius)} mm, which leaves corners of "
-            f"{trimmed(place.corner_radius)} mm, does not pass everywhere in the {pocket.role}{islands}",
+            message=f"a router bit of {said(2 * place.corner_radius, None)}, which leaves corners of "
+            f"{said(place.corner_radius, None)}, does not pass everywhere in the {pocket.role}{islands}",
             cure="make its corner_radius half the narrowest place or less, or the pocket wider there",
             source=GEOMETRY,
         )
@@ -342,9 +344,9 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=pocket.corner_radius,
                 limit=smallest.diameter / 2,
-                message=f"the {pocket.role}'s corners are {trimmed(pocket.corner_radius)} mm and the smallest router bit leaves "
-                f"{no_less(smallest.diameter / 2)} mm",
-                cure=f"set {pocket_key(pocket, facts, 'corner_radius')} to {no_less(smallest.diameter / 2)} mm or more, or "
+                message=f"the {pocket.role}'s corners are {said(pocket.corner_radius, None)} and the smallest router bit leaves "
+                f"{no_less(smallest.diameter / 2)}",
+                cure=f"set {put(pocket_key(pocket, facts, 'corner_radius'), smallest.diameter / 2, bound='least')} or more, or "
                 "square the corners with a chisel",
                 source=GEOMETRY,
             )
@@ -400,29 +402,29 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
         return "the body is too thin for this part"
     if isinstance(feature, Pocket):
         key = pocket_key(feature, facts, "depth")
-        return f"set {key} to {no_more(less)} mm or less, for a shallower part"
+        return f"set {put(key, less, bound='most')} or less, for a shallower part"
     if feature.family == "bridge-screw":
         return _shorter_screw(facts)
     if feature.family == "string-hole":
         # Depths are drilled to the next half millimetre up.
         share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
-        return f"set string_holes.top_share to {no_more(share)} or less"
-    return f"stop at {no_more(less)} mm, for a shorter part"
+        return f"set {put_number('string_holes.top_share', share, bound='most')} or less"
+    return f"stop at {no_more(less)}, for a shorter part"
 
 
 def _shorter_screw(facts: Facts) -> str:
     longest, least = longest_screw(facts, "bridge_screw.length"), facts.limit(LEAST_THREAD).caution
     if longest - facts.document.bridge.plate_thickness.mm < least:
         return (
-            f"a screw that clears it would leave less than {least:g} mm in the wood: move the plate's screws or what "
+            f"a screw that clears it would leave less than {said(least, None)} in the wood: move the plate's screws or what "
             "lies under them"
         )
-    return f"use screws of {no_more(longest)} mm or shorter"
+    return f"use screws of {no_more(longest)} or shorter"
 
 
 def _apart_by(wanted: float, a: Feature, b: Feature, web: Web, facts: Facts) -> str:
     """How to leave `wanted` between two cuts, mm."""
-    move = f"move or shorten one of them until {wanted:g} mm is left"
+    move = f"move or shorten one of them until {said(wanted, None)} is left"
     if isinstance(a, Pocket) and isinstance(b, Pocket):
         return move if web.mm else f"{move}, or say in the job that they are meant to meet (opens_into)"
     screw, other = (a, b) if isinstance(a, Bore) and a.family == "bridge-screw" else (b, a)

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 
 from scribeline.job.table import XY, BuildersWord, CornersOnce, Face, Hand, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, FileCoordinate, Hardness, InFile, Mm, TimberName, refuse
+from scribeline.lengths import pair, said
 from scribeline.tables import Timber, own_timber
 
 TimberStated = Annotated[Timber, TimberName()]
@@ -180,11 +181,12 @@ class Top(Table):
         for (inset, height), (other, above) in pairwise(self.profile):
             if other <= inset:
                 raise refuse(
-                    f"the profile's distances must grow from row to row: {other:g} mm follows {inset:g}"
+                    f"the profile's distances must grow from row to row: {said(other, None)} follows {inset:g}"
                 )
             if abs(above - height) > 3 * (other - inset):
                 raise refuse(
-                    f"between {inset:g} and {other:g} mm from the edge the profile is steeper than 3 in 1; that is a step: "
+                    f"between {pair(inset, other, places=None)} from the edge the profile is steeper than 3 in 1; that is "
+                    "a step: "
                     'state it with kind = "stepped", or with roundover'
                 )
         return self
@@ -245,8 +247,8 @@ class Body(Table):
         within = self.thickness.plus_minus + sum(layer.thickness.plus_minus for layer in self.layers)
         if abs(total - self.thickness.mm) > within + 1e-9:
             raise refuse(
-                f"the layers add up to {total:.2f} mm and body.thickness is {self.thickness.mm:.2f} mm, more apart than "
-                f"their ± allow ({within:.2f} mm); correct one of them"
+                f"the layers add up to {said(total)} and body.thickness is {said(self.thickness.mm)}, more apart than "
+                f"their ± allow ({said(within)}); correct one of them"
             )
         return self
 
@@ -254,8 +256,8 @@ class Body(Table):
     def _rounding_fits(self) -> Self:
         if self.roundover.top + self.roundover.back > self.thickness.mm:
             raise refuse(
-                f"roundovers of {self.roundover.top:g} and {self.roundover.back:g} mm do not fit an edge "
-                f"{self.thickness.mm:g} mm thick"
+                f"roundovers of {pair(self.roundover.top, self.roundover.back, places=None)} do not fit an edge "
+                f"{said(self.thickness.mm, None)} thick"
             )
         if self.roundover.top and self.top.contours:
             raise refuse(
@@ -318,7 +320,7 @@ def off_the_outline(
         inside = shapely.LineString(bevel.line).intersection(edge).length
         if inside < 5.0:
             sentence = (
-                f'the line of "{bevel.name}" runs {inside:.1f} mm over the body, so the bevel cuts nothing; its two points '
+                f'the line of "{bevel.name}" runs {said(inside, 1)} over the body, so the bevel cuts nothing; its two points '
                 "are along from the nut and across towards the treble, on the face where the bevel begins"
             )
             yield ("body", "bevels", number, "line"), sentence

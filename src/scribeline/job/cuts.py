@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Face, Table, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
+from scribeline.lengths import said
 
 Corners = Annotated[tuple[XY, ...], Field(max_length=20_000), CornersOnce]
 Name = Annotated[BuildersWord, Field(min_length=1, max_length=60)]
@@ -27,7 +28,7 @@ class Slot(Table):
         (x0, y0), (x1, y1) = self.ends
         if hypot(x1 - x0, y1 - y0) < self.width - 1e-9:
             raise refuse(
-                f"the slot's ends lie {hypot(x1 - x0, y1 - y0):.2f} mm apart, less than its width of {self.width:g} mm; "
+                f"the slot's ends lie {said(hypot(x1 - x0, y1 - y0))} apart, less than its width of {said(self.width, None)}; "
                 "they are the outermost places on its middle line"
             )
         return self
@@ -121,7 +122,8 @@ class PocketStatement(Table):
         )
         if narrow is not None and self.radius * 2 > narrow + 1e-9:
             raise refuse(
-                f"corner_radius {self.radius:g} mm does not fit a pocket {narrow:g} mm wide; at most {narrow / 2:g} mm"
+                f"corner_radius {said(self.radius, None)} does not fit a pocket {said(narrow, None)} wide; at most "
+                f"{said(narrow / 2, None)}"
             )
         return self
 
@@ -140,7 +142,8 @@ class PocketStatement(Table):
     def _cover(self) -> Self:
         if self.ledge is not None and self.ledge.depth >= self.depth:
             raise refuse(
-                f"the ledge is {self.ledge.depth:g} mm deep and the pocket itself {self.depth:g} mm; a cover lies above it"
+                f"the ledge is {said(self.ledge.depth, None)} deep and the pocket itself {said(self.depth, None)}; a "
+                "cover lies above it"
             )
         screws = self.cover_screws
         if screws is None:
@@ -150,7 +153,8 @@ class PocketStatement(Table):
         thick = self.cover_thickness
         if screws.length.mm <= thick:
             raise refuse(
-                f"a cover screw of {screws.length.mm:g} mm does not get through the cover, {thick:g} mm thick; use a longer one"
+                f"a cover screw of {said(screws.length.mm, None)} does not get through the cover, {said(thick, None)} "
+                "thick; use a longer one"
             )
         return self
 
@@ -283,7 +287,8 @@ class HoleStatement(Table):
             raise refuse("a screw's pilot is as deep as the screw needs; leave depth and through out")
         if self.screw is not None and self.screw.length.mm <= self.screw.under_head:
             raise refuse(
-                f"a screw of {self.screw.length.mm:g} mm does not reach the wood through {self.screw.under_head:g} mm"
+                f"a screw of {said(self.screw.length.mm, None)} does not reach the wood through "
+                f"{said(self.screw.under_head, None)}"
             )
         if self.diameter is not None and (self.depth is None) != self.through:
             raise refuse("give the hole either depth or through = true")
@@ -294,11 +299,12 @@ class HoleStatement(Table):
             thread = self.screw.thread.mm
             if self.countersink.diameter <= thread:
                 raise refuse(
-                    f"a countersink of {self.countersink.diameter:g} mm is not wider than the screw's thread, {thread:g} mm"
+                    f"a countersink of {said(self.countersink.diameter, None)} is not wider than the screw's thread, "
+                    f"{said(thread, None)}"
                 )
         if self.countersink is not None and first is not None and self.countersink.diameter <= first:
             raise refuse(
-                f"a countersink of {self.countersink.diameter:g} mm is not wider than the hole, {first:g} mm"
+                f"a countersink of {said(self.countersink.diameter, None)} is not wider than the hole, {said(first, None)}"
             )
         return self
 
@@ -365,7 +371,8 @@ class NeckScrews(WoodScrew):
             raise refuse("a counterbore for cups needs both cup_diameter and cup_depth")
         if self.cup_diameter is not None and self.cup_diameter <= self.thread.mm:
             raise refuse(
-                f"cup_diameter ({self.cup_diameter:g} mm) must be larger than the screw's thread ({self.thread.mm:g} mm)"
+                f"cup_diameter ({said(self.cup_diameter, None)}) must be larger than the screw's thread "
+                f"({said(self.thread.mm, None)})"
             )
         if len(set(self.places)) < len(self.places):
             raise refuse("the same place is listed twice; every screw needs its own")

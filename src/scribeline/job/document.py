@@ -40,6 +40,7 @@ from scribeline.job.values import (
     StringGauge,
     refuse,
 )
+from scribeline.lengths import said
 
 Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
@@ -246,13 +247,14 @@ class Bridge(Part):
     def _fits_together(self) -> Self:
         if self.saddle_back.mm <= self.saddle_forward.mm:
             raise refuse(
-                f"saddle_back ({self.saddle_back.mm:g} mm) must lie behind saddle_forward "
-                f"({self.saddle_forward.mm:g} mm); both are measured from the plate's front edge"
+                f"saddle_back ({said(self.saddle_back.mm, None)}) must lie behind saddle_forward "
+                f"({said(self.saddle_forward.mm, None)}); both are measured from the plate's front edge"
             )
         lowest, highest = self.saddle_lowest, self.saddle_highest
         if lowest is not None and highest is not None and highest.mm <= lowest.mm:
             raise refuse(
-                f"saddle_highest ({highest.mm:g} mm) must lie above saddle_lowest ({lowest.mm:g} mm); both are the string's "
+                f"saddle_highest ({said(highest.mm, None)}) must lie above saddle_lowest ({said(lowest.mm, None)}); both "
+                "are the string's "
                 "height over the body at the saddle"
             )
         half, length = self.plate_width.mm / 2, self.plate_length.mm
@@ -264,7 +266,9 @@ class Bridge(Part):
                 )
         row = self.string_holes_from_front
         if row is not None and row.mm >= length:
-            raise refuse(f"string_holes_from_front ({row.mm:g} mm) is beyond the plate's {length:g} mm")
+            raise refuse(
+                f"string_holes_from_front ({said(row.mm, None)}) is beyond the plate's {said(length, None)}"
+            )
         return self
 
     def typical_dimensions(self) -> dict[str, Dimension]:
@@ -305,8 +309,8 @@ class Ferrules(Part):
     def _lip_outside_body(self) -> Self:
         if self.lip_diameter.mm <= self.body_diameter.mm:
             raise refuse(
-                f"lip_diameter ({self.lip_diameter.mm:g} mm) must be larger than body_diameter "
-                f"({self.body_diameter.mm:g} mm)"
+                f"lip_diameter ({said(self.lip_diameter.mm, None)}) must be larger than body_diameter "
+                f"({said(self.body_diameter.mm, None)})"
             )
         return self
 

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from scribeline.job.part import WoodScrew
 from scribeline.job.table import XY, BuildersWord, Datum, Table
 from scribeline.job.values import Degrees, Mm, refuse
+from scribeline.lengths import said
 
 Heading = Annotated[
     float, Degrees(-180, 180, "the bore's heading, from straight to the neck towards the treble")
@@ -81,23 +82,24 @@ class Jack(Table):
             raise refuse("a recess needs both recess_diameter and recess_depth")
         if self.recess_diameter is not None and self.recess_diameter <= self.diameter:
             raise refuse(
-                f"recess_diameter ({self.recess_diameter:g} mm) must be larger than the bore's {self.diameter:g} mm"
+                f"recess_diameter ({said(self.recess_diameter, None)}) must be larger than the bore's {said(self.diameter, None)}"
             )
         if self.depth is not None and self.recess_depth is not None and self.recess_depth >= self.depth:
             raise refuse(
-                f"the recess ({self.recess_depth:g} mm deep) swallows the bore, {self.depth:g} mm deep"
+                f"the recess ({said(self.recess_depth, None)} deep) swallows the bore, {said(self.depth, None)} deep"
             )
         if bool(self.screws) != (self.screw is not None):
             raise refuse("a screwed plate needs both screws (where they are) and screw (what they are)")
         if self.screw is not None and self.screw.length.mm <= self.plate_thickness:
             raise refuse(
-                f"a screw of {self.screw.length.mm:g} mm does not get through the plate, {self.plate_thickness:g} mm thick"
+                f"a screw of {said(self.screw.length.mm, None)} does not get through the plate, "
+                f"{said(self.plate_thickness, None)} thick"
             )
         widest = (self.recess_diameter or self.diameter) / 2
         for right, up in self.screws:
             if (right**2 + up**2) ** 0.5 <= widest:
                 raise refuse(
-                    f"the plate's screw at ({right:g}, {up:g}) mm would stand in the jack's bore, {2 * widest:g} mm wide; "
+                    f"the plate's screw at ({right:g}, {up:g}) mm would stand in the jack's bore, {said(2 * widest, None)} wide; "
                     "places are counted from the jack's axis"
                 )
             if self.plate_size is not None and (
@@ -136,7 +138,8 @@ class StrapButton(Table):
     def _reaches_wood(self) -> Self:
         if self.screw.length.mm <= self.under_head:
             raise refuse(
-                f"a screw of {self.screw.length.mm:g} mm ends inside the button, which takes up {self.under_head:g} mm of it "
+                f"a screw of {said(self.screw.length.mm, None)} ends inside the button, which takes up "
+                f"{said(self.under_head, None)} of it "
                 "(under_head); use a longer one"
             )
         return self

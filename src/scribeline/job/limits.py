@@ -18,6 +18,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, core_schema
 
 from scribeline.job.values import Mm, refuse
+from scribeline.lengths import in_unit
 from scribeline.tables import LimitRow, limit_rows
 
 
@@ -58,7 +59,7 @@ class OwnLevels:
         table = {"type": "object", "properties": dict.fromkeys(keys, level), "additionalProperties": False}
         return {
             "anyOf": [*level["anyOf"], table],
-            "description": f"{self.row.what}; usually {self.row.levels()}",
+            "description": f"{self.row.what}; usually {in_unit(self.row.levels(), 'mm')}",
         }
 
     def _read(self, value: object, info: ValidationInfo) -> OwnLimit:

@@ -20,7 +20,8 @@ from scribeline.job.stringing import string_spec
 from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
-from scribeline.strings import PRIOR, Shop
+from scribeline.lengths import said
+from scribeline.strings import PRIOR, Shop, StringsError
 from scribeline.tables import Timber, timber
 
 
@@ -66,7 +67,7 @@ def parse_job(
         outline = _outline(document.body.outline, document.handed, folder or Path())
     except OutlineError as fault:
         key = ("body", "outline")
-        faults.append(Fault("body.outline", str(fault), line_of(text, key)))
+        faults.append(Fault("body.outline", fault.sentence, line_of(text, key)))
     else:
         carved = off_the_outline(document.body, outline.points)
         faults.extend(Fault(spelled(key), sentence, line_of(text, key)) for key, sentence in carved)
@@ -184,7 +185,8 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
     for place, (back, _) in enumerate(screws.places):
         if back >= neck.pocket_length:
             sentence = (
-                f"{back:g} mm from the end wall lies beyond the pocket's mouth, {neck.pocket_length:g} mm from it; places run "
+                f"{said(back, None)} from the end wall lies beyond the pocket's mouth, {said(neck.pocket_length, None)} "
+                "from it; places run "
                 "from the end wall towards the mouth"
             )
             yield ("neck_screws", "places", place), sentence
@@ -241,16 +243,16 @@ def _tunnels(document: Document) -> Iterator[Said]:
 def _board_and_nut(document: Document) -> Iterator[Said]:
     board, scale, nut = document.fingerboard, document.scale, document.nut
     if board.end > scale.length:
-        sentence = f"{board.end:g} mm lies beyond the scale, {scale.length:g} mm; it is measured from the nut"
+        sentence = f"{said(board.end, None)} lies beyond the scale, {said(scale.length, None)}; it is measured from the nut"
         yield ("fingerboard", "end"), sentence
     if board.width_at_end < nut.width:
-        sentence = f"{board.width_at_end:g} mm is narrower than the nut, {nut.width:g} mm"
+        sentence = f"{said(board.width_at_end, None)} is narrower than the nut, {said(nut.width, None)}"
         yield ("fingerboard", "width_at_end"), sentence
     gauges = sum(string.gauge for string in document.strings)
     if gauges + 2 * nut.edge >= nut.width:
         sentence = (
-            f"the strings ({gauges:.2f} mm together) and two edges of {nut.edge:g} mm fill a nut "
-            f"{nut.width:g} mm wide; widen the nut or lessen nut.edge"
+            f"the strings ({said(gauges)} together) and two edges of {said(nut.edge, None)} fill a nut "
+            f"{said(nut.width, None)} wide; widen the nut or lessen nut.edge"
         )
         yield ("nut", "edge"), sentence
 
@@ -258,13 +260,11 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
 def _parts_and_wood(document: Document) -> Iterator[Said]:
     depth, heel = document.neck.pocket_depth.mm, document.neck.heel_thickness.mm
     if depth >= heel:
-        sentence = f"a pocket {depth:g} mm deep swallows the heel, {heel:g} mm thick with its fingerboard"
+        sentence = f"a pocket {said(depth, None)} deep swallows the heel, {said(heel, None)} thick with its fingerboard"
         yield ("neck", "pocket_depth"), sentence
     screw, plate = document.bridge_screw.length.mm, document.bridge.plate_thickness.mm
     if screw <= plate:
-        sentence = (
-            f"a screw of {screw:g} mm does not get through the plate, {plate:g} mm thick; use a longer one"
-        )
+        sentence = f"a screw of {said(screw, None)} does not get through the plate, {said(plate, None)} thick; use a longer one"
         yield ("bridge_screw", "length"), sentence
 
 
@@ -296,7 +296,7 @@ def _strings(document: Document) -> Iterator[Said]:
             try:
                 string_spec(stated)
             except ValueError as fault:
-                yield (*key, number), str(fault)
+                yield (*key, number), fault.sentence if isinstance(fault, StringsError) else str(fault)
     for number, each in enumerate(document.string_sets):
         if len(each.strings) != len(document.strings):
             sentence = (

@@ -9,7 +9,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from scribeline.job.values import Mm, as_stated
-from scribeline.lengths import as_it_stands
+from scribeline.lengths import without_marks
 
 Hand = Literal["right", "left"]
 Face = Literal["top", "back"]
@@ -27,7 +27,7 @@ def _each_once(corners: tuple[tuple[float, float], ...]) -> tuple[tuple[float, f
 
 CornersOnce = AfterValidator(_each_once)
 """Annotation of a closed outline's corners: one named twice in a row counts once."""
-BuildersWord = Annotated[str, AfterValidator(as_it_stands)]
+BuildersWord = Annotated[str, AfterValidator(without_marks)]
 """What the builder calls a thing, or the name of one that is called so: said as it stands ("6 mm dowel"), in any unit."""
 
 

@@ -17,7 +17,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from scribeline import lengths
-from scribeline.lengths import Length, LengthError, read_angle, read_gauge, read_length
+from scribeline.lengths import Length, LengthError, either_way, read_angle, read_gauge, read_length
 from scribeline.tables.paper import read_paper
 from scribeline.tables.timber import NEWTON_PER_POUND_FORCE, Timber, timber
 
@@ -126,10 +126,8 @@ def _plausible(mm: float, low: float, high: float, thing: str) -> None:
         hint = f' Did you mean inches? Write "{mm:g} in".'
     elif low <= mm / MM_PER_INCH <= high:
         hint = f' Did you mean millimetres? Write "{mm / MM_PER_INCH:g} mm".'
-    inches = f"{low / MM_PER_INCH:.3g} to {high / MM_PER_INCH:.3g} in"
     raise refuse(
-        f"{thing} reads as {mm:.2f} mm ({mm / MM_PER_INCH:.3f} in); "
-        f"it should lie between {low:g} and {high:g} mm ({inches}).{hint}"
+        f"{thing} reads as {either_way(mm)}; it should lie between {either_way(low, high, places=None)}.{hint}"
     )
 
 

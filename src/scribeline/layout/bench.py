@@ -8,6 +8,7 @@ from math import hypot
 from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.instrument import Layout
 from scribeline.layout.points import Point
+from scribeline.lengths import said
 
 NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
@@ -148,7 +149,7 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
             "12th-to-plate",
             layout.twelfth + offset,
             f"from the 12th fret's {read} to the plate's front edge, along the centreline"
-            + (f" (crown = reading {offset:+.2f} mm)" if offset else ""),
+            + (f" (crown = reading {said(offset, signed=True)})" if offset else ""),
         ),
         along(
             "pocket-end-to-plate",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from math import atan2, degrees
 
+from scribeline.lengths import said
+
 ON_THE_CENTRELINE = "on the centreline"
 
 
@@ -37,7 +39,7 @@ def across_words(to_treble: float, places: int) -> str:
         places: decimals with which the distance is told.
     """
     side = side_words(to_treble, places)
-    return side if side == ON_THE_CENTRELINE else f"{abs(to_treble):.{places}f} mm {side}"
+    return side if side == ON_THE_CENTRELINE else f"{said(abs(to_treble), places)} {side}"
 
 
 def heading_words(to_tail: float, to_treble: float) -> str:

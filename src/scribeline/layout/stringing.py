@@ -105,7 +105,7 @@ def string_up(job: Job) -> Stringing:
             found += _told(specs, setup, job.shop, len(document.strings))
             predictions[name] = _predicted(specs, setup, job.shop)
         except StringsError as fault:
-            refusal = refusal or (str(fault) if name == OWN_SET else f"{name}: {fault}")
+            refusal = refusal or (fault.sentence if name == OWN_SET else f"{name}: {fault.sentence}")
     own = predictions.pop(OWN_SET, None)
     predicted = np.zeros((2, len(stated))) if own is None else np.array([own.setback, own.sd])
     return Stringing(

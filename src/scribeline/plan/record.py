@@ -9,6 +9,7 @@ from typing import Any
 from scribeline.features import Bore, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import BodyForm, Layout, StringPath
+from scribeline.lengths import in_unit
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Under, Web, floors
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
@@ -71,7 +72,14 @@ def record(plan: Plan) -> dict[str, Any]:
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
-            {"id": m.id, "value": m.value, "sd": m.sd, "low": m.low, "high": m.high, "how": m.how}
+            {
+                "id": m.id,
+                "value": m.value,
+                "sd": m.sd,
+                "low": m.low,
+                "high": m.high,
+                "how": in_unit(m.how, "mm"),
+            }
             for m in plan.measurables
         ],
         "findings": [finding_record(finding) for finding in plan.findings],

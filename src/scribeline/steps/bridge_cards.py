@@ -42,7 +42,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=step.point_reaches,
         setting=Setting("depth stop", step.point_reaches, "face"),
         do=(
-            f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.name}.",
+            f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}.",
             "Drive a waxed screw by hand: it should go home firmly, and the scrap must not split.",
         ),
         gate=Gate("the screw went home by hand and nothing cracked"),
@@ -83,7 +83,7 @@ def _set_out(bench: Bench) -> Iterator[str]:
     layout, pair = bench.layout, diagonals(bench.layout)
     assert pair is not None
     marks = "; ".join(
-        f"{reading.mark} {reading.to_plate:.2f}"
+        f"{reading.mark} {said(reading.to_plate)}"
         for reading in twelfth_readings(bench.document, layout)
         if reading.to_plate is not None
     )
@@ -92,7 +92,7 @@ def _set_out(bench: Bench) -> Iterator[str]:
         yield f"Tape the plate with its front edge {along}."
     else:
         yield f"Lay the plate on its drilled {layout.held.by}: they hold it, its front edge {along}."
-    yield f"From the 12th fret to the front edge (mm): {marks}."
+    yield f"From the 12th fret to the front edge: {marks}."
     yield (
         f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE
@@ -183,7 +183,7 @@ def string_cards(bench: Bench) -> Iterator[Card]:
             f"The bores overlap by {said(overlap)}.",
         ),
         gate=Gate(
-            "depth from the back; the row straight within 0.15 mm",
+            "depth from the back; the row straight within " + said(0.15),
             body.depth,
             body.depth - 0.5,
             body.depth + 1.0,

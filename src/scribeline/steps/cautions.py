@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from scribeline.lengths import span
+
 Machine = Literal["bench", "drill press", "hand drill", "router", "carving", "finish"]
 
 DEFERS = (
@@ -27,7 +29,7 @@ BY_MACHINE: dict[Machine, tuple[str, ...]] = {
     ),
     "router": (
         "Unplug to change bits; shank fully home in the collet.",
-        "Passes of 3 to 5 mm, against the rotation, both hands on; no climb cut by hand.",
+        f"Passes of {span(3.0, 5.0, places=0)}, against the rotation, both hands on; no climb cut by hand.",
         "Eye, ear and dust protection.",
     ),
     "carving": (

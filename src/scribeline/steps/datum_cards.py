@@ -55,11 +55,11 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
             title="Check that the press table is square",
             machine="drill press",
             do=(
-                "Chuck a bent wire so that its tip sweeps a circle of 100 mm radius just above the table.",
+                f"Chuck a bent wire so that its tip sweeps a circle of {said(100.0, 0)} radius just above the table.",
                 "Read the gap at the front, back, left and right; shim the table until they agree.",
             ),
             gate=Gate(
-                f"greatest difference across the 200 mm sweep; it leans a hole 0.15 mm in {said(depth, 1)}",
+                f"greatest difference across the {said(200.0, 0)} sweep; it leans a hole {said(0.15)} in {said(depth, 1)}",
                 value=0.0,
                 low=0.0,
                 high=200 * 0.15 / depth,

@@ -98,12 +98,16 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     reach: tuple[str, ...] = ()
     if outside > _CHUCK_MINDED:
         needed = outside + step.point_reaches
-        reach = (f"The bit must stand {needed:.0f} mm out of the chuck, or the chuck meets the body first.",)
+        reach = (
+            f"The bit must stand {said(needed, 0)} out of the chuck, or the chuck meets the body first.",
+        )
     down = {round(place.down or 0.0, 2) for place in places}
     gate = (
         within("the hole's middle below the top's edge, at the mouth", places[0].down or 0.0, _MARK_WITHIN)
         if len(down) == 1
-        else Gate("each hole's middle lies as far below the top's edge as its place says, within 0.5 mm")
+        else Gate(
+            "each hole's middle lies as far below the top's edge as its place says, within " + said(0.5, None)
+        )
     )
     large = (LARGE_BIT,) if step.diameter >= LARGE_BIT_FROM else ()
     return replace(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import ferrules_of
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import (
@@ -46,7 +46,7 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
                 f"Plug or tape {'the ferrule holes and ' if has_ferrules else ''}the neck pocket."
                 if masked
                 else "Holes are sprayed: they come out narrower.",
-                f"The plan allows for a film of {trimmed(finish.film)} mm on a surface.",
+                f"The plan allows for a film of {said(finish.film, None)} on a surface.",
             ),
             gate=Gate("the film has cured as its maker's sheet says"),
             cautions=BY_MACHINE["finish"],

@@ -37,7 +37,9 @@ def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
     for step in cylinders[:-1]:
         nth = f"-{cylinders.index(step) + 1}" if len(cylinders) > 2 else ""
         wide = _card(bench, bores, step)
-        yield replace(wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {first.group}")
+        yield replace(
+            wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {first.group_in_words}"
+        )
     if cylinders:  # a record may have a countersink alone
         last = _card(bench, bores, cylinders[-1])
         do = (*last.do, *_how(bench, bores))
@@ -48,8 +50,8 @@ def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
 
 def _what(bore: Bore) -> str:
     if bore.screw is not None:
-        return f"pilots of the {bore.group}"
-    return "clearance holes of the neck screws" if bore.family == "neck-screw" else bore.group
+        return f"pilots of the {bore.group_in_words}"
+    return "clearance holes of the neck screws" if bore.family == "neck-screw" else bore.group_in_words
 
 
 def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
@@ -126,7 +128,7 @@ def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> 
     angle = 2 * atan2(step.diameter / 2, step.bit.point)
     return Card(
         id=f"countersink-{name}",
-        title=f"Countersink the {bores[0].group}",
+        title=f"Countersink the {bores[0].group_in_words}",
         machine="drill press",
         face=bores[0].face,
         features=tuple(bore.id for bore in bores),
@@ -155,7 +157,7 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
         machine="drill press",
         do=(
             "With the heel clamped in its place, mark it through the body's holes with a punch that fits them; take it off.",
-            f"In the heel, not the body: {heel.bit.name}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
+            f"In the heel, not the body: {heel.bit.in_words}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
             f"{said(heel.pilot_depth + heel.bit.point, 1)}; tape on the bit as a stop.",
             f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
             f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",

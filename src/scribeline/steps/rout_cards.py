@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.layout import NECK_POCKET
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Place
 from scribeline.steps.cautions import (
@@ -21,8 +21,8 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
         neck = pocket.role == NECK_POCKET
         middle = _middle([p.x for p in pocket.outline])
         corners = (
-            f"Corner radius {trimmed(pocket.corner_radius)} mm: use a router bit of "
-            f"{trimmed(2 * pocket.corner_radius)} mm or less."
+            f"Corner radius {said(pocket.corner_radius, None)}: use a router bit of "
+            f"{said(2 * pocket.corner_radius, None)} or less."
             if pocket.corner_radius
             else "Square corners: rout what the bit reaches and chop the corners with a chisel."
         )
@@ -81,7 +81,7 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
             if bench.document.neck_screws is not None
             else "Seat the heel against the end wall and screw it on, so that it comes back to its place.",
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
-            f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",
+            f"Both margins at fret {len(bench.layout.frets)} should agree within {said(0.25)}.",
         ),
         gate=bench.gate("margin-treble"),
         cautions=BY_MACHINE["bench"],

@@ -27,7 +27,7 @@ from scribeline.layout import (
     step_id,
 )
 from scribeline.layout.shapes import BEVEL, ROUND, STEP
-from scribeline.lengths import said, trimmed
+from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, CLAMPS, DUST, GLUE
@@ -98,7 +98,7 @@ def glue_cards(bench: Bench) -> Iterator[Card]:
             "Try every joint dry: no light shows through. Pin the boards where wood is cut away later: glue lets them slide.",
             "Glue, clamp from the middle outwards, and let it cure as the glue's maker says.",
         ),
-        gate=Gate("every glue line is closed all round: a 0.05 mm feeler goes in nowhere"),
+        gate=Gate(f"every glue line is closed all round: a {said(0.05)} feeler goes in nowhere"),
         cautions=(*BY_MACHINE["bench"], CLAMPS, GLUE, DUST),
     )
 
@@ -191,7 +191,7 @@ def _profile_words(body: BodyForm) -> Iterator[str]:
     rows = [(inset, body.highest - height) for inset, height in body.profile]
     yield "Draw a line round the top at each distance in from the edge; take off, from the blank's flat top:"
     yield "; ".join(
-        f"{'at the edge' if inset == 0 else f'{trimmed(inset)} mm in'}: {said(down)}" for inset, down in rows
+        f"{'at the edge' if inset == 0 else f'{said(inset, None)} in'}: {said(down)}" for inset, down in rows
     ) + (". From there on it is level." if rows[-1][1] < 0.005 else ". From there on carve it level.")
 
 
@@ -265,10 +265,10 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
     body = bench.layout.body
     arched = face == "top" and bool(body.profile or body.contours)
     bevels = [bevel.name for bevel in body.bevels if bevel.face == face and bevel.parts]
-    size = trimmed(radius)
+    size = said(radius, None)
     by_router = (
         "Close the neck pocket's mouth with a block flush with the edge: the bit's bearing would fall into it.",
-        f"Rout all round with a roundover bit of {size} mm radius, in passes.",
+        f"Rout all round with a roundover bit of {size} radius, in passes.",
         *(
             (
                 f"The router has no seat on the {' and the '.join(bevels)} bevel: round the edge by hand there.",
@@ -278,7 +278,7 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
         ),
     )
     by_hand = (
-        f"A router has no seat on the arch: cut two flats, then round the edge to {size} mm by file and sandpaper.",
+        f"A router has no seat on the arch: cut two flats, then round the edge to {size} by file and sandpaper.",
     )
     return Card(
         id=round_id(face),
@@ -308,7 +308,7 @@ def _refit_card(bench: Bench) -> Card:
         do=(
             *how,
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
-            f"Both margins at fret {len(bench.layout.frets)} should agree within 0.25 mm.",
+            f"Both margins at fret {len(bench.layout.frets)} should agree within {said(0.25)}.",
         ),
         gate=bench.gate("margin-treble"),
         cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],

@@ -8,7 +8,7 @@ from dataclasses import replace
 from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point, Point3, heading_words
-from scribeline.lengths import decimal, exactly, said, trimmed
+from scribeline.lengths import by, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
 from scribeline.steps.bench import Bench
@@ -99,11 +99,11 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     if place.start != "face" and _falls_away(layout, bore.at, face):
         yield f"The {face} falls away here: count the angle from level, with the block on a straightedge."
     length, width = entry_ellipse(bore)
-    yield f"First contact: an ellipse {decimal(length, 1)}{exactly(length)} × {said(width, 1)}."
+    yield f"First contact: an ellipse {by(length, width, places=1)}."
     if place.start == "pocket":
         yield "Lay a strip of wood over the rim against the bit."
     yield (
-        f"{said(course.bit_length, 0)} of bit clear a chuck of {trimmed(tunnel.wants.chuck)} mm radius"
+        f"{said(course.bit_length, 0)} of bit clear a chuck of {said(tunnel.wants.chuck, None)} radius"
         f"{_or_it_comes_out(layout, tunnel)}."
     )
     yield f"Wood left: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
@@ -126,7 +126,7 @@ def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
 
 def step_words(bore: Bore) -> str:
     """The size of the hole in a guide block."""
-    return f"{trimmed(bore.deepest.diameter)} mm"
+    return f"{said(bore.deepest.diameter, None)}"
 
 
 def _gate(course: Course, mark: Place, into: Pocket) -> Gate:

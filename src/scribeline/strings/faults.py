@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scribeline import tables
-from scribeline.lengths import MM_PER_INCH
+from scribeline.lengths import MM_PER_INCH, said
 from scribeline.strings.fretting import TWELFTH, Board, Playing, clearances, fretted_cents, open_tension_n
 from scribeline.strings.inputs import PRIOR, Problem, Setup, Shop, problem
 from scribeline.strings.spec import Floats, StringsError, StringSpec
@@ -140,9 +140,9 @@ def _pressed_too_deep(stated: Problem, playing: Playing) -> Iterator[Fault]:
             (),
             deepest,
             height,
-            f"the finger takes the string {deepest:.2f} mm below the crowns, and the frets are {height:.2f} mm high: "
+            f"the finger takes the string {said(deepest)} below the crowns, and the frets are {said(height)} high: "
             "it would be in the board",
-            f"state a finger depth under {height:.2f} mm, or measure the frets again",
+            f"state a finger depth under {said(height)}, or measure the frets again",
         )
 
 
@@ -163,9 +163,9 @@ def _touching(board: Board, playing: Playing) -> Iterator[Fault]:
             (i + 1,),
             float(playing.action[i]),
             wanted,
-            f"string {i + 1} has an action of {playing.action[i]:.2f} mm over the 12th fret's crown, lower than the frets "
+            f"string {i + 1} has an action of {said(playing.action[i])} over the 12th fret's crown, lower than the frets "
             f"allow: {where}",
-            f"raise the action to {wanted:.2f} mm or more, or set less relief; action is measured from the crown, "
+            f"raise the action to {said(wanted)} or more, or set less relief; action is measured from the crown, "
             "not from the board",
         )
 

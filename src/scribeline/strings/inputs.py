@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from scribeline import tables
+from scribeline.lengths import said
 from scribeline.strings.fretting import (
     TWELFTH,
     Board,
@@ -81,7 +82,8 @@ class Shop:
         end, finger, grip = self.mean
         if not (0 <= end <= 1 and 0 <= grip <= 1 and finger >= 0):
             raise StringsError(
-                f"end condition {end:g} and grip {grip:g} lie between 0 and 1, and the finger depth {finger:g} mm is 0 or more"
+                f"end condition {end:g} and grip {grip:g} lie between 0 and 1, and the finger depth {said(finger, None)} "
+                "is 0 or more"
             )
 
     @property
@@ -176,7 +178,7 @@ class Setup:
         shift = self._per_string("nut_shift", self.nut_shift, strings)
         if np.any(np.abs(shift) > _MOST_NUT_SHIFT):
             raise StringsError(
-                f"nut_shift is {shift.max():g} mm; a nut is moved by {_MOST_NUT_SHIFT:g} mm at most"
+                f"nut_shift is {said(shift.max(), None)}; a nut is moved by {said(_MOST_NUT_SHIFT, None)} at most"
             )
         return shift
 
@@ -187,7 +189,7 @@ class Setup:
         lengths = np.broadcast_to(np.asarray(value, dtype=np.float64), (strings,))
         if not np.all(lengths >= _LEAST[name]):
             raise StringsError(
-                f"{name} is {lengths.min():g} mm; it is a length of {_LEAST[name]:g} mm or more"
+                f"{name} is {said(lengths.min(), None)}; it is a length of {said(_LEAST[name], None)} or more"
             )
         return lengths
 
@@ -286,7 +288,7 @@ def problem(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR) -> Pr
     free = setup.free(n)
     if not nut.value >= 0:
         raise StringsError(
-            f"nut_height is {nut.value:g} mm: a string below the fret plane lies on the first fret; raise the slot"
+            f"nut_height is {said(nut.value, None)}: a string below the fret plane lies on the first fret; raise the slot"
         )
 
     def entry(key: str, value: object, sd: object, *, shared: bool) -> Input:

@@ -9,7 +9,7 @@ from math import degrees
 
 import numpy as np
 
-from scribeline.lengths import MM_PER_INCH
+from scribeline.lengths import MM_PER_INCH, said
 from scribeline.strings.change import wanted
 from scribeline.strings.faults import gauge_text
 from scribeline.strings.inputs import PRIOR, Setup, Shop
@@ -113,7 +113,7 @@ def remedies(sets: Sets) -> tuple[Remedy, ...]:
                 "reserve",
                 True,
                 window.reserve,
-                f"take a reserve of {window.reserve:.2f} mm instead of {sets.reserve:.2f} mm, at your own risk: the worst "
+                f"take a reserve of {said(window.reserve)} instead of {said(sets.reserve)}, at your own risk: the worst "
                 f"string then has a chance of {100 * window.worst_miss:.1f} % to run out of travel",
                 replace(window, wanted_reserve=window.reserve),
             )
@@ -130,7 +130,7 @@ def _travel(sets: Sets, window: Window) -> Remedy:
         "travel",
         True,
         travel,
-        f"use a bridge whose saddles travel {travel:.2f} mm, {more:.2f} mm more than this one's",
+        f"use a bridge whose saddles travel {said(travel)}, {said(more)} more than this one's",
         sets.window(saddles=longer),
     )
 
@@ -193,7 +193,7 @@ def _gauge_remedy(name: str, string: int, spec: StringSpec, gauge: float, window
     outcome = (
         "opens the window"
         if not window.is_empty
-        else f"is not enough: still short by {window.shortage:.2f} mm"
+        else f"is not enough: still short by {said(window.shortage)}"
     )
     return Remedy(
         "gauge",
@@ -222,7 +222,7 @@ def _wound(sets: Sets, window: Window) -> list[Remedy]:
     outcome = (
         "opens the window"
         if not changed.is_empty
-        else f"is not enough: still short by {changed.shortage:.2f} mm"
+        else f"is not enough: still short by {said(changed.shortage)}"
     )
     return [
         Remedy(
@@ -265,13 +265,13 @@ def _slant(sets: Sets) -> Remedy:
     outcome = (
         "opens the window"
         if not window.is_empty
-        else f"is not enough: still short by {window.shortage:.2f} mm"
+        else f"is not enough: still short by {said(window.shortage)}"
     )
     return Remedy(
         "slant",
         not window.is_empty,
         angle,
-        f"slanting the bridge {abs(angle):.2f}°, the {side} side's outer saddle {abs(window.slope) * across:.2f} mm further "
+        f"slanting the bridge {abs(angle):.2f}°, the {side} side's outer saddle {said(abs(window.slope) * across)} further "
         f"back than the other, {outcome}",
         window,
     )

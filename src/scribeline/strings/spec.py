@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scribeline import tables
-from scribeline.lengths import MM_PER_INCH
+from scribeline.lengths import MM_PER_INCH, SaidError, said
 
 Floats = NDArray[np.float64]
 Construction = Literal["plain", "round-wound", "flat-wound"]
@@ -46,7 +46,7 @@ _FILL_SD = {"plain": 0.0, "round-wound": 0.03, "flat-wound": 0.05}
 _PLAIN_UP_TO = 0.0205 * _INCH
 
 
-class StringsError(ValueError):
+class StringsError(SaidError):
     """Something about the strings cannot be; the message is a sentence for a person at a bench."""
 
 
@@ -96,7 +96,7 @@ class StringSpec:
             )
         if not (isfinite(self.gauge) and self.gauge > 0):
             raise StringsError(
-                f"the gauge of {self.name} is {self.gauge:g} mm; a string has a thickness: give its gauge"
+                f"the gauge of {self.name} is {said(self.gauge, None)}; a string has a thickness: give its gauge"
             )
         if not (isfinite(self.pitch_hz) and self.pitch_hz > 0):
             raise StringsError(
@@ -125,7 +125,7 @@ class StringSpec:
             raise StringsError(f"the core of {self.name} must be over 0 mm; measure it where the wrap ends")
         if widest >= self.gauge:
             raise StringsError(
-                f"the core of {self.name} is {widest:.3f} mm at its widest and the string {self.gauge:.3f} mm over all: "
+                f"the core of {self.name} is {said(widest, 3)} at its widest and the string {said(self.gauge, 3)} over all: "
                 "no room for the wrap; measure both again, or call it plain"
             )
 

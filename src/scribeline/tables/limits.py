@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Literal, cast
 
+from scribeline.lengths import said
 from scribeline.tables.published import optional, rows
 
 LimitUnit = Literal["mm", "times", "share", "deviations"]
@@ -42,16 +43,20 @@ class LimitRow:
     source: str
 
     def levels(self) -> str:
-        """The usual levels in words, such as `stop 0.8, caution 1.5 mm`."""
+        """The usual levels in words, such as `stop 0.8 mm, caution 1.5 mm`."""
         return level_words(self.stop, self.caution, self.unit)
 
 
 def level_words(stop: float | None, caution: float, unit: LimitUnit) -> str:
-    """Two levels in words, such as `stop 0.8, caution 1.5 mm`."""
-    suffix = {"mm": " mm", "times": " times", "share": "", "deviations": " standard deviations"}[unit]
+    """Two levels in words, such as `stop 0.8 mm, caution 1.5 mm`."""
+
+    def told(level: float) -> str:
+        suffix = {"times": " times", "share": "", "deviations": " standard deviations"}
+        return said(level, None) if unit == "mm" else f"{level:g}{suffix[unit]}"
+
     if stop is None:
-        return f"caution {caution:g}{suffix}"
-    return f"stop {stop:g}{suffix}" if stop == caution else f"stop {stop:g}, caution {caution:g}{suffix}"
+        return f"caution {told(caution)}"
+    return f"stop {told(stop)}" if stop == caution else f"stop {told(stop)}, caution {told(caution)}"
 
 
 def _row(row: dict[str, str]) -> LimitRow:

@@ -34,7 +34,7 @@ from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, rows_along, runs
 from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
-from scribeline.lengths import both_units, each_unit, in_unit
+from scribeline.lengths import both_units, each_unit, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
@@ -227,7 +227,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     stands = "at the aim" if layout.held is None else "where it stands"
     notes = (
         f"The stroke is where the break point is wanted, with the plate {stands}; the small figure is how far past the "
-        f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {reserve:g} mm kept in hand at each end."
+        f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {said(reserve, None)} kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
     return scale, [
@@ -250,7 +250,7 @@ def _plate_window(plan: Plan) -> Block:
     window, held = layout.window, layout.held
     title = "Where the plate's front edge may lie" if held is None else "Where the plate's front edge stands"
     if window.is_empty and held is None:
-        gap = f"Nowhere: {window.shortage:.2f} mm of travel is missing."
+        gap = f"Nowhere: {said(window.shortage)} of travel is missing."
         return stacked(words(title, bold=True), words(in_unit(gap, plan.unit)))
     rows: list[Sequence[Cell]] = []
     places = {
@@ -263,7 +263,7 @@ def _plate_window(plan: Plan) -> Block:
         )
     columns = ("", "From the 12th crown", "From the pocket's end wall")
     where = "at the aim" if held is None else f"there, where its drilled {held.by} hold it"
-    least = f"Least reserve {where}: {layout.travel.reserve:.2f} mm; {document.bench.saddle_reserve:g} mm is wanted."
+    least = f"Least reserve {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
     return stacked(tabled(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING))
 
@@ -275,7 +275,7 @@ def _twelfth_marks(plan: Plan) -> Table:
     for reading in twelfth_readings(document, layout):
         used = " (this bench's mark)" if reading.mark == document.bench.twelfth_read_to else ""
         add = (
-            in_unit(f"{reading.to_crown:+.2f} mm", plan.unit).replace("-", "−")
+            in_unit(f"{said(reading.to_crown, signed=True)}", plan.unit).replace("-", "−")
             if reading.to_crown
             else "nothing"
         )
@@ -298,7 +298,7 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
         )
     checks: list[Sequence[Cell]] = [
         (
-            check.how[0].upper() + check.how[1:],
+            in_unit(check.how[0].upper() + check.how[1:], plan.unit),
             signed(check.value, plan.unit),
             between(check.low, check.high, plan.unit),
         )

@@ -36,7 +36,7 @@ from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Pocket, runs, shared_role
 from scribeline.features.cuts import Face
-from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text
+from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text, said, span
 from scribeline.plan import Plan
 from scribeline.solid import floors
 from scribeline.steps import balloon
@@ -71,10 +71,10 @@ class Band:
 _SHOWN = Show(balloons=False, awl_marks=False, scale_line=False, sides=False, labels=False)
 
 BANDS = (
-    Band("to 10 mm", 10.0, ((45.0, 4.0),)),
-    Band("10 to 20 mm", 20.0, ((45.0, 2.0),)),
-    Band("20 to 30 mm", 30.0, ((45.0, 2.6), (135.0, 2.6))),
-    Band("over 30 mm", float("inf"), ((45.0, 1.3), (135.0, 1.3))),
+    Band(f"to {said(10.0, 0)}", 10.0, ((45.0, 4.0),)),
+    Band(span(10.0, 20.0, places=0), 20.0, ((45.0, 2.0),)),
+    Band(span(20.0, 30.0, places=0), 30.0, ((45.0, 2.6), (135.0, 2.6))),
+    Band(f"over {said(30.0, 0)}", float("inf"), ((45.0, 1.3), (135.0, 1.3))),
 )
 """Closer lines the deeper; crossed from 20 mm."""
 

@@ -21,7 +21,7 @@ from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
 from scribeline.layout import Point as Place
-from scribeline.lengths import both_units, in_unit
+from scribeline.lengths import both_units, in_unit, said
 from scribeline.plan import Plan
 from scribeline.solid import Web, floors
 from scribeline.steps import balloon
@@ -64,7 +64,10 @@ def _settings(plan: Plan, bores: Sequence[Bore]) -> Listing:
                 (
                     numbers if k == 0 else "",
                     named if k == 0 else ("then", "on the same axis"),
-                    (in_unit(step.bit.size, unit), step.bit.kind + ("" if step.bit.owned else ": get one")),
+                    (
+                        in_unit(step.bit.size_in_words, unit),
+                        step.bit.kind + ("" if step.bit.owned else ": get one"),
+                    ),
                     signed(step.depth, unit),
                     signed(setting.mm, unit),
                     (setting.kind, setting.where),
@@ -129,7 +132,7 @@ def wood_left(plan: Plan) -> list[Abreast]:
     if webs:
         table = Table(("Between", "Wood left"), webs, (49, 54), ("start", "end"), LEAST_LETTERING)
         found.append(
-            (Listing(in_unit(f"Webs to {_TOLD:.0f} mm, the least of two groups", plan.unit), table), 103.0)
+            (Listing(in_unit(f"Webs to {said(_TOLD, 0)}, the least of two groups", plan.unit), table), 103.0)
         )
     if floors:
         columns = ("Cut", "Floor left under it", "Wood to the body's edge")

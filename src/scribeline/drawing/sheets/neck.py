@@ -23,7 +23,16 @@ from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabl
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.lengths import MM_PER_INCH, InchFraction, in_unit, inch_fraction, inch_text, rounding_note
+from scribeline.lengths import (
+    MM_PER_INCH,
+    InchFraction,
+    give_or_take,
+    in_unit,
+    inch_fraction,
+    inch_text,
+    rounding_note,
+    said,
+)
 from scribeline.plan import Plan
 
 _NUT_SIDE = 14.0
@@ -88,13 +97,14 @@ def _frets(plan: Plan) -> Listing:
     if coarse:
         worst, at = max(coarse)
         lead += (
-            f" In 1/64 in, {len(coarse)} of {len(layout.frets)} frets are off by more than a third of the ±{allowed:g} mm "
-            f"allowed, fret {at} the most ({worst:.2f} mm): set those by the millimetre or the decimal inch."
+            f" In 1/64 in, {len(coarse)} of {len(layout.frets)} frets are off by more than a third of the "
+            f"{give_or_take(allowed)} "
+            f"allowed, fret {at} the most ({said(worst)}): set those by the millimetre or the decimal inch."
         )
     string, margin = layout.smallest_margin
     lead += (
         f" Smallest margin: string {string.no} ({string.note}) at "
-        f"{'the nut' if margin.fret == 0 else f'fret {margin.fret}'}, {margin.side:.2f} mm from its side to the "
+        f"{'the nut' if margin.fret == 0 else f'fret {margin.fret}'}, {said(margin.side)} from its side to the "
         "fret end's bevel."
     )
     columns = (
@@ -141,7 +151,7 @@ def _nut(plan: Plan) -> Block:
     lead = f"Slot centres from the nut's bass edge; nut {_short(width, unit)} wide; slots by {document.nut.spacing}."
     if coarse:
         lead += (
-            f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the ±{allowed:g} mm allowed: "
+            f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the {give_or_take(allowed)} allowed: "
             "set them by the millimetre or the decimal inch."
         )
     columns = (

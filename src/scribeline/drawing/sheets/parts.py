@@ -28,7 +28,7 @@ from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, ru
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.lengths import in_unit, inch_text, size_text, trimmed
+from scribeline.lengths import in_unit, inch_text, said, size_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.steps.cautions import (
@@ -119,7 +119,7 @@ def _bits(plan: Plan) -> Listing:
             depths[step.bit] = max(depths.get(step.bit, 0.0), step.point_reaches)
     rows: list[Sequence[Cell]] = [
         (
-            in_unit(bit.name, plan.unit),
+            in_unit(bit.in_words, plan.unit),
             ", ".join(runs(numbers) for numbers in _by_letter(uses[bit])),
             unnamed(signed(bit.point, plan.unit)),
             unnamed(signed(depths[bit], plan.unit)),
@@ -166,7 +166,7 @@ def _bits(plan: Plan) -> Listing:
 
 
 def _missing(bit: Bit, plan: Plan) -> str:
-    return f"{bit.size}, {bit.inches}" if plan.unit == "mm" else in_unit(bit.size, plan.unit)
+    return f"{bit.size}, {bit.inches}" if plan.unit == "mm" else in_unit(bit.size_in_words, plan.unit)
 
 
 def _by_letter(numbers: Sequence[str]) -> list[list[str]]:
@@ -205,7 +205,7 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
             )
         )
     film = (
-        f"film {trimmed(finish.film)} mm a surface, holes {finish.holes}" if finish.film else "no finish film"
+        f"film {said(finish.film, None)} a surface, holes {finish.holes}" if finish.film else "no finish film"
     )
     columns = ("Part", "Ferrule", "Wanted, bare", "Bit cuts", "Clearance")
     table = Table(columns, fits, (13, 32, 32, 32, 26), height=LEAST_LETTERING)

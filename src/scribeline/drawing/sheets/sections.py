@@ -28,7 +28,7 @@ from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
 from scribeline.features import Bore, Pocket, ferrules_of, meeting_overlap, slope_words
 from scribeline.layout import StringPath, on_centreline, side_words
-from scribeline.lengths import both_units, in_unit
+from scribeline.lengths import both_units, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -381,13 +381,13 @@ def _bit_end(bore: Bore, paper: Paper) -> list[Item]:
 def _legend(plan: Plan, hole: Bore, partner: Bore | None, at: Point, width: float) -> list[Item]:
     """What the detail shows, in words."""
     step = hole.deepest
-    lines = [f"{balloon(hole.id)}, from the top: Ø {step.diameter:.2f} mm with {step.bit.name}."]
+    lines = [f"{balloon(hole.id)}, from the top: Ø {said(step.diameter)} with {step.bit.in_words}."]
     if partner is not None:
         lip, body = partner.steps[0], partner.deepest
         lines += [
-            f"{balloon(partner.id)}, from the back: lip Ø {lip.diameter:.2f} mm with {lip.bit.name}, then body "
-            f"Ø {body.diameter:.2f} mm with {body.bit.name}.",
-            f"The two bores overlap by {meeting_overlap(hole, partner):.2f} mm.",
+            f"{balloon(partner.id)}, from the back: lip Ø {said(lip.diameter)} with {lip.bit.in_words}, then body "
+            f"Ø {said(body.diameter)} with {body.bit.in_words}.",
+            f"The two bores overlap by {said(meeting_overlap(hole, partner))}.",
         ]
     items: list[Item] = []
     y = at[1]

@@ -18,6 +18,7 @@ from scribeline.job.outline.ring import (
     place,
 )
 from scribeline.job.values import InFile
+from scribeline.lengths import pair, said
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -91,7 +92,7 @@ def read_outline_file(
     for name, value in (("true_length", true_length), ("true_width", true_width)):
         if value is not None and not SMALLEST / 2 <= value <= LARGEST:
             raise OutlineError(
-                f"{name} is {value:g} mm; a body measures between {SMALLEST / 2:g} and {LARGEST:g} mm."
+                f"{name} is {said(value, None)}; a body measures between {pair(SMALLEST / 2, LARGEST, places=None)}."
             )
     drawing = _open(path, layer)
     turned = placing.basis(y_down=drawing.y_down)
@@ -248,7 +249,7 @@ def _confirm(drawing: DrawingFile, name: str, value: float, drawn_mm: float) -> 
     if abs(value / drawn_mm - 1) <= AGREEMENT:
         return
     raise OutlineError(
-        f"{drawing.source}: the {name} is given as {value:g} mm, but the outline is {drawn_mm:.1f} mm as"
+        f"{drawing.source}: the {name} is given as {said(value, None)}, but the outline is {said(drawn_mm, 1)} as"
         f" {drawing.unit_words}; measure again, or correct the drawing's units."
     )
 
@@ -260,7 +261,7 @@ def _scale_from(drawing: DrawingFile, stated: dict[str, float], drawn: dict[str,
             f"{drawing.source}: true length and true width contradict each other: drawn"
             f" {drawn['true length']:.4g} ×"
             f" {drawn['true width']:.4g}, given {stated['true length']:g} ×"
-            f" {stated['true width']:g} mm; measure both"
+            f" {said(stated['true width'], None)}; measure both"
             " again."
         )
     for words, mm in drawing.likely_units:
@@ -269,6 +270,5 @@ def _scale_from(drawing: DrawingFile, stated: dict[str, float], drawn: dict[str,
             told = " and ".join(f"{name} {value:g} mm" for name, value in stated.items())
             return mm, f"taken as {words}, which the {told} confirms"
     name = next(iter(scales))
-    return scales[
-        name
-    ], f"scaled to the {name} of {stated[name]:g} mm: {scales[name]:.6g} mm to one unit of the file"
+    note = f"scaled to the {name} of {stated[name]:g} mm: {scales[name]:.6g} mm to one unit of the file"
+    return scales[name], note

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scribeline.lengths import SaidError, by, said
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -26,7 +28,7 @@ NARROWEST = 50.0
 MOST_POINTS = 200_000
 
 
-class OutlineError(ValueError):
+class OutlineError(SaidError):
     """An outline that cannot be used; its text says what is wrong, where, and what to do."""
 
 
@@ -103,17 +105,17 @@ def _check_size(ring: Points, mm_per_unit: float, source: str) -> None:
     where = f"{source}: the outline from {place(*low)} to {place(*high)}"
     if max(width, height) < SMALLEST:
         raise OutlineError(
-            f"{where} measures only {width:.1f} × {height:.1f} mm, and a body is at least {SMALLEST:g} mm"
+            f"{where} measures only {by(width, height, places=1)}, and a body is at least {said(SMALLEST, None)}"
             " long; check the file's units and that the right layer was read."
         )
     if max(width, height) > LARGEST:
         raise OutlineError(
-            f"{where} measures {width:.0f} × {height:.0f} mm, and a body is at most {LARGEST:g} mm"
+            f"{where} measures {by(width, height, places=0)}, and a body is at most {said(LARGEST, None)}"
             " long; check the file's units."
         )
     if min(width, height) < NARROWEST:
         raise OutlineError(
-            f"{where} is only {min(width, height):.1f} mm wide, and a body is at least {NARROWEST:g} mm"
+            f"{where} is only {said(min(width, height), 1)} wide, and a body is at least {said(NARROWEST, None)}"
             " wide; draw the whole edge of the body."
         )
 

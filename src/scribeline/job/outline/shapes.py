@@ -17,6 +17,7 @@ import numpy as np
 from scribeline.job.outline.curves import arc_points
 from scribeline.job.outline.fairing import Station, fair_curve
 from scribeline.job.outline.ring import Outline, OutlineError, checked_ring
+from scribeline.lengths import pair, said
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -330,12 +331,12 @@ def _check_measures(m: Measures, others: tuple[float, ...], source: str) -> None
         value = getattr(m, name)
         if not least <= value <= most:
             raise OutlineError(
-                f"{source}: {name} is {value:g} mm; it must be between {least:g} and {most:g} mm."
+                f"{source}: {name} is {said(value, None)}; it must be between {pair(least, most, places=None)}."
             )
     if not m.length - _OVERHANG <= m.neck_from_tail <= m.length:
         raise OutlineError(
-            f"{source}: neck_from_tail is {m.neck_from_tail:g} mm; with a length of {m.length:g} mm it must"
-            f" be between {m.length - _OVERHANG:g} and {m.length:g} mm."
+            f"{source}: neck_from_tail is {said(m.neck_from_tail, None)}; with a length of {said(m.length, None)} it must"
+            f" be between {pair(m.length - _OVERHANG, m.length, places=None)}."
         )
 
 
@@ -345,8 +346,8 @@ def _check_waist(treble: _Places, m: Measures, source: str) -> None:
     if treble.waist_half >= least:
         most = m.waist_width - treble.waist_half + least
         raise OutlineError(
-            f"{source}: waist_width is {m.waist_width:g} mm; with these bouts it must be less"
-            f" than {most:.1f} mm, or the treble side has no waist."
+            f"{source}: waist_width is {said(m.waist_width, None)}; with these bouts it must be less"
+            f" than {said(most, 1)}, or the treble side has no waist."
         )
 
 
@@ -363,15 +364,15 @@ def _check_order(side: str, p: _Places, m: Measures, source: str) -> None:
     for (name, place), (next_name, next_place) in itertools.pairwise(along):
         if next_place - place < _APART:
             raise OutlineError(
-                f"{source}: on the {side} side {next_name} lies {next_place:.1f} mm from the tail, and must"
-                f" lie at least {_APART:g} mm beyond {name} at {place:.1f} mm; change one of them."
+                f"{source}: on the {side} side {next_name} lies {said(next_place, 1)} from the tail, and must"
+                f" lie at least {said(_APART, None)} beyond {name} at {said(place, 1)}; change one of them."
             )
     shoulder = p.upper_half - m.neck_width / 2
     if shoulder < 2 * _APART:
         raise OutlineError(
-            f"{source}: upper_width {m.upper_width:g} mm leaves {shoulder:.1f} mm between neck and {side}"
-            f" edge; at least {2 * _APART:g} mm is needed: widen the upper bout or lessen neck_width"
-            f" ({m.neck_width:g} mm)."
+            f"{source}: upper_width {said(m.upper_width, None)} leaves {said(shoulder, 1)} between neck and {side}"
+            f" edge; at least {said(2 * _APART, None)} is needed: widen the upper bout or lessen neck_width"
+            f" ({said(m.neck_width, None)})."
         )
 
 
@@ -426,7 +427,7 @@ def _check_result(ring: Points, treble: _Places, bass: _Places, m: Measures, sou
     for name, (drawn, stated) in got.items():
         if drawn > stated + _SWELL:
             raise OutlineError(
-                f"{source}: no smooth edge fits these dimensions: the {name} comes to {drawn:.1f} mm where"
-                f" {stated:.1f} mm is stated; bring the widths nearer to one"
+                f"{source}: no smooth edge fits these dimensions: the {name} comes to {said(drawn, 1)} where"
+                f" {said(stated, 1)} is stated; bring the widths nearer to one"
                 " another, or the places further apart."
             )

@@ -6,7 +6,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
 
 from scribeline.features import Bore
-from scribeline.lengths import in_unit
+from scribeline.lengths import in_unit, said
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.work import make_view
@@ -41,7 +41,7 @@ def solid(request: Request, job_id: int) -> Response:
             (
                 each,
                 name_of(each),
-                each.role if isinstance(each, Bore) else in_unit(f"{each.depth:.1f} mm deep", job.units),
+                each.role if isinstance(each, Bore) else in_unit(f"{said(each.depth, 1)} deep", job.units),
             )
             for each in features
         ],

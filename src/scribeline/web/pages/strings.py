@@ -12,6 +12,7 @@ from fastapi.responses import Response
 from scribeline.drawing.cents_plot import cents_sheet
 from scribeline.drawing.sheets.bridge import travel_bars
 from scribeline.layout import OWN_SET, Layout, change_to, remedy_sets
+from scribeline.lengths import in_unit
 from scribeline.strings import Prediction, remedies
 from scribeline.web.drawings import element
 from scribeline.web.frame import Opened, Page, open_job, render
@@ -124,7 +125,10 @@ def _ways(plan: Plan) -> tuple[str, ...]:
     """Ways out of an empty window."""
     if not plan.layout.window.is_empty or not plan.layout.stringing.is_placed:
         return ()
-    return tuple(way.words for way in remedies(remedy_sets(plan.job.document, plan.layout.stringing)))
+    return tuple(
+        in_unit(way.words, plan.unit)
+        for way in remedies(remedy_sets(plan.job.document, plan.layout.stringing))
+    )
 
 
 def _change(plan: Plan, to: str) -> dict[str, Any] | None:
