@@ -6,7 +6,7 @@ BIN := .venv/bin
 READY := .venv/.ready
 OUT := out/demo
 
-.PHONY: demo app test torture bench lint types imports tests setup browser clean lock
+.PHONY: demo app test quick torture bench lint types imports tests setup browser clean lock
 
 setup: $(READY)
 
@@ -37,6 +37,11 @@ imports: $(READY)
 
 tests: $(READY) browser
 	$(BIN)/pytest --numprocesses auto --dist worksteal
+
+# While one works at it: what is quick of everything but the app, in less than a minute. It stands for no whole run.
+quick: $(READY)
+	$(BIN)/ruff check .
+	$(BIN)/pytest --numprocesses 2 --dist worksteal -q @tests/quick.txt
 
 # The app's tests drive a real browser: Debian's Chromium, put in place where there is none.
 browser:
