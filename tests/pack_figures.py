@@ -106,7 +106,9 @@ def read(text: str, unit: str) -> tuple[str, list[Figure]]:
 def _flat(marked: str) -> str:
     """Without the bars between cells and what is left of the second units."""
     marked = re.sub(
-        r"[(\[](?: ?(?:to|×)(?: \|)? ?)?[)\]]|(?<=»)(?:[, ]+to(?= |$))?[ ,|·]*(?=,? to \||[|·,])", " ", marked
+        r"[(\[](?: ?(?:to|×)(?: \|)? ?)?[)\]]|(?<=»)(?:[, ]+to(?= (?!\| the)|$))?[ ,|·]*(?=,? to \||[|·,])",
+        " ",
+        marked,
     )
     return re.sub(r"\s+", " ", re.sub(r"\|| ·|≈", " ", marked)).strip()
 

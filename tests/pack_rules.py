@@ -305,8 +305,8 @@ CARDS = (
     ),
     rule(rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}) {PLACE}"),
     rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
-    rule(rf"(?P<ids>{NUMBERS}) from 12th crown {NUMBERS} from pocket end wall [^«»]*{{12th}}{NUT} {{end}}"),
-    rule(r"from 12th crown from pocket end wall (?:No\. centreline to (?:treble|bass) )*{12th} {end}"),
+    rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from pocket end wall [^«»]*{{12th}}{NUT} {{end}}"),
+    rule(r"from 12th fret from pocket end wall (?:No\. centreline to (?:treble|bass) )*{12th} {end}"),
     rule(r"^{plate end} {plate 12th} (?:Set|Screw|Press)"),
     rule(r"^{end} {12th} (?:Drill|Counterbore|Bore)"),
     rule(r"front edge {plate end} from the pocket's end wall"),
@@ -367,11 +367,11 @@ TEMPLATES = (
     rule(r"distances over {~bar} by their numbers"),
     rule(r"x (?:[−\d]+|{~grid}) y {~grid}"),
     rule(r"x {~grid} y"),
-    rule(r"nut 12th-fret crown {crown nut} nut pocket's end wall {end nut} nut scale line {scale}"),
-    rule(r"12th-fret crown plate's front edge {plate 12th} pocket's end wall plate's front edge {plate end}"),
+    rule(r"nut 12th fret {crown nut} nut pocket's end wall {end nut} nut scale line {scale}"),
+    rule(r"12th fret plate's front edge {plate 12th} pocket's end wall plate's front edge {plate end}"),
     rule(r"pocket's end wall (?P<role>string holes|bridge screws|ferrule holes) {end}"),
     rule(r"to (?P<role>string holes|bridge screws|ferrule holes): {end}"),
-    rule(r"12th-fret crown to plate's front edge: {plate 12th}"),
+    rule(r"12th fret to plate's front edge: {plate 12th}"),
     rule(r"to plate's front edge: {plate end}"),
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
@@ -436,7 +436,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
             "Back plan, depths": plans,
             "Front: pockets from the datums": plans,
             "Distances along; pockets": (
-                rule(r"12th-fret crown {crown 12th} {crown end} {crown nut}"),
+                rule(r"12th fret {crown 12th} {crown end} {crown nut}"),
                 rule(r"body's neck edge {neck edge 12th} {neck edge end} {neck edge nut}"),
                 rule(r"neck pocket's end wall {end 12th} {end end} {end nut}"),
                 rule(r"plate's front edge {plate 12th} {plate end} {plate nut}"),
@@ -556,7 +556,7 @@ AIM = (
 PLAN = (
     *AIM,
     rule(r"{bit} [a-z-]+: {depth} at full diameter; (?:depth stop|tape) {stop} ?:"),
-    rule(rf"(?P<ids>{ID}) from the 12th crown {{12th}} ?, from the pocket's end {{end}} ?; {PLACE}"),
+    rule(rf"(?P<ids>{ID}) from the 12th fret {{12th}} ?, from the pocket's end {{end}} ?; {PLACE}"),
 )
 """The text of `plan`: a block of holes is its own scope."""
 
@@ -583,7 +583,7 @@ OUT = (
 
 DRILLED = (
     rule(
-        rf"from the pocket's end wall {{end}} from the 12th crown {{12th}} {SIDES}"
+        rf"from the pocket's end wall {{end}} from the 12th fret {{12th}} {SIDES}"
         r"(?: below the top {below top})?(?: out: from the pocket's end wall {out end})?"
         + OUT
         + r"(?: out: below the (?:top {out below top}|back {out below back}))?"
@@ -592,8 +592,8 @@ DRILLED = (
 """Where a hole is, on a screen."""
 
 ROUTED = (
-    rule(r"from the pocket's end wall {plate end:} from the 12th crown {plate 12th:} (?:expected|where|Do)"),
-    rule(r"from the pocket's end wall {middle end} from the 12th crown {middle 12th}"),
+    rule(r"from the pocket's end wall {plate end:} from the 12th fret {plate 12th:} (?:expected|where|Do)"),
+    rule(r"from the pocket's end wall {middle end} from the 12th fret {middle 12th}"),
     rule(r"from the centreline, to the (?:treble {middle across}|bass {middle across bass})"),
 )
 """Where a pocket or the plate is, on a screen."""
@@ -602,10 +602,8 @@ SCREENS = (
     rule(r"full depth {depth}"),
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
     rule(r"slope from the face {slope}"),
-    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th crown"),
-    rule(
-        r"where to measure for: (?:[^«»]|of «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th crown"
-    ),
+    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th fret"),
+    rule(r"where to measure for: (?:[^«»]|of «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"),
 )
 """A step on a screen; what it shares with its card is read by the card's rules."""
 
@@ -615,17 +613,17 @@ PICKED = (
         r"least saddle travel in hand at the aim {reserve}"
     ),
     rule(r"Bit: {bit}"),
-    rule(r"12th crown to the plate's front edge {plate 12th:}"),
+    rule(r"12th fret to the plate's front edge {plate 12th:}"),
     rule(r"saddle travel in hand, the least {reserve:}"),
     rule(r"board beside string \d+, the least {smallest margin:}"),
     rule(r"wood between two cuts, the least {least web:}"),
-    rule(rf"from the 12th crown {{12th}} from the pocket's end wall {{end}} {SIDES}"),
+    rule(rf"from the 12th fret {{12th}} from the pocket's end wall {{end}} {SIDES}"),
     rule(
         r"(?:counterbore|hole), diameter {diameter} (?:counterbore|hole), full depth along the bit {depth} "
         r"(?:counterbore|hole), (?:depth stop|tape): [^«»]* {stop}"
     ),
     rule(
-        r"depth {depth} corner radius {corner} neck end, from the 12th crown {neck side 12th} tail end, from the 12th crown "
+        r"depth {depth} corner radius {corner} neck end, from the 12th fret {neck side 12th} tail end, from the 12th fret "
         r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under its floor, the least {left}"
     ),
     rule(r"Keep {~stated}"),

@@ -231,9 +231,7 @@ class _Sheet:
     def face(self) -> str:
         """The face that lies up, in white on black."""
         said = {run.text for run in self.runs}
-        return (
-            "top" if "TOP FACE UP" in said else "back" if "BACK UP" in said or "BACK FACE UP" in said else ""
-        )
+        return "top" if "TOP FACE UP" in said else "back" if "BACK FACE UP" in said else ""
 
     @cached_property
     def hand(self) -> str:

@@ -40,6 +40,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.table import rows_that_fit, table
 from scribeline.drawing.tiles import split, tile
+from scribeline.findings import TAGS
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.tables.paper import Roll
@@ -458,7 +459,7 @@ def test_template_pages_are_legible_and_their_caption_clears_the_window(caption:
 
 def test_notices_tables_and_marks_are_legible() -> None:
     pieces = [
-        *(notice(kind, "Words", (0, 0), 80).items for kind in ("STOP", "CAUTION", "NOTE")),
+        *(notice(kind, "Words", (0, 0), 80).items for kind in TAGS.values()),
         table(["No", "Hole"], [["1", "bridge screw"]], (0, 0), [20, 60]).items,
         awl_mark((0, 0), 1.2, "7", balloon_at=(10, 10)),
         datum((0, 0), "A"),

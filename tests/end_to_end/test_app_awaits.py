@@ -151,13 +151,13 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
             route.continue_()
 
     page.goto(f"{job}/plan")
-    expect(page.locator(".cell.state")).to_contain_text("no stop")
+    expect(page.locator(".cell.state")).to_contain_text("OK")
     chips = page.locator(".chips li").count()
     page.route("**/plan*", hold)
     write(page, "body.thickness", "43.7")
     expect(page.locator("#saved")).to_have_text("no. 2")
     expect(page.locator(".cell.state")).to_contain_text("looking")
-    expect(page.locator(".cell.state")).not_to_contain_text("no stop")
+    expect(page.locator(".cell.state")).not_to_contain_text("OK")
     expect(page.locator("#main")).to_contain_text("is being looked for")
     # Nothing moves under a finger that is on its way to a hole.
     expect(page.locator(".chips li")).to_have_count(chips)
@@ -175,7 +175,7 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
     for route in held:
         route.continue_()
     expect(page.locator(".chips li")).to_have_count(chips)
-    expect(page.locator(".cell.state")).to_contain_text("no stop")
+    expect(page.locator(".cell.state")).to_contain_text("OK")
     expect(page.locator("#main")).not_to_contain_text("is being looked for")
     expect(page.locator("#drawing [data-layer='hidden'] [data-ref^='tunnel']").first).to_be_attached()
     expect(page.locator(box(page, "bridge.spacing"))).to_be_focused()
@@ -204,7 +204,7 @@ def test_without_scripts_a_page_is_whole(app: Served, screens: Screens) -> None:
     page.fill(box(page, "body.thickness"), "43.9")
     page.press(box(page, "body.thickness"), "Enter")
     expect(page.locator("#saved")).to_have_text("no. 2")
-    expect(page.locator(".cell.state")).to_contain_text("no stop")
+    expect(page.locator(".cell.state")).to_contain_text("OK")
     expect(page.locator(".chips a", has_text="T1")).to_be_visible()
 
 

@@ -240,18 +240,18 @@ def test_a_cure_is_tried_before_it_is_kept(app: Served, screens: Screens) -> Non
     page.goto(app.address)
     page.set_input_files("#file", SCENARIO / "marram-too-thin.toml")
     page.click("text=Bring in >> nth=-1")
-    expect(page.locator(".state")).to_contain_text("1 STOP")
+    expect(page.locator(".state")).to_contain_text("1 DO NOT CUT")
     page.click(".state")
     page.click("a:has-text('Try')")
     tried = page.locator("#tried")
     # 38.5 mm deep in 38.2 mm of wood; with 34.2 mm the 4 mm of floor that are wanted are left.
     expect(tried).to_contain_text("34.20 mm was 38.50 mm")
     expect(tried).to_contain_text("4.00 mm was -0.30 mm")
-    expect(tried).to_contain_text("No stop would stand. Nothing is kept yet.")
+    expect(tried).to_contain_text("No DO NOT CUT would be left. Nothing is kept yet.")
     expect(page.locator("#saved")).to_have_text("no. 1")
     assert not serious(page)
     page.click("text=Keep it")
-    expect(page.locator(".state")).to_contain_text("no stop")
+    expect(page.locator(".state")).to_contain_text("OK")
     expect(page.locator("#saved")).to_have_text("no. 2")
 
 

@@ -73,7 +73,7 @@ def test_a_gate_that_no_longer_passes_opens_its_step_again(job: str, app: Served
     expect(stop).to_contain_text("now wants 45.20 mm")
     expect(stop.locator(".cure")).to_contain_text("Measure it again")
     office.goto(f"{job}/sheets")
-    expect(office.locator("#main")).to_contain_text("Nothing is printed while a stop stands")
+    expect(office.locator("#main")).to_contain_text("Nothing is printed until this is fixed")
     # It goes on there by itself; the press accepts it for these limits, and for no others.
     go(bench, "a.huge:has-text('Go on with step')")
     expect(bench.locator("[role=alert]")).to_contain_text("its gate no longer passes")
@@ -120,7 +120,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     expect(stop).to_contain_text("Do not begin this step")
     for hidden in (".figures", ".pictures", ".gate", ".bar button"):
         expect(bench.locator(hidden)).to_have_count(0)
-    expect(bench.locator(".bar")).to_contain_text("a stop stands")
+    expect(bench.locator(".bar")).to_contain_text("DO NOT CUT")
     assert not serious(bench)
     # Not by the JSON side either, by the revision before or by this one; a made cut's stop keeps nothing.
     for number in (1, 2):
@@ -132,7 +132,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     app.kill()
     app.start()
     bench.reload()
-    bench.tap("summary:has-text('Go on against this stop')")
+    bench.tap("summary:has-text('Cut all the same')")
     expect(bench.locator(".may-happen")).to_contain_text("bursts under the cutter")
     bench.fill("input[name=reason]", "x" * 8)
     bench.check("input[name=sure]")
@@ -146,14 +146,14 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     # One that did not hear, and answers the stop as it was, is not taken.
     bench.evaluate("mark => { document.querySelector('input[name=stop]').value = mark; }", mark)
     bench.check("input[name=sure]")
-    bench.tap("button:has-text('Go on against this stop')")
+    bench.tap("button:has-text('Cut all the same')")
     expect(bench.locator("[role=alert]")).to_contain_text("says something else by now")
     expect(bench.locator(".held")).to_contain_text("leaves 0.40 mm under it")
     bench.fill("input[name=reason]", "a plate is glued under it first")
     bench.check("input[name=sure]")
-    go(bench, "button:has-text('Go on against this stop')")
+    go(bench, "button:has-text('Cut all the same')")
     gone = bench.locator(".gone")
-    expect(gone).to_contain_text("gone on against")
+    expect(gone).to_contain_text("cut all the same")
     expect(gone).to_contain_text("a plate is glued under it first")
     expect(bench.locator(".figures")).to_contain_text("38.50")
     assert not serious(bench)
@@ -161,7 +161,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     app.kill()
     app.start()
     office.goto(f"{job}/history")
-    expect(office.locator("li", has_text="gone on against")).to_contain_text(
+    expect(office.locator("li", has_text="cut all the same")).to_contain_text(
         "a plate is glued under it first"
     )
     office.goto(f"{job}/sheets")
@@ -174,7 +174,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     expect(bench.locator(".gone")).to_have_count(1)
     state_thickness(office, job, "38.8 +/- 0.2", 5)
     bench.reload()
-    expect(bench.locator(".held")).to_contain_text("that holds no longer")
+    expect(bench.locator(".held")).to_contain_text("so that no longer holds")
     expect(bench.locator(".bar button")).to_have_count(0)
     state_thickness(office, job, "39 +/- 0.2", 6)
     bench.reload()
@@ -184,11 +184,11 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     bench.goto(f"{job}/steps/rout-control-cavity")
     expect(bench.locator(".gone")).to_have_count(1)
     expect(bench.locator(".held")).to_have_count(0)
-    bench.tap("summary:has-text('Stop here again')")
+    bench.tap("summary:has-text('Do not cut after all')")
     go(bench, "text=Take that back")
     expect(bench.locator(".gone")).to_have_count(0)
     office.goto(f"{job}/history")
-    expect(office.locator("li", has_text="gone on against")).to_contain_text("taken back by")
+    expect(office.locator("li", has_text="cut all the same")).to_contain_text("taken back by")
     asked_for = "409", "422"  # what was refused
     assert [words for words in screens.said if not any(each in words for each in asked_for)] == []
 

@@ -107,7 +107,7 @@ def test_a_left_handed_bass_whose_strings_end_in_the_plate_is_begun_in_inches(
     page.click("text=Next part")
     expect(page.locator("h1")).to_have_text("Bridge screws")
     page.click("text=Straight to the plan")
-    expect(page.locator(".state")).to_contain_text("no stop")
+    expect(page.locator(".state")).to_contain_text("OK")
     expect(page.locator("#changed")).to_have_count(0)
     page.click(".state")
     told = page.inner_text("main")
@@ -143,18 +143,18 @@ def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
         expect(desk.locator("h1")).to_have_text(part)
     desk.click("text=See the plan")
     expect(desk.locator("#drawing svg")).to_be_visible()
-    expect(desk.locator(".state")).to_contain_text("no stop")
+    expect(desk.locator(".state")).to_contain_text("OK")
 
     # A stop, and its cure tried before it is kept.
     desk.goto(desk.url.replace("/plan", "/parts/pocket-1"))
     write(desk, "pockets[1].depth".replace("[", "-").replace("]", ""), "45")
-    expect(desk.locator(".state")).to_contain_text("STOP")
+    expect(desk.locator(".state")).to_contain_text("DO NOT CUT")
     desk.click(".state")
     assert not serious(desk)
     desk.click(".finding.stop a:has-text('Try') >> nth=0")
     expect(desk.locator("#tried")).to_contain_text("Nothing is kept yet")
     desk.click("text=Keep it")
-    expect(desk.locator(".state")).to_contain_text("no stop")
+    expect(desk.locator(".state")).to_contain_text("OK")
 
     # On the tablet: the job opens, a gate takes its reading, a step is done.
     tablet = screens("tablet")

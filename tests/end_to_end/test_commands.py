@@ -40,7 +40,7 @@ class TestCheck:
     def test_a_sound_job(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["check", str(demo_file)]) == 0
         said = capsys.readouterr()
-        assert "no stops" in said.out
+        assert "no DO NOT CUT" in said.out
         assert "Nothing stops the work" in said.out
         assert said.err == ""
 
@@ -61,9 +61,9 @@ class TestCheck:
     def test_a_stop(self, thin_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["check", str(thin_file)]) == 1
         said = capsys.readouterr().out
-        assert "1 stop" in said
-        assert "STOP" in said
-        assert "Cure:" in said
+        assert "1 DO NOT CUT" in said
+        assert "DO NOT CUT" in said
+        assert "Fix:" in said
         assert "Nothing stops" not in said
 
     def test_json(self, thin_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

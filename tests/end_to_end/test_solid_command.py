@@ -56,7 +56,7 @@ def test_a_stop_writes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str
     job.write_text(demo_jobs()["marram-too-thin.toml"], encoding="utf-8")
     assert main(["solid", str(job), "--out", str(tmp_path / "solid")]) == 1
     assert not (tmp_path / "solid").exists()
-    assert "a stop stands" in capsys.readouterr().err
+    assert "the checks say DO NOT CUT" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

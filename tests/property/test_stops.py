@@ -258,9 +258,9 @@ def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) 
     made = again(text, overrides=[against(stop)])
     cavity, pickup = lettering(made, "rout-control-cavity", "rout-neck-pickup")
     cavity, pickup = sorted((cavity, pickup), key=lambda words: "Gone on against" in words, reverse=True)
-    for part in ("STOP", "Gone on against", "0.50", "bursts", "K. Ostrow", "2026-11-29", "glued"):
+    for part in ("DO NOT CUT", "Cut all the same", "0.50", "bursts", "K. Ostrow", "2026-11-29", "glued"):
         assert part in cavity
-    assert "STOP" not in pickup
+    assert "DO NOT CUT" not in pickup
 
 
 @pytest.mark.parametrize("many", [1, 3, 9])

@@ -21,11 +21,16 @@ _KEPT = Path(__file__).with_suffix(".json.xz")
 
 JOBS = {
     **PACK_JOBS,
-    **{name: (_JOBS / f"{name}.toml").read_text(encoding="utf-8") for name in ("left_handed", "seven", "bass")},
+    **{
+        name: (_JOBS / f"{name}.toml").read_text(encoding="utf-8")
+        for name in ("left_handed", "seven", "bass")
+    },
 }
 """The text of each job by its name: the demo and six further ones."""
 
-_LEFT_OUT = frozenset({"why", "how", "message", "cure", "source", "steps", "operations", "schema", "job", "may_happen"})
+_LEFT_OUT = frozenset(
+    {"why", "how", "message", "cure", "source", "steps", "operations", "schema", "job", "may_happen"}
+)
 """What may change while the house is rebuilt: prose and the steps. Geometry, measurables, codes, values and limits stay."""
 
 IDS: dict[str, str] = {}

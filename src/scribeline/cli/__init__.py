@@ -143,7 +143,7 @@ def new(
 
 @app.command
 def check(job: JobPath, *, json: AsJson = False) -> int:
-    """Say what stands in the way of cutting, and the cure."""
+    """Say what stands in the way of cutting, and how to fix it."""
     from scribeline.cli import report
 
     planned = _planned(job)
@@ -238,15 +238,15 @@ def override(
     job: JobPath,
     stop: Annotated[str, Parameter(help="Its code, as check tells it, such as wood.thin-floor.")],
     *,
-    reason: Annotated[str, Parameter(help="Why the work goes on all the same, in your own words.")],
+    reason: Annotated[str, Parameter(help="Why you cut all the same, in your own words.")],
     cut: Annotated[
-        str | None, Parameter(help="One of the cuts it is about, where several stops have that code.")
+        str | None, Parameter(help="One of the cuts it is about, where several findings have that code.")
     ] = None,
     by: Annotated[str | None, Parameter(help="Who decides it; you, when left out.")] = None,
 ) -> int:
-    """Go on against a stop, deliberately: it is written into the job file with your reason, and the cards say so.
+    """Cut although the checks say DO NOT CUT: that is written into the job file with your reason, and the cards say so.
 
-    It holds while the stop says the same, of the same cuts and no worse. Cure the stop if you can.
+    It holds while the checks say the same, of the same cuts and no worse. Fix it if you can.
     """
     from scribeline.cli import bench
 
@@ -323,15 +323,15 @@ def print_(
 ) -> int:
     """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
 
-    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
-    made, and nothing is ever written half.
+    Nothing is written while the checks say DO NOT CUT, unless you cut all the same (`scribeline override`) or what it is about is
+    cut already, and nothing is ever written half.
     """
     from scribeline.cli import report
 
     planned = _planned(job)
     if planned.forbidding:
         report.findings(planned)
-        sys.stderr.write("Nothing was printed: a stop stands.\n")
+        sys.stderr.write("Nothing was printed: the checks say DO NOT CUT.\n")
         return STOPPED
     report.pack(_write_pack(planned, out, paper, given=_given(job, planned)), out)
     report.findings(planned, brief=True)
@@ -653,8 +653,8 @@ def solid(
 ) -> int:
     """Write the finished body as a solid (STL, 3MF, GLB) and say what it weighs and where its weight sits.
 
-    Nothing is written while a stop stands that is neither gone on against (`scribeline override`) nor about cuts that are all
-    made, and nothing is ever written half.
+    Nothing is written while the checks say DO NOT CUT, unless you cut all the same (`scribeline override`) or what it is about is
+    cut already, and nothing is ever written half.
     """
     from scribeline.cli import report, solid_report
     from scribeline.cli.files import write_all
@@ -665,7 +665,7 @@ def solid(
     planned = _planned(job)
     if planned.forbidding:
         report.findings(planned, as_json=json)
-        sys.stderr.write("No solid was made: a stop stands.\n")
+        sys.stderr.write("No solid was made: the checks say DO NOT CUT.\n")
         return STOPPED
     layout = planned.layout
     try:

@@ -48,11 +48,13 @@ def stop_called(plan: Plan, code: str, cut: str | None) -> Finding:
     if not found:
         standing = ", ".join(dict.fromkeys(stop.code for stop in plan.stops)) or "none"
         about = "" if cut is None else f" about {quoted(cut)}"
-        message = f"no stop {quoted(code)}{about} stands; the stops are: {standing}"
+        message = f"no DO NOT CUT is called {quoted(code)}{about}; there are: {standing}"
         raise Refused(message)
     if len(found) > 1:
         cuts = ", ".join(dict.fromkeys(name for stop in found for name in stop.features))
-        message = f"{len(found)} stops are called {code}; say which with --cut and one of: {cuts or 'none'}"
+        message = (
+            f"{len(found)} findings are called {code}; say which with --cut and one of: {cuts or 'none'}"
+        )
         raise Refused(message)
     if found[0].concerns == ():
         message = f"a gate is not gone on against; {found[0].cure}"
@@ -75,8 +77,8 @@ def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str
     names = ", ".join(f"{card.no} {card.title}" for card in opened if card.id not in after.stopped)
     return (
         f"What may happen: {may_happen(stop.code)}\n"
-        f"Kept in {path}, with your reason; the cards say so, and it holds until the stop says more than now.\n"
-        f"Steps it no longer keeps from being begun: {names or 'none; other stops do'}.\n"
+        f"Kept in {path}, with your reason; the cards say so, and it holds until the checks say more than now.\n"
+        f"Steps it no longer keeps from being begun: {names or 'none; others still do'}.\n"
     )
 
 
@@ -122,7 +124,7 @@ def call_done(
     if step.stopped_by:
         told = "; ".join(f"{stop.message} ({stop.code})" for stop in step.stopped_by)
         message = (
-            f"step {card.no} cannot be begun while a stop is about its cuts: {told}. Cure it, or go on against it with a "
+            f"step {card.no} DO NOT CUT: {told}. Fix it, or go on against it with a "
             "reason: scribeline override"
         )
         raise Refused(message)

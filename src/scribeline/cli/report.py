@@ -15,6 +15,7 @@ from rich.markup import escape
 from rich.padding import Padding
 
 from scribeline.features import alike, runs, setting_of
+from scribeline.findings import TAGS
 from scribeline.layout import on_centreline, side_words, twelfth_readings
 from scribeline.lengths import (
     both_units,
@@ -76,10 +77,11 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
     counts = {kind: sum(f.severity == kind for f in plan.findings) for kind in ("stop", "caution", "note")}
     console.print(
         f"[bold]{escape(document.name)}[/bold], revision {escape(document.revision)}, {document.handed}-handed: "
-        f"{_count(counts['stop'], 'stop')}, {_count(counts['caution'], 'caution')}, {_count(counts['note'], 'note')}"
+        f"{'no' if not counts['stop'] else counts['stop']} DO NOT CUT, {_count(counts['caution'], 'caution')}, "
+        f"{_count(counts['note'], 'note')}"
     )
     if against := len(plan.gone_against):
-        console.print(f"{_count(against, 'stop')} of these gone on against, at the builder's own risk.")
+        console.print(f"{against} of these cut all the same, at the builder's own risk.")
     for finding in plan.findings:
         if not (brief and finding.severity == "note"):
             _finding(console, finding)
@@ -90,12 +92,12 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
 
 
 def _finding(console: Console, finding: Finding) -> None:
-    tag = finding.severity.upper()
+    tag = TAGS[finding.severity]
     style = {"stop": "[reverse bold]", "caution": "[bold]", "note": ""}[finding.severity]
     end = "[/]" if style else ""
-    console.print(f"{style}{tag:<7}{end} [bold]{finding.code}[/bold]")
+    console.print(f"{style}{tag}{end} [bold]{finding.code}[/bold]")
     console.print(Padding(escape(finding.message), (0, 0, 0, 8)))
-    console.print(Padding(f"Cure: {escape(finding.cure)}", (0, 0, 0, 8)))
+    console.print(Padding(f"Fix: {escape(finding.cure)}", (0, 0, 0, 8)))
     if (given := finding.override) is not None:
         words = f'{given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}"'
         console.print(Padding(f"[bold]{escape(visible(words))}[/bold]", (0, 0, 0, 8)))
@@ -115,7 +117,7 @@ def numbers(plan: Plan) -> None:
     console, layout = console_for_people(), plan.layout
     if layout.plate is None:
         console.print(
-            "[reverse bold]STOP   [/] the bridge has no place; the numbers that hang on it are left out"
+            "[reverse bold]DO NOT CUT[/] the bridge has no place; the numbers that hang on it are left out"
         )
     table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
     inches_first = plan.unit == "in"
@@ -154,7 +156,7 @@ def _bridge(console: Console, plan: Plan) -> None:
     if layout.plate is None:
         return
     past = layout.scale - layout.twelfth
-    console.print("[bold]Bridge plate[/bold], its front edge from the 12th crown")
+    console.print("[bold]Bridge plate[/bold], its front edge from the 12th fret")
     where = (
         f"aim {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
         if layout.held is None
@@ -196,7 +198,7 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
         say(
             console,
             plan,
-            f"  {balloon(bore.id):<4} from the 12th crown {said(bore.at.x - plan.layout.twelfth, width=7)}, "
+            f"  {balloon(bore.id):<4} from the 12th fret {said(bore.at.x - plan.layout.twelfth, width=7)}, "
             f"from the pocket's end {said(bore.at.x - plan.layout.pocket_end, width=7)}; {place}",
         )
     console.print()
@@ -236,7 +238,7 @@ _MOVED = 0.005
 def _moved(was: Bore, now: Bore, before: Plan, after: Plan) -> str:
     """What changed on one bore, told as it is set out; empty when nothing did."""
     lengths = (
-        ("from the 12th crown", was.at.x - before.layout.twelfth, now.at.x - after.layout.twelfth),
+        ("from the 12th fret", was.at.x - before.layout.twelfth, now.at.x - after.layout.twelfth),
         ("from the pocket's end", was.at.x - before.layout.pocket_end, now.at.x - after.layout.pocket_end),
         ("diameter", was.deepest.diameter, now.deepest.diameter),
         ("depth", was.deepest.depth, now.deepest.depth),

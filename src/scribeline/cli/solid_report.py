@@ -13,10 +13,10 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from scribeline.cli.report import WHAT, console_for_people
+from scribeline.cli.report import WHAT, console_for_people, say
 from scribeline.features import Bore
 from scribeline.findings.wood import from_the_nut
-from scribeline.lengths import said
+from scribeline.lengths import in_unit, said
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -136,7 +136,7 @@ def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:
         f"centre of mass: {from_the_nut(weight.centre, plan.layout)}",
     ]
     for note in filter(None, notes):
-        console.print(Padding(note, (0, 0, 0, 2)))
+        console.print(Padding(in_unit(note, plan.unit), (0, 0, 0, 2)))
 
 
 def _layer(layer: LayerWeight, part: LayerPart) -> str:
@@ -155,10 +155,13 @@ def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
     layout = plan.layout
     hangs = on_strap(weight, layout)
     if hangs is not None:
-        console.print(
+        say(
+            console,
+            plan,
             f"  on the strap: {_mass(hangs.kg)} in all, its weight {said(hangs.from_front, 0)} from the front button, "
             f"{100 * hangs.share:.0f} % of the way to the tail's: {hangs.verdict} [dim]\\[rule of thumb: common practice, "
-            "no source][/dim]"
+            "no source][/dim]",
+            soft_wrap=False,
         )
     elif layout.masses or len(layout.strap_buttons) >= 2:
         lack = "two [[strap_buttons]]" if layout.masses else "the [[masses]] that hang on the body"

@@ -63,7 +63,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         say(
             console,
             plan,
-            f"  front edge {said(layout.front_edge - layout.twelfth)} from the 12th crown, where its drilled "
+            f"  front edge {said(layout.front_edge - layout.twelfth)} from the 12th fret, where its drilled "
             f"{layout.held.by} hold the plate; at least {said(travel.reserve)} of travel left there",
             soft_wrap=False,
         )
@@ -78,7 +78,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         say(
             console,
             plan,
-            f"  front edge {span(past + window.low, past + window.high)} from the 12th crown, "
+            f"  front edge {span(past + window.low, past + window.high)} from the 12th fret, "
             f"aim {said(past + window.aim)}; at least {said(window.reserve)} of travel left at the aim",
             soft_wrap=False,
         )

@@ -53,7 +53,7 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
     if tunnel.course is None:
         told = [finding for finding in plan.findings if tunnel.place.id in finding.features]
         for finding in told:
-            console.print(Padding(escape(f"{finding.message}. Cure: {finding.cure}."), (0, 0, 0, 2)))
+            console.print(Padding(escape(f"{finding.message}. Fix: {finding.cure}."), (0, 0, 0, 2)))
         return
     table = Table(box=None, padding=(0, 2, 0, 0))
     for name in (

@@ -11,7 +11,7 @@ from typing import Literal
 
 from scribeline.drawing.drafting import TEXT_GAP
 from scribeline.drawing.face import text_width
-from scribeline.drawing.marks import Kind, Piece, fitted, notice, paragraph
+from scribeline.drawing.marks import Piece, fitted, notice, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -27,6 +27,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
+from scribeline.findings import Tag
 
 FILING_MARGIN = 20.0
 MARGIN = 10.0
@@ -166,7 +167,7 @@ def _strips(caption: Caption, width: float) -> list[Piece]:
     return found
 
 
-def cautions(sentences: Sequence[str], at: Point, width: float, *, kind: Kind = "CAUTION") -> Piece:
+def cautions(sentences: Sequence[str], at: Point, width: float, *, kind: Tag = "CAUTION") -> Piece:
     """One notice under the other, hanging from the top left corner `at`."""
     items: list[Item] = []
     y = at[1]

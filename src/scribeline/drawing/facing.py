@@ -13,7 +13,7 @@ from scribeline.features import thinned
 from scribeline.features.cuts import Face
 from scribeline.plan import Plan
 
-DATUM = "12th crown and pocket end wall; centreline"
+DATUM = "12th fret and pocket end wall; centreline"
 """The datum of every sheet, in words."""
 
 SEEN = {"top": "seen from the front", "back": "seen from the back"}

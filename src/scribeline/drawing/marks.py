@@ -30,8 +30,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-
-Kind = Literal["STOP", "CAUTION", "NOTE"]
+from scribeline.findings import Tag
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,26 +63,24 @@ def paragraph(
     return Piece(items, width, len(lines) * pitch - (pitch - height) / 2)
 
 
-def tag(kind: Kind, at: Point, *, height: float = ACTED_ON_LETTERING) -> Piece:
-    """STOP as white letters on black, CAUTION outlined, NOTE plain; hangs from its top left corner."""
+def tag(kind: Tag, at: Point, *, height: float = ACTED_ON_LETTERING) -> Piece:
+    """DO NOT CUT as white letters on black, CAUTION outlined, NOTE plain; hangs from its top left corner."""
     pad = 0.0 if kind == "NOTE" else 0.45 * height
     width = text_width(kind, height, bold=True) + 2 * pad
     tall = height + 2 * pad
     x, y = at
     corners = ((x, y), (x + width, y), (x + width, y - tall), (x, y - tall))
     items: list[Item] = []
-    if kind == "STOP":
+    if kind == "DO NOT CUT":
         items.append(Fill(TAG, (corners,)))
     elif kind == "CAUTION":
         items.append(Path(TAG, corners, closed=True))
     base = (x + width / 2, y - pad - height)
-    items.append(Text(TAG, base, kind, height, "middle", bold=True, white=kind == "STOP"))
+    items.append(Text(TAG, base, kind, height, "middle", bold=True, white=kind == "DO NOT CUT"))
     return Piece(tuple(items), width, tall)
 
 
-def notice(
-    kind: Kind, sentence: str, at: Point, width: float, *, height: float = ACTED_ON_LETTERING
-) -> Piece:
+def notice(kind: Tag, sentence: str, at: Point, width: float, *, height: float = ACTED_ON_LETTERING) -> Piece:
     """A tag with its sentence beside it, wrapped to the `width` of the whole."""
     label = tag(kind, at, height=height)
     pad = (label.height - height) / 2

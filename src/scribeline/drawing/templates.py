@@ -343,7 +343,7 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
     left = layout.pocket_end + 2.0
     return [
-        Text(LETTERING, (left, 0.0), f"12th-fret crown to plate's front edge: {mm}", size),
+        Text(LETTERING, (left, 0.0), f"12th fret to plate's front edge: {mm}", size),
         Text(LETTERING, (left, -LINE_PITCH * small), f"{inches}; the 12th is off this template", small),
     ]
 
@@ -458,7 +458,7 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
         f"tape, and measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
         "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
         "number below on the body itself: paper moves with damp.",
-        "5. Set the awl upright in the open middle of each cross, prick, and check before any hole is drilled.",
+        "5. Set the awl upright in the open middle of each cross, press, and check before any hole is drilled.",
         "6. The back template is drawn as seen from the back: neck to the left, treble and bass changed over.",
         *_shaped_rule(plan),
     )
@@ -528,12 +528,12 @@ def _parted(
 def _distances(plan: Plan) -> Piece:
     layout = plan.layout
     found = [
-        ("nut", "12th-fret crown", layout.twelfth),
+        ("nut", "12th fret", layout.twelfth),
         ("nut", "pocket's end wall", layout.pocket_end),
         ("nut", "scale line", layout.scale),
     ]
     if layout.plate is not None:
-        found.append(("12th-fret crown", "plate's front edge", layout.front_edge - layout.twelfth))
+        found.append(("12th fret", "plate's front edge", layout.front_edge - layout.twelfth))
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
     found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
     cells = [(a, b, _SHOWN[plan.unit](mm), both_units(mm, plan.unit)[1]) for a, b, mm in found]

@@ -25,7 +25,7 @@ from scribeline.findings import (
     tunnels,
     wood,
 )
-from scribeline.findings.finding import Facts, Finding, Limit, Severity, limit_in
+from scribeline.findings.finding import TAGS, Facts, Finding, Limit, Severity, Tag, limit_in
 from scribeline.findings.overriding import holds, may_happen, overridden, told_alike
 from scribeline.lengths import Try, in_unit, tries_in
 
@@ -128,11 +128,13 @@ def in_job_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
 
 __all__ = [
     "RULES",
+    "TAGS",
     "Facts",
     "Finding",
     "Limit",
     "Rule",
     "Severity",
+    "Tag",
     "Try",
     "find",
     "holds",

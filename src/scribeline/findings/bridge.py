@@ -42,7 +42,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             message=f"{'at the aim' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
             f"{said(travel.reserve)}{_spread_words(facts)}; {said(slack.caution, None)} is better",
             cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
-            "before pricking the screws"
+            "before marking the screws"
             if held is None
             else "try the two outer strings at pitch before the finish goes on",
             source=slack.source,

@@ -15,6 +15,11 @@ from scribeline.tables import Worse, level_words, limit_rows
 
 Severity = Literal["stop", "caution", "note"]
 
+Tag = Literal["DO NOT CUT", "CAUTION", "NOTE"]
+
+TAGS: dict[Severity, Tag] = {"stop": "DO NOT CUT", "caution": "CAUTION", "note": "NOTE"}
+"""What each severity is called on paper and on screens; "stop" is the word of plan.json, where the press has its depth stops."""
+
 COMMON_PRACTICE = "common practice, no source"
 STATED = "stated in the job"
 GEOMETRY = "geometry"

@@ -86,7 +86,7 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
             limit=rule.bench,
             message=f"the pilot{whose} should be {said(rule.bench)} and the nearest bit is {bit.size_in_words}: "
             + ("screws may snap" if tight else "screws hold less"),
-            cure=f"get a bit nearer {said(rule.bench)}, or prove the screw in scrap of the same timber"
+            cure=f"get a bit nearer {said(rule.bench)}, or try the screw in scrap of the same timber"
             + (", waxed, a steel one first" if tight else ""),
             source=BENCH_SOURCE if error is PILOT_ERROR else error.source,
         )
@@ -279,7 +279,8 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             message=f"a sprayed hole comes out {said(2 * document.finish.film)} narrower: cut {said(lip.diameter)}, the "
             f"counterbore will measure {said(lip.diameter - fit.film_in_hole)} for a lip of "
             f"{said(ferrules_of(document).lip_diameter.mm)}",
-            cure=f"after curing, measure: the lip's hole should be {said(ferrules_of(document).lip_diameter.mm)}; chase by hand",
+            cure=f"after curing, measure: the lip's hole should be {said(ferrules_of(document).lip_diameter.mm)}; clean "
+            "it out by hand",
             source=GEOMETRY,
         )
 

@@ -171,9 +171,9 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=doubt,
             limit=left,
-            message=f"the saddle stops are known to {give_or_take(doubt, 2)} together, more than the "
+            message=f"the ends of the saddles' travel are known to {give_or_take(doubt, 2)} together, more than the "
             f"{said(left)} in hand",
-            cure="measure both stops again from the plate's front edge with a depth gauge",
+            cure="measure both ends of travel again from the plate's front edge with a depth gauge",
             source=STATED,
         )
 

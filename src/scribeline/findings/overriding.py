@@ -95,6 +95,4 @@ def may_happen(code: str) -> str:
     Args:
         code: of the stop.
     """
-    return _MAY_HAPPEN.get(
-        code, "What this stop is about can be spoiled by the cut, and what is cut stays cut."
-    )
+    return _MAY_HAPPEN.get(code, "The cut can spoil the work, and what is cut stays cut.")

@@ -32,7 +32,8 @@ def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
             limit=length,
             message=f"fully back, the saddles would stand {said(back)} behind the plate's front edge, and the plate is only "
             f"{said(length)} long",
-            cure="measure both stops again, from the plate's front edge (the one towards the neck) to the break point",
+            cure="measure both ends of travel again, from the plate's front edge (the one towards the neck) to where the "
+            "string leaves the saddle",
             source=GEOMETRY,
         )
     elif (forward + back) / 2 > length / 2 + 1e-9:

@@ -151,7 +151,7 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 limit=expected,
                 message=f"string {string.no} ({string.note}): the job states a setback of {said(string.setback)}, and its "
                 f"physics expects {said(expected)} {give_or_take(sd, 2)} (standard deviation). The stated one is used",
-                cure="measure again from the 12th crown, or leave setback out to use the expected one",
+                cure="measure again from the centre of the 12th fret, or leave setback out to use the expected one",
                 source=PREDICTED if limit is DOUBTED else limit.source,
             )
 

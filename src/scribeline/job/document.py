@@ -149,7 +149,7 @@ class String(StringStated):
 
     setback: Annotated[float | None, Mm(-5, 15, "the saddle's setback")] = Field(
         default=None,
-        description="how far past the scale length the saddle's break point is wanted; "
+        description="how far past the scale length the string should leave the saddle; "
         "worked out from the string when left out",
     )
 
@@ -225,8 +225,12 @@ class Bridge(Part):
     plate_length: Annotated[Dimension, Mm(15, 120, "the plate's length along the strings")]
     plate_width: Annotated[Dimension, Mm(40, 160, "the plate's width")]
     plate_thickness: Annotated[Dimension, Mm(0.8, 8, "the plate's thickness")]
-    saddle_forward: Annotated[Dimension, Mm(0, 80, "front edge to the break point, saddle fully forward")]
-    saddle_back: Annotated[Dimension, Mm(0, 90, "front edge to the break point, saddle fully back")]
+    saddle_forward: Annotated[
+        Dimension, Mm(0, 80, "front edge to where the string leaves the saddle, saddle fully forward")
+    ]
+    saddle_back: Annotated[
+        Dimension, Mm(0, 90, "front edge to where the string leaves the saddle, saddle fully back")
+    ]
     saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
     saddle_lowest: Annotated[
         Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully down")

@@ -23,7 +23,7 @@ class RecordedString(StringStated):
 
     saddle: Annotated[float | None, Mm(-10, 20, "the saddle's place")] = Field(
         default=None,
-        description="break point past the scale length, measured; leave it out if it was not noted",
+        description="where the string leaves the saddle, past the scale length, measured; leave it out if it was not noted",
     )
 
 

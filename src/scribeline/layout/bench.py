@@ -165,7 +165,7 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
     alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals alike"
     for name, value in zip(("treble", "bass"), pair, strict=True):
         far = "bass" if name == "treble" else "treble"
-        how = f"from the board's {name} edge at the 12th crown to the plate's {far} front corner{alike}"
+        how = f"from the board's {name} edge at the centre of the 12th fret to the plate's {far} front corner{alike}"
         found.append(_around(f"diagonal-{name}", value, DIAGONALS_DIFFER, how))
     return found
 

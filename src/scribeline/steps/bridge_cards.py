@@ -22,7 +22,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
     """Set the plate and hold it by its own screws."""
     yield Card(
         id="set-plate",
-        title="Set the bridge plate and prove it",
+        title="Set the bridge plate and check it",
         machine="bench",
         face="top",
         do=tuple(_set_out(bench)),
@@ -59,7 +59,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=step.point_reaches,
         setting=bench.setting(first, step),
         places=bench.places(screws),
-        do=("Start each hole in its prick mark.", "Drill all of them with one setting of the stop."),
+        do=("Start each hole in its awl mark.", "Drill all of them with one setting of the stop."),
         gate=within("depth of the first hole at full diameter", step.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
@@ -71,7 +71,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         do=(
             "Two screws are enough: the plate is now the guide for the string holes."
             if bench.features.family("string-hole")
-            else "Two screws are enough to prove that it stands where it should.",
+            else "Two screws are enough to check that it stands where it should.",
         ),
         gate=bench.gate("pocket-end-to-plate"),
         cautions=BY_MACHINE["bench"],
@@ -94,15 +94,15 @@ def _set_out(bench: Bench) -> Iterator[str]:
         yield f"Lay the plate on its drilled {layout.held.by}: they hold it, its front edge {along}."
     yield f"From the 12th fret to the front edge: {marks}."
     yield (
-        f"Both diagonals, board corner at the 12th crown to the plate's far front corner: {said(pair[0])}."
+        f"Both diagonals, board corner at the 12th fret to the plate's far front corner: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE
-        else "Diagonals, board corner at the 12th crown to the plate's far front corner: from the treble "
+        else "Diagonals, board corner at the 12th fret to the plate's far front corner: from the treble "
         f"{said(pair[0])}, from the bass {said(pair[1])}."
     )
     again = "Thread the two outer strings and look at both margins again."
     made = made_cuts(bench.document)
     left = any(bore.id not in made for bore in bench.features.family("bridge-screw"))
-    yield f"{again} Measure twice, then prick the holes." if left else again
+    yield f"{again} Measure twice, then mark the holes with the awl." if left else again
 
 
 def string_cards(bench: Bench) -> Iterator[Card]:

@@ -19,7 +19,7 @@ class Place:
     Attributes:
         feature: id of the cut.
         number: the number on the drawings' balloons.
-        from_twelfth: from the 12th crown towards the tail.
+        from_twelfth: from the 12th fret towards the tail.
         from_pocket_end: from the neck pocket's end wall towards the tail.
         to_treble: from the centreline towards the treble side; negative towards the bass.
         down: of a hole from the edge or from inside a pocket: its middle below the edge of a face.

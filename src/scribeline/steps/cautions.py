@@ -13,7 +13,7 @@ DEFERS = (
     "codes, and leave mains and licensed work to people licensed for it."
 )
 
-PROVE_FIRST = "The plan is proved by measuring and by a scrap test; it does not replace either."
+PROVE_FIRST = "Measure, and test in scrap, before you cut."
 
 BY_MACHINE: dict[Machine, tuple[str, ...]] = {
     "bench": ("Awls, knives and chisels slip: keep the other hand behind the edge.",),
@@ -49,7 +49,7 @@ CLAMPS = "Clamps pinch, and a heavy blank slides off the bench: rest it on the b
 LARGE_BIT = "Slow speed for a large bit; let it clear its chips."
 TILTED = "A slanted bit grabs at entry: start a flat first, use a block cut to the angle, feed slowly."
 LONG_BIT = (
-    "A long bit whips and grabs: start it slowly in a pricked mark, hold it near the wood by its guide block."
+    "A long bit whips and grabs: start it slowly in an awl mark; hold it near the wood with its guide block."
 )
 PIN = "A pin standing in the table stabs: take it out when done."
 EDGE_GUIDE = "A body on its edge tips over: clamp it in two places before you lean on the drill."

@@ -48,9 +48,7 @@ def edge_cards(bench: Bench) -> Iterator[Card]:
 
 def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:
     ends = any(bore.grain == "end" for bore in bores)
-    prove = (
-        "In end grain prove the screw in an offcut first" if ends else "Prove the screw in an offcut first"
-    )
+    prove = "In end grain try the screw in an offcut first" if ends else "Try the screw in an offcut first"
     bare = Card(
         id=name,
         title=title,
@@ -120,7 +118,7 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         places=places,
         do=(
             "Clamp the body on its side, this edge up and level; pad the clamps.",
-            *(f"Mark {place.number} {place_words(place)}; prick it." for place in places),
+            *(f"Mark {place.number} {place_words(place)}; mark it with the awl." for place in places),
             *_rounded_words(layout),
             *(words for bore in bores for words in _lean_words(layout, bore)),
             "Hold a guide block with a square hole to the edge; check it with a square from the top.",

@@ -16,9 +16,7 @@ from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FRO
 
 _FAMILIES: tuple[Family, ...] = ("neck-screw", "control", "hole", "cover-screw")
 
-SCRAP_SCREW = (
-    "Prove one screw in scrap of the same timber, waxed: it should go home by hand and split nothing."
-)
+SCRAP_SCREW = "Try one screw in scrap of the same timber, waxed: it should go home by hand and split nothing."
 
 
 def hole_cards(bench: Bench) -> Iterator[Card]:
@@ -73,7 +71,7 @@ def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
         point_reaches=step.point_reaches,
         setting=setting,
         places=bench.places(tuple(bores)),
-        do=() if setting.beside else ("Prick each place and set the bit's point in it.",),
+        do=() if setting.beside else ("Mark each place with the awl and set the bit's point in it.",),
         gate=_open_gate(bench, first)
         if through
         else within(_depth_words(setting, len(bores)), step.depth - setting.below, 0.5),
@@ -118,7 +116,7 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
     if bore.screw is not None:
         yield SCRAP_SCREW
     if bore.family == "cover-screw" and bore.meets:
-        yield "Lay the cover in and prick through its holes."
+        yield "Lay the cover in and mark through its holes with the awl."
     if bore.family == "control":
         names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
         yield f"For: {names}."
@@ -161,7 +159,7 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
             f"{said(heel.pilot_depth + heel.bit.point, 1)}; tape on the bit as a stop.",
             f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
             f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
-            "Prove one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
+            "Try one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
         ),
         gate=Gate("the heel is drawn tight to the pocket's floor and the thread lies as it did before"),
         cautions=(*BY_MACHINE["drill press"], DUST),

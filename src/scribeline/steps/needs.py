@@ -52,7 +52,9 @@ def _every_need(
         ("scrap-two-sided", "counterbore-ferrules"),
     ):
         yield Need(scrap, then, "a scrap test comes before the real thing")
-    yield Need("set-plate", "drill-bridge-screws", "the screws are pricked through the proved plate")
+    yield Need(
+        "set-plate", "drill-bridge-screws", "the screws are marked through the plate once it is checked"
+    )
     yield Need("drill-bridge-screws", "fix-plate", "the plate is held by its own screws")
     yield Need("fix-plate", "drill-string-holes", "the plate guides the string bit")
     for name in obstructed.by_plate:
@@ -76,7 +78,7 @@ def _every_need(
     for name in cards:
         if name != "fit-hardware":
             yield Need(name, "fit-hardware", "hardware goes on last")
-    yield Need("finish", "chase", "the film narrows the holes")
+    yield Need("finish", "chase", "the finish narrows the holes")
 
 
 def _stepped_needs(cuts: dict[str, Card]) -> Iterator[Need]:
@@ -109,7 +111,7 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
     yield Need("check-neck", neck, "the end wall is measured from the nut")
     yield Need("check-neck", "fit-neck", "the neck's own scale is the datum")
     yield Need(neck, "fit-neck", "the heel needs its pocket")
-    yield Need("fit-neck", HEEL, "the heel is marked where it was proved")
+    yield Need("fit-neck", HEEL, "the heel is marked where the neck was checked")
     yield Need(HEEL, "set-plate", "the bridge follows the neck held by its own screws")
     yield Need("fit-neck", "set-plate", "the bridge follows the neck's real line")
 
@@ -133,7 +135,7 @@ def _shaping_needs(
     for shape, drill in early.items():
         yield Need(shape, drill, "the holes' depths count from the bevel")
     for shape in late:
-        yield Need("fit-neck", shape, "the neck's line is proved while the top is flat")
+        yield Need("fit-neck", shape, "the neck's line is checked while the top is flat")
         yield Need(HEEL, shape, "the neck comes off for it and goes back by its screws")
         for name, card in cuts.items():
             if card.machine == "router":

@@ -72,7 +72,7 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
     """Fit the neck: everything after is measured from it."""
     yield Card(
         id="fit-neck",
-        title="Fit the neck and prove its line",
+        title="Fit the neck and check its line",
         machine="bench",
         do=(
             "Seat the heel dry against the end wall and clamp it; do not glue yet."

@@ -303,7 +303,7 @@ def _refit_card(bench: Bench) -> Card:
         )
     return Card(
         id=REFIT,
-        title="Glue the neck in and prove its line" if glued else "Put the neck back and prove its line",
+        title="Glue the neck in and check its line" if glued else "Put the neck back and check its line",
         machine="bench",
         do=(
             *how,

@@ -84,7 +84,7 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     else:
         where = f"on the wall of the {place.pocket}" if place.start == "pocket" else "on the body's edge"
     yield (
-        f"Prick {number} in {where}; mark {number} out on the {face} over the wall of the {place.into}; join them."
+        f"With the awl mark {number} in {where}; mark {number} out on the {face} over the wall of the {place.into}; join them."
     )
     slope = angle_deg(course) * (1 if face == "top" else -1)
     upright = f" ({90 - abs(slope):.1f}° from upright)" if place.start == "face" else ""

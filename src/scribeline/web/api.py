@@ -398,7 +398,7 @@ def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut
     for each in (planned, _plan(request, job_id)):
         if stops := each.stopped.get(card, ()):
             told = "; ".join(f"{stop.message} ({stop.code})" for stop in stops)
-            raise HTTPException(422, f"a stop keeps this step from being begun: {told}")
+            raise HTTPException(422, f"DO NOT CUT: {told}")
     cuts = cuts_of(_card(planned, card), planned.features)
     features = [cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts]
     store = shop_of(request).store
@@ -456,7 +456,7 @@ def override(request: Request, job_id: JobId, given: OverrideIn) -> OverrideOut:
                 store, job_id, stop, reason=given.reason, by=who(request), revision=given.revision
             )
             return _override(kept)
-    message = "no stop with that code, those cuts and that number stands; /findings lists what stands"
+    message = "no DO NOT CUT has that code, those cuts and that number; /findings lists what there is"
     raise HTTPException(422, message)
 
 

@@ -64,8 +64,8 @@ SETUP = Family(
     "Set-up",
     "How it will be set up: the saddles' places are worked out from it.",
     (
-        length("setup.action_treble", "Action, first string, at the 12th crown", "A", needed=False),
-        length("setup.action_bass", "Action, last string, at the 12th crown", "B", needed=False),
+        length("setup.action_treble", "Action, first string, at the 12th fret", "A", needed=False),
+        length("setup.action_bass", "Action, last string, at the 12th fret", "B", needed=False),
         length("setup.relief", "Relief of the neck", "R", needed=False),
         Field("setup.relief_fret", "Fret from which the board is straight", kind="whole", needed=False),
         length("setup.free_length", "String beyond nut and saddle, together", needed=False),
@@ -139,7 +139,7 @@ BRIDGE = Family(
     "bridge",
     "Bridge plate",
     "Everything is measured from the plate's front edge, and across from its middle. Wind a saddle fully forward and "
-    "fully back to find its two stops.",
+    "fully back to find the two ends of its travel.",
     (
         Field(
             "bridge.loading",
@@ -154,8 +154,14 @@ BRIDGE = Family(
         length("bridge.plate_length", "Plate's length along the strings", "A"),
         length("bridge.plate_width", "Plate's width", "B"),
         length("bridge.plate_thickness", "Plate's thickness", "C"),
-        length("bridge.saddle_forward", "Front edge to the break point, saddle fully forward", "D"),
-        length("bridge.saddle_back", "Front edge to the break point, saddle fully back", "E"),
+        length(
+            "bridge.saddle_forward",
+            "Front edge to where the string leaves the saddle, saddle fully forward",
+            "D",
+        ),
+        length(
+            "bridge.saddle_back", "Front edge to where the string leaves the saddle, saddle fully back", "E"
+        ),
         length("bridge.saddle_height", "String over the body at the saddle", "F"),
         length("bridge.saddle_lowest", "The same with the saddle wound fully down", needed=False),
         length("bridge.saddle_highest", "The same with the saddle wound fully up", needed=False),

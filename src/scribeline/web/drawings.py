@@ -340,7 +340,7 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
         if bore.row not in named:
             named.add(bore.row)
             was, now = (_length(plan, x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
-            words = f"{number_of(bore.id)}: {now} from the 12th crown, was {was}"
+            words = f"{number_of(bore.id)}: {now} from the 12th fret, was {was}"
             yield Text(LETTERING, (left, low - 2.0 - 6.0 * len(named)), words, 3.5, ref=bore.id)
 
 

@@ -20,6 +20,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from fastapi.templating import Jinja2Templates
 from markupsafe import Markup, escape
 
+from scribeline.findings import TAGS
 from scribeline.job import Document, Fault, JobError
 from scribeline.lengths import both_units, in_unit, inch_text, mm_text
 from scribeline.web.fields import spoken
@@ -339,6 +340,7 @@ def templates() -> Jinja2Templates:
         when=when,
         told=told,
         svg=Markup,
+        tag=TAGS.__getitem__,
         escape=escape,
     )
     made.env.trim_blocks = made.env.lstrip_blocks = True

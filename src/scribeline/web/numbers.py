@@ -66,7 +66,7 @@ def numbers_of(plan: Plan, feature: Feature) -> tuple[Number, ...]:
 
 def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     layout = plan.layout
-    yield Number("from the 12th crown", bore.at.x - layout.twelfth, main=True)
+    yield Number("from the 12th fret", bore.at.x - layout.twelfth, main=True)
     yield Number("from the pocket's end wall", bore.at.x - layout.pocket_end)
     across = bore.at.y * layout.treble
     side = side_words(across)
@@ -86,8 +86,8 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     ys = [point.y * layout.treble for point in pocket.outline]
     yield Number("depth", pocket.depth, main=True)
     yield Number("corner radius", pocket.corner_radius)
-    yield Number("neck end, from the 12th crown", min(xs) - layout.twelfth, main=True)
-    yield Number("tail end, from the 12th crown", max(xs) - layout.twelfth)
+    yield Number("neck end, from the 12th fret", min(xs) - layout.twelfth, main=True)
+    yield Number("tail end, from the 12th fret", max(xs) - layout.twelfth)
     yield Number("furthest to the treble", max(ys))
     yield Number("furthest to the bass", -min(ys))
     others = [feature for feature in plan.features if feature.id != pocket.id]
@@ -107,7 +107,7 @@ def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     found = (
         []
         if layout.plate is None
-        else [Number("12th crown to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
+        else [Number("12th fret to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
     )
     if layout.stringing.is_placed and (layout.plate is not None or not layout.window.is_empty):
         found.append(Number("saddle travel in hand, the least", layout.travel.reserve, main=True))

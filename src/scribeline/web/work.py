@@ -303,7 +303,7 @@ def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
     tell(0, len(pack.FILES) + 1, pack.FILES[0])
     planned = plan(parse_job(text, source="the job", folder=beside))
     if planned.forbidding:
-        message = "a stop stands; cure it first"
+        message = "the checks say DO NOT CUT; fix that first"
         raise ValueError(message)
     with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole:
         for number, (name, content) in enumerate(pack.drawn(planned), start=1):

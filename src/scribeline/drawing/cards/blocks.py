@@ -227,11 +227,11 @@ def warned(
     height: float,
     *,
     running: bool,
-    word: Literal["CAUTION", "STOP"] = "CAUTION",
+    word: Literal["CAUTION", "DO NOT CUT"] = "CAUTION",
 ) -> Block:
-    """Cautions, or stops, in an outlined box beside one tag, each behind a dash or all of them running on.
+    """Cautions, or what must not be cut, in an outlined box beside one tag, each behind a dash or all of them running on.
 
-    The tag of cautions is outlined, that of stops is black.
+    The tag of cautions is outlined, the other black.
     """
     tag_width = text_width(word, height, bold=True) + 0.9 * height
     tag_height = 1.6 * height
@@ -248,7 +248,7 @@ def warned(
         items: list[Item] = [
             box(corner, width, tall),
             black(corner, tag_width, tag_height)
-            if word == "STOP"
+            if word == "DO NOT CUT"
             else box(corner, tag_width, tag_height, TAG),
             Text(
                 TAG,
@@ -257,7 +257,7 @@ def warned(
                 height,
                 "middle",
                 bold=True,
-                white=word == "STOP",
+                white=word == "DO NOT CUT",
             ),
         ]
         if not running:

@@ -224,7 +224,7 @@ def gate_box(gate: Gate, width: float, text: float, unit: Literal["mm", "in"]) -
             *lettered(ask, (x + PAD, y - head), text),
             *lettered(limit_lines, (x + PAD, y - head - len(ask) * PITCH * text), text, bold=True),
             *blank(
-                "Reading" if measured else "Seen and right",
+                "Reading" if measured else "Checked, OK",
                 (x + PAD, base),
                 split - 3.0,
                 unit if measured else "",

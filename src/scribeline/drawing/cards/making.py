@@ -233,7 +233,9 @@ class _Contents:
         found = []
         if self.card.gone:
             found.append(
-                warned(_gone_words(self.card), self.width, self.small, running=self.running, word="STOP")
+                warned(
+                    _gone_words(self.card), self.width, self.small, running=self.running, word="DO NOT CUT"
+                )
             )
         if self.card.cautions:
             found.append(warned(self.card.cautions, self.width, self.small, running=self.running))
@@ -387,9 +389,9 @@ class _Contents:
 
 
 def _gone_words(card: Card) -> tuple[str, ...]:
-    """The stops that a card is gone on against; where there are many, in few words each, and in full in the sheets."""
+    """What a card says not to cut and is cut all the same; where there are many, in few words each, and in full in the sheets."""
     told = card.gone[:_MOST_GONE]
-    words = tuple(f"Gone on against: {each.within(_GONE_CHARACTERS // len(told))}" for each in told)
+    words = tuple(f"Cut all the same: {each.within(_GONE_CHARACTERS // len(told))}" for each in told)
     more = len(card.gone) - len(told)
     return (*words, f"And {more} more: see the findings of the drawing sheets.") if more else words
 

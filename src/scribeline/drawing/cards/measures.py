@@ -134,7 +134,7 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
         Line(THIN, (nut, board), (nut, stop + 2.0)),
         Line(CENTRE, (fret, board + 9.0), (fret, stop + 2.0)),
         Leader(LETTERING, (nut, board + 9.0), (nut + 12.0, board + 17.0), "nut's front face", height=_LARGE),
-        Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 15.0), "12th crown", height=_LARGE),
+        Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 15.0), "12th fret", height=_LARGE),
         Line(DIMENSION, (nut, stop), (fret, stop)),
         *_arrow((nut, stop), 180.0),
         *_arrow((fret, stop), 0.0),

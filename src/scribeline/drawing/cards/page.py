@@ -41,7 +41,7 @@ _LONG_TITLE = 7.0
 _MOST_TITLE_LINES = 2
 _WIDER = 9.0
 """How much the white between two parts may grow on a page with room to spare, mm."""
-_DATUMS = "Datums: 12th crown, pocket end wall, centreline."
+_DATUMS = "Datums: centre of the 12th fret, pocket end wall, centreline."
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Page:
         words, size = _title(card.title, title_width)
         stack = ((len(words) - 1) * PITCH + 1.0) * size
         tall = max(_NUMBER_BOX, stack + 2.4 + _STRIP)
-        face = {"top": "TOP FACE UP", "back": "BACK UP"}.get(card.face, "")
+        face = {"top": "TOP FACE UP", "back": "BACK FACE UP"}.get(card.face, "")
         place = f"step {card.no} of {len(self.plan.cards)}" + (
             f", page {part} of {parts}" if parts > 1 else ""
         )

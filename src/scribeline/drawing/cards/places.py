@@ -19,7 +19,7 @@ _ALL_IN_ONE = 150.0
 _EMPTY = Cell(((" ", ACTED_ON_LETTERING),))
 _SIDE = 19.0
 """Width of a side's name, mm."""
-_FROM_TWELFTH, _FROM_POCKET = "from 12th crown", "from pocket end wall"
+_FROM_TWELFTH, _FROM_POCKET = "from 12th fret", "from pocket end wall"
 _FROM_CENTRE = "from centreline"
 
 

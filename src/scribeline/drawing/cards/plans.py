@@ -152,7 +152,7 @@ def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
         x = layout.front_edge
     else:
         return []
-    return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th crown")]
+    return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th fret")]
 
 
 def _middle(plan: Plan, card: Card, half: float, body: tuple[float, float]) -> float:
@@ -251,7 +251,7 @@ def _datum_lines(plan: Plan, view: _View, window: Window, left: float) -> list[I
         window: the picture's frame.
         left: where the picture's place on the page begins, mm.
     """
-    datums = [(plan.layout.twelfth, "12th crown"), (plan.layout.pocket_end, "pocket end wall")]
+    datums = [(plan.layout.twelfth, "12th fret"), (plan.layout.pocket_end, "pocket end wall")]
     items: list[Item] = []
     for n, (x, name) in enumerate(datums):
         u = view.at(x, 0.0)[0]

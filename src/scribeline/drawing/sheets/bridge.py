@@ -152,7 +152,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
         (name, signed(x - layout.twelfth, plan.unit), signed(x - layout.pocket_end, plan.unit))
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
-    columns = ("To the", "from 12th crown", "from pocket end")
+    columns = ("To the", "from 12th fret", "from pocket end")
     return Table(columns, cells, TABLE, ("start", "end", "end")).hung(at).items
 
 
@@ -226,7 +226,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     )
     stands = "at the aim" if layout.held is None else "where it stands"
     notes = (
-        f"The stroke is where the break point is wanted, with the plate {stands}; the small figure is how far past the "
+        f"The stroke is where the string should leave the saddle, with the plate {stands}; the small figure is how far past the "
         f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {said(reserve, None)} kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
@@ -261,7 +261,7 @@ def _plate_window(plan: Plan) -> Block:
         rows.append(
             (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
         )
-    columns = ("", "From the 12th crown", "From the pocket's end wall")
+    columns = ("", "From the 12th fret", "From the pocket's end wall")
     where = "at the aim" if held is None else f"there, where its drilled {held.by} hold it"
     least = f"Least reserve {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
@@ -293,7 +293,7 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
         (a, small), (b, small_b) = both_units(pair[0], plan.unit), both_units(pair[1], plan.unit)
         small = small if small == small_b else f"{small} and {small_b}"
         yield words(
-            f"Squareness: both diagonals, from the board's edge at the 12th crown to the plate's far front corner, "
+            f"Squareness: both diagonals, from the board's edge at the centre of the 12th fret to the plate's far front corner, "
             f"measure {a} from the treble and {b} from the bass ({small})."
         )
     checks: list[Sequence[Cell]] = [
@@ -305,4 +305,4 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
         for check in plan.measurables
     ]
     table = Table(("How", "Expected", "Accept"), checks, (136, 50, 60), below=True)
-    yield Listing("Readings the plan expects", table)
+    yield Listing("Check measurements", table)

@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from scribeline.drawing.marks import Kind, Piece, notice, paragraph
+from scribeline.drawing.marks import Piece, notice, paragraph
 from scribeline.drawing.sheet import ACTED_ON_LETTERING, LEAST_LETTERING, Item, Point, Window
 from scribeline.drawing.sheets.figures import Cell, Table
 from scribeline.drawing.sheets.office import Office, Page
+from scribeline.findings import Tag
 
 Block = Callable[[Point, float], Piece]
 """Makes a piece that hangs from a corner, so wide; it stays on one page."""
@@ -388,6 +389,6 @@ def small_print(text: str) -> Block:
     )
 
 
-def noticed(kind: Kind, sentence: str) -> Block:
+def noticed(kind: Tag, sentence: str) -> Block:
     """A sentence behind its tag."""
     return lambda at, width: notice(kind, sentence, at, width)

@@ -97,7 +97,7 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
         for n, bore in enumerate(bores, start=1)
     ]
     table = Table(
-        ("#", "No.", "x from 12th crown", "x from pocket end", "y from centreline"),
+        ("#", "No.", "x from 12th fret", "x from pocket end", "y from centreline"),
         rows,
         (10, 13, 34, 34, 35.5),
         ("end", "start", "end", "end", "end"),

@@ -7,7 +7,6 @@ from dataclasses import replace
 from itertools import zip_longest
 
 from scribeline.drawing.face import unprinted
-from scribeline.drawing.marks import Kind
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import Cell, Table, Unit, joined_roles, signed, unnamed
 from scribeline.drawing.sheets.flow import (
@@ -25,6 +24,7 @@ from scribeline.drawing.sheets.flow import (
 from scribeline.drawing.sheets.holes import wood_left
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, runs
+from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
@@ -42,8 +42,6 @@ from scribeline.steps.cautions import (
     Machine,
 )
 from scribeline.tables import SPEED_SOURCE
-
-_TAGS: dict[str, Kind] = {"stop": "STOP", "caution": "CAUTION", "note": "NOTE"}
 
 
 def parts_pages(office: Office) -> list[Page]:
@@ -249,7 +247,7 @@ def _findings(plan: Plan) -> Iterator[Block]:
         )
         if (given := finding.override) is not None:
             sentence += f' {given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}".'
-        yield noticed(_TAGS[finding.severity], sentence)
+        yield noticed(TAGS[finding.severity], sentence)
     if lost := _unprinted(plan):
         named = ", ".join(f"U+{ord(c):04X}" for c in lost)
         yield noticed("NOTE", f"The lettering of these pages has no sign for {named}: each is printed as ?.")

@@ -122,7 +122,7 @@ def along_the_centreline(plan: Plan) -> Listing:
             for s in stations_of_bridge
         ]
     stations = [
-        Station("12th-fret crown", layout.twelfth),
+        Station("12th fret", layout.twelfth),
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
@@ -141,7 +141,7 @@ def along_the_centreline(plan: Plan) -> Listing:
         for station in sorted(stations, key=lambda station: station.x)
     ]
     table = Table(
-        ("To the", "From the 12th crown", "From the neck pocket's end wall", "From the nut"),
+        ("To the", "From the 12th fret", "From the neck pocket's end wall", "From the nut"),
         rows,
         (63.0, 64.0, 69.0, 65.0),
         ("start", "end", "end", "end"),
@@ -218,7 +218,7 @@ def _distances(office: Office, title: str, stations: Sequence[Station], hardware
     items += datum(
         (at(layout.pocket_end, 0)[0], level - 4.0 - _TIER / 2), "pocket end wall", angle_deg=180.0, reach=30.0
     )
-    items += datum((twelfth[0], middle + 7.0), "12th crown", angle_deg=180.0, reach=11.0)
+    items += datum((twelfth[0], middle + 7.0), "12th fret", angle_deg=180.0, reach=11.0)
     return Page(title, tuple(items), "seen from the front", name)
 
 
@@ -299,7 +299,7 @@ def _pockets(plan: Plan) -> list[Listing]:
         return []
     columns = (
         "Pocket",
-        "Near end from 12th crown",
+        "Near end from 12th fret",
         "Near end from pocket end",
         "Length along",
         "Reach to the treble",

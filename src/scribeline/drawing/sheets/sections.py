@@ -235,7 +235,7 @@ def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: Pap
     """What everything is, on leaders above and below the work."""
     saddle, above = paper.at(string.saddle.x, string.saddle.z), paper.at(0, 0)[1]
     height = f"{_told(string.saddle.z, plan)} over the body"
-    items: list[Item] = [_note(saddle, (saddle[0] + 14.0, above + 24.0), "break point", height)]
+    items: list[Item] = [_note(saddle, (saddle[0] + 14.0, above + 24.0), "string leaves the saddle", height)]
     items += _hole_notes(plan, hole, paper)
     items += _wire_notes(plan, cut, paper)
     for pocket in plan.features.pockets:

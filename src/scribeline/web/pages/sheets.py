@@ -100,7 +100,7 @@ def make(request: Request, job_id: int) -> Response:
     """Have the pack of this revision made."""
     job = open_job(request, job_id)
     if job.plan is None or job.plan.forbidding:
-        raise HTTPException(422, "Nothing is printed while a stop stands; look at the checks.")
+        raise HTTPException(422, "Nothing is printed while the checks say DO NOT CUT.")
     _, text = _mark(job)
     job.shop.workshop.ask(PACK, text, job.folder, make_pack)
     return RedirectResponse(f"/jobs/{job_id}/sheets", status_code=303)

@@ -107,7 +107,7 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
         return (figure("should read", card.gate.value, units),)
     found = [
         figure("from the pocket's end wall", place.from_pocket_end, units),
-        figure("from the 12th crown", place.from_twelfth, units),
+        figure("from the 12th fret", place.from_twelfth, units),
         _across(place, units),
     ]
     if place.down is not None:
