@@ -454,8 +454,8 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
             "Ferrule set-out": (*SET_OUT,),
             "Saddle travel": (
                 rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {past}(?: ±{sd})? {slack front} {slack back}"),
-                rule(r"low {low 12th} {low end} aim {plate 12th} {plate end} high {high 12th} {high end}"),
-                rule(r"Least reserve at the aim: {reserve} ?; {~wanted} is wanted"),
+                rule(r"low {low 12th} {low end} target {plate 12th} {plate end} high {high 12th} {high end}"),
+                rule(r"Least travel in hand at the target: {reserve} ?; {~wanted} is wanted"),
                 rule(r"the {~wanted} kept in hand"),
                 rule(r"(?:crown \(this bench's mark\)|slot) {crown nut} nothing {plate 12th}"),
                 rule(r"near edge {near nut} {near add} ?(?:\(\))? ?{plate near}"),
@@ -544,7 +544,7 @@ def pictures(truth: Truth) -> tuple[Rule, ...]:
 
 AIM = (
     rule(
-        r"aim {plate 12th} ?, anywhere from {low 12th} ?(?:\(\))? to {high 12th} ?; from the nut {plate nut}"
+        r"target {plate 12th} ?, anywhere from {low 12th} ?(?:\(\))? to {high 12th} ?; from the nut {plate nut}"
     ),
     rule(
         r"(?P<string>\d+) [A-G][#b]?\d saddle {past}(?: \(sd {sd} ?\))? past the scale line; "
@@ -609,8 +609,8 @@ SCREENS = (
 
 PICKED = (
     rule(
-        r"aim {plate 12th} not nearer than {low 12th} not further than {high 12th} "
-        r"least saddle travel in hand at the aim {reserve}"
+        r"target {plate 12th} not nearer than {low 12th} not further than {high 12th} "
+        r"least saddle travel in hand at the target {reserve}"
     ),
     rule(r"Bit: {bit}"),
     rule(r"12th fret to the plate's front edge {plate 12th:}"),

@@ -74,8 +74,8 @@ class TestWindow:
         short = {**SHORT, "strings[6].setback": 4.3 + extra}
         stop = said(planned(short), "bridge.window-empty")
         travel = number("use a bridge with # mm", stop.cure)
-        reserve = number("a reserve of # mm", stop.cure)
-        spread = number("all setbacks within # mm", stop.cure)
+        reserve = number("keep only # mm of travel in hand", stop.cure)
+        spread = number("all compensations within # mm", stop.cure)
         for cure in (
             {"bridge.saddle_back": 9.0 + travel},
             {"bench.saddle_reserve": reserve},
@@ -85,7 +85,7 @@ class TestWindow:
 
     def test_no_reserve_is_offered_where_none_is_left(self, planned: Planned) -> None:
         stop = said(planned({**SHORT, "bridge.saddle_back": 11.5}), "bridge.window-empty")
-        assert "reserve of" not in stop.cure
+        assert "of travel in hand" not in stop.cure
 
     def test_little_in_hand_is_a_caution(self, planned: Planned) -> None:
         # 5.5 mm of travel for a spread of 3.0: 1.25 at each end.

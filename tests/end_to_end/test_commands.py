@@ -158,7 +158,7 @@ class TestPlan:
         for part in (
             "309.40 mm",
             "12-3/16 in",
-            "aim 309.40",
+            "target 309.40",
             "S1",
             "to the treble",
             "to the bass",

@@ -289,7 +289,7 @@ def test_remedies_do_what_they_say() -> None:
     assert gauge.fits == (not gauge.window.is_empty)
     assert found["slant"].window.reserve >= sets.window().reserve
     assert found["reserve"].value == pytest.approx(sets.window().reserve)
-    assert "opens the window" in found["slant"].words
+    assert "makes room" in found["slant"].words
     assert remedies(replace(sets, saddles=Saddles(9.0, 20.0, ROW))) == ()
 
 

@@ -158,7 +158,7 @@ def _bridge(console: Console, plan: Plan) -> None:
     past = layout.scale - layout.twelfth
     console.print("[bold]Bridge plate[/bold], its front edge from the 12th fret")
     where = (
-        f"aim {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
+        f"target {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
         if layout.held is None
         else f"{said(layout.front_edge - layout.twelfth)}, where its drilled {layout.held.by} hold it"
     )

@@ -79,7 +79,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
             console,
             plan,
             f"  front edge {span(past + window.low, past + window.high)} from the 12th fret, "
-            f"aim {said(past + window.aim)}; at least {said(window.reserve)} of travel left at the aim",
+            f"target {said(past + window.aim)}; at least {said(window.reserve)} of travel left at the target",
             soft_wrap=False,
         )
     console.print(f"  greatest chance of a saddle running out of travel: {100 * travel.worst_miss:.2f} %")
@@ -90,7 +90,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
 
 def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
     stringing = plan.layout.stringing
-    setback = f"{'setback (sd)':<{15 if plan.unit == 'mm' else 34}}"
+    setback = f"{'compensation (sd)':<{17 if plan.unit == 'mm' else 34}}"
     console.print(
         f"  [dim]   string                        tension   strength   {setback}   cents   spread mostly from[/dim]",
         soft_wrap=True,
@@ -110,7 +110,7 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
         )
     pull = found.pull_n
     console.print(
-        f"  all together pull {pull:.0f} N, as {pull / NEWTON_PER_KILOGRAM_FORCE:.1f} kg would hang"
+        f"  together they pull {pull:.0f} N, the weight of {pull / NEWTON_PER_KILOGRAM_FORCE:.1f} kg"
     )
     console.print(
         "  [dim]strength: stress as a share of the least the wire holds; cents: the worst note, saddle set back[/dim]\n",
@@ -144,7 +144,7 @@ def why(plan: Plan, number: int, *, as_json: bool) -> None:
     lines = [] if stringing.prediction is None else list(stringing.prediction.why(number - 1))
     if stringing.stated[number - 1]:
         lines.append(
-            in_unit(f"the job states a setback of {said(string.setback)}, and that is used", plan.unit)
+            in_unit(f"the job states a compensation of {said(string.setback)}, and that is used", plan.unit)
         )
     if stringing.refusal:
         lines.append(in_unit(stringing.refusal, plan.unit))

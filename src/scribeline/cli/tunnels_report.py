@@ -77,7 +77,7 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
         console.print(
             Padding(
                 in_unit(
-                    f"If the drill went on it would come out of the body after {said(far, 0)}.", plan.unit
+                    f"Drilled further, the bit would come out of the body after {said(far, 0)}.", plan.unit
                 ),
                 (0, 0, 0, 2),
             )

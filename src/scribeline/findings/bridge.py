@@ -39,9 +39,9 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=travel.reserve,
             limit=slack.caution,
-            message=f"{'at the aim' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
+            message=f"{'at the target' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
             f"{said(travel.reserve)}{_spread_words(facts)}; {said(slack.caution, None)} is better",
-            cure="set the plate dead on the aim, and try the two outer strings at pitch with the plate clamped "
+            cure="set the plate dead on the target, and try the two outer strings at pitch with the plate clamped "
             "before marking the screws"
             if held is None
             else "try the two outer strings at pitch before the finish goes on",
@@ -63,7 +63,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             limit=miss.caution,
             message=f"string {string.no} ({string.note}) of {name} has a chance of {100 * chance:.0f} % to run out of "
             "saddle travel",
-            cure="measure what its setback rests on most (see: scribeline strings), or set bench.saddle_deviations to 2",
+            cure="measure what its compensation rests on most (see: scribeline strings), or set bench.saddle_deviations to 2",
             source=PREDICTED if miss is MISS else miss.source,
         )
 
@@ -106,13 +106,13 @@ def _stated_cure(facts: Facts, need: float) -> str:
     """Ways out when the job states every setback, so that none of them may be worked out anew."""
     window, reserve = facts.layout.window, facts.document.bench.saddle_reserve
     lower = (
-        f"or take a reserve of {no_more(window.reserve)} at your own risk (bench.saddle_reserve); "
+        f"or keep only {no_more(window.reserve)} of travel in hand, at your own risk (bench.saddle_reserve); "
         if window.reserve >= 0.01
         else ""
     )
     spread = facts.document.bridge.travel - 2 * reserve
     closer = (
-        f"or bring all setbacks within {no_more(spread)} of each other (a wound string wants less setback than a "
+        f"or bring all compensations within {no_more(spread)} of each other (a wound string wants less compensation than a "
         "plain one of its pitch)"
         if spread > 0
         else "no choice of strings mends it"

@@ -105,7 +105,7 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=odds,
         limit=limit.caution,
-        message=f"the window for the plate is {said(2 * half)} wide, and setting it out errs by {said(SET_OUT)} (standard "
+        message=f"the range for the plate is {said(2 * half)} wide, and setting it out errs by {said(SET_OUT)} (standard "
         f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel in hand",
         cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} of saddle travel or more{lower}; or "
         "set the plate against a clamped stop and measure twice",

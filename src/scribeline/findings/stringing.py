@@ -46,7 +46,7 @@ def cannot_be(facts: Facts) -> Iterator[Finding]:
             value=None,
             limit=None,
             message=f"nothing can be worked out for these strings: {stringing.refusal}",
-            cure="mend the strings in the job, or state every string's setback yourself",
+            cure="mend the strings in the job, or state every string's compensation (setback) yourself",
             source=PREDICTED,
         )
 
@@ -149,7 +149,7 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 features=(),
                 value=string.setback,
                 limit=expected,
-                message=f"string {string.no} ({string.note}): the job states a setback of {said(string.setback)}, and its "
+                message=f"string {string.no} ({string.note}): the job states a compensation of {said(string.setback)}, and its "
                 f"physics expects {said(expected)} {give_or_take(sd, 2)} (standard deviation). The stated one is used",
                 cure="measure again from the centre of the 12th fret, or leave setback out to use the expected one",
                 source=PREDICTED if limit is DOUBTED else limit.source,

@@ -102,7 +102,7 @@ def _none(tunnel: Tunnel) -> Finding:
         "and every other limit",
         cure="any one of these is enough: " + "; ".join(ways)
         if ways
-        else "no limit by itself is enough: let it start elsewhere, cross another pocket, or move what is in its way",
+        else "easing one limit is not enough: start it elsewhere, cross another cavity, or move what is in its way",
         source=f"{COMMON_PRACTICE}; each cure was tried",
     )
 

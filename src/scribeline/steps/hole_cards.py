@@ -119,7 +119,7 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
         yield "Lay the cover in and mark through its holes with the awl."
     if bore.family == "control":
         names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
-        yield f"For: {names}."
+        yield f"These holes are for: {names}."
 
 
 def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> Card:

@@ -113,7 +113,7 @@ def remedies(sets: Sets) -> tuple[Remedy, ...]:
                 "reserve",
                 True,
                 window.reserve,
-                f"take a reserve of {said(window.reserve)} instead of {said(sets.reserve)}, at your own risk: the worst "
+                f"keep {said(window.reserve)} of travel in hand instead of {said(sets.reserve)}, at your own risk: the worst "
                 f"string then has a chance of {100 * window.worst_miss:.1f} % to run out of travel",
                 replace(window, wanted_reserve=window.reserve),
             )
@@ -191,9 +191,7 @@ def _in_gauge(spec: StringSpec, gauge: float) -> StringSpec:
 def _gauge_remedy(name: str, string: int, spec: StringSpec, gauge: float, window: Window) -> Remedy:
     direction = "thinner" if gauge < spec.gauge else "thicker"
     outcome = (
-        "opens the window"
-        if not window.is_empty
-        else f"is not enough: still short by {said(window.shortage)}"
+        "makes room" if not window.is_empty else f"is not enough: still short by {said(window.shortage)}"
     )
     return Remedy(
         "gauge",
@@ -220,9 +218,7 @@ def _wound(sets: Sets, window: Window) -> list[Remedy]:
     if changed.reserve <= window.reserve + _WORTH_IT:
         return []
     outcome = (
-        "opens the window"
-        if not changed.is_empty
-        else f"is not enough: still short by {said(changed.shortage)}"
+        "makes room" if not changed.is_empty else f"is not enough: still short by {said(changed.shortage)}"
     )
     return [
         Remedy(
@@ -263,9 +259,7 @@ def _slant(sets: Sets) -> Remedy:
     across = max(sets.saddles.y) - min(sets.saddles.y)
     side = "bass" if angle >= 0 else "treble"
     outcome = (
-        "opens the window"
-        if not window.is_empty
-        else f"is not enough: still short by {said(window.shortage)}"
+        "makes room" if not window.is_empty else f"is not enough: still short by {said(window.shortage)}"
     )
     return Remedy(
         "slant",

@@ -289,7 +289,10 @@ BENCH = Family(
         ),
         length("bench.saddle_reserve", "Saddle travel kept in hand at each end", needed=False),
         Field(
-            "bench.saddle_deviations", "Standard deviations of a setback covered", kind="share", needed=False
+            "bench.saddle_deviations",
+            "Standard deviations of a compensation covered",
+            kind="share",
+            needed=False,
         ),
         Field(
             "print.paper",

@@ -224,9 +224,9 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         if any(layout.stringing.sd) or layout.stringing.others
         else ""
     )
-    stands = "at the aim" if layout.held is None else "where it stands"
+    stands = "at the target" if layout.held is None else "where it stands"
     notes = (
-        f"The stroke is where the string should leave the saddle, with the plate {stands}; the small figure is how far past the "
+        f"The stroke is where the string should leave the saddle, with the plate {stands}. The small figure is how far past the "
         f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {said(reserve, None)} kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
@@ -255,15 +255,15 @@ def _plate_window(plan: Plan) -> Block:
     rows: list[Sequence[Cell]] = []
     places = {
         name: layout.scale + past
-        for name, past in (("low", window.low), ("aim", window.aim), ("high", window.high))
+        for name, past in (("low", window.low), ("target", window.aim), ("high", window.high))
     }
     for name, edge in (places if held is None else {"as drilled": layout.front_edge}).items():
         rows.append(
             (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
         )
     columns = ("", "From the 12th fret", "From the pocket's end wall")
-    where = "at the aim" if held is None else f"there, where its drilled {held.by} hold it"
-    least = f"Least reserve {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
+    where = "at the target" if held is None else f"there, where its drilled {held.by} hold it"
+    least = f"Least travel in hand {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
     return stacked(tabled(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING))
 

@@ -487,6 +487,6 @@ def _legend(window: Window, unit: Unit) -> list[Item]:
         items.append(Text(LETTERING, (x + wide + 1.5, bottom + 1.3), deep, ACTED_ON_LETTERING))
         x += wide + text_width(deep, ACTED_ON_LETTERING) + 5.0
     both = "mm, inches beside" if unit == "mm" else "inches, mm beside"
-    words = f"{both}; along the bit. Left: the floor under the point."
+    words = f"{both}; along the bit. Left: wood under the point."
     note = paragraph(words, (x, bottom + tall + 1.0), right - x, height=LEAST_LETTERING)
     return [*items, *note.items]

@@ -103,7 +103,7 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
         ("end", "start", "end", "end", "end"),
     )
     lead = f"In drilling order, {both_named(plan.unit)} below. x runs from the datum towards the tail, y from the centreline."
-    return Listing("Places", table, lead, abreast=2)
+    return Listing("Hole positions", table, lead, abreast=2)
 
 
 def _from(plan: Plan, bore: Bore) -> str:

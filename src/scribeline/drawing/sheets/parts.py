@@ -222,7 +222,7 @@ def _reasons(plan: Plan) -> Columns:
     in_mm = "" if plan.unit == "mm" else ", worked in millimetres"
     for why, names in groups.items():
         head = words(
-            f"How the {' and the '.join(names)} came about{in_mm}", bold=True, height=LEAST_LETTERING
+            f"How the {' and the '.join(names)} were worked out{in_mm}", bold=True, height=LEAST_LETTERING
         )
         # Where several sentences rest on one source, it stands behind the last of them.
         cited = [
