@@ -177,3 +177,13 @@ def test_a_bridge_on_uneven_ground_is_told(planned: Any, fall: float, severity: 
     plan = planned({"body.top": {"kind": "arched", "profile": [[0, -8], [20, -fall], [60, -fall]]}})
     told = found(plan, "bridge.uneven-ground")
     assert [f.severity for f in told] == ([severity] if severity else [])
+
+
+@pytest.mark.parametrize(("below", "left"), [(13.0, None), (10.0, -2.0)])
+def test_a_jack_without_a_plate_wants_a_flat_edge_round_its_rim(
+    planned: Any, below: float, left: float | None
+) -> None:
+    """By hand: its recess is 24 mm wide, so 10 mm below the flat of the edge its rim runs 2 mm into the rounding above."""
+    plan = planned({"body.roundover": {"top": 12.0}, "jack.from_top": below}, base=FULL)
+    said = [(finding.severity, finding.value) for finding in found(plan, "edge.rim-on-rounding")]
+    assert said == ([] if left is None else [("caution", pytest.approx(left))])

@@ -58,8 +58,8 @@ class Wood:
         self.edge = self.area.exterior
         self.form = body["form"]
 
-    def face(self, face: str, x: float, y: float) -> float:
-        """Height of the top or the back at a place."""
+    def face(self, face: str, x: float, y: float, *, rounded: bool = True) -> float:
+        """Height of the top or the back at a place; as it is before its edge is rounded, where asked for."""
         height = self._top(x, y) if face == "top" else -self.thickness
         up = 1.0 if face == "top" else -1.0
         for bevel in self.form["bevels"]:
@@ -70,7 +70,7 @@ class Wood:
                 plane = pz - (nx * (x - px) + ny * (y - py)) / nz
                 height = up * min(up * height, up * plane)
         radius = self.form["round_top" if face == "top" else "round_back"]
-        if radius:
+        if radius and rounded:
             short = max(0.0, radius - self.inset(x, y))
             height -= up * (radius - sqrt(radius**2 - short**2))
         return float(height)
@@ -236,6 +236,9 @@ class _Cuts:
             <= max(source.floor, self._face_of(source, at)) + HAIR
         ):
             yield f"begins at z {at[2]:.2f}, above or below the pocket it is drilled from"
+        told = {"edge.rim-on-rounding"} & {
+            each["code"] for each in self.plan["findings"] if bore.id in each["features"]
+        }
         # One that was read off the edge begins where the reading has it.
         first = depth / 2 if bore.id in self.made else min(1.0, depth / 2)
         for t in np.linspace(first, depth, _ALONG):
@@ -248,7 +251,8 @@ class _Cuts:
             inside = [p for p in self.pockets if p.id in bore.meets and p.holds(x, y)]
             if inside:
                 continue  # the air of a pocket it is meant to be in
-            if z + reach > wood.face("top", x, y) + HAIR or z - reach < wood.face("back", x, y) - HAIR:
+            top, back = (wood.face(face, x, y, rounded=not told) for face in ("top", "back"))
+            if z + reach > top + HAIR or z - reach < back - HAIR:
                 yield f"comes out of the top or the back {t:.1f} mm on"
                 return
 

@@ -71,6 +71,7 @@ RULES: tuple[Rule, ...] = (
     edge.faces,
     edge.edges,
     edge.seats,
+    edge.rounded_rims,
     neck.heel_engagement,
     neck.heel_sides,
     neck.clearance_holes,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import degrees
 
 from scribeline.features import Access, Bore, Family, drill_access, edge_at, jack_opening
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
-from scribeline.layout import STEEPEST, EdgePlace, Point, Point3, across_words, off_square
+from scribeline.layout import ALIKE, STEEPEST, EdgePlace, Point, Point3, across_words, off_square
 from scribeline.lengths import no_less, no_more, put, said
 
 STRAYS = Limit.of("edge_place")
@@ -277,6 +278,31 @@ def seats(facts: Facts) -> Iterator[Finding]:
                 limit=None,
                 message=f"screw {number} of the jack's plate meets no edge: its line misses the body",
                 cure=f"correct jack.screws[{number}], which is counted from the jack's axis",
+                source=GEOMETRY,
+            )
+
+
+def rounded_rims(facts: Facts) -> Iterator[Finding]:
+    """Does the rim of a jack's hole without a plate lie on the flat of the edge, clear of its rounding?"""
+    document, rounded = facts.document, facts.document.body.roundover
+    square = replace(facts.layout.body, round_top=0.0, round_back=0.0)
+    bore = next(iter(facts.features.family("jack")), None)
+    if bore is None or bore.face != "edge" or document.jack is None or document.jack.plate_size is not None:
+        return
+    place, half = _flat(bore), bore.widest / 2
+    for face, radius, left in (
+        ("top", rounded.top, square.top_at(place) - bore.at.z - half - rounded.top),
+        ("back", rounded.back, bore.at.z - square.back_at(place) - half - rounded.back),
+    ):
+        if radius and left < -ALIKE:
+            yield Finding(
+                code="edge.rim-on-rounding",
+                severity="caution",
+                features=(bore.id,),
+                value=left,
+                limit=0.0,
+                message=f"the {bore.role}, {said(bore.widest)} wide, runs {said(-left)} into the {face}'s rounded edge",
+                cure="put a plate over it, use a smaller jack, or round the edge less there (body.roundover)",
                 source=GEOMETRY,
             )
 

@@ -13,6 +13,7 @@ from scribeline import tables
 from scribeline.job.parts_book import book_entry, shelf_names
 from scribeline.job.table import Table
 from scribeline.job.values import Dimension, Mm, refuse
+from scribeline.lengths import quoted
 
 
 class Part(Table):
@@ -48,7 +49,9 @@ class Part(Table):
         entry = book_entry(cls.shelf, stated["part"])
         if entry is None:
             known = ", ".join(f'"{name}"' for name in shelf_names(cls.shelf))
-            raise refuse(f'the parts book has no {cls.shelf} called "{stated["part"]}"; it has {known}')
+            raise refuse(
+                f"the parts book has no {cls.shelf} called {quoted(str(stated['part']))}; it has {known}"
+            )
         filled = {key: value for key, value in entry.items() if key not in stated}
         return {**filled, **stated, "filled_from_book": tuple(filled)}
 
