@@ -58,7 +58,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 features=concerned,
                 value=float(len(typical)),
                 limit=0.0,
-                message=f"{words}: {count} that nobody measured ({document.units}): {listed}",
+                message=f"{words}: {count} not yet measured ({document.units}): {listed}",
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.6, 0.05)}",
                 source=COMMON_PRACTICE,
             )
