@@ -5,6 +5,7 @@ The demo's plate has screw holes of 3.8 mm for screws of 3.5 mm, so a pilot may 
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from dataclasses import replace
@@ -16,7 +17,7 @@ import pytest
 
 from scribeline.features import holdings
 from scribeline.job import JobError, parse_job, set_value
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, as_json, plan, record
 from scribeline.scenario import demo_jobs
 from scribeline.steps import cuts_of
 from scribeline.store.recorded import with_record
@@ -323,6 +324,14 @@ def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice()
         cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:]
         == cuts_of(next(each for each in before.cards if each.id == "bore-ferrules"), before.features)[5:]
     )
+
+
+def test_what_a_drilled_hole_would_have_been_is_told_in_figures() -> None:
+    _, after = drilled(PILOTS, bridge__saddle_forward=8.0)
+    written = json.loads(as_json(after))
+    (hole,) = [each for each in written["bores"] if each["id"] == "bridge-screw-1"]
+    assert re.search(r"along was \d+\.\d\d mm, now \d+\.\d\d mm", hole["why"][1]["text"])
+    assert not re.search("[\ue000-\ue002]", json.dumps(written, ensure_ascii=False))
 
 
 def test_only_a_hole_has_a_measured_place() -> None:

@@ -185,5 +185,5 @@ def test_a_jack_without_a_plate_wants_a_flat_edge_round_its_rim(
 ) -> None:
     """By hand: its recess is 24 mm wide, so 10 mm below the flat of the edge its rim runs 2 mm into the rounding above."""
     plan = planned({"body.roundover": {"top": 12.0}, "jack.from_top": below}, base=FULL)
-    said = [(finding.severity, finding.value) for finding in found(plan, "edge.rim-on-rounding")]
+    said: list[Any] = [(finding.severity, finding.value) for finding in found(plan, "edge.rim-on-rounding")]
     assert said == ([] if left is None else [("caution", pytest.approx(left))])

@@ -17,7 +17,7 @@ from scribeline.features.making import Features
 from scribeline.features.pockets import routed
 from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
 from scribeline.layout import Point3, Ring
-from scribeline.lengths import said
+from scribeline.lengths import in_unit, said
 
 STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
@@ -211,11 +211,12 @@ def _why(done: Done, planned: Feature | None, changes: Sequence[Moved]) -> tuple
     )
     if not changes:
         return (*(planned.why if planned is not None else ()), stays)
-    return (stays, Reason(f"the job would now have it otherwise: {'; '.join(map(in_words, changes))}"))
+    told = in_unit("; ".join(map(in_words, changes)), "mm")
+    return (stays, Reason(f"the job would now have it otherwise: {told}"))
 
 
 def in_words(change: Moved) -> str:
-    """One change as a person reads it: what, was, now."""
+    """One change as a sentence: what, was, now."""
     if change.was is None or change.now is None:
         return "the job has no such cut any more"
     if change.what == "face":

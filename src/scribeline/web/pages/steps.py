@@ -12,7 +12,7 @@ from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
-from scribeline.lengths import LengthError, inch_text, mm_text, read_length
+from scribeline.lengths import LengthError, in_unit, inch_text, mm_text, read_length
 from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
@@ -387,7 +387,10 @@ def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
     """What the job would now have otherwise than it was cut: the cut, and was/now in words."""
     by_id: dict[str, Feature] = {each.id: each for each in plan.features}
     return [
-        (name_of(by_id[each.feature]) if each.feature in by_id else each.feature, in_words(each))
+        (
+            name_of(by_id[each.feature]) if each.feature in by_id else each.feature,
+            in_unit(in_words(each), plan.unit),
+        )
         for each in plan.moved
         if card is None or each.feature in card.features
     ]
