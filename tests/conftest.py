@@ -30,6 +30,57 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 2
 
 
+LONGEST = (
+    *(
+        "test_fuzzed",
+        "test_app_steps",
+        "test_app_editing",
+        "test_sheets",
+        "test_app_sheets",
+        "test_templates",
+    ),
+    *(
+        "test_app_stops",
+        "test_app_live",
+        "test_app_awaits",
+        "test_app_story",
+        "test_step_cards",
+        "test_tiles",
+    ),
+    *("test_bounds", "test_pack_ties", "test_disk", "test_app_api", "test_app_pages", "test_app_serve"),
+    *("test_planted_mistakes", "test_clearance_oracle", "test_clearance_kernel", "test_bench_simulator"),
+)
+"""Files of tests that take long, the longest first."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Let every process begin with long files and end with quick tests, which are what others take over from it."""
+    hands = int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    if hands > 1:
+        items[:] = dealt(items, hands)
+
+
+def dealt(items: Sequence[pytest.Item], hands: int) -> list[pytest.Item]:
+    """Tests in the order in which the processes get a like number each, one after the other.
+
+    Long files are dealt whole, to and fro; quick tests fill up each share.
+    """
+    files: dict[str, list[pytest.Item]] = {}
+    for item in items:
+        files.setdefault(item.path.stem, []).append(item)
+    shares: list[list[pytest.Item]] = [[] for _ in range(hands)]
+    for n, name in enumerate(name for name in LONGEST if name in files):
+        turn, place = divmod(n, hands)
+        shares[place if turn % 2 == 0 else hands - 1 - place] += files.pop(name)
+    quick = [item for file in files.values() for item in file]
+    for n, share in enumerate(shares):
+        left = len(items) - sum(map(len, shares[:n]))
+        taken = max(0, left // (hands - n) - len(share))
+        share.extend(quick[:taken])
+        del quick[:taken]
+    return [item for share in shares for item in share] + quick
+
+
 SHIPPED = demo_jobs()["marram.toml"]
 
 WITHOUT_TUNNELS = re.sub(r"\[\[tunnels\]\]\n(?:[^\[\n].*\n|\n)*", "", SHIPPED)
