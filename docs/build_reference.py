@@ -180,7 +180,8 @@ def commands() -> str:
     """Every command's help, and every rule that `check` holds a job against."""
     lines = ["# Commands", "", "Made from the code by `docs/build_reference.py`; do not edit by hand.", ""]
     lines += [
-        "`check`, `plan`, `print` and `solid` exit 0 when nothing stops the work, 1 when a stop stands, 2 when the input",
+        "`check`, `plan`, `print` and `solid` exit 0 when nothing stops the work, 1 when the checks say DO NOT CUT, 2 "
+        "when the input",
         "cannot be used. Nothing is ever written half.",
         "",
     ]
