@@ -1,6 +1,7 @@
 """The commands: thin shells round reading a job, planning it, and writing what goes to the bench.
 
-Exit codes: 0 when nothing stops the work, 1 when the checks say DO NOT CUT, 2 when the input cannot be used, 130 when Ctrl+C ended it.
+Exit codes: 0 when nothing stops the work, 1 when the checks say DO NOT CUT, 2 when the input cannot be used, 130 when Ctrl+C
+ended it.
 """
 
 from __future__ import annotations
