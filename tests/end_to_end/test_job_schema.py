@@ -16,7 +16,7 @@ import pytest
 from scribeline.cli import main
 from scribeline.job import Instrument, JobError, Loading, parse_job, starter_job
 from scribeline.job.document import Bits
-from scribeline.job.values import JobUnit
+from scribeline.lengths import JobUnit
 from scribeline.scenario import demo_jobs
 
 from ..conftest import DEMO, FULL, Edit, in_inches

@@ -16,7 +16,7 @@ from random import Random
 from typing import Any, get_args
 
 from scribeline.job import Instrument, Loading, parse_job, starter_job
-from scribeline.job.values import JobUnit
+from scribeline.lengths import JobUnit
 from scribeline.scenario import demo_jobs
 
 from .schema_values import Key, Maker, node_at, schema

@@ -13,7 +13,7 @@ from pydantic import BaseModel
 from scribeline.job import Instrument, parse_job, set_value, starter_job, with_string_ends
 from scribeline.job.body import Body
 from scribeline.job.document import Document
-from scribeline.job.values import JobUnit
+from scribeline.lengths import JobUnit
 from scribeline.plan import plan
 
 INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)

@@ -77,7 +77,7 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
     counts = {kind: sum(f.severity == kind for f in plan.findings) for kind in ("stop", "caution", "note")}
     console.print(
         f"[bold]{escape(document.name)}[/bold], revision {escape(document.revision)}, {document.handed}-handed: "
-        f"{'no' if not counts['stop'] else counts['stop']} DO NOT CUT, {_count(counts['caution'], 'caution')}, "
+        f"{counts['stop'] or 'no'} DO NOT CUT, {_count(counts['caution'], 'caution')}, "
         f"{_count(counts['note'], 'note')}"
     )
     if against := len(plan.gone_against):

@@ -12,8 +12,7 @@ from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import JobError
 from scribeline.job.parts_book import book_entry
 from scribeline.job.reading import parse_job
-from scribeline.job.values import JobUnit
-from scribeline.lengths import inch_fraction, nearest_drills, read_length
+from scribeline.lengths import JobUnit, inch_fraction, nearest_drills, read_length
 
 Instrument = Literal["six-string", "seven-string", "four-string bass"]
 """What a first job file can be begun as."""

@@ -10,18 +10,16 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import degrees, isfinite, sqrt
-from typing import Any, Literal, TypeVar, get_args
+from typing import Any, TypeVar, get_args
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from scribeline import lengths
-from scribeline.lengths import Length, LengthError, either_way, read_angle, read_gauge, read_length
+from scribeline.lengths import JobUnit, Length, LengthError, either_way, read_angle, read_gauge, read_length
 from scribeline.tables.paper import read_paper
 from scribeline.tables.timber import NEWTON_PER_POUND_FORCE, Timber, timber
-
-JobUnit = Literal["mm", "in"]
 
 MM_PER_INCH = float(lengths.MM_PER_INCH)
 

@@ -30,6 +30,7 @@ from scribeline.lengths.printing import (
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
 from scribeline.lengths.said import (
     Bound,
+    JobUnit,
     SaidError,
     Try,
     between,
@@ -56,6 +57,7 @@ __all__ = [
     "DrillSeries",
     "DrillSize",
     "InchFraction",
+    "JobUnit",
     "Length",
     "LengthError",
     "SaidError",

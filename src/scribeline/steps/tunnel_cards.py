@@ -126,7 +126,7 @@ def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
 
 def step_words(bore: Bore) -> str:
     """The size of the hole in a guide block."""
-    return f"{said(bore.deepest.diameter, None)}"
+    return said(bore.deepest.diameter, None)
 
 
 def _gate(course: Course, mark: Place, into: Pocket) -> Gate:

@@ -275,7 +275,7 @@ def _twelfth_marks(plan: Plan) -> Table:
     for reading in twelfth_readings(document, layout):
         used = " (this bench's mark)" if reading.mark == document.bench.twelfth_read_to else ""
         add = (
-            in_unit(f"{said(reading.to_crown, signed=True)}", plan.unit).replace("-", "−")
+            in_unit(said(reading.to_crown, signed=True), plan.unit).replace("-", "−")
             if reading.to_crown
             else "nothing"
         )
