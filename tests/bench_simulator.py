@@ -410,7 +410,7 @@ class Bench:
     ) -> float:
         """How far along its axis from the mark the surface is that a tape or a stop counts from, mm."""
         words = " ".join((card.stop_words, *card.do))
-        if not card.stop_words.startswith("Tape"):
+        if not card.taped:
             return self._first_touch(label, at, axis, bit)
         if re.search(r"tape is level with the (?:floor of the )?recess", words):
             u, v = _square_to(axis)

@@ -232,14 +232,14 @@ ID = r"\b[A-Z]\d*\b"
 
 GATES = (
     rule(r"(?:SHOULD MEASURE) {value}"),
-    rule(r"^{value} Check the scale"),
+    rule(r"{value} nut's front face 12th fret measure here"),
     rule(r"where to measure for: Check the scale on the real neck {value} nut's"),
     rule(r"should read {value}"),
     rule(r"expected {value} (?:at least {low} )?at most {high}"),
     rule(r"AT MOST {high}"),
     rule(r"the {~sweep} sweep; it leans a hole {~lean} in {~lean}"),
     rule(r"At most {high}"),
-    rule(r"{low} to {high} Reading"),
+    rule(r"{low} to {high}(?: to)? Reading"),
 )
 """What a card's gate takes: its scope is the card."""
 
@@ -249,6 +249,12 @@ BIT = (
     rule(r"(?<!the )bit {bit} [a-z]"),
 )
 """A card's bit, which says which diameter of its holes all else on it is about."""
+
+ORDER = (
+    rule(r"{diameter} (?:twist|brad-point|flat-bottomed|countersink) {stop}"),
+    rule(r"router {depth}"),
+)
+"""A row of the order of work: the tool and what it is set to."""
 
 SECTION = (
     rule(r"{depth} full diameter"),
@@ -272,23 +278,26 @@ CARDS = (
     rule(r"{a corner end:} behind the pocket's end wall, {a corner off:} to the (?:treble|bass)"),
     rule(r"until its floor lies {a drop:} below the level"),
     rule("[Aa]t the edge: {a fall:}" + 3 * "(?:; {an inset:} in: {a fall:})?"),
-    rule(r"^{~wire} Check that the press"),
+    rule(r"{~wire} chuck bent wire"),
     rule(r"where to measure for: Check that the press table is square {~wire}"),
     rule(r"circle of {~wire} radius"),
     rule(r"for: Check the blank's thickness 1 {~box}"),
-    rule(r"1 {~box} (?:2 )?{~box} (?:3 )?{~box} (?:4 )?{~box} Seen from the front"),
+    rule(r"1 {~box} (?:2 )?{~box} (?:3 )?{~box} (?:4 )?{~box} (?:Seen f|F)rom the front"),
     rule(r"agree within {~margins}"),
     rule(r"(?:ROUTER BIT, at most|router bit of) {cutter}"),
     rule(r"DEPTH(?:, full diameter| along the hole)? {depth}"),
     rule(r"angle from the face {slope}"),
     rule(r"(?:SLOPE|ANGLE) from the face {slope}"),
+    rule(r"DEPTH STOP {stop}"),
+    rule(r"TAPE from the bit's point {stop}"),
+    rule(r"Hole {depth} deep (?:at full diameter|along the hole)"),
     rule(r"Depth stop {stop}[,. ]*Zero it with the point on [^.«»]*\."),
     rule(r"Tape the bit {stop} from its point[,. ]*Drill until the tape is level with"),
     rule(r"Stop at {touching} ?,? zeroed with the point touching the wood"),
     rule(r"To the far wall: {to wall}"),
     rule(r"{depth} the floor"),
     rule(r"{under} wood left"),
-    rule(rf"(?:mouth|neck side) {{neck side 12th}}{NUT} {{neck side end}}"),
+    rule(rf"(?:opening|mouth|neck side) {{neck side 12th}}{NUT} {{neck side end}}"),
     rule(rf"tail side {{tail side 12th}}{NUT} {{tail side end}}"),
     rule(rf"treble {{treble}}{SIDE}"),
     rule(rf"bass {{bass}}{SIDE}"),
@@ -299,6 +308,8 @@ CARDS = (
         rf"(?P<ids>{ID}) out {{out end}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
         r"(?:{out below top} below top|{out below back} below back)"
     ),
+    rule(rf"(?P<ids>{ID}) {{12th}}{NUT} {{end}}{NUT} {PLACE}"),
+    rule(rf"(?P<ids>{ID}) {{end}}{NUT} {PLACE} {{below top}}"),
     rule(rf"below top's edge {{end}}{NUT} (?P<ids>{ID}) {PLACE} {{below top}}"),
     rule(
         rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}(?: (?:«\d+»{SIDE}|on the centreline) {ID})+) (?:«\d+»{SIDE}|on the centreline)"
@@ -307,8 +318,8 @@ CARDS = (
     rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
     rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from pocket end wall [^«»]*{{12th}}{NUT} {{end}}"),
     rule(r"from 12th fret from pocket end wall (?:No\. centreline to (?:treble|bass) )*{12th} {end}"),
-    rule(r"^{plate end} {plate 12th} (?:Set|Screw|Press)"),
-    rule(r"^{end} {12th} (?:Drill|Counterbore|Bore)"),
+    rule(r"(?<=\. ){plate end:} {plate 12th:} 12th fret pocket end wall"),
+    rule(r"{end} {12th} 12th fret pocket end wall"),
     rule(r"front edge {plate end} from the pocket's end wall"),
     rule(r"crown {plate 12th} ?; slot {plate 12th} ?; near edge {plate near} ?; far edge {plate far}"),
     rule(r"far front corner: {diagonal}"),

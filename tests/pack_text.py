@@ -72,7 +72,7 @@ def paragraphs(page: list[Run]) -> list[Run]:
     found: list[Run] = []
     last: Run | None = None
     for run in page:
-        if last is not None and (run.angle, run.size) == (last.angle, last.size) and run.angle == 0:
+        if last is not None and run.angle == last.angle == 0 and abs(run.size - last.size) < 0.01:
             below = last.y - run.y
             if abs(run.x - last.x) < 0.3 and 1.1 * run.size < below < 1.5 * run.size:
                 found[-1] = replace(found[-1], text=f"{found[-1].text} {run.text}")

@@ -20,6 +20,7 @@ _MM = {"mm": 1.0, "in": 25.4}
 LENGTH = re.compile(r"(\d+(?:\.\d+)?) ?(mm|in)\b")
 """A length with its unit; where both units are printed the job's own comes first."""
 
+_TAPE = "TAPE from the bit's point"
 _LABEL = re.compile(r"[A-Z]\d*(?: in| out)?")
 _THIN = 2.5
 """A ruled line is no thicker, points."""
@@ -93,7 +94,8 @@ class StepCard:
         face: "top", "back" or "" for the face that lies up.
         bit: kind and diameter of the drill bit, mm; None where there is none.
         stop: the depth stop's travel or the tape's distance from the bit's point, mm.
-        stop_words: all that its box says.
+        taped: whether it is a tape's.
+        stop_words: all that the box below it says: how deep the hole is, where the stop is zeroed.
         depth: what the card calls the depth, mm.
         rows: the table of places by label.
         do: the lines under "Do".
@@ -109,6 +111,7 @@ class StepCard:
     face: str = ""
     bit: tuple[str, float] | None = None
     stop: float | None = None
+    taped: bool = False
     stop_words: str = ""
     depth: float | None = None
     rows: dict[str, Row] = field(default_factory=dict)
@@ -126,7 +129,7 @@ class StepCard:
 def read_step_cards(written: bytes) -> tuple[StepCard, ...]:
     """The steps in their order; a step that goes on on a second sheet is one step."""
     with pypdfium2.PdfDocument(written) as document:
-        sheets = [_Sheet(_runs(page), _ruled(page)) for page in document]
+        sheets = [sheet for page in document for sheet in _sheets(_runs(page), _ruled(page))]
     return tuple(_card(list(pages)) for _, pages in groupby(sheets, key=lambda sheet: sheet.step[0]))
 
 
@@ -143,9 +146,10 @@ def _card(pages: Sequence[_Sheet]) -> StepCard:
         machine=first.step[1],
         face=first.face,
         bit=found("bit"),
-        stop=length_in(stop_words) if stop_words else None,
+        stop=found("stop"),
+        taped=first.under(_TAPE) is not None,
         stop_words=stop_words,
-        depth=first.under("DEPTH"),
+        depth=first.depth,
         rows={label: row for page in pages for label, row in page.rows.items()},
         do=tuple(line for page in pages for line in page.do),
         should_measure=found("should_measure"),
@@ -201,16 +205,36 @@ def _ruled(page: pypdfium2.PdfPage) -> list[Box]:
     ]
 
 
+_STEP = re.compile(r"step \d+ of \d+")
+
+
+def _sheets(runs: list[Run], ruled: list[Box]) -> list[_Sheet]:
+    """A page's cards: none on the order of work, one, or two with a line across between them."""
+    steps = [run for run in runs if _STEP.match(run.text)]
+    hand = next((run.text for run in runs if run.text in {"right-handed", "left-handed"}), "")
+    wide = 0.85 * max(box[2] for box in ruled)
+    across = [
+        (low + high) / 2 for left, low, right, high in ruled if right - left > wide and high - low < _THIN
+    ]
+    cuts = [min(level for level in across if level > step.y + 20) for step in steps[1:]]
+    return [
+        _Sheet([run for run in runs if low < run.y < high], ruled, hand)
+        for high, low in zip([1e9, *cuts], [*cuts, 0.0], strict=True)
+        if steps
+    ]
+
+
 @dataclass(frozen=True)
 class _Sheet:
-    """One printed page."""
+    """One card on a printed page."""
 
     runs: list[Run]
     ruled: list[Box]
+    hand: str
 
     @cached_property
     def _step_run(self) -> int:
-        return next(n for n, run in enumerate(self.runs) if re.match(r"step \d+ of \d+", run.text))
+        return next(n for n, run in enumerate(self.runs) if _STEP.match(run.text))
 
     @cached_property
     def step(self) -> tuple[int, str]:
@@ -225,18 +249,13 @@ class _Sheet:
         """The large lettering above the machine's name."""
         above = self.runs[self._step_run].y + 5
         large = [run for run in self.runs[: self._step_run - 1] if run.y > above and run.size > 20]
-        return " ".join(run.text for run in large)
+        return " ".join(run.text for run in large if run.text != str(self.step[0]))
 
     @cached_property
     def face(self) -> str:
         """The face that lies up, in white on black."""
         said = {run.text for run in self.runs}
         return "top" if "TOP FACE UP" in said else "back" if "BACK FACE UP" in said else ""
-
-    @cached_property
-    def hand(self) -> str:
-        """Which hand the title block says."""
-        return next(run.text for run in self.runs if run.text in {"right-handed", "left-handed"})
 
     def under(self, heading: str) -> float | None:
         """The large length under a heading, mm."""
@@ -263,9 +282,19 @@ class _Sheet:
         return head.text.removeprefix("BIT, "), length_in(large.text)
 
     @cached_property
+    def stop(self) -> float | None:
+        """What the depth stop is set to, or how far from its point the bit is taped, mm."""
+        return self.under("DEPTH STOP") or self.under(_TAPE)
+
+    @cached_property
     def stop_words(self) -> str:
-        """All that the box of the depth stop or of the tape says."""
-        return self._box(r"(Stop at|Depth stop|Tape the bit)\b")
+        """All that the box below the bit and the stop says."""
+        return self._box(r"Hole \d")
+
+    @cached_property
+    def depth(self) -> float | None:
+        """How deep the hole or the cavity is, mm."""
+        return length_in(self.stop_words) if self.stop_words else self.under("DEPTH")
 
     def _box(self, opening: str) -> str:
         """What stands in the frame that a text opens."""
@@ -419,7 +448,7 @@ class _Sheet:
         """A cavity's neck side and tail side from the 12th crown, mm."""
         ends = [
             _along(cell)
-            for name in (r"neck side|mouth", r"tail side")
+            for name in (r"neck side|opening", r"tail side")
             for edge in self.cells
             if re.fullmatch(name, edge.text)
             for cell in self.cells

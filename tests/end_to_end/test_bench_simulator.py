@@ -20,8 +20,8 @@ from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.filemanagement import read as read_dxf
 from manifold3d import Manifold
 
-from scribeline.drawing import dxf, pdf
-from scribeline.drawing.cards import step_card_sheets
+from scribeline.drawing import dxf
+from scribeline.drawing.cards import step_cards
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.job import parse_job
 from scribeline.plan import Plan, plan
@@ -73,7 +73,7 @@ def packed(name: str) -> Pack:
 
 
 def _steps(made: Plan) -> bytes:
-    return pdf.write(step_card_sheets(made), title="step cards")
+    return step_cards(made)
 
 
 def _outlines(written: bytes) -> tuple[Floats, dict[tuple[str, str], list[Floats]]]:

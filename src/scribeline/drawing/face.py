@@ -24,8 +24,12 @@ LINE_PITCH = 1.75
 
 _STAND_IN = "".join(map(chr, (*range(0x391, 0x3CF), *range(0x401, 0x460))))
 """Greek and Cyrillic: letters that the PDF writer finds in another face."""
-_NO_BREAK = "\u00a0"
+_NO_BREAK, _MAY_BREAK = "\u00a0", "\u200b"
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:mm|in|cm|m|g|kg|N|°|%)(?!\w))|(?<=[ØR]) (?=\d)")
+
+
+_LONGEST_WORD = 24
+"""Letters after which a line may break inside a word that has no better place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,17 @@ def legible(text: str) -> str:
     Letters of the alphabets in `_STAND_IN` that the face lacks are set in another face by the PDF writer.
     """
     return text.translate({ord(c): _standing_for(c) for c in set(text)})
+
+
+def breakable(text: str) -> str:
+    """`text` for the typesetter: a number stays with its unit, and a word longer than any line's end may be broken."""
+    bound = _BEFORE_UNIT.sub(_NO_BREAK, text)
+    return " ".join(
+        word
+        if len(word) <= _LONGEST_WORD
+        else _MAY_BREAK.join(word[n : n + 8] for n in range(0, len(word), 8))
+        for word in bound.split(" ")
+    )
 
 
 def unprinted(text: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.drawing import dxf, pdf, svg
-from scribeline.drawing.cards import step_card_sheets
+from scribeline.drawing.cards import step_cards
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.sheets import drawing_sheets
 from scribeline.drawing.sheets.office import Finished
@@ -47,7 +47,7 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     name, finished = plan.job.document.name, Finished(plan)
     yield "templates.pdf", _templates(plan, paper, (1.0, 1.0))
     yield "sheets.pdf", pdf.write(drawing_sheets(plan, finished), title=f"{name}: drawing sheets")
-    yield "steps.pdf", pdf.write(step_card_sheets(plan), title=f"{name}: step cards")
+    yield "steps.pdf", step_cards(plan)
     cuts = cut_sheet(plan)
     yield "body.dxf", dxf.write(cuts)
     yield "body.svg", svg.write(cuts)

@@ -1,47 +1,74 @@
-"""Writes sheets as one PDF, a page each at its exact size, through our own SVG."""
+"""Writes PDF by the typesetter: sheets as pages at their exact size, or a form of `typeset/` filled with data and pictures."""
 
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
 
 from scribeline.drawing import svg
-from scribeline.drawing.face import FOLDER, legible
+from scribeline.drawing.face import FOLDER, breakable, legible
 from scribeline.drawing.sheet import Sheet
 
-_PAGES = """
-#set document(title: sys.inputs.title, author: sys.inputs.author, date: none)
-#set page(margin: 0pt)
-#for n in range(int(sys.inputs.pages)) {
-  let (width, height) = (sys.inputs.at("width" + str(n)), sys.inputs.at("height" + str(n)))
-  let size = (width: float(width) * 1mm, height: float(height) * 1mm)
-  page(..size, image(bytes(sys.inputs.at("page" + str(n))), format: "svg", ..size))
-}
-"""
+FORMS = Path(__file__).parent / "typeset"
 
 
 def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") -> bytes:
-    """The sheets as a PDF file with the face embedded; the same sheets always give the same bytes.
-
-    It asks to be printed at full size.
-
-    A character that no embedded face has is printed as "?".
+    """The sheets as a PDF file, a page each; see `typeset`.
 
     Raises:
         ValueError: No sheets.
     """
-    import typst
-
     if not sheets:
         raise ValueError("A PDF needs at least one sheet.")
-    inputs = {"title": title, "author": author, "pages": str(len(sheets))}
-    for n, sheet in enumerate(sheets):
-        inputs[f"page{n}"] = legible(svg.write(sheet).decode())
-        inputs[f"width{n}"], inputs[f"height{n}"] = repr(float(sheet.width)), repr(float(sheet.height))
+    pictures = {str(n): sheet for n, sheet in enumerate(sheets)}
+    return typeset("pages", {"pages": list(pictures)}, pictures, title=title, author=author)
+
+
+def typeset(
+    form: str,
+    data: Mapping[str, Any],
+    pictures: Mapping[str, Sheet],
+    *,
+    title: str,
+    author: str = "Scribeline",
+) -> bytes:
+    """A form filled as a PDF file with the face embedded; the same input always gives the same bytes.
+
+    It asks to be printed at full size. A character that no embedded face has is printed as "?".
+
+    Args:
+        form: name of a file of `typeset/`, without its ending.
+        data: what it says: text, numbers, and lists and mappings of them.
+        pictures: what it shows, by name, at the size of the sheet.
+        title: of the document.
+        author: of the document.
+    """
+    import typst
+
+    filled = {
+        "title": title,
+        "author": author,
+        "pictures": {name: (sheet.width, sheet.height) for name, sheet in pictures.items()},
+        **_settable(data),
+    }
+    inputs = {"data": json.dumps(filled, ensure_ascii=False)}
+    inputs |= {f"picture {name}": legible(svg.write(sheet).decode()) for name, sheet in pictures.items()}
     fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
-    compiler = typst.Compiler(_PAGES.encode(), font_paths=fonts, sys_inputs=inputs)
+    compiler = typst.Compiler(FORMS / f"{form}.typ", root=FORMS, font_paths=fonts, sys_inputs=inputs)
     # The time stamp is fixed, or a second run would give other bytes; the document itself carries no date.
     written = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
     assert isinstance(written, bytes)
     return _unscaled(written)
+
+
+def _settable(value: Any) -> Any:
+    """The same with text that the face can print and a line can hold."""
+    if isinstance(value, str):
+        return breakable(legible(value))
+    if isinstance(value, Mapping):
+        return {key: _settable(each) for key, each in value.items()}
+    return [_settable(each) for each in value] if isinstance(value, list | tuple) else value
 
 
 _TRAILER = re.compile(rb"trailer\s*<<(?P<entries>.*)>>\s*startxref\s+(?P<table>\d+)\s+%%EOF\s*\Z", re.DOTALL)

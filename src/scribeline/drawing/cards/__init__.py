@@ -1,6 +1,6 @@
-"""Step cards: on paper one card a page, figures one reads at arm's length; their pictures also for a screen."""
+"""Step cards: on paper, figures one reads at arm's length; their pictures also for a screen."""
 
-from scribeline.drawing.cards.making import step_card_sheets
+from scribeline.drawing.cards.making import step_cards
 from scribeline.drawing.cards.pictures import picture_of_section, picture_of_where
 
-__all__ = ["picture_of_section", "picture_of_where", "step_card_sheets"]
+__all__ = ["picture_of_section", "picture_of_where", "step_cards"]

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
+from scribeline.drawing.cards.marks import PITCH, lettered, lines, scale_words
 from scribeline.drawing.section import upright_section
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
     CUT,
     HATCHING,
-    LEAST_LETTERING,
     LETTERING,
     PHANTOM,
     THIN,
@@ -63,7 +62,7 @@ class EdgeSection:
     def height(self) -> float:
         """What the section needs, mm on paper."""
         wood = (self.top - self.back) * self.scale
-        return _ABOVE + wood + 6.0 + len(self.words) * PITCH * ACTED_ON_LETTERING + 6.5
+        return _ABOVE + wood + 7.5 + len(self.words) * PITCH * ACTED_ON_LETTERING + 7.0
 
     def _words(self) -> tuple[str, ...]:
         down = each_unit(self.top - self.bore.at.z, self.plan.unit)
@@ -109,13 +108,13 @@ class EdgeSection:
                 outline = shapely.get_coordinates(self._hole(step).exterior)
                 items.append(Path(PHANTOM, tuple(at(float(a), float(z)) for a, z in outline)))
         items += self._bit(at)
-        items.append(Text(LETTERING, (corner[0], level + 1.2), "top", LEAST_LETTERING))
+        items.append(Text(LETTERING, (corner[0], level + 1.2), "top", ACTED_ON_LETTERING))
         foot = at(0.0, self.back)[1]
-        items.append(Text(LETTERING, (corner[0], foot - 3.8), "back", LEAST_LETTERING))
-        items.append(Text(LETTERING, (edge, foot - 3.8), "the edge", LEAST_LETTERING, "middle"))
-        items += lettered(self.words, (corner[0], foot - 6.0), ACTED_ON_LETTERING)
-        words = f"Section along the hole, {scale_words(self.scale)}"
-        return (*items, Text(LETTERING, (corner[0], corner[1] - height + 0.9), words, LEAST_LETTERING))
+        items.append(Text(LETTERING, (corner[0], foot - 4.8), "back", ACTED_ON_LETTERING))
+        items.append(Text(LETTERING, (edge, foot - 4.8), "the edge", ACTED_ON_LETTERING, "middle"))
+        items += lettered(self.words, (corner[0], foot - 7.5), ACTED_ON_LETTERING)
+        words = f"Along the hole, {scale_words(self.scale)}"
+        return (*items, Text(LETTERING, (corner[0], corner[1] - height + 0.9), words, ACTED_ON_LETTERING))
 
     def _cut_already(self) -> list[Step]:
         """This card's step and those that earlier cards cut."""

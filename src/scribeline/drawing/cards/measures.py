@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scribeline.drawing.cards.blocks import Told, box
-from scribeline.drawing.cards.figures import blank
+from scribeline.drawing.cards.marks import blank, box
+from scribeline.drawing.cards.told import Told
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -36,7 +36,7 @@ from scribeline.plan import Plan
 from scribeline.steps import Card
 
 _View = Callable[[Plan, Card, Point, float], tuple[Item, ...]]
-_LARGE = 4.6
+_LARGE = 5.0
 _SWEEP = 100.0
 """Radius of the circle the bent wire sweeps, mm."""
 
@@ -139,7 +139,7 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
         *_arrow((nut, stop), 180.0),
         *_arrow((fret, stop), 0.0),
         Text(LETTERING, ((nut + fret) / 2, stop + 1.6), "measure here", _LARGE, "middle", bold=True),
-        Text(LETTERING, (x + 14.0, stop - 6.0), "From the side, enlarged, not to scale", 2.5),
+        Text(LETTERING, (x + 14.0, stop - 6.0), "From the side, enlarged, not to scale", ACTED_ON_LETTERING),
     ]
 
 
@@ -205,8 +205,10 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             _BESIDE_BODY - 8.0,
             plan.unit,
         )
-    words = f"Seen from the front, neck to the left, scale 1:{1 / scale:.1f}"
-    items.append(Text(LETTERING, (corner[0], corner[1] - _body_height(plan, width) + 0.9), words, 2.5))
+    words = f"From the front, scale 1:{1 / scale:.1f}"
+    items.append(
+        Text(LETTERING, (corner[0], corner[1] - _body_height(plan, width) + 0.9), words, ACTED_ON_LETTERING)
+    )
     return tuple(items)
 
 
@@ -253,12 +255,12 @@ def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, .
             (spindle, table + 12.0),
             *both_units(_SWEEP, plan.unit, places=0),
             "x",
-            ACTED_ON_LETTERING,
+            _LARGE,
         ),
         Text(LETTERING, (spindle - 11.0, y - 8.0), "chuck", ACTED_ON_LETTERING, "end"),
         Text(LETTERING, (spindle + 6.0, y - 34.0), "bent wire", ACTED_ON_LETTERING),
         Text(LETTERING, (x + 3.0, table + 1.6), "table", ACTED_ON_LETTERING),
-        Text(LETTERING, (x + 2.0, y - 82.5), "From the front; gap at the wire's tip, not to scale", 2.5),
+        Text(LETTERING, (x + 2.0, y - 82.5), "From the front, not to scale", ACTED_ON_LETTERING),
     ]
     return (*side, *_swept((x + width - 56.0, y - 37.0), 25.0, plan.unit))
 
@@ -284,7 +286,7 @@ def _swept(middle: Point, radius: float, read_in: str) -> list[Item]:
             start = x + radius + 8.0 if angle == 0.0 else x - radius - 31.0
             items.append(Text(LETTERING, (start, y + 1.5), name, ACTED_ON_LETTERING))
             items += blank("", (start, y - 6.0), 22.0, read_in)
-    items.append(Text(LETTERING, (x - radius - 6.0, y - radius - 20.5), "From above", 2.5))
+    items.append(Text(LETTERING, (x - radius - 6.0, y - radius - 20.5), "From above", ACTED_ON_LETTERING))
     return items
 
 
@@ -348,8 +350,10 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             ),
         ]
     names = Text(LETTERING, (window[2] + 7.0, middle + 1.5), f"at fret {last.n}", ACTED_ON_LETTERING)
-    words = "Seen from the front, neck to the left: threads from the outer nut slots to their saddles"
-    foot = Text(LETTERING, (corner[0], corner[1] - _line_height(plan, width) + 0.9), words, 2.5)
+    words = "From the front: threads from the outer nut slots to their saddles"
+    foot = Text(
+        LETTERING, (corner[0], corner[1] - _line_height(plan, width) + 0.9), words, ACTED_ON_LETTERING
+    )
     return (Clip(window, tuple(marks)), *items, names, foot)
 
 

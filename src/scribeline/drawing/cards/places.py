@@ -1,26 +1,40 @@
-"""The table of places on a step card: where each hole or pocket lies, from the datums, in both units."""
+"""The tables of places on a step card: where each hole or pocket lies, from the datums, in both units.
+
+A table is `{"heads": [...], "widths": [...], "rows": [[cell, ...], ...]}` for the form `cards.typ`. A width is "auto" or a
+share of what is left. A cell says `big`, `side` and `small`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import groupby, zip_longest
+from typing import Any
 
-from scribeline.drawing.cards.blocks import Block, Cell, Draw, Told, lines, merged_table
-from scribeline.drawing.face import text_width
-from scribeline.drawing.sheet import ACTED_ON_LETTERING, Item, Point
+from scribeline.drawing.cards.told import Told
 from scribeline.features import Pocket
-from scribeline.layout import ON_THE_CENTRELINE, on_centreline, side_words
+from scribeline.layout import on_centreline, side_words
 from scribeline.plan import Plan
-from scribeline.steps import Place
+from scribeline.steps import Card, Place
 
-_ROWS_A_TABLE = 8
-_ALL_IN_ONE = 150.0
-"""Width from which the numbers along and across stand side by side, mm."""
-_EMPTY = Cell(((" ", ACTED_ON_LETTERING),))
-_SIDE = 19.0
-"""Width of a side's name, mm."""
+Cell = dict[str, Any]
+Table = dict[str, Any]
+
 _FROM_TWELFTH, _FROM_POCKET = "from 12th fret", "from pocket end wall"
 _FROM_CENTRE = "from centreline"
+_ROW = 3
+"""Holes from which a row across the body has its two sides side by side."""
+
+
+def place_tables(plan: Plan, card: Card) -> list[Table]:
+    """Every table of a card: its pockets one by one, a row of holes across the body each, or all of its holes."""
+    told, pockets = Told.on(plan, card), {pocket.id: pocket for pocket in plan.features.pockets}
+    routed = [pockets[place.feature] for place in card.places if place.feature in pockets]
+    holes = [place for place in card.places if place.feature not in pockets]
+    rows = [tuple(row) for _, row in groupby(holes, key=_row_of)]
+    if any(len(row) < _ROW for row in rows):
+        rows = [tuple(holes)] if holes else []
+    tables = [_pocket(plan, pocket, told, len(routed) > 1) for pocket in routed]
+    return [*tables, *(table for row in rows for table in _holes(row, told, len(rows) > 1))]
 
 
 def _row_of(place: Place) -> tuple[float, float]:
@@ -28,222 +42,137 @@ def _row_of(place: Place) -> tuple[float, float]:
     return round(place.from_twelfth, 3), round(place.from_pocket_end, 3)
 
 
-def tables(places: Sequence[Place]) -> list[tuple[Place, ...]]:
-    """The places of each table: a row of holes across the body each, or, where no rows are, eight at a time."""
-    rows = [tuple(row) for _, row in groupby(places, key=_row_of)]
-    if any(len(row) == 1 for row in rows):
-        rows = [tuple(places)]
-    return [row[start : start + _ROWS_A_TABLE] for row in rows for start in range(0, len(row), _ROWS_A_TABLE)]
-
-
-def hole_table(
-    places: Sequence[Place], width: float, height: float, *, told: Told, named: bool = False
-) -> Block:
+def _holes(places: Sequence[Place], told: Told, named: bool) -> list[Table]:
     """Where each hole is; holes that form one row across the body share the numbers along it.
 
     Args:
         places: the holes.
-        width: of the table, mm.
-        height: capital height of the figures, mm.
         told: how the card tells lengths.
         named: whether the shared numbers say whose they are, which they must where there are several tables.
     """
     if any(place.out is not None for place in places):
-        return _tunnel_table(places, width, height, told)
+        return [_wire_holes(places, told)]
     if places[0].down is not None:
-        return _edge_table(places, width, height, told)
-    if len(places) > 1 and len({_row_of(place) for place in places}) == 1:
-        return _row_of_holes(places, width, height, told, named)
-    first, rest = 14.0, width - 14.0
-    widths = (first, 0.32 * rest, 0.32 * rest, 0.36 * rest)
+        return [_from_the_edge(places, told)]
+    if len(places) >= _ROW and len({_row_of(place) for place in places}) == 1:
+        return _row_of_holes(places, told, named)
     rows = [
-        (
-            (Cell(((place.number, height),)),),
-            tuple(
-                _along(value, height, widths[1] - 2.8, told)
-                for value in (place.from_twelfth, place.from_pocket_end)
-            ),
-            (_across(place.to_treble, height, widths[3] - 2.8, told),),
-        )
+        [
+            _name(place.number),
+            _along(place.from_twelfth, told),
+            _along(place.from_pocket_end, told),
+            _across(place.to_treble, told),
+        ]
         for place in places
     ]
-    return _block(merged_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), rows, widths), width)
+    return [_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), ("auto", 32, 32, 36), rows)]
 
 
-def _edge_table(places: Sequence[Place], width: float, height: float, told: Told) -> Block:
+def _from_the_edge(places: Sequence[Place], told: Told) -> Table:
     """Holes in the edge: along from the pocket's end wall, across from the centreline, down from the top's edge."""
-    first, rest = 14.0, width - 14.0
-    widths = (first, 0.34 * rest, 0.36 * rest, 0.30 * rest)
     rows = [
-        (
-            (Cell(((place.number, height),)),),
-            (_along(place.from_pocket_end, height, widths[1] - 2.8, told),),
-            (
-                _across(place.to_treble, height, widths[2] - 2.8, told),
-                _along(place.down or 0.0, height, widths[3] - 2.8, told),
-            ),
-        )
+        [
+            _name(place.number),
+            _along(place.from_pocket_end, told),
+            _across(place.to_treble, told),
+            _along(place.down or 0.0, told),
+        ]
         for place in places
     ]
-    return _block(merged_table(("No.", _FROM_POCKET, _FROM_CENTRE, "below top's edge"), rows, widths), width)
+    return _table(("No.", _FROM_POCKET, _FROM_CENTRE, "below top's edge"), ("auto", 34, 36, 30), rows)
 
 
-def _tunnel_table(places: Sequence[Place], width: float, height: float, told: Told) -> Block:
-    """Where each tunnel goes in and where it comes out: along, across, and down from the face it says."""
-    first = 2.8 + max(
-        text_width(f"{place.number} out", height, bold=True) for place in places if place.out is not None
-    )
-    heads = (_FROM_POCKET, _FROM_CENTRE, "deep")
-    each = (width - first) / len(heads)
-    height = min(height, (each - 2.8) / text_width("to the treble", 1.0))
-
-    def row(words: str, place: Place) -> tuple[Cell, ...]:
-        return (
-            Cell(((words, height),)),
-            _along(place.from_pocket_end, height, each - 2.8, told),
-            _across(place.to_treble, height, each - 2.8, told),
-            _deep(place, height, each - 2.8, told),
-        )
-
+def _wire_holes(places: Sequence[Place], told: Told) -> Table:
+    """Where each wire hole goes in and where it comes out: along, across, and down from the face it says."""
     rows = [
-        (row(f"{place.number} {words}", mark), (), ())
+        [
+            _name(f"{place.number} {words}"),
+            _along(mark.from_pocket_end, told),
+            _across(mark.to_treble, told),
+            _deep(mark, told),
+        ]
         for place in places
         for words, mark in (("in", place), ("out", place.out))
         if mark is not None
     ]
-    return _block(merged_table(("No.", *heads), rows, (first, *(each for _ in heads))), width)
+    return _table(("No.", _FROM_POCKET, _FROM_CENTRE, "deep"), ("auto", 1, 1, 1), rows)
 
 
-def _deep(place: Place, height: float, width: float, told: Told) -> Cell:
-    if place.down is None:
-        words = lines(f"on the {place.below}", width, ACTED_ON_LETTERING)
-        return Cell(tuple((line, ACTED_ON_LETTERING) for line in words))
-    big, small = told(place.down)
-    return _cell(big, f"below {place.below}", small, height, width)
-
-
-def _row_of_holes(places: Sequence[Place], width: float, height: float, told: Told, named: bool) -> Block:
+def _row_of_holes(places: Sequence[Place], told: Told, named: bool) -> list[Table]:
     """Holes in one row across the body: the two numbers they share, then where each lies, side by side."""
-    half = width / 2
-    along = 0.2 * width if width > _ALL_IN_ONE else half
-    values = (places[0].from_twelfth, places[0].from_pocket_end)
-    widest = max(text_width(told(abs(value))[0], 1.0, bold=True) for value in values)
-    size = max(ACTED_ON_LETTERING, min(height + 0.6, (along - 2.8) / widest))
-    shared = tuple(_along(value, size, along - 2.8, told) for value in values)
     names = f"{places[0].number}–{places[-1].number} " if named else ""
-    heads_along = (f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}")
     treble, bass, middle = (
         [place for place in places if side_words(place.to_treble) == side]
-        for side in ("to the treble", "to the bass", ON_THE_CENTRELINE)
+        for side in ("to the treble", "to the bass", "on the centreline")
     )
     # A hole on the centreline says so itself and stands where there is room.
     (treble if len(treble) <= len(bass) else bass).extend(middle)
-    first = 2.8 + max(
-        text_width("No.", ACTED_ON_LETTERING, bold=True),
-        *(text_width(place.number, height, bold=True) for place in places),
-    )
-    sides = half - first if width <= _ALL_IN_ONE else (width - 2 * along - 2 * first) / 2
-    across = [
-        (*_numbered(one, height, sides - 2.8, told), *_numbered(other, height, sides - 2.8, told))
-        for one, other in zip_longest(treble, bass)
+    shared = [_along(at, told) for at in (places[0].from_twelfth, places[0].from_pocket_end)]
+    rows = [[*_numbered(one, told), *_numbered(other, told)] for one, other in zip_longest(treble, bass)]
+    return [
+        _table((f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}"), (1, 1), [shared]),
+        _table(("No.", "centreline to treble", "No.", "centreline to bass"), ("auto", 1, "auto", 1), rows),
     ]
-    heads = ("No.", "centreline to treble", "No.", "centreline to bass")
-    if width > _ALL_IN_ONE:
-        whole = [((), shared, cells) for cells in across]
-        return _block(
-            merged_table((*heads_along, *heads), whole, (along, along, first, sides, first, sides)), width
-        )
-    upper = merged_table(heads_along, [(shared, (), ())], (along, along))
-    rows = [(cells, (), ()) for cells in across]
-    lower = merged_table(heads, rows, (first, sides, first, sides))
-    return _block(_stacked(upper, lower), width)
 
 
-def _numbered(place: Place | None, height: float, width: float, told: Told) -> tuple[Cell, Cell]:
+def _pocket(plan: Plan, pocket: Pocket, told: Told, named: bool) -> Table:
+    """A pocket's edges from the datums: along the instrument, and across it at its widest."""
+    layout = plan.layout
+    xs, ys = [p.x for p in pocket.outline], [p.y * layout.treble for p in pocket.outline]
+    along = (("opening" if pocket.at_edge else "neck side", min(xs)), ("tail side", max(xs)))
+    across = (("treble", max(ys)), ("bass", min(ys)))
+    rows = [
+        [
+            _name(end, bold=False),
+            _along(x - layout.twelfth, told),
+            _along(x - layout.pocket_end, told),
+            _name(side, bold=False),
+            _across(y, told),
+        ]
+        for (end, x), (side, y) in zip(along, across, strict=True)
+    ]
+    heads = ("Edge", _FROM_TWELFTH, _FROM_POCKET, "Edge", f"{_FROM_CENTRE}, at the widest")
+    return _table(heads, ("auto", 1, 1, "auto", 1), rows, pocket.role if named else "")
+
+
+def _table(heads: Iterable[str], widths: Iterable[object], rows: list[list[Cell]], title: str = "") -> Table:
+    return {"title": title, "heads": list(heads), "widths": list(widths), "rows": rows}
+
+
+def _cell(big: str = "", side: str = "", small: str = "", *, bold: bool = True) -> Cell:
+    return {"big": big, "side": side, "small": small, "bold": bold}
+
+
+def _name(words: str, *, bold: bool = True) -> Cell:
+    return _cell(words, bold=bold)
+
+
+def _numbered(place: Place | None, told: Told) -> tuple[Cell, Cell]:
     """A hole's number and how far it lies from the centreline, the side being named above."""
     if place is None:
-        return (_EMPTY, _EMPTY)
-    number = Cell(((place.number, height),))
+        return (_cell(), _cell())
     if on_centreline(place.to_treble):
-        return (number, _across(place.to_treble, height, width, told))
+        return (_name(place.number), _across(place.to_treble, told))
     big, small = told(abs(place.to_treble))
-    return (number, _cell(big, "", small, height, width))
+    return (_name(place.number), _cell(big, "", small))
 
 
-def _block(table: tuple[float, Draw], width: float) -> Block:
-    return Block(*table, width)
-
-
-def pocket_table(plan: Plan, pocket: Pocket, width: float, height: float, told: Told) -> Block:
-    """A pocket's edges from the datums."""
-    layout = plan.layout
-    xs = [p.x for p in pocket.outline]
-    ys = [p.y * layout.treble for p in pocket.outline]
-    first = 24.0
-    half = (width - first) / 2
-
-    def named(name: str) -> tuple[Cell, ...]:
-        return (Cell(((name, ACTED_ON_LETTERING),)),)
-
-    along = [
-        (
-            (
-                *named(name),
-                *(
-                    _along(x - datum, height, half - 2.8, told)
-                    for datum in (layout.twelfth, layout.pocket_end)
-                ),
-            ),
-            (),
-            (),
-        )
-        for name, x in (("mouth" if pocket.at_edge else "neck side", min(xs)), ("tail side", max(xs)))
-    ]
-    upper = merged_table(("Edge", _FROM_TWELFTH, _FROM_POCKET), along, (first, half, half))
-    edges = (("treble", max(ys)), ("bass", min(ys)))
-    wide = (width - 2 * _SIDE) / 2
-    sides = tuple(cell for name, y in edges for cell in (*named(name), _across(y, height, wide - 2.8, told)))
-    at_widest = f"{_FROM_CENTRE}, at the widest"
-    lower = merged_table(
-        ("Edge", at_widest, "Edge", at_widest), [(sides, (), ())], (_SIDE, wide, _SIDE, wide)
-    )
-    return _block(_stacked(upper, lower), width)
-
-
-def _stacked(upper: tuple[float, Draw], lower: tuple[float, Draw]) -> tuple[float, Draw]:
-    """One table under another, their frames touching."""
-
-    def draw(corner: Point) -> tuple[Item, ...]:
-        return (*upper[1](corner), *lower[1]((corner[0], corner[1] - upper[0])))
-
-    return upper[0] + lower[0], draw
-
-
-def _along(value: float, height: float, width: float, told: Told) -> Cell:
+def _along(value: float, told: Told) -> Cell:
     """A distance along the instrument, towards the tail unless it says otherwise."""
     big, small = told(abs(value))
-    return _cell(big, "to the nut" if value < -0.005 else "", small, height, width)
+    return _cell(big, "to the nut" if value < -0.005 else "", small)
 
 
-def _across(to_treble: float, height: float, width: float, told: Told) -> Cell:
+def _across(to_treble: float, told: Told) -> Cell:
     words = side_words(to_treble)
     if on_centreline(to_treble):
-        size = min(height, width / text_width(words, 1.0))
-        if size >= ACTED_ON_LETTERING:
-            return Cell(((words, size),))
-        return Cell(tuple((line, ACTED_ON_LETTERING) for line in lines(words, width, ACTED_ON_LETTERING)))
+        return _name(words, bold=False)
     big, small = told(abs(to_treble))
-    return _cell(big, words, small, height, width)
+    return _cell(big, words, small)
 
 
-def _cell(big: str, side: str, small: str, height: float, width: float) -> Cell:
-    """A figure, the side it is measured to, the second unit; each on a line of its own where they must be."""
-    inch = max(ACTED_ON_LETTERING, 0.72 * height)
-    joined = f"{big} {side}".strip()
-    upper = [joined] if text_width(joined, height, bold=True) <= width else [big, side]
-    lower = (
-        [small]
-        if text_width(small, inch) <= width
-        else small.replace(" (", "\n(").replace(" · ", "\n").split("\n")
-    )
-    return Cell((*((words, height) for words in upper), *((words, inch) for words in lower)))
+def _deep(place: Place, told: Told) -> Cell:
+    if place.down is None:
+        return _name(f"on the {place.below}", bold=False)
+    big, small = told(place.down)
+    return _cell(big, f"below {place.below}", small)

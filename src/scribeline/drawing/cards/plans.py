@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil, inf
 
-from scribeline.drawing.cards.blocks import Told, box, scale_words
+from scribeline.drawing.cards.marks import box, scale_words
+from scribeline.drawing.cards.told import Told
 from scribeline.drawing.edge_bores import lies_level, sides
 from scribeline.drawing.extent import pieces, touches
 from scribeline.drawing.face import text_width
@@ -19,7 +20,6 @@ from scribeline.drawing.sheet import (
     DIMENSION,
     HATCHING,
     HIDDEN,
-    LEAST_LETTERING,
     LETTERING,
     MARK,
     OUTLINE,
@@ -45,15 +45,15 @@ from scribeline.plan import Plan
 from scribeline.steps import Card, Shaped, shaped_by
 
 _SCALES = (1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 10.0, 15.0, 20.0)
-_SMALL = 2.8
-_HEAD = 6.2
+_HEAD = 6.6
 """Height of the strip of datum names over the picture, mm."""
 _DATUM_WIDE = 2.6
 """Width of a datum's triangle in that strip, mm."""
 _DATUM_NAME_AT = 2.0
 """How far right of its datum a name begins, mm."""
-_DIMENSION_ROW = 9.6
-_CAPTION = 4.4
+_DIMENSION_ROW, _DIMENSIONS = 11.8, 5.0
+"""From one dimension to the next below it, and the capital height of their figures, mm."""
+_CAPTION = 5.6
 _WITH_DIMENSIONS = 80.0
 """Height from which a plan repeats the places' numbers as dimensions, mm."""
 PLATE_GATES = ("12th-to-plate", "pocket-end-to-plate")
@@ -109,10 +109,10 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     items += [*_sides(plan, view, window, balloons), *balloons]
     items += _dimensions(targets, view, window, Told.on(plan, card))
     side = "back" if back else "front"
-    words = f"Seen from the {side}, neck to the left, {scale_words(1 / scale)}: do not scale off it"
-    if text_width(words, LEAST_LETTERING) > width:
-        words = f"From the {side}, {scale_words(1 / scale)}: do not scale off it"
-    items.append(Text(LETTERING, (corner[0], corner[1] - height + 1.0), words, LEAST_LETTERING))
+    words = f"From the {side}, {scale_words(1 / scale)}: do not scale off it"
+    if text_width(words, ACTED_ON_LETTERING) > width:
+        words = f"From the {side}, {scale_words(1 / scale)}"
+    items.append(Text(LETTERING, (corner[0], corner[1] - height + 1.2), words, ACTED_ON_LETTERING))
     return tuple(items)
 
 
@@ -253,12 +253,12 @@ def _datum_lines(plan: Plan, view: _View, window: Window, left: float) -> list[I
     """
     datums = [(plan.layout.twelfth, "12th fret"), (plan.layout.pocket_end, "pocket end wall")]
     items: list[Item] = []
+    size = ACTED_ON_LETTERING
     for n, (x, name) in enumerate(datums):
         u = view.at(x, 0.0)[0]
         beyond = datums[n + 1][0] if n + 1 < len(datums) else inf
         room = (beyond - x) / view.scale - _DATUM_NAME_AT - _DATUM_WIDE
-        bold = text_width(name, _SMALL, bold=True) <= room
-        size = _SMALL if bold else LEAST_LETTERING
+        bold = text_width(name, size, bold=True) <= room
         items.append(Line(CUT, (u, window[3] + 0.8), (u, window[3] + 5.6)))
         items.append(Line(THIN, (u, window[1]), (u, window[3])))
         half = _DATUM_WIDE / 2
@@ -280,14 +280,15 @@ def _sides(plan: Plan, view: _View, window: Window, taken: Sequence[Item]) -> li
     left = window[0] + 1.5
     level = view.at(0.0, 0.0)[1]
     words = [
-        (upper, (left, window[3] - 1.5 - _SMALL), _SMALL),
-        (lower, (left, window[1] + 1.8), _SMALL),
+        (upper, (left, window[3] - 1.5 - ACTED_ON_LETTERING)),
+        (lower, (left, window[1] + 1.8)),
     ]
     if window[1] + 12.0 < level < window[3] - 12.0:
-        words.append(("centreline", (left, level + 0.9), 2.5))
+        words.append(("centreline", (left, level + 0.9)))
     spots = [part for item in taken for part in pieces(item)]
     items: list[Item] = []
-    for name, on_left, size in words:
+    size = ACTED_ON_LETTERING
+    for name, on_left in words:
         at = on_left
         wide = text_width(name, size) + 0.6
         if any(
@@ -330,7 +331,7 @@ _ASIDE = 7.0
 
 def _pitch(holes: _Holes, window: Window) -> tuple[float, float, int]:
     """Radius of the balloons, their distance in a column, and the columns the window's height asks for."""
-    radius = max(balloon_radius(name, _SMALL) for name, _ in holes)
+    radius = max(balloon_radius(name, ACTED_ON_LETTERING) for name, _ in holes)
     step = 2 * radius + 0.7
     return radius, step, ceil(len(holes) / max(1, int((window[3] - window[1] - 2.0) / step)))
 
@@ -354,7 +355,9 @@ def _ballooned(holes: _Holes, window: Window, *, to_tail: bool) -> list[Item]:
     top = max(min(top, window[3] - radius - 1.0), window[1] + radius + 1.0 + span)
     items: list[Item] = []
     for n, (name, tip) in enumerate(holes):
-        items += balloon((first + (n % columns) * onwards, top - n * pitch), name, tip=tip, height=_SMALL)
+        items += balloon(
+            (first + (n % columns) * onwards, top - n * pitch), name, tip=tip, height=ACTED_ON_LETTERING
+        )
     return items
 
 
@@ -363,7 +366,7 @@ def _dimensions(
 ) -> list[Item]:
     items: list[Item] = []
     for n, (start, end, _) in enumerate(targets):
-        level = window[1] - 5.4 - n * _DIMENSION_ROW
+        level = window[1] - 7.0 - n * _DIMENSION_ROW
         a, b = view.at(start, 0.0)[0], view.at(end, 0.0)[0]
         if abs(a - b) < 1e-6:
             continue
@@ -377,7 +380,7 @@ def _dimensions(
                 big,
                 small,
                 "x",
-                ACTED_ON_LETTERING,
+                _DIMENSIONS,
             )
         )
     if targets:

@@ -8,14 +8,15 @@ from itertools import chain
 from math import hypot, inf
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, Told, lines, scale_words
 from scribeline.drawing.cards.edge_sections import EdgeSection
+from scribeline.drawing.cards.marks import PITCH, lines, scale_words
 from scribeline.drawing.cards.slant_sections import SlantSection, tunnel_of
+from scribeline.drawing.cards.told import Told
+from scribeline.drawing.face import text_width
 from scribeline.drawing.section import cut_loops, upright_section, walls_along
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
-    LEAST_LETTERING,
     LETTERING,
     PHANTOM,
     THIN,
@@ -28,7 +29,6 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.cutting import Paper, hatched
 from scribeline.features import COVER_RECESS, Bore, Pocket, Step, balloon, floor_under_mark, nearest_in_words
 from scribeline.layout import Point as Place
-from scribeline.lengths import each_unit
 from scribeline.plan import Plan
 from scribeline.solid import Under
 from scribeline.steps import Card
@@ -36,7 +36,7 @@ from scribeline.steps import Card
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
 
-SECTION_WIDTH = 61.0
+SECTION_WIDTH = 75.0
 """Width of a section with its labels, mm."""
 _HALF_WOOD = 11.0
 """Half the width of the wood shown beside an upright hole, mm on paper."""
@@ -49,7 +49,7 @@ _BIT_ABOVE = 10.0
 _SCALES = (2.0, 1.0, 0.5, 0.25, 0.1)
 _AROUND = _BIT_ABOVE + 7.5
 """Room for the bit above the face and for the caption, mm."""
-_LEAST, _LEAST_ROUTED = 72.0, 60.0
+_LEAST, _LEAST_ROUTED = 62.0, 52.0
 """Height that the labels of a drilled hole and of a pocket take, mm."""
 _FULL_SIZE_UP_TO = 85.0
 _ALONG = Place(1.0, 0.0)
@@ -106,14 +106,16 @@ def bore_of(plan: Plan, card: Card) -> Bore | None:
 
 @dataclass(frozen=True, slots=True)
 class _Label:
-    """What a level is: the figure, then smaller lines."""
+    """What a level is: the figure, the same in the other unit beside it, and what it is below."""
 
     level: float
-    words: tuple[str, ...]
+    figure: str
+    other: str = ""
+    words: tuple[str, ...] = ()
 
     @property
     def height(self) -> float:
-        return ACTED_ON_LETTERING + (len(self.words) - 1) * 1.5 * LEAST_LETTERING + 0.35 * LEAST_LETTERING
+        return (1.0 + PITCH * len(self.words) + 0.35) * ACTED_ON_LETTERING
 
 
 def tip(step: Step) -> tuple[tuple[float, float], ...]:
@@ -189,7 +191,7 @@ class _Upright:
         if isinstance(cut, Bore):
             step = self._step(cut)
             items += [*self._still_to_come(cut, step), *self._bit(step)]
-        labels = [_Label(0.0, (self._start(scrap),)), *self._depths(), *self._below()]
+        labels = [_Label(0.0, self._start(scrap)), *self._depths(), *self._below()]
         if scrap or (self.under is not None and not self.under.beyond):
             labels.append(self._figure(self.thickness, f"the {self.other} face"))
         items += self._labels(labels)
@@ -197,7 +199,7 @@ class _Upright:
         if isinstance(cut, Bore) and len(self.card.features) > 1:
             words += f", at {balloon(cut.id)}"
         at = (self.corner[0], self.corner[1] - self.height + 0.9)
-        return (*items, Text(LETTERING, at, words, LEAST_LETTERING))
+        return (*items, Text(LETTERING, at, words, ACTED_ON_LETTERING))
 
     def _step(self, bore: Bore) -> Step:
         return next(step for step in bore.steps if step.bit == self.card.bit)
@@ -266,10 +268,8 @@ class _Upright:
         return found
 
     def _figure(self, level: float, what: str, value: float | None = None) -> _Label:
-        told = Told.on(self.plan, self.card)
-        value = level if value is None else value
-        big, small = told(value) if told.unit == "mm" else each_unit(value, "in")
-        return _Label(level, (big, *lines(what, _BESIDE, LEAST_LETTERING), small))
+        figure, other = Told.on(self.plan, self.card).exactly(level if value is None else value)
+        return _Label(level, figure, other, lines(what, _BESIDE, ACTED_ON_LETTERING))
 
     def _below(self) -> Iterator[_Label]:
         """What the cut ends over: wood left, or what it comes into."""
@@ -321,8 +321,11 @@ class _Upright:
 def _label(label: _Label, corner: Point) -> list[Item]:
     x, y = corner
     y -= ACTED_ON_LETTERING
-    items: list[Item] = [Text(LETTERING, (x, y), label.words[0], ACTED_ON_LETTERING, bold=True)]
-    for words in label.words[1:]:
-        y -= PITCH * LEAST_LETTERING
-        items.append(Text(LETTERING, (x, y), words, LEAST_LETTERING))
+    items: list[Item] = [Text(LETTERING, (x, y), label.figure, ACTED_ON_LETTERING, bold=True)]
+    if label.other:
+        beside = x + text_width(label.figure, ACTED_ON_LETTERING, bold=True) + 2.0
+        items.append(Text(LETTERING, (beside, y), label.other, ACTED_ON_LETTERING))
+    for words in label.words:
+        y -= PITCH * ACTED_ON_LETTERING
+        items.append(Text(LETTERING, (x, y), words, ACTED_ON_LETTERING))
     return items

@@ -6,14 +6,13 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING
 
-from scribeline.drawing.cards.blocks import PITCH, lettered, lines, scale_words
+from scribeline.drawing.cards.marks import PITCH, lettered, lines, scale_words
 from scribeline.drawing.section import upright_section
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
     CUT,
     HATCHING,
-    LEAST_LETTERING,
     LETTERING,
     THIN,
     Hatch,
@@ -89,11 +88,11 @@ class SlantSection:
         y = top - self.thickness * self.scale - 4.0
         items += lettered(self.words, (left, y), ACTED_ON_LETTERING)
         x, y = at(max(surface), 0.0)
-        items.append(Text(LETTERING, (x, y + 0.9), self.up, LEAST_LETTERING, "end"))
+        items.append(Text(LETTERING, (x, y + 0.9), self.up, ACTED_ON_LETTERING, "end"))
         foot = (left, corner[1] - height + 0.9)
         return (
             *items,
-            Text(LETTERING, foot, f"Section along the hole, {scale_words(self.scale)}", LEAST_LETTERING),
+            Text(LETTERING, foot, f"Along the hole, {scale_words(self.scale)}", ACTED_ON_LETTERING),
         )
 
     def _wood(self) -> list[Polygon]:
