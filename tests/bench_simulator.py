@@ -335,12 +335,10 @@ class Bench:
     def _heading(self, card: StepCard) -> float:
         """Which way a leaning bit goes in, seen from the front: 0 to the tail, turning towards +y, radians."""
         said = " ".join(card.do)
-        if found := re.search(
-            r"(\d+(?:\.\d+)?)° to the (treble|bass) from straight to the (neck|tail)", said
-        ):
-            angle = radians(float(found[1]))
-            side = self.treble if found[2] == "treble" else -self.treble
-            return side * (pi - angle if found[3] == "neck" else angle)
+        if found := re.search(r"towards the (neck|tail), turned (\d+(?:\.\d+)?)° to the (treble|bass)", said):
+            angle = radians(float(found[2]))
+            side = self.treble if found[3] == "treble" else -self.treble
+            return side * (pi - angle if found[1] == "neck" else angle)
         if found := re.search(r"straight to the (neck|tail)", said):
             return pi if found[1] == "neck" else 0.0
         raise CannotBeDoneError("it does not say which way the bit leans")
@@ -396,7 +394,7 @@ class Bench:
         edge = self.touches(x + 0.05 * cos(inward), y + 0.05 * sin(inward), row.below, self.stock)
         assert row.down is not None
         at = (x, y, edge - row.down if row.below == "top" else edge + row.down)
-        heading = self._heading(card) if card.line(r"Lean the drill") else inward
+        heading = self._heading(card) if card.line(r"Turn the drill") else inward
         axis = (cos(heading), sin(heading), 0.0)
         bit = self._bit(card)
         _demand(card.line(r"on its side"), "it does not say how the body is held")
@@ -494,7 +492,7 @@ class Bench:
             face = self.touches(x, y, start.below, self.stock)
             at = (x, y, face - start.down if start.below == "top" else face + start.down)
         bit = self._bit(card)
-        reach = card.line(r"([\d.]+) (mm|in)(?: \(\d+ mm\))? of (?:the )?bit")
+        reach = card.line(r"([\d.]+) (mm|in)(?: \(\d+ mm\))? of (?:the )?bit must stand out")
         if reach is None:
             raise CannotBeDoneError("it does not say how much of the bit must stand out of the chuck")
         assert card.stop is not None

@@ -333,7 +333,7 @@ CARDS = (
     rule(r"The counterbore should still measure {diameter} ?and"),
     rule(r"the bore {diameter} ?, as cut"),
     rule(r"on a {partner diameter} pin"),
-    rule(r"Drill the shaft holes of {a shaft:}"),
+    rule(r"Drill the {a shaft:} (?:pot|switch) holes"),
     rule(r"Its middle is {below top} , below the top's edge"),
     rule(r"Wood beside it to the nearer face: {to_opposite}"),
     rule(rf"Mark {ID} {{from corner}} straight from"),
@@ -343,22 +343,17 @@ CARDS = (
     rule(r"In scrap {thickness} thick drill {depth} from the top, flip it onto a {diameter} pin"),
     rule(r"is left: {under_point}|part-way: {under_point} is left"),
     rule(r"overlap by {overlap}"),
-    rule(r"Angle block for {diameter} : {slope} from the (?:top|back) \({upright} from upright"),
-    rule(r"Angle block for {diameter} : {slope} from the (?:top|back)"),
-    rule(r"Angle block for {diameter}: {slope} from the (?:top|back)(?: \({upright} from upright)?"),
-    rule(r"Angle block: {slope} from the face \({upright} from upright\); depths are along the bit"),
+    rule(r"Angle block for {diameter} ?: {slope} from the (?:top|back)(?: \({upright} off upright)?"),
+    rule(r"Angle block: {slope} from the face, {upright} off upright"),
     rule(r"Full diameter ends at {depth}"),
     rule(r"{cone} countersink, slowly"),
     rule(r"the mouth is {diameter} wide"),
-    rule(r"{heading} to the (?:treble|bass) from straight to the neck"),
-    rule(r"{tail heading} to the (?:treble|bass) from straight to the tail"),
-    rule(r"an ellipse {mouth long} × {mouth wide}"),
-    rule(
-        r"Tape the bit {mark} from its point \(the (?:back|edge|top) is at {leaves} ?\); {bit length} of bit clear "
-        r"a chuck of {chuck}"
-    ),
-    rule(r"{bit length} of bit clear a chuck of {chuck:} radius; the (?:back|edge|top) is at {leaves}"),
-    rule(r"Wood left: {cover}"),
+    rule(r"towards the neck, turned {heading} to the (?:treble|bass)"),
+    rule(r"towards the tail, turned {tail heading} to the (?:treble|bass)"),
+    rule(r"an oval, {mouth long} × {mouth wide}"),
+    rule(r"{bit length} of bit must stand out of the chuck, so that a chuck of {chuck:} radius"),
+    rule(r"at {leaves} the bit would come out"),
+    rule(r"Least wood beside it: {cover}"),
     rule(rf"(?P<ids>{ID}) {{off}}"),
 )
 
@@ -366,8 +361,8 @@ HOW_FACE = r"(?:front|back|edge|pocket)"
 SIZE = r"Ø {diameter} ?, {depth} deep"
 
 HEADS = (
-    r"(?:straight to the \w+|{heading} to the (?:treble|bass) from straight to the neck|"
-    r"{tail heading} to the (?:treble|bass) from straight to the tail)"
+    r"(?:straight to the \w+|towards the neck, turned {heading} to the (?:treble|bass)|"
+    r"towards the tail, turned {tail heading} to the (?:treble|bass))"
 )
 
 TEMPLATES = (
@@ -387,9 +382,9 @@ TEMPLATES = (
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
     rule(rf"(?P<ids>{ID}): {{slope}} from the face"),
-    rule(rf"(?P<ids>{NUMBERS}) shaft holes of {{diameter}} front"),
+    rule(rf"(?P<ids>{NUMBERS}) {{diameter}} (?:pot|switch) holes front"),
     rule(
-        rf"(?P<ids>{NUMBERS}) [a-z][a-z0-9«» -]*? ?{HOW_FACE} {SIZE}(?: ?; {SIZE})?(?: Ø ?, deep;?)*"
+        rf"(?P<ids>{NUMBERS}) (?:«\d+» )?[a-z][a-z0-9«» -]*? ?{HOW_FACE} {SIZE}(?: ?; {SIZE})?(?: Ø ?, deep;?)*"
         rf"(?: {{slope}} from the face(?:, {HEADS})?)?"
     ),
     rule(rf"(?P<ids>{ID}) {{from corner}} straight from [^«»]* {{below top}} below"),
@@ -535,7 +530,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"Ferrule fits: film {film} a surface"),
                 rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
                 rule(r"Body {ferrule} {ferrule wanted} {ferrule cut} \+?{ferrule loose}"),
-                rule(r"How the shaft holes of {a shaft}"),
+                rule(r"How the (?:shaft holes of )?{a shaft}"),
             ),
         }.get(title, ()),
     )
@@ -614,7 +609,7 @@ SCREENS = (
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
     rule(r"slope from the face {slope}"),
     rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th fret"),
-    rule(r"where to measure for: (?:[^«»]|of «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"),
+    rule(r"where to measure for: (?:[^«»]|the «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"),
 )
 """A step on a screen; what it shares with its card is read by the card's rules."""
 
@@ -654,6 +649,8 @@ LAYERS = (
 def listed(card: dict[str, Any]) -> tuple[Rule, ...]:
     """A card's line in the app's list of steps."""
     return (
-        rule(rf"\b{card['no']} Step {card['no']}: Drill the shaft holes of {{a shaft}} [^«»]* {{bit}} [a-z]"),
+        rule(
+            rf"\b{card['no']} Step {card['no']}: Drill the {{a shaft}} (?:pot|switch) holes [^«»]* {{bit}} [a-z]"
+        ),
         rule(rf"\b{card['no']} Step {card['no']}: (?:(?!Step )[^«»]|«\d+» (?=drill))*? {{bit}} [a-z]"),
     )

@@ -173,10 +173,9 @@ def test_ground_wire(planned: Planned) -> None:
     assert to_wall == pytest.approx(31.3, abs=0.05)
     text = " ".join(reason.text for reason in hole.why)
     assert (
-        "the axis runs 31.30 mm to the wall of the bridge pickup, 26.6° to the faces and 63.4° from upright"
-        in text
+        "it runs 31.30 mm to the wall of the bridge pickup, 26.6° from the faces, 63.4° off upright" in text
     )
-    assert "38 mm of the bit must still be outside at full depth" in text
+    assert "at full depth 38 mm of the bit must still stand outside" in text
     # At that depth the axis is at the wall, 14 mm down.
     at_wall = hole.along(to_wall)
     assert at_wall.z == pytest.approx(-14)

@@ -201,7 +201,7 @@ BAD = {
     "control over no cavity": Bad(
         {"controls[1].centre": [560, -100]},
         1,
-        ("shaft hole of the volume does not come out wholly in the control cavity",),
+        ("hole for the volume does not come out wholly in the control cavity",),
         base=FULL,
     ),
     "control into a pocket from the top": Bad(
@@ -238,7 +238,7 @@ BAD = {
     "tail edge typed 200 mm short": Bad(
         {"body.outline.tail": 552},
         1,
-        ('no way to drill the tunnel "neck pickup lead"', "control cavity lies outside the body"),
+        ('no way to drill the wire hole "neck pickup lead"', "control cavity lies outside the body"),
         base=FULL,
     ),
     "jack screws in the jack's bore": Bad(

@@ -62,10 +62,10 @@ def test_no_step_tells_nothing_to_a_side(either_hand: Plan) -> None:
         (-1.0, 0.0, "straight to the neck"),
         (1.0, 0.0, "straight to the tail"),
         (1.0, -1e-4, "straight to the tail"),
-        (-1.0, 1.0, "45.0° to the treble from straight to the neck"),
-        (0.0, -1.0, "90.0° to the bass from straight to the neck"),
-        (3**0.5, 1.0, "30.0° to the treble from straight to the tail"),
-        (3**0.5, -1.0, "30.0° to the bass from straight to the tail"),
+        (-1.0, 1.0, "towards the neck, turned 45.0° to the treble"),
+        (0.0, -1.0, "towards the neck, turned 90.0° to the bass"),
+        (3**0.5, 1.0, "towards the tail, turned 30.0° to the treble"),
+        (3**0.5, -1.0, "towards the tail, turned 30.0° to the bass"),
     ],
 )
 def test_a_heading_is_told_from_the_nearer_end(to_tail: float, to_treble: float, said: str) -> None:

@@ -33,8 +33,15 @@ _LEFT_OUT = frozenset(
 )
 """What may change while the house is rebuilt: prose and the steps. Geometry, measurables, codes, values and limits stay."""
 
-IDS: dict[str, str] = {}
-"""Ids that are called otherwise since: as they were, and as they are."""
+IDS: dict[str, str] = {
+    "bridge pickup lead tunnel": "bridge pickup lead wire hole",
+    "neck pickup lead tunnel": "neck pickup lead wire hole",
+    "pickup lead tunnel": "pickup lead wire hole",
+    "pickup switch shaft hole": "pickup switch hole",
+    "tone shaft hole": "tone pot hole",
+    "volume shaft hole": "volume pot hole",
+}
+"""What is called otherwise since: as it was, and as it is."""
 
 MOVED: dict[tuple[str, str], str] = {}
 """Numbers that were wrong, by job and place, each with the reason."""

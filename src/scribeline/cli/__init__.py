@@ -262,7 +262,7 @@ def override(
 
 @app.command
 def tunnels(job: JobPath, *, json: AsJson = False) -> int:
-    """Say how each wire tunnel is best drilled, other ways worth knowing, or which limit would have to give."""
+    """Say how each wire hole is best drilled, what other ways there are, or which limit would have to give."""
     from scribeline.cli import tunnels_report
 
     planned = _planned(job)

@@ -1,4 +1,4 @@
-"""What `scribeline tunnels` says: the best way for each tunnel, other ways, or what would have to give."""
+"""What `scribeline tunnels` says: the best way for each wire hole, other ways, or what would have to give."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from scribeline.plan import Plan
 
 NOTES = (
-    "from the wall's end: the start along and across is measured from the neck pocket's end wall and the centreline. "
-    "Wood: the least anywhere, the bit's drift taken off. Bit: from its point to the chuck."
+    "Start along and across: from the neck pocket's end wall and the centreline. Wood: the least anywhere, the bit's drift "
+    "taken off. Direction: from straight to the neck towards the treble. Bit: from its point to the chuck."
 )
 
 
@@ -39,7 +39,7 @@ def show(plan: Plan, *, as_json: bool) -> None:
         return
     console = console_for_people()
     if not plan.tunnels:
-        console.print("No tunnels are asked for; state what to join under \\[\\[tunnels]] in the job.")
+        console.print("The job asks for no wire hole. State what to join under \\[\\[tunnels]].")
         return
     for tunnel in plan.tunnels:
         _one(plan, tunnel)
@@ -64,7 +64,7 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
         "across",
         "deep",
         "to the faces",
-        "heading",
+        "direction",
         "to the wall",
         "bit",
     ):
@@ -76,9 +76,7 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
         where, far = tunnel.leaves
         console.print(
             Padding(
-                in_unit(
-                    f"Drilled further, the bit would come out of the body after {said(far, 0)}.", plan.unit
-                ),
+                in_unit(f"Go no deeper: at {said(far, 0)} the bit would come out of the body.", plan.unit),
                 (0, 0, 0, 2),
             )
         )

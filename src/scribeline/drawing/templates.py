@@ -35,7 +35,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, Family, alike, rows_along, runs, slope_words
+from scribeline.features import Bore, Family, alike, row_in_words, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET, heading_words
 from scribeline.lengths import both_units, decimal, give_or_take, in_unit, inch_text, said
@@ -559,7 +559,7 @@ def _holes(plan: Plan) -> list[tuple[str, ...]]:
             for show in _shown(plan)
         )
         where = {"top": "front", "back": "back"}.get(first.face, first.face)
-        rows.append((numbers, in_unit(first.group_in_words, plan.unit), where, sizes + _slant(plan, bores)))
+        rows.append((numbers, in_unit(row_in_words(bores), plan.unit), where, sizes + _slant(plan, bores)))
     return rows
 
 

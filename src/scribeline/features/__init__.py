@@ -25,7 +25,7 @@ from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hol
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
-from scribeline.features.names import balloon, nearest_in_words, runs, slope_words
+from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
@@ -124,6 +124,7 @@ __all__ = [
     "polygon",
     "roof_over",
     "rounded",
+    "row_in_words",
     "rows_along",
     "runs",
     "setting_of",

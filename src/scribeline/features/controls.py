@@ -1,4 +1,4 @@
-"""Shaft holes of pots, switches and jacks: from the top into the cavity they sit in."""
+"""Holes of pots and switches: from the top into the cavity they sit in."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Pocket, Reason, Step
+from scribeline.features.names import control_hole
 from scribeline.features.passing import BREAK_OUT, covers, floor_z, run_through, surface
 from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.job import ControlStatement, Document, feature_id
@@ -31,6 +32,12 @@ def roof_over(layout: Layout, cavity: Pocket, place: Point) -> float:
     return layout.top_at(place) - floor_z(layout, cavity)
 
 
+def _role(control: str) -> str:
+    """Its hole's name: a pickup switch has a pickup switch hole, a volume control a volume pot hole."""
+    kind = control_hole(control)
+    return f"{control} hole" if control.lower().endswith(kind.split()[0]) else f"{control} {kind}"
+
+
 def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
     """A hole for each control; where it lies beside its cavity it is as deep as the cavity's floor, and a finding says so."""
     by_id = {pocket.id: pocket for pocket in pockets}
@@ -49,7 +56,7 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
         run = run_through(layout, start, DOWN, bit.diameter / 2, [cavity]) if covers(cavity, place) else roof
         yield Bore(
             id=f"control-{number}",
-            role=f"{control.name} shaft hole",
+            role=_role(control.name),
             group=f"shaft holes of {bit.size}",
             face="top",
             at=start,

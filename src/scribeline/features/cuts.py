@@ -155,11 +155,6 @@ class Bore:
         return self.family, self.group
 
     @property
-    def group_in_words(self) -> str:
-        """What it and its like are called in a sentence: shaft holes go by their size, which is a length like any other."""
-        return f"shaft holes of {self.deepest.bit.size_in_words}" if self.family == "control" else self.group
-
-    @property
     def normal(self) -> Point3:
         """Unit normal of the surface it is cut from, out of the wood."""
         if self.face in {"top", "back"}:

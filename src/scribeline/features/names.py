@@ -54,6 +54,27 @@ def _counted(number: str, more: int = 0) -> tuple[str, int] | None:
     return None if found is None else (found[1], int(found[2]) + more)
 
 
+_SWITCH = re.compile(r"switch|toggle|selector", re.IGNORECASE)
+
+
+def control_hole(control: str) -> str:
+    """What the hole for a control is called: a switch hole where its name speaks of a switch, else a pot hole.
+
+    Args:
+        control: the name that the job gives it.
+    """
+    return "switch hole" if _SWITCH.search(control) else "pot hole"
+
+
+def row_in_words(bores: Sequence[Bore]) -> str:
+    """What holes of one row are called in a sentence; holes for controls go by their size, a length like any other."""
+    first = bores[0]
+    if first.family == "control":
+        kinds = sorted({control_hole(bore.holds).split()[0] for bore in bores})
+        return f"{first.deepest.bit.size_in_words} {' and '.join(kinds)} holes"
+    return first.role if first.family == "tunnel" else first.group
+
+
 def slope_words(bore: Bore) -> str:
     """How steeply a slanting hole runs: the angle its guide block is cut to."""
     slope = slope_deg(bore)

@@ -36,7 +36,7 @@ def over_their_cavity(facts: Facts) -> Iterator[Finding]:
                 features=(identity, cavity.id),
                 value=None,
                 limit=None,
-                message=f"the shaft hole of the {control.name} does not come out wholly in the {cavity.role}",
+                message=f"the hole for the {control.name} does not come out wholly in the {cavity.role}",
                 cure="move controls.centre (along from x_from, towards the treble) or the cavity",
                 source=GEOMETRY,
             )

@@ -58,14 +58,14 @@ def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:
         features=(place.id, feature_id(place.into)),
         value=None,
         limit=None,
-        message=f"{tunnel.name} would start inside the outline of the {place.into}"
+        message=f"{tunnel.name} would start over the {place.into}, where no wood stands"
         if inside
-        else f"{tunnel.name} as stated never reaches the {place.into}",
-        cure=f"leave {place.key} out if the wire can drop straight in; else change {_entry_key(tunnel)} or move the pocket, "
-        "so that wood lies between them"
+        else f"{tunnel.name}, as the job states it, never reaches the {place.into}",
+        cure=f"leave {place.key} out if the wire can drop straight in; if not, change {_entry_key(tunnel)} or move the cavity, "
+        "so that wood stands between them"
         if inside
-        else f"change {_where_it_goes(tunnel)} so that the line from the entry crosses the pocket, or {_unstate(tunnel)} "
-        "and it is worked out",
+        else f"change {_where_it_goes(tunnel)} until its line crosses the cavity, or {_unstate(tunnel)} "
+        "and have it worked out",
         source=GEOMETRY,
     )
 
@@ -97,8 +97,7 @@ def _none(tunnel: Tunnel) -> Finding:
         features=(place.id,),
         value=None,
         limit=tunnel.wants.least,
-        message=f"there is no way to drill {tunnel.name} into the {place.into} that keeps "
-        f"{said(tunnel.wants.least, None)} of wood "
+        message=f"no way to drill {tunnel.name} into the {place.into} keeps {said(tunnel.wants.least, None)} of wood "
         "and every other limit",
         cure="any one of these is enough: " + "; ".join(ways)
         if ways
@@ -121,12 +120,12 @@ def _give(tunnel: Tunnel, each: Relaxed) -> str:
     words = {
         "cover": f"{less} of wood in place of {said(tunnel.wants.least, None)} (limits.tunnel_cover)",
         "diameter": f"a bit of {less}",
-        "hidden": f"a mouth that shows by {no_less(-each.to)}"
+        "hidden": f"an opening that shows by {no_less(-each.to)}"
         if each.to < 0
-        else f"a mouth only {less} inside {tunnel.place.hidden_by} (limits.under_plate)",
+        else f"an opening only {less} inside {tunnel.place.hidden_by} (limits.under_plate)",
         "reach": f"a bit that reaches {no_less(each.to)} from its point to the chuck",
         "chuck": f"a chuck or an extension of {less} radius (bits.chuck_radius)",
-        "window": f"{less} of wall round its mouths (limits.tunnel_window)",
+        "window": f"{less} of wall round its openings (limits.tunnel_window)",
     }[each.kind]
     return words if each.kind == "cover" else f"{words}, which leaves {said(each.course.cover)} of wood"
 
@@ -152,9 +151,9 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         + ("added" if course.cover < 0 else "taken off"),
         cure=PLUG
         if tunnel.place.id in made_cuts(facts.document)
-        else f"{_unstate(tunnel)} and the way that leaves most wood is worked out"
+        else f"{_unstate(tunnel)} and have the way worked out that leaves most wood"
         if tunnel.stated
-        else "this is the most any way leaves: take a thinner bit, a deeper or wider pocket, or go by another pocket",
+        else "no other way leaves more: take a thinner bit, a deeper or wider cavity, or go by another cavity",
         source=limit.source,
     )
 
@@ -173,7 +172,7 @@ def _stated(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Iterato
             features=(bore.id,),
             value=hidden,
             limit=limit.threshold(severity),
-            message=f"the mouth of {tunnel.name}, {length:.1f} × {said(width, 1)}, "
+            message=f"the opening of {tunnel.name}, {length:.1f} × {said(width, 1)}, "
             + (
                 f"comes {said(-hidden)} out from under {tunnel.place.hidden_by}"
                 if hidden < 0
@@ -206,7 +205,7 @@ def _further_in(facts: Facts, tunnel: Tunnel, bore: Bore, by: float) -> str:
         gaps.append(((a.x - entry.x) * out.x + (a.y - entry.y) * out.y - half, out))
     least, out = min(gaps, key=lambda gap: gap[0])
     if abs(least - (facts.limit(HIDDEN).caution - by)) > 1e-3:
-        return f"move its entry further under {place.hidden_by}"  # a part with a hollow side
+        return f"start it further under {place.hidden_by}"  # a part with a hollow side
     move = Point(-by * out.x, -by * out.y)
     treble = facts.layout.treble
     along, across = entry.x + move.x - place.counted_from, (entry.y + move.y) * treble
@@ -219,7 +218,7 @@ def _further_in(facts: Facts, tunnel: Tunnel, bore: Bore, by: float) -> str:
         )
     else:
         where = f"{put(f'{place.key}.across', across, bound=ways[1])} or {'more' if move.y * treble > 0 else 'less'}"
-    return f"set {where}; then check again: the mouth changes with the hole's slope"
+    return f"set {where}; then check again, for the opening changes with the hole's slope"
 
 
 def _bound(towards: float) -> Bound:
@@ -237,7 +236,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     lower = (
         f"set {put(f'{place.key}.lands', (low + deepest) / 2, places=1)}"
         if low < deepest
-        else "use a smaller hole or a deeper pocket"
+        else "use a smaller hole or a deeper cavity"
     )
     left = course.margins["window"] + window
     within = low - window <= lands <= high + window and floor >= 0
@@ -247,23 +246,23 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
         features=(bore.id, feature_id(place.into)),
         value=left,
         limit=window,
-        message=f"the mouth of {tunnel.name} "
-        + (f"runs {said(-left)} over" if left < 0 else f"leaves only {said(left)} of wall to")
+        message=f"the opening of {tunnel.name} "
+        + (f"runs {said(-left)} past" if left < 0 else f"leaves only {said(left)} of wall to")
         + f" an end of the wall of the {place.into}",
-        cure=f"change {_where_it_goes(tunnel)} so that it comes out away from the pocket's corners",
+        cure=f"change {_where_it_goes(tunnel)} so that it comes out away from the cavity's corners",
         source=facts.limit(WINDOW).source,
     )
     if not low - 1e-9 <= lands <= high + 1e-9:
         round_it = f", with {said(window, None)} of wall round it," if window else ""
         room = (
-            f"but its mouth{round_it} has room only from {low:.2f} to {said(high)}"
+            f"but its opening{round_it} has room only from {low:.2f} to {said(high)}"
             if low < high
-            else f"and its mouth{round_it} has no room there at any depth"
+            else f"and its opening{round_it} has no room there at any depth"
         )
         limit = high if lands > high else low
         return replace(found, value=lands, limit=limit, message=f"{at}, {room}", cure=lower)
     if floor < 0:
-        message = f"{at}, and the bit runs {said(-floor)} into the pocket's floor"
+        message = f"{at}, and the bit runs {said(-floor)} into the cavity's floor"
         return replace(found, value=floor, limit=0.0, message=message, cure=lower)
     return found
 
@@ -337,9 +336,9 @@ def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[
             else replace(
                 finding,
                 code="tunnel.bit-unmeasured",
-                message=f"{tunnel.name} needs a {course.bit.in_words} bit {said(course.bit_length, 0)} long from its "
-                "point to the "
-                f"chuck, an ordinary one reaches about {said(finding.limit or 0.0, 0)}, and how far yours reaches is not stated",
-                cure=f"measure it and state its reach under bits, such as {_with_reach(course, unit)}",
+                message=f"{tunnel.name} needs a {course.bit.in_words} bit {said(course.bit_length, 0)} long from its point to "
+                f"the chuck. An ordinary one reaches about {said(finding.limit or 0.0, 0)}, and the job does not say how "
+                "far yours reaches",
+                cure=f"measure yours and state its reach under bits, such as {_with_reach(course, unit)}",
             )
         )

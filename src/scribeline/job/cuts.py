@@ -250,10 +250,10 @@ class HoleStatement(Table):
     )
     countersink: Countersink | None = None
     screw: HoleScrew | None = Field(default=None, description="instead of a size: what is driven into it")
-    lean: Annotated[float, Degrees(0, 75, "the hole's lean from upright")] = 0.0
+    lean: Annotated[float, Degrees(0, 75, "the hole's angle off upright")] = 0.0
     heading: Annotated[
         float | None,
-        Degrees(-180, 180, "the way a leaning hole runs, from straight to the neck towards the treble"),
+        Degrees(-180, 180, "the direction of a slanting hole, from straight to the neck towards the treble"),
     ] = None
     into: tuple[BuildersWord, ...] = Field(
         default=(), description="names of pockets it is meant to open into"
@@ -272,7 +272,7 @@ class HoleStatement(Table):
             raise refuse("the same place is listed twice; every hole needs its own")
         if self.lean and self.heading is None:
             raise refuse(
-                "a hole that leans needs heading: 0 runs straight to the neck, 90 towards the treble, 180 to the tail"
+                "a slanting hole needs a direction (heading): 0 runs straight to the neck, 90 to the treble, 180 to the tail"
             )
         if self.lean and self.countersink is not None:
             raise refuse("only an upright hole can be countersunk; leave lean or countersink out")

@@ -12,7 +12,7 @@ from scribeline.job.values import Degrees, Mm, refuse
 from scribeline.lengths import said
 
 Heading = Annotated[
-    float, Degrees(-180, 180, "the bore's heading, from straight to the neck towards the treble")
+    float, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
 ]
 FromTop = Annotated[float, Mm(2, 78, "the axis below the top")]
 

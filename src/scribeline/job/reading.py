@@ -224,7 +224,7 @@ def _tunnels(document: Document) -> Iterator[Said]:
         if not identity or identity in taken:
             yield (
                 (*key, "name"),
-                f'"{tunnel.name}" cannot be told from another tunnel; give each its own name',
+                f'"{tunnel.name}" cannot be told from another wire hole; give each its own name',
             )
         taken.add(identity)
         if tunnel.start not in {*pockets, UNDER_PLATE, EDGE, *FACES}:

@@ -1,4 +1,4 @@
-"""The job's tables of holes for wires: the string ground's, and every other tunnel."""
+"""The job's tables of wire holes: the string ground's, and every other."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from scribeline.job.values import Degrees, Mm, refuse
 UNDER_PLATE = "bridge plate"
 FACES = ("top", "back")
 EDGE = "edge"
-"""Where a tunnel may start, besides in a pocket."""
+"""Where a wire hole may start, besides in a pocket."""
 
 
 class GroundWire(Table):
@@ -28,7 +28,7 @@ class GroundWire(Table):
         float | None, Mm(1, 70, "the depth at which the hole's axis enters the pocket's wall")
     ] = None
     heading: Annotated[
-        float, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
+        float, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
     ] = 0.0
 
     @model_validator(mode="after")
@@ -39,7 +39,7 @@ class GroundWire(Table):
             )
         if self.from_front is None and {"across", "heading"} & self.model_fields_set:
             raise refuse(
-                "across and heading belong to a hole whose place is stated; state from_front and lands too, or leave "
+                "across and heading belong to a hole whose place is stated. State from_front and lands too, or leave "
                 "all four out and the hole that leaves most wood is worked out"
             )
         return self
@@ -61,14 +61,14 @@ class TunnelStatement(Table):
     through: tuple[BuildersWord, ...] = Field(
         default=(), description="names of pockets it crosses on its way"
     )
-    diameter: Annotated[float, Mm(1, 16, "the tunnel's diameter")]
+    diameter: Annotated[float, Mm(1, 16, "the wire hole's diameter")]
     x_from: Datum = "nut"
     hide: Annotated[tuple[XY, ...], CornersOnce] | None = Field(
-        default=None, description="outline of the part that hides its mouth, along and across"
+        default=None, description="outline of the part that hides its opening, along and across"
     )
     entry: XY | None = Field(default=None, description="where its axis meets the face, along and across")
     heading: Annotated[
-        float | None, Degrees(-180, 180, "the hole's heading, from straight to the neck towards the treble")
+        float | None, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
     ] = None
     lands: Annotated[
         float | None, Mm(1, 75, "the depth at which the hole's axis enters the pocket's wall")
@@ -79,7 +79,7 @@ class TunnelStatement(Table):
         stated = [self.entry is not None, self.heading is not None, self.lands is not None]
         if any(stated) and not all(stated):
             raise refuse(
-                "state entry, heading and lands together, or none of them: then the hole is worked out"
+                "state entry, heading and lands together, or none of them, and the hole is worked out"
             )
         if self.hide is not None and (len(self.hide) < 3 or fault_in_ring(self.hide)):
             raise refuse("hide needs three corners or more, in order round the part, each once")
@@ -91,7 +91,7 @@ class TunnelStatement(Table):
             raise refuse('hide goes with start = "top" or "back"; leave it out here')
         if self.start in FACES and self.hide is None:
             raise refuse(
-                f"a tunnel that starts on the {self.start} needs hide: the outline of the part that will cover its mouth"
+                f"a wire hole that starts on the {self.start} needs hide: the outline of the part that will cover its opening"
             )
         if self.start == self.into:
             raise refuse("it starts and ends in the same pocket")

@@ -43,7 +43,7 @@ def across_words(to_treble: float, places: int) -> str:
 
 
 def heading_words(to_tail: float, to_treble: float) -> str:
-    """Which way a bit heads, seen from above, as in 30.0° to the treble from straight to the neck.
+    """Which way a hole runs, seen from above, as in towards the neck, turned 30.0° to the treble.
 
     Args:
         to_tail: its run along the centreline, any unit; negative towards the neck.
@@ -54,4 +54,4 @@ def heading_words(to_tail: float, to_treble: float) -> str:
         end, turn = "tail", degrees(atan2(to_treble, to_tail))
     if abs(turn) < 0.05:
         return f"straight to the {end}"
-    return f"{abs(turn):.1f}° to the {'treble' if turn > 0 else 'bass'} from straight to the {end}"
+    return f"towards the {end}, turned {abs(turn):.1f}° to the {'treble' if turn > 0 else 'bass'}"

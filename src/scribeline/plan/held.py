@@ -89,7 +89,7 @@ def too_long_to_plan(cut: Exceeded, job: Job, source: str = "") -> JobError:
     if cut.at == _TUNNEL:
         names = ", ".join(f'"{tunnel.name}"' for tunnel in document.tunnels)
         sentence = (
-            f"looking for the best way of {names} takes {cut.words}; state one of them yourself (entry, heading and"
+            f"finding the best way for {names} takes {cut.words}; state one of them yourself (entry, heading and"
             " lands), or leave one out"
         )
         return JobError([Fault("tunnels", sentence)], source)

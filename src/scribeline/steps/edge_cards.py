@@ -222,4 +222,4 @@ def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
     if 90 - lean < 0.05:
         return ()
     way = heading_words(bore.axis.x, bore.axis.y * layout.treble)
-    return (f"Lean the drill {90 - lean:.1f}° off square to the edge: it heads {way}, level with the top.",)
+    return (f"Turn the drill {90 - lean:.1f}° off square to the edge and keep it level with the top: {way}.",)

@@ -6,7 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import atan2, degrees
 
-from scribeline.features import Bore, Family, Pocket, Setting, Step, alike, angle_from_face_deg, heel_screw
+from scribeline.features import (
+    Bore,
+    Family,
+    Pocket,
+    Setting,
+    Step,
+    alike,
+    angle_from_face_deg,
+    heel_screw,
+    row_in_words,
+)
 from scribeline.job import feature_id
 from scribeline.layout import HEEL, heading_words
 from scribeline.lengths import said
@@ -35,21 +45,19 @@ def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
     for step in cylinders[:-1]:
         nth = f"-{cylinders.index(step) + 1}" if len(cylinders) > 2 else ""
         wide = _card(bench, bores, step)
-        yield replace(
-            wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {first.group_in_words}"
-        )
+        yield replace(wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {row_in_words(bores)}")
     if cylinders:  # a record may have a countersink alone
         last = _card(bench, bores, cylinders[-1])
         do = (*last.do, *_how(bench, bores))
-        yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(first)}", do=do)
+        yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(bores)}", do=do)
     for step in sinks:
         yield _countersink(bench, name, bores, step)
 
 
-def _what(bore: Bore) -> str:
-    if bore.screw is not None:
-        return f"pilots of the {bore.group_in_words}"
-    return "clearance holes of the neck screws" if bore.family == "neck-screw" else bore.group_in_words
+def _what(bores: Sequence[Bore]) -> str:
+    if bores[0].screw is not None:
+        return f"pilots of the {row_in_words(bores)}"
+    return "clearance holes of the neck screws" if bores[0].family == "neck-screw" else row_in_words(bores)
 
 
 def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
@@ -103,9 +111,9 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
     into = _opened(bench, bore)
     if not bore.is_upright:
         angle = angle_from_face_deg(bore)
-        yield f"Angle block: {angle:.1f}° from the face ({90 - angle:.1f}° from upright); depths are along the bit."
+        yield f"Angle block: {angle:.1f}° from the face, {90 - angle:.1f}° off upright. Measure depths along the bit."
         way = heading_words(bore.axis.x, bore.axis.y * bench.layout.treble)
-        yield f"The bit's point heads {way}; draw that line through the mark."
+        yield f"Draw a line through the mark, {way}. The bit's point runs along it."
     if bore.through and into is not None:
         yield (
             f"Pack the {into.role} with a block up to its floor, so that the bit does not burst the far side; ease the feed "
@@ -126,7 +134,7 @@ def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> 
     angle = 2 * atan2(step.diameter / 2, step.bit.point)
     return Card(
         id=f"countersink-{name}",
-        title=f"Countersink the {bores[0].group_in_words}",
+        title=f"Countersink the {row_in_words(bores)}",
         machine="drill press",
         face=bores[0].face,
         features=tuple(bore.id for bore in bores),

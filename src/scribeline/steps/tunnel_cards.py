@@ -1,4 +1,4 @@
-"""Cards of the wire tunnels: the guide block, the mark on the bit, what wood is left, and what to look for."""
+"""Cards of the wire holes: the guide block, the mark on the bit, what wood is left, and what to look for."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def _card(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course) -> Card:
         id=f"drill-{bore.id}",
         title="Drill the ground-wire hole"
         if bore.id == "ground-wire"
-        else f"Drill the tunnel: {tunnel.place.name}",
+        else f"Drill the wire hole: {tunnel.place.name}",
         machine="hand drill",
         face=_open_face(bench, tunnel),
         features=(bore.id,),
@@ -79,15 +79,14 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     face = _open_face(bench, tunnel)
     if place.start == "face":
         if not place.under_plate:
-            yield "Mark where the part goes that hides the mouth."
+            yield "Mark the outline of the part that hides the opening."
         where = f"on the {face}"
     else:
         where = f"on the wall of the {place.pocket}" if place.start == "pocket" else "on the body's edge"
-    yield (
-        f"With the awl mark {number} in {where}; mark {number} out on the {face} over the wall of the {place.into}; join them."
-    )
+    yield f"Mark {number} in with the awl, {where}. Mark {number} out on the {face}, over the wall of the {place.into}."
+    yield "Join the two marks with a line."
     slope = angle_deg(course) * (1 if face == "top" else -1)
-    upright = f" ({90 - abs(slope):.1f}° from upright)" if place.start == "face" else ""
+    upright = f" ({90 - abs(slope):.1f}° off upright)" if place.start == "face" else ""
     lean = (
         f"level with the {face},"
         if abs(slope) < 0.05
@@ -97,16 +96,17 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
     crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
     yield f"Angle block for {step_words(bore)}: {lean} along the line, {way}{crossed}."
     if place.start != "face" and _falls_away(layout, bore.at, face):
-        yield f"The {face} falls away here: count the angle from level, with the block on a straightedge."
+        yield f"The {face} slopes here. Set the block on a straightedge and take the angle from level."
     length, width = entry_ellipse(bore)
-    yield f"First contact: an ellipse {by(length, width, places=1)}."
+    yield f"The bit first cuts an oval, {by(length, width, places=1)}."
     if place.start == "pocket":
-        yield "Lay a strip of wood over the rim against the bit."
+        yield "Lay a strip of wood over the rim, so that the bit does not bruise it."
     yield (
-        f"{said(course.bit_length, 0)} of bit clear a chuck of {said(tunnel.wants.chuck, None)} radius"
-        f"{_or_it_comes_out(layout, tunnel)}."
+        f"{said(course.bit_length, 0)} of bit must stand out of the chuck, so that a chuck of "
+        f"{said(tunnel.wants.chuck, None)} radius clears the wood."
     )
-    yield f"Wood left: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
+    yield from _it_would_come_out(layout, tunnel)
+    yield f"Least wood beside it: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
 
 
 def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
@@ -116,12 +116,12 @@ def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
     return abs(fall) > 0.05
 
 
-def _or_it_comes_out(layout: Layout, tunnel: Tunnel) -> str:
+def _it_would_come_out(layout: Layout, tunnel: Tunnel) -> Iterator[str]:
     if tunnel.leaves is None:
-        return ""
+        return
     where, far = tunnel.leaves
     side = "back" if abs(where.z + layout.thickness) < 0.01 else "top" if abs(where.z) < 0.01 else "edge"
-    return f"; the {side} is at {said(far, 0)}"
+    yield f"Go no deeper: at {said(far, 0)} the bit would come out of the {side}."
 
 
 def step_words(bore: Bore) -> str:
@@ -137,7 +137,7 @@ def _gate(course: Course, mark: Place, into: Pocket) -> Gate:
     rate = DRIFT if course.bit.drift is None else course.bit.drift
     doubt = max(1.0, rate * course.to_wall)
     return Gate(
-        f"the hole's middle below the {into.face}; it opens wholly in the wall of the {into.role}",
+        f"from the {into.face} down to the hole's centre; the whole hole opens in the wall of the {into.role}",
         depth,
         depth - doubt,
         depth + doubt,

@@ -221,14 +221,19 @@ FERRULES = Family(
 GROUND_WIRE = Family(
     "ground-wire",
     "Ground wire",
-    "A slanting hole from under the plate into a pocket.",
+    "A slanting hole from under the plate into a cavity.",
     (
         Field("ground_wire.into", "Pocket it leads into", kind="text"),
         length("ground_wire.diameter", "Hole", "A"),
-        length("ground_wire.from_front", "Entry behind the plate's front edge", "B"),
-        length("ground_wire.across", "Entry from the centreline, towards the treble", "C", needed=False),
-        length("ground_wire.lands", "Depth at which its axis enters the pocket's wall", "D"),
-        Field("ground_wire.heading", "Heading, towards the treble", kind="angle", needed=False),
+        length("ground_wire.from_front", "Start behind the plate's front edge", "B"),
+        length("ground_wire.across", "Start from the centreline, towards the treble", "C", needed=False),
+        length("ground_wire.lands", "Depth at which its centre meets the cavity's wall", "D"),
+        Field(
+            "ground_wire.heading",
+            "Direction, from straight to the neck towards the treble",
+            kind="angle",
+            needed=False,
+        ),
     ),
     picture="ground-wire",
 )

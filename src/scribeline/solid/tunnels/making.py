@@ -87,8 +87,10 @@ class Tunnel:
 
     @property
     def name(self) -> str:
-        """In words, such as `the ground tunnel`."""
-        return "the ground-wire hole" if self.place.id == "ground-wire" else f'the tunnel "{self.place.name}"'
+        """In words, such as `the ground-wire hole`."""
+        return (
+            "the ground-wire hole" if self.place.id == "ground-wire" else f'the wire hole "{self.place.name}"'
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -536,7 +538,7 @@ def _bore(features: Features, place: TunnelPlace, course: Course, wants: Wants) 
     step = Step(course.bit.diameter, course.depth, course.bit)
     return Bore(
         id=place.id,
-        role="ground-wire hole" if place.id == "ground-wire" else f"{place.name} tunnel",
+        role="ground-wire hole" if place.id == "ground-wire" else f"{place.name} wire hole",
         group="ground wire" if place.id == "ground-wire" else f"{place.name} tunnel",
         face=face,
         at=Point3(*course.start),
@@ -562,8 +564,8 @@ def heading_deg(course: Course, treble: int) -> float:
 def _reasons(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Iterator[Reason]:
     stated, target = place.entry is not None, features.pocket(feature_id(place.into))
     yield Reason(
-        f"the axis runs {course.to_wall:.2f} mm to the wall of the {target.role}, {abs(angle_deg(course)):.1f}° to the "
-        f"faces and {90 - abs(angle_deg(course)):.1f}° from upright"
+        f"it runs {course.to_wall:.2f} mm to the wall of the {target.role}, {abs(angle_deg(course)):.1f}° from the "
+        f"faces, {90 - abs(angle_deg(course)):.1f}° off upright"
     )
     near = next((cut.role for cut in features if cut.id == course.nearest), course.nearest)
     near = f" ({near})" if near else ""
@@ -572,25 +574,25 @@ def _reasons(features: Features, place: TunnelPlace, course: Course, wants: Want
         + (
             "for the place stated in the job"
             if stated
-            else "the most of all ways that keep the limits: least wood "
+            else "and no other way within the limits leaves more: at least "
         )
         + (
             ""
             if stated
-            else f"{wants.least:g} mm, mouth {wants.hidden:g} mm inside {place.hidden_by}, "
+            else f"{wants.least:g} mm of wood, the opening {wants.hidden:g} mm inside {place.hidden_by}, "
             if place.hide
             else ""
         )
         + (
             ""
             if stated
-            else f"{'' if place.hide else f'{wants.least:g} mm, '}{wants.window:g} mm of wall round each mouth"
+            else f"{'' if place.hide else f'{wants.least:g} mm of wood, '}{wants.window:g} mm of wall round each opening"
         ),
         COMMON_PRACTICE,
     )
     yield Reason(
-        f"for a chuck of {wants.chuck:g} mm radius to clear, {course.outside:.0f} mm of the bit must still be outside "
-        f"at full depth: {course.bit_length:.0f} mm from its point to the chuck"
+        f"{course.bit_length:.0f} mm of bit from its point to the chuck: at full depth {course.outside:.0f} mm of the bit must "
+        f"still stand outside, so that a chuck of {wants.chuck:g} mm radius clears the wood"
     )
     yield Reason(
         f"a long bit's drift is taken off the wood: {drift_words(course.bit)}",
