@@ -259,7 +259,11 @@ class Bench:
 
     def _rout(self, card: StepCard) -> None:
         name = card.title.removeprefix("Rout the ")
-        outlines = self.timber.templates.get((card.face, name))
+        bare = name.removesuffix(" cavity").replace(
+            "-", " "
+        )  # the template of a bridge-pickup cavity says bridge pickup
+        templates = self.timber.templates
+        outlines = templates.get((card.face, name)) or templates.get((card.face, bare))
         if outlines is None:
             raise CannotBeDoneError(f"there is no template of the {name} for the {card.face}")
         assert card.depth is not None
@@ -410,7 +414,7 @@ class Bench:
         words = " ".join((card.stop_words, *card.do))
         if not card.taped:
             return self._first_touch(label, at, axis, bit)
-        if re.search(r"tape is level with the (?:floor of the )?recess", words):
+        if re.search(r"tape is level with the (?:floor of the )?counterbore", words):
             u, v = _square_to(axis)
             place, along = np.array(at), np.array(axis)
             floor = []
@@ -418,7 +422,9 @@ class Bench:
                 off = 0.45 * bit.diameter * (cos(turn) * u + sin(turn) * v)
                 hits = self.wood.ray_cast(tuple(place - 60 * along + off), tuple(place + FAR * along + off))
                 floor += [float((np.array(hit.position) - place) @ along) for hit in hits[:1]]
-            _demand(len(floor) == 8, f"{label}: there is no recess's floor for the tape to be level with")
+            _demand(
+                len(floor) == 8, f"{label}: there is no counterbore's floor for the tape to be level with"
+            )
             return float(np.median(floor))
         _demand(
             f"tape is level with the {surface}" in words,
@@ -428,7 +434,7 @@ class Bench:
 
     def _on_the_edge(self, card: StepCard, label: str, row: Row) -> tuple[float, float, float]:
         """A mark on the body's edge, by a rule from a place that can be touched; and which way is square inwards."""
-        said = card.line(rf"Mark {label} (right at|.*? straight from) (.*?)(?:,|;)")
+        said = card.line(rf"Mark {label} with the awl, (right at|.*? straight from) (.*?)(?:,|;)")
         if said is None:
             raise CannotBeDoneError(f"it does not say where {label} is marked")
         marked = self._landmark(said[2])

@@ -237,7 +237,7 @@ GATES = (
     rule(r"should read {value}"),
     rule(r"expected {value} (?:at least {low} )?at most {high}"),
     rule(r"AT MOST {high}"),
-    rule(r"the {~sweep} sweep; it leans a hole {~lean} in {~lean}"),
+    rule(r"opposite gaps, {~sweep} apart; at the limit a hole {~lean} deep is {~lean} off"),
     rule(r"At most {high}"),
     rule(r"{low} to {high}(?: to)? Reading"),
 )
@@ -274,7 +274,7 @@ CARDS = (
     rule(
         r"Plane the boards, from the top down: (?:[^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})?"
     ),
-    rule(r"a {~feeler} feeler"),
+    rule(r"[Aa] {~feeler} feeler"),
     rule(r"{a corner end:} behind the pocket's end wall, {a corner off:} to the (?:treble|bass)"),
     rule(r"until its floor lies {a drop:} below the level"),
     rule("[Aa]t the edge: {a fall:}" + 3 * "(?:; {an inset:} in: {a fall:})?"),
@@ -329,31 +329,31 @@ CARDS = (
     rule(r"Bench rule for [a-z -]+: {heel rule}"),
     rule(r"take {heel thread} of thread and end {heel tip} below"),
     rule(r"straight within {~tolerance}"),
-    rule(r"a film of {film}"),
+    rule(r"allows for {film} of finish"),
     rule(r"The counterbore should still measure {diameter} ?and"),
-    rule(r"the bore {diameter} ?, as cut"),
+    rule(r"the hole {diameter} ?, as cut"),
     rule(r"on a {partner diameter} pin"),
     rule(r"Drill the {a shaft:} (?:pot|switch) holes"),
     rule(r"Its middle is {below top} , below the top's edge"),
     rule(r"Wood beside it to the nearer face: {to_opposite}"),
-    rule(rf"Mark {ID} {{from corner}} straight from"),
+    rule(rf"Mark {ID} with the awl, {{from corner}} straight from"),
     rule(r"{below top} below the top's edge"),
     rule(r"control cavity: {depth} at full diameter"),
     rule(r"drill {depth} deep with {diameter}"),
-    rule(r"In scrap {thickness} thick drill {depth} from the top, flip it onto a {diameter} pin"),
+    rule(r"In scrap {thickness} thick drill {depth} from the top\. Flip it onto a {diameter} pin"),
     rule(r"is left: {under_point}|part-way: {under_point} is left"),
     rule(r"overlap by {overlap}"),
     rule(r"Angle block for {diameter} ?: {slope} from the (?:top|back)(?: \({upright} off upright)?"),
     rule(r"Angle block: {slope} from the face, {upright} off upright"),
     rule(r"Full diameter ends at {depth}"),
     rule(r"{cone} countersink, slowly"),
-    rule(r"the mouth is {diameter} wide"),
+    rule(r"the rim is {diameter} wide"),
     rule(r"towards the neck, turned {heading} to the (?:treble|bass)"),
     rule(r"towards the tail, turned {tail heading} to the (?:treble|bass)"),
     rule(r"an oval, {mouth long} × {mouth wide}"),
-    rule(r"{bit length} of bit must stand out of the chuck, so that a chuck of {chuck:} radius"),
-    rule(r"at {leaves} the bit would come out"),
-    rule(r"Least wood beside it: {cover}"),
+    rule(r"{bit length} of bit must stand out \(chuck of {chuck:} radius"),
+    rule(r"At {leaves} it would come out"),
+    rule(r"Wood beside it: {cover}"),
     rule(rf"(?P<ids>{ID}) {{off}}"),
 )
 
@@ -484,7 +484,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
             "String hole and ferrule": (
                 rule(rf"(?P<ids>{ID}), from the top: Ø {{diameter}} with {{bit}}"),
                 rule(
-                    rf"(?P<ids>{ID}), from the back: lip Ø {{diameter}} with {{bit}} [\w-]+, "
+                    rf"(?P<ids>{ID}), from the back: lip Ø {{diameter}} with {{bit}} [\w-]+(?: \(Forstner\))?, "
                     r"then body Ø {diameter} with {bit}"
                 ),
                 rule(r"bores overlap by {overlap:ferrule-hole-1}"),
@@ -516,7 +516,9 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
             ),
             "Parts and bits": (
-                rule(rf"{{bit}} [a-z-]+ (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"),
+                rule(
+                    rf"{{bit}} [a-z-]+(?: \(Forstner\))? (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"
+                ),
                 rule(r"router, to {a cutter} [a-z ,]+ {a depth} {a router}"),
                 rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
             ),
@@ -609,7 +611,9 @@ SCREENS = (
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
     rule(r"slope from the face {slope}"),
     rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th fret"),
-    rule(r"where to measure for: (?:[^«»]|the «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"),
+    rule(
+        r"where to measure for: (?:[^«»]|the «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"
+    ),
 )
 """A step on a screen; what it shares with its card is read by the card's rules."""
 

@@ -91,7 +91,7 @@ def test_a_longer_scale_after_the_string_holes_leaves_the_plate_where_it_is() ->
     )
     (stop,) = [each for each in after.stops if each.code == "bridge.held-short"]
     assert stop.value == pytest.approx(-0.92, abs=0.005)
-    assert "2.46 mm nearer the nut than it is wanted" in stop.message
+    assert "2.46 mm too far towards the nut" in stop.message
     assert "string 6 (E2) runs out of saddle travel towards the tail, 0.92 mm short" in stop.message
     # A saddle that reaches 0.92 + 1.00 further back than 17.6 would do: 19.53 mm, rounded up.
     assert "19.53 mm or more from the front edge, fully back" in stop.cure

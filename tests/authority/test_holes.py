@@ -92,7 +92,7 @@ def test_what_drift_may_cost_sideways_is_held_against_the_wider_bore(planned: Pl
     # The pin 0.1 off, bits that wander 1 in 100 over 34.5 and 13.1: 0.1 + 0.345 + 0.131 = 0.576. A 7.144 mm bore round
     # a 3.5 mm hole takes 1.822; a 4.5 mm one 0.5.
     fine = planned(CHAIN)
-    assert any("may part by 0.58 mm" in r.text for r in fine.features.family("ferrule-hole")[0].why)
+    assert any("by 0.58 mm" in r.text for r in fine.features.family("ferrule-hole")[0].why)
     assert not [f for f in fine.findings if f.code == "string-holes.part-sideways"]
     narrow = {"ferrules.body_diameter": 4.2, "bits.brad_point": [3.5, 4.5, "11/32"]}
     (told,) = (f for f in planned({**CHAIN, **narrow}).findings if f.code == "string-holes.part-sideways")
@@ -173,7 +173,8 @@ def test_ground_wire(planned: Planned) -> None:
     assert to_wall == pytest.approx(31.3, abs=0.05)
     text = " ".join(reason.text for reason in hole.why)
     assert (
-        "it runs 31.30 mm to the wall of the bridge pickup, 26.6° from the faces, 63.4° off upright" in text
+        "it runs 31.30 mm to the wall of the bridge-pickup cavity, 26.6° from the faces, 63.4° off upright"
+        in text
     )
     assert "at full depth 38 mm of the bit must still stand outside" in text
     # At that depth the axis is at the wall, 14 mm down.

@@ -364,7 +364,7 @@ def test_a_guitar_s_usual_set_up_needs_no_word(planned: Planned) -> None:
         ({"neck_screws": None}, 1, ["screws of the bolted neck"]),
         ({"neck_screws": None, "neck.joint": "set"}, 0, []),
         ({"jack": None}, 1, ["the jack"]),
-        ({"tunnels": []}, 1, ["wires out of the bridge pickup and the neck pickup"]),
+        ({"tunnels": []}, 1, ["the bridge-pickup cavity and the neck-pickup cavity"]),
         ({"controls": []}, 1, ["controls"]),
         ({"strap_buttons": [], "jack": None}, 2, ["strap buttons", "the jack"]),
         (
@@ -374,7 +374,7 @@ def test_a_guitar_s_usual_set_up_needs_no_word(planned: Planned) -> None:
                 "screws",
                 "jack",
                 "controls",
-                "wires out of the bridge pickup and the neck pickup and the control",
+                "the bridge-pickup cavity, the neck-pickup cavity and the control",
             ],
         ),
     ],

@@ -103,7 +103,7 @@ BAD = {
         {"pockets[1].depth": 60},
         1,
         (
-            "bridge pickup comes out of the other face by 15.60 mm",
+            "bridge-pickup cavity comes out of the other face by 15.60 mm",
             "60.00 mm",
             "pockets[1].depth to 40.40 mm or less",
         ),
@@ -111,7 +111,7 @@ BAD = {
     "hole deeper than the stock": Bad(
         {"holes": [{"name": "odd", "at": [560, -100], "diameter": 5, "depth": 60}]},
         1,
-        ("odd 1 comes out of the other face", "44.40 mm thick", "stop at"),
+        ("odd 1 comes out of the other face", "44.40 mm thick", "41.40 mm deep at most"),
     ),
     "hole that never enters wood": Bad(
         {"holes": [{"name": "odd", "at": [560, -300], "diameter": 5, "depth": 10}]},
@@ -121,7 +121,7 @@ BAD = {
     "hole all in a pocket's air": Bad(
         {"holes": [{"name": "odd", "at": [598, 5], "diameter": 5, "depth": 10}]},
         1,
-        ("odd 1 takes no wood away", "inside the bridge pickup", "leave it out"),
+        ("odd 1 takes no wood away", "inside the bridge-pickup cavity", "leave it out"),
     ),
     "pocket in a pocket's air": Bad(
         {
@@ -136,7 +136,7 @@ BAD = {
             }
         },
         1,
-        ("odd takes no wood away", "inside the bridge pickup", "must be the deeper one"),
+        ("odd cavity takes no wood away", "inside the bridge-pickup cavity", "must be the deeper"),
     ),
     "self-crossing pocket": Bad(
         {"pockets[3].outline": [[612, 72], [716, 104], [716, 72], [612, 104]]},
@@ -248,7 +248,7 @@ BAD = {
             "jack.screw": {"measured": 0.1, "thread": 2.9, "root": 2.0, "length": 12},
         },
         1,
-        ("jack plate screw 2 comes into the jack bore by 10.50 mm",),  # 12 - 1.5 of plate
+        ("jack plate screw 2 comes into the jack hole by 10.50 mm",),  # 12 - 1.5 of plate
         base=FULL,
     ),
     # Expected lengths below are reckoned by hand from the figures beside them.

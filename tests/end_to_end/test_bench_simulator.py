@@ -254,7 +254,7 @@ IMPOSSIBLE: dict[str, tuple[Callable[[], StepCard], str]] = {
     ),
     "no mark": (lambda: _said(_card("tail strap button"), "Mark K1", "Find K1"), "where K1 is marked"),
     "no template for it": (
-        lambda: replace(_card("Rout the bridge pickup"), face="back"),
+        lambda: replace(_card("Rout the bridge-pickup"), face="back"),
         "no template",
     ),
 }

@@ -565,7 +565,7 @@ def test_numbers_and_roles_are_drawn_together() -> None:
     assert runs(["B1", "B3"]) == "B1, B3"
     assert runs(["K1", "J"]) == "K1, J"
     assert joined_roles(["volume pot hole", "tone pot hole"]) == "volume and tone pot hole"
-    assert joined_roles(["jack bore", "jack bore"]) == "jack bore"
+    assert joined_roles(["jack hole", "jack hole"]) == "jack hole"
     assert joined_roles(["a pilot", "b pilot", "c pilot"]) == "a, b and c pilot"
 
 

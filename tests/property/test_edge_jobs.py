@@ -204,7 +204,7 @@ def test_a_pocket_narrower_than_the_jack() -> None:
     more: dict[str, Any] = {"pockets[3].outline": narrow, "pockets[3].corner_radius": 4}
     made = planned(**more)
     (said,) = [f for f in made.findings if f.code == "jack.opens-partly"]
-    assert "past the pocket's wall" in said.message
+    assert "past the cavity's wall" in said.message
 
 
 def test_a_button_too_near_a_face_and_a_screw_that_meets_a_pocket() -> None:

@@ -294,7 +294,7 @@ def test_a_sprayed_hole_is_not_chased_with_the_bit_that_cut_it(planned: Planned)
     (masked,) = (card for card in planned().cards if card.id == "chase")
     # A masked hole keeps the size it was cut to, so nothing is turned into it: the plug comes out and it is measured.
     assert "plugs out" in masked.do[0]
-    assert "9.00 mm and the bore 7.00 mm, as cut" in masked.do[1]
+    assert "9.00 mm and the hole 7.00 mm, as cut" in masked.do[1]
 
 
 def _in_the_way(cards: Sequence[Card]) -> list[str]:
@@ -333,7 +333,7 @@ def test_a_set_neck_is_glued_in_after_what_needs_its_pocket_open() -> None:
     routed = [card.no for card in set_neck.cards if card.machine == "router"]
     assert max(*routed, order["drill-tunnel-2"]) < order["refit-neck"] < order["set-plate"]
     (fit,) = (card for card in set_neck.cards if card.id == "fit-neck")
-    assert "do not glue yet" in fit.do[0]
+    assert "Do not glue yet" in fit.do[0]
 
 
 def test_the_neck_is_off_while_a_drill_comes_in_through_its_pocket(shipped_plan: Plan) -> None:

@@ -196,7 +196,7 @@ def test_what_it_comes_nearest_to_is_said_as_the_drawings_say_it(asked: Plan) ->
     said = [
         nearest_in_words(asked.features, name) for name in ("hole-4", "bridge-pickup", "top", "edge", "gone")
     ]
-    assert said == ["H4", "the bridge pickup", "the top", "the body's edge", "gone"]
+    assert said == ["H4", "the bridge-pickup cavity", "the top", "the body's edge", "gone"]
     for tunnel in asked.tunnels:
         assert tunnel.course is not None
         words = f"{tunnel.course.cover:.1f} mm to {nearest_in_words(asked.features, tunnel.course.nearest)}"

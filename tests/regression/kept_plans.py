@@ -35,6 +35,8 @@ _LEFT_OUT = frozenset(
 
 IDS: dict[str, str] = {
     "bridge pickup lead tunnel": "bridge pickup lead wire hole",
+    "jack bore": "jack hole",
+    "level with the floor of the recess": "level with the floor of the counterbore",
     "neck pickup lead tunnel": "neck pickup lead wire hole",
     "pickup lead tunnel": "pickup lead wire hole",
     "pickup switch shaft hole": "pickup switch hole",

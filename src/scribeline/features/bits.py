@@ -67,7 +67,8 @@ class Bit:
     @property
     def in_words(self) -> str:
         """Its name in a sentence, where a size in millimetres is a length like any other."""
-        return self.name if self.mark else f"{said(self.diameter, None)} {self.kind}"
+        kind = "flat-bottomed (Forstner)" if self.kind == "flat-bottomed" else self.kind
+        return f"{self.size_in_words} {kind}"
 
     @property
     def size_in_words(self) -> str:

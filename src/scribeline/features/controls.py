@@ -66,16 +66,17 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
             through=True,
             why=(
                 Reason(
-                    f"hole {control.hole.mm:.2f} mm, {control.hole.standing}; smallest bit that passes it: {bit.name} "
+                    f"hole {control.hole.mm:.2f} mm, {control.hole.standing}; smallest bit that lets it through: {bit.name} "
                     f"({bit.diameter - control.hole.mm:+.2f} mm)"
                     if bit.owned
                     else f"hole {control.hole.mm:.2f} mm: the box has no bit for it; get {bit.name}"
                 ),
                 Reason(
-                    f"{roof:.2f} mm of wood over the {cavity.role}; the full diameter is run {BREAK_OUT:g} mm further"
+                    f"{roof:.2f} mm of wood over the {cavity.in_words}; the full diameter goes {BREAK_OUT:g} mm further"
                 ),
                 Reason(
-                    f"its thread can pass {most_wood(control):.2f} mm: {control.thread_length.mm:.2f} long − nut and washers "
+                    f"its thread reaches through {most_wood(control):.2f} mm at most: {control.thread_length.mm:.2f} long "
+                    "− nut and washers "
                     f"{control.nut_and_washers.mm:.2f} − {THREAD_SPARE:g} to spare",
                     BENCH_SOURCE,
                 ),

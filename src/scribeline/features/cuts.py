@@ -8,7 +8,7 @@ from math import asin, degrees, sqrt
 from typing import Literal, cast
 
 from scribeline.features.bits import Bit
-from scribeline.layout import Point3, Ring
+from scribeline.layout import Point3, Ring, cavity_words
 
 Face = Literal["top", "back", "edge", "pocket"]
 """What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
@@ -221,6 +221,11 @@ class Pocket:
     meets: frozenset[str] = frozenset()
     why: tuple[Reason, ...] = ()
     islands: tuple[Ring, ...] = ()
+
+    @property
+    def in_words(self) -> str:
+        """What it is called in a sentence, such as bridge-pickup cavity."""
+        return cavity_words(self.role)
 
 
 Feature = Bore | Pocket

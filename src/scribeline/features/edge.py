@@ -67,8 +67,8 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
     height = Reason(_height_words(layout, place, start))
     axis = Point3(place.inward.x, place.inward.y, 0.0)
     where = Reason(
-        f"the axis runs {'square to the edge' if jack.heading is None else 'along its stated heading'} from the place of the "
-        "outline nearest the one stated"
+        f"drilled {'square to the edge' if jack.heading is None else 'in the direction stated'}, from the place on the edge "
+        "nearest the one stated"
     )
     depth, why, meets = jack.depth, [where, height], frozenset[str]()
     if jack.into is not None:
@@ -80,8 +80,8 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
         depth = opening.full + BREAK_OUT
         why.append(
             Reason(
-                f"depth: the whole bore has passed the wall of the {target.role} after {opening.full:.2f} mm; + {BREAK_OUT:.1f} "
-                f"to break out cleanly = {depth:.2f} mm at full diameter",
+                f"the whole hole is through the wall of the {target.in_words} after {opening.full:.2f} mm; "
+                f"+ {BREAK_OUT:.1f} to break out cleanly = {depth:.2f} mm deep at full diameter",
                 BENCH_SOURCE,
             )
         )
@@ -91,7 +91,7 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
         layout,
         Bore(
             id=JACK,
-            role="jack bore",
+            role="jack hole",
             group="jack",
             face="edge",
             at=start,
@@ -145,7 +145,7 @@ def _jack_bore(document: Document, layout: Layout, bare: Bore, depth: float) -> 
         steps.insert(0, Step(cup.diameter, jack.recess_depth, cup))
         why.append(
             Reason(
-                f"recess {jack.recess_depth:.2f} mm deep from where the axis meets the edge; bit: {cup.name} "
+                f"counterbore {jack.recess_depth:.2f} mm deep from the edge at its centre; bit: {cup.name} "
                 f"({cup.diameter - jack.recess_diameter:+.2f} mm)"
             )
         )
@@ -187,7 +187,7 @@ def edge_at(layout: Layout, place: EdgePlace) -> Point3:
 def _height_words(layout: Layout, place: EdgePlace, start: Point3) -> str:
     below = layout.top_at(place.at) - start.z
     how = "half-way between top and back" if place.from_top is None else "as stated"
-    return f"its axis lies {below:.2f} mm below the top's edge, {how}"
+    return f"its centre lies {below:.2f} mm below the top's edge, {how}"
 
 
 def grain_of(layout: Layout, place: Point3, axis: Point3) -> tuple[Grain, float]:
@@ -255,8 +255,8 @@ def _pilot(
                     BENCH_SOURCE,
                 ),
                 Reason(
-                    f"it goes into {grain} grain: {degrees(angle):.0f}° off the grain, which runs along the body unless the job "
-                    "says otherwise",
+                    f"it goes into {grain} grain, {degrees(angle):.0f}° off the grain's run (along the body unless the job "
+                    "says otherwise)",
                     BENCH_SOURCE,
                 ),
                 Reason(_height_words(layout, place, start)),

@@ -59,7 +59,7 @@ class _Made:
                 *why,
                 Reason(
                     f"countersunk to {trimmed(hole.countersink.diameter)} mm with {sink.name} at "
-                    f"{degrees(hole.countersink.angle):.0f}°: {sink.point:.2f} mm deep, if the whole cone were in the wood"
+                    f"{degrees(hole.countersink.angle):.0f}°: {sink.point:.2f} mm deep where the whole cone is in the wood"
                 ),
             )
         screw = None
@@ -102,7 +102,7 @@ class _Made:
                 deep = run + BREAK_OUT
                 why.append(
                     Reason(
-                        f"through: the full diameter is out after {run:.2f} mm, and is run {BREAK_OUT:g} mm further"
+                        f"right through: the full diameter is out after {run:.2f} mm and goes {BREAK_OUT:g} mm further"
                     )
                 )
             steps.append(Step(bit.diameter, deep, bit))

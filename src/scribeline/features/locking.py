@@ -207,24 +207,24 @@ def _bit(bit: CutBit) -> Bit:
 
 def _why(done: Done, planned: Feature | None, changes: Sequence[Moved]) -> tuple[Reason, ...]:
     stays = Reason(
-        f"cut by {done.by} on {done.at:%Y-%m-%d} by revision {done.revision} of the job: it stays as it was cut"
+        f"cut by {done.by} on {done.at:%Y-%m-%d} from revision {done.revision} of the job; it stays as it was cut"
     )
     if not changes:
         return (*(planned.why if planned is not None else ()), stays)
     told = in_unit("; ".join(map(in_words, changes)), "mm")
-    return (stays, Reason(f"the job would now have it otherwise: {told}"))
+    return (stays, Reason(f"the job now asks for something else: {told}"))
 
 
 def in_words(change: Moved) -> str:
     """One change as a sentence: what, was, now."""
     if change.was is None or change.now is None:
-        return "the job has no such cut any more"
+        return "the job no longer has this cut"
     if change.what == "face":
         return "from another face"
     if change.what == "angle":
-        return f"its axis {change.by:.1f}° off"
+        return f"turned by {change.by:.1f}°"
     if change.what == "outline":
-        return f"its outline up to {said(change.by)} elsewhere"
+        return f"its outline moves by up to {said(change.by)}"
     name = f"{change.what} of diameter {change.step}" if change.step > 1 else change.what
     return f"{name} was {said(change.was)}, now {said(change.now)}"
 

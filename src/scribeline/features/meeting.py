@@ -74,7 +74,7 @@ def asked_depth(document: Document, back: float, bore: float) -> TopDepth:
         f"depth stops + {wood.plus_minus:.2f} for the wood's ± + {lean:.2f} for bits that lean = {meets:.2f} mm"
     )
     if pinned > meets:
-        why += f"; a pin wants {trimmed(PIN_HOLD)} diameters of straight hole, {pinned:.2f} mm"
+        why += f"; a pin needs {trimmed(PIN_HOLD)} diameters of straight hole, {pinned:.2f} mm"
     return TopDepth(mm, f"{why}, up to the next half = {mm:.1f} mm")
 
 
@@ -88,7 +88,7 @@ def kept_from_the_back(document: Document, asked: TopDepth, bit: Bit) -> TopDept
         return asked
     return TopDepth(
         most,
-        f"{asked.why}; no more than {most:.1f} mm, so that {trimmed(under)} mm of wood stay under the bit's point",
+        f"{asked.why}; but no more than {most:.1f} mm, so that {trimmed(under)} mm of wood remain under the bit's point",
     )
 
 

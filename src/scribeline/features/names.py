@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from scribeline.features.cuts import Bore, Feature, slope_deg
+from scribeline.features.cuts import Bore, Feature, Pocket, slope_deg
 
 _LEVEL = 0.05
 """A slope under this is printed as 0.0 and said to be level, degrees."""
@@ -82,7 +82,7 @@ def slope_words(bore: Bore) -> str:
 
 
 def nearest_in_words(features: Iterable[Feature], nearest: str) -> str:
-    """What something comes nearest to: a hole's number, "the" pocket, or "the" face.
+    """What something comes nearest to: a hole's number, "the" cavity, or "the" face.
 
     Args:
         features: the cuts there are.
@@ -93,4 +93,6 @@ def nearest_in_words(features: Iterable[Feature], nearest: str) -> str:
     cut = next((cut for cut in features if cut.id == nearest), None)
     if isinstance(cut, Bore) and balloon(cut.id) != cut.id:
         return balloon(cut.id)
+    if isinstance(cut, Pocket):
+        return f"the {cut.in_words}"
     return nearest if cut is None else f"the {cut.role}"

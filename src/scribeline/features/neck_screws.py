@@ -133,7 +133,7 @@ def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason
             BENCH_SOURCE,
         ),
         Reason(
-            f"{through:.2f} mm from the back to the neck pocket's floor; the full diameter is run {BREAK_OUT:g} mm further"
+            f"{through:.2f} mm from the back to the neck pocket's floor; the full diameter goes {BREAK_OUT:g} mm further"
         ),
     )
 

@@ -76,8 +76,8 @@ def _pockets(place: PocketPlace) -> Iterator[Pocket]:
             meets=frozenset({cavity.id}),
             why=(
                 Reason(
-                    f"{place.ledge.width:.2f} mm wide all round the {place.name} and {place.ledge.depth:.2f} mm deep, as "
-                    "stated in the job; its corners run round the cavity's"
+                    f"{place.ledge.width:.2f} mm wide all round the {cavity.in_words} and {place.ledge.depth:.2f} mm deep, as "
+                    "the job states; its corners follow the cavity's"
                 ),
             ),
         )
@@ -85,12 +85,12 @@ def _pockets(place: PocketPlace) -> Iterator[Pocket]:
 
 
 def _why(place: PocketPlace) -> tuple[Reason, ...]:
-    reasons = [Reason(f"{place.depth:.2f} mm deep from the {place.face}, as stated in the job")]
+    reasons = [Reason(f"{place.depth:.2f} mm deep from the {place.face}, as the job states")]
     if place.islands:
         left = "one island is" if len(place.islands) == 1 else f"{len(place.islands)} islands are"
         reasons.append(
             Reason(
-                f"{left} left standing: a bit going round one leaves its outer corners sharp and rounds its inner ones to "
+                f"{left} left standing; the bit leaves outer corners sharp and rounds inner ones to "
                 f"{trimmed(place.corner_radius)} mm"
             )
         )

@@ -73,10 +73,10 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
     """
     before, by_hand = cut_before(bore, no), bore.family in _BY_HAND
     floor, below = floor_under_mark(layout, bore, pockets)
-    surface = _SURFACES[bore.face] if floor is None else f"the floor of the {floor.role}"
+    surface = _SURFACES[bore.face] if floor is None else f"the floor of the {floor.in_words}"
     in_recess = by_hand and before is not None
     if by_hand and before is not None:
-        surface, below = "the floor of the recess", bore.steps[before].depth
+        surface, below = "the floor of the counterbore", bore.steps[before].depth
     return Setting(
         kind="tape" if by_hand else "depth stop",
         mm=bore.steps[no].point_reaches - below,

@@ -54,10 +54,13 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             f"{guide.mm:.2f} mm hole, which guides it",
             BENCH_SOURCE,
         ),
-        Reason(f"part-way from the top, at full diameter: {depth.why}; the back bore meets it", BENCH_SOURCE),
         Reason(
-            f"{under:.2f} mm of wood stay under the bit's point until then; the pin that registers the back bore stands "
-            f"in {depth.mm:.1f} mm of straight hole and wants {PIN_HOLD * bit.diameter:.1f}",
+            f"drilled part-way from the top, at full diameter: {depth.why}; the hole from the back meets it",
+            BENCH_SOURCE,
+        ),
+        Reason(
+            f"{under:.2f} mm of wood remain under the bit's point until then; the pin for the hole from the back stands "
+            f"in {depth.mm:.1f} mm of straight hole and needs {PIN_HOLD * bit.diameter:.1f}",
             BENCH_SOURCE,
         ),
     )
@@ -142,7 +145,7 @@ def held_there(layout: Layout) -> tuple[Reason, ...]:
     if layout.held is None:
         return ()
     return (
-        Reason(f"the plate stands where its drilled {layout.held.by} hold it, laid on them by least squares"),
+        Reason(f"the plate stands where its drilled {layout.held.by} hold it (best fit, by least squares)"),
     )
 
 
@@ -185,29 +188,29 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     aside, room = sideways(document, fit.depth, body)
     ferrule, finish = ferrules_of(document), document.finish
     film = (
-        f"+ 2 × {trimmed(finish.film)} film in the hole"
+        f"+ 2 × {trimmed(finish.film)} of finish in the hole"
         if fit.film_in_hole
-        else f"the {trimmed(finish.film)} mm film is masked off and raises the face"
+        else f"the holes are masked, and {trimmed(finish.film)} mm of finish raises the face"
         if finish.film
-        else "no film"
+        else "no finish"
     )
     why = (
         Reason(
-            f"counterbore {fit.counterbore:.2f} mm deep in bare wood: lip {ferrule.lip_height.mm:.2f} + recess "
-            f"{ferrule.recess:.2f}, holes {finish.holes}: {film}; bit {lip.name} ({lip.diameter - fit.lip:+.2f} mm)"
+            f"counterbore {fit.counterbore:.2f} mm deep in bare wood: lip {ferrule.lip_height.mm:.2f} + "
+            f"{ferrule.recess:.2f} below the back; {film}; bit {lip.name} ({lip.diameter - fit.lip:+.2f} mm)"
         ),
         Reason(
-            f"bore to {fit.depth:.2f} mm: counterbore + ferrule {ferrule.body_length.mm:.2f} + relief "
+            f"hole {fit.depth:.2f} mm deep: counterbore + ferrule {ferrule.body_length.mm:.2f} + relief "
             f"{document.string_holes.relief:.2f}; bit {body.name} ({body.diameter - fit.body:+.2f} mm)",
             BENCH_SOURCE,
         ),
         Reason(
-            f"the two bores overlap by {overlap:.2f} mm: {top:.2f} from the top + {fit.depth:.2f} "
+            f"the two holes overlap by {overlap:.2f} mm: {top:.2f} from the top + {fit.depth:.2f} "
             f"from the back − {document.body.thickness.mm:.2f} of wood"
         ),
         Reason(
-            f"sideways they may part by {aside:.2f} mm, the pin's error and the drift of both bits; the wider bore takes "
-            f"{room:.2f} mm",
+            f"sideways they may miss each other by {aside:.2f} mm, the pin's error and the drift of both bits; the wider "
+            f"hole has room for {room:.2f} mm",
             BENCH_SOURCE,
         ),
     )

@@ -27,8 +27,8 @@ def cuts_nothing(facts: Facts) -> Iterator[Finding]:
             features=(inner, outer),
             value=None,
             limit=None,
-            message=f"{named(cut)} takes no wood away: all of it lies inside {named(room)}",
+            message=f"{named(cut)} takes no wood away, for all of it lies inside {named(room)}",
             cure="check its place and depth, or leave it out"
-            + (": a pocket within a pocket must be the deeper one" if pocket else ""),
+            + ("; of two cavities in one another the inner must be the deeper" if pocket else ""),
             source=GEOMETRY,
         )

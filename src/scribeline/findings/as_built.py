@@ -61,7 +61,7 @@ def held_off(facts: Facts) -> Iterator[Finding]:
             limit=SET_OUT,
             message=f"the {held.by} are drilled and hold the plate {where}. The least saddle travel left there is "
             f"{said(travel.reserve)}; {said(wanted)} is wanted",
-            cure=f"leave it if that will do: everything else is planned from the plate as it stands; if not, {UNDO}",
+            cure=f"leave it if that will do, for all the rest is planned from the plate as it stands; if not, {UNDO}",
             source=COMMON_PRACTICE,
         )
 
@@ -69,7 +69,7 @@ def held_off(facts: Facts) -> Iterator[Finding]:
 def _off_aim(facts: Facts, held: Held, plate: Plate) -> tuple[float, str]:
     """How far the plate stands off its best place, mm at the corner that is furthest off, and where in words."""
     if held.aim is None:
-        return 0.0, "where it stands; no place is right for it"
+        return 0.0, "where it stands, and no place is right for it"
     bridge = facts.document.bridge
     half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
     treble = facts.layout.treble
@@ -82,13 +82,13 @@ def _off_aim(facts: Facts, held: Held, plate: Plate) -> tuple[float, str]:
     along = plate.front.x - x
     words = []
     if abs(along) >= 0.005:
-        words.append(f"{said(abs(along))} nearer the {'tail' if along > 0 else 'nut'} than it is wanted")
+        words.append(f"{said(abs(along))} too far towards the {'tail' if along > 0 else 'nut'}")
     if abs(plate.front.y) >= 0.005:
         side = "treble" if plate.front.y * treble > 0 else "bass"
         words.append(f"{said(abs(plate.front.y))} to the {side}")
     if abs(degrees(plate.turn)) >= SQUARE:
         words.append(f"{abs(degrees(plate.turn)):.2f}° out of square")
-    return off, ", ".join(words) or "where it is wanted"
+    return off, ", ".join(words) or "where it should be"
 
 
 def _short_strings(facts: Facts, wanted: float) -> str:
@@ -116,7 +116,7 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
     travel, wanted = layout.travel, layout.window.wanted_reserve
     missing = wanted - travel.reserve
     if off > SET_OUT:
-        yield "undo the edit that took the plate off its place"
+        yield "undo the edit that moved the plate's place"
     fits = held.screws if held.by == "pilots" else held.string_holes
     slip = min(fit.play - fit.off for fit in fits)
     to_nut, to_tail = min(travel.forward) < wanted - 1e-9, min(travel.back) < wanted - 1e-9
@@ -155,15 +155,13 @@ def _drill_anew(facts: Facts, off: float) -> str:
     made = made_cuts(facts.document)
     rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
     kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
-    return f"drill anew where the plate is wanted, {said(off)} off ({kinds})"
+    return f"drill new holes where the plate should be, {said(off)} away ({kinds})"
 
 
 def _beside(row: tuple[Bore, ...], off: float) -> str:
     wide = row[0].widest
     if off - wide >= PLUG_WALL:
-        return (
-            f"{said(off - wide)} of wood stays between old and new, so plug the old ones only where they show"
-        )
+        return f"{said(off - wide)} of wood remains between old and new, so plug the old ones only where they show"
     apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
     # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
     plug = next((each for each in PLUGS if (each - wide) / 2 - off >= PLUG_WALL), inf)

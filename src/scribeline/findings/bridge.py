@@ -215,8 +215,9 @@ def plate_over_pockets(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=high - low,
                 limit=0.0,
-                message=f"the plate stands {said(high - low)} over the {pocket.role}: it shows, and the plate lies hollow there",
-                cure=f"move the {pocket.role} {said(high - low, 1)} towards the nut, or make it shorter",
+                message=f"the plate reaches {said(high - low)} over the {pocket.in_words}: the opening shows, and the plate "
+                "has no wood under it there",
+                cure=f"move the {pocket.in_words} {said(high - low, 1)} towards the nut, or make it shorter",
                 source=COMMON_PRACTICE,
             )
 

@@ -61,8 +61,8 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
                 limit=limit.threshold(severity),
                 message=f"{named(feature)} comes out of {gap.surface} by {said(-gap.mm)}, {where}"
                 if gap.mm <= 0
-                else f"only {said(gap.mm)} of wood is left between {named(feature)} and {gap.surface}, {where}",
-                cure=f"carve less there, or move the cut or make it shallower, until {said(limit.caution, None)} is left",
+                else f"only {said(gap.mm)} of wood remains between {named(feature)} and {gap.surface}, {where}",
+                cure=f"carve less there, move the cut or make it shallower, until {said(limit.caution, None)} of wood remains",
                 source=GEOMETRY if gap.mm <= 0 else limit.source,
             )
 
@@ -145,7 +145,7 @@ def _glue_lines(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"{named(feature)} ends {how} the glue line between {above.name} and {below.name}, which lies "
             f"{said(-line)} under the top",
-            cure=f"end it {said(limit.caution, None)} or more clear of the glue, or stop the cut well inside one layer",
+            cure=f"end it {said(limit.caution, None)} or more clear of the glue, or end the cut well inside one layer",
             source=limit.source,
         )
 

@@ -36,7 +36,7 @@ def over_their_cavity(facts: Facts) -> Iterator[Finding]:
                 features=(identity, cavity.id),
                 value=None,
                 limit=None,
-                message=f"the hole for the {control.name} does not come out wholly in the {cavity.role}",
+                message=f"the hole for the {control.name} does not come out wholly in the {cavity.in_words}",
                 cure="move controls.centre (along from x_from, towards the treble) or the cavity",
                 source=GEOMETRY,
             )
@@ -49,8 +49,8 @@ def over_their_cavity(facts: Facts) -> Iterator[Finding]:
                     features=(identity, cavity.id),
                     value=2 * room,
                     limit=control.body.mm,
-                    message=f"the {control.name} is {said(control.body.mm, None)} across and the {cavity.role}'s wall is only "
-                    f"{said(room)} from its shaft",
+                    message=f"the {control.name} is {said(control.body.mm, None)} across and the {cavity.in_words}'s wall is "
+                    f"only {said(room)} from its shaft",
                     cure=f"move it {no_less(control.body.mm / 2 - room)} away from the wall, or widen the cavity there",
                     source=GEOMETRY,
                 )
@@ -104,7 +104,7 @@ def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
             message=f"the {control.name}'s thread of {said(control.thread_length.mm, None)} passes {said(most)} of wood at "
             f"most (nut and washers {said(control.nut_and_washers.mm, None)}, {said(0.5, None)} to spare) and "
             f"{said(roof)} lie over the "
-            f"{cavity.role}: {f'{said(short)} too much' if short > 0 else f'only {said(-short)} in hand'}",
+            f"{cavity.in_words}: {f'{said(short)} too much' if short > 0 else f'only {said(-short)} in hand'}",
             cure=_cure(facts, control, cavity, roof, limit.caution),
             source=COMMON_PRACTICE if limit.source == COMMON_PRACTICE else limit.source,
         )
@@ -121,6 +121,6 @@ def _cure(facts: Facts, control: ControlStatement, cavity: Pocket, roof: float, 
         return f"{longer}: {no_more(max(left, 0.0))} of wood would be too little to leave"
     deeper = cavity.depth + by
     return (
-        f"{longer}; or recess {no_less(by)} more from inside round its shaft, or make the {cavity.role} {no_less(deeper)} "
+        f"{longer}; or recess {no_less(by)} more from inside round its shaft, or make the {cavity.in_words} {no_less(deeper)} "
         f"deep, so that {no_more(left)} is left"
     )

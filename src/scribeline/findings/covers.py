@@ -100,8 +100,8 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
         else f"{name} leaves {said(left)} between its thread and {edge}"
         if left >= 0
         else f"{name} stands on {edge}: its thread runs {said(-left)} over it",
-        cure=f"move it {no_less(limit.caution - left)} onto the ledge (places are from the pocket's x_from, and from the "
-        "centreline towards the treble), or widen the ledge",
+        cure=f"move it {no_less(limit.caution - left)} onto the wood that carries the cover (places are from the pocket's "
+        "x_from, and from the centreline towards the treble), or widen the cover recess (ledge)",
         source=GEOMETRY if left < 0 else limit.source,
     )
 
@@ -120,7 +120,7 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
                 features=(feature_id(f"{stated.name} {COVER_RECESS}"),),
                 value=proud,
                 limit=limit.caution,
-                message=f"the cover of the {stated.name} is {said(stated.cover_thickness)} thick and its ledge "
+                message=f"the cover of the {stated.name} is {said(stated.cover_thickness)} thick and its cover recess "
                 f"{said(stated.ledge.depth)} deep: it {'stands' if proud > 0 else 'lies'} {said(abs(proud))} "
                 f"{'over' if proud > 0 else 'below'} the {stated.face}",
                 cure=f"set {put(f'pockets[{number}].ledge.depth', stated.cover_thickness)}, or use a cover of "

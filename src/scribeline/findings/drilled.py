@@ -27,7 +27,7 @@ class _Clash:
 
 
 def would_move(facts: Facts) -> Iterator[Finding]:
-    """Which cuts that are made already would the job now have elsewhere, and do they still go with the rest?"""
+    """Would the job now put a made cut elsewhere, and does that cut still go with the rest?"""
     changes: dict[str, list[Moved]] = {}
     for change in facts.moved:
         changes.setdefault(change.feature, []).append(change)
@@ -51,9 +51,9 @@ def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Cl
     worst = max(row, key=lambda feature: max(change.by for change in changes[feature.id]))
     now = "; ".join(map(in_words, changes[worst.id]))
     if len(row) > 1:
-        said = f"{_row(row)} are cut already and stay; the job would now have them otherwise ({wood.named(worst)}: {now})"
+        said = f"{_row(row)} are cut already and stay; the job now asks for something else ({wood.named(worst)}: {now})"
     else:
-        said = f"{wood.named(worst)} is cut already and stays; the job would now have it otherwise: {now}"
+        said = f"{wood.named(worst)} is cut already and stays; the job now asks for something else: {now}"
     return Finding(
         code="drilled.would-move",
         severity="stop" if clash else "caution",
@@ -66,7 +66,7 @@ def _told(row: list[Feature], changes: dict[str, list[Moved]], clashes: list[_Cl
         message=f"{said}. As cut, {clash}" if clash else said,
         cure=f"{UNDO}; or {PLUG}"
         if clash
-        else f"if it is meant so, go on: the rest is checked against what is cut; if not, {UNDO}",
+        else f"if you mean it so, go on, for the rest is checked against what is cut; if not, {UNDO}",
         source=GEOMETRY if clash else COMMON_PRACTICE,
     )
 
@@ -107,8 +107,8 @@ def measured_far_off(facts: Facts) -> Iterator[Finding]:
             value=off,
             limit=limit.threshold(severity),
             message=f"{wood.named(by_id[name])} was measured {said(off)} from where it was to be drilled, and the plan goes by "
-            "that",
-            cure="measure it again from the same datums, and keep the new reading; if it lies there indeed, go on",
+            "the reading",
+            cure="measure it again from the same datums and keep the new reading; if it really lies there, go on",
             source=limit.source,
         )
 
@@ -124,7 +124,7 @@ def _measured(facts: Facts) -> dict[str, tuple[Cut, tuple[float, float]]]:
 
 
 def begun_otherwise(facts: Facts) -> Iterator[Finding]:
-    """Does what is left to bore of a stepped hole still go with what is bored?"""
+    """Does what is left to drill of a stepped hole still go with what is drilled?"""
     bored: dict[str, set[int]] = {}
     for done in facts.document.done:
         for cut in done.cuts:

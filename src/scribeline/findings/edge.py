@@ -47,7 +47,7 @@ def places(facts: Facts) -> Iterator[Finding]:
                 features=(identity,),
                 value=place.strays,
                 limit=limit.threshold(severity),
-                message=f"{name} is stated {said(place.strays, 1)} from the body's edge; the nearest place of the edge is taken",
+                message=f"{name} is stated {said(place.strays, 1)} from the body's edge; the nearest place on the edge is taken",
                 cure=f"set {put(f'{key}.near', place.at.x - zero, place.at.y * facts.layout.treble, places=1)}, or to "
                 "where on the "
                 "edge you mean",
@@ -61,8 +61,8 @@ def places(facts: Facts) -> Iterator[Finding]:
                 features=(identity,),
                 value=degrees(off),
                 limit=degrees(STEEPEST),
-                message=f"{name}'s bore heads {degrees(off):.0f}° off square to the edge, along the edge or away from the wood",
-                cure=f"leave {key}.heading out for a bore square to the edge, or keep it within {degrees(STEEPEST):.0f}° of that",
+                message=f"{name}'s hole runs {degrees(off):.0f}° off square to the edge, along the edge or away from the wood",
+                cure=f"leave {key}.heading out for a hole square to the edge, or keep it within {degrees(STEEPEST):.0f}° of that",
                 source=GEOMETRY,
             )
 
@@ -89,13 +89,13 @@ def jack(facts: Facts) -> Iterator[Finding]:
             concerns=(target.id, *_of_the_jack(facts)),
             value=None,
             limit=None,
-            message=f"the jack's bore passes {where} the {target.role}: it lies {-start.z - radius:.2f} to "
-            f"{said(-start.z + radius)} below the top, the pocket {-high:.2f} to {said(-low)}"
+            message=f"the jack hole passes {where} the {target.in_words}: it lies {-start.z - radius:.2f} to "
+            f"{said(-start.z + radius)} below the top, the cavity {-high:.2f} to {said(-low)}"
             if by_height
-            else f"the jack's bore runs past the {target.role} and never opens into it",
+            else f"the jack hole runs past the {target.in_words} and never opens into it",
             cure=window
             if by_height
-            else "move jack.near along the edge until the bore points at the pocket, or give it a jack.heading towards it",
+            else "move jack.near along the edge until the hole points at the cavity, or turn it there (jack.heading)",
             source=GEOMETRY,
         )
         return
@@ -105,12 +105,12 @@ def jack(facts: Facts) -> Iterator[Finding]:
     parts = []
     if upright > 0:
         parts.append(
-            f"{said(upright)} of it {'over' if opening.above > opening.below else 'under'} the pocket"
+            f"{said(upright)} of it {'over' if opening.above > opening.below else 'under'} the cavity"
         )
     if aside > 0:
         side = "right" if opening.to_right > opening.to_left else "left"
         parts.append(
-            f"{said(aside)} of it past the pocket's wall on the {side}, seen from outside with the top up"
+            f"{said(aside)} of it past the cavity's wall on the {side}, seen from outside with the top up"
         )
     yield Finding(
         code="jack.opens-partly",
@@ -118,13 +118,13 @@ def jack(facts: Facts) -> Iterator[Finding]:
         features=("jack", target.id),
         value=max(upright, aside),
         limit=0.0,
-        message=f"the jack's bore, {said(2 * radius)} wide, does not open into the {target.role} with its whole width: "
+        message=f"the jack hole, {said(2 * radius)} wide, does not open into the {target.in_words} with its whole width: "
         + " and ".join(parts),
         cure="; ".join(
             [
                 *([window] if upright > 0 else []),
                 *(
-                    [f"move jack.near {no_less(aside)} the other way, or turn its heading"]
+                    [f"move jack.near {no_less(aside)} the other way, or turn its direction"]
                     if aside > 0
                     else []
                 ),
@@ -149,7 +149,7 @@ def _from_top_window(facts: Facts, place: EdgePlace, low: float, high: float, ra
     """Where the axis may lie for the whole bore to open between two heights, in words."""
     top = facts.layout.top_at(place.at)
     if high - low < 2 * radius:
-        return f"the pocket is {said(high - low)} deep there: make it deeper, or the bore {no_more(high - low)} or less"
+        return f"the cavity is {said(high - low)} deep there: make it deeper, or the hole {no_more(high - low)} or less"
     nearest, furthest = max(top - high + radius, 0.0), top - low - radius
     return f"set jack.from_top between {no_less(nearest)} and {no_more(furthest)}"
 
@@ -188,7 +188,7 @@ def _move_off_face(facts: Facts, bore: Bore, name: str, by: float) -> str:
     top = facts.layout.top_at(_flat(bore))
     now = top - bore.at.z
     if now + by > -top + facts.layout.thickness or now - by < 0:
-        return f"the body is too thin for a bore of {said(bore.widest)} from the edge"
+        return f"the body is too thin for a {said(bore.widest)} hole from the edge"
     if name == "top":
         return f"set {put(f'{key}.from_top', now + by, bound='least')} or more"
     return f"set {put(f'{key}.from_top', now - by, bound='most')} or less"
@@ -223,7 +223,7 @@ def edges(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"the {bore.role} comes out of the body's edge elsewhere by {said(-outside.to_edge)}"
             if out
-            else f"the {bore.role} leaves {said(outside.to_edge)} of wood to the body's edge beside its mouth",
+            else f"the {bore.role} leaves {said(outside.to_edge)} of wood to the body's edge beside its opening",
             cure=f"move {_key(bore)}.near along the edge to where the wood is wider"
             + ("" if bore.screw is None else ", or use a shorter screw")
             if _key(bore)
@@ -323,7 +323,7 @@ def access(facts: Facts) -> Iterator[Finding]:
                 limit=0.0,
                 message=f"the bit for the {bore.role} cannot get there: wood stands {said(found.in_the_way)} into its way "
                 f"{_where(facts, found.place)}",
-                cure="start it elsewhere, steepen it, or open the pocket it is drilled through as far as that",
+                cure="start it elsewhere, steepen it, or open the cavity it is drilled through as far as that",
                 source=GEOMETRY,
             )
             continue

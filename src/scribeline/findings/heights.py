@@ -230,9 +230,9 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             features=(pocket.id,),
             value=high - low,
             limit=0.0,
-            message=f"the fingerboard ends {said(high - low)} over the {pocket.role}: it closes that much of it, and hangs "
+            message=f"the fingerboard ends {said(high - low)} over the {pocket.in_words}: it closes that much of it, and hangs "
             "without wood under it",
-            cure=f"move the {pocket.role} {no_less(layout.board_end - low)} towards the bridge, or end the board at "
+            cure=f"move the {pocket.in_words} {no_less(layout.board_end - low)} towards the bridge, or end the board at "
             f"{no_more(low)} from the nut",
             source=COMMON_PRACTICE,
         )

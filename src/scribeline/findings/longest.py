@@ -130,7 +130,8 @@ def _near_cut(facts: Facts, screw: Bore, other: Feature, web: Web) -> Iterator[N
     # Wood beside a screw is judged as wood beside its pilot; here it is the tip that counts.
     if web.mm <= 0 or (facts.limit(TIP).severity(web.mm) and _by_its_tip(screw, web)):
         gap = partial(_to_cut, facts, screw, other)
-        yield Near(screw, f"into the {other.role}", web.mm, gap, other)
+        name = other.in_words if isinstance(other, Pocket) else other.role
+        yield Near(screw, f"into the {name}", web.mm, gap, other)
 
 
 def _by_its_tip(screw: Bore, web: Web) -> bool:

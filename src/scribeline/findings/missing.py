@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.findings.finding import STATED, Facts, Finding
 from scribeline.job import Document
+from scribeline.layout import cavity_words
 
 
 def not_covered(facts: Facts) -> Iterator[Finding]:
@@ -18,10 +19,10 @@ def not_covered(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=float(len(left_out)),
             limit=0.0,
-            message=f"this pack does not cover: {'; '.join(words for words, _ in left_out)}. Nothing here is drawn, checked or "
-            "kept clear of them",
+            message=f"this pack does not cover: {'; '.join(words for words, _ in left_out)}. It is neither drawn nor checked "
+            "here, and nothing is kept clear of it",
             cure=f"add what you want planned to the job ({', '.join(dict.fromkeys(table for _, table in left_out))}), or set it "
-            "out yourself and look that it meets nothing",
+            "out yourself and see that it meets nothing",
             source=STATED,
         )
 
@@ -42,7 +43,8 @@ def _left_out(document: Document) -> Iterator[tuple[str, str]]:
         yield ("controls" if cavity else "controls and a cavity for them"), "controls"
     cut_off = _without_wires(document)
     if cut_off:
-        yield f"a way for wires out of the {' and the '.join(cut_off)}", "tunnels"
+        *most, last = (f"the {cavity_words(name)}" for name in cut_off)
+        yield f"a way for wires out of {' and '.join((', '.join(most), last)) if most else last}", "tunnels"
 
 
 def _without_wires(document: Document) -> list[str]:

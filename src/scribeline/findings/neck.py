@@ -72,7 +72,7 @@ def _that_fits(facts: Facts) -> str:
     if shortest > longest:
         return (
             f"no length holds {said(facts.limit(THREAD).caution, None)} and stays {said(facts.limit(TIP).caution, None)} below "
-            "the board: make the neck pocket shallower, or take larger screws"
+            "the board: make the neck pocket shallower, or use larger screws"
         )
     words = f"screws from {between(shortest, longest)} fit"
     owned = sorted(length for length in screws.lengths_owned if shortest <= length <= longest)

@@ -33,7 +33,7 @@ def _finding(facts: Facts, near: Near) -> Finding:
         limit=limit.threshold(severity),
         message=f"{name} comes {near.where} by {said(-left)}: it is {size}"
         if out
-        else f"the tip of {name} ends {said(left)} before it would come {near.where}: it is {size}",
+        else f"the tip of {name} ends only {said(left)} short of coming {near.where}: it is {size}",
         cure=_cure(facts, bore),
         source=GEOMETRY if out else limit.source,
     )

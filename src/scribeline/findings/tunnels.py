@@ -13,7 +13,7 @@ from scribeline.findings.drilled import PLUG
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
-from scribeline.layout import Point
+from scribeline.layout import Point, cavity_words
 from scribeline.lengths import MM_PER_INCH, Bound, no_less, no_more, put, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
@@ -58,9 +58,9 @@ def _nowhere(facts: Facts, tunnel: Tunnel) -> Finding:
         features=(place.id, feature_id(place.into)),
         value=None,
         limit=None,
-        message=f"{tunnel.name} would start over the {place.into}, where no wood stands"
+        message=f"{tunnel.name} would start over the {cavity_words(place.into)}, where no wood stands"
         if inside
-        else f"{tunnel.name}, as the job states it, never reaches the {place.into}",
+        else f"{tunnel.name}, as the job states it, never reaches the {cavity_words(place.into)}",
         cure=f"leave {place.key} out if the wire can drop straight in; if not, change {_entry_key(tunnel)} or move the cavity, "
         "so that wood stands between them"
         if inside
@@ -97,8 +97,8 @@ def _none(tunnel: Tunnel) -> Finding:
         features=(place.id,),
         value=None,
         limit=tunnel.wants.least,
-        message=f"no way to drill {tunnel.name} into the {place.into} keeps {said(tunnel.wants.least, None)} of wood "
-        "and every other limit",
+        message=f"no way to drill {tunnel.name} into the {cavity_words(place.into)} keeps "
+        f"{said(tunnel.wants.least, None)} of wood and every other limit",
         cure="any one of these is enough: " + "; ".join(ways)
         if ways
         else "easing one limit is not enough: start it elsewhere, cross another cavity, or move what is in its way",
@@ -232,7 +232,9 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
     lands, floor = abs(course.end[2] - course.start[2]), course.margins["floor"]
     low, high = _room_in_the_wall(facts, tunnel, course)
     deepest = min(high, lands + floor)
-    at = f"{tunnel.name} meets the wall of the {place.into} {said(lands)} below the {place.face}"
+    at = (
+        f"{tunnel.name} meets the wall of the {cavity_words(place.into)} {said(lands)} below the {place.face}"
+    )
     lower = (
         f"set {put(f'{place.key}.lands', (low + deepest) / 2, places=1)}"
         if low < deepest
@@ -248,7 +250,7 @@ def _beside_its_wall(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -
         limit=window,
         message=f"the opening of {tunnel.name} "
         + (f"runs {said(-left)} past" if left < 0 else f"leaves only {said(left)} of wall to")
-        + f" an end of the wall of the {place.into}",
+        + f" an end of the wall of the {cavity_words(place.into)}",
         cure=f"change {_where_it_goes(tunnel)} so that it comes out away from the cavity's corners",
         source=facts.limit(WINDOW).source,
     )

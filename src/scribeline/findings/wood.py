@@ -48,7 +48,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
             message=(
                 f"{pair} run into each other" + (f" by {said(web.overlap)}" if web.overlap else "")
                 if web.mm == 0
-                else f"only {said(web.mm)} of wood is left between {pair}"
+                else f"only {said(web.mm)} of wood remains between {pair}"
             )
             + _drift(web.drift),
             cure=_apart_by(limit.caution, a, b, web, facts),
@@ -57,7 +57,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
 
 
 def floors(facts: Facts) -> Iterator[Finding]:
-    """Is there wood left under every blind hole and pocket?"""
+    """Does wood enough remain under every blind hole and cavity?"""
     return one_of_each_kind(_floors(facts), facts)
 
 
@@ -84,7 +84,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
                 f"{named(feature)} comes out of the other face by {said(-outside.to_opposite)}: it reaches {said(deep)} "
                 f"and the body is {said(thickness)} thick"
                 if outside.to_opposite <= 0
-                else f"{named(feature)} leaves {said(outside.to_opposite)} under it; it reaches {said(deep)} of "
+                else f"only {said(outside.to_opposite)} of wood remains under {named(feature)}; it reaches {said(deep)} of "
                 f"{said(thickness)}"
             )
             + _what_is_left(outside, facts.layout)
@@ -182,7 +182,7 @@ def _edges(facts: Facts) -> Iterator[Finding]:
             + _drift(outside.drift),
             cure="check its position and the outline's place (positions are from the nut, along the centreline)"
             if outside.to_edge < 0
-            else f"move it in until {said(limit.caution, None)} is left",
+            else f"move it in until {said(limit.caution, None)} of wood remains",
             source=limit.source if outside.to_edge >= 0 else GEOMETRY,
         )
 
@@ -263,7 +263,7 @@ def neck_in_the_body(facts: Facts) -> Iterator[Finding]:
             limit=0.0,
             message="the neck pocket ends "
             + ("behind the body" if begins is None else f"{said(begins - end)} before the body begins")
-            + ": the heel lies in no wood",
+            + ", so the heel lies in no wood",
             cure="check neck.pocket_end and where the outline lies (body.outline); both are counted from the nut"
             + (
                 "" if begins is None else f", and on the neck's way the body begins {said(begins, 1)} from it"
@@ -295,7 +295,7 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=left,
                 limit=0.0,
-                message=f"the neck pocket ends {said(left)} inside the body: that wood stands where the neck must lie",
+                message=f"the neck pocket ends {said(left)} inside the body, and that wood stands where the neck must lie",
                 cure=f"set {put('neck.pocket_length', facts.document.neck.pocket_length + left, bound='least')} or more, "
                 "so that the "
                 "pocket runs out of the body's edge",
@@ -304,7 +304,7 @@ def open_mouth(facts: Facts) -> Iterator[Finding]:
 
 
 def router_passes(facts: Facts) -> Iterator[Finding]:
-    """Can a bit of the stated corner radius reach every part of the pocket?"""
+    """Can a bit of the stated corner radius reach every part of the cavity?"""
     pockets = {pocket.id: pocket for pocket in facts.features.pockets}
     for place in facts.layout.pockets:
         pocket = pockets[feature_id(place.name)]
@@ -324,14 +324,14 @@ def router_passes(facts: Facts) -> Iterator[Finding]:
             value=2 * place.corner_radius,
             limit=None,
             message=f"a router bit of {said(2 * place.corner_radius, None)}, which leaves corners of "
-            f"{said(place.corner_radius, None)}, does not pass everywhere in the {pocket.role}{islands}",
-            cure="make its corner_radius half the narrowest place or less, or the pocket wider there",
+            f"{said(place.corner_radius, None)}, does not pass everywhere in the {pocket.in_words}{islands}",
+            cure="make its corner_radius half the narrowest place or less, or the cavity wider there",
             source=GEOMETRY,
         )
 
 
 def router_corners(facts: Facts) -> Iterator[Finding]:
-    """Is there a router bit small enough for every pocket's corners?"""
+    """Is there a router bit small enough for every cavity's corners?"""
     owned = facts.document.bits.router
     if not owned:
         return
@@ -344,8 +344,8 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
                 features=(pocket.id,),
                 value=pocket.corner_radius,
                 limit=smallest.diameter / 2,
-                message=f"the {pocket.role}'s corners are {said(pocket.corner_radius, None)} and the smallest router bit leaves "
-                f"{no_less(smallest.diameter / 2)}",
+                message=f"the {pocket.in_words}'s corners are {said(pocket.corner_radius, None)} and the smallest router bit "
+                f"leaves {no_less(smallest.diameter / 2)}",
                 cure=f"set {put(pocket_key(pocket, facts, 'corner_radius'), smallest.diameter / 2, bound='least')} or more, or "
                 "square the corners with a chisel",
                 source=GEOMETRY,
@@ -391,6 +391,8 @@ def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:
 def named(feature: Feature) -> str:
     """A cut in bench words, with its number where there are several."""
     number = feature.id.rsplit("-", 1)[-1]
+    if isinstance(feature, Pocket):
+        return f"the {feature.in_words}"
     if feature.id.startswith("control-"):
         return f"the {feature.role}"
     return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
@@ -409,7 +411,7 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
         # Depths are drilled to the next half millimetre up.
         share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
         return f"set {put_number('string_holes.top_share', share, bound='most')} or less"
-    return f"stop at {no_more(less)}, for a shorter part"
+    return f"drill {no_more(less)} deep at most, for a shorter part"
 
 
 def _shorter_screw(facts: Facts) -> str:
@@ -424,7 +426,7 @@ def _shorter_screw(facts: Facts) -> str:
 
 def _apart_by(wanted: float, a: Feature, b: Feature, web: Web, facts: Facts) -> str:
     """How to leave `wanted` between two cuts, mm."""
-    move = f"move or shorten one of them until {said(wanted, None)} is left"
+    move = f"move or shorten one of them until {said(wanted, None)} of wood remains"
     if isinstance(a, Pocket) and isinstance(b, Pocket):
         return move if web.mm else f"{move}, or say in the job that they are meant to meet (opens_into)"
     screw, other = (a, b) if isinstance(a, Bore) and a.family == "bridge-screw" else (b, a)

@@ -10,7 +10,7 @@ from scribeline.layout.bench import (
     measurables,
     twelfth_readings,
 )
-from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace
+from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import equal_temperament, fret_distances, width_at
 from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
@@ -87,6 +87,7 @@ __all__ = [
     "beside",
     "bevel_id",
     "bridge_row",
+    "cavity_words",
     "change_to",
     "crowns_over_body",
     "diagonals",

@@ -11,6 +11,25 @@ from scribeline.layout.points import Point, Ring
 
 NECK_POCKET = "neck pocket"
 
+_SAYS_WHAT = frozenset(
+    {"pocket", "cavity", "recess", "rout", "route", "channel", "slot", "chamber", "compartment", "hole"}
+)
+"""Last words of a name that says by itself that it is cut into the wood."""
+
+
+def cavity_words(name: str) -> str:
+    """What a routed place is called in a sentence: a cavity, unless its own name says what it is.
+
+    Args:
+        name: what the job calls it, such as bridge pickup, which gives bridge-pickup cavity.
+    """
+    words = name.split()
+    last = words[-1].lower()
+    if last in _SAYS_WHAT or last.removesuffix("s") in _SAYS_WHAT:
+        return name
+    plain = len(words) == 2 and all(word.isalpha() for word in words)
+    return f"{'-'.join(words) if plain else name} cavity"
+
 
 @dataclass(frozen=True, slots=True)
 class LedgePlace:

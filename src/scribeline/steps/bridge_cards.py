@@ -43,7 +43,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         setting=Setting("depth stop", step.point_reaches, "face"),
         do=(
             f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}.",
-            "Drive a waxed screw by hand: it should go home firmly, and the scrap must not split.",
+            "Drive a waxed screw by hand. It should go home firmly, and the scrap must not split.",
         ),
         gate=Gate("the screw went home by hand and nothing cracked"),
         cautions=(*BY_MACHINE["drill press"], DUST),
@@ -59,7 +59,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=step.point_reaches,
         setting=bench.setting(first, step),
         places=bench.places(screws),
-        do=("Start each hole in its awl mark.", "Drill all of them with one setting of the stop."),
+        do=("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop."),
         gate=within("depth of the first hole at full diameter", step.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
@@ -69,7 +69,7 @@ def plate_cards(bench: Bench) -> Iterator[Card]:
         machine="bench",
         face="top",
         do=(
-            "Two screws are enough: the plate is now the guide for the string holes."
+            "Two screws are enough. The plate now guides the bit for the string holes."
             if bench.features.family("string-hole")
             else "Two screws are enough to check that it stands where it should.",
         ),
@@ -91,15 +91,15 @@ def _set_out(bench: Bench) -> Iterator[str]:
     if layout.held is None:
         yield f"Tape the plate with its front edge {along}."
     else:
-        yield f"Lay the plate on its drilled {layout.held.by}: they hold it, its front edge {along}."
+        yield f"Lay the plate on its drilled {layout.held.by}. They hold its front edge {along}."
     yield f"From the 12th fret to the front edge: {marks}."
     yield (
-        f"Both diagonals, board corner at the 12th fret to the plate's far front corner: {said(pair[0])}."
+        f"Both diagonals, from the board's corner at the 12th fret to the plate's far front corner: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE
-        else "Diagonals, board corner at the 12th fret to the plate's far front corner: from the treble "
+        else "Diagonals, from the board's corner at the 12th fret to the plate's far front corner: from the treble "
         f"{said(pair[0])}, from the bass {said(pair[1])}."
     )
-    again = "Thread the two outer strings and look at both margins again."
+    again = "Thread the two outer strings and measure them to the board's edges again."
     made = made_cuts(bench.document)
     left = any(bore.id not in made for bore in bench.features.family("bridge-screw"))
     yield f"{again} Measure twice, then mark the holes with the awl." if left else again
@@ -123,11 +123,11 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=hole.point_reaches,
         setting=Setting("depth stop", hole.point_reaches, "face"),
         do=(
-            f"In scrap {said(thickness, 1)} thick drill {said(hole.depth, 1)} from the top, flip it onto a "
-            f"{said(hole.bit.diameter)} pin under the spindle, counterbore and bore from the back.",
+            f"In scrap {said(thickness, 1)} thick drill {said(hole.depth, 1)} from the top. Flip it onto a "
+            f"{said(hole.bit.diameter)} pin under the spindle; counterbore and drill from the back.",
             "Push a ferrule in and pass a string.",
         ),
-        gate=Gate("step between the two bores, which must meet; the ferrule fits", 0.0, 0.0, 0.15),
+        gate=Gate("step where the two holes meet; the ferrule must fit", 0.0, 0.0, 0.15),
         cautions=(*BY_MACHINE["drill press"], PIN),
     )
     yield Card(
@@ -142,14 +142,14 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         setting=bench.setting(begun, hole),
         places=bench.places(top),
         do=(
-            "The plate guides the bit. Outer two first, straightedge across, then the inner ones.",
-            "The holes go part-way: the back's holes meet them.",
+            "The plate guides the bit. Drill the outer two first, lay a straightedge across, then drill the inner ones.",
+            "Drill part-way. The holes from the back meet them.",
         ),
         gate=within("depth at full diameter", hole.depth, 0.5),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
     ids, places = tuple(bore.id for bore in back), bench.places(back)
-    pin = f"Turn the body over about its long axis; stand each string hole on a {said(hole.bit.diameter)} pin under the spindle."
+    pin = f"Turn the body over about its long axis. Set each string hole on a {said(hole.bit.diameter)} pin under the spindle."
     large = (LARGE_BIT,) if lip.diameter >= LARGE_BIT_FROM else ()
     yield Card(
         id="counterbore-ferrules",
@@ -162,13 +162,13 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         point_reaches=lip.point_reaches,
         setting=bench.setting(behind, lip),
         places=places,
-        do=(pin, "Check with the spindle at rest that the point comes down on the pin's middle."),
-        gate=within("depth of the first counterbore; a ferrule's lip fits it", lip.depth, 0.1),
+        do=(pin, "With the spindle at rest, check that the bit's point comes down on the centre of the pin."),
+        gate=within("depth of the first counterbore; a ferrule's lip must fit it", lip.depth, 0.1),
         cautions=(*BY_MACHINE["drill press"], *large, PIN, DUST),
     )
     yield Card(
         id="bore-ferrules",
-        title="Bore for the ferrule bodies",
+        title="Drill for the ferrule bodies",
         machine="drill press",
         face="back",
         features=ids,
@@ -178,12 +178,12 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         setting=bench.setting(behind, body),
         places=places,
         do=(
-            "Set the stop first: pin out, body flat on the same board. Then put the pin back; same order.",
-            "The bit breaks into the string hole: ease the feed as it comes near.",
-            f"The bores overlap by {said(overlap)}.",
+            "Set the depth stop first: pin out, body flat on the same board. Then put the pin back and keep the same order.",
+            "The bit breaks into the string hole. Ease the feed as it comes near.",
+            f"The two holes overlap by {said(overlap)}.",
         ),
         gate=Gate(
-            "depth from the back; the row straight within " + said(0.15),
+            "depth from the back; the row must be straight within " + said(0.15),
             body.depth,
             body.depth - 0.5,
             body.depth + 1.0,
@@ -195,9 +195,9 @@ def string_cards(bench: Bench) -> Iterator[Card]:
         title="Clear the holes and try a string in each",
         machine="bench",
         face="back",
-        do=("Blow or brush the chips out, ease the edges, pass the thickest string through every hole.",),
+        do=("Blow or brush the chips out and ease the edges. Pass the thickest string through every hole.",),
         gate=Gate("every string passes freely"),
-        cautions=("Eye protection when you blow chips out.",),
+        cautions=("Wear eye protection when you blow chips out.",),
     )
 
 

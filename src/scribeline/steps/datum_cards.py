@@ -21,7 +21,7 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
         machine="bench",
         do=(
             "Measure on the finished neck, not on the drawing.",
-            "If it reads outside the limits, correct scale.length in the job and plan again before cutting.",
+            "If it reads outside the limits, correct scale.length in the job and plan again before you cut.",
         ),
         gate=bench.gate("nut-to-12th"),
         cautions=BY_MACHINE["bench"],
@@ -34,16 +34,16 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
         title="Check the blank's thickness",
         machine="bench",
         do=(
-            "Measure in four places round the bridge; note the least.",
+            "Measure in four places round the bridge and note the least.",
             *(
                 (
-                    f"Take {said(over)} off each reading: the blank's top still stands that much over the level under the "
+                    f"Take {said(over)} off each reading. The blank's top still stands that much over the level under the "
                     "bridge.",
                 )
                 if over
                 else ()
             ),
-            "If it reads outside the limits, put the reading in the job and plan again: every depth follows it.",
+            "If it reads outside the limits, put the reading in the job and plan again. Every depth follows it.",
         ),
         gate=thickness,
         cautions=BY_MACHINE["bench"],
@@ -55,11 +55,12 @@ def datum_cards(bench: Bench) -> Iterator[Card]:
             title="Check that the press table is square",
             machine="drill press",
             do=(
-                f"Chuck a bent wire so that its tip sweeps a circle of {said(100.0, 0)} radius just above the table.",
-                "Read the gap at the front, back, left and right; shim the table until they agree.",
+                f"Chuck a bent wire whose tip sweeps a circle of {said(100.0, 0)} radius just above the table.",
+                "Turn it by hand. Read the gap at the front, back, left and right, and shim the table until they agree.",
             ),
             gate=Gate(
-                f"greatest difference across the {said(200.0, 0)} sweep; it leans a hole {said(0.15)} in {said(depth, 1)}",
+                f"largest difference between opposite gaps, {said(200.0, 0)} apart; at the limit a hole {said(depth, 1)} deep "
+                f"is {said(0.15)} off",
                 value=0.0,
                 low=0.0,
                 high=200 * 0.15 / depth,

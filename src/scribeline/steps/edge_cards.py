@@ -48,12 +48,16 @@ def edge_cards(bench: Bench) -> Iterator[Card]:
 
 def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:
     ends = any(bore.grain == "end" for bore in bores)
-    prove = "In end grain try the screw in an offcut first" if ends else "Try the screw in an offcut first"
+    try_it = (
+        "In end grain try the waxed screw in an offcut first"
+        if ends
+        else "Try the waxed screw in an offcut first"
+    )
     bare = Card(
         id=name,
         title=title,
         machine="hand drill",
-        do=(f"{prove}, waxed: it should go home by hand and split nothing.",),
+        do=(f"{try_it}. It should go home by hand and split nothing.",),
         cautions=(END_GRAIN,) if ends else (),
     )
     return _card(bench, bare, bores, bores[0].deepest)
@@ -65,10 +69,8 @@ def _jack_cards(bench: Bench) -> Iterator[Card]:
         for step in bore.steps:
             last = step is bore.deepest
             lines = [
-                "Support the wall inside the pocket with a block where the bit comes out."
-                if last and into
-                else "",
-                f"Stop once it is open into the {into[0].role}: {said(step.depth, 1)} at full diameter."
+                "Back the cavity's wall with a block where the bit comes out." if last and into else "",
+                f"Stop once it is open into the {into[0].in_words}: {said(step.depth, 1)} at full diameter."
                 if last and into
                 else "",
             ]
@@ -76,7 +78,7 @@ def _jack_cards(bench: Bench) -> Iterator[Card]:
                 bench,
                 Card(
                     id="drill-jack" if last else "counterbore-jack",
-                    title="Bore for the jack" if last else "Counterbore for the jack's recess",
+                    title="Drill the jack hole" if last else "Counterbore for the jack",
                     machine="hand drill",
                     do=tuple(line for line in lines if line),
                 ),
@@ -96,15 +98,17 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     reach: tuple[str, ...] = ()
     if outside > _CHUCK_MINDED:
         needed = outside + step.point_reaches
-        reach = (
-            f"The bit must stand {said(needed, 0)} out of the chuck, or the chuck meets the body first.",
-        )
+        reach = (f"{said(needed, 0)} of bit must stand out of the chuck, or the chuck meets the body first.",)
     down = {round(place.down or 0.0, 2) for place in places}
     gate = (
-        within("the hole's middle below the top's edge, at the mouth", places[0].down or 0.0, _MARK_WITHIN)
+        within(
+            "from the top's edge down to the hole's centre, at the body's edge",
+            places[0].down or 0.0,
+            _MARK_WITHIN,
+        )
         if len(down) == 1
         else Gate(
-            "each hole's middle lies as far below the top's edge as its place says, within " + said(0.5, None)
+            "each hole's centre lies as far below the top's edge as its place says, within " + said(0.5, None)
         )
     )
     large = (LARGE_BIT,) if step.diameter >= LARGE_BIT_FROM else ()
@@ -117,11 +121,11 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
         setting=bench.setting(bores[0], step),
         places=places,
         do=(
-            "Clamp the body on its side, this edge up and level; pad the clamps.",
-            *(f"Mark {place.number} {place_words(place)}; mark it with the awl." for place in places),
+            "Clamp the body on its side, this edge up and level. Pad the clamps.",
+            *(f"Mark {place.number} with the awl, {place_words(place)}." for place in places),
             *_rounded_words(layout),
             *(words for bore in bores for words in _lean_words(layout, bore)),
-            "Hold a guide block with a square hole to the edge; check it with a square from the top.",
+            "Hold a guide block with a square hole to the edge. Check it with a square from the top.",
             *bare.do,
             *reach,
         ),
@@ -136,7 +140,7 @@ def _rounded_words(layout: Layout) -> tuple[str, ...]:
     if not radius:
         return ()
     return (
-        f"The edge is rounded: from a straightedge laid on the top over the mark, measure {said(radius)} more.",
+        f"The edge is rounded. From a straightedge laid on the top over the mark, measure {said(radius)} more.",
     )
 
 

@@ -20,19 +20,19 @@ def _chase(bench: Bench) -> tuple[str, ...]:
     lip, body = first.steps[0], first.deepest
     if bench.document.finish.holes == "masked":
         return (
-            "Take the plugs out, score round each edge, and clear any bridge of finish by hand, never under power.",
-            f"The counterbore should still measure {said(lip.diameter)} and the bore {said(body.diameter)}, as cut.",
+            "Take the plugs out and score round each edge. Clear any skin of finish by hand, never under power.",
+            f"The counterbore should still measure {said(lip.diameter)} and the hole {said(body.diameter)}, as cut.",
         )
     # A sprayed hole was cut wider by the film; its own bit would take that film away again.
     return (
-        f"Score each edge, then turn bits of {ferrules.lip_diameter.mm:.2f} and {said(ferrules.body_diameter.mm)}, not the "
-        "ones it was cut with, in by hand; never under power through cured finish.",
+        f"Score each edge. Then turn bits of {ferrules.lip_diameter.mm:.2f} and {said(ferrules.body_diameter.mm)} in by hand, "
+        "not the ones it was cut with. Never drill cured finish under power.",
         f"The lip's hole should measure {said(ferrules.lip_diameter.mm)}.",
     )
 
 
 def finish_cards(bench: Bench) -> Iterator[Card]:
-    """Finish, chase the holes, fit the hardware."""
+    """Finish, clean out the holes, fit the hardware."""
     finish = bench.document.finish
     has_ferrules = bool(bench.features.family("ferrule-hole"))
     if finish.film:
@@ -42,19 +42,19 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
             title="Finish",
             machine="finish",
             do=(
-                "Every cut in the wood is done before this.",
+                "Every cut in the wood must be done by now.",
                 f"Plug or tape {'the ferrule holes and ' if has_ferrules else ''}the neck pocket."
                 if masked
-                else "Holes are sprayed: they come out narrower.",
-                f"The plan allows for a film of {said(finish.film, None)} on a surface.",
+                else "The holes are sprayed and come out narrower.",
+                f"The plan allows for {said(finish.film, None)} of finish on a surface.",
             ),
-            gate=Gate("the film has cured as its maker's sheet says"),
+            gate=Gate("the finish has cured as long as its maker's sheet says"),
             cautions=BY_MACHINE["finish"],
         )
         if has_ferrules:
             yield Card(
                 id="chase",
-                title="Chase the holes after the finish",
+                title="Clean out the holes after the finish",
                 machine="bench",
                 face="back",
                 features=tuple(bore.id for bore in bench.features.family("ferrule-hole")),
@@ -65,10 +65,10 @@ def finish_cards(bench: Bench) -> Iterator[Card]:
                 cautions=BY_MACHINE["bench"],
             )
     if bench.layout.plate is not None:
-        press = ("Press the ferrules with a clamp and a block, not a hammer on the finish.",)
-        wire = ("Pass the ground wire under the plate and check continuity with a meter.",)
+        press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
+        wire = ("Pass the ground wire under the plate and check it with a meter.",)
         plate = (
-            "Drive the plate's screws by hand, waxed; turn all of them in a little before any goes home.",
+            "Wax the plate's screws and drive them by hand. Turn all of them in a little before any goes home.",
         )
         yield Card(
             id="fit-hardware",

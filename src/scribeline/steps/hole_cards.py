@@ -26,7 +26,7 @@ from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FRO
 
 _FAMILIES: tuple[Family, ...] = ("neck-screw", "control", "hole", "cover-screw")
 
-SCRAP_SCREW = "Try one screw in scrap of the same timber, waxed: it should go home by hand and split nothing."
+SCRAP_SCREW = "Try one waxed screw in scrap of the same timber. It should go home by hand and split nothing."
 
 
 def hole_cards(bench: Bench) -> Iterator[Card]:
@@ -97,8 +97,10 @@ def _open_gate(bench: Bench, bore: Bore) -> Gate:
     if bore.family == "neck-screw":
         return Gate("a screw drops through every hole by its own weight")
     if bore.family == "control":
-        return Gate("every shaft goes in by hand, and its nut has two turns or more of thread")
-    return Gate(f"every hole is open {'into the ' + into.role if into else 'right through'}, its rim whole")
+        return Gate("every pot or switch goes in by hand, and its nut has two turns of thread or more")
+    return Gate(
+        f"every hole is open {'into the ' + into.in_words if into else 'right through'}, its rim whole"
+    )
 
 
 def _opened(bench: Bench, bore: Bore) -> Pocket | None:
@@ -116,11 +118,11 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
         yield f"Draw a line through the mark, {way}. The bit's point runs along it."
     if bore.through and into is not None:
         yield (
-            f"Pack the {into.role} with a block up to its floor, so that the bit does not burst the far side; ease the feed "
-            "as it comes through."
+            f"Pack the {into.in_words} with a block up to its floor, so that the bit does not burst the far side. Ease the "
+            "feed as it comes through."
         )
     elif bore.through:
-        yield "Clamp the body on a clean waste board, so that the bit does not burst the far side; ease the feed at the end."
+        yield "Clamp the body on a clean waste board, so that the bit does not burst the far side. Ease the feed at the end."
     if bore.screw is not None:
         yield SCRAP_SCREW
     if bore.family == "cover-screw" and bore.meets:
@@ -144,10 +146,10 @@ def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> 
         setting=bench.setting(bores[0], step),
         places=bench.places(tuple(bores)),
         do=(
-            f"{degrees(angle):.0f}° countersink, slowly; the drilled hole leads it.",
-            f"Stop when the mouth is {said(step.diameter)} wide: try a screw's head in it.",
+            f"{degrees(angle):.0f}° countersink, slowly. The drilled hole leads it.",
+            f"Stop when the rim is {said(step.diameter)} wide. Try a screw's head in it.",
         ),
-        gate=within("width of the first mouth", step.diameter, 0.3),
+        gate=within("width of the first one at its rim", step.diameter, 0.3),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
 
@@ -162,14 +164,16 @@ def heel_cards(bench: Bench) -> Iterator[Card]:
         title="Drill the heel's pilots and screw the neck on",
         machine="drill press",
         do=(
-            "With the heel clamped in its place, mark it through the body's holes with a punch that fits them; take it off.",
+            "With the heel clamped in its place, mark it through the body's holes with a punch that fits them. Take it off.",
             f"In the heel, not the body: {heel.bit.in_words}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
-            f"{said(heel.pilot_depth + heel.bit.point, 1)}; tape on the bit as a stop.",
+            f"{said(heel.pilot_depth + heel.bit.point, 1)}. Tape the bit there.",
             f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
             f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
-            "Try one screw in scrap of the neck's timber, then wax them and drive them by hand, crosswise.",
+            "Try one screw in scrap of the neck's timber. Then wax the screws and drive them by hand, crosswise.",
         ),
-        gate=Gate("the heel is drawn tight to the pocket's floor and the thread lies as it did before"),
+        gate=Gate(
+            "the heel is drawn tight to the pocket's floor, and the threads from nut to saddle lie as before"
+        ),
         cautions=(*BY_MACHINE["drill press"], DUST),
     )
 

@@ -15,8 +15,10 @@ from scribeline.steps.shaping_cards import REFIT, is_shaping
 
 NECK_OFF = "Take the neck off."
 NECK_BACK = "Put the neck back by its screws."
-NECK_OVER_THE_END = "Lay the body on a flat board, thicker than the neck stands proud; let the neck hang over the board's end."
-PLATE_OFF = "Take the plate off; its screw holes keep its place."
+NECK_OVER_THE_END = (
+    "Lay the body on a flat board, thicker than the neck stands proud, and let the neck hang over the end."
+)
+PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
 _BY_THE_FRETS = frozenset({"set-plate", "fit-hardware"})
 """Cards that measure from a fret, and so need the neck in its place."""

@@ -59,7 +59,7 @@ def _every_need(
     yield Need("fix-plate", "drill-string-holes", "the plate guides the string bit")
     for name in obstructed.by_plate:
         yield Need("fix-plate", name, "the plate's place decides where its hole hides")
-        yield Need("drill-string-holes", name, "the plate comes off for it, after it has guided the bit")
+        yield Need("drill-string-holes", name, "the plate comes off for it, once it has guided the bit")
     yield Need(
         "counterbore-ferrules", "bore-ferrules", "the wide, shallow step is cut while its centre is solid"
     )
@@ -71,7 +71,7 @@ def _every_need(
     yield from _stepped_needs(cuts)
     for name in cuts:
         if name.startswith("drill-jack-screws"):
-            yield Need("drill-jack", name, "the plate is held to the open bore to mark its screws")
+            yield Need("drill-jack", name, "the plate is held to the open hole to mark its screws")
     yield Need("bore-ferrules", "try-strings", "the holes must be through")
     for name in (*cuts, "try-strings"):
         yield Need(name, "finish", "wood is cut before the finish")
@@ -98,7 +98,7 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
     for name, card in cuts.items():
         yield Need("check-body", name, "every depth follows the real thickness")
         if card.machine == "drill press":
-            yield Need("check-press", name, "a leaning bit spoils the row")
+            yield Need("check-press", name, "a bit that is not square spoils the row")
         if name == neck:
             continue
         if is_of_the_neck(card):
@@ -107,7 +107,7 @@ def _datum_needs(features: Features, cuts: dict[str, Card]) -> Iterator[Need]:
             yield Need("fit-neck", name, "everything is measured from the fitted neck")
             yield Need(HEEL, name, "everything is measured from the neck held by its own screws")
     for name in ("scrap-screw", "scrap-two-sided"):
-        yield Need("check-press", name, "a leaning bit spoils the row")
+        yield Need("check-press", name, "a bit that is not square spoils the row")
     yield Need("check-neck", neck, "the end wall is measured from the nut")
     yield Need("check-neck", "fit-neck", "the neck's own scale is the datum")
     yield Need(neck, "fit-neck", "the heel needs its pocket")
@@ -182,9 +182,7 @@ def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iter
         for other in (by_id[name] for name in sorted(feature.meets) if name in by_id):
             if isinstance(feature, Bore) and isinstance(other, Bore):
                 if feature.face == "top" and other.face == "back":
-                    because = (
-                        "the back bore is registered on a pin in the string hole, drilled part-way first"
-                    )
+                    because = "the hole from the back is set on a pin in the string hole, which is drilled part-way first"
                     yield from _each(by_feature, feature.id, other.id, because)
             elif isinstance(feature, Pocket) and isinstance(other, Pocket):
                 yield from _pocket_in_pocket(by_feature, feature, other)
@@ -193,7 +191,7 @@ def _meeting_needs(features: Features, by_feature: dict[str, list[str]]) -> Iter
                 because = (
                     "they go into its floor"
                     if pocket.face == bore.face and isinstance(bore, Bore) and bore.is_upright
-                    else "the bit must break into an open pocket"
+                    else "the bit must break into an open cavity"
                 )
                 yield from _each(by_feature, pocket.id, bore.id, because)
 

@@ -24,31 +24,31 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
             f"Corner radius {said(pocket.corner_radius, None)}: use a router bit of "
             f"{said(2 * pocket.corner_radius, None)} or less."
             if pocket.corner_radius
-            else "Square corners: rout what the bit reaches and chop the corners with a chisel."
+            else "Rout what the bit reaches, then square the corners with a chisel."
         )
         islands = len(pocket.islands)
         face, over = flat_face(bench.layout, pocket.face), raised(bench.layout, pocket)
         depth = pocket.depth + over
         do = [
-            "Fix the template on its centreline: print it full size and check the measuring bars first.",
+            "Print the template at full size and check its measuring bars. Fix it on its centreline.",
             corners,
             f"Rout in passes to {said(depth)} from the {face}.",
         ]
         if over:
             do.append(
-                f"The blank's top still stands {said(over)} over the level under the bridge: the finished pocket is "
-                f"{said(pocket.depth)} deep from there."
+                f"The blank's top still stands {said(over)} over the level under the bridge. From that level it is "
+                f"{said(pocket.depth)} deep."
             )
         if islands:
             do.append(
-                f"Leave {'the island' if islands == 1 else f'all {islands} islands'} standing: cut round, never across."
+                f"Leave {'the island' if islands == 1 else f'all {islands} islands'} standing. Cut round, never across."
             )
         if neck:
-            do.append("Creep up on the width: the heel should slide in by hand with no play at the end wall.")
+            do.append("Creep up on the width, until the heel slides in by hand with no play at the end wall.")
         gate = within(f"depth, with a gauge on the {face}", depth, 0.25)
         yield Card(
             id=f"rout-{pocket.id}",
-            title=f"Rout the {pocket.role}",
+            title=f"Rout the {pocket.in_words}",
             machine="router",
             face=pocket.face,
             features=(pocket.id,),
@@ -75,13 +75,13 @@ def neck_cards(bench: Bench) -> Iterator[Card]:
         title="Fit the neck and check its line",
         machine="bench",
         do=(
-            "Seat the heel dry against the end wall and clamp it; do not glue yet."
+            "Seat the heel dry against the end wall and clamp it. Do not glue yet."
             if bench.document.neck.joint == "set"
-            else "Seat the heel against the end wall and clamp it; it must not move until its screws are in."
+            else "Seat the heel against the end wall and clamp it. It must not move until its screws are in."
             if bench.document.neck_screws is not None
             else "Seat the heel against the end wall and screw it on, so that it comes back to its place.",
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
-            f"Both margins at fret {len(bench.layout.frets)} should agree within {said(0.25)}.",
+            f"At fret {len(bench.layout.frets)} measure each thread to the board's edge: they should agree within {said(0.25)}.",
         ),
         gate=bench.gate("margin-treble"),
         cautions=BY_MACHINE["bench"],

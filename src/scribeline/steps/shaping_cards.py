@@ -94,11 +94,11 @@ def glue_cards(bench: Bench) -> Iterator[Card]:
         machine="bench",
         do=(
             f"Plane the boards, from the top down: {told}.",
-            f"Let them reach one moisture first, within {_MOISTURE} % of each other, or the blank cups.",
-            "Try every joint dry: no light shows through. Pin the boards where wood is cut away later: glue lets them slide.",
-            "Glue, clamp from the middle outwards, and let it cure as the glue's maker says.",
+            f"Let them reach one moisture first, within {_MOISTURE} % of each other, or the blank will cup.",
+            "Try every joint dry: no light may show. Pin the boards where wood is cut away later, for they slide on glue.",
+            "Glue, clamp from the middle outwards, and let it cure as long as the glue's maker says.",
         ),
-        gate=Gate(f"every glue line is closed all round: a {said(0.05)} feeler goes in nowhere"),
+        gate=Gate(f"a {said(0.05)} feeler goes into no glue line anywhere round the blank"),
         cautions=(*BY_MACHINE["bench"], CLAMPS, GLUE, DUST),
     )
 
@@ -175,7 +175,7 @@ def _arch_card(bench: Bench) -> Card:
         face="top",
         do=(
             *(_profile_words(body) if body.profile else _contour_words(body)),
-            "Carve straight from one line to the next, then scrape and sand. The pockets' rims come down with the top.",
+            "Carve straight from one line to the next, then scrape and sand. The rims of the cavities come down with the top.",
             "Leave the top level under the bridge.",
         ),
         gate=within(
@@ -217,9 +217,9 @@ def _bevel_card(bench: Bench, bevel: Bevel) -> Card:
         machine="carving",
         face=bevel.face,
         do=(
-            f"Draw the line where it begins on the {bevel.face}, from edge to edge: {line}.",
-            f"On the edge mark {said(drop)} below the {bevel.face} at {_where(layout, deepest)}: it is deepest there.",
-            f"Carve a flat from the line to the mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
+            f"On the {bevel.face} draw the line where it begins, from edge to edge: {line}.",
+            f"On the edge mark {said(drop)} below the {bevel.face}, {_where(layout, deepest)}. The bevel is deepest there.",
+            f"Carve a flat from line to mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
         ),
         gate=within(
             f"how far the edge lies below a straightedge laid on the {bevel.face}, where the bevel is deepest",
@@ -267,18 +267,18 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
     bevels = [bevel.name for bevel in body.bevels if bevel.face == face and bevel.parts]
     size = said(radius, None)
     by_router = (
-        "Close the neck pocket's mouth with a block flush with the edge: the bit's bearing would fall into it.",
+        "Close the neck pocket with a block flush with the edge, or the bit's bearing falls into it.",
         f"Rout all round with a roundover bit of {size} radius, in passes.",
         *(
             (
-                f"The router has no seat on the {' and the '.join(bevels)} bevel: round the edge by hand there.",
+                f"The router has no seat on the {' and the '.join(bevels)} bevel. Round the edge by hand there.",
             )
             if bevels
             else ()
         ),
     )
     by_hand = (
-        f"A router has no seat on the arch: cut two flats, then round the edge to {size} by file and sandpaper.",
+        f"A router has no seat on the arch. Cut two flats, then round the edge to {size} with file and sandpaper.",
     )
     return Card(
         id=round_id(face),
@@ -294,13 +294,11 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
 def _refit_card(bench: Bench) -> Card:
     glued = bench.document.neck.joint == "set"
     how: tuple[str, ...] = (
-        "Seat the heel dry, clamp it, and look at both threads. Only then glue it, and let it cure as the glue's maker says.",
-        "Measure once more when it has cured: it cannot be moved after.",
+        "Seat the heel dry, clamp it, and look at both threads. Only then glue it. Let it cure as long as the glue's maker says.",
+        "Measure once more when it has cured.",
     )
     if not glued:
-        how = (
-            "Seat the heel against the end wall and screw it on: its screws bring it back to this very place.",
-        )
+        how = ("Seat the heel against the end wall and screw it on. Its screws bring it back to its place.",)
     return Card(
         id=REFIT,
         title="Glue the neck in and check its line" if glued else "Put the neck back and check its line",
@@ -308,7 +306,7 @@ def _refit_card(bench: Bench) -> Card:
         do=(
             *how,
             "Stretch a thread from each outer nut slot to where its saddle will stand.",
-            f"Both margins at fret {len(bench.layout.frets)} should agree within {said(0.25)}.",
+            f"At fret {len(bench.layout.frets)} measure each thread to the board's edge: they should agree within {said(0.25)}.",
         ),
         gate=bench.gate("margin-treble"),
         cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],

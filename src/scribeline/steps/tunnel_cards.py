@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
-from scribeline.layout import Layout, Point, Point3, heading_words
+from scribeline.layout import Layout, Point, Point3, cavity_words, heading_words
 from scribeline.lengths import by, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
@@ -82,9 +82,15 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
             yield "Mark the outline of the part that hides the opening."
         where = f"on the {face}"
     else:
-        where = f"on the wall of the {place.pocket}" if place.start == "pocket" else "on the body's edge"
-    yield f"Mark {number} in with the awl, {where}. Mark {number} out on the {face}, over the wall of the {place.into}."
-    yield "Join the two marks with a line."
+        where = (
+            f"on the wall of the {cavity_words(place.pocket)}"
+            if place.start == "pocket"
+            else "on the body's edge"
+        )
+    yield (
+        f"Mark {number} in with the awl {where}, {number} out on the {face} over the wall of the {cavity_words(place.into)}. "
+        "Join the marks."
+    )
     slope = angle_deg(course) * (1 if face == "top" else -1)
     upright = f" ({90 - abs(slope):.1f}° off upright)" if place.start == "face" else ""
     lean = (
@@ -93,20 +99,19 @@ def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -
         else f"{abs(slope):.1f}° from the {face}{upright}, {'down' if slope > 0 else 'up'}"
     )
     way = heading_words(course.axis[0], course.axis[1] * layout.treble)
-    crossed = f", across the {' and the '.join(place.through)}" if place.through else ""
+    crossed = f", across the {' and the '.join(map(cavity_words, place.through))}" if place.through else ""
     yield f"Angle block for {step_words(bore)}: {lean} along the line, {way}{crossed}."
     if place.start != "face" and _falls_away(layout, bore.at, face):
         yield f"The {face} slopes here. Set the block on a straightedge and take the angle from level."
     length, width = entry_ellipse(bore)
     yield f"The bit first cuts an oval, {by(length, width, places=1)}."
     if place.start == "pocket":
-        yield "Lay a strip of wood over the rim, so that the bit does not bruise it."
+        yield "Lay a strip of wood over the rim against the bit."
     yield (
-        f"{said(course.bit_length, 0)} of bit must stand out of the chuck, so that a chuck of "
-        f"{said(tunnel.wants.chuck, None)} radius clears the wood."
+        f"{said(course.bit_length, 0)} of bit must stand out (chuck of {said(tunnel.wants.chuck, None)} radius)."
+        f"{_it_would_come_out(layout, tunnel)}"
     )
-    yield from _it_would_come_out(layout, tunnel)
-    yield f"Least wood beside it: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
+    yield f"Wood beside it: {said(course.cover, 1)} to {nearest_in_words(bench.features, course.nearest)}, drift taken off."
 
 
 def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
@@ -116,12 +121,12 @@ def _falls_away(layout: Layout, at: Point3, face: str) -> bool:
     return abs(fall) > 0.05
 
 
-def _it_would_come_out(layout: Layout, tunnel: Tunnel) -> Iterator[str]:
+def _it_would_come_out(layout: Layout, tunnel: Tunnel) -> str:
     if tunnel.leaves is None:
-        return
+        return ""
     where, far = tunnel.leaves
     side = "back" if abs(where.z + layout.thickness) < 0.01 else "top" if abs(where.z) < 0.01 else "edge"
-    yield f"Go no deeper: at {said(far, 0)} the bit would come out of the {side}."
+    return f" At {said(far, 0)} it would come out of the {side}."
 
 
 def step_words(bore: Bore) -> str:
@@ -137,7 +142,7 @@ def _gate(course: Course, mark: Place, into: Pocket) -> Gate:
     rate = DRIFT if course.bit.drift is None else course.bit.drift
     doubt = max(1.0, rate * course.to_wall)
     return Gate(
-        f"from the {into.face} down to the hole's centre; the whole hole opens in the wall of the {into.role}",
+        f"from the {into.face} down to the hole's centre; the whole hole opens in the wall of the {into.in_words}",
         depth,
         depth - doubt,
         depth + doubt,

@@ -23,6 +23,7 @@ from scribeline.features import (
     drill_box,
     first_wall,
     lies_over,
+    nearest_in_words,
     polygon,
 )
 from scribeline.job import Document, feature_id
@@ -564,15 +565,14 @@ def heading_deg(course: Course, treble: int) -> float:
 def _reasons(features: Features, place: TunnelPlace, course: Course, wants: Wants) -> Iterator[Reason]:
     stated, target = place.entry is not None, features.pocket(feature_id(place.into))
     yield Reason(
-        f"it runs {course.to_wall:.2f} mm to the wall of the {target.role}, {abs(angle_deg(course)):.1f}° from the "
+        f"it runs {course.to_wall:.2f} mm to the wall of the {target.in_words}, {abs(angle_deg(course)):.1f}° from the "
         f"faces, {90 - abs(angle_deg(course)):.1f}° off upright"
     )
-    near = next((cut.role for cut in features if cut.id == course.nearest), course.nearest)
-    near = f" ({near})" if near else ""
+    near = f" to {nearest_in_words(features, course.nearest)}" if course.nearest else ""
     yield Reason(
-        f"least wood {course.cover:.2f} mm{near}, "
+        f"least wood beside it {course.cover:.2f} mm{near}, "
         + (
-            "for the place stated in the job"
+            "at the place stated in the job"
             if stated
             else "and no other way within the limits leaves more: at least "
         )
