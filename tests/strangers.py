@@ -42,7 +42,7 @@ async def crowd(port: int, host: str, seconds: float, connections: int, addresse
         "says nothing": "",
         "half a head": f"GET / HTTP/1.1\r\n{name}x-slow: ",
         "half a body": f"POST /pair HTTP/1.1\r\n{name}content-length: 3000\r\n\r\n",
-        "takes nothing": f"GET /static/three/three.core.js HTTP/1.1\r\n{name}\r\n",
+        "takes nothing": f"GET /static/three/three.min.js HTTP/1.1\r\n{name}\r\n",
     }
 
     async def one(number: int) -> None:

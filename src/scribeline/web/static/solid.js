@@ -1,7 +1,5 @@
 // The body to be looked through: turn it, come closer, pick a cut.
-import * as THREE from "./three/three.module.js";
-import { GLTFLoader } from "./three/GLTFLoader.js";
-import { OrbitControls } from "./three/OrbitControls.js";
+import * as THREE from "./three/three.min.js";
 
 let shown = null;
 
@@ -25,7 +23,7 @@ function show(frame) {
   sun.position.set(-1, 2, 1.5);
   scene.add(sun);
   const camera = new THREE.PerspectiveCamera(30, 1, 0.01, 20);
-  const controls = new OrbitControls(camera, renderer.domElement);
+  const controls = new THREE.OrbitControls(camera, renderer.domElement);
   const cuts = new Map();
   const middle = new THREE.Vector3();
   let reach = 1;
@@ -85,7 +83,7 @@ function show(frame) {
     draw();
   });
 
-  new GLTFLoader().load(frame.dataset.mesh, ({ scene: made }) => {
+  new THREE.GLTFLoader().load(frame.dataset.mesh, ({ scene: made }) => {
     const box = new THREE.Box3().setFromObject(made);
     box.getCenter(middle);
     reach = box.getSize(new THREE.Vector3()).length() / 2;

@@ -1,0 +1,7 @@
+// What solid.js uses of three; THIRD-PARTY.md says how three.min.js is made from it.
+export {
+  Box3, Color, DirectionalLight, DoubleSide, EdgesGeometry, HemisphereLight, LineBasicMaterial, LineSegments,
+  MeshStandardMaterial, PerspectiveCamera, Scene, Spherical, Vector3, WebGLRenderer,
+} from "three";
+export { OrbitControls } from "three/addons/controls/OrbitControls.js";
+export { GLTFLoader } from "three/addons/loaders/GLTFLoader.js";
