@@ -73,9 +73,7 @@ def ticked(text: str, before: Plan, cards: set[str]) -> str:
             "Ann",
             datetime(2026, 11, 25, tzinfo=UTC),
             1,
-            tuple(
-                cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts_of(card, before.features)
-            ),
+            tuple(cut.plain for cut in cuts_of(card, before.features)),
         )
         for card in before.cards
         if card.id in cards
@@ -300,7 +298,7 @@ def test_a_cut_goes_through_the_store_and_the_file_unchanged() -> None:
     with tempfile.TemporaryDirectory() as folder, open_store(Path(folder) / "shop.db") as store:
         job = store.create(text, by="Ann").job_id
         for card in before.cards:
-            cuts = [cut.model_dump(mode="json") for cut in cuts_of(card, before.features)]
+            cuts = [cut.plain for cut in cuts_of(card, before.features)]
             store.tick(job, card.id, by="Ann", revision=1, features=cuts)
         after = plan(parse_job(store.export(job, with_record=True)))
     assert [replace(f, why=()) for f in after.features] == [replace(f, why=()) for f in before.features]

@@ -40,9 +40,7 @@ def ticked(made: Plan, *cards: str) -> list[Tick]:
             "K. Ostrow",
             AT,
             1,
-            tuple(
-                cut.model_dump(mode="json", exclude_none=True) for cut in cuts_of(by_id[name], made.features)
-            ),
+            tuple(cut.plain for cut in cuts_of(by_id[name], made.features)),
         )
         for name in cards
     ]

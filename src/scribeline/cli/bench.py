@@ -150,11 +150,7 @@ def call_done(
         return f"Step {card.no}, {card.title}, is done already.\n"
     called = card.id in {each.card for each in plan.job.document.done}
     made = made_by_now(card, plan.features, plan.job.document)
-    cuts = tuple(
-        cut.model_dump(mode="json", exclude_none=True)
-        for cut in cuts_of(card, plan.features)
-        if cut.id not in made
-    )
+    cuts = tuple(cut.plain for cut in cuts_of(card, plan.features) if cut.id not in made)
     _kept(
         path,
         ticks=() if called and not cuts else (Tick(card.id, by, datetime.now(UTC), 1, cuts),),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import acos, degrees, hypot, inf
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
@@ -18,6 +18,9 @@ from scribeline.features.pockets import routed
 from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
 from scribeline.layout import Point3, Ring
 from scribeline.lengths import in_unit, said
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
 
 STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
@@ -60,49 +63,29 @@ def as_cut(feature: Feature, steps: Iterable[int] | None = None) -> Cut:
         feature: as planned when it was made.
         steps: which diameters of a hole have been bored, the widest being 1; all when not given.
     """
-    if isinstance(feature, Pocket):
-        return Cut(
-            id=feature.id,
-            role=feature.role,
-            face=feature.face,
-            outline=tuple((p.x, p.y) for p in feature.outline),
-            islands=tuple(tuple((p.x, p.y) for p in island) for island in feature.islands),
-            depth=feature.depth,
-            corner_radius=feature.corner_radius,
-            at_edge=feature.at_edge,
-            meets=tuple(sorted(feature.meets)),
-        )
-    out = feature.outward
-    chosen = set(range(1, len(feature.steps) + 1) if steps is None else steps)
-    return Cut(
-        id=feature.id,
-        role=feature.role,
-        group=feature.group,
-        face=feature.face,
-        at=(feature.at.x, feature.at.y, feature.at.z),
-        axis=(feature.axis.x, feature.axis.y, feature.axis.z),
-        steps=tuple(_step(no, step) for no, step in enumerate(feature.steps, start=1) if no in chosen),
-        through=feature.through,
-        entered_from=feature.entered_from,
-        outward=None if out is None else (out.x, out.y, out.z),
-        lead=feature.lead,
-        grain=feature.grain,
-        meets=tuple(sorted(feature.meets)),
-    )
+    kept = _alike(Cut, feature) | {"meets": sorted(feature.meets)}
+    if isinstance(feature, Bore):
+        chosen = set(range(1, len(feature.steps) + 1) if steps is None else steps)
+        numbered = enumerate(feature.steps, start=1)
+        kept["steps"] = [
+            _alike(CutStep, step) | {"no": no, "bit": _cut_bit(step.bit)}
+            for no, step in numbered
+            if no in chosen
+        ]
+    return Cut(**kept)
 
 
-def _step(no: int, step: Step) -> CutStep:
-    bit = step.bit
-    kept = CutBit(
-        kind=bit.kind,
-        diameter=bit.diameter,
-        point=bit.point,
-        reach=None if bit.reach == inf else bit.reach,
-        owned=bit.owned,
-        drift=bit.drift,
-        label=bit.label,
-    )
-    return CutStep(no=no, diameter=step.diameter, depth=step.depth, bit=kept)
+def _alike(kept: type[BaseModel], part: object) -> dict[str, Any]:
+    """What a part has under the names by which the record keeps it."""
+    return {name: getattr(part, name) for name in kept.model_fields if hasattr(part, name)}
+
+
+def _cut_bit(bit: Bit) -> dict[str, Any]:
+    return _alike(CutBit, bit) | {"reach": None if bit.reach == inf else bit.reach}
+
+
+def _bit(kept: CutBit) -> Bit:
+    return Bit(**dict(kept) | {"reach": inf if kept.reach is None else kept.reach})
 
 
 def lock(
@@ -190,18 +173,6 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
         grain=first.grain,
         screw=None if follows is None else follows.screw,  # what is driven in is not in the wood yet
         holds="" if follows is None else follows.holds,
-    )
-
-
-def _bit(bit: CutBit) -> Bit:
-    return Bit(
-        kind=bit.kind,
-        diameter=bit.diameter,
-        point=bit.point,
-        reach=inf if bit.reach is None else bit.reach,
-        owned=bit.owned,
-        label=bit.label,
-        drift=bit.drift,
     )
 
 

@@ -110,6 +110,11 @@ class Cut(Table):
             raise refuse("a hole's steps must each have their own no")
         return self
 
+    @property
+    def plain(self) -> dict[str, Any]:
+        """As the store and a job file keep it: plain values, and only those that say something."""
+        return self.model_dump(mode="json", exclude_defaults=True, exclude_none=True)
+
 
 class Done(Table):
     """A step that is done; what it cut stays where it was cut."""

@@ -142,10 +142,7 @@ def cuts(features: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
         StoreError: one of them is none.
     """
     try:
-        return [
-            Cut.model_validate(each).model_dump(mode="json", exclude_defaults=True, exclude_none=True)
-            for each in features
-        ]
+        return [Cut.model_validate(each).plain for each in features]
     except ValidationError as fault:
         first = fault.errors(include_url=False)[0]
         message = f"a cut cannot be kept: {'.'.join(map(str, first['loc']))}: {first['msg']}"

@@ -167,7 +167,7 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
             "card_id": checks.line(each.card, "the step's name"),
             "by": checks.line(each.by, "who did it", most=60),
             "at": _stamp(each.at),
-            "features": checks.cuts(cut.model_dump() for cut in each.cuts),
+            "features": [cut.plain for cut in each.cuts],
         }
         for each in read.done
     ]

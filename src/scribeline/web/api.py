@@ -399,8 +399,7 @@ def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut
         if stops := each.stopped.get(card, ()):
             told = "; ".join(f"{stop.message} ({stop.code})" for stop in stops)
             raise HTTPException(422, f"DO NOT CUT: {told}")
-    cuts = cuts_of(_card(planned, card), planned.features)
-    features = [cut.model_dump(mode="json", exclude_defaults=True) for cut in cuts]
+    features = [cut.plain for cut in cuts_of(_card(planned, card), planned.features)]
     store = shop_of(request).store
     return _tick(store.tick(job_id, card, by=who(request), revision=done.revision, features=features))
 
