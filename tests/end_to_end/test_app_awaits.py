@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from playwright.sync_api import Route, expect
@@ -119,23 +120,16 @@ def test_a_page_that_waits_keeps_no_other_one_waiting() -> None:
 
     class Slow(Opened):
         def __init__(self, then: Callable[[], None]) -> None:
-            object.__setattr__(self, "then", then)
-
-        def with_record(self, text: str) -> str:
-            self.__dict__["then"]()
-            return text
-
-        @property
-        def text(self) -> str:
-            return ""
+            object.__setattr__(self, "shop", SimpleNamespace(record=lambda _: then()))
+            object.__setattr__(self, "revision", SimpleNamespace(job_id=1))
 
     def wait() -> None:
         begun.set()
         assert go_on.wait(LONG)
 
-    threading.Thread(target=lambda: Slow(wait).whole, daemon=True).start()
+    threading.Thread(target=lambda: Slow(wait).record, daemon=True).start()
     assert begun.wait(LONG)
-    threading.Thread(target=lambda: Slow(other.set).whole, daemon=True).start()
+    threading.Thread(target=lambda: Slow(other.set).record, daemon=True).start()
     assert other.wait(LONG)
     go_on.set()
 

@@ -31,6 +31,7 @@ from scribeline.store import DiskFault, StoreError, open_store, restore_store
 from scribeline.web.app import create_app
 from scribeline.web.door import PAIRED_FOR_S, Door, own_address
 from scribeline.web.guard import SESSION
+from scribeline.web.planning import Whole
 from scribeline.web.serve import _close_to_others
 from scribeline.web.shop import Shop
 from scribeline.web.work import KEPT, Workshop, make_pack
@@ -191,7 +192,7 @@ class TestApp:
         (tmp_path / "made").write_bytes(b"")
         workshop = Workshop(tmp_path / "made")
         for _ in range(3):  # more than work at once: a place in the row is given back each time
-            mark = workshop.ask("pack", TEXT, tmp_path, make_pack).mark
+            mark = workshop.ask("pack", Whole(TEXT, tmp_path), make_pack).mark
             wait_for(lambda mark=mark: workshop.look(mark).is_over)  # type: ignore[misc,union-attr]
             work = workshop.look(mark)
             assert work is not None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
@@ -41,12 +42,19 @@ class Job:
 
 
 def parse_job(
-    text: str, *, source: str = "the job", folder: Path | None = None, only_beside: bool = False
+    text: str,
+    *,
+    record: str = "",
+    source: str = "the job",
+    folder: Path | None = None,
+    only_beside: bool = False,
 ) -> Job:
     """Read a job from its text.
 
     Args:
         text: the TOML text.
+        record: what was recorded for it, where that is kept beside it: its tables `done`, `readings` and `overrides`
+            as JSON. They come after those of the text.
         source: what to call it in messages.
         folder: where outline files named in the job are looked for.
         only_beside: whether the files it names must lie in that folder itself, named without any path: for a text
@@ -55,7 +63,7 @@ def parse_job(
     Raises:
         JobError: everything that is wrong with it, in one go.
     """
-    document = _document(text, source)
+    document = _document(text, record, source)
     faults = list(_contradictions(document, text))
     if only_beside:
         outside = [
@@ -97,8 +105,10 @@ def read_job(path: Path) -> Job:
     return parse_job(text, source=str(path), folder=path.parent)
 
 
-def _document(text: str, source: str) -> Document:
-    raw = raw_document(text, source)
+def _document(text: str, record: str, source: str) -> Document:
+    raw = {**raw_document(text, source)}
+    for key, entries in json.loads(record or "{}").items():
+        raw[key] = [*raw.get(key, ()), *entries]
     unit = raw.get("units")
     reading = Reading("in" if unit == "in" else "mm", _own_timbers(raw.get("timbers")))
     try:

@@ -14,7 +14,7 @@ from scribeline.store.kept import (
     Revision,
     Tick,
 )
-from scribeline.store.recorded import with_record
+from scribeline.store.recorded import record_of, with_record
 from scribeline.store.store import Store, open_store
 
 __all__ = [
@@ -35,6 +35,7 @@ __all__ = [
     "UnknownJob",
     "changes_between",
     "open_store",
+    "record_of",
     "restore_store",
     "with_record",
 ]

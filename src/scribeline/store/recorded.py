@@ -28,33 +28,12 @@ def with_record(
 ) -> str:
     """The job's text with `[[done]]`, `[[readings]]` and `[[overrides]]` behind it, and behind those it has already."""
     lines: list[str] = []
-    for tick in ticks:
-        lines += [
-            "",
-            "[[done]]",
-            f"card = {_value(tick.card_id)}",
-            f"by = {_value(tick.by)}",
-            f"at = {_value(tick.at)}",
-            f"revision = {tick.revision}",
-        ]
-        for cut in tick.features:
-            lines += ["[[done.cuts]]", *(f"{key} = {_value(value)}" for key, value in cut.items())]
-    for each in readings:
-        answer = f"value_mm = {_value(each.value_mm)}" if each.yes is None else f"yes = {_value(each.yes)}"
-        lines += [
-            "",
-            "[[readings]]",
-            f"card = {_value(each.gate_id)}",
-            answer,
-            f"by = {_value(each.by)}",
-            f"with_what = {_value(each.with_what)}",
-            f"at = {_value(each.at)}",
-            f"revision = {each.revision}",
-        ]
-        if each.risk:
-            lines += [f"risk = {_value(each.risk)}", *_stated(low=each.low, high=each.high)]
-    for given in overrides:
-        lines += ["", "[[overrides]]", *override_lines(given)]
+    for name, entries in _tables(ticks, readings, overrides):
+        for entry in entries:
+            cuts = entry.pop("cuts", ())
+            lines += ["", f"[[{name}]]", *_lines(entry)]
+            for cut in cuts:
+                lines += [f"[[{name}.cuts]]", *_lines(cut)]
     if not lines:
         return text
     gap = "" if text.endswith("\n") else "\n"
@@ -62,22 +41,62 @@ def with_record(
     return text + gap + heading + "\n".join(lines) + "\n"
 
 
-def override_lines(given: OverrideKept) -> list[str]:
-    """An override as the lines of its table."""
-    return [
-        f"code = {_value(given.code)}",
-        f"features = {_value(given.features)}",
-        *_stated(value=given.value, limit=given.limit),
-        f"says = {_value(given.says)}",
-        f"reason = {_value(given.reason)}",
-        f"by = {_value(given.by)}",
-        f"at = {_value(given.at)}",
-        f"revision = {given.revision}",
-    ]
+def record_of(
+    ticks: Iterable[Tick], readings: Iterable[GateReading], overrides: Iterable[OverrideKept] = ()
+) -> str:
+    """The same record apart from the job, as `parse_job` takes it beside the text: JSON; "" where nothing is recorded."""
+    tables = {name: entries for name, entries in _tables(ticks, readings, overrides) if entries}
+    return json.dumps(tables, default=datetime.isoformat) if tables else ""
 
 
-def _stated(**values: float | None) -> list[str]:
-    return [f"{key} = {_value(value)}" for key, value in values.items() if value is not None]
+def _tables(
+    ticks: Iterable[Tick], readings: Iterable[GateReading], overrides: Iterable[OverrideKept]
+) -> tuple[tuple[str, list[dict[str, Any]]], ...]:
+    """The record's tables by name, each entry as the job file states it."""
+    return (
+        ("done", [_done(each) for each in ticks]),
+        ("readings", [_reading(each) for each in readings]),
+        ("overrides", [_override(each) for each in overrides]),
+    )
+
+
+def _done(tick: Tick) -> dict[str, Any]:
+    return {
+        "card": tick.card_id,
+        "by": tick.by,
+        "at": tick.at,
+        "revision": tick.revision,
+        "cuts": tick.features,
+    }
+
+
+def _reading(each: GateReading) -> dict[str, Any]:
+    answer = {"value_mm": each.value_mm} if each.yes is None else {"yes": each.yes}
+    risk = {"risk": each.risk, "low": each.low, "high": each.high} if each.risk else {}
+    return _stated(
+        {
+            "card": each.gate_id,
+            **answer,
+            "by": each.by,
+            "with_what": each.with_what,
+            "at": each.at,
+            "revision": each.revision,
+            **risk,
+        }
+    )
+
+
+def _override(given: OverrideKept) -> dict[str, Any]:
+    names = ("code", "features", "value", "limit", "says", "reason", "by", "at", "revision")
+    return _stated({name: getattr(given, name) for name in names})
+
+
+def _stated(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in values.items() if value is not None}
+
+
+def _lines(values: Mapping[str, Any]) -> list[str]:
+    return [f"{key} = {_value(value)}" for key, value in values.items()]
 
 
 def without_record(text: str) -> tuple[str, dict[str, Any]]:

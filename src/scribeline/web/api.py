@@ -575,7 +575,7 @@ def _plan(request: Request, job_id: int, number: int | None = None) -> Plan:
     """The plan of a revision, with what is done today."""
     shop: Shop = shop_of(request)
     text = shop.store.revision(job_id, number).text
-    return shop.planner.plan(shop.with_cuts(job_id, text), shop.beside(job_id))
+    return shop.planner.plan(text, shop.beside(job_id), shop.record(job_id))
 
 
 def _card(planned: Plan, name: str) -> Card:

@@ -179,7 +179,7 @@ def left(trail: Trail, hole: int, mark: str) -> Trail:
 
 def shown_of(job: Opened, plan: Plan, card: Card, revision: int, printed: Printed) -> Shown:
     """Every screen of a step as it is now, remembered for when it is called done."""
-    key = ("shown", job.whole, job.folder, card.id, revision)
+    key = ("shown", job.whole, card.id, revision)
     made = job.shop.planner.once(key, lambda: _made(plan, card, revision, printed))
     job.shop.shown.keep((job.id, card.id, made.mark), made)
     return made
@@ -227,7 +227,7 @@ def recalled(job: Opened, card: str, mark: str, printed: Printed) -> Shown | Non
         return None
     try:
         text = job.shop.store.revision(job.id, int(read[1])).text
-        plan = job.shop.planner.plan(job.with_record(text), job.folder)
+        plan = job.shop.planner.plan(text, job.folder, job.record)
     except (JobError, StoreError):
         return None
     step = next((each for each in plan.cards if each.id == card), None)

@@ -72,7 +72,7 @@ def _with_what_was_measured(text: str, field: Field, sizes: list[Any]) -> list[A
 def faults_in(job: Opened, text: str) -> tuple[Fault, ...]:
     """Everything that keeps a text from being read as this job."""
     try:
-        job.shop.planner.now(job.with_record(text), job.folder, of=job.id)
+        job.shop.planner.now(text, job.folder, job.record, of=job.id)
     except JobError as error:
         return error.faults
     return ()

@@ -25,6 +25,7 @@ from scribeline.job import Document, Fault, JobError
 from scribeline.lengths import both_units, in_unit, inch_text, mm_text
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
+from scribeline.web.planning import Whole
 from scribeline.web.shop import Shop, shop_of
 
 if TYPE_CHECKING:
@@ -106,19 +107,20 @@ class Opened:
         """The job file as it is now."""
         return self.revision.text
 
-    def with_record(self, text: str) -> str:
-        """A text of this job with what is done already behind it: that stays where it was cut, whatever the text says."""
-        return self.shop.with_cuts(self.id, text)
-
     @_Lazily
-    def whole(self) -> str:
-        """The job as it is planned: the newest text and what is done already."""
-        return self.with_record(self.text)
+    def record(self) -> str:
+        """What is done already, as the planner takes it: that stays where it was cut, whatever the text says."""
+        return self.shop.record(self.id)
+
+    @property
+    def whole(self) -> Whole:
+        """All that its plan is worked out from."""
+        return Whole(self.text, self.folder, self.record)
 
     @_Lazily
     def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
         try:
-            return self._planned(self.whole, self.id), ()
+            return self._planned(self.text, self.id), ()
         except JobError as error:
             return None, error.faults
 
@@ -143,15 +145,15 @@ class Opened:
         if self.seen.number == self.revision.number:
             return None
         try:
-            return self._planned(self.with_record(self.seen.text), (self.id, self.seen.number))
+            return self._planned(self.seen.text, (self.id, self.seen.number))
         except JobError:
             return None
 
     def _planned(self, text: str, of: Hashable) -> Plan:
         planner = self.shop.planner
         if self.patience is None:
-            return planner.plan(text, self.folder)
-        return planner.settled(text, self.folder, of=of, patience=self.patience)
+            return planner.plan(text, self.folder, self.record)
+        return planner.settled(text, self.folder, self.record, of=of, patience=self.patience)
 
     @property
     def awaited(self) -> tuple[str, ...]:

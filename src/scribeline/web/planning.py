@@ -11,7 +11,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from scribeline.bounds import Bounds, Crew, Ended, Exceeded, NoProcess
 from scribeline.job import Fault, Job, JobError, parse_job
@@ -104,6 +104,20 @@ WAYS_OF_A_JOB = 24
 """Those remembered for a job's next edit, the newest: a job has a few tunnels, and edits go back and forth."""
 
 
+class Whole(NamedTuple):
+    """Everything that a plan is worked out from.
+
+    Attributes:
+        text: of the job.
+        folder: with the files that it names.
+        record: of its work at the bench, as `parse_job` takes it beside the text.
+    """
+
+    text: str
+    folder: Path | None = None
+    record: str = ""
+
+
 class Planner:
     """Reads and plans job texts; safe to use from several threads.
 
@@ -130,35 +144,36 @@ class Planner:
             self._crew.close()
             self._elsewhere.close()
 
-    def job(self, text: str, folder: Path | None = None) -> Job:
+    def job(self, key: Whole) -> Job:
         """The job of a text.
 
         Raises:
             JobError: everything that is wrong with it.
         """
-        return self._jobs.once((text, folder), lambda: self._read(text, folder))
+        return self._jobs.once(key, lambda: self._read(key))
 
-    def plan(self, text: str, folder: Path | None = None) -> Plan:
+    def plan(self, text: str, folder: Path | None = None, record: str = "") -> Plan:
         """The plan of a text, every tunnel's way found.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
         # For itself, so that nothing takes its place: it is waited for to the end.
-        return self.settled(text, folder, of=(text, folder), patience=None)
+        return self.settled(text, folder, record, of=Whole(text, folder, record), patience=None)
 
-    def now(self, text: str, folder: Path | None, *, of: Hashable) -> Plan:
+    def now(self, text: str, folder: Path | None, record: str = "", *, of: Hashable) -> Plan:
         """The plan of a text as far as it is known at once; the ways of tunnels that it awaits are being looked for.
 
         Args:
             text: of the job.
             folder: beside it.
+            record: of its work at the bench.
             of: which job this is the newest text of. For an older one nothing is looked for any more.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
-        key = (text, folder)
+        key = Whole(text, folder, record)
         self._raise_if_refused(key)
         if (made := self._plans.found(key)) is not None:
             found: Plan = made[0]
@@ -172,14 +187,16 @@ class Planner:
             self._plans.keep(key, soon)
         return soon
 
-    def settled(self, text: str, folder: Path | None, *, of: Hashable, patience: float | None) -> Plan:
+    def settled(
+        self, text: str, folder: Path | None, record: str = "", *, of: Hashable, patience: float | None
+    ) -> Plan:
         """The same when what it awaits is found; as it is by then where that takes longer than so many seconds, if told.
 
         Raises:
             JobError: everything that is wrong with it, what cannot be planned included.
         """
-        key = (text, folder)
-        soon = self.now(text, folder, of=of)
+        key = Whole(text, folder, record)
+        soon = self.now(text, folder, record, of=of)
         if self._elsewhere is not None and soon.awaited:
             order = self._order(of, key)
             if self._elsewhere.wait(order, patience) and order.is_newest:
@@ -191,7 +208,7 @@ class Planner:
         """What was made for a key, made now if it is not remembered; only what takes little time.
 
         Args:
-            key: everything it hangs on, such as the page's name, the job's text and folder.
+            key: everything it depends on, such as the page's name and the `Whole` of the job.
             make: makes it.
         """
 
@@ -246,26 +263,26 @@ class Planner:
 
     # Made in another process
 
-    def _read(self, text: str, folder: Path | None) -> Job:
+    def _read(self, key: Whole) -> Job:
         def here() -> Job:
             with _HERE:
-                return parsed(text, folder)
+                return parsed(key)
 
         if self._crew is None:
             return here()
-        self._raise_if_refused(("read", text, folder))
+        self._raise_if_refused(("read", key))
         try:
-            return self._crew.run(READING, parsed, text, folder)
+            return self._crew.run(READING, parsed, key)
         except Exceeded as cut:
-            raise self._refusal(("read", text, folder), too_long_to_read(cut)) from None
+            raise self._refusal(("read", key), too_long_to_read(cut)) from None
         except Ended as fault:
             raise cut_short() from fault
         except NoProcess:
             return here()
 
-    def _planned(self, key: tuple[str, Path | None]) -> Plan:
+    def _planned(self, key: Whole) -> Plan:
         """The plan with the ways that are known."""
-        job, crew = self.job(*key), self._crew
+        job, crew = self.job(key), self._crew
         assert crew is not None
         self._raise_if_refused(key)
         try:
@@ -275,7 +292,7 @@ class Planner:
                 given = {**given, **more}
                 made, open_questions = crew.run(PLANNING, known, job, given)
                 # So that its next edit is planned once.
-                self._ways_of.keep(key[1], dict([*given.items()][-WAYS_OF_A_JOB:]))
+                self._ways_of.keep(key.folder, dict([*given.items()][-WAYS_OF_A_JOB:]))
         except Exceeded as cut:
             raise self._refusal(key, too_long_to_plan(cut, job)) from None
         except Ended as fault:
@@ -286,23 +303,23 @@ class Planner:
             raise _cannot(error) from error
         return made
 
-    def _planned_here(self, key: tuple[str, Path | None], look: Look) -> Plan:
-        job = self.job(*key)
+    def _planned_here(self, key: Whole, look: Look) -> Plan:
+        job = self.job(key)
         try:
             with _HERE:
                 return plan(job, look)
         except (ValueError, ArithmeticError) as error:
             raise _cannot(error) from error
 
-    def _order(self, of: Hashable, key: tuple[str, Path | None]) -> Order:
+    def _order(self, of: Hashable, key: Whole) -> Order:
         assert self._elsewhere is not None
-        return self._elsewhere.ask(of, key, self.job(*key), self._known_ways(key))
+        return self._elsewhere.ask(of, key, self.job(key), self._known_ways(key))
 
     # Ways of tunnels
 
-    def _known_ways(self, key: tuple[str, Path | None]) -> Ways:
+    def _known_ways(self, key: Whole) -> Ways:
         """Those of the job's last plan: an edit that moves nothing near a tunnel asks for the same again."""
-        found = self._ways_of.found(key[1])
+        found = self._ways_of.found(key.folder)
         return {} if found is None else dict(found[0])
 
     def _ways_among(self, questions: tuple[Any, ...]) -> Ways:
@@ -319,17 +336,17 @@ class Planner:
         """What was planned elsewhere."""
         for question, way in ways.items():
             self._ways.keep(question, way)
-        self._ways_of.keep(key[1], ways)
+        self._ways_of.keep(key.folder, ways)
         self._plans.keep(key, made)
 
 
-def parsed(text: str, folder: Path | None) -> Job:
+def parsed(key: Whole) -> Job:
     """The job of a text, which may name only files that lie in the folder.
 
     Raises:
         JobError: everything that is wrong with it.
     """
-    return parse_job(text, source="the job", folder=folder, only_beside=True)
+    return parse_job(key.text, record=key.record, source="the job", folder=key.folder, only_beside=True)
 
 
 def _cannot(error: Exception) -> JobError:

@@ -104,17 +104,17 @@ class Shop:
         if self.aside(job_id, key) is not None:
             (self.folder / "aside" / f"{key}.json").unlink(missing_ok=True)
 
-    def with_cuts(self, job_id: int, text: str) -> str:
-        """A job's text with what its plan must know of the bench: steps done with their cuts, what their gates read, overrides.
+    def record(self, job_id: int) -> str:
+        """What a job's plan must know of the bench: steps done with their cuts, what their gates read, overrides.
 
         A reading at a step that is not done yet changes no plan and is left out.
         """
-        from scribeline.store import with_record
+        from scribeline.store import record_of
 
         ticks = self.store.ticks(job_id)
         done = {tick.card_id for tick in ticks}
         newest = {each.gate_id: each for each in self.store.readings(job_id) if each.gate_id in done}
-        return with_record(text, ticks, newest.values(), self.store.overrides(job_id))
+        return record_of(ticks, newest.values(), self.store.overrides(job_id))
 
     def beside(self, job_id: int) -> Path:
         """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.

@@ -54,7 +54,7 @@ def tried(job: Opened, key: str, typed: str) -> Tried:
     was, words = shown(at_key(stated(job.text), key)), in_words(job.document, key)
     try:
         text, _ = set_value(job.text, key, value_of(as_field(key), typed))
-        then = job.shop.planner.plan(job.with_record(text), job.folder)
+        then = job.shop.planner.plan(text, job.folder, job.record)
     except JobError as error:
         return Tried(key, words, was, typed, refused="; ".join(str(fault) for fault in error.faults))
     if job.plan is None:

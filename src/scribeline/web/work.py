@@ -25,6 +25,8 @@ from scribeline.files import why
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
 
+    from scribeline.web.planning import Whole
+
 State = Literal["waits", "works", "done", "failed", "stopped"]
 
 AT_ONCE = 2
@@ -42,8 +44,8 @@ MAKING = Bounds(seconds=900, megabytes=3000)
 Tell: TypeAlias = Callable[[int, int, str], None]
 """Says how far a piece of work is: how many parts are made, of how many, and what comes next."""
 
-Maker: TypeAlias = Callable[[str, Path, Path, Tell], None]
-"""Makes files: from a job's text and the folder beside it, into a folder. Importable by name, it runs elsewhere."""
+Maker: TypeAlias = Callable[["Whole", Path, Tell], None]
+"""Makes files of a job, into a folder. Importable by name, it runs elsewhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +89,7 @@ class _Order:
 
     work: Work
     maker: Maker
-    text: str
-    beside: Path
+    of: Whole
     process: BaseProcess | None = field(default=None, repr=False)
 
 
@@ -104,9 +105,10 @@ class Workshop:
         self._lock = Lock()
 
     @staticmethod
-    def mark(kind: str, text: str, beside: Path) -> str:
-        """The name of a piece of work, by everything it hangs on."""
-        whole = "\0".join((version("scribeline"), kind, text, beside.name))
+    def mark(kind: str, of: Whole) -> str:
+        """The name of a piece of work, by everything it depends on."""
+        beside = "" if of.folder is None else of.folder.name
+        whole = "\0".join((version("scribeline"), kind, of.text, of.record, beside))
         return f"{kind}-{hashlib.sha256(whole.encode()).hexdigest()[:20]}"
 
     def look(self, mark: str) -> Work | None:
@@ -117,21 +119,20 @@ class Workshop:
                 return order.work
         return Work(mark, "done", folder=self._folder / mark) if self._kept(mark) else None
 
-    def ask(self, kind: str, text: str, beside: Path, maker: Maker) -> Work:
+    def ask(self, kind: str, of: Whole, maker: Maker) -> Work:
         """Have something made, unless it is made already or being made.
 
         Args:
             kind: what is made, in letters and hyphens.
-            text: of the job.
-            beside: folder with the files the job names.
+            of: the job.
             maker: makes it.
         """
-        mark = self.mark(kind, text, beside)
+        mark = self.mark(kind, of)
         found = self.look(mark)
         if found is not None and found.state in {"waits", "works", "done"}:
             return found
         with self._lock:
-            self._orders[mark] = _Order(Work(mark, "waits"), maker, text, beside)
+            self._orders[mark] = _Order(Work(mark, "waits"), maker, of)
             self._orders.move_to_end(mark)
             self._queue.append(mark)
             self._forget()
@@ -200,9 +201,7 @@ class Workshop:
     def _run(self, order: _Order, unfinished: Path) -> None:
         fresh = multiprocessing.get_context("spawn")
         ours, theirs = fresh.Pipe(duplex=False)
-        process = fresh.Process(
-            target=_work, args=(order.maker, order.text, order.beside, unfinished, theirs), daemon=True
-        )
+        process = fresh.Process(target=_work, args=(order.maker, order.of, unfinished, theirs), daemon=True)
         try:
             with self._lock:
                 if order.work.state == "works":
@@ -256,14 +255,14 @@ class Workshop:
             shutil.rmtree(old, ignore_errors=True)
 
 
-def _work(maker: Maker, text: str, beside: Path, out: Path, to: Connection) -> None:
+def _work(maker: Maker, of: Whole, out: Path, to: Connection) -> None:
     """What the other process does."""
     from scribeline.job import JobError
 
     with to, suppress(BrokenPipeError):  # nobody listens any more: the app is gone
         try:
             with within(MAKING):
-                maker(text, beside, out, lambda made, of, now: to.send(("told", made, of, now)))
+                maker(of, out, lambda made, of, now: to.send(("told", made, of, now)))
         except BrokenPipeError:
             raise
         except JobError as fault:
@@ -288,7 +287,7 @@ def _not_made(fault: OSError) -> str:
 # What is made
 
 
-def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
+def make_pack(of: Whole, out: Path, tell: Tell) -> None:
     """The whole bench pack, and all of it in one file.
 
     Raises:
@@ -297,11 +296,11 @@ def make_pack(text: str, beside: Path, out: Path, tell: Tell) -> None:
     from zipfile import ZIP_DEFLATED, ZipFile
 
     from scribeline.drawing import pack
-    from scribeline.job import parse_job
     from scribeline.plan import plan
+    from scribeline.web.planning import parsed
 
     tell(0, len(pack.FILES) + 1, pack.FILES[0])
-    planned = plan(parse_job(text, source="the job", folder=beside))
+    planned = plan(parsed(of))
     if planned.forbidding:
         message = "the checks say DO NOT CUT; fix that first"
         raise ValueError(message)
@@ -324,16 +323,16 @@ FROM = {
 """What is cut from where, in the 3D view; its list says the same in words."""
 
 
-def make_view(text: str, beside: Path, out: Path, tell: Tell) -> None:
+def make_view(of: Whole, out: Path, tell: Tell) -> None:
     """The body to be looked through, every cut a solid of its own in it."""
-    from scribeline.job import parse_job
     from scribeline.plan import plan
     from scribeline.solid.body import make_body
     from scribeline.solid.meshfiles import Piece, glb_scene
     from scribeline.solid.taken import taken_out
+    from scribeline.web.planning import parsed
 
     tell(0, 2, "the cuts")
-    planned = plan(parse_job(text, source="the job", folder=beside))
+    planned = plan(parsed(of))
     layout = planned.layout
     cuts = [
         Piece(feature.id, mesh, FROM[feature.face])

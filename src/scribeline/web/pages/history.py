@@ -107,7 +107,7 @@ def whole_text(
     job = open_job(request, job_id)
     typed = text.replace("\r\n", "\n")
     try:
-        job.shop.planner.plan(job.with_record(typed), job.folder)
+        job.shop.planner.plan(typed, job.folder, job.record)
     except JobError as error:
         return render(
             request, "history/text.html", PAGE, job, status=422, text=typed, wrong=error.faults, back=back
@@ -164,7 +164,7 @@ def settle(
         raise HTTPException(422, "these two edits cannot be put together; choose one of them")
     why = "both edits kept" if choice == "both" else f"kept instead of no. {theirs}"
     try:
-        job.shop.planner.plan(job.with_record(text), job.folder)
+        job.shop.planner.plan(text, job.folder, job.record)
         keep(job, newest, text, request, why)
     except Conflict as again:
         return conflicted(request, job, again, back)

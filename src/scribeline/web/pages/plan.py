@@ -101,7 +101,7 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
     seen = job.seen_plan
     unknown = awaited(plan) if seen is None else awaited(plan, seen)
     was = "" if seen is None else job.seen.text
-    key = ("plan drawing", job.whole, job.folder, unknown, view, was, through)
+    key = ("plan drawing", job.whole, unknown, view, was, through)
     try:
         made = job.shop.planner.drawn(key, drawn, plan, view, seen, through)
     except JobError as refused:

@@ -62,10 +62,9 @@ def _size(count: int) -> str:
     return f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(1, round(count / 1e3))} kB"
 
 
-def _mark(job: Opened) -> tuple[str, str]:
-    """The name of this revision's pack, and the text it is made from."""
-    text = job.with_record(job.text)
-    return job.shop.workshop.mark(PACK, text, job.folder), text
+def _mark(job: Opened) -> str:
+    """The name of this revision's pack."""
+    return job.shop.workshop.mark(PACK, job.whole)
 
 
 @router.get("/jobs/{job_id}/sheets")
@@ -78,8 +77,7 @@ def sheets(request: Request, job_id: int) -> Response:
 
 
 def _show(request: Request, job: Opened, *, status: int = 200, **told: Any) -> Response:
-    mark, _ = _mark(job)
-    work = job.shop.workshop.look(mark)
+    work = job.shop.workshop.look(_mark(job))
     return render(
         request,
         "sheets/sheets.html",
@@ -101,8 +99,7 @@ def make(request: Request, job_id: int) -> Response:
     job = open_job(request, job_id)
     if job.plan is None or job.plan.forbidding:
         raise HTTPException(422, "Nothing is printed while the checks say DO NOT CUT.")
-    _, text = _mark(job)
-    job.shop.workshop.ask(PACK, text, job.folder, make_pack)
+    job.shop.workshop.ask(PACK, job.whole, make_pack)
     return RedirectResponse(f"/jobs/{job_id}/sheets", status_code=303)
 
 
@@ -110,7 +107,7 @@ def make(request: Request, job_id: int) -> Response:
 def stop(request: Request, job_id: int) -> Response:
     """Stop making it."""
     job = open_job(request, job_id)
-    job.shop.workshop.stop(_mark(job)[0])
+    job.shop.workshop.stop(_mark(job))
     return RedirectResponse(f"/jobs/{job_id}/sheets", status_code=303)
 
 
@@ -118,7 +115,7 @@ def stop(request: Request, job_id: int) -> Response:
 def one_file(request: Request, job_id: int, name: str) -> Response:
     """One file of the pack."""
     job = open_job(request, job_id)
-    work: Work | None = job.shop.workshop.look(_mark(job)[0])
+    work: Work | None = job.shop.workshop.look(_mark(job))
     found = next((each for each in work.files if each.name == name), None) if work else None
     if found is None or name not in NAMES:
         raise HTTPException(404)

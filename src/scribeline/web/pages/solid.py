@@ -18,7 +18,7 @@ VIEW = "view"
 
 
 def _mark(job: Opened) -> str:
-    return job.shop.workshop.mark(VIEW, job.with_record(job.text), job.folder)
+    return job.shop.workshop.mark(VIEW, job.whole)
 
 
 @router.get("/jobs/{job_id}/solid")
@@ -28,7 +28,7 @@ def solid(request: Request, job_id: int) -> Response:
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     workshop = job.shop.workshop
-    work = workshop.look(_mark(job)) or workshop.ask(VIEW, job.with_record(job.text), job.folder, make_view)
+    work = workshop.look(_mark(job)) or workshop.ask(VIEW, job.whole, make_view)
     features = job.plan.features
     return render(
         request,
@@ -60,7 +60,7 @@ def stop(request: Request, job_id: int) -> Response:
 def make(request: Request, job_id: int) -> Response:
     """Have it made again after it was stopped or failed."""
     job = open_job(request, job_id)
-    job.shop.workshop.ask(VIEW, job.with_record(job.text), job.folder, make_view)
+    job.shop.workshop.ask(VIEW, job.whole, make_view)
     return RedirectResponse(f"/jobs/{job_id}/solid", status_code=303)
 
 
