@@ -38,7 +38,7 @@ from scribeline.drawing.sheet import (
     Sheet,
     Text,
 )
-from scribeline.drawing.table import rows_that_fit, table
+from scribeline.drawing.table import table
 from scribeline.drawing.tiles import split, tile
 from scribeline.findings import TAGS
 from scribeline.plan import Plan
@@ -473,12 +473,3 @@ def test_an_awl_mark_leaves_its_middle_white_and_keeps_its_size() -> None:
     assert [m.radius for m in marks if isinstance(m, Circle)] == [1.6]
     ends = [end for m in marks if isinstance(m, Line) for end in (m.a, m.b)]
     assert min(math.dist(end, (10, 20)) for end in ends) > 0.5
-
-
-def test_a_table_runs_on_where_the_page_ends() -> None:
-    columns, widths = ["No", "Words"], [20.0, 40.0]
-    rows = [[str(n), "words that need more than one line of this cell"] for n in range(30)]
-    fits = rows_that_fit(columns, rows, widths, 120.0)
-    assert 0 < fits < 30
-    assert table(columns, rows[:fits], (0, 0), widths).height <= 120.0
-    assert table(columns, rows[: fits + 1], (0, 0), widths).height > 120.0

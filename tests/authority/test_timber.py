@@ -205,8 +205,8 @@ def test_a_timber_like_no_other_is_told_which_there_are() -> None:
 
 
 def test_what_is_from_memory_says_so() -> None:
-    assert timber("ash-green").flag == "from memory: gravity basic, gravity 12, side hardness, shrinkage"
-    assert timber("alder-red").flag == ""
+    assert timber("ash-green").from_memory == ("gravity_basic", "gravity_12", "side_hardness", "shrinkage")
+    assert timber("alder-red").from_memory == ()
 
 
 @pytest.mark.parametrize(

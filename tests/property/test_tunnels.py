@@ -11,11 +11,10 @@ from tests.torture import long
 
 from scribeline.features import Bit, Features, nearest_in_words
 from scribeline.job import parse_job
-from scribeline.layout import Point3
 from scribeline.plan import Plan, plan
 from scribeline.solid import DRIFT as LONG_BIT_DRIFT
 from scribeline.solid import find_outside, find_webs
-from scribeline.solid.clearance import own_wall
+from scribeline.solid.clearance import own_walls
 from scribeline.solid.tunnels import Tunnel
 from scribeline.solid.tunnels.narrowing import best_way
 from scribeline.solid.tunnels.problem import Hollow, Problem, Wants
@@ -92,8 +91,8 @@ def test_the_wall_a_bore_goes_in_by() -> None:
 
     def own(x: float, y: float, dx: float, dy: float) -> list[int]:
         long = hypot(dx, dy)
-        wall = own_wall(Point3(x, y, -20), Point3(dx / long, dy / long, 0), start, end, 3.0)
-        return np.flatnonzero(wall).tolist()
+        at, axis = np.array([(x, y, -20)]), np.array([(dx / long, dy / long, 0)])
+        return np.flatnonzero(own_walls(at, axis, start, end, np.array([3.0]))[0]).tolist()
 
     # Square into the right-hand side, and the short side beside it; a turn of 44° is a corner.
     assert own(100, 45, -1, 0) == [1, 2]

@@ -13,7 +13,17 @@ from scribeline.findings import may_happen
 from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
 from scribeline.lengths import LengthError, quoted, read_length, said
 from scribeline.plan import plan_held, read_held
-from scribeline.steps import Answer, accepted, cuts_of, done_steps, lets_on, made_by_now, standings, verdict
+from scribeline.steps import (
+    Answer,
+    Gate,
+    accepted,
+    cuts_of,
+    done_steps,
+    lets_on,
+    made_by_now,
+    standings,
+    verdict,
+)
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 if TYPE_CHECKING:
@@ -136,15 +146,15 @@ def call_done(
     answer = step.answer
     readings: tuple[GateReading, ...] = ()
     if card.gate is not None and read is not None:
-        answer = _answer(plan, card, read)
+        answer = _answer(plan, card, card.gate, read)
         readings = (_reading(card, answer, by),)
     if card.gate is not None and risk is not None and answer is not None and not lets_on(card.gate, answer):
         answer = accepted(card.gate, answer, _reason(risk))
         readings = (*readings, _reading(card, answer, by))
-    if not lets_on(card.gate, answer):
+    if card.gate is not None and not lets_on(card.gate, answer):
         if readings:
             _kept(path, readings=readings)
-        message = f"step {card.no} is not done: {_missing(plan, card, answer)}"
+        message = f"step {card.no} is not done: {_missing(plan, card.gate, answer)}"
         raise Refused(message)
     if step.state == "done" and not readings:
         return f"Step {card.no}, {card.title}, is done already.\n"
@@ -166,11 +176,10 @@ def _reading(card: Card, answer: Answer, by: str) -> GateReading:
     )
 
 
-def _answer(plan: Plan, card: Card, read: str) -> Answer:
-    assert card.gate is not None
-    if card.gate.value is None:
+def _answer(plan: Plan, card: Card, gate: Gate, read: str) -> Answer:
+    if gate.value is None:
         if read.strip().lower() not in {"yes", "no"}:
-            message = f"the gate of step {card.no} asks for yes or no: {card.gate.ask}"
+            message = f"the gate of step {card.no} asks for yes or no: {gate.ask}"
             raise Refused(message)
         return Answer(yes=read.strip().lower() == "yes")
     try:
@@ -179,11 +188,9 @@ def _answer(plan: Plan, card: Card, read: str) -> Answer:
         raise Refused(str(fault)) from fault
 
 
-def _missing(plan: Plan, card: Card, answer: Answer | None) -> str:
+def _missing(plan: Plan, gate: Gate, answer: Answer | None) -> str:
     from scribeline.lengths import in_unit
 
-    gate = card.gate
-    assert gate is not None
     limits = [
         f"{word} {said(level)}"
         for word, level in (("at least", gate.low), ("at most", gate.high))

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from math import asin, atan2, cos, degrees, pi, sin
 
 from scribeline.drawing.edge_bores import axis_line, lies_level, sides
-from scribeline.drawing.extent import bounds
+from scribeline.drawing.extent import covered
 from scribeline.drawing.sheet import (
     DIMENSION,
     TEMPLATE_LETTERING,
@@ -72,14 +72,11 @@ def cut_sheet(plan: Plan) -> Sheet:
     for bore in plan.features.bores:
         items += _bore(bore)
     items += _dimensions(plan)
-    box = bounds(items)
-    assert box is not None
     if any(feature.face == "back" for feature in plan.features):
-        at = (box[0], box[1] - 2 * TEMPLATE_LETTERING)
+        left, bottom, _, _ = covered(items)
+        at = (left, bottom - 2 * TEMPLATE_LETTERING)
         items.append(Text(_NOTES, at, _SEEN_THROUGH, TEMPLATE_LETTERING, ref="notes"))
-        box = bounds(items)
-        assert box is not None
-    left, bottom, right, top = box
+    left, bottom, right, top = covered(items)
     return Sheet(
         f"{plan.job.document.name} cuts",
         right - left + 2 * _MARGIN,

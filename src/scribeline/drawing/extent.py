@@ -38,6 +38,13 @@ def bounds(items: Iterable[Item]) -> Window | None:
     return (min(lefts), min(bottoms), max(rights), max(tops))
 
 
+def covered(items: Iterable[Item]) -> Window:
+    """The same of marks of which at least one covers something."""
+    box = bounds(items)
+    assert box is not None
+    return box
+
+
 def box_of(item: Item) -> Window | None:
     """The rectangle one mark covers; see `bounds`."""
     box: Window | None

@@ -65,23 +65,6 @@ def table(
     return Piece(tuple(items), sum(widths), at[1] - y)
 
 
-def rows_that_fit(
-    columns: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    widths: Sequence[float],
-    room: float,
-    *,
-    height: float = ACTED_ON_LETTERING,
-) -> int:
-    """How many of `rows` fit under the headings in `room` mm; for a table that runs on to a next sheet."""
-    room -= _row_height(columns, widths, max(LEAST_LETTERING, 0.75 * height), bold=True)
-    for n, row in enumerate(rows):
-        room -= _row_height(row, widths, height, bold=False)
-        if room < 0:
-            return n
-    return len(rows)
-
-
 def _lines(cell: str, width: float, height: float, bold: bool) -> list[str]:
     return wrap(cell, width - 2 * _PAD, height, bold=bold)
 

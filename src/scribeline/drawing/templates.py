@@ -10,7 +10,7 @@ from math import inf
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
-from scribeline.drawing.extent import bounds
+from scribeline.drawing.extent import bounds, covered
 from scribeline.drawing.face import LINE_PITCH, text_width
 from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
 from scribeline.drawing.marks import Piece, paragraph
@@ -188,8 +188,7 @@ def _wide(plan: Plan, face: Face) -> Window:
 
 
 def _extent(items: Sequence[Item]) -> Window:
-    box = bounds(items)
-    assert box is not None
+    box = covered(items)
     return (box[0] - 1.0, box[1] - 1.0, box[2] + 1.0, box[3] + 1.0)
 
 
@@ -235,8 +234,7 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
         level += risen + _PITCH
     note = _off_the_body(plan, face)
     if note:
-        box = bounds(note)
-        assert box is not None
+        box = covered(note)
         places = [
             (float(across), up * (level + further), 0.0)
             for further in range(0, 60, 3)
@@ -258,8 +256,7 @@ def _slid(dimension: Dimension, crowd: Crowd, crosses: Crowd, away: Point) -> tu
     `away` (a direction). The first number returned says how far, mm.
     """
     parts = exploded(dimension)
-    box = bounds([part for part in parts if isinstance(part, Text)])
-    assert box is not None
+    box = covered([part for part in parts if isinstance(part, Text)])
     axis = 1 if dimension.along == "y" else 0
     low, high = sorted(end[axis] for end in dimension_line(dimension))
     # Only lettering that stands between the arrows slides.

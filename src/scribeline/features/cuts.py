@@ -155,6 +155,12 @@ class Bore:
         return self.family, self.group
 
     @property
+    def own_screw(self) -> Screw:
+        """What is driven into it; of a pilot alone."""
+        assert self.screw is not None
+        return self.screw
+
+    @property
     def normal(self) -> Point3:
         """Unit normal of the surface it is cut from, out of the wood."""
         if self.face in {"top", "back"}:

@@ -281,8 +281,7 @@ def _weight_n(document: Document, layout: Layout) -> tuple[float, str]:
 
 def hold_of(layout: Layout, bore: Bore, *, pull: float, side: float) -> Hold:
     """What one screw holds against a pull along its axis and a load square to it, newtons."""
-    screw = bore.screw
-    assert screw is not None
+    screw = bore.own_screw
     pieces = _in_layers(layout, bore)
     bite = _bite(bore)
     end_grain = bore.grain == "end"
@@ -298,8 +297,7 @@ def hold_of(layout: Layout, bore: Bore, *, pull: float, side: float) -> Hold:
 
 def _in_layers(layout: Layout, bore: Bore) -> list[tuple[Timber, float]]:
     """The timbers that the thread is in and how much of it, from the head down; the point is left out."""
-    screw = bore.screw
-    assert screw is not None
+    screw = bore.own_screw
     end = max(0.0, screw.reach - POINT_SHARE * screw.thread)
     cuts = [0.0, end]
     if bore.axis.z:
@@ -319,15 +317,13 @@ def _bite(bore: Bore) -> float:
     The handbook's lead holes are narrower than the root, and it says nothing of wider ones. Taking the strength in
     proportion to the height of thread left is our own choice, on the careful side.
     """
-    screw, pilot = bore.screw, bore.deepest.diameter
-    assert screw is not None
+    screw, pilot = bore.own_screw, bore.deepest.diameter
     return min(1.0, max(0.0, (screw.thread - pilot) / (screw.thread - screw.root)))
 
 
 def hold_reasons(layout: Layout, bore: Bore, hold: Hold) -> Iterator[Reason]:
     """How the strength of one screw came about, and what it amounts to."""
-    screw = bore.screw
-    assert screw is not None
+    screw = bore.own_screw
     pieces = _in_layers(layout, bore)
     listed = " + ".join(
         f"108.25 × {timber.gravity:.2f}² × {screw.thread:.2f} × {length:.1f} mm of {timber.in_words}"

@@ -21,8 +21,7 @@ def driven(bore: Bore, length: float | None = None) -> Bore:
     Returns:
         The same bore, with the screw's size in place of the bit's.
     """
-    screw = bore.screw
-    assert screw is not None
+    screw = bore.own_screw
     reach = (screw.length if length is None else length) - screw.under_head
     point = min(POINT_SHARE * screw.thread, reach)
     return replace(

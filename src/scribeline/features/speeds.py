@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scribeline.features.bits import Bit
 from scribeline.layout import Layout
-from scribeline.tables import DrillSpeed, HardnessClass, drill_speed
+from scribeline.tables import HardnessClass, drill_speed
 
 _HARDER: tuple[HardnessClass, ...] = ("soft", "medium", "hard", "very hard")
 
@@ -14,7 +14,7 @@ def hardest(layout: Layout) -> HardnessClass:
     return max((layer.timber.hardness_class for layer in layout.body.layers), key=_HARDER.index)
 
 
-def bit_speed(bit: Bit, layout: Layout) -> DrillSpeed:
+def bit_speed(bit: Bit, layout: Layout) -> int:
     """The most that a bit should turn in the hardest wood of the body.
 
     A countersink, which chatters when it is hurried, counts as a flat-bottomed bit (common practice, no source).

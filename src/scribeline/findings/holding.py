@@ -21,7 +21,7 @@ def screws_hold(facts: Facts) -> Iterator[Finding]:
     for held in holdings(facts.document, facts.layout, facts.features.bores):
         yield from _pulled(facts, held)
         yield from _sideways(facts, held)
-        yield from _end_grain(facts, held)
+        yield from _end_grain(held)
 
 
 def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
@@ -45,7 +45,7 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
         )
 
 
-def _end_grain(facts: Facts, held: Holding) -> Iterator[Finding]:
+def _end_grain(held: Holding) -> Iterator[Finding]:
     names = tuple(hold.bore for hold in held.holds if hold.end_grain)
     if names:
         yield Finding(

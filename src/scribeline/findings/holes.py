@@ -53,8 +53,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
 
 def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
     first = bores[0]
-    screw, bridge = first.screw, first.family == "bridge-screw"
-    assert screw is not None
+    screw, bridge = first.own_screw, first.family == "bridge-screw"
     wood = (
         facts.document.body.timber
         if bridge

@@ -17,8 +17,7 @@ def screw_tips(facts: Facts) -> Iterator[Finding]:
 
 
 def _finding(facts: Facts, near: Near) -> Finding:
-    limit, bore, screw = facts.limit(TIP), near.screw, near.screw.screw
-    assert screw is not None
+    limit, bore, screw = facts.limit(TIP), near.screw, near.screw.own_screw
     under, left, out = screw.under_head, near.left, near.left <= 0
     if out:
         left = longest_with(near.gap, 0.0, under, screw.length) - screw.length
@@ -41,8 +40,7 @@ def _finding(facts: Facts, near: Near) -> Finding:
 
 def _cure(facts: Facts, bore: Bore) -> str:
     """The longest screw that leaves the wood wanted, and which of those in the drawer that is."""
-    screw = bore.screw
-    assert screw is not None
+    screw = bore.own_screw
     longest, least = longest_screw(facts, screw.key), facts.limit(LEAST_THREAD).caution
     fits = f"the longest that fits is {no_more(longest)} ({screw.key})"
     if longest - screw.under_head < least - 1e-6:

@@ -143,7 +143,7 @@ def find_outside(
 ) -> tuple[Outside, ...]:
     """How close every cut comes to the body's outline and to the faces it is not cut from.
 
-    A bore from the edge goes through the outline where it is meant to; `own_wall` says what counts as that place.
+    A bore from the edge goes through the outline where it is meant to; `own_walls` says what counts as that place.
 
     Args:
         features: all cuts.
@@ -400,11 +400,6 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: Float
         own[rows, sides] |= np.logical_and.accumulate(faces[rows, sides] & joined[rows, steps], axis=1)
     own[rows[:, 0], first] = True
     return own
-
-
-def own_wall(at: Point3, axis: Point3, start: Floats, end: Floats, mouth: float = 0.0) -> NDArray[np.bool_]:
-    """The same for one bore, (sides,)."""
-    return np.asarray(own_walls(np.array([at]), np.array([axis]), start, end, np.array([mouth]))[0])
 
 
 def _outreach(shape: BaseGeometry, body: Polygon, walls: BaseGeometry | None = None) -> float:

@@ -66,7 +66,7 @@ def _at_speed(card: Card, layout: Layout) -> Card:
     """A card with the most that its bit should turn."""
     if card.bit is None:
         return card
-    return replace(card, rpm=bit_speed(card.bit, layout).rpm)
+    return replace(card, rpm=bit_speed(card.bit, layout))
 
 
 def _in_unit(card: Card, unit: Literal["mm", "in"]) -> Card:

@@ -61,7 +61,7 @@ def faults(
         *_too_many(specs, saddles),
         *_breaking(stated, tension),
         *_slack(stated, tension, sharp),
-        *_pressed_too_deep(stated, playing),
+        *_pressed_too_deep(stated),
         *_touching(stated.board, playing),
     )
 
@@ -131,7 +131,7 @@ def _slack(stated: Problem, tension: Floats, sharp: Floats) -> Iterator[Fault]:
         )
 
 
-def _pressed_too_deep(stated: Problem, playing: Playing) -> Iterator[Fault]:
+def _pressed_too_deep(stated: Problem) -> Iterator[Fault]:
     height = stated.setup.fret_height
     deepest = float(np.max(stated.nominal()["finger_depth"]))
     if deepest > height:

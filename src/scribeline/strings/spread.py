@@ -243,12 +243,10 @@ class Trials:
 
     Attributes:
         setback: saddle setbacks, mm, shape (builds, strings).
-        cents_mean: mean of the cents each fretted note is sharp, shape (strings, frets).
-        cents_sd: standard deviation of those.
+        cents_sd: standard deviation of the cents each fretted note is sharp, shape (strings, frets).
     """
 
     setback: Floats
-    cents_mean: Floats
     cents_sd: Floats
 
     @cached_property
@@ -343,6 +341,5 @@ def try_builds(
     square = np.sum([second for _, _, second in done], axis=0) / builds
     return Trials(
         setback=np.concatenate([setback for setback, _, _ in done]),
-        cents_mean=mean,
         cents_sd=np.sqrt(np.maximum(0.0, square - mean**2)),
     )

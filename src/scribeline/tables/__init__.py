@@ -5,7 +5,7 @@ set down from memory, or worked out because no source prints it, says so in the 
 """
 
 from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
-from scribeline.tables.drill_speeds import SPEED_SOURCE, DrillSpeed, drill_speed
+from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
 from scribeline.tables.notes import note_hz, note_number
 from scribeline.tables.paper import paper_names, paper_size_mm
@@ -46,7 +46,6 @@ __all__ = [
     "SPEED_SOURCE",
     "WITHDRAWAL_SOURCE",
     "BitLength",
-    "DrillSpeed",
     "HardnessClass",
     "Lateral",
     "LimitRow",

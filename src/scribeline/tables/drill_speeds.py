@@ -5,7 +5,6 @@ ones: common practice, no source. For twist bits it is never faster than the fig
 (hardwood: 3000 rpm to 3/16 in, 1500 to 3/8 in, 750 to 5/8 in; softwood twice that).
 """
 
-from dataclasses import dataclass
 from math import inf, pi
 from typing import Literal
 
@@ -24,18 +23,10 @@ _RIM: dict[str, tuple[float, float, int]] = {
 _ROUNDED_TO = 50
 
 
-@dataclass(frozen=True, slots=True)
-class DrillSpeed:
-    """The most a bit should turn in a timber, revolutions a minute, and the rim speed behind it, m/s."""
-
-    rpm: int
-    rim_m_s: float
-
-
 def drill_speed(
     kind: Literal["twist", "brad-point", "flat-bottomed"], diameter: float, hardness: HardnessClass
-) -> DrillSpeed:
-    """The most that a bit should turn: its rim speed over its circumference, and never above its kind's top.
+) -> int:
+    """The most that a bit should turn, revolutions a minute: its rim speed over its circumference, never above its kind's top.
 
     Medium timber lies half-way between soft and hard; very hard counts as hard.
 
@@ -52,4 +43,4 @@ def drill_speed(
     soft, hard, most = _RIM[kind]
     rim = {"soft": soft, "medium": (soft + hard) / 2}.get(hardness, hard)
     rpm = min(float(most), rim * 60_000 / (pi * diameter))
-    return DrillSpeed(max(_ROUNDED_TO, int(rpm // _ROUNDED_TO) * _ROUNDED_TO), rim)
+    return max(_ROUNDED_TO, int(rpm // _ROUNDED_TO) * _ROUNDED_TO)

@@ -74,11 +74,6 @@ class Timber:
         return self.label if first in _PROPER else self.label[:1].lower() + self.label[1:]
 
     @property
-    def flag(self) -> str:
-        """What a reader should know before trusting the row; empty when every value was read."""
-        return f"from memory: {', '.join(self.from_memory).replace('_', ' ')}" if self.from_memory else ""
-
-    @property
     def gravity(self) -> float:
         """Specific gravity on oven-dry weight and volume at 12 % moisture: as printed, else worked out.
 

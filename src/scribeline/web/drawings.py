@@ -18,7 +18,7 @@ import numpy as np
 from scribeline.drawing import svg
 from scribeline.drawing.crowding import Hole, Noted, apart, around, crossing, spanned, to_box, within
 from scribeline.drawing.edge_bores import lies_level, sides
-from scribeline.drawing.extent import bounds
+from scribeline.drawing.extent import bounds, covered
 from scribeline.drawing.face import text_width
 from scribeline.drawing.facing import Show, body_window, treble_up, view_point
 from scribeline.drawing.marks import balloon, balloon_radius
@@ -91,9 +91,7 @@ _WORDS = {"front": "seen from the front", "back": "seen from the back", "side": 
 
 def element(items: Sequence[Item], title: str) -> str:
     """Marks as an SVG element for a page: no size of its own, no ids that another drawing could have too."""
-    window = bounds(items)
-    assert window is not None
-    left, bottom, right, top = window
+    left, bottom, right, top = covered(items)
     sheet = Sheet(
         title,
         right - left + 2 * _MARGIN,

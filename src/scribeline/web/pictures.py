@@ -10,7 +10,7 @@ from dataclasses import asdict, replace
 from functools import cache, partial
 from math import cos, pi, sin
 
-from scribeline.drawing.extent import bounds
+from scribeline.drawing.extent import covered
 from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
@@ -56,9 +56,7 @@ def picture(name: str, strings: int = 6) -> str:
         KeyError: there is none of that name.
     """
     items = tuple(_marks(name, strings))
-    window = bounds(items)
-    assert window is not None
-    left, low, right, high = window
+    left, low, right, high = covered(items)
     smaller = min(WIDE / (right - left), TALL / (high - low))
     return element([_scaled(item, smaller) for item in items], _TITLES[name])
 

@@ -121,7 +121,7 @@ def _bits(plan: Plan) -> Listing:
             ", ".join(runs(numbers) for numbers in _by_letter(uses[bit])),
             unnamed(signed(bit.point, plan.unit)),
             unnamed(signed(depths[bit], plan.unit)),
-            f"{bit_speed(bit, plan.layout).rpm}",
+            f"{bit_speed(bit, plan.layout)}",
             "yes" if bit.owned else f"MISSING: get {_missing(bit, plan)}",
         )
         for bit in uses

@@ -628,8 +628,3 @@ def leaving(course: Course, layout: Layout) -> tuple[Point3, float] | None:
     if far >= 3000.0:
         return None
     return Point3(*(s + far * a for s, a in zip(course.start, course.axis, strict=True))), far
-
-
-def point_of(place: tuple[float, float, float]) -> Point:
-    """A place seen from above."""
-    return Point(place[0], place[1])
