@@ -23,7 +23,7 @@ import pytest
 from tests import pack_rules as rules
 from tests.pack_figures import Figure, Reading, read
 from tests.pack_rules import Text
-from tests.pack_text import Run, paragraphs, runs
+from tests.pack_text import cards_on, paragraphs, runs
 from tests.pack_truth import Truth
 
 from scribeline.cli import report
@@ -165,13 +165,13 @@ def cards(pack: Pack) -> Iterator[Text]:
     """steps.pdf, read: the order of work row by row, each card with its own cuts."""
     truth = pack.truth
     pages = runs(pack.files["steps.pdf"])
-    order = [each.text for page in pages if not list(_cards_on(page)) for each in paragraphs(page)]
+    order = [each.text for page in pages if not list(cards_on(page)) for each in paragraphs(page)]
     for card, raw in _rows_of_order(truth, " | ".join(order)):
         text = Text(truth, f"steps.pdf, order of work, step {card['no']}", *read(raw, truth.unit))
         rules.apply(text, (*rules.ORDER, *rules.listed(card), *rules.CARDS), scope(truth, card) or [""])
         yield text
     for raw in (
-        " | ".join(each.text for each in paragraphs(part)) for page in pages for part in _cards_on(page)
+        " | ".join(each.text for each in paragraphs(part)) for page in pages for part in cards_on(page)
     ):
         marked, figures = read(raw, truth.unit)
         number = re.search(r"step (\d+) of", marked)
@@ -183,24 +183,6 @@ def cards(pack: Pack) -> Iterator[Text]:
         rules.apply(text, rules.SECTION, _shown_at(text) or scope(truth, card))
         rules.apply(text, rules.CARDS, scope(truth, card) or [""])
         yield text
-
-
-def _cards_on(page: list[Run]) -> Iterator[list[Run]]:
-    """A page's cards, one above the other: each begins with its number in the largest lettering of its head."""
-    heads = [
-        run.y
-        for n, run in enumerate(page)
-        if re.fullmatch(r"\d+", run.text) and run.size > 14 and _heads(page[n:])
-    ]
-    cuts = [level + 16.0 for level in heads[1:]]
-    for high, low in zip([1e9, *cuts], [*cuts, -1e9], strict=True) if heads else ():
-        yield [run for run in page if low < run.y < high]
-
-
-def _heads(following: list[Run]) -> bool:
-    """Whether a number heads a card: the words "step 3 of 35" follow with the same number."""
-    step = next((run.text for run in following if re.match(r"step \d+ of", run.text)), "")
-    return step.startswith(f"step {following[0].text} of")
 
 
 def _rows_of_order(truth: Truth, raw: str) -> Iterator[tuple[dict[str, Any], str]]:

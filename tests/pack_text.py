@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ctypes
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, sin
 
@@ -10,6 +12,8 @@ import pypdfium2
 from pypdfium2 import raw
 
 _MM = 25.4 / 72
+_LINE_ENDS = "\x02"
+"""What the reader says for a hyphen at a line's end."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +48,7 @@ def _runs(page: int, text: pypdfium2.PdfTextPage, widest: float) -> list[Run]:
     found: list[Run] = []
     x, y, matrix, box = ctypes.c_double(), ctypes.c_double(), raw.FS_MATRIX(), raw.FS_RECTF()
     for n in range(text.count_chars()):
-        letter = chr(raw.FPDFText_GetUnicode(text, n))
+        letter = chr(raw.FPDFText_GetUnicode(text, n)).replace(_LINE_ENDS, "-")
         if raw.FPDFText_IsGenerated(text, n) == 1 or letter.isspace():
             continue
         raw.FPDFText_GetCharOrigin(text, n, x, y)
@@ -81,3 +85,21 @@ def paragraphs(page: list[Run]) -> list[Run]:
         found.append(run)
         last = run
     return found
+
+
+def cards_on(page: list[Run]) -> Iterator[list[Run]]:
+    """A page's cards, one above the other: each begins with its number in the largest lettering of its head."""
+    heads = [
+        run.y
+        for n, run in enumerate(page)
+        if re.fullmatch(r"\d+", run.text) and run.size > 14 and _heads(page[n:])
+    ]
+    cuts = [level + 16.0 for level in heads[1:]]
+    for high, low in zip([1e9, *cuts], [*cuts, -1e9], strict=True) if heads else ():
+        yield [run for run in page if low < run.y < high]
+
+
+def _heads(following: list[Run]) -> bool:
+    """Whether a number heads a card: the words "step 3 of 35" follow with the same number."""
+    step = next((run.text for run in following if re.match(r"step \d+ of", run.text)), "")
+    return step.startswith(f"step {following[0].text} of")

@@ -248,7 +248,7 @@ class _Sheet:
     def title(self) -> str:
         """The large lettering above the machine's name."""
         above = self.runs[self._step_run].y + 5
-        large = [run for run in self.runs[: self._step_run - 1] if run.y > above and run.size > 20]
+        large = [run for run in self.runs[: self._step_run - 1] if run.y > above and run.size > 18]
         return " ".join(run.text for run in large if run.text != str(self.step[0]))
 
     @cached_property

@@ -12,7 +12,7 @@ import pytest
 
 from scribeline.cli import main
 from scribeline.drawing import pdf
-from scribeline.drawing.cards import step_card_sheets
+from scribeline.drawing.cards import step_cards
 from scribeline.drawing.sheets import drawing_sheets
 from scribeline.drawing.templates import template_sheets
 from scribeline.job import JobError, parse_job
@@ -72,7 +72,11 @@ def test_a_job_on_a_roll_has_its_sheets_and_cards_for_a_desk_printer(edited: Edi
     """ISO 216: A4 is 210 × 297 mm."""
     planned = plan(parse_job(edited({"print.paper": "914 mm"})))
     assert {(sheet.width, sheet.height) for sheet in drawing_sheets(planned)} == {(297.0, 210.0)}
-    assert {(sheet.width, sheet.height) for sheet in step_card_sheets(planned)} == {(210.0, 297.0)}
+    with pdfplumber.open(io.BytesIO(step_cards(planned))) as cards:
+        assert {
+            (round(float(page.width) / 72 * 25.4), round(float(page.height) / 72 * 25.4))
+            for page in cards.pages
+        } == {(210, 297)}
     faces = template_sheets(planned)[-2:]
     assert all(914.0 in {sheet.width, sheet.height} for sheet in faces)
 

@@ -22,7 +22,6 @@ import shapely
 from tests.torture import long
 
 from scribeline.drawing import pdf
-from scribeline.drawing.cards import step_card_sheets
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, text_corners
 from scribeline.drawing.face import missing_glyphs, text_width
@@ -554,7 +553,7 @@ def test_labels_are_pushed_apart_no_further_than_they_must() -> None:
 @pytest.mark.parametrize("name", ["demo", "letter"])
 def test_no_title_block_is_shortened(variant: Callable[[str], Plan], name: str) -> None:
     plan = variant(name)
-    for sheet in (*sheets_of(plan), *template_sheets(plan), *step_card_sheets(plan)):
+    for sheet in (*sheets_of(plan), *template_sheets(plan)):
         said = [text.text for text in texts(sheet.items)]
         assert [words for words in said if "…" in words] == []
 

@@ -12,8 +12,7 @@ from typing import Any
 import pytest
 
 import scribeline.findings as findings_room
-from scribeline.drawing.cards import step_card_sheets
-from scribeline.drawing.sheet import Text
+from scribeline.drawing.cards import step_cards
 from scribeline.findings import Finding, holds, may_happen
 from scribeline.findings.overriding import _MAY_HAPPEN
 from scribeline.job import Override, parse_job
@@ -22,6 +21,7 @@ from scribeline.steps import Gone, cuts_of
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 from ..conftest import FULL, Edit, change
+from ..pack_text import cards_on, runs
 
 WIRELESS = change({"tunnels": None, "ground_wire": None}, FULL)
 """The demo without what takes long to plan."""
@@ -242,12 +242,10 @@ def test_going_on_opens_the_step_prints_on_its_card_and_lapses_when_it_gets_wors
 
 
 def lettering(made: Plan, *cards: str) -> list[str]:
-    """What some of the cards say, a page each."""
+    """What some of the cards say."""
     few = replace(made, cards=tuple(replace(card, after=()) for card in made.cards if card.id in cards))
-    return [
-        " ".join(item.text for item in sheet.items if isinstance(item, Text))
-        for sheet in step_card_sheets(few)
-    ]
+    lots = (lot for page in runs(step_cards(few)) for lot in cards_on(page))
+    return [" ".join(run.text for run in lot) for lot in lots]
 
 
 def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) -> None:

@@ -23,7 +23,7 @@ from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 MARGIN = 7.0
 _PLAN_SHARE = 0.55
 """The plan's share of the width; words stand beside it."""
-_PLANS, _TALLEST_PLAN = (62.0, 50.0), 118.0
+_PLANS, _TALLEST_PLAN = (62.0, 52.0, 44.0), 118.0
 """Heights of the smaller plans a card may have, and of the largest, mm."""
 _TURNING = 21.0
 """Height of the picture of turning the body over, mm."""
@@ -50,14 +50,14 @@ def step_cards(plan: Plan) -> bytes:
         "cards": cards,
         "turning": TURN_OVER,
         "caption": _caption(plan),
-        "order": {"lead": ORDER_LEAD, "cautions": [PROVE_FIRST, DEFERS]},
+        "order": {"lead": ORDER_LEAD, "cautions": [PROVE_FIRST, DEFERS], "set": f"Set, {plan.unit}"},
     }
     return pdf.typeset("cards", data, pictures, title=f"{plan.job.document.name}: step cards")
 
 
 ORDER_LEAD = (
-    "One line is one card: one tool at one setting. Tick it when its card is done. "
-    "Bold where the tool changes. Write down how long it took: the next one is planned by it."
+    "One line is one card: one tool at one setting. Tick it when the card is done, and write down how long it took. "
+    "Bold is where the tool changes or the body is turned over."
 )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import chain
 from math import hypot, inf
 from typing import TYPE_CHECKING
@@ -44,13 +45,13 @@ _LEAST_BESIDE = 2.5
 """Wood shown beside a wide hole at least, mm on paper."""
 _BESIDE = SECTION_WIDTH - 2 * _HALF_WOOD - 7.0
 """Width of the labels beside the wood, mm."""
-_BIT_ABOVE = 10.0
+_BIT_ABOVE = 8.0
 """How much of the bit shows above the face, mm on paper."""
 _SCALES = (2.0, 1.0, 0.5, 0.25, 0.1)
 _AROUND = _BIT_ABOVE + 7.5
 """Room for the bit above the face and for the caption, mm."""
-_LEAST, _LEAST_ROUTED = 62.0, 52.0
-"""Height that the labels of a drilled hole and of a pocket take, mm."""
+_BETWEEN_LABELS, _UNDER_LABELS = 1.2, 6.0
+"""White between two labels, and room under the last for the caption, mm."""
 _FULL_SIZE_UP_TO = 85.0
 _ALONG = Place(1.0, 0.0)
 """Sections run along the instrument."""
@@ -74,7 +75,8 @@ def section_height(plan: Plan, card: Card) -> float:
     if along is not None:
         return along.height
     full = plan.layout.thickness + _AROUND
-    least = _LEAST if card.bit is not None else _LEAST_ROUTED
+    labels = _Upright(plan, card, (0.0, 0.0), full).labels
+    least = _BIT_ABOVE + sum(label.height + _BETWEEN_LABELS for label in labels) + _UNDER_LABELS
     return max(least, full) if full <= _FULL_SIZE_UP_TO else least
 
 
@@ -186,20 +188,26 @@ class _Upright:
 
     def drawn(self) -> tuple[Item, ...]:
         """The wood with this step's cut, the bit in it, and what is which level."""
-        cut, scrap = self.cut, not self.card.features
+        cut = self.cut
         items = hatched(self._wood(), self.paper, self.layout.body)
         if isinstance(cut, Bore):
             step = self._step(cut)
             items += [*self._still_to_come(cut, step), *self._bit(step)]
-        labels = [_Label(0.0, self._start(scrap)), *self._depths(), *self._below()]
-        if scrap or (self.under is not None and not self.under.beyond):
-            labels.append(self._figure(self.thickness, f"the {self.other} face"))
-        items += self._labels(labels)
+        items += self._labels()
         words = f"Section, {scale_words(self.scale)}"
         if isinstance(cut, Bore) and len(self.card.features) > 1:
             words += f", at {balloon(cut.id)}"
         at = (self.corner[0], self.corner[1] - self.height + 0.9)
         return (*items, Text(LETTERING, at, words, ACTED_ON_LETTERING))
+
+    @cached_property
+    def labels(self) -> list[_Label]:
+        """What each level is, from the top of the picture down."""
+        scrap = not self.card.features
+        labels = [_Label(0.0, self._start(scrap)), *self._depths(), *self._below()]
+        if scrap or (self.under is not None and not self.under.beyond):
+            labels.append(self._figure(self.thickness, f"the {self.other} face"))
+        return sorted(labels, key=lambda label: label.level)
 
     def _step(self, bore: Bore) -> Step:
         return next(step for step in bore.steps if step.bit == self.card.bit)
@@ -292,11 +300,10 @@ class _Upright:
         if name:
             yield self._figure(under.open_at, f"open: {name}")
 
-    def _labels(self, labels: list[_Label]) -> list[Item]:
+    def _labels(self) -> list[Item]:
         """The labels beside the wood, pushed apart, each tied to its level."""
-        ordered = sorted(labels, key=lambda label: label.level)
-        gap = 1.6
-        low = self.corner[1] - self.height + 4.5
+        ordered, gap = self.labels, _BETWEEN_LABELS
+        low = self.corner[1] - self.height + _UNDER_LABELS
         middles: list[float] = []
         for label in ordered:
             wanted = self.face - label.level * self.scale

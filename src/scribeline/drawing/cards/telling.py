@@ -17,8 +17,8 @@ from scribeline.steps import Card, Gate
 TURN_OVER = "Turn the body over about its long axis: the neck stays on the same side."
 
 _FACE_UP = {"top": "TOP FACE UP", "back": "BACK FACE UP"}
-_TITLE, _LONG_TITLE = 8.0, 7.0
-"""Capital height of a title in one line, and of a longer one, mm."""
+_TITLES, _LONG_TITLE = (8.0, 7.0, 6.0), 7.0
+"""Capital heights of a title in one line, in the order they are tried, and of a longer one, mm."""
 _MOST_TITLE_LINES = 2
 _MOST_GONE, _GONE_CHARACTERS = 6, 900
 """Stops gone on against that a card tells, and the characters it has for all of them: more would crowd out the work."""
@@ -60,31 +60,36 @@ def told_card(plan: Plan, card: Card, width: float, *, turned: bool) -> dict[str
         "gone": _gone_words(card),
         "cautions": list(card.cautions),
         "after": _after_words(plan, card) if card.after else "",
-        "tool": _tool(plan, card),
+        "tool": _tool(card),
         "set": ""
         if card.depth is None
-        else Told.on(plan, card)(card.depth if card.setting is None else card.setting.mm)[0],
+        else _number(plan, card.depth if card.setting is None else card.setting.mm),
     }
+
+
+def _number(plan: Plan, mm: float) -> str:
+    """A length without its unit, which the column's heading says."""
+    return Told(plan.unit)(mm)[0].rpartition(" ")[0]
 
 
 def _title(words: str, width: float) -> dict[str, Any]:
     """The title's lines and their height; a third line is cut off."""
-    found = wrap(words, width, _TITLE, bold=True)
-    if len(found) == 1:
-        return {"lines": found, "size": _TITLE}
+    for size in _TITLES:
+        if text_width(words, size, bold=True) <= width:
+            return {"words": words, "lines": [words], "size": size}
     found = wrap(words, width, _LONG_TITLE, bold=True)
     if len(found) > _MOST_TITLE_LINES:
         last = found[_MOST_TITLE_LINES - 1]
         while text_width(f"{last}…", _LONG_TITLE, bold=True) > width:
             last = last[:-1]
         found = [*found[: _MOST_TITLE_LINES - 1], f"{last.rstrip()}…"]
-    return {"lines": found, "size": _LONG_TITLE}
+    return {"words": words, "lines": found, "size": _LONG_TITLE}
 
 
-def _tool(plan: Plan, card: Card) -> str:
+def _tool(card: Card) -> str:
     """The tool in the list of the order of work."""
     if card.bit is not None:
-        return f"{in_unit(card.bit.size_in_words, plan.unit)} {card.bit.kind}"
+        return f"{card.bit.size.partition(' (')[0]} {card.bit.kind}"
     return card.machine if card.machine in {"router", "carving"} else ""
 
 
