@@ -12,12 +12,23 @@ from tests.pack_truth import PER_STEP, Truth
 
 ANGLES = {"slope", "upright", "heading", "tail heading", "cone"}
 
-TRIMMED = {"diameter", "bit", "cutter", "corner", "a cutter", "a router", "a shaft"}
+TRIMMED = {
+    "screw thread",
+    "screw length",
+    "diameter",
+    "bit",
+    "cutter",
+    "corner",
+    "a cutter",
+    "a router",
+    "a shaft",
+}
 """Kinds that are printed without their last zeros."""
 
 ANY_OF = {
     "over all",
     "a layer",
+    "a blank",
     "a fall",
     "an inset",
     "a corner end",
@@ -507,23 +518,31 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
                 rule(r"nut {nut width} ?wide; slots"),
             ),
-            "Hole list": (
+            "Drill list": (
                 rule(rf"{bores} {setting} (?:depth stop|tape) [^«»]*? {then}"),
                 rule(rf"{bores} {setting} (?:depth stop|tape)"),
                 rule("Zeroed on " + then.replace("}", ":<}")),
+            ),
+            "Hole positions": (
                 rule(
                     rf"\d+ (?P<ids>{ID}) {{12th}} {{end}} (?:{{across}} (?:treble|bass)|{{across}} on the centreline)"
                 ),
             ),
-            "Parts and bits": (
+            "What to get": (
+                rule(r"Thickness [A-Z][a-z ]*(?:[a-z ]+)? {over all:} {over all:} {a blank:}"),
+                rule(r"(?<=») [A-Z][a-z ]+ {over all:} {over all:} {a blank:}"),
+                rule(rf"screw, thread {{screw thread}} ?, length {{screw length}} ?, for (?P<ids>{NUMBERS})"),
+                rule(r"string (?P<string>\d+) \([A-G][#b]?\d\), {gauge}"),
                 rule(
                     rf"{{bit}} [a-z-]+(?: \(Forstner\))? (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"
                 ),
                 rule(r"router, to {a cutter} [a-z ,]+ {a depth} {a router}"),
+            ),
+            "Parts": (
                 rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
             ),
-            "Wood left, fits, reasons, findings": (
-                rule(r"Webs to {~wanted}"),
+            "Wood left, fits, findings": (
+                rule(r"Wood between cuts, up to {~wanted}"),
                 rule(rf"(?P<a>{one}), (?P<b>{one}) {{pair}}"),
                 rule(
                     rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
@@ -532,7 +551,6 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"Ferrule fits: film {film} a surface"),
                 rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
                 rule(r"Body {ferrule} {ferrule wanted} {ferrule cut} \+?{ferrule loose}"),
-                rule(r"How the (?:shaft holes of )?{a shaft}"),
             ),
         }.get(title, ()),
     )

@@ -212,7 +212,10 @@ class Truth:
         yield "a shaft", tuple(each["steps"][0]["diameter"] for each in shafts)
         body = self.job["body"]
         layers = (stated(each["thickness"], self.unit) for each in body.get("layers", ()))
-        yield "a layer", tuple(each for each in layers if each is not None)
+        thick = tuple(each for each in layers if each is not None)
+        yield "a layer", thick
+        highest = max((float(area["height"]) for area in body.get("top", {}).get("areas", ())), default=0.0)
+        yield "a blank", (*thick, self.thickness + max(0.0, highest))
         profile = body.get("top", {}).get("profile", ())
         yield "an inset", tuple(float(row[0]) for row in profile)
         yield "a fall", tuple(-float(row[1]) for row in profile)
@@ -332,6 +335,9 @@ class Truth:
         yield "point", tuple(step["depth_stop"] for step in steps)
         yield "bit_point", tuple(step["depth_stop"] - step["depth"] for step in steps)
         yield "stop", tuple(self._stops(bore))
+        if bore["screw"] is not None:
+            yield "screw thread", (bore["screw"]["thread"],)
+            yield "screw length", (bore["screw"]["length"],)
         yield "touching", tuple(self._touching(bore))
         yield "bit", tuple(_size(step["bit"]) for step in steps)
         yield "under_point", tuple(step["under_point"] for step in steps)

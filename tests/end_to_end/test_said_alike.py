@@ -75,7 +75,9 @@ def test_the_set_out_of_the_bridge_rounds_a_row_of_holes_once(edited: Edit) -> N
     moved = plan(parse_job(edited({"scale.length": round(base.layout.scale + longer, 6)})))
     hole = moved.features.family("string-hole")[0]
     assert hole.at.x - moved.layout.twelfth == pytest.approx(wanted, abs=1e-5)
-    printed = {text for page in bridge_pages(Office(moved))[:2] for text in texts(page.items)}
+    pages = bridge_pages(Office(moved))[:2]
+    printed = {text for page in pages for text in texts(page.items)}
+    printed |= {cell[0] for page in pages for block in page.blocks for row in block["rows"] for cell in row}
     assert "341.65 mm" in printed
     assert "341.64 mm" not in printed
     for station in bridge_stations(moved):
@@ -124,7 +126,7 @@ def test_measure_tells_what_moved_as_it_is_set_out_in_the_jobs_unit(run: Run, ha
 
 def test_the_tail_edge_is_one_place(shipped_plan: Plan) -> None:
     """On the centreline, where the job states it and a tape is hooked: the demo's body reaches further beside it."""
-    listed = {str(row[0]): row[3] for row in along_the_centreline(shipped_plan).table.rows}
+    listed = {row[0][0]: row[3] for row in along_the_centreline(shipped_plan)["rows"]}
     assert listed["tail edge, centreline"][0] == "752.00 mm"
     assert max(p.x for p in shipped_plan.layout.outline) > 780.0
     assert [name for name in listed if "tail" in name] == ["tail edge, centreline"]

@@ -46,7 +46,7 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     """The files of the pack one by one, each as soon as it is made; see `draw`."""
     name, finished = plan.job.document.name, Finished(plan)
     yield "templates.pdf", _templates(plan, paper, (1.0, 1.0))
-    yield "sheets.pdf", pdf.write(drawing_sheets(plan, finished), title=f"{name}: drawing sheets")
+    yield "sheets.pdf", drawing_sheets(plan, finished)
     yield "steps.pdf", step_cards(plan)
     cuts = cut_sheet(plan)
     yield "body.dxf", dxf.write(cuts)

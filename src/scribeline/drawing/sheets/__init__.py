@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scribeline.drawing import pdf
 from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets.bridge import bridge_pages
@@ -15,15 +16,16 @@ from scribeline.drawing.sheets.sections import section_pages
 from scribeline.plan import Plan
 
 
-def drawing_sheets(plan: Plan, finished: Finished | None = None) -> list[Sheet]:
-    """Every drawing sheet, numbered, on the job's paper lying.
+def drawing_sheets(plan: Plan, finished: Finished | None = None) -> bytes:
+    """Every drawing sheet as a PDF, numbered, on the job's paper lying.
 
     Args:
-        plan: what to draw. Where the bridge has no place, what hangs on it is left out.
+        plan: what to draw. Where the bridge has no place, what depends on it is left out.
         finished: the plan's finished body, where it is wanted for more than the sheets.
     """
-    office, pages = Office(plan), drawing_pages(plan, finished)
-    return [office.sheet(page, number, len(pages)) for number, page in enumerate(pages, start=1)]
+    pictures: dict[str, Sheet] = {}
+    data = Office(plan).data(drawing_pages(plan, finished), pictures)
+    return pdf.typeset("sheets", data, pictures, title=f"{plan.job.document.name}: drawing sheets")
 
 
 def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:

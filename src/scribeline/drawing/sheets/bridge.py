@@ -27,8 +27,8 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.drawing.sheets.figures import Cell, Table, across, between, heading, signed
-from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
+from scribeline.drawing.sheets.figures import Cell, across, between, heading, signed
+from scribeline.drawing.sheets.flow import Block, Table, flowed, listed, noticed, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, rows_along, runs
@@ -36,6 +36,7 @@ from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.lengths import both_units, each_unit, in_unit, said
 from scribeline.plan import Plan
+from scribeline.steps import DEFERS, PROVE_FIRST
 from scribeline.steps import balloon as number_of
 
 TABLE = (24.0, 37.0, 37.0)
@@ -55,7 +56,7 @@ def bridge_pages(office: Office) -> list[Page]:
         pages.append(_set_out(office, "top"))
         if office.plan.features.family("ferrule-hole"):
             pages.append(_set_out(office, "back"))
-    return [*pages, _travel(office), *flowed(office, "Measure before cutting", _checks(office.plan))]
+    return [*pages, _travel(office), *flowed("Measure before cutting", _checks(office.plan))]
 
 
 def _set_out(office: Office, face: Face) -> Page:
@@ -99,9 +100,7 @@ def _set_out(office: Office, face: Face) -> Page:
     ]
     labels = far + 9.0
     items += _ordinates(plan, shown, face, (u0, middle), labels)
-    if table:
-        items += _along_table(plan, shown, face, (left, top))
-    else:
+    if not table:
         items.append(heading('Distances along: see "Along the centreline"', (left, top - ACTED_ON_LETTERING)))
     items += _sides(plan, face, (u0 + low, middle), reach)
     if face == "top":
@@ -115,7 +114,9 @@ def _set_out(office: Office, face: Face) -> Page:
     items += full_size_bar(office, window)
     title = "Bridge set-out" if face == "top" else "Ferrule set-out"
     seen = "front" if face == "top" else "back"
-    return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS)
+    blocks = (_along_table(plan, shown, face),) if table else ()
+    room = (left, bottom, left + table, top)
+    return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS, blocks, room)
 
 
 def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, labels: float) -> list[Item]:
@@ -138,7 +139,7 @@ def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, lab
     return items
 
 
-def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tuple[Item, ...]:
+def _along_table(plan: Plan, bores: Sequence[Bore], face: Face) -> Block:
     layout = plan.layout
     lines: list[tuple[Cell, float]] = []
     if face == "top":
@@ -153,7 +154,7 @@ def _along_table(plan: Plan, bores: Sequence[Bore], face: Face, at: Point) -> tu
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
     columns = ("To the", "from 12th fret", "from pocket end")
-    return Table(columns, cells, TABLE, ("start", "end", "end")).hung(at).items
+    return listed("", Table(columns, cells, TABLE, ("start", "end", "end"), below=True))
 
 
 def _sides(plan: Plan, face: Face, at: Point, reach: float) -> list[Item]:
@@ -175,11 +176,9 @@ def _travel(office: Office) -> Page:
     left, bottom, right, top = office.window
     x = right - _BESIDE_TRAVEL
     scale, bars = travel_bars(office.plan, (left, bottom, x - 8.0, top))
-    beside = stacked(
-        _plate_window(office.plan), tabled("The 12th fret's marks", _twelfth_marks(office.plan)), gap=9.0
-    )
-    items = (*bars, *beside((x, top), _BESIDE_TRAVEL).items)
-    return Page("Saddle travel", items, scale=f"{scale:g}:1")
+    blocks = (*_plate_window(office.plan), listed("The 12th fret's marks", _twelfth_marks(office.plan)))
+    room = (x, bottom, right, top)
+    return Page("Saddle travel", tuple(bars), scale=f"{scale:g}:1", blocks=blocks, room=room)
 
 
 def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
@@ -244,14 +243,14 @@ def _anchor(end: str) -> Anchor:
     return "end" if end == "end" else "start"
 
 
-def _plate_window(plan: Plan) -> Block:
+def _plate_window(plan: Plan) -> list[Block]:
     """Low, aim and high of the plate's front edge, from both datums; where it stands once drilled holes hold it."""
     document, layout = plan.job.document, plan.layout
     window, held = layout.window, layout.held
     title = "Where the plate's front edge may lie" if held is None else "Where the plate's front edge stands"
     if window.is_empty and held is None:
         gap = f"Nowhere: {said(window.shortage)} of travel is missing."
-        return stacked(words(title, bold=True), words(in_unit(gap, plan.unit)))
+        return [words(title, bold=True), words(in_unit(gap, plan.unit))]
     rows: list[Sequence[Cell]] = []
     places = {
         name: layout.scale + past
@@ -265,7 +264,7 @@ def _plate_window(plan: Plan) -> Block:
     where = "at the target" if held is None else f"there, where its drilled {held.by} hold it"
     least = f"Least travel in hand {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
-    return stacked(tabled(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING))
+    return [listed(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING)]
 
 
 def _twelfth_marks(plan: Plan) -> Table:
@@ -285,8 +284,9 @@ def _twelfth_marks(plan: Plan) -> Table:
     return Table(columns, rows, (32.0, 31.0, 28.0, 32.0), ("start", "end", "end", "end"))
 
 
-def _checks(plan: Plan) -> Iterator[Block | Listing]:
+def _checks(plan: Plan) -> Iterator[Block]:
     """The diagonals, and every number a rule or caliper can check."""
+    yield noticed("CAUTION", f"{PROVE_FIRST} {DEFERS}")
     layout = plan.layout
     pair = diagonals(layout)
     if pair is not None:
@@ -305,4 +305,4 @@ def _checks(plan: Plan) -> Iterator[Block | Listing]:
         for check in plan.measurables
     ]
     table = Table(("How", "Expected", "Accept"), checks, (136, 50, 60), below=True)
-    yield Listing("Check measurements", table)
+    yield listed("Check measurements", table)

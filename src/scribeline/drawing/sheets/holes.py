@@ -8,7 +8,6 @@ from itertools import groupby
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import (
     Cell,
-    Table,
     across,
     bare,
     both_named,
@@ -17,7 +16,7 @@ from scribeline.drawing.sheets.figures import (
     stepped_names,
     unnamed,
 )
-from scribeline.drawing.sheets.flow import Abreast, Listing, flowed
+from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
 from scribeline.layout import Point as Place
@@ -33,8 +32,12 @@ _TOLD = 15.0
 def hole_pages(office: Office) -> list[Page]:
     """What each kind of hole is drilled with, in drilling order, and then where every hole lies."""
     bores = drilling_order(office.plan)
-    listings = [_settings(office.plan, bores), _places(office.plan, bores)] if bores else []
-    return flowed(office, "Hole list", listings, cautions=AT_THE_PRESS)
+    if not bores:
+        return []
+    return [
+        *flowed("Drill list", [_settings(office.plan, bores)], cautions=AT_THE_PRESS),
+        *flowed("Hole positions", [_places(office.plan, bores)], cautions=AT_THE_PRESS),
+    ]
 
 
 def drilling_order(plan: Plan) -> list[Bore]:
@@ -46,7 +49,7 @@ def drilling_order(plan: Plan) -> list[Bore]:
     return sorted(plan.features.bores, key=lambda bore: rank.get(bore.id, len(rank)))
 
 
-def _settings(plan: Plan, bores: Sequence[Bore]) -> Listing:
+def _settings(plan: Plan, bores: Sequence[Bore]) -> Block:
     """One row for holes that follow each other and are drilled alike: they take one setting of the press."""
     unit, layout, pockets = plan.unit, plan.layout, plan.features.pockets
     rows: list[Sequence[Cell]] = []
@@ -80,10 +83,10 @@ def _settings(plan: Plan, bores: Sequence[Bore]) -> Listing:
         ("start", "start", "start", "end", "end", "start"),
     )
     lead = "In drilling order. Depths are along the bit from the hole's own start; a tape's distance is from the bit's point."
-    return Listing("Drill list", table, lead)
+    return listed("", table, lead)
 
 
-def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
+def _places(plan: Plan, bores: Sequence[Bore]) -> Block:
     """Where every hole's middle lies, from both datums."""
     layout = plan.layout
     rows: list[Sequence[Cell]] = [
@@ -103,7 +106,7 @@ def _places(plan: Plan, bores: Sequence[Bore]) -> Listing:
         ("end", "start", "end", "end", "end"),
     )
     lead = f"In drilling order, {both_named(plan.unit)} below. x runs from the datum towards the tail, y from the centreline."
-    return Listing("Hole positions", table, lead, abreast=2)
+    return listed("", table, lead, abreast=2)
 
 
 def _from(plan: Plan, bore: Bore) -> str:
@@ -125,21 +128,20 @@ def name_of(plan: Plan, feature: str) -> str:
     return feature
 
 
-def wood_left(plan: Plan) -> list[Abreast]:
-    """The smallest webs between cuts, and each cut's floor and distance to the body's edge."""
+def wood_left(plan: Plan) -> list[Block]:
+    """The smallest wood between cuts, and what remains under each and to the body's edge."""
     webs, floors = _web_rows(plan), _floor_rows(plan)
-    found: list[tuple[Listing, float]] = []
+    found: list[tuple[Block, float]] = []
     if webs:
-        table = Table(("Between", "Wood left"), webs, (49, 54), ("start", "end"), LEAST_LETTERING)
-        found.append(
-            (Listing(in_unit(f"Webs to {said(_TOLD, 0)}, the least of two groups", plan.unit), table), 103.0)
-        )
+        table = Table(("Between", "Wood between"), webs, (49, 54), ("start", "end"), LEAST_LETTERING)
+        title = in_unit(f"Wood between cuts, up to {said(_TOLD, 0)}: the least of two groups", plan.unit)
+        found.append((listed(title, table), 103.0))
     if floors:
-        columns = ("Cut", "Floor left under it", "Wood to the body's edge")
+        columns = ("Cut", "Remains under it", "Wood to the body's edge")
         table = Table(columns, floors, (45, 54, 54), ("start", "end", "end"), LEAST_LETTERING)
-        found.append((Listing("Floors and edges, the least of each group", table), 153.0))
-    listings, shares = [listing for listing, _ in found], [share for _, share in found]
-    return [Abreast(listings, shares)] if found else []
+        found.append((listed("Wood under cuts and to the edge: the least of each group", table), 153.0))
+    blocks, shares = [block for block, _ in found], [share for _, share in found]
+    return [beside(blocks, shares=shares)] if found else []
 
 
 def _web_rows(plan: Plan) -> list[Sequence[Cell]]:

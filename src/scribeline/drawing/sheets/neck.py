@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scribeline.drawing.marks import Piece
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     LETTERING,
     OUTLINE,
     THIN,
-    Anchor,
     Circle,
     Item,
     Line,
     Path,
     Point,
+    Sheet,
     Text,
 )
-from scribeline.drawing.sheets.figures import Cell, Table, Unit
-from scribeline.drawing.sheets.flow import Block, Listing, flowed, stacked, tabled, words
+from scribeline.drawing.sheets.figures import Cell, Unit
+from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed, pictured, together, words
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
@@ -41,7 +40,7 @@ _NUT_SIDE = 14.0
 
 def neck_pages(office: Office) -> list[Page]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return flowed(office, "Frets and nut", [_frets(office.plan), _nut(office.plan)])
+    return flowed("Frets and nut", [_frets(office.plan), _nut(office.plan)])
 
 
 def _short(mm: float, unit: Unit) -> str:
@@ -67,7 +66,7 @@ def _marked(fraction: InchFraction, unit: Unit) -> str:
     return f"{fraction.text} ({off})".replace("-0.", "−0.")
 
 
-def _frets(plan: Plan) -> Listing:
+def _frets(plan: Plan) -> Block:
     layout, document, unit = plan.layout, plan.job.document, plan.unit
     both, other = _named(unit)
     treble, bass = layout.strings[0], layout.strings[-1]
@@ -123,7 +122,7 @@ def _frets(plan: Plan) -> Listing:
         (11.5, 21.5, 19.5, 50, 27.5, 37, 37, 37),
         ("end", "end", "end", "end", "start", "end", "end", "end"),
     )
-    return Listing("Frets from the nut, and the board", table, in_unit(lead, unit))
+    return listed("Frets from the nut, and the board", table, in_unit(lead, unit))
 
 
 def _nut(plan: Plan) -> Block:
@@ -162,21 +161,16 @@ def _nut(plan: Plan) -> Block:
         f"To 1/64 in (error, {unit})",
         f"Gap before its side, {both}",
     )
-    anchors: Sequence[Anchor] = ("start", "end", "end", "end", "end", "end")
-    table = Table(columns, rows, (24, 38, 40, 28, 48, 42), anchors)
+    table = Table(columns, rows, (24, 38, 40, 28, 48, 42), ("start", "end", "end", "end", "end", "end"))
     towards = places if layout.treble > 0 else [width - place for place in places]
     numbers = [(str(string.no), string.gauge) for string in ordered]
     bass_first = layout.treble > 0
 
-    def told(at: Point, room: float) -> Piece:
-        """The words beside the picture."""
-        wide = 2 * width + 2 * _NUT_SIDE
-        said = words(f"{in_unit(lead, unit)} The picture is seen from the heel, 2:1.")(at, room - wide - 6.0)
-        corner = (at[0] + room - wide + _NUT_SIDE, at[1] - 20.0)
-        items = _nut_picture(towards, numbers, width, corner, bass_first=bass_first)
-        return Piece((*said.items, *items), room, max(said.height, 29.0))
-
-    return stacked(tabled("Nut slots", table), told)
+    wide = 2 * width + 2 * _NUT_SIDE
+    items = _nut_picture(towards, numbers, width, (_NUT_SIDE, 9.0), bass_first=bass_first)
+    picture = pictured(Sheet("nut", wide, 30.0, items))
+    lead = f"{in_unit(lead, unit)} The picture is seen from the heel, 2:1."
+    return together(listed("Nut slots", table), beside([words(lead), picture], shares=(1.0, 1.0)))
 
 
 def _nut_picture(

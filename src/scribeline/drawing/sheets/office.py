@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from scribeline.drawing.block import Caption, Frame, frame
+from scribeline.drawing.block import BOTH_UNITS
 from scribeline.drawing.facing import DATUM
 from scribeline.drawing.marks import measuring_bar
 from scribeline.drawing.print_scale import ruling
 from scribeline.drawing.sheet import Item, Sheet, Window
 from scribeline.plan import Plan
-from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
+from scribeline.steps.cautions import BY_MACHINE
 from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 
 if TYPE_CHECKING:
@@ -31,26 +31,34 @@ STANDARD_SCALES: tuple[tuple[str, float], ...] = (
 AT_THE_PRESS = (" ".join((BY_MACHINE["drill press"][0], BY_MACHINE["drill press"][2])),)
 """The caution of pages from which holes are drilled."""
 
+FILING_MARGIN, MARGIN = 20.0, 10.0
+"""Of a frame, after ISO 5457: to the left for filing, and elsewhere, mm."""
+BLOCK_HEIGHT, CAUTION_HEIGHT = 25.5, 8.0
+"""Of the title block across a sheet's foot, and of the caution over it, mm."""
 _GAP = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One page before it knows its number.
+    """One page, or several where its blocks run on.
 
     Attributes:
         title: what it shows.
-        items: its marks, on paper.
+        items: what is drawn, on the whole paper.
         view: "seen from the front", or how else one looks at it.
         scale: as printed.
         cautions: sentences that fit what is done from this page.
+        blocks: what is set beside the drawing, or instead of one.
+        room: where the blocks beside a drawing stand, mm: left, bottom, right, top; the whole window where there is none.
     """
 
     title: str
-    items: tuple[Item, ...]
+    items: tuple[Item, ...] = ()
     view: str = ""
     scale: str = ""
     cautions: tuple[str, ...] = ()
+    blocks: tuple[Mapping[str, Any], ...] = ()
+    room: Window | None = None
 
 
 class Finished:
@@ -110,43 +118,69 @@ class Office:
 
     @property
     def window(self) -> Window:
-        """Where a page's drawing may stand, clear of frame, title block and standing sentences."""
+        """Where a page's drawing may stand, clear of frame and title block."""
         return self.window_over(())
 
     def window_over(self, cautions: tuple[str, ...]) -> Window:
         """The same on a page that carries cautions of its own."""
-        page = Page("", (), cautions=cautions)
-        left, bottom, right, top = self._framed(page, 1, 1).window
-        return (left + _GAP, bottom + _GAP, right - _GAP, top - _GAP)
+        bottom = MARGIN + BLOCK_HEIGHT + (CAUTION_HEIGHT if cautions else 0.0)
+        return (FILING_MARGIN + _GAP, bottom + _GAP, self.width - MARGIN - _GAP, self.height - MARGIN - _GAP)
 
-    def sheet(self, page: Page, number: int, total: int) -> Sheet:
-        """The page in its frame, numbered."""
-        framed = self._framed(page, number, total)
-        return Sheet(f"{page.title} {number}", self.width, self.height, (*framed.items, *page.items))
+    def data(self, pages: Sequence[Page], pictures: dict[str, Sheet]) -> dict[str, Any]:
+        """What the form `sheets.typ` is filled with; the drawings are put among the pictures."""
+        document, body = self.plan.job.document, self.plan.layout.body
+        told = []
+        for number, page in enumerate(pages):
+            name = f"page {number}" if page.items else ""
+            if name:
+                pictures[name] = Sheet(name, self.width, self.height, page.items)
+            told.append(
+                {
+                    "title": page.title,
+                    "view": page.view,
+                    "scale": page.scale,
+                    "kind": kind_of(page),
+                    "cautions": page.cautions,
+                    "picture": name,
+                    "blocks": [_block(block, pictures) for block in page.blocks],
+                    "room": page.room,
+                }
+            )
+        return {
+            "width": self.width,
+            "height": self.height,
+            "filing margin": FILING_MARGIN,
+            "margin": MARGIN,
+            "block height": BLOCK_HEIGHT,
+            "caution height": CAUTION_HEIGHT,
+            "gap": _GAP,
+            "pages": told,
+            "job": document.name,
+            "revision": document.revision,
+            "date": "" if document.date is None else document.date.isoformat(),
+            "hand": f"{document.handed}-handed",
+            "units": BOTH_UNITS[document.units],
+            "datum": DATUM,
+            "material": " / ".join(dict.fromkeys(layer.timber.label for layer in body.layers)),
+            "paper": self.paper,
+        }
 
-    def _framed(self, page: Page, number: int, total: int) -> Frame:
-        document = self.plan.job.document
-        caption = Caption(
-            job=document.name,
-            title=page.title,
-            revision=document.revision,
-            date="" if document.date is None else document.date.isoformat(),
-            hand=f"{document.handed}-handed",
-            view=page.view,
-            scale=page.scale,
-            datum=DATUM,
-            kind=_kind(page.scale),
-            cautions=page.cautions,
-            standing=(PROVE_FIRST, DEFERS),
-            unit=document.units,
-        )
-        return frame(self.width, self.height, caption, sheet_no=number, sheets=total, paper=self.paper)
+
+def _block(block: Mapping[str, Any], pictures: dict[str, Sheet]) -> dict[str, Any]:
+    """A block with its pictures put among the others."""
+    told = {key: value for key, value in block.items() if key not in {"sheet", "blocks"}}
+    if "sheet" in block:
+        pictures[block["name"]] = block["sheet"]
+    if "blocks" in block:
+        told["blocks"] = [_block(each, pictures) for each in block["blocks"]]
+    return told
 
 
-def _kind(scale: str) -> str:
-    if not scale:
+def kind_of(page: Page) -> str:
+    """What kind of document a page is (ISO 7200), and whether one may measure on it."""
+    if not page.items:
         return "list"
-    return "drawing, full size" if scale == STANDARD_SCALES[0][0] else "do not scale off it"
+    return "drawing, full size" if page.scale == STANDARD_SCALES[0][0] else "drawing: do not scale off it"
 
 
 def full_size_bar(office: Office, window: Window | None = None) -> tuple[Item, ...]:

@@ -1,29 +1,16 @@
-"""Parts and bits, pilots and fits, the reasons behind the holes, findings and cautions."""
+"""What to get, parts and bits, fits and findings; why each number is what it is, `explain` says."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from itertools import zip_longest
 
 from scribeline.drawing.face import unprinted
 from scribeline.drawing.sheet import LEAST_LETTERING
-from scribeline.drawing.sheets.figures import Cell, Table, Unit, joined_roles, signed, unnamed
-from scribeline.drawing.sheets.flow import (
-    Block,
-    Columns,
-    Listing,
-    flowed,
-    levelled,
-    noticed,
-    small_print,
-    stacked,
-    tabled,
-    words,
-)
+from scribeline.drawing.sheets.figures import Cell, Unit, joined_roles, signed, unnamed
+from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed, noticed, words
 from scribeline.drawing.sheets.holes import wood_left
 from scribeline.drawing.sheets.office import Office, Page
-from scribeline.features import Bit, Reason, bit_speed, ferrule_fit, hardest, runs
+from scribeline.features import Bit, Bore, bit_speed, ferrule_fit, hardest, runs
 from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
@@ -31,33 +18,84 @@ from scribeline.job.values import Dimension
 from scribeline.lengths import in_unit, inch_text, said, size_text
 from scribeline.plan import Plan
 from scribeline.steps import balloon
-from scribeline.steps.cautions import (
-    BY_MACHINE,
-    DUST,
-    EDGE_GUIDE,
-    LARGE_BIT,
-    LARGE_BIT_FROM,
-    PIN,
-    TILTED,
-    Machine,
-)
 from scribeline.tables import SPEED_SOURCE
 
 
 def parts_pages(office: Office) -> list[Page]:
-    """The parts with how well each dimension is known, then bits, pilots, fits, findings and cautions."""
+    """What to get, the parts with how well each dimension is known, the bits; then wood left, fits and findings."""
     plan = office.plan
+    ferrules = plan.job.document.ferrules
+    fits = [] if ferrules is None else [_fits(plan, ferrules)]
     return [
-        *flowed(office, "Parts and bits", [_parts(plan), _bits(plan)]),
-        *flowed(
-            office,
-            "Wood left, fits, reasons, findings",
-            [*wood_left(plan), _reasons(plan), *_findings(plan)],
-        ),
+        *flowed("What to get", [beside([_timber(plan), _hardware(plan)], shares=(1.0, 1.2)), _bits(plan)]),
+        *flowed("Parts", [_parts(plan)]),
+        *flowed("Wood left, fits, findings", [*wood_left(plan), *fits, *_findings(plan)]),
     ]
 
 
-def _parts(plan: Plan) -> Listing:
+def _timber(plan: Plan) -> Block:
+    """The blank, layer by layer: the body's length, width and thickness, without what is added to plane it."""
+    layout = plan.layout
+    xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
+    rows: list[Sequence[Cell]] = []
+    for layer in layout.body.layers:
+        high, low = min(layer.high, layout.body.highest), max(layer.low, -layout.thickness)
+        rows.append(
+            (
+                (layer.timber.label, layer.name),
+                signed(max(xs) - min(xs), plan.unit),
+                signed(max(ys) - min(ys), plan.unit),
+                signed(high - low, plan.unit),
+            )
+        )
+    table = Table(
+        ("Timber", "Length", "Width", "Thickness"),
+        rows,
+        (1, 1, 1, 1),
+        ("start", "end", "end", "end"),
+        below=True,
+    )
+    return listed("Blank", table, "Finished sizes. Add what you saw, plane and sand away.")
+
+
+def _hardware(plan: Plan) -> Block:
+    """Every bought part that the cuts are made for, with how many: screws by what is driven into each kind of hole."""
+    document = plan.job.document
+    screws: dict[tuple[float, float], list[Bore]] = {}
+    for bore in plan.features.bores:
+        if bore.screw is not None:
+            screws.setdefault((bore.screw.thread, bore.screw.length), []).append(bore)
+    counted = [
+        ("bridge", 1),
+        ("saddles, one a string", len(document.strings)),
+        ("ferrules", len(plan.features.family("ferrule-hole"))),
+        *((control.name, 1) for control in document.controls),
+        ("jack", len(plan.features.family("jack"))),
+    ]
+    rows: list[Sequence[Cell]] = [(str(number), name) for name, number in counted if number]
+    rows += [
+        (str(len(driven)), in_unit(_screws(thread, length, driven), plan.unit))
+        for (thread, length), driven in screws.items()
+    ]
+    rows += [
+        ("1", f"string {string.no} ({string.note}), {_gauge(string.gauge, plan.unit)}")
+        for string in plan.layout.strings
+    ]
+    return listed("Hardware and strings", Table(("How many", "What"), rows, (1, 5), ("end", "start")))
+
+
+def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
+    """Screws of one size, and the holes they are for."""
+    numbers = ", ".join(runs(each) for each in _by_letter([balloon(bore.id) for bore in driven]))
+    return f"screw, thread {said(thread, None)}, length {said(length, None)}, for {numbers}"
+
+
+def _gauge(mm: float, unit: Unit) -> str:
+    """A string's gauge in both units, the job's first."""
+    return f"{inch_text(mm)} ({mm:.2f} mm)" if unit == "in" else f"{mm:.2f} mm ({inch_text(mm)})"
+
+
+def _parts(plan: Plan) -> Block:
     """Where every number about a part comes from."""
     rows: list[Sequence[Cell]] = [
         (f"{part}, {key}", unnamed(signed(value.mm, plan.unit)), _known(value, plan.unit))
@@ -74,7 +112,7 @@ def _parts(plan: Plan) -> Listing:
         "The plan rests on these numbers. What is called typical nobody has measured: measure your own part, write it "
         "into the job with its ±, and plan again."
     )
-    return Listing("Parts", table, lead, small=True, abreast=2)
+    return listed("", table, lead, small=True, abreast=2)
 
 
 def _known(value: Dimension, unit: Unit) -> str:
@@ -108,7 +146,7 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
                 yield part, key.replace("_", " "), value
 
 
-def _bits(plan: Plan) -> Listing:
+def _bits(plan: Plan) -> Block:
     uses: dict[Bit, list[str]] = {}
     depths: dict[Bit, float] = {}
     for bore in plan.features.bores:
@@ -157,7 +195,7 @@ def _bits(plan: Plan) -> Listing:
         (56.0, 50.0, 47.0, 59.0, 18.0, 31.0),
         ("start", "start", "end", "end", "end", "start"),
     )
-    return Listing(
+    return listed(
         f"Bits. Their speeds in {hardest(plan.layout)} timber are a guide ({SPEED_SOURCE}): slower if one smokes or grabs",
         table,
     )
@@ -207,36 +245,7 @@ def _fits(plan: Plan, ferrule: Ferrules) -> Block:
     )
     columns = ("Part", "Ferrule", "Wanted, bare", "Bit cuts", "Clearance")
     table = Table(columns, fits, (13, 32, 32, 32, 26), height=LEAST_LETTERING)
-    return tabled(f"Ferrule fits: {in_unit(film, plan.unit)}", table)
-
-
-def _reasons(plan: Plan) -> Columns:
-    """How each group's numbers came about: for whoever wants to check them, in small print in two columns."""
-    groups: dict[tuple[Reason, ...], list[str]] = {}
-    for row in plan.features.rows():
-        names = groups.setdefault(row[0].why, [])
-        if row[0].group not in names:
-            names.append(row[0].group)
-    ferrules = plan.job.document.ferrules
-    found: list[Block] = [] if ferrules is None else [_fits(plan, ferrules)]
-    in_mm = "" if plan.unit == "mm" else ", worked in millimetres"
-    for why, names in groups.items():
-        head = words(
-            f"How the {' and the '.join(names)} were worked out{in_mm}", bold=True, height=LEAST_LETTERING
-        )
-        # Where several sentences rest on one source, it stands behind the last of them.
-        cited = [
-            reason if following is None or following.source != reason.source else replace(reason, source="")
-            for reason, following in zip_longest(why, why[1:])
-        ]
-        first, *others = (_reason(reason) for reason in cited) if cited else (words(""),)
-        found += [stacked(head, first, gap=1.2), *others]
-    return Columns(found, gap=6.0)
-
-
-def _reason(reason: Reason) -> Block:
-    source = f" [{reason.source}]" if reason.source else ""
-    return small_print(f"{reason.text[0].upper()}{reason.text[1:]}.{source}")
+    return listed(f"Ferrule fits: {in_unit(film, plan.unit)}", table)
 
 
 def _findings(plan: Plan) -> Iterator[Block]:
@@ -251,26 +260,6 @@ def _findings(plan: Plan) -> Iterator[Block]:
     if lost := _unprinted(plan):
         named = ", ".join(f"U+{ord(c):04X}" for c in lost)
         yield noticed("NOTE", f"The lettering of these pages has no sign for {named}: each is printed as ?.")
-    extra: dict[Machine, list[str]] = {"drill press": []}
-    bores = plan.features.bores
-    if any(step.diameter >= LARGE_BIT_FROM for bore in bores for step in bore.steps):
-        extra["drill press"].append(LARGE_BIT)
-    extra["hand drill"] = [EDGE_GUIDE]
-    if any(not bore.is_upright and bore.face != "edge" for bore in bores):
-        extra["drill press"].append(TILTED)
-    if any(bore.face == "back" for bore in bores):
-        extra["drill press"].append(PIN)
-    said = [
-        words(
-            in_unit(
-                f"{machine[0].upper()}{machine[1:]}: {' '.join((*BY_MACHINE[machine], *extra.get(machine, ())))}",
-                plan.unit,
-            )
-        )
-        for machine in dict.fromkeys(card.machine for card in plan.cards)
-    ]
-    if said:
-        yield stacked(noticed("CAUTION", f"At the machines. {DUST}"), levelled(said))
 
 
 def _unprinted(plan: Plan) -> str:

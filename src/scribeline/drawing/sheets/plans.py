@@ -23,8 +23,8 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.drawing.sheets.depths import face_pages
-from scribeline.drawing.sheets.figures import Cell, Table, across, bare, both_named, measured, signed, unnamed
-from scribeline.drawing.sheets.flow import Listing, flowed
+from scribeline.drawing.sheets.figures import Cell, across, bare, both_named, measured, signed, unnamed
+from scribeline.drawing.sheets.flow import Block, Table, flowed, listed
 from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
 from scribeline.features import Family, Pocket, rows_along
@@ -67,7 +67,7 @@ def plan_pages(office: Office) -> list[Page]:
         *face_pages(office, "top"),
         *_distance_pages(office),
         *face_pages(office, "back"),
-        *flowed(office, "Distances along; pockets", listings),
+        *flowed("Distances along; pockets", listings),
     ]
 
 
@@ -104,7 +104,7 @@ def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
     return min(places), max(places)
 
 
-def along_the_centreline(plan: Plan) -> Listing:
+def along_the_centreline(plan: Plan) -> Block:
     """Every place along the centreline, from both datums."""
     layout = plan.layout
     tail_edge = tail_mark(layout)
@@ -146,7 +146,7 @@ def along_the_centreline(plan: Plan) -> Listing:
         (63.0, 64.0, 69.0, 65.0),
         ("start", "end", "end", "end"),
     )
-    return Listing(
+    return listed(
         "Along the centreline",
         table,
         f"{'mm and inches' if plan.unit == 'mm' else 'Inches and mm'} towards the tail; a minus runs towards the nut. "
@@ -275,7 +275,7 @@ def _twelfth_stub(plan: Plan, at: Point, body: float, scale: float) -> list[Item
     return items
 
 
-def _pockets(plan: Plan) -> list[Listing]:
+def _pockets(plan: Plan) -> list[Block]:
     layout = plan.layout
     rows: list[Sequence[Cell]] = []
     for pocket in plan.features.pockets:
@@ -313,7 +313,7 @@ def _pockets(plan: Plan) -> list[Listing]:
         ("start", "end", "end", "end", "end", "end", "end"),
     )
     return [
-        Listing(
+        listed(
             "Pockets",
             table,
             f"{both_named(plan.unit)} below; R: the corners' radius, {plan.unit}. The outlines are on the full-size templates.",
