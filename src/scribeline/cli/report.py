@@ -41,9 +41,9 @@ WIDTH = 100
 
 def console_for_people() -> Console:
     """A console as wide as the terminal, or a page's width where the output goes elsewhere."""
-    console = Console(highlight=False, soft_wrap=False)
+    console = Console(highlight=False, emoji=False)
     if not console.is_terminal:
-        console = Console(highlight=False, width=WIDTH)
+        console = Console(highlight=False, emoji=False, width=WIDTH)
     return console
 
 
@@ -56,7 +56,7 @@ def faults(error: JobError, *, as_json: bool) -> None:
     if as_json:
         _json({"faults": [{"path": f.path, "line": f.line, "message": f.sentence} for f in error.faults]})
         return
-    console = Console(stderr=True, highlight=False, width=None if sys.stderr.isatty() else WIDTH)
+    console = Console(stderr=True, highlight=False, emoji=False, width=None if sys.stderr.isatty() else WIDTH)
     count = len(error.faults)
     console.print(
         f"[bold]{escape(visible(error.source))} cannot be used: {count} {'fault' if count == 1 else 'faults'}[/bold]"

@@ -6,14 +6,13 @@ import re
 from collections import OrderedDict
 from collections.abc import Mapping, MutableMapping, MutableSequence, Sequence
 from threading import Lock
-from typing import Any
-
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT
+from typing import TYPE_CHECKING, Any
 
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.toml_faults import toml_fault
+
+if TYPE_CHECKING:
+    import tomlkit
 
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
 
@@ -91,6 +90,9 @@ def _read(text: str) -> tomlkit.TOMLDocument:
         document = _WRITTEN.pop(text, None)
     if document is not None:
         return document
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
     try:
         return tomlkit.parse(text)
     except (TOMLKitError, ValueError, RecursionError) as fault:
@@ -98,6 +100,8 @@ def _read(text: str) -> tomlkit.TOMLDocument:
 
 
 def _written(document: tomlkit.TOMLDocument) -> str:
+    import tomlkit
+
     text = tomlkit.dumps(document)
     with _WRITING:
         _WRITTEN[text] = document
@@ -107,6 +111,9 @@ def _written(document: tomlkit.TOMLDocument) -> str:
 
 
 def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: str) -> Any:
+    import tomlkit
+    from tomlkit.items import AoT
+
     was = table.get(last)
     if isinstance(was, MutableMapping):
         raise JobError([Fault(path, f"is a table; name one of its values: {', '.join(was)}")])
@@ -146,6 +153,8 @@ def _table_for(
 
 def _holder(document: MutableMapping[str, Any], key: tuple[str | int, ...], path: str) -> Any:
     """The table or list that the last part of a key lies in; tables that are missing are made."""
+    import tomlkit
+
     here: Any = document
     for part in key[:-1]:
         if isinstance(part, int):

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import tomllib
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 
 @cache
 def parts_book() -> dict[str, dict[str, dict[str, Any]]]:
     """The book as shelves of named parts; every length is text with its unit, marked typical."""
-    text = files("scribeline.job").joinpath("parts_book.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("parts_book.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from importlib.resources import files
+from pathlib import Path
 from typing import Literal
 
 from scribeline.job.document import Loading
@@ -104,7 +104,7 @@ def starter_job(
         instrument: what it is begun as, with typical numbers.
         loading: where its strings end; in the plate, it has no ferrules.
     """
-    text = files("scribeline.job").joinpath("starter.toml").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("starter.toml").read_text(encoding="utf-8")
     plain = "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
     paper, other = ("Letter", "A4") if units == "in" else ("A4", "Letter")
     words = {"NAME": plain, "UNITS": units, "HAND": handed, "PAPER": paper, "OTHER": other}

@@ -34,7 +34,9 @@ BuildersWord = Annotated[str, AfterValidator(without_marks)]
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200, defer_build=True
+    )
 
     @classmethod
     def __get_pydantic_json_schema__(

@@ -8,7 +8,6 @@ once (`try_builds`).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -332,6 +331,8 @@ def try_builds(
     Raises:
         StringsError: something about the strings cannot be, stated or as chance made them.
     """
+    from concurrent.futures import ThreadPoolExecutor
+
     stated = problem(specs, setup, shop)
     sizes = [min(CHUNK, builds - start) for start in range(0, builds, CHUNK)]
     seeds = np.random.SeedSequence(seed).spawn(len(sizes))

@@ -4,7 +4,7 @@ import csv
 import difflib
 import re
 from collections.abc import Iterable
-from importlib.resources import files
+from pathlib import Path
 
 
 class UnknownName(LookupError, ValueError):  # noqa: N818 - reads as what it is: a name nobody knows
@@ -30,7 +30,7 @@ def rows(file_name: str) -> list[dict[str, str]]:
     Returns:
         One dictionary a row, keyed by column; every value is text, empty where the source is silent.
     """
-    text = files("scribeline.tables").joinpath(file_name).read_text(encoding="utf-8")
+    text = Path(__file__).with_name(file_name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
 
 

@@ -91,8 +91,12 @@ def _document(path: Path, data: bytes) -> Drawing:
             " simplify it."
         )
     # ezdxf takes a quarter of a second to load, so it waits until a DXF is really read.
+    import logging
+
     from ezdxf.filemanagement import readfile
 
+    # It logs what it thinks of a file; the person gets our sentence instead.
+    logging.getLogger("ezdxf").setLevel(logging.CRITICAL)
     try:
         # The strict reader on purpose: the tolerant one mends broken numbers by guessing.
         return readfile(path)
