@@ -24,6 +24,7 @@ from scribeline.drawing.sheet import (
     Arc,
     Circle,
     Clip,
+    Compound,
     Dimension,
     Fill,
     Hatch,
@@ -139,7 +140,7 @@ class _Writer:
                 entity = self.fill(space, mark, look)
             case Dimension() | RoundDimension():
                 entity = self.dimension(space, mark, look)
-            case Leader():
+            case Compound():
                 self.parts(space, mark)
                 return
         if mark.ref:

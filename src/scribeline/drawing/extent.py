@@ -11,15 +11,13 @@ from scribeline.drawing.sheet import (
     Arc,
     Circle,
     Clip,
-    Dimension,
+    Compound,
     Fill,
     Hatch,
     Item,
-    Leader,
     Line,
     Path,
     Point,
-    RoundDimension,
     Text,
     Window,
 )
@@ -65,7 +63,7 @@ def box_of(item: Item) -> Window | None:
             box = _around(tuple(p for loop in item.loops for p in loop))
         case Clip():
             box = _overlap(item.window, bounds(item.items))
-        case Dimension() | RoundDimension() | Leader():
+        case Compound():
             box = bounds(exploded(item))
     return box
 
@@ -126,7 +124,7 @@ def touches(item: Item, window: Window) -> bool:
         case Clip():
             inner = _overlap(item.window, window)
             shows = inner is not None and any(touches(i, inner) for i in item.items)
-        case Dimension() | RoundDimension() | Leader() | Hatch():
+        case Compound() | Hatch():
             shows = any(touches(part, window) for part in exploded(item))
     return shows
 

@@ -10,15 +10,13 @@ from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     Arc,
     Circle,
-    Dimension,
+    Compound,
     Fill,
     Item,
     Layer,
-    Leader,
     Line,
     Path,
     Point,
-    RoundDimension,
     Text,
     Window,
 )
@@ -68,7 +66,7 @@ def _obstacles(items: Iterable[Item], axis: int, step: float) -> list[tuple[floa
     stretches = []
     for item in items:
         match item:
-            case Dimension() | RoundDimension() | Leader():
+            case Compound():
                 stretches += _obstacles(exploded(item), axis, step)
             case Line():
                 stretches += _lying_along((item.a, item.b), axis)
@@ -125,7 +123,7 @@ def join(a: Point, b: Point, letters: str, overlap: float, drawing: Iterable[Ite
 def _touched(items: Iterable[Sequence[Item]], window: Window) -> int:
     """How badly a window touches the items, each given as its pieces: lettering is worse than many lines."""
     return sum(
-        _ON_LETTERING if isinstance(parts[0], Text | Dimension | RoundDimension | Leader) else 1
+        _ON_LETTERING if isinstance(parts[0], Text | Compound) else 1
         for parts in items
         if any(touches(piece, window) for piece in parts)
     )

@@ -7,7 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from scribeline.lengths import SaidError, give_or_take, said
+from scribeline.lengths import JobUnit, SaidError, give_or_take, said
 
 if TYPE_CHECKING:
     from scribeline.tables.paper import Roll
@@ -35,7 +35,7 @@ class Ruling:
     short: float
     shortest: float
     grid: float
-    unit: Literal["mm", "in"]
+    unit: JobUnit
 
 
 METRIC = Ruling(200.0, 180.0, 10.0, 100.0, 50.0, 100.0, "mm")

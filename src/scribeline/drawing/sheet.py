@@ -161,8 +161,17 @@ class Text:
             raise ValueError("Lettering is one line; wrap it into several texts.")
 
 
+class Compound:
+    """A mark that stands for lines, arrowheads and lettering; `drafting.exploded` says which.
+
+    What draws and measures marks knows this kind alone, so that another one needs nothing there.
+    """
+
+    __slots__ = ()
+
+
 @dataclass(frozen=True, slots=True)
-class Dimension:
+class Dimension(Compound):
     """A length between `a` and `b`, dimensioned after ISO 129-1.
 
     Attributes:
@@ -200,7 +209,7 @@ class Dimension:
 
 
 @dataclass(frozen=True, slots=True)
-class RoundDimension:
+class RoundDimension(Compound):
     """The radius or diameter of a circle, dimensioned from outside with an arrow at its edge.
 
     Attributes:
@@ -227,7 +236,7 @@ class RoundDimension:
 
 
 @dataclass(frozen=True, slots=True)
-class Leader:
+class Leader(Compound):
     """A note with an arrow: `tip` touches the thing meant, the text stands on a landing at `elbow`."""
 
     layer: Layer

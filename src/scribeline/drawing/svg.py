@@ -11,17 +11,15 @@ from scribeline.drawing.sheet import (
     Arc,
     Circle,
     Clip,
-    Dimension,
+    Compound,
     Fill,
     Hatch,
     Item,
     Layer,
-    Leader,
     Line,
     Mark,
     Path,
     Point,
-    RoundDimension,
     Sheet,
     Text,
 )
@@ -121,7 +119,7 @@ class _Writer:
                 d = "".join(self.loop(loop, closed=True) for loop in mark.loops)
                 colour = "#000" if mark.tone == "black" else "#fff"
                 yield f'<path{ref} d="{d}" fill="{colour}" fill-rule="evenodd" stroke="none"/>'
-            case Dimension() | RoundDimension() | Leader() | Hatch():
+            case Compound() | Hatch():
                 yield f"<g{ref}>"
                 for part in exploded(mark):
                     yield from self.mark(part)

@@ -10,7 +10,6 @@ import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from scribeline.drawing.block import BOTH_UNITS, Caption, cautions
 from scribeline.drawing.drafting import exploded
@@ -25,19 +24,17 @@ from scribeline.drawing.sheet import (
     RULING,
     TAG,
     Clip,
-    Dimension,
+    Compound,
     Fill,
     Item,
-    Leader,
     Line,
     Path,
     Point,
-    RoundDimension,
     Sheet,
     Text,
     Window,
 )
-from scribeline.lengths import SaidError, in_unit, said
+from scribeline.lengths import JobUnit, SaidError, in_unit, said
 from scribeline.tables.paper import Roll, paper_size_mm
 
 _MARGIN = 10.0
@@ -280,7 +277,7 @@ def _plain(items: Sequence[Item]) -> list[Item]:
     """Dimensions and leaders as their lines and lettering, so that each may be shown or left out."""
     found: list[Item] = []
     for item in items:
-        found += exploded(item) if isinstance(item, Dimension | RoundDimension | Leader) else (item,)
+        found += exploded(item) if isinstance(item, Compound) else (item,)
     return found
 
 
@@ -309,7 +306,7 @@ def _left() -> float:
 
 
 def grid_crosses(
-    window: Window, ruled: Ruling, coordinates: Callable[[Point], Point], read_in: Literal["mm", "in"] = "mm"
+    window: Window, ruled: Ruling, coordinates: Callable[[Point], Point], read_in: JobUnit = "mm"
 ) -> list[Item]:
     """The crosses of the drawing's grid that lie in a page's window; arguments as for `tile`.
 
