@@ -16,12 +16,13 @@ from scribeline.layout import NECK_POCKET, Layout
 HEEL_TIMBER = "maple-sugar"
 """What a heel is taken for where the job does not say (common practice, no source)."""
 
-FREELY = 0.1
-"""A clearance hole must be this much wider than its thread, mm: one that grips holds neck and body apart (common practice,
-no source)."""
-
 CLEARANCE = 1.0
 """A clearance hole wider than its thread by more than this is no choice, mm: the heads would sink in (from memory)."""
+
+
+def _freely() -> float:
+    """How much wider than its thread a clearance hole is made at least, mm: as much as the checks ask for."""
+    return tables.limit_rows()["screw_clearance"].caution
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +82,9 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
     pocket = next(pocket for pocket in pockets if pocket.role == NECK_POCKET)
     bit = choose_bit(
         drill_box(document.bits),
-        screws.thread.mm + FREELY,
+        screws.thread.mm + _freely(),
         ("brad-point", "twist"),
-        at_least=screws.thread.mm + FREELY,
+        at_least=screws.thread.mm + _freely(),
         at_most=screws.thread.mm + CLEARANCE,
         reach=layout.thickness - pocket.depth,
         point_angle_rad=document.bits.point_angle,
@@ -122,7 +123,7 @@ def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
 
 
 def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason, ...]:
-    least = screws.thread.mm + FREELY
+    least = screws.thread.mm + _freely()
     return (
         Reason(
             f"clearance hole: the screw must not bite in the body, so the smallest bit of {least:.2f} mm or more: "
