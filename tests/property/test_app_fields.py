@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from scribeline.drawing.sheet import Dimension as Drawn
 from scribeline.drawing.sheet import Path
 from scribeline.job import Dimension, Document, JobError, parse_job, set_value, widest_measured
+from scribeline.lengths import JobUnit
 from scribeline.plan import plan
 from scribeline.scenario import demo_jobs
 from scribeline.web import pictures
@@ -137,7 +138,7 @@ def test_a_control_is_not_offered_a_pocket_cut_from_the_top() -> None:
     ],
 )
 def test_a_length_on_a_page_leads_with_the_jobs_unit_and_no_fraction_misleads(
-    mm: float, units: str, said: str
+    mm: float, units: JobUnit, said: str
 ) -> None:
     assert both(mm, units).striptags().replace("\u00a0", " ") == said
 

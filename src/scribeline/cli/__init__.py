@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, CycloptsError, Parameter
 
+from scribeline.lengths import JobUnit
+
 if TYPE_CHECKING:
     from scribeline.job import Job
     from scribeline.plan import Plan
@@ -116,7 +118,7 @@ def _code(plan: Plan) -> int:
 def new(
     job: Annotated[Path, Parameter(help="The file to make.")],
     *,
-    units: Annotated[Literal["mm", "in"], Parameter(help="Unit of bare numbers.")] = "mm",
+    units: Annotated[JobUnit, Parameter(help="Unit of bare numbers.")] = "mm",
     hand: Annotated[Literal["right", "left"], Parameter(help="The hand it is for.")] = "right",
     instrument: Annotated[
         Literal["six-string", "seven-string", "four-string bass"], Parameter(help="What it is begun as.")
@@ -463,7 +465,7 @@ def strings(
     return _code(planned)
 
 
-def _length(stated: str, unit: Literal["mm", "in"]) -> float:
+def _length(stated: str, unit: JobUnit) -> float:
     """A length as typed, in mm."""
     from scribeline.lengths import LengthError, read_length
 
@@ -473,7 +475,7 @@ def _length(stated: str, unit: Literal["mm", "in"]) -> float:
         raise Unusable(str(fault)) from fault
 
 
-def _positive_length(stated: str, unit: Literal["mm", "in"]) -> float:
+def _positive_length(stated: str, unit: JobUnit) -> float:
     """A length as typed, over 0, in mm."""
     mm = _length(stated, unit)
     if mm <= 0:

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
 from rich.markup import escape
@@ -18,6 +18,7 @@ from scribeline.features import alike, runs, setting_of
 from scribeline.findings import TAGS
 from scribeline.layout import on_centreline, side_words, twelfth_readings
 from scribeline.lengths import (
+    JobUnit,
     both_units,
     decimal,
     in_unit,
@@ -318,9 +319,7 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
                 console.print(Padding(f"{key} = {escape(json.dumps(value))}", (0, 0, 0, 6)))
 
 
-def verdict(
-    found: PrintVerdict, written: Sequence[Path], unit: Literal["mm", "in"], *, as_json: bool
-) -> None:
+def verdict(found: PrintVerdict, written: Sequence[Path], unit: JobUnit, *, as_json: bool) -> None:
     """What a print may be used for, in the words of a job of one unit."""
     sentences = [in_unit(sentence, unit) for sentence in found.sentences]
     if as_json:

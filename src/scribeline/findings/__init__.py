@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from typing import Literal
 
 from scribeline.findings import (
     air,
@@ -27,7 +26,7 @@ from scribeline.findings import (
 )
 from scribeline.findings.finding import TAGS, Facts, Finding, Limit, Severity, Tag, limit_in
 from scribeline.findings.overriding import holds, may_happen, overridden, told_alike
-from scribeline.lengths import Try, in_unit, tries_in
+from scribeline.lengths import JobUnit, Try, in_unit, tries_in
 
 Rule = Callable[[Facts], Iterator[Finding]]
 
@@ -119,7 +118,7 @@ def stops_first(said: Iterable[Finding]) -> tuple[Finding, ...]:
     return tuple(sorted(said, key=lambda finding: _ORDER[finding.severity]))
 
 
-def in_job_unit(finding: Finding, unit: Literal["mm", "in"]) -> Finding:
+def in_job_unit(finding: Finding, unit: JobUnit) -> Finding:
     """A finding with its lengths said in a job's unit."""
     message, cure, source = (
         in_unit(words, unit) for words in (finding.message, finding.cure, finding.source)

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 from math import ceil, dist, hypot
-from typing import Literal
 
 from scribeline.features import Bore, entry_ellipse, lies_over, made_cuts, nearest_in_words
 from scribeline.findings.drilled import PLUG
@@ -14,7 +13,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Findin
 from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
 from scribeline.layout import Point, cavity_words
-from scribeline.lengths import MM_PER_INCH, Bound, no_less, no_more, put, said
+from scribeline.lengths import MM_PER_INCH, Bound, JobUnit, no_less, no_more, put, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
@@ -106,7 +105,7 @@ def _none(tunnel: Tunnel) -> Finding:
     )
 
 
-def _with_reach(course: Course, unit: Literal["mm", "in"]) -> str:
+def _with_reach(course: Course, unit: JobUnit) -> str:
     """A bit with the reach it needs as a job states them, in its own unit."""
     bit = course.bit
     if unit == "mm":
@@ -303,7 +302,7 @@ def _room_in_the_wall(facts: Facts, tunnel: Tunnel, course: Course) -> tuple[flo
     return above + half + tunnel.wants.window, below - half - tunnel.wants.window
 
 
-def _bit(tunnel: Tunnel, course: Course, unit: Literal["mm", "in"]) -> Iterator[Finding]:
+def _bit(tunnel: Tunnel, course: Course, unit: JobUnit) -> Iterator[Finding]:
     """Its bit's own length; a size that is not owned is told with the others that are missing."""
     if course.bit.reach < course.bit_length - 1e-6:
         yield Finding(

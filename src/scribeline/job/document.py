@@ -40,7 +40,7 @@ from scribeline.job.values import (
     StringGauge,
     refuse,
 )
-from scribeline.lengths import said
+from scribeline.lengths import JobUnit, said
 
 Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
@@ -418,7 +418,7 @@ class Document(Table):
 
     scribeline: Literal[1] = Field(description="version of this file format")
     name: str = Field(min_length=1, max_length=60)
-    units: Literal["mm", "in"]
+    units: JobUnit
     handed: Hand = "right"
     revision: str = Field(default="1", min_length=1, max_length=12)
     date: dt.date | None = None

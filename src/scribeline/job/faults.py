@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
-from scribeline.lengths import in_unit, quoted, shown, visible
+from scribeline.lengths import JobUnit, in_unit, quoted, shown, visible
 
 if TYPE_CHECKING:
     from pydantic import BaseModel, ValidationError
@@ -46,9 +46,7 @@ class JobError(ValueError):
         unit: the job's, in which the lengths are told.
     """
 
-    def __init__(
-        self, faults: Iterable[Fault], source: str = "", *, unit: Literal["mm", "in"] = "mm"
-    ) -> None:
+    def __init__(self, faults: Iterable[Fault], source: str = "", *, unit: JobUnit = "mm") -> None:
         self.faults = tuple(
             replace(fault, sentence=visible(in_unit(fault.sentence, unit))) for fault in faults
         )

@@ -21,7 +21,7 @@ from scribeline.job.stringing import string_spec
 from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
-from scribeline.lengths import said
+from scribeline.lengths import job_unit, said
 from scribeline.strings import PRIOR, Shop, StringsError
 from scribeline.tables import Timber, timber
 
@@ -110,7 +110,7 @@ def _document(text: str, record: str, source: str) -> Document:
     for key, entries in json.loads(record or "{}").items():
         raw[key] = [*raw.get(key, ()), *entries]
     unit = raw.get("units")
-    reading = Reading("in" if unit == "in" else "mm", _own_timbers(raw.get("timbers")))
+    reading = Reading(job_unit(unit), _own_timbers(raw.get("timbers")))
     try:
         return Document.model_validate(raw, context=reading)
     except ValidationError as error:

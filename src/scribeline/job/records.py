@@ -15,6 +15,7 @@ from scribeline.job.stringing import playing_with, string_specs
 from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.values import Dimension, Mm, Reading, standard_deviation
+from scribeline.lengths import JobUnit, job_unit
 from scribeline.strings import PRIOR, Record, Shop, StringsError, calibrate
 
 
@@ -43,7 +44,7 @@ class ShopRecords(Table):
     """A file of finished instruments."""
 
     scribeline_records: Literal[1]
-    units: Literal["mm", "in"]
+    units: JobUnit
     instruments: tuple[FinishedInstrument, ...] = ()
 
 
@@ -65,7 +66,7 @@ def parse_records(text: str, *, source: str = "the records") -> tuple[Record, ..
     """
     raw = raw_document(text, source)
     try:
-        records = ShopRecords.model_validate(raw, context=Reading("in" if raw.get("units") == "in" else "mm"))
+        records = ShopRecords.model_validate(raw, context=Reading(job_unit(raw.get("units"))))
     except ValidationError as error:
         raise JobError(faults_from(error, ShopRecords, text), source) from error
     found, faults = [], []

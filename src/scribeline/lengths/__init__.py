@@ -17,12 +17,15 @@ from scribeline.lengths.drills import (
 from scribeline.lengths.faults import LengthError, quoted, shown, visible
 from scribeline.lengths.printing import (
     InchFraction,
+    JobUnit,
     both_units,
     decimal,
     each_unit,
     inch_fraction,
     inch_text,
+    job_unit,
     mm_text,
+    own_unit,
     rounding_note,
     size_text,
     trimmed,
@@ -30,7 +33,6 @@ from scribeline.lengths.printing import (
 from scribeline.lengths.reading import Length, Unit, read_angle, read_gauge, read_length
 from scribeline.lengths.said import (
     Bound,
-    JobUnit,
     SaidError,
     Try,
     between,
@@ -75,10 +77,12 @@ __all__ = [
     "in_unit",
     "inch_fraction",
     "inch_text",
+    "job_unit",
     "mm_text",
     "nearest_drills",
     "no_less",
     "no_more",
+    "own_unit",
     "pair",
     "put",
     "put_number",

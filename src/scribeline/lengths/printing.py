@@ -14,6 +14,15 @@ from typing import Literal
 from scribeline.lengths.drills import MM_PER_INCH
 from scribeline.lengths.faults import LengthError
 
+JobUnit = Literal["mm", "in"]
+"""The units a job may be stated in, and that a shop is told lengths in."""
+
+
+def job_unit(stated: object) -> JobUnit:
+    """The unit that a text names, whatever state it is in: millimetres where it names none of a job's."""
+    return "in" if stated == "in" else "mm"
+
+
 RULE_DENOMINATORS = (8, 16, 32, 64)
 """The finest marks that inch rules carry."""
 
@@ -154,9 +163,7 @@ _WORTH_A_FRACTION = 0.02
 """A fraction off by more than this share of the length says nothing about it."""
 
 
-def both_units(
-    mm: float, unit: Literal["mm", "in"] = "mm", *, places: int = 2, denominator: int = 64
-) -> tuple[str, str]:
+def both_units(mm: float, unit: JobUnit = "mm", *, places: int = 2, denominator: int = 64) -> tuple[str, str]:
     """Print a length both ways, the shop's own unit first: `("14.20 mm", "9/16 in (+0.09)")`.
 
     In an inch shop it is `("0.559 in", "≈ 9/16 · 14.20 mm")`: a fraction is marked as near, not given its error in
@@ -186,7 +193,12 @@ def both_units(
     return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
 
 
-def each_unit(mm: float, unit: Literal["mm", "in"] = "mm") -> tuple[str, str]:
+def own_unit(mm: float, unit: JobUnit, places: int = 2) -> str:
+    """Print a length in the shop's own unit alone: `14.20 mm`, `0.559 in`."""
+    return inch_text(mm) if unit == "in" else mm_text(mm, places)
+
+
+def each_unit(mm: float, unit: JobUnit = "mm") -> tuple[str, str]:
     """Print a length as `both_units` does, without a fraction in an inch shop: for where there is little room.
 
     Args:
@@ -196,7 +208,7 @@ def each_unit(mm: float, unit: Literal["mm", "in"] = "mm") -> tuple[str, str]:
     return both_units(mm) if unit == "mm" else (inch_text(mm), mm_text(mm))
 
 
-def size_text(mm: float, unit: Literal["mm", "in"] = "mm") -> str:
+def size_text(mm: float, unit: JobUnit = "mm") -> str:
     """A size as the shop that owns it says it: `10.01 mm`; in an inch shop `5/16 in` or, between the marks, `0.314 in`.
 
     Args:

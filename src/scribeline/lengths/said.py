@@ -14,14 +14,12 @@ from math import ceil, floor, isfinite
 from typing import Literal, Self
 
 from scribeline.lengths.drills import MM_PER_INCH
-from scribeline.lengths.printing import decimal, inch_text, trimmed
+from scribeline.lengths.printing import JobUnit, decimal, inch_text, trimmed
 
 _OPENS, _PARTS, _SHUTS = "\ue000", "\ue001", "\ue002"
 
 Bound = Literal["", "least", "most"]
 """Whether a length is a limit that its figure must not fall short of, or must not exceed."""
-
-JobUnit = Literal["mm", "in"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
+from scribeline.lengths import JobUnit
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, Operations, Stopped, make_cards, reopened
@@ -53,7 +53,7 @@ class Plan:
     forbidding: tuple[Finding, ...] = ()
 
     @property
-    def unit(self) -> Literal["mm", "in"]:
+    def unit(self) -> JobUnit:
         """The job's own, in which everything about it is told first."""
         return self.job.document.units
 

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Literal
 
 from scribeline.features import Features, bit_speed
 from scribeline.job import Document, feature_id
 from scribeline.layout import NECK_POCKET, Layout, Measurable
-from scribeline.lengths import in_unit
+from scribeline.lengths import JobUnit, in_unit
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.bench import Bench
 from scribeline.steps.bridge_cards import plate_cards, string_cards
@@ -69,7 +68,7 @@ def _at_speed(card: Card, layout: Layout) -> Card:
     return replace(card, rpm=bit_speed(card.bit, layout))
 
 
-def _in_unit(card: Card, unit: Literal["mm", "in"]) -> Card:
+def _in_unit(card: Card, unit: JobUnit) -> Card:
     """A card with the lengths in its words said in a job's unit."""
     return replace(
         card,

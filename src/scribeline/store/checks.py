@@ -19,6 +19,7 @@ from scribeline.job import (
     toml_fault,
     toml_values,
 )
+from scribeline.lengths import job_unit
 from scribeline.store.faults import StoreError
 from scribeline.store.recorded import TABLES
 
@@ -130,7 +131,7 @@ def summary(stated: Mapping[str, Any]) -> dict[str, str]:
     shown = _NOT_IN_LINE.sub(" ", name).strip()[:60] if isinstance(name, str) else ""
     return {
         "name": shown or "Without a name",
-        "units": "in" if units == "in" else "mm",
+        "units": job_unit(units),
         "handed": "left" if handed == "left" else "right",
     }
 

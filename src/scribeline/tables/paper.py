@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Literal
 
-from scribeline.lengths import LengthError, read_length
+from scribeline.lengths import JobUnit, LengthError, read_length
 from scribeline.tables.published import alike, rows, unknown
 
 _ROLL_WIDTHS = (200.0, 2000.0)
@@ -72,7 +71,7 @@ def _paper_name(name: str) -> str:
     return known
 
 
-def read_paper(words: str, *, unit: Literal["mm", "in"] = "mm") -> str | Roll:
+def read_paper(words: str, *, unit: JobUnit = "mm") -> str | Roll:
     """Read the paper somebody names: a size of the table by its own name, or a roll by its width.
 
     Args:

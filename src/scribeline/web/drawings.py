@@ -45,7 +45,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.lengths import inch_text, mm_text
+from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
 
@@ -280,7 +280,7 @@ _IN_ROWS = _UNDER_PLATE | {"ferrule-hole"}
 
 def _length(plan: Plan, mm: float) -> str:
     """A length in the job's own unit: the other one stands beside the drawing."""
-    return inch_text(mm) if plan.job.document.units == "in" else mm_text(mm)
+    return own_unit(mm, plan.unit)
 
 
 def _sides(plan: Plan, view: View) -> Iterable[Item]:

@@ -13,7 +13,7 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 from secrets import token_hex
-from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -22,7 +22,7 @@ from markupsafe import Markup, escape
 
 from scribeline.findings import TAGS
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import both_units, in_unit, inch_text, mm_text
+from scribeline.lengths import JobUnit, both_units, in_unit, inch_text, mm_text, own_unit
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.planning import Whole
@@ -181,9 +181,9 @@ class Opened:
         return found[1] if found else f"job {self.id}"
 
     @property
-    def units(self) -> Literal["mm", "in"]:
+    def units(self) -> JobUnit:
         """The unit the job is stated in."""
-        return "in" if self.document is not None and self.document.units == "in" else "mm"
+        return "mm" if self.document is None else self.document.units
 
 
 def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
@@ -278,7 +278,7 @@ def back_to(job_id: int, address: str) -> RedirectResponse:
     return RedirectResponse(address if inside(job_id, address) else f"/jobs/{job_id}/plan", status_code=303)
 
 
-def both(mm: float | None, units: str = "mm", places: int = 2, *, rule: bool = True) -> Markup:
+def both(mm: float | None, units: JobUnit = "mm", places: int = 2, *, rule: bool = True) -> Markup:
     """A length in both units, the job's own first and large.
 
     Args:
@@ -289,13 +289,13 @@ def both(mm: float | None, units: str = "mm", places: int = 2, *, rule: bool = T
     """
     if mm is None:
         return Markup("")
-    first = inch_text(mm) if units == "in" else mm_text(mm, places)
+    first = own_unit(mm, units, places)
     parts = beside(mm, units, places, rule=rule).split(" · ")
     second = Markup(" · ").join(Markup('<span class="keep">{}</span>').format(part) for part in parts)
     return Markup('<b class="n">{}</b> <span class="n2">{}</span>').format(first, second)
 
 
-def beside(mm: float, units: str, places: int = 2, *, rule: bool = True) -> str:
+def beside(mm: float, units: JobUnit, places: int = 2, *, rule: bool = True) -> str:
     """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th."""
     if units == "in":
         # A page has room to name the fraction's unit too.
@@ -306,11 +306,11 @@ def beside(mm: float, units: str, places: int = 2, *, rule: bool = True) -> str:
     return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
 
 
-def plain(mm: float | None, units: str = "mm") -> str:
+def plain(mm: float | None, units: JobUnit = "mm") -> str:
     """A length in the job's own unit, for a sentence."""
     if mm is None:
         return "nothing"
-    return inch_text(mm) if units == "in" else mm_text(mm)
+    return own_unit(mm, units)
 
 
 def sentence(words: str) -> str:

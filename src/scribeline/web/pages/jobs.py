@@ -8,6 +8,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from scribeline.job import Instrument, JobError, Loading, starter_job
+from scribeline.lengths import job_unit
 from scribeline.scenario import demo_jobs
 from scribeline.store import StoreError
 from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
@@ -81,7 +82,7 @@ def begin(
         )
     text = starter_job(
         name=name.strip(),
-        units="in" if units == "in" else "mm",
+        units=job_unit(units),
         handed=hand,
         instrument=cast("Instrument", instrument),
         loading=cast("Loading", ends),

@@ -169,7 +169,7 @@ def measured(
     """Keep what the two bars measured; the verdict stands with the job."""
     job = open_job(request, job_id)
     try:
-        read = [read_length(words, unit="in" if job.units == "in" else "mm").mm for words in (across, up)]
+        read = [read_length(words, unit=job.units).mm for words in (across, up)]
         print_verdict(read[0], read[1], _ruled(job).bar)
     except ValueError as fault:
         return _show(request, job, status=422, wrong=str(fault), typed=(across, up))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
@@ -12,7 +12,7 @@ from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import on_centreline, side_words
-from scribeline.lengths import LengthError, in_unit, inch_text, mm_text, read_length
+from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
@@ -93,14 +93,12 @@ class Screen:
         return self.place is not None and self.place.number in self.made
 
 
-def figure(label: str, mm: float, units: str) -> Figure:
+def figure(label: str, mm: float, units: JobUnit) -> Figure:
     """A length as a figure, the job's own unit first."""
-    if units == "in":
-        return Figure(label, inch_text(mm).removesuffix(" in"), "in", beside(mm, units))
-    return Figure(label, mm_text(mm).removesuffix(" mm"), "mm", beside(mm, units))
+    return Figure(label, own_unit(mm, units).removesuffix(f" {units}"), units, beside(mm, units))
 
 
-def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
+def _where(card: Card, place: Place | None, units: JobUnit) -> tuple[Figure, ...]:
     if place is None:
         if card.gate is None or card.gate.value is None:
             return ()
@@ -120,14 +118,14 @@ def _where(card: Card, place: Place | None, units: str) -> tuple[Figure, ...]:
     return tuple(found)
 
 
-def _across(place: Place, units: str, what: str = "") -> Figure:
+def _across(place: Place, units: JobUnit, what: str = "") -> Figure:
     side = side_words(place.to_treble)
     if on_centreline(place.to_treble):
         return Figure(f"{what}across", "0", "", side)
     return figure(f"{what}from the centreline, {side}", abs(place.to_treble), units)
 
 
-def _set(plan: Plan, card: Card, units: str) -> tuple[Figure, ...]:
+def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
     found = []
     if card.bit is not None:
         bit = card.bit
@@ -234,7 +232,7 @@ class Live:
         return any(each != self.shown.mark for each in self.done)
 
 
-def _printed(units: str) -> Printed:
+def _printed(units: JobUnit) -> Printed:
     """How the numbers of a step are printed in a job's own unit."""
 
     def lines(found: tuple[Figure, ...]) -> tuple[Line, ...]:
@@ -476,12 +474,12 @@ def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) ->
     if not value.strip():
         message = "type what you read, such as " + plain_example(gate.value, job.units)
         raise ValueError(message)
-    return Answer(value=read_length(value, unit="in" if job.units == "in" else "mm").mm)
+    return Answer(value=read_length(value, unit=job.units).mm)
 
 
-def plain_example(mm: float, units: str) -> str:
+def plain_example(mm: float, units: JobUnit) -> str:
     """A reading as a person of this job would type it."""
-    return inch_text(mm) if units == "in" else mm_text(mm)
+    return own_unit(mm, units)
 
 
 async def _answers(request: Request) -> dict[str, str]:
@@ -665,9 +663,8 @@ def found_elsewhere(
     if not 1 <= hole <= len(card.places) or side not in {"treble", "bass"}:
         raise HTTPException(422, "There is no such hole on this step.")
     layout = plan.layout
-    unit: Literal["mm", "in"] = "in" if job.units == "in" else "mm"
     try:
-        x, y = (read_length(each, unit=unit).mm for each in (along, across))
+        x, y = (read_length(each, unit=job.units).mm for each in (along, across))
         towards = layout.treble * (1 if side == "treble" else -1)
         place = (layout.pocket_end + x, towards * y)
         job.shop.store.measured(job.id, card_id, card.places[hole - 1].feature, place, by=who(request))
