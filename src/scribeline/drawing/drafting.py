@@ -14,6 +14,7 @@ from scribeline.drawing.sheet import (
     LEAST_LETTERING,
     Clip,
     Dimension,
+    Drafted,
     Fill,
     Hatch,
     Item,
@@ -36,7 +37,7 @@ SMALL_TEXT = 0.7
 Plain = Line | Fill | Text
 
 
-def exploded(item: Dimension | RoundDimension | Leader | Hatch) -> tuple[Plain, ...]:
+def exploded(item: Drafted) -> tuple[Plain, ...]:
     """The lines, arrowheads and lettering a mark stands for."""
     match item:
         case Dimension():

@@ -26,10 +26,10 @@ from scribeline.drawing.sheet import (
     Clip,
     Compound,
     Dimension,
+    Drafted,
     Fill,
     Hatch,
     Layer,
-    Leader,
     Line,
     Mark,
     Path,
@@ -239,7 +239,7 @@ class _Writer:
         geometry = _linear(dimension) if isinstance(dimension, Dimension) else _round(dimension)
         return space.new_entity("DIMENSION", dxfattribs=look | geometry)
 
-    def parts(self, space: "BaseLayout", mark: Dimension | RoundDimension | Leader) -> tuple[Plain, ...]:
+    def parts(self, space: "BaseLayout", mark: Drafted) -> tuple[Plain, ...]:
         """Adds and gives back what the mark looks like; arrowheads as SOLID, in the layer's colour."""
         parts = exploded(mark)
         for part in parts:

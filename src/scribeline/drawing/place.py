@@ -2,18 +2,19 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 from scribeline.drawing.sheet import (
     Along,
     Arc,
     Circle,
     Clip,
+    Compound,
     Dimension,
     Fill,
     Hatch,
     Item,
-    Leader,
     Line,
     Path,
     Point,
@@ -105,10 +106,11 @@ def _placed(item: Item, t: Transform, text_scale: float) -> Item:
                 height=item.height * text_scale,
                 reach=item.reach * text_scale,
             )
-        case Leader():
-            moved = replace(
-                item, tip=t.point(item.tip), elbow=t.point(item.elbow), height=item.height * text_scale
-            )
+        case Compound():
+            points: dict[str, Any] = {
+                each.name: t.point(getattr(item, each.name)) for each in fields(item) if each.type == Point
+            }
+            moved = replace(item, **points, height=item.height * text_scale)
         case Hatch():
             moved = replace(
                 item,

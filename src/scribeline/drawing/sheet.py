@@ -164,7 +164,7 @@ class Text:
 class Compound:
     """A mark that stands for lines, arrowheads and lettering; `drafting.exploded` says which.
 
-    What draws and measures marks knows this kind alone, so that another one needs nothing there.
+    What draws, measures and moves marks knows this kind alone: each of its fields that is a point moves with the drawing.
     """
 
     __slots__ = ()
@@ -294,7 +294,10 @@ class Clip:
             raise ValueError(f"A window must be left, bottom, right, top; got {self.window}.")
 
 
-Mark: TypeAlias = Line | Arc | Circle | Path | Text | Dimension | RoundDimension | Leader | Hatch | Fill
+Drafted: TypeAlias = Dimension | RoundDimension | Leader | Hatch
+"""Marks that are drawn as others: see `drafting.exploded`."""
+
+Mark: TypeAlias = Line | Arc | Circle | Path | Text | Fill | Drafted
 Item: TypeAlias = Mark | Clip
 
 
