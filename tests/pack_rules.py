@@ -262,7 +262,8 @@ BIT = (
 """A card's bit, which says which diameter of its holes all else on it is about."""
 
 ORDER = (
-    rule(r"{diameter} (?:twist|brad-point|flat-bottomed|countersink) {stop}"),
+    rule(r"{bit} countersink {stop}"),
+    rule(r"{diameter} (?:twist|brad-point|flat-bottomed) {stop}"),
     rule(r"router {depth}"),
 )
 """A row of the order of work: the tool and what it is set to."""
@@ -529,8 +530,8 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
             ),
             "What to get": (
-                rule(r"Thickness [A-Z][a-z ]*(?:[a-z ]+)? {over all:} {over all:} {a blank:}"),
-                rule(r"(?<=») [A-Z][a-z ]+ {over all:} {over all:} {a blank:}"),
+                rule(r"Thickness [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"),
+                rule(r"(?<=») [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"),
                 rule(rf"screw, thread {{screw thread}} ?, length {{screw length}} ?, for (?P<ids>{NUMBERS})"),
                 rule(r"string (?P<string>\d+) \([A-G][#b]?\d\), {gauge}"),
                 rule(
