@@ -1,0 +1,43 @@
+"""Named numbers: value, spread, unit, formula, inputs, source. See docs/quantities.md."""
+
+from scribeline.quantities.formula import (
+    FUNCTIONS,
+    Formula,
+    Term,
+    ceil,
+    cos,
+    evaluated,
+    exp2,
+    floor,
+    greatest,
+    hypot,
+    least,
+    sin,
+    sqrt,
+    tan,
+    written,
+)
+from scribeline.quantities.quantity import Input, Quantities, Quantity, chain, worked
+
+__all__ = [
+    "FUNCTIONS",
+    "Formula",
+    "Input",
+    "Quantities",
+    "Quantity",
+    "Term",
+    "ceil",
+    "chain",
+    "cos",
+    "evaluated",
+    "exp2",
+    "floor",
+    "greatest",
+    "hypot",
+    "least",
+    "sin",
+    "sqrt",
+    "tan",
+    "worked",
+    "written",
+]
