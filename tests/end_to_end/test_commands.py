@@ -399,7 +399,7 @@ class TestExplain:
     def test_json_and_list(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["explain", str(demo_file), "b1", "--json"]) == 0
         told = json.loads(capsys.readouterr().out)
-        assert told["feature"] == "bridge-screw-1"
+        assert (told["id"], told["kind"]) == ("bridge-screw-1", "cut")
         assert any("FPL-GTR-282" in link["source"] for link in told["why"])
         assert main(["explain", str(demo_file)]) == 0
         assert "ground-wire" in capsys.readouterr().out

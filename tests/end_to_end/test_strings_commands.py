@@ -110,7 +110,7 @@ def test_nut_and_saddle_together_beat_the_saddle_alone(job: Path, capsys: pytest
 
 
 def test_explain_a_string(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    lines = told(capsys, "explain", job, "string-6", "--json")["why"]
+    lines = [each["text"] for each in told(capsys, "explain", job, "string-6", "--json")["why"]]
     assert any("tension" in line for line in lines)
     assert any("core" in line for line in lines)
 

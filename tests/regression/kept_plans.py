@@ -29,9 +29,22 @@ JOBS = {
 """The text of each job by its name: the demo and six further ones."""
 
 _LEFT_OUT = frozenset(
-    {"why", "how", "message", "cure", "source", "steps", "operations", "schema", "job", "may_happen"}
+    {
+        "why",
+        "how",
+        "message",
+        "cure",
+        "source",
+        "steps",
+        "operations",
+        "schema",
+        "job",
+        "may_happen",
+        "quantities",
+    }
 )
-"""What may change while the house is rebuilt: prose and the steps. Geometry, measurables, codes, values and limits stay."""
+"""What may change while the house is rebuilt: prose, the steps, and the derivations of numbers that stand elsewhere in the
+plan. Geometry, measurables, codes, values and limits stay."""
 
 IDS: dict[str, str] = {
     "bridge pickup lead tunnel": "bridge pickup lead wire hole",

@@ -274,40 +274,32 @@ def tunnels(job: JobPath, *, json: AsJson = False) -> int:
 @app.command
 def explain(
     job: JobPath,
-    feature: Annotated[
+    what: Annotated[
         str | None,
-        Parameter(help="A hole or pocket, such as S3 or ferrule-hole-3, or a string, such as string-6."),
+        Parameter(
+            help="An id, such as S3, ferrule-hole-3, F3-F4, string-6, fret-12, 12th-to-plate or bridge.spacing."
+        ),
     ] = None,
     *,
     json: AsJson = False,
 ) -> int:
-    """Say how a hole's or a saddle's numbers came about and where each rule comes from."""
-    from scribeline.cli import report, strings_report
-    from scribeline.steps import balloon
+    """Say how a number came about: its formula, its inputs, and theirs, down to the job's lines and the tables.
+
+    Takes whatever has a name on paper or on the screen: a hole or pocket, two of them, a string, a fret, a key of the job,
+    a check's code, or the id of any number in plan.json. Without one it lists what there is.
+    """
+    from scribeline.cli import explain_report
 
     planned = _planned(job)
-    numbered = {f"string-{string.no}": string.no for string in planned.layout.strings}
-    if feature is not None and feature.lower() in numbered:
-        strings_report.why(planned, numbered[feature.lower()], as_json=json)
+    if what is None:
+        explain_report.everything(planned, as_json=json)
         return OK
-    known = {name: item for item in planned.features for name in (item.id.lower(), balloon(item.id).lower())}
-    if feature is None:
-        report.feature_list(planned, as_json=json)
-        return OK
-    if feature.lower() not in known:
-        import difflib
-
-        near = difflib.get_close_matches(feature.lower(), known, n=1)
-        hint = (
-            f'did you mean "{known[near[0]].id}"?'
-            if near
-            else f"the cuts are: {', '.join(f.id for f in planned.features)}"
-        )
+    hint = explain_report.show(planned, what, as_json=json)
+    if hint is not None:
         from scribeline.lengths import quoted
 
-        message = f"there is no cut called {quoted(feature)}; {hint}"
+        message = f"nothing is called {quoted(what)} in this job; {hint}"
         raise Unusable(message)
-    report.explanation(planned, known[feature.lower()], as_json=json)
     return OK
 
 

@@ -32,7 +32,7 @@ from scribeline.steps import PROVE_FIRST, balloon
 
 if TYPE_CHECKING:
     from scribeline.drawing.print_scale import PrintVerdict
-    from scribeline.features import Bore, Pocket
+    from scribeline.features import Bore
     from scribeline.findings import Finding
     from scribeline.job import JobError
     from scribeline.plan import Plan
@@ -85,14 +85,15 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
         console.print(f"{against} of these cut all the same, at the builder's own risk.")
     for finding in plan.findings:
         if not (brief and finding.severity == "note"):
-            _finding(console, finding)
+            finding_lines(console, finding)
     if brief and counts["note"]:
         console.print("The notes are left out here; scribeline check tells them.")
     if not plan.stops:
         console.print(f"Nothing stops the work. {PROVE_FIRST}")
 
 
-def _finding(console: Console, finding: Finding) -> None:
+def finding_lines(console: Console, finding: Finding) -> None:
+    """One finding: how grave it is, what is wrong and what to do."""
     tag = TAGS[finding.severity]
     style = {"stop": "[reverse bold]", "caution": "[bold]", "note": ""}[finding.severity]
     end = "[/]" if style else ""
@@ -229,7 +230,7 @@ def change(before: Plan, after: Plan, *, key: str, was: object, now: str) -> Non
     for finding in gone:
         console.print(f"  no longer: {escape(finding.message)}")
     for finding in come:
-        _finding(console, finding)
+        finding_lines(console, finding)
 
 
 _MOVED = 0.005
@@ -257,49 +258,6 @@ def _across(to_treble: float) -> str:
     """A distance from the centreline with its side, which is the same in either hand."""
     side = side_words(to_treble)
     return side if on_centreline(to_treble) else f"{said(abs(to_treble))} {side}"
-
-
-def feature_list(plan: Plan, *, as_json: bool) -> None:
-    """The names that `explain` takes."""
-    if as_json:
-        rows = [{"id": f.id, "name": balloon(f.id), "role": f.role} for f in plan.features]
-        _json({"features": rows})
-        return
-    console = console_for_people()
-    for feature in plan.features:
-        console.print(f"{balloon(feature.id):<18} {feature.id:<20} {escape(feature.role)}")
-
-
-def explanation(plan: Plan, feature: Bore | Pocket, *, as_json: bool) -> None:
-    """How a cut's numbers came about."""
-    concerned = [finding for finding in plan.findings if feature.id in finding.features]
-    if as_json:
-        _json(
-            {
-                "feature": feature.id,
-                "why": [{"text": reason.text, "source": reason.source} for reason in feature.why],
-                "findings": [finding.code for finding in concerned],
-            }
-        )
-        return
-    console = console_for_people()
-    console.print(
-        f"[bold]{balloon(feature.id)}[/bold] {escape(feature.role)}, from the {feature.face} ({feature.id})"
-    )
-    worked_in_mm(console, plan)
-    for reason in feature.why:
-        source = f" [dim]\\[{escape(reason.source)}][/dim]" if reason.source else ""
-        console.print(Padding(escape(reason.text) + source, (0, 0, 0, 2)))
-    near = sorted(
-        (web for web in plan.webs if feature.id in (web.a, web.b) and not web.on_purpose),
-        key=lambda web: web.mm,
-    )
-    for web in near[:3]:
-        other = web.b if web.a == feature.id else web.a
-        wood = in_unit(f"wood to {balloon(other)}: {said(web.mm)}", plan.unit)
-        console.print(Padding(wood, (0, 0, 0, 2)))
-    for finding in concerned:
-        _finding(console, finding)
 
 
 def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:

@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.markup import escape
 from rich.padding import Padding
 
-from scribeline.cli.report import console_for_people, say, worked_in_mm
+from scribeline.cli.report import console_for_people, say
 from scribeline.features import PRESS, bushing_hole
 from scribeline.layout import OWN_SET, change_to, saddles_of
 from scribeline.lengths import in_unit, inch_text, said, span
@@ -135,28 +135,6 @@ def _cents(console: Console, found: Prediction) -> None:
     for fret, row in enumerate(found.cents.T, start=1):
         console.print(f"  {fret:>4}" + "".join(f"{value:+7.1f}" for value in row), soft_wrap=True)
     console.print()
-
-
-def why(plan: Plan, number: int, *, as_json: bool) -> None:
-    """How one string's setback came about."""
-    stringing = plan.layout.stringing
-    string = plan.layout.strings[number - 1]
-    lines = [] if stringing.prediction is None else list(stringing.prediction.why(number - 1))
-    if stringing.stated[number - 1]:
-        lines.append(
-            in_unit(f"the job states a compensation of {said(string.setback)}, and that is used", plan.unit)
-        )
-    if stringing.refusal:
-        lines.append(in_unit(stringing.refusal, plan.unit))
-    if as_json:
-        _json({"string": number, "why": lines})
-        return
-    console = console_for_people()
-    console.print(f"[bold]String {number}[/bold] {escape(string.note)}")
-    worked_in_mm(console, plan)
-    for line in lines:
-        console.print(Padding(escape(line), (0, 0, 0, 2)))
-    console.print("  [dim]\\[docs/strings.md][/dim]")
 
 
 def nut(plan: Plan, *, as_json: bool) -> None:

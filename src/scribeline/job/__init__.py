@@ -37,6 +37,7 @@ from scribeline.job.reading import Job, feature_id, parse_job, read_job
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
+from scribeline.job.stated import name_stated
 from scribeline.job.toml_faults import toml_fault
 from scribeline.job.toml_text import FileText, file_text, toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
@@ -92,6 +93,7 @@ __all__ = [
     "made_hole",
     "made_holes",
     "made_pockets",
+    "name_stated",
     "parse_job",
     "parse_records",
     "parts_book",

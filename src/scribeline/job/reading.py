@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -34,11 +34,13 @@ class Job:
         document: the stated values, mm and radians.
         outline: the body's outline in the instrument frame of a right-handed instrument.
         shop: what the shop's finished instruments have taught it about setbacks.
+        text: as it was read, for the lines that its numbers stand on; "" where it came from no text.
     """
 
     document: Document
     outline: Outline
     shop: Shop = PRIOR
+    text: str = field(default="", compare=False, repr=False)
 
 
 def parse_job(
@@ -90,7 +92,7 @@ def parse_job(
             )
     if faults:
         raise JobError(faults, source, unit=document.units)
-    return Job(document, outline, shop)
+    return Job(document, outline, shop, text)
 
 
 def read_job(path: Path) -> Job:

@@ -12,7 +12,7 @@ from scribeline.layout.bench import (
 )
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
-from scribeline.layout.frets import equal_temperament, fret_distances, width_at
+from scribeline.layout.frets import width_at
 from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
 from scribeline.layout.instrument import (
     Fret,
@@ -23,6 +23,7 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
+from scribeline.layout.named import DATUMS, name_layout, same
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
@@ -45,10 +46,12 @@ from scribeline.layout.surfaces import (
     stretched,
 )
 from scribeline.layout.tunnels import TunnelPlace
+from scribeline.strings import equal_temperament, fret_distances
 
 __all__ = [
     "ALIKE",
     "ARCH",
+    "DATUMS",
     "GROUND",
     "HEEL",
     "NECK_POCKET",
@@ -99,6 +102,7 @@ __all__ = [
     "lay_out",
     "measurables",
     "mirrored",
+    "name_layout",
     "nut_slots",
     "off_square",
     "on_centreline",
@@ -107,6 +111,7 @@ __all__ = [
     "round_id",
     "saddle_heights",
     "saddles_of",
+    "same",
     "shapes_on",
     "side_words",
     "step_id",

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin
+from math import atan2, hypot, pi
 from typing import Literal
 
 from scribeline.job import Document, MadeHole, made_holes
 from scribeline.layout.paths import bridge_row
 from scribeline.layout.points import Point
+from scribeline.quantities import cos, sin
 
 SAME = 1e-6
 """Places closer than this, mm, are one place: another machine's last digit."""
@@ -41,8 +42,19 @@ class Pose:
 
     def place(self, along: float, across: float) -> Point:
         """Where a place of the plate lies, given from its front edge and from its middle towards the treble, mm."""
-        c, s = cos(self.turn), sin(self.turn)
-        return Point(self.x + along * c - across * s, self.y + along * s + across * c)
+        return Point(
+            placed_along(self.x, along, across, self.turn), placed_across(self.y, along, across, self.turn)
+        )
+
+
+def placed_along(x: float, along: float, across: float, turn: float) -> float:
+    """How far from the nut a place of a plate lies, mm, whose front edge's middle is at x; see `Pose.place`."""
+    return x + along * cos(turn) - across * sin(turn)
+
+
+def placed_across(y: float, along: float, across: float, turn: float) -> float:
+    """How far from the centreline towards the treble it lies, mm."""
+    return y + along * sin(turn) + across * cos(turn)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot
 
 from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.instrument import Layout
-from scribeline.layout.points import Point
 from scribeline.lengths import said
+from scribeline.quantities import hypot
 
 NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
@@ -91,11 +90,17 @@ def diagonals(layout: Layout) -> tuple[float, float] | None:
         return None
     twelfth = layout.frets[11]
     treble_corner, bass_corner = layout.plate.corners[:2]
-    return _apart(twelfth.treble, bass_corner), _apart(twelfth.bass, treble_corner)
+    return apart(*twelfth.treble, *bass_corner), apart(*twelfth.bass, *treble_corner)
 
 
-def _apart(a: Point, b: Point) -> float:
-    return hypot(a.x - b.x, a.y - b.y)
+def apart(ax: float, ay: float, bx: float, by: float) -> float:
+    """Distance of two places seen from above, mm."""
+    return hypot(ax - bx, ay - by)
+
+
+def beyond(x: float, datum: float) -> float:
+    """How far a place lies beyond what it is measured from, mm."""
+    return x - datum
 
 
 def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
@@ -142,7 +147,7 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
     offset = next(r.to_crown for r in twelfth_readings(document, layout) if r.mark == read)
 
     def along(name: str, datum: float, how: str) -> Measurable:
-        return Measurable(name, front - datum, SET_OUT, low - datum, high - datum, how + note)
+        return Measurable(name, beyond(front, datum), SET_OUT, low - datum, high - datum, how + note)
 
     found = [
         along(

@@ -109,17 +109,27 @@ def pocket_places(document: Document, twelfth: float) -> tuple[PocketPlace, ...]
 
 
 def _neck_pocket(document: Document) -> PocketPlace:
-    """The heel's outline with slip and film added: width = heel + slip + 2 (film on heel + film in pocket)."""
-    neck, finish = document.neck, document.finish
-    pocket_film = finish.film if finish.holes == "sprayed" else 0.0
-    allowance = neck.slip + 2 * (neck.heel_film + pocket_film)
+    """The heel's outline with slip and film added."""
+    neck, pocket_film = document.neck, film_in_pocket(document)
     end, mouth = neck.pocket_end, neck.pocket_end - neck.pocket_length
-    at_end = (neck.heel_width_at_end.mm + allowance) / 2
-    at_mouth = (neck.heel_width_at_mouth.mm + allowance) / 2
+    at_end, at_mouth = (
+        pocket_width(heel.mm, neck.slip, neck.heel_film, pocket_film) / 2
+        for heel in (neck.heel_width_at_end, neck.heel_width_at_mouth)
+    )
     corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
     return PocketPlace(
         NECK_POCKET, "top", Ring(corners), neck.pocket_depth.mm, neck.corner_radius, at_edge=True
     )
+
+
+def film_in_pocket(document: Document) -> float:
+    """The finish film on one wall of the neck pocket, mm: none where its holes are masked."""
+    return document.finish.film if document.finish.holes == "sprayed" else 0.0
+
+
+def pocket_width(heel: float, slip: float, heel_film: float, pocket_film: float) -> float:
+    """Width of the neck pocket where the heel is so wide, mm: the slip and both walls' films added."""
+    return heel + (slip + 2 * (heel_film + pocket_film))
 
 
 def _pocket(pocket: PocketStatement, x0: float) -> PocketPlace:

@@ -23,7 +23,12 @@ from scribeline.strings import Board, Playing, octave_fret, saddle_height
 def crowns_over_body(document: Document) -> float:
     """Height of the straight fret plane over the body's top at the bridge, mm, the neck level in its pocket."""
     neck = document.neck
-    return neck.heel_thickness.mm - neck.pocket_depth.mm + document.fret_wire.crown_height
+    return crowns_over(neck.heel_thickness.mm, neck.pocket_depth.mm, document.fret_wire.crown_height)
+
+
+def crowns_over(heel: float, pocket: float, crown: float) -> float:
+    """Height of the fret plane over the body's top, mm: the heel with its board, less the pocket's depth, and the crown."""
+    return heel - pocket + crown
 
 
 def saddle_heights(document: Document, stringing: Stringing) -> Floats:

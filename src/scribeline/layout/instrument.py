@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import atan2, cos, sin, tan
+from math import atan2
 from typing import TypedDict
 
 import numpy as np
@@ -23,14 +23,15 @@ from scribeline.layout.cut_places import (
     ring,
 )
 from scribeline.layout.edge import EdgePlace, beside, edge_place
-from scribeline.layout.frets import Floats, equal_temperament, fret_distances, width_at
+from scribeline.layout.frets import Floats, width_at
 from scribeline.layout.heights import crowns_over_body
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
-from scribeline.strings import Travel, Window
+from scribeline.quantities import cos, sin, tan
+from scribeline.strings import Travel, Window, equal_temperament, fret_distances
 from scribeline.tables import Timber
 
 GRAMS_PER_KG = 1000.0
@@ -108,7 +109,12 @@ class Plate:
     @property
     def front_on_centreline(self) -> float:
         """Where the centreline crosses the front edge, from the nut, mm."""
-        return self.front.x + self.front.y * tan(self.turn)
+        return front_on_centreline(self.front.x, self.front.y, self.turn)
+
+
+def front_on_centreline(x: float, y: float, turn: float) -> float:
+    """Where the centreline crosses the front edge of a plate whose middle is at (x, y), from the nut, mm."""
+    return x + y * tan(turn)
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,9 +299,29 @@ def _saddles_across(document: Document, stringing: Stringing, plate: Pose) -> Fl
     from where it is wanted along the centreline.
     """
     row = bridge_row(len(document.strings), document.bridge.spacing.mm)
-    past_front = document.scale.length + np.asarray(stringing.setback) - plate.x + row * sin(plate.turn)
-    across: Floats = plate.y + row * cos(plate.turn) + past_front * tan(plate.turn)
-    return across
+    return saddle_across(
+        scale=document.scale.length,
+        setback=np.asarray(stringing.setback),
+        x=plate.x,
+        y=plate.y,
+        row=row,
+        turn=plate.turn,
+    )
+
+
+def saddle_across(*, scale: float, setback: Floats, x: float, y: float, row: Floats, turn: float) -> Floats:
+    """How far a saddle lies from the centreline towards the treble, mm; see `_saddles_across`.
+
+    Args:
+        scale: length, mm.
+        setback: where the string leaves the saddle, past the scale line, mm.
+        x: middle of the plate's front edge from the nut, mm.
+        y: the same from the centreline, mm.
+        row: the saddle's place from the plate's middle towards the treble, mm.
+        turn: of the plate, rad.
+    """
+    past_front = scale + setback - x + row * sin(turn)
+    return y + row * cos(turn) + past_front * tan(turn)
 
 
 def _plate(document: Document, pose: Pose) -> Plate:

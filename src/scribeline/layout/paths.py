@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -29,23 +30,55 @@ def nut_slots(width: float, edge: float, gauges: Sequence[float], spacing: Spaci
     Returns:
         Centres, shape (strings,), rising.
     """
-    d = np.asarray(gauges, dtype=np.float64)
+    first, strings = first_slot(edge, gauges[0]), len(gauges)
     if spacing == "equal centres":
-        return np.linspace(edge + d[0] / 2, width - edge - d[-1] / 2, len(d))
-    gap = (width - 2 * edge - d.sum()) / (len(d) - 1)
-    before = np.concatenate([[0.0], np.cumsum(d[:-1] + gap)])
-    return edge + before + d / 2
+        last = width - first_slot(edge, gauges[-1])
+        return np.array([even_slot(first, last, no, strings) for no in range(1, strings + 1)])
+    gap = slot_gap(width, edge, sum(gauges), strings)
+    slots = [first]
+    for before, gauge in pairwise(gauges):
+        slots.append(next_slot(slots[-1], before, gap, gauge))
+    return np.array(slots)
+
+
+def first_slot(edge: float, gauge: float) -> float:
+    """Centre of the outer slot from its edge of the nut, mm."""
+    return edge + gauge / 2
+
+
+def slot_gap(width: float, edge: float, gauges: float, strings: float) -> float:
+    """Space between neighbouring strings' sides at the nut, mm; `gauges` is the sum of all."""
+    return (width - 2 * edge - gauges) / (strings - 1)
+
+
+def next_slot(slot: float, before: float, gap: float, gauge: float) -> float:
+    """Centre of the next slot, a gap further from side to side, mm; `before` is the gauge in the slot."""
+    return slot + before / 2 + gap + gauge / 2
+
+
+def even_slot(first: float, last: float, no: float, strings: float) -> float:
+    """Centre of a string's slot between the outer two, centres even, mm."""
+    return first + (last - first) * (no - 1) / (strings - 1)
 
 
 def bridge_row(strings: int, spacing: float) -> Floats:
     """String positions across the bridge, y from its middle, treble first, shape (strings,)."""
-    return spacing * ((strings - 1) / 2 - np.arange(strings, dtype=np.float64))
+    return bridge_place(spacing, strings, np.arange(1, strings + 1, dtype=np.float64))
+
+
+def bridge_place(spacing: float, strings: float, no: Floats) -> Floats:
+    """Position of a string across the bridge, from its middle towards the treble, mm; strings count from the treble."""
+    return spacing * ((strings + 1) / 2 - no)
 
 
 def path_y(x: ArrayLike, nut_y: ArrayLike, bridge_y: ArrayLike, scale: ArrayLike) -> Floats:
     """Position across of a straight string at x from the nut: shapes broadcast."""
-    y0, y1 = np.asarray(nut_y, dtype=np.float64), np.asarray(bridge_y, dtype=np.float64)
-    return y0 + (y1 - y0) * np.asarray(x, dtype=np.float64) / np.asarray(scale, dtype=np.float64)
+    return string_at(*(np.asarray(each, dtype=np.float64) for each in (x, nut_y, bridge_y, scale)))
+
+
+def string_at(x: Floats, nut: Floats, bridge: Floats, scale: Floats) -> Floats:
+    """Position across, mm, of a straight string at x from the nut, from its positions at the nut and on the scale line."""
+    return nut + (bridge - nut) * x / scale
 
 
 def edge_margins(
@@ -62,5 +95,15 @@ def edge_margins(
     Returns:
         Two arrays of the broadcast shape.
     """
-    centre = np.asarray(board_width, dtype=np.float64) / 2 - np.abs(np.asarray(y, dtype=np.float64))
-    return centre, centre - np.asarray(gauge, dtype=np.float64) / 2 - bevel
+    centre = edge_margin(np.asarray(board_width, dtype=np.float64), np.asarray(y, dtype=np.float64))
+    return centre, side_margin(centre, np.asarray(gauge, dtype=np.float64), bevel)
+
+
+def edge_margin(board_width: Floats, across: Floats) -> Floats:
+    """From a string's centre, so far from the centreline, to the board's edge, mm."""
+    return board_width / 2 - abs(across)
+
+
+def side_margin(margin: Floats, gauge: Floats, bevel: float) -> Floats:
+    """From a string's side to where the fret's bevel starts, mm."""
+    return margin - gauge / 2 - bevel

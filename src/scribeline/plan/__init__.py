@@ -1,7 +1,24 @@
 """The whole line as one function, and its record for other programs."""
 
 from scribeline.plan.held import plan_held, read_held
-from scribeline.plan.record import SCHEMA, as_json, record, tunnel_record
+from scribeline.plan.named import Explained, cut_called, explained, nearest, quantities, quantity_record
+from scribeline.plan.record import SCHEMA, as_json, finding_record, record, tunnel_record
 from scribeline.plan.whole import Plan, plan
 
-__all__ = ["SCHEMA", "Plan", "as_json", "plan", "plan_held", "read_held", "record", "tunnel_record"]
+__all__ = [
+    "SCHEMA",
+    "Explained",
+    "Plan",
+    "as_json",
+    "cut_called",
+    "explained",
+    "finding_record",
+    "nearest",
+    "plan",
+    "plan_held",
+    "quantities",
+    "quantity_record",
+    "read_held",
+    "record",
+    "tunnel_record",
+]

@@ -10,6 +10,7 @@ from scribeline.features import Bore, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import BodyForm, Layout, StringPath
 from scribeline.lengths import in_unit
+from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Under, Web, floors
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
@@ -28,7 +29,7 @@ def as_json(plan: Plan) -> str:
     return text.replace("\u00a0", " ")
 
 
-def record(plan: Plan) -> dict[str, Any]:
+def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     """The plan as plain lists, dicts and rounded numbers.
 
     Keys may be added; none changes its meaning without a new schema number. Strings are numbered from the
@@ -44,7 +45,8 @@ def record(plan: Plan) -> dict[str, Any]:
     it; both null when it has no such cut any more).
     A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
     the builder goes on against it; a step's `stopped_by` are the codes of the stops that keep it from being begun,
-    `forbidding` those of the stops that forbid paper.
+    `forbidding` those of the stops that forbid paper. `quantities` are the numbers with a name, not rounded, each with its
+    formula and its inputs (docs/quantities.md); left out where they are not asked for.
     """
     document, layout = plan.job.document, plan.layout
     left = floors(layout, plan.features)
@@ -97,6 +99,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "tunnels": tunnel_record(plan),
     }
     rounded: dict[str, Any] = _rounded(whole)
+    if with_quantities:
+        rounded["quantities"] = {name: quantity_record(each) for name, each in quantities(plan).items()}
     return rounded
 
 

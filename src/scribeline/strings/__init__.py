@@ -8,6 +8,7 @@ Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread an
 from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
 from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
 from scribeline.strings.faults import Fault, faults, gauge_text, note_below, refuse_faults
+from scribeline.strings.frets import equal_temperament, fret_distances, fret_place, semitones
 from scribeline.strings.fretting import (
     Board,
     Playing,
@@ -41,6 +42,7 @@ from scribeline.strings.spread import (
     Trials,
     compensate_nut,
     predict,
+    roots_of_spread,
     try_builds,
     work_builds,
 )
@@ -52,7 +54,18 @@ from scribeline.strings.stiff import (
     vibrating_length,
 )
 from scribeline.strings.studs import Studs, place_studs
-from scribeline.strings.window import Saddles, Travel, Wanted, Window, place_bridge, travel_left
+from scribeline.strings.window import (
+    Saddles,
+    Travel,
+    Wanted,
+    Window,
+    end_of_travel,
+    farthest_wanted,
+    midway,
+    nearest_wanted,
+    place_bridge,
+    travel_left,
+)
 
 __all__ = [
     "PRIOR",
@@ -91,14 +104,21 @@ __all__ = [
     "change_strings",
     "clearances",
     "compensate_nut",
+    "end_of_travel",
+    "equal_temperament",
     "estimate",
+    "farthest_wanted",
     "faults",
     "flexible_tension_n",
+    "fret_distances",
+    "fret_place",
     "fretted_cents",
     "gauge_text",
     "inharmonicity",
     "least_squares_setback",
     "making",
+    "midway",
+    "nearest_wanted",
     "note_below",
     "nut_and_saddle",
     "octave_cents",
@@ -112,7 +132,9 @@ __all__ = [
     "problem",
     "refuse_faults",
     "remedies",
+    "roots_of_spread",
     "saddle_height",
+    "semitones",
     "tension_n",
     "travel_left",
     "try_builds",

@@ -19,15 +19,15 @@ from math import log, pi
 import numpy as np
 from numpy.typing import ArrayLike
 
+from scribeline.strings.frets import OCTAVE_CENTS
 from scribeline.strings.spec import Floats, StringsError
 from scribeline.strings.stiff import partial_hz, tension_n
 
 TWELFTH = 11
-OCTAVE_CENTS = 1200.0
 """Place of the 12th fret in arrays of frets."""
 
 # Cents per relative change of frequency.
-_CENTS = 1200 / log(2)
+_CENTS = OCTAVE_CENTS / log(2)
 _SETTLED = 1e-7
 _MAX_ROUNDS = 80
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from scribeline import tables
 from scribeline.lengths import said
+from scribeline.strings.frets import equal_temperament, fret_distances
 from scribeline.strings.fretting import (
     TWELFTH,
     Board,
@@ -147,9 +148,7 @@ class Setup:
         """The frets under so many strings."""
         scale = self._per_string("scale", self.scale, strings)
         cents = np.asarray(
-            self.temperament_cents
-            if self.temperament_cents is not None
-            else 100.0 * np.arange(1, self.frets + 1)
+            self.temperament_cents if self.temperament_cents is not None else equal_temperament(self.frets)
         )
         if len(cents) <= TWELFTH:
             raise StringsError(f"{len(cents)} frets are not enough: the 12th is needed to set the saddles by")
@@ -159,7 +158,7 @@ class Setup:
             raise StringsError(
                 f"finger_place is {self.finger_place:g}; it is a share of the space, between 0 and 1"
             )
-        fret_x = scale[:, np.newaxis] * (1 - np.exp2(-cents / 1200))
+        fret_x = fret_distances(scale, cents)
         return Board(scale, fret_x, cents, fret_x[:, self.relief_fret - 1], self.finger_place)
 
     def action(self, strings: int) -> tuple[Floats, Floats]:

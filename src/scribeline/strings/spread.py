@@ -196,6 +196,43 @@ def predict(
     )
 
 
+def roots_of_spread(found: Prediction, of_set: str = "") -> tuple[dict[str, float], ...]:
+    """What each root of the doubt adds to every string's standard deviation, mm, with its sign, by the root's name.
+
+    Roots that move all strings are named alike for all, so that strings are known to move together: products summed
+    over the roots are the covariance. A shop's three numbers that were learnt together are told as three roots that
+    are not (the columns of the Cholesky factor of their covariance).
+
+    Args:
+        found: the setbacks.
+        of_set: begins the names of what another set of strings on the same instrument has for its own.
+    """
+    stated, strings = found.problem, range(len(found.setback))
+    rates = sensitivities(stated, found.criterion)
+    factor = np.linalg.cholesky(np.asarray(stated.shop.covariance) + 1e-18 * np.eye(len(SHOP_KEYS)))
+    learnt = np.stack([rates[key] for key in SHOP_KEYS], axis=-1) @ factor
+    adds = {f"strings.{key}": learnt[:, i] for i, key in enumerate(SHOP_KEYS)}
+    adds |= {
+        f"strings.{each.key}": rates[each.key] * each.sd
+        for each in stated.inputs
+        if each.shared and each.key not in SHOP_KEYS
+    }
+    own = {each.key: rates[each.key] * each.sd for each in stated.inputs if not each.shared}
+    return tuple(
+        {
+            root: float(parts[i])
+            for root, parts in (*adds.items(), *((_root_name(key, i, of_set), own[key]) for key in own))
+            if parts[i] != 0
+        }
+        for i in strings
+    )
+
+
+def _root_name(key: str, string: int, of_set: str) -> str:
+    of_the_instrument = key in {"action", "nut_height"}
+    return f"{'' if of_the_instrument else of_set}string-{string + 1}.{key}"
+
+
 @dataclass(frozen=True)
 class NutCompensation:
     """Nut and saddle placed together. Arrays over the strings, treble first.

@@ -19,10 +19,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import atan, cos, erfc, sin, sqrt
+from math import atan, erfc, sqrt
 
 import numpy as np
 
+from scribeline.quantities import cos, sin
 from scribeline.strings.spec import Floats, StringsError
 
 _TIE = 1e-12
@@ -163,6 +164,35 @@ class Travel:
         return max(max(chances) for chances in self.misses)
 
 
+def nearest_wanted(setback: Floats, sd: Floats, deviations: float) -> Floats:
+    """The least setback that is likely to be wanted, mm."""
+    return setback - deviations * sd
+
+
+def farthest_wanted(setback: Floats, sd: Floats, deviations: float) -> Floats:
+    """The greatest setback that is likely to be wanted, mm."""
+    return setback + deviations * sd
+
+
+def midway(one: float, other: float) -> float:
+    """Halfway between two places, mm."""
+    return (one + other) / 2
+
+
+def end_of_travel(front: float, across: Floats, stop: Floats, turn: float) -> Floats:
+    """Where a saddle at the end of its travel lets its string go, mm past what `front` counts from.
+
+    A turned plate's own lengths, seen along the centreline.
+
+    Args:
+        front: middle of the plate's front edge, mm.
+        across: of the saddle from the plate's middle towards the treble, mm.
+        stop: front edge to where the string leaves the saddle, mm.
+        turn: of the plate, rad.
+    """
+    return front - across * sin(turn) + stop * cos(turn)
+
+
 def travel_left(
     sets: Sequence[Wanted], saddles: Saddles, *, front: float, turn: float = 0.0, deviations: float = 1.0
 ) -> Travel:
@@ -181,8 +211,7 @@ def travel_left(
     forward_stop, back_stop = saddles.stops()
     y = np.asarray(saddles.y, dtype=np.float64)
     means, sds = _stacked(sets, len(y))
-    # A turned plate's own lengths, seen along the centreline.
-    foremost, rearmost = (front - y * sin(turn) + stop * cos(turn) for stop in (forward_stop, back_stop))
+    foremost, rearmost = (end_of_travel(front, y, stop, turn) for stop in (forward_stop, back_stop))
     forward, back, misses = _left(means, sds, deviations, foremost, rearmost)
     names = tuple(each.name for each in sets)
     return Travel(front, turn, tuple(foremost.tolist()), forward, back, misses, names)
@@ -193,8 +222,8 @@ def _left(
 ) -> tuple[tuple[float, ...], tuple[float, ...], tuple[tuple[float, ...], ...]]:
     """Travel left forward and back for each saddle between its two ends, and each set's chances of running out."""
     return (
-        tuple(((means - deviations * sds).min(axis=0) - foremost).tolist()),
-        tuple((rearmost - (means + deviations * sds).max(axis=0)).tolist()),
+        tuple((nearest_wanted(means, sds, deviations).min(axis=0) - foremost).tolist()),
+        tuple((rearmost - farthest_wanted(means, sds, deviations).max(axis=0)).tolist()),
         tuple(
             tuple((beyond(mean - foremost, sd) + beyond(rearmost - mean, sd)).tolist())
             for mean, sd in zip(means, sds, strict=True)
@@ -226,11 +255,11 @@ def place_bridge(
     means, sds = _stacked(sets, len(y))
     if steepest < 0 or deviations < 0:
         raise StringsError("the turning allowed and the deviations covered cannot be less than 0")
-    upper = (means - deviations * sds).min(axis=0) - forward
-    lower = (means + deviations * sds).max(axis=0) - back
+    upper = nearest_wanted(means, sds, deviations).min(axis=0) - forward
+    lower = farthest_wanted(means, sds, deviations).max(axis=0) - back
     slope = _best_slope(upper, lower, y, steepest)
     highest, lowest = upper - slope * y, lower - slope * y
-    aim = float(highest.min() + lowest.max()) / 2
+    aim = midway(float(highest.min()), float(lowest.max()))
     front = aim + slope * y
     to_nut, to_tail, misses = _left(means, sds, deviations, front + forward, front + back)
     return Window(

@@ -16,7 +16,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
-from scribeline.plan import Plan, record
+from scribeline.plan import Plan, finding_record, record
 from scribeline.steps import Answer, Card, cuts_of, reopens
 from scribeline.store import (
     BitKept,
@@ -356,7 +356,7 @@ def plan(request: Request, job_id: JobId) -> dict[str, Any]:
 @router.get("/jobs/{job_id}/findings", tags=["plan"])
 def findings(request: Request, job_id: JobId) -> list[dict[str, Any]]:
     """What should be known before cutting, stops first."""
-    return list(record(_plan(request, job_id))["findings"])
+    return [finding_record(finding) for finding in _plan(request, job_id).findings]
 
 
 @router.get("/jobs/{job_id}/steps", tags=["plan"])
@@ -374,7 +374,7 @@ def steps(request: Request, job_id: JobId) -> list[dict[str, Any]]:
             "done": done.get(step["id"]),
             "reading": read.get(step["id"]),
         }
-        for step in record(planned)["steps"]
+        for step in record(planned, with_quantities=False)["steps"]
     ]
 
 

@@ -33,6 +33,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.job.outline import built_in, shape_measures
+from scribeline.layout import equal_temperament, fret_distances
 from scribeline.web.drawings import element
 
 WIDE, TALL = 140.0, 150.0
@@ -153,8 +154,8 @@ def _scale() -> Iterator[Item]:
     nut, end, line = 12.0, 108.0, 140.0
     yield Path(OUTLINE, ((nut, -7), (end, -11), (end, 11), (nut, 7)), closed=True)
     yield Line(CUT, (nut, -7), (nut, 7))
-    for n in range(1, 22):
-        x = nut + (line - nut) * (1 - 2 ** (-n / 12))
+    for place in fret_distances(line - nut, equal_temperament(21)).tolist():
+        x = nut + place
         half = 7 + 4 * (x - nut) / (end - nut)
         yield Line(THIN, (x, -half), (x, half))
     x = nut + (line - nut) / 2

@@ -1,0 +1,517 @@
+"""The layout's numbers by name, with how each comes about: frets, strings, bridge, and what is measured at the bench.
+
+Ids begin with what they are about: `fret-12`, `string-3.compensation`, `bridge.x`. Distances along are from the nut
+where nothing else is said; distances across, from the centreline towards the treble side, are the same for either hand.
+"""
+
+from __future__ import annotations
+
+from functools import cache, partial, reduce
+from operator import add
+from typing import TYPE_CHECKING
+
+from scribeline.job import Document, Job, made_pockets, name_stated
+from scribeline.job.reading import feature_id
+from scribeline.layout.as_built import placed_across, placed_along
+from scribeline.layout.bench import apart, beyond, measurables, twelfth_readings
+from scribeline.layout.cut_places import NECK_POCKET
+from scribeline.layout.frets import taper
+from scribeline.layout.heights import crowns_over, saddle_heights
+from scribeline.layout.instrument import Layout, StringPath, front_on_centreline, saddle_across
+from scribeline.layout.paths import (
+    bridge_place,
+    edge_margin,
+    even_slot,
+    first_slot,
+    next_slot,
+    side_margin,
+    slot_gap,
+    string_at,
+)
+from scribeline.quantities import Formula, Quantities, Quantity, greatest, least
+from scribeline.strings import (
+    end_of_travel,
+    farthest_wanted,
+    fret_place,
+    midway,
+    nearest_wanted,
+    roots_of_spread,
+    semitones,
+)
+
+if TYPE_CHECKING:
+    from scribeline.strings import Prediction
+
+DATUMS = {
+    "nut": "the-nut",
+    "12th fret": "fret-12",
+    "pocket end": "pocket-end",
+    "scale line": "scale.length",
+}
+"""By what a job calls a place that positions are counted from, the name of its distance from the nut."""
+
+
+def name_layout(found: Quantities, job: Job, layout: Layout) -> None:
+    """Name what the job states and what the layout makes of it."""
+    name_stated(found, job)
+    document = job.document
+    _frets(found, document)
+    _datums(found, document, layout)
+    _nut(found, document)
+    _wanted(found, document, layout)
+    _bridge(found, document, layout)
+    for string in layout.strings:
+        _string(found, document, layout, string)
+    if layout.plate is not None:
+        _plate(found, document, layout)
+    _bench(found, document, layout)
+
+
+def same(of: float) -> float:
+    """The number as it is: a second name for what has one."""
+    return of
+
+
+def _frets(found: Quantities, document: Document) -> None:
+    board = {
+        "nut_width": "nut.width",
+        "end": "fingerboard.end",
+        "end_width": "fingerboard.width_at_end",
+    }
+    for no in range(1, document.scale.frets + 1):
+        fret, cents = f"fret-{no}", f"scale.temperament_cents[{no}]"
+        if document.scale.temperament_cents is None:
+            cents = f"{fret}.cents"
+            found.work(
+                cents,
+                semitones,
+                {"fret": float(no)},
+                what=f"fret {no} over the open string",
+                unit="cents",
+                source="twelve-tone equal temperament",
+            )
+        found.work(
+            fret,
+            fret_place,
+            {"length": "scale.length", "cents": cents},
+            what=f"the nut to the centre of fret {no}",
+            source="a string's pitch goes as 1/length (Mersenne's law)",
+        )
+        found.work(f"{fret}.width", taper, {"along": fret, **board}, what=f"the board's width at fret {no}")
+
+
+def _datums(found: Quantities, document: Document, layout: Layout) -> None:
+    found.give("the-nut", 0.0, what="the nut's front edge", source="everything along is counted from here")
+    found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
+    routed = made_pockets(document.done).get(feature_id(NECK_POCKET))
+    words = "the nut to the neck pocket's end wall"
+    if routed is None or routed.outline is None:
+        found.work("pocket-end", same, {"of": "neck.pocket_end"}, what=words)
+    else:
+        found.give("pocket-end", layout.pocket_end, what=words, source="as routed, on the record of the job")
+    found.work(
+        "crowns-over-body",
+        crowns_over,
+        {"heel": "neck.heel_thickness", "pocket": "neck.pocket_depth", "crown": "fret_wire.crown_height"},
+        what="the frets' crowns over the body's top",
+    )
+
+
+def _nut(found: Quantities, document: Document) -> None:
+    strings, nut = document.strings, document.nut
+    gauges = {f"gauge_{no}": f"strings[{no}].gauge" for no in range(1, len(strings) + 1)}
+    last = len(strings)
+    found.work(
+        "nut.gap",
+        _gap,
+        {"width": "nut.width", "edge": "nut.edge", "strings": float(last), **gauges},
+        what="the space between neighbouring strings at the nut, equal gaps",
+    )
+    for no in range(1, last + 1):
+        slot, words = f"string-{no}.slot", f"string {no}'s slot, from the first string's edge of the nut"
+        own = f"strings[{no}].gauge"
+        if no == 1:
+            found.work(slot, first_slot, {"edge": "nut.edge", "gauge": own}, what=words)
+        elif nut.spacing == "equal gaps":
+            before = {"slot": f"string-{no - 1}.slot", "before": f"strings[{no - 1}].gauge"}
+            found.work(slot, next_slot, {**before, "gap": "nut.gap", "gauge": own}, what=words)
+        elif no == last:
+            found.work(slot, _last_slot, {"width": "nut.width", "edge": "nut.edge", "gauge": own}, what=words)
+        else:
+            ends = {"first": "string-1.slot", "last": f"string-{last}.slot"}
+            found.work(slot, even_slot, {**ends, "no": float(no), "strings": float(last)}, what=words)
+        found.work(
+            f"string-{no}.nut-across",
+            _from_middle,
+            {"width": "nut.width", "slot": slot},
+            what=f"string {no} at the nut, from the centreline to the treble",
+        )
+
+
+def _gap(width: float, edge: float, strings: float, **gauges: float) -> float:
+    return slot_gap(width, edge, reduce(add, gauges.values()), strings)
+
+
+def _last_slot(width: float, edge: float, gauge: float) -> float:
+    return width - first_slot(edge, gauge)
+
+
+def _from_middle(width: float, slot: float) -> float:
+    return width / 2 - slot
+
+
+def _wanted(found: Quantities, document: Document, layout: Layout) -> None:
+    """Where every set wants its saddles."""
+    stringing = layout.stringing
+    roots = {
+        name: _Roots(each, f"string_sets[{k}].strings", f"set-{k}.")
+        for k, (name, each) in enumerate(stringing.others.items(), start=1)
+    }
+    own = None if stringing.prediction is None else _Roots(stringing.prediction)
+    sets = stringing.wanted() if stringing.is_placed else ()
+    for no in range(1, len(document.strings) + 1):
+        name, words = f"string-{no}.compensation", f"string {no} leaves its saddle past the scale line by"
+        if stringing.stated[no - 1]:
+            found.work(name, same, {"of": f"strings[{no}].setback"}, what=words)
+        elif own is not None:
+            found.state(name, partial(_predicted, found, name, no, words, own))
+        else:
+            found.give(name, 0.0, what=words, source="nothing could be worked out from the strings")
+        for k, each in enumerate(sets[1:], start=1):
+            other, words = f"string-{no}.compensation-{k}", f"the same with {each.name}"
+            if all(stringing.stated):
+                source = "the stated one, moved by the change that is predicted (docs/strings.md)"
+                found.give(other, each.setback[no - 1], sd=each.sd[no - 1], what=words, source=source)
+            else:
+                found.state(other, partial(_predicted, found, other, no, words, roots[each.name]))
+        if sets:
+            _reach(found, no, [each.sd[no - 1] for each in sets])
+
+
+def _reach(found: Quantities, no: int, sds: list[float]) -> None:
+    names = [f"string-{no}.compensation", *(f"string-{no}.compensation-{k}" for k in range(1, len(sds)))]
+    inputs = {f"setback_{k}": name for k, name in enumerate(names)}
+    doubts = {f"sd_{k}": sd for k, sd in enumerate(sds)}
+    for which, formula in (("nearest", _nearest), ("farthest", _farthest)):
+        found.work(
+            f"string-{no}.{which}",
+            formula,
+            {"deviations": "bench.saddle_deviations", **inputs, **doubts},
+            what=f"the {'least' if which == 'nearest' else 'greatest'} compensation that any set is likely to want",
+            source="the spread is covered by `bench.saddle_deviations` standard deviations",
+        )
+
+
+def _of_all(one: Formula, deviations: float, numbers: dict[str, float]) -> list[float]:
+    count = len(numbers) // 2
+    return [one(numbers[f"setback_{k}"], numbers[f"sd_{k}"], deviations) for k in range(count)]
+
+
+def _nearest(deviations: float, **numbers: float) -> float:
+    return least(*_of_all(nearest_wanted, deviations, numbers))
+
+
+def _farthest(deviations: float, **numbers: float) -> float:
+    return greatest(*_of_all(farthest_wanted, deviations, numbers))
+
+
+class _Roots:
+    """A prediction, and what the doubt of each of its compensations comes from, worked out once that is asked for."""
+
+    def __init__(self, prediction: Prediction, strings: str = "strings", of_set: str = "") -> None:
+        self.prediction, self.strings = prediction, strings
+        self.of = cache(partial(roots_of_spread, prediction, of_set))
+
+
+def _predicted(found: Quantities, name: str, no: int, words: str, of: _Roots) -> Quantity:
+    keys = (
+        "scale.length",
+        f"{of.strings}[{no}].gauge",
+        "setup.action_treble",
+        "setup.action_bass",
+        "setup.relief",
+        "nut.height_over_frets",
+        "setup.free_length",
+    )
+    inputs = {key.rpartition(".")[2]: found[key] for key in keys}
+    source = "found by steps to a fretted 12th that equals its harmonic (docs/strings.md)"
+    value = float(of.prediction.setback[no - 1])
+    return Quantity(name, words, value, "mm", "", inputs, source, of.of()[no - 1])
+
+
+def _bridge(found: Quantities, document: Document, layout: Layout) -> None:
+    """The target, the range about it, and where the plate stands."""
+    strings = range(1, len(document.strings) + 1)
+    if layout.stringing.is_placed:
+        found.work(
+            "bridge.front-limit",
+            _front_limit,
+            {
+                "forward": "bridge.saddle_forward",
+                **{f"nearest_{no}": f"string-{no}.nearest" for no in strings},
+            },
+            what="the plate's front edge past the scale line, with the first saddle at the end of its travel forward",
+        )
+        found.work(
+            "bridge.back-limit",
+            _back_limit,
+            {"back": "bridge.saddle_back", **{f"farthest_{no}": f"string-{no}.farthest" for no in strings}},
+            what="the plate's front edge past the scale line, with the first saddle at the end of its travel back",
+        )
+        limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
+        found.work(
+            "bridge.target",
+            midway,
+            limits,
+            what="the best place of the plate's front edge past the scale line",
+        )
+        for which, limit, formula in (("low", "back", _low), ("high", "front", _high)):
+            found.work(
+                f"bridge.window-{which}",
+                formula,
+                {
+                    "scale": "scale.length",
+                    "limit": f"bridge.{limit}-limit",
+                    "reserve": "bench.saddle_reserve",
+                },
+                what=f"the {'least' if which == 'low' else 'greatest'} distance of the plate's front edge from the nut",
+            )
+    held = layout.held
+    if layout.plate is None:
+        return
+    plate, words = layout.plate, "the middle of the plate's front edge"
+    if held is None:
+        found.work(
+            "bridge.x",
+            beyond_scale,
+            {"scale": "scale.length", "target": "bridge.target"},
+            what=f"the nut to {words}; it is put there",
+            sd=0.0,
+        )
+        found.give(
+            "bridge.across", 0.0, what=f"{words} from the centreline", source="it is put on the centreline"
+        )
+        found.give(
+            "bridge.turn",
+            0.0,
+            what="turn of the plate",
+            source="it is put square to the centreline",
+            unit="rad",
+        )
+    else:
+        source = f"laid on its drilled {held.by} by least squares: {', '.join(held.holes)}"
+        across, turn = plate.front.y * layout.treble, plate.turn * layout.treble
+        found.give("bridge.x", plate.front.x, what=f"the nut to {words}", source=source)
+        found.give("bridge.across", across, what=f"{words} from the centreline to the treble", source=source)
+        found.give("bridge.turn", turn, what="turn of the plate", source=source, unit="rad")
+    found.work(
+        "bridge.front-edge",
+        front_on_centreline,
+        {"x": "bridge.x", "y": "bridge.across", "turn": "bridge.turn"},
+        what="the nut to the plate's front edge on the centreline",
+    )
+
+
+def beyond_scale(scale: float, target: float) -> float:
+    """Where the plate is put, from the nut, mm."""
+    return scale + target
+
+
+def _front_limit(forward: float, **nearest: float) -> float:
+    return least(*nearest.values()) - forward
+
+
+def _back_limit(back: float, **farthest: float) -> float:
+    return greatest(*farthest.values()) - back
+
+
+def _low(scale: float, limit: float, reserve: float) -> float:
+    return scale + limit + reserve
+
+
+def _high(scale: float, limit: float, reserve: float) -> float:
+    return scale + limit - reserve
+
+
+def _string(found: Quantities, document: Document, layout: Layout, string: StringPath) -> None:
+    no, name = string.no, f"string-{string.no}"
+    found.work(
+        f"{name}.bridge-row",
+        bridge_place,
+        {"spacing": "bridge.spacing", "strings": float(len(document.strings)), "no": float(no)},
+        what=f"string {no} across the plate, from its middle to the treble",
+    )
+    found.work(
+        f"{name}.saddle",
+        beyond_scale,
+        {"scale": "scale.length", "target": f"{name}.compensation"},
+        what=f"the nut to where string {no} leaves its saddle",
+    )
+    found.give(
+        f"{name}.tension",
+        0.0 if string.tension_n is None else string.tension_n,
+        what=f"tension of string {no} at pitch",
+        unit="N",
+        source="by the stiff string's formula (docs/strings.md)"
+        if string.tension_n is not None
+        else "nothing could be worked out from the strings",
+    )
+    found.work(
+        f"{name}.nut-height",
+        _sum,
+        {"crowns": "crowns-over-body", "height": "nut.height_over_frets"},
+        what=f"string {no} at the nut over the body's top at the bridge",
+    )
+    _across_the_board(found, layout, string, name)
+    if layout.stringing.is_placed:
+        found.state(f"{name}.saddle-height", partial(_saddle_height, found, document, layout, no))
+
+
+def _sum(crowns: float, height: float) -> float:
+    return crowns + height
+
+
+def _saddle_height(found: Quantities, document: Document, layout: Layout, no: int) -> Quantity:
+    keys = (
+        "crowns-over-body",
+        "nut.height_over_frets",
+        "setup.relief",
+        "setup.action_treble",
+        "setup.action_bass",
+    )
+    return Quantity(
+        f"string-{no}.saddle-height",
+        f"height of string {no} over the body at its saddle that gives the action asked for",
+        float(saddle_heights(document, layout.stringing)[no - 1]),
+        "mm",
+        "",
+        {key.rpartition(".")[2].replace("-", "_"): found[key] for key in keys},
+        "the straight line from the nut over the 12th fret at the action, carried on to the saddle (layout/heights.py)",
+    )
+
+
+def _across_the_board(found: Quantities, layout: Layout, string: StringPath, name: str) -> None:
+    no, bridge = string.no, f"string-{string.no}.saddle-across"
+    pose: dict[str, str | float] = {"x": "bridge.x", "y": "bridge.across", "turn": "bridge.turn"}
+    if layout.plate is None:
+        pose = {"x": layout.front_edge, "y": 0.0, "turn": 0.0}
+    found.work(
+        bridge,
+        saddle_across,
+        {"scale": "scale.length", "setback": f"{name}.compensation", "row": f"{name}.bridge-row", **pose},
+        what=f"string {no} at its saddle, from the centreline to the treble",
+    )
+    path = {"nut": f"{name}.nut-across", "bridge": bridge, "scale": "scale.length"}
+    for margin in string.margins:
+        fret = f"fret-{margin.fret}" if margin.fret else "the-nut"
+        where = f"at fret {margin.fret}" if margin.fret else "at the nut"
+        width = f"{fret}.width" if margin.fret else "nut.width"
+        edge = f"{name}.margin-{margin.fret}"
+        found.work(
+            edge,
+            _margin,
+            {"width": width, "x": fret, **path},
+            what=f"string {no}'s middle to the board's edge {where}",
+        )
+        found.work(
+            f"{name}.side-margin-{margin.fret}",
+            side_margin,
+            {"margin": edge, "gauge": f"strings[{no}].gauge", "bevel": "fingerboard.fret_end_bevel"},
+            what=f"string {no}'s side to where the fret's bevel starts {where}",
+        )
+
+
+def _margin(width: float, x: float, nut: float, bridge: float, scale: float) -> float:
+    return edge_margin(width, string_at(x, nut, bridge, scale))  # type: ignore[arg-type, return-value]
+
+
+def _plate(found: Quantities, document: Document, layout: Layout) -> None:
+    """Corners of the plate, and what its saddles have left."""
+    pose = {"turn": "bridge.turn"}
+    for corner, sign in (("front-treble", 0.5), ("front-bass", -0.5)):
+        for axis, place in (("x", _corner_along), ("across", _corner_across)):
+            found.work(
+                f"bridge.{corner}-{axis}",
+                place,
+                {"middle": f"bridge.{axis}", "width": "bridge.plate_width", "side": sign, **pose},
+                what=f"the plate's {corner.replace('-', ' ')} corner, "
+                + ("from the nut" if axis == "x" else "from the centreline to the treble"),
+            )
+    for no in range(1, len(document.strings) + 1):
+        for way, key, limit, formula in (
+            ("front", "bridge.saddle_forward", "nearest", _left_in_front),
+            ("back", "bridge.saddle_back", "farthest", _left_behind),
+        ):
+            end = f"string-{no}.travel-end-{way}"
+            found.work(
+                end,
+                end_of_travel,
+                {
+                    "front": "bridge.x",
+                    "across": f"string-{no}.bridge-row",
+                    "stop": key,
+                    "turn": "bridge.turn",
+                },
+                what=f"saddle {no} at the end of its travel {'forward' if way == 'front' else 'back'}, from the nut",
+            )
+            found.work(
+                f"string-{no}.travel-{way}",
+                formula,
+                {"scale": "scale.length", "wanted": f"string-{no}.{limit}", "end": end},
+                what=f"travel in hand of saddle {no} {'forward' if way == 'front' else 'back'}",
+            )
+
+
+def _corner_along(middle: float, width: float, side: float, turn: float) -> float:
+    return placed_along(middle, 0.0, width * side, turn)
+
+
+def _corner_across(middle: float, width: float, side: float, turn: float) -> float:
+    return placed_across(middle, 0.0, width * side, turn)
+
+
+def _left_in_front(scale: float, wanted: float, end: float) -> float:
+    return scale + wanted - end
+
+
+def _left_behind(scale: float, wanted: float, end: float) -> float:
+    return end - scale - wanted
+
+
+def _bench(found: Quantities, document: Document, layout: Layout) -> None:
+    """The measurables: what a rule or a caliper should read, each with the spread of such a reading."""
+    checks = {each.id: each for each in measurables(document, layout)}
+    last = len(layout.frets)
+    mark = next(
+        each for each in twelfth_readings(document, layout) if each.mark == document.bench.twelfth_read_to
+    )
+    ways: dict[str, tuple[Formula, dict[str, str | float]]] = {
+        "nut-to-12th": (same, {"of": "fret-12"}),
+        "body-thickness": (same, {"of": "body.thickness"}),
+        "margin-treble": (same, {"of": f"string-1.margin-{last}"}),
+        "margin-bass": (same, {"of": f"string-{len(layout.strings)}.margin-{last}"}),
+        "12th-to-plate": (_from_mark, {"x": "bridge.front-edge", "fret": "fret-12", "mark": mark.to_crown}),
+        "pocket-end-to-plate": (beyond, {"x": "bridge.front-edge", "datum": "pocket-end"}),
+        "nut-to-plate": (beyond, {"x": "bridge.front-edge", "datum": "the-nut"}),
+        "diagonal-treble": (_diagonal, _corners("bass", 0.5)),
+        "diagonal-bass": (_diagonal, _corners("treble", -0.5)),
+    }
+    for name, check in checks.items():
+        formula, inputs = ways[name]
+        source = "the spread is that of a reading at the bench (common practice, no source)"
+        if name == "body-thickness":
+            source = "the spread is that of its ±"
+        found.work(name, formula, inputs, what=check.how, sd=check.sd, source=source)
+
+
+def _from_mark(x: float, fret: float, mark: float) -> float:
+    return beyond(x, fret + mark)
+
+
+def _corners(far: str, side: float) -> dict[str, str | float]:
+    plate = {"x": f"bridge.front-{far}-x", "across": f"bridge.front-{far}-across"}
+    return {"fret": "fret-12", "width": "fret-12.width", "side": side, **plate}
+
+
+def _diagonal(fret: float, width: float, side: float, x: float, across: float) -> float:
+    return apart(fret, width * side, x, across)

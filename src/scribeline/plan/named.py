@@ -1,0 +1,177 @@
+"""Every number of a plan by name, and what an id that stands anywhere in the pack or the app stands for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+from scribeline.features import Feature, balloon
+from scribeline.findings import Finding
+from scribeline.layout import StringPath, name_layout
+from scribeline.lengths import in_unit, said
+from scribeline.plan.whole import Plan
+from scribeline.quantities import Quantities, Quantity
+
+Reasons = tuple[tuple[str, str], ...]
+"""Sentences, each with where its rule comes from."""
+
+
+def quantities(plan: Plan) -> Quantities:
+    """Every number of a plan that a person can measure, set or ask about, each worked out when it is asked for."""
+    found = Quantities()
+    name_layout(found, plan.job, plan.layout)
+    return found
+
+
+def quantity_record(quantity: Quantity) -> dict[str, Any]:
+    """A named number as plain values, not rounded; its inputs with their values, so that its formula can be worked again."""
+    return {
+        "what": in_unit(quantity.what, "mm"),
+        "value": quantity.value,
+        "sd": quantity.sd,
+        "unit": quantity.unit,
+        "formula": quantity.formula or None,
+        "inputs": {
+            name: {"id": each.id or None, "value": each.value} for name, each in quantity.inputs.items()
+        },
+        "source": in_unit(quantity.source, "mm"),
+        "spread_from": [
+            {"root": root, "share": share} for root, share in quantity.shares() if share >= LEAST_SHARE
+        ],
+    }
+
+
+LEAST_SHARE = 0.01
+"""Share of a variance under which its root is not told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """What an id stands for, and why its numbers are what they are.
+
+    Attributes:
+        id: as the plan has it.
+        title: in bench words.
+        kind: what sort of thing it is.
+        numbers: its own, each with its chain of inputs.
+        reasons: the decisions behind them.
+        findings: what the checks say of it.
+    """
+
+    id: str
+    title: str
+    kind: str
+    numbers: tuple[Quantity, ...]
+    reasons: Reasons = ()
+    findings: tuple[Finding, ...] = ()
+
+
+def explained(plan: Plan, asked: str, known: Quantities | None = None) -> Explained | None:
+    """Find what an id stands for; None where it stands for nothing.
+
+    Args:
+        plan: the plan.
+        asked: a cut by its number or name (`S3`, `ferrule-hole-3`), two cuts (`F3-F4`), a string, a fret, a key of the
+            job, a finding's code, or the id of any number.
+        known: the plan's numbers, where they are named already.
+    """
+    found, name = quantities(plan) if known is None else known, asked.strip().lower()
+    return next((each for way in _WAYS if (each := way(plan, found, name)) is not None), None)
+
+
+def nearest(plan: Plan, asked: str, known: Quantities | None = None, *, count: int = 3) -> tuple[str, ...]:
+    """The ids most like one that stands for nothing, cuts and strings before single numbers."""
+    found, name = quantities(plan) if known is None else known, asked.strip().lower()
+    close = [*get_close_matches(name, tuple(_things(plan)), count, 0.6), *found.nearest(name, count=count)]
+    return tuple(dict.fromkeys(close))[:count]
+
+
+def _things(plan: Plan) -> Iterator[str]:
+    for feature in plan.features:
+        yield feature.id
+        yield balloon(feature.id)
+    yield from (f"string-{string.no}" for string in plan.layout.strings)
+    yield from (f"fret-{fret.n}" for fret in plan.layout.frets)
+    yield from (finding.code for finding in plan.findings)
+    yield from ("bridge", *(each.id for each in plan.measurables))
+
+
+_Way = Callable[[Plan, Quantities, str], Explained | None]
+
+
+def cut_called(plan: Plan, name: str) -> Feature | None:
+    """The cut with this number or id, in either case of letters."""
+    return next((each for each in plan.features if name in {each.id.lower(), balloon(each.id).lower()}), None)
+
+
+def _cut(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    feature = cut_called(plan, name)
+    if feature is None:
+        return None
+    reasons = tuple((reason.text, reason.source) for reason in feature.why)
+    concerned = tuple(finding for finding in plan.findings if feature.id in finding.features)
+    title = f"{balloon(feature.id)} {feature.role}, from the {feature.face}"
+    return Explained(
+        feature.id, title, "cut", found.under(feature.id), (*reasons, *_nearby(plan, feature)), concerned
+    )
+
+
+_NEARBY = 3
+"""How many of the cuts nearest one are told."""
+
+
+def _nearby(plan: Plan, feature: Feature) -> Iterator[tuple[str, str]]:
+    near = [web for web in plan.webs if feature.id in (web.a, web.b) and not web.on_purpose]
+    for web in sorted(near, key=lambda web: web.mm)[:_NEARBY]:
+        other = web.b if web.a == feature.id else web.a
+        yield in_unit(f"wood to {balloon(other)}: {said(web.mm)}", plan.unit), ""
+
+
+def _string(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    string = next((each for each in plan.layout.strings if f"string-{each.no}" == name), None)
+    if string is None:
+        return None
+    stringing = plan.layout.stringing
+    lines = [] if stringing.prediction is None else list(stringing.prediction.why(string.no - 1))
+    if stringing.stated[string.no - 1]:
+        lines.append(f"the job states a compensation of {said(string.setback)}, and that is used")
+    if stringing.refusal:
+        lines.append(stringing.refusal)
+    reasons = tuple((in_unit(line, plan.unit), "docs/strings.md") for line in lines)
+    numbers = tuple(each for each in found.under(name) if not _MARGIN.search(each.id))
+    return Explained(
+        name, f"String {string.no} {string.note}", "string", (*numbers, _narrowest(found, string)), reasons
+    )
+
+
+_MARGIN = re.compile(r"margin-\d+$")
+
+
+def _narrowest(found: Quantities, string: StringPath) -> Quantity:
+    """The least board beside a string; what it has at each fret is asked for by name."""
+    least = min(string.margins, key=lambda margin: margin.side)
+    return found[f"string-{string.no}.side-margin-{least.fret}"]
+
+
+def _number(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    """A number by its id, with those whose ids begin with it."""
+    exact = next((each for each in found if each.lower() == name), None)
+    heads = (f"{name}.", f"{name}[")
+    inside = [each for each in found if each.lower().startswith(heads)]
+    group = tuple(found[each] for each in ([] if exact is None else [exact]) + inside)
+    if not group:
+        return None
+    return Explained(exact or name, group[0].what if exact else name, "number", group)
+
+
+def _code(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    told = tuple(finding for finding in plan.findings if finding.code == name)
+    if not told:
+        return None
+    return Explained(name, f"Check {name}", "finding", (), (), told)
+
+
+_WAYS: tuple[_Way, ...] = (_cut, _string, _number, _code)

@@ -1,0 +1,116 @@
+"""Every number with a name, of the demo and of the jobs in tests/jobs: its formula gives its value, its chain ends in sources."""
+
+from __future__ import annotations
+
+import json
+from math import isfinite
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scribeline.job import parse_job
+from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities
+from scribeline.quantities import Quantities, chain, evaluated
+
+from ..conftest import SHIPPED
+
+JOBS = {
+    "demo": SHIPPED,
+    **{
+        path.stem: path.read_text(encoding="utf-8")
+        for path in (Path(__file__).parents[1] / "jobs").glob("*.toml")
+    },
+}
+
+
+@pytest.fixture(scope="module", params=JOBS)
+def planned(request: pytest.FixtureRequest) -> Plan:
+    return plan(parse_job(JOBS[request.param]))
+
+
+@pytest.fixture(scope="module")
+def named(planned: Plan) -> Quantities:
+    return quantities(planned)
+
+
+def test_every_formula_gives_its_value(named: Quantities) -> None:
+    worked = 0
+    for name, each in named.items():
+        assert each.id == name
+        assert isfinite(each.value), name
+        assert isfinite(each.sd), name
+        if each.formula:
+            again = evaluated(each.formula, {key: given.value for key, given in each.inputs.items()})
+            assert again == pytest.approx(each.value, rel=1e-9, abs=1e-9), name
+            worked += 1
+    assert worked > 250
+
+
+def test_every_chain_ends_in_sources(named: Quantities) -> None:
+    for name in named:
+        for _, each in chain(named[name]):
+            if not each.id:
+                continue
+            assert named[each.id] is each
+            assert each.what, each.id
+            assert each.formula or each.source, each.id
+
+
+def test_plan_json_can_be_worked_again_by_any_program(planned: Plan) -> None:
+    """By Python's own arithmetic on the text, from the values that stand beside it."""
+    whole: dict[str, dict[str, Any]] = json.loads(as_json(planned))["quantities"]
+    import math
+
+    functions = {
+        name: getattr(math, name) for name in ("sqrt", "hypot", "sin", "cos", "tan", "ceil", "floor")
+    }
+    functions |= {"abs": abs, "min": min, "max": max}
+    for name, each in whole.items():
+        for given in each["inputs"].values():
+            assert given["id"] is None or whole[given["id"]]["value"] == given["value"], name
+        if each["formula"]:
+            values = {key: given["value"] for key, given in each["inputs"].items()}
+            again = eval(each["formula"], {"__builtins__": {}}, {**functions, **values})
+            assert again == pytest.approx(each["value"], rel=1e-9, abs=1e-9), name
+
+
+def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> None:
+    layout = planned.layout
+    for check in planned.measurables:
+        assert named[check.id].value == pytest.approx(check.value, abs=1e-9)
+        assert named[check.id].sd == pytest.approx(check.sd, abs=1e-12)
+    for fret in layout.frets:
+        assert named[f"fret-{fret.n}"].value == pytest.approx(fret.x, abs=1e-9)
+        assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
+    for string in layout.strings:
+        name = f"string-{string.no}"
+        worked = {
+            "nut-across": string.nut.y * layout.treble,
+            "nut-height": string.nut.z,
+            "saddle": string.saddle.x,
+            "saddle-across": string.saddle.y * layout.treble,
+            "compensation": string.setback,
+            "travel-front": layout.travel.forward[string.no - 1],
+            "travel-back": layout.travel.back[string.no - 1],
+            **{f"margin-{each.fret}": each.centre for each in string.margins},
+            **{f"side-margin-{each.fret}": each.side for each in string.margins},
+        }
+        for part, value in worked.items():
+            assert named[f"{name}.{part}"].value == pytest.approx(value, abs=1e-9), (name, part)
+        assert named[f"{name}.compensation"].sd == pytest.approx(string.setback_sd, rel=1e-6)
+    assert layout.plate is not None
+    assert named["bridge.front-edge"].value == pytest.approx(layout.front_edge, abs=1e-9)
+    assert named["bridge.window-low"].value == pytest.approx(layout.scale + layout.window.low, abs=1e-9)
+    assert named["bridge.window-high"].value == pytest.approx(layout.scale + layout.window.high, abs=1e-9)
+
+
+def test_any_id_is_explained(planned: Plan, named: Quantities) -> None:
+    for name in named:
+        told = explained(planned, name.upper(), named)
+        assert told is not None, name
+        assert any(each.id == name for each in told.numbers), name
+    for asked in (*(f.id for f in planned.features), *(finding.code for finding in planned.findings)):
+        assert explained(planned, asked, named) is not None, asked
+    assert explained(planned, "no such thing", named) is None
+    assert "fret-12" in nearest(planned, "fret12", named)
