@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
+from scribeline.features import heel_screw
 from scribeline.job import parse_job
-from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities
-from scribeline.quantities import Quantities, chain, evaluated
+from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities, record
+from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
 
 from ..conftest import SHIPPED
 
@@ -103,6 +104,43 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
     assert named["bridge.front-edge"].value == pytest.approx(layout.front_edge, abs=1e-9)
     assert named["bridge.window-low"].value == pytest.approx(layout.scale + layout.window.low, abs=1e-9)
     assert named["bridge.window-high"].value == pytest.approx(layout.scale + layout.window.high, abs=1e-9)
+
+
+def test_every_cut_is_what_its_names_say(planned: Plan, named: Quantities) -> None:
+    whole = record(planned, with_quantities=False)
+    treble = planned.layout.treble
+    for bore in planned.features.bores:
+        assert named[f"{bore.id}.x"].value == pytest.approx(bore.at.x, abs=1e-9)
+        assert named[f"{bore.id}.across"].value == pytest.approx(bore.at.y * treble, abs=1e-9)
+        assert named[f"{bore.id}.z"].value == pytest.approx(bore.at.z, abs=1e-9)
+    for each in whole["bores"]:
+        for no, step in enumerate(each["steps"], start=1):
+            name = f"{each['id']}.step-{no}"
+            worked = {
+                "diameter": step["diameter"],
+                "depth": step["depth"],
+                "reach": step["depth_stop"],
+                "setting": step["stop"],
+            }
+            for part, value in worked.items():
+                assert named[f"{name}.{part}"].value == pytest.approx(value, abs=2e-5), (name, part)
+    for pocket in planned.features.pockets:
+        assert named[f"{pocket.id}.depth"].value == pytest.approx(pocket.depth, abs=1e-9)
+        assert named[f"{pocket.id}.corner-radius"].value == pytest.approx(pocket.corner_radius, abs=1e-9)
+    heel = heel_screw(planned.job.document)
+    if heel is not None:
+        worked = {
+            "thread": heel.engages,
+            "to-board": heel.to_board,
+            "pilot": heel.rule.bench,
+            "pilot-depth": heel.pilot_depth,
+        }
+        for part, value in worked.items():
+            assert named[f"heel.{part}"].value == pytest.approx(value, abs=1e-9), part
+
+
+def test_no_number_is_left_without_its_formula(named: Quantities) -> None:
+    assert [name for name, each in named.items() if each.source == UNTOLD] == []
 
 
 def test_any_id_is_explained(planned: Plan, named: Quantities) -> None:

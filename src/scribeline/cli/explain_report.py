@@ -109,7 +109,7 @@ def _number(console: Console, each: Quantity) -> None:
     if each.what:
         about += f": {in_unit(each.what, 'mm')}"
     _indented(console, about, in_unit(each.source, "mm"))
-    if each.formula:
+    if each.formula not in {"", *each.inputs}:
         _indented(console, f"= {formula_words(each.formula)}", by=6)
     for name, given in each.inputs.items():
         _indented(console, f"{name} = {value_words(given)}{_whence(given)}", by=8)

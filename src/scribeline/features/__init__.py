@@ -25,6 +25,7 @@ from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hol
 from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
+from scribeline.features.named import name_features
 from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
@@ -117,6 +118,7 @@ __all__ = [
     "make_features",
     "meeting_overlap",
     "most_wood",
+    "name_features",
     "nearest_in_words",
     "pilot_rule",
     "plate_load",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import inf, tan
+from math import inf
 
 from scribeline.job import BitKind, BitOwned, Bits
 from scribeline.lengths import inch_text, said, trimmed
+from scribeline.quantities import tan
 
 TYPICAL_BRAD_POINT = 0.3
 """Point length of a brad-point bit as a share of its diameter (from memory: measure your own)."""
@@ -104,8 +105,18 @@ def point_length(kind: BitKind, diameter: float, point_angle_rad: float) -> floa
     differ by maker: the figures here are from memory and a stated point wins.
     """
     if kind == "twist":
-        return diameter / 2 / tan(point_angle_rad / 2)
-    return TYPICAL_BRAD_POINT * diameter if kind == "brad-point" else TYPICAL_FLAT_POINT
+        return cone_point(diameter, point_angle_rad)
+    return brad_point(diameter, TYPICAL_BRAD_POINT) if kind == "brad-point" else TYPICAL_FLAT_POINT
+
+
+def cone_point(diameter: float, angle: float) -> float:
+    """Height of a cone, mm, from its width and the angle at its tip, rad."""
+    return diameter / 2 / tan(angle / 2)
+
+
+def brad_point(diameter: float, share: float) -> float:
+    """Length of a brad-point bit's centre point, mm."""
+    return share * diameter
 
 
 @lru_cache(maxsize=16)
@@ -146,7 +157,7 @@ def countersink_bit(bits: Bits, diameter: float, angle_rad: float) -> Bit:
         if owned.diameter >= diameter - 1e-9 and abs(owned.angle - angle_rad) < SAME_ANGLE
     ]
     size = min(fitting, default=diameter)
-    return Bit("countersink", size, diameter / 2 / tan(angle_rad / 2), owned=bool(fitting))
+    return Bit("countersink", size, cone_point(diameter, angle_rad), owned=bool(fitting))
 
 
 def choose_bit(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Pocket, Reason, Step
 from scribeline.features.names import control_hole
-from scribeline.features.passing import BREAK_OUT, covers, floor_z, run_through, surface
+from scribeline.features.passing import BREAK_OUT, covers, floor_z, past_the_wall, run_through, surface
 from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.job import ControlStatement, Document, feature_id
 from scribeline.layout import Layout, Point
@@ -24,12 +24,22 @@ _MEASURED_TIGHT = 0.02
 
 def most_wood(control: ControlStatement) -> float:
     """The most wood a control's thread can pass, mm: its length less nut and washers and a little to spare."""
-    return control.thread_length.mm - control.nut_and_washers.mm - THREAD_SPARE
+    return thread_passes(control.thread_length.mm, control.nut_and_washers.mm, THREAD_SPARE)
+
+
+def thread_passes(thread: float, nut: float, spare: float) -> float:
+    """Wood that a thread can pass, mm."""
+    return thread - nut - spare
 
 
 def roof_over(layout: Layout, cavity: Pocket, place: Point) -> float:
     """Wood between the top and the floor of a cavity cut from the back, mm."""
-    return layout.top_at(place) - floor_z(layout, cavity)
+    return wood_over(layout.top_at(place), floor_z(layout, cavity))
+
+
+def wood_over(top: float, floor: float) -> float:
+    """Wood over a cavity, mm, from its floor's height and the top's."""
+    return top - floor
 
 
 def _role(control: str) -> str:
@@ -61,7 +71,7 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
             face="top",
             at=start,
             axis=DOWN,
-            steps=(Step(bit.diameter, max(0.0, run) + BREAK_OUT, bit),),
+            steps=(Step(bit.diameter, past_the_wall(max(0.0, run), BREAK_OUT), bit),),
             meets=frozenset({cavity.id}),
             through=True,
             why=(

@@ -64,12 +64,22 @@ class Step:
     @property
     def point_reaches(self) -> float:
         """Depth along the axis that the bit's point reaches, mm."""
-        return self.depth + self.bit.point
+        return point_end(self.depth, self.bit.point)
 
     @property
     def point_width(self) -> float:
         """Width of the bit's point where it leaves the full diameter, mm: a cone is as wide as the hole."""
         return self.diameter if self.bit.is_conical else self.bit.point_width
+
+
+def point_end(depth: float, point: float) -> float:
+    """Depth that a bit's point reaches, mm, beyond the end of the full diameter."""
+    return depth + point
+
+
+def tip_depth(length: float, under_head: float) -> float:
+    """Depth that a screw's tip reaches, mm."""
+    return length - under_head
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +105,7 @@ class Screw:
     @property
     def reach(self) -> float:
         """Depth in the wood that its tip reaches, mm."""
-        return self.length - self.under_head
+        return tip_depth(self.length, self.under_head)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +153,12 @@ class Bore:
     def family(self) -> Family:
         """What kind of hole it is."""
         return cast(Family, self.id.rstrip("0123456789").removesuffix("-"))
+
+    @property
+    def number(self) -> int:
+        """Which of its family it is, from 1; 0 where there is one alone."""
+        last = self.id.rpartition("-")[2]
+        return int(last) if last.isdigit() else 0
 
     @property
     def is_wire_way(self) -> bool:

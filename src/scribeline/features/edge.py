@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 from scribeline.features.bits import choose_bit, drill_box
 from scribeline.features.cuts import Bore, Grain, Pocket, Reason, Screw, Step
-from scribeline.features.pilots import BENCH_SOURCE, RELIEF, pilot_rule
+from scribeline.features.passing import past_the_wall
+from scribeline.features.pilots import BENCH_SOURCE, RELIEF, past_the_tip, pilot_rule
 from scribeline.features.rings import polygon
 from scribeline.features.screw_pilots import pilot_bit
 from scribeline.job import BitKind, Document, WoodScrew
@@ -77,7 +78,7 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
         if opening is None:
             return
         meets = frozenset({target.id})
-        depth = opening.full + BREAK_OUT
+        depth = past_the_wall(opening.full, BREAK_OUT)
         why.append(
             Reason(
                 f"the whole hole is through the wall of the {target.in_words} after {opening.full:.2f} mm; "
@@ -224,7 +225,7 @@ def _pilot(
         key=key,
         owned=screw.lengths_owned,
     )
-    depth = driver.reach + RELIEF
+    depth = past_the_tip(driver.reach, RELIEF)
     bit = pilot_bit(document, rule.bench, depth)
     grain, angle = grain_of(layout, start, axis)
     name, holds, group = identity

@@ -9,7 +9,7 @@ from math import cos, degrees, sin
 
 from scribeline.features.bits import Bit, choose_bit, countersink_bit, drill_box
 from scribeline.features.cuts import DOWN, UP, Bore, Pocket, Reason, Step
-from scribeline.features.passing import BREAK_OUT, run_through, surface
+from scribeline.features.passing import BREAK_OUT, past_the_wall, run_through, surface
 from scribeline.features.screw_pilots import driver, screw_pilot
 from scribeline.job import BitKind, Document, HoleStatement, feature_id
 from scribeline.layout import HolePlace, Layout, Point, Point3
@@ -99,7 +99,7 @@ class _Made:
             deep = depth
             if deep is None:
                 run = run_through(self.layout, start, self.axis, bit.diameter / 2, self._roofs())
-                deep = run + BREAK_OUT
+                deep = past_the_wall(run, BREAK_OUT)
                 why.append(
                     Reason(
                         f"right through: the full diameter is out after {run:.2f} mm and goes {BREAK_OUT:g} mm further"

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor
 
 from scribeline.features.bits import DRIFT, Bit
 from scribeline.job import Document
 from scribeline.lengths import trimmed
+from scribeline.quantities import ceil, floor
 from scribeline.tables import limit_rows
 
 STOP_ERROR = 0.5
@@ -65,8 +65,8 @@ def asked_depth(document: Document, back: float, bore: float) -> TopDepth:
         mm = half_up(share * wood.mm)
         return TopDepth(mm, f"{share:g} × {wood.mm:.2f} mm as stated, up to the next half = {mm:.1f} mm")
     overlap, diameter = level(document, "bores_meeting"), document.string_holes.diameter
-    lean = DRIFT * (diameter + bore) / 2
-    meets = wood.mm - back + overlap + 2 * STOP_ERROR + wood.plus_minus + lean
+    lean = leaning(DRIFT, diameter, bore)
+    meets = meeting_depth(wood.mm, back, overlap, stop=STOP_ERROR, plus_minus=wood.plus_minus, lean=lean)
     pinned = PIN_HOLD * diameter
     mm = half_up(max(meets, pinned))
     why = (
@@ -78,12 +78,29 @@ def asked_depth(document: Document, back: float, bore: float) -> TopDepth:
     return TopDepth(mm, f"{why}, up to the next half = {mm:.1f} mm")
 
 
+def leaning(drift: float, top: float, back: float) -> float:
+    """How much less deep one side of two holes' ends reaches, mm, whose bits lean by their drift."""
+    return drift * (top + back) / 2
+
+
+def meeting_depth(
+    wood: float, back: float, overlap: float, *, stop: float, plus_minus: float, lean: float
+) -> float:
+    """The depth from the top at which the two bores are sure to meet, mm; see `asked_depth`."""
+    return wood - back + overlap + 2 * stop + plus_minus + lean
+
+
+def deepest_kept(wood: float, point: float, under: float) -> float:
+    """The greatest depth, to a half millimetre, that leaves so much wood under a bit's point, mm."""
+    return _half_down(wood - point - under)
+
+
 def kept_from_the_back(document: Document, asked: TopDepth, bit: Bit) -> TopDepth:
     """The depth asked for, but never so deep that the wood under the bit's point gives way; a stated one stands."""
     if document.string_holes.top_share is not None:
         return asked
     under = level(document, "bore_floor")
-    most = _half_down(document.body.thickness.mm - bit.point - under)
+    most = deepest_kept(document.body.thickness.mm, bit.point, under)
     if asked.mm <= most:
         return asked
     return TopDepth(
@@ -101,4 +118,9 @@ def wander(top: float, back: float, drifts: tuple[float | None, float | None]) -
         drifts: of the bit from the top and of the one from the back, mm per mm; None where it was not measured.
     """
     first, second = (DRIFT if drift is None else drift for drift in drifts)
-    return PIN_OFF + first * top + second * back
+    return parted(PIN_OFF, first, top, second, back)
+
+
+def parted(pin: float, first: float, top: float, second: float, back: float) -> float:
+    """By how much two bores may part, mm; see `wander`."""
+    return pin + first * top + second * back

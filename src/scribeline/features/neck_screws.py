@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import UP, Bore, Pocket, Reason, Step
-from scribeline.features.passing import BREAK_OUT, floor_z, surface
+from scribeline.features.passing import BREAK_OUT, floor_z, past_the_wall, surface
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, PilotRule, pilot_rule
 from scribeline.job import Document, NeckScrews
 from scribeline.layout import NECK_POCKET, Layout
+from scribeline.quantities import greatest, least
 
 HEEL_TIMBER = "maple-sugar"
 """What a heel is taken for where the job does not say (common practice, no source)."""
@@ -57,11 +58,11 @@ def heel_screw(document: Document) -> HeelScrew | None:
     screws, neck = document.neck_screws, document.neck
     if screws is None:
         return None
-    body = document.body.thickness.mm - neck.pocket_depth.mm - (screws.cup_depth or 0.0)
-    engages = screws.length.mm - screws.under_head - body
+    body = wood_passed(document.body.thickness.mm, neck.pocket_depth.mm, screws.cup_depth or 0.0)
+    engages = thread_in_heel(screws.length.mm, screws.under_head, body)
     timber = neck.timber or tables.timber(HEEL_TIMBER)
     rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
-    to_board = neck.heel_thickness.mm - neck.board_thickness.mm - engages
+    to_board = short_of_board(neck.heel_thickness.mm, neck.board_thickness.mm, engages)
     bit = choose_bit(
         drill_box(document.bits),
         rule.bench,
@@ -69,9 +70,34 @@ def heel_screw(document: Document) -> HeelScrew | None:
         reach=max(0.0, engages),
         point_angle_rad=document.bits.point_angle,
     )
-    # Relief beyond the tip, but no bit's point nearer the board than half of what is left.
-    room = engages + max(0.0, to_board) / 2 - bit.point
-    return HeelScrew(body, engages, to_board, rule, bit, max(0.0, min(engages + RELIEF, room)), timber)
+    deep = heel_pilot_depth(engages, to_board, bit.point, RELIEF)
+    return HeelScrew(body, engages, to_board, rule, bit, deep, timber)
+
+
+def wood_passed(thickness: float, pocket: float, cup: float) -> float:
+    """Wood of the body that a neck screw passes, mm."""
+    return thickness - pocket - cup
+
+
+def thread_in_heel(length: float, under_head: float, wood: float) -> float:
+    """Thread of a neck screw in the heel, mm."""
+    return length - under_head - wood
+
+
+def short_of_board(heel: float, board: float, engages: float) -> float:
+    """From a neck screw's tip to the fingerboard's glue line, mm."""
+    return heel - board - engages
+
+
+def heel_pilot_depth(engages: float, to_board: float, point: float, relief: float) -> float:
+    """Depth of the heel's pilot, mm: relief beyond the tip, but no bit's point nearer the board than half of what is left."""
+    room = engages + greatest(0.0, to_board) / 2 - point
+    return greatest(0.0, least(engages + relief, room))
+
+
+def clearance_run(floor: float, start: float) -> float:
+    """From the back to the neck pocket's floor, mm."""
+    return greatest(0.0, floor - start)
 
 
 def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
@@ -91,7 +117,7 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
     )
     for number, place in enumerate(layout.neck_screws, start=1):
         start = surface(layout, "back", place)
-        through = max(0.0, floor_z(layout, pocket) - start.z)
+        through = clearance_run(floor_z(layout, pocket), start.z)
         cup = _cup(document, screws)
         yield Bore(
             id=f"neck-screw-{number}",
@@ -100,7 +126,7 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
             face="back",
             at=start,
             axis=UP,
-            steps=(*cup, Step(bit.diameter, through + BREAK_OUT, bit)),
+            steps=(*cup, Step(bit.diameter, past_the_wall(through, BREAK_OUT), bit)),
             meets=frozenset({pocket.id}),
             through=True,
             why=(*_clearance_why(screws, bit, through), *_heel_why(document)),

@@ -16,6 +16,11 @@ _ROUNDS = 8
 """Times the place where a leaning hole comes out of a curved face is corrected; each leaves a small share of the error."""
 
 
+def past_the_wall(run: float, break_out: float) -> float:
+    """Depth of a hole at full diameter, mm, that opens a wall after so far."""
+    return run + break_out
+
+
 def surface(layout: Layout, face: str, at: Point) -> Point3:
     """A place on the top or the back."""
     return Point3(at.x, at.y, layout.top_at(at) if face == "top" else layout.back_at(at))
@@ -23,7 +28,17 @@ def surface(layout: Layout, face: str, at: Point) -> Point3:
 
 def floor_at(layout: Layout, face: str, depth: float) -> float:
     """Height of a floor so deep, mm: counted from the level face, whatever is carved away over it."""
-    return -depth if face == "top" else depth - layout.thickness
+    return floor_from_top(depth) if face == "top" else floor_from_back(depth, layout.thickness)
+
+
+def floor_from_top(depth: float) -> float:
+    """Height of a floor so deep under the top, mm."""
+    return -depth
+
+
+def floor_from_back(depth: float, thickness: float) -> float:
+    """Height of a floor so deep over the back, mm."""
+    return depth - thickness
 
 
 def floor_z(layout: Layout, pocket: Pocket) -> float:

@@ -47,4 +47,21 @@ def pilot_rule(*, thread: float, root: float, timber: Timber) -> PilotRule:
     """
     share = BENCH_SHARE[timber.hardness_class]
     lead = HANDBOOK_SHARE_SOFTWOOD if timber.softwood else HANDBOOK_SHARE_HARDWOOD
-    return PilotRule(root + share * (thread - root), lead * root, share, timber.hardness_class)
+    return PilotRule(
+        bench_pilot(root, share, thread), handbook_pilot(root, lead), share, timber.hardness_class
+    )
+
+
+def bench_pilot(root: float, share: float, thread: float) -> float:
+    """The bench rule's pilot, mm."""
+    return root + share * (thread - root)
+
+
+def handbook_pilot(root: float, share: float) -> float:
+    """The handbook's lead hole, mm."""
+    return share * root
+
+
+def past_the_tip(tip: float, relief: float) -> float:
+    """Depth of a pilot at full diameter, mm, whose screw's tip reaches so deep."""
+    return tip + relief

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import Reason, Screw, Step
-from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, pilot_rule
+from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, past_the_tip, pilot_rule
 from scribeline.job import Document, WoodScrew
 from scribeline.tables import Timber
 
@@ -56,7 +56,7 @@ def screw_pilot(
         under: what its head holds, in bench words.
     """
     rule = pilot_rule(thread=screw.thread, root=screw.root, timber=timber)
-    depth = screw.reach + RELIEF
+    depth = past_the_tip(screw.reach, RELIEF)
     bit = pilot_bit(document, rule.bench, depth)
     why = (
         Reason(

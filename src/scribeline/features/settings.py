@@ -79,13 +79,18 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
         surface, below = "the floor of the counterbore", bore.steps[before].depth
     return Setting(
         kind="tape" if by_hand else "depth stop",
-        mm=bore.steps[no].point_reaches - below,
+        mm=travel(bore.steps[no].point_reaches, below),
         zeroed_on="floor" if in_recess or floor is not None else "face",
         beside=not by_hand and before is not None,
         surface=surface,
         below=below,
         level=floor is not None or bore.face not in {"top", "back"} or layout.body.is_level(bore.face),
     )
+
+
+def travel(reach: float, below: float) -> float:
+    """Travel of a bit's point from the surface it is zeroed on, mm, which lies so far below the hole's start."""
+    return reach - below
 
 
 def cut_before(bore: Bore, no: int) -> int | None:

@@ -112,14 +112,34 @@ def ferrule_fit(document: Document) -> FerruleFit:
     ferrule, finish = ferrules_of(document), document.finish
     sprayed = finish.holes == "sprayed"
     narrowing = 2 * finish.film if sprayed else 0.0
-    counterbore = ferrule.lip_height.mm + ferrule.recess - (0.0 if sprayed else finish.film)
+    counterbore = counterbore_depth(ferrule.lip_height.mm, ferrule.recess, 0.0 if sprayed else finish.film)
     return FerruleFit(
-        lip=ferrule.lip_diameter.mm + narrowing,
-        body=ferrule.body_diameter.mm + narrowing,
+        lip=hole_in_bare_wood(ferrule.lip_diameter.mm, narrowing),
+        body=hole_in_bare_wood(ferrule.body_diameter.mm, narrowing),
         counterbore=counterbore,
-        depth=counterbore + ferrule.body_length.mm + document.string_holes.relief,
+        depth=ferrule_depth(counterbore, ferrule.body_length.mm, document.string_holes.relief),
         film_in_hole=narrowing,
     )
+
+
+def counterbore_depth(lip: float, recess: float, film: float) -> float:
+    """Depth for a ferrule's lip in bare wood, mm, where the film will raise the face round the hole."""
+    return lip + recess - film
+
+
+def ferrule_depth(counterbore: float, body: float, relief: float) -> float:
+    """Depth of a ferrule's bore from the bare back, mm."""
+    return counterbore + body + relief
+
+
+def hole_in_bare_wood(size: float, film: float) -> float:
+    """Diameter to cut, mm, of a hole that the film narrows by so much."""
+    return size + film
+
+
+def passing_by(top: float, back: float, wood: float) -> float:
+    """By how much a bore from the top and one from the back pass each other, mm; negative: they miss."""
+    return top + back - wood
 
 
 def meeting_overlap(top: Bore, back: Bore) -> float:
@@ -184,7 +204,7 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
         point_angle_rad=angle,
     )
     top = top_depth(document).mm
-    overlap = top + fit.depth - document.body.thickness.mm
+    overlap = passing_by(top, fit.depth, document.body.thickness.mm)
     aside, room = sideways(document, fit.depth, body)
     ferrule, finish = ferrules_of(document), document.finish
     film = (

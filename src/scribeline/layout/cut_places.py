@@ -91,6 +91,16 @@ def datums(document: Document, twelfth: float) -> dict[str, float]:
     }
 
 
+def counted(datum: float, along: float) -> float:
+    """A distance from the nut, mm, from what it is counted from."""
+    return datum + along
+
+
+def counted_back(datum: float, along: float) -> float:
+    """The same where it is counted towards the nut."""
+    return datum - along
+
+
 def pocket_end(document: Document) -> float:
     """The neck pocket's end wall from the nut, mm: as routed, else as stated."""
     routed = made_pockets(document.done).get(feature_id(NECK_POCKET))
@@ -144,7 +154,7 @@ def _pocket(pocket: PocketStatement, x0: float) -> PocketPlace:
         ledge=None if pocket.ledge is None else LedgePlace(pocket.ledge.width, pocket.ledge.depth),
         cover_screws=()
         if pocket.cover_screws is None
-        else tuple(Point(x0 + x, y) for x, y in pocket.cover_screws.places),
+        else tuple(Point(counted(x0, x), y) for x, y in pocket.cover_screws.places),
     )
 
 
@@ -164,7 +174,7 @@ def hole_places(document: Document, twelfth: float) -> tuple[HolePlace, ...]:
     datum = datums(document, twelfth)
     return tuple(
         HolePlace(
-            spots=tuple(Point(datum[hole.x_from] + x, y) for x, y in hole.spots),
+            spots=tuple(Point(counted(datum[hole.x_from], x), y) for x, y in hole.spots),
             heading=Point(-cos(hole.heading or 0.0), sin(hole.heading or 0.0)),
         )
         for hole in document.holes
@@ -174,11 +184,13 @@ def hole_places(document: Document, twelfth: float) -> tuple[HolePlace, ...]:
 def control_places(document: Document, twelfth: float) -> tuple[Point, ...]:
     """The controls' shafts, in the job's order."""
     datum = datums(document, twelfth)
-    return tuple(Point(datum[each.x_from] + each.centre[0], each.centre[1]) for each in document.controls)
+    return tuple(
+        Point(counted(datum[each.x_from], each.centre[0]), each.centre[1]) for each in document.controls
+    )
 
 
 def neck_screw_places(document: Document) -> tuple[Point, ...]:
     """The neck's screws, in the job's order."""
     if document.neck_screws is None:
         return ()
-    return tuple(Point(pocket_end(document) - x, y) for x, y in document.neck_screws.places)
+    return tuple(Point(counted_back(pocket_end(document), x), y) for x, y in document.neck_screws.places)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from scribeline.features import Feature, balloon
+from scribeline.features import Feature, balloon, name_features
 from scribeline.findings import Finding
 from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
@@ -23,6 +23,7 @@ def quantities(plan: Plan) -> Quantities:
     """Every number of a plan that a person can measure, set or ask about, each worked out when it is asked for."""
     found = Quantities()
     name_layout(found, plan.job, plan.layout)
+    name_features(found, plan.job.document, plan.layout, plan.features)
     return found
 
 

@@ -17,10 +17,11 @@ from scribeline.quantities.formula import (
     tan,
     written,
 )
-from scribeline.quantities.quantity import Input, Quantities, Quantity, chain, worked
+from scribeline.quantities.quantity import UNTOLD, Input, Quantities, Quantity, chain, worked
 
 __all__ = [
     "FUNCTIONS",
+    "UNTOLD",
     "Formula",
     "Input",
     "Quantities",

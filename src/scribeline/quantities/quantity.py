@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from math import hypot
+from math import hypot, isclose
 
 from scribeline.quantities.formula import Formula, evaluated, written
 
@@ -139,6 +139,9 @@ def chain(*ends: Quantity, whole: bool = True) -> Iterator[tuple[int, Quantity]]
         waiting.extend((depth + 1, inner) for inner in reversed(inputs))
 
 
+UNTOLD = "as the plan has it: a formula for this case is not told yet"
+"""Source of a number that its usual formula does not give."""
+
 Input = str | float
 """The id of a number, or a number that has none."""
 
@@ -208,6 +211,7 @@ class Quantities(Mapping[str, Quantity]):
         unit: str = "mm",
         source: str = "",
         sd: float | None = None,
+        planned: float | None = None,
     ) -> None:
         """Name a number that a formula gives; see `worked`.
 
@@ -219,11 +223,14 @@ class Quantities(Mapping[str, Quantity]):
             unit: its unit.
             source: of the rule behind the formula.
             sd: its own standard deviation, where it does not follow from its inputs.
+            planned: what the plan has; where the formula does not come to that, the plan's number is told, without it.
         """
 
         def way() -> Quantity:
-            known = self._inputs(inputs)
-            return worked(name, formula, known, what=what, unit=unit, source=source, sd=sd)
+            found = worked(name, formula, self._inputs(inputs), what=what, unit=unit, source=source, sd=sd)
+            if planned is None or isclose(found.value, planned, rel_tol=1e-9, abs_tol=1e-9):
+                return found
+            return Quantity(name, what, planned, unit, "", found.inputs, UNTOLD, found.spread)
 
         self._ways[name] = way
 
