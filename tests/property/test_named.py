@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from scribeline.features import heel_screw
+from scribeline.features import balloon, heel_screw
 from scribeline.job import parse_job
 from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities, record
 from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
+from scribeline.solid import web_id
 
 from ..conftest import SHIPPED
 
@@ -139,6 +140,28 @@ def test_every_cut_is_what_its_names_say(planned: Plan, named: Quantities) -> No
             assert named[f"heel.{part}"].value == pytest.approx(value, abs=1e-9), part
 
 
+def test_the_wood_is_what_its_names_say(planned: Plan, named: Quantities) -> None:
+    whole = record(planned, with_quantities=False)
+    for web in planned.webs:
+        each = named[web_id(web.a, web.b)]
+        assert each.value == pytest.approx(web.mm, abs=1e-9)
+        if web.mm > 0:
+            assert web.a in each.what
+            assert web.b in each.what
+            assert each.source.count("from the nut") == 2
+            assert each.inputs["unproven"].value == pytest.approx(0.0, abs=1.0001e-4)
+    for outside in planned.outside:
+        assert named[f"{outside.feature}.to-edge"].value == pytest.approx(outside.to_edge, abs=1e-9)
+        assert named[f"{outside.feature}.to-opposite"].value == pytest.approx(outside.to_opposite, abs=1e-9)
+    for bore in whole["bores"]:
+        for no, step in enumerate(bore["steps"], start=1):
+            for part, wood in (("under", step["under"]), ("under-point", step["under_point"])):
+                told = named[f"{bore['id']}.step-{no}.{part}"]
+                assert told.value == pytest.approx(wood or 0.0, abs=2e-5), told.id
+    for cut in (*whole["bores"], *whole["pockets"]):
+        assert named[f"{cut['id']}.floor"].value == pytest.approx(cut["floor"] or 0.0, abs=2e-5)
+
+
 def test_no_number_is_left_without_its_formula(named: Quantities) -> None:
     assert [name for name, each in named.items() if each.source == UNTOLD] == []
 
@@ -150,5 +173,10 @@ def test_any_id_is_explained(planned: Plan, named: Quantities) -> None:
         assert any(each.id == name for each in told.numbers), name
     for asked in (*(f.id for f in planned.features), *(finding.code for finding in planned.findings)):
         assert explained(planned, asked, named) is not None, asked
+    for web in planned.webs:
+        for asked in (f"{balloon(web.a)}-{balloon(web.b)}", f"{web.b} and {web.a}"):
+            told = explained(planned, asked, named)
+            assert told is not None, asked
+            assert told.id == web_id(web.a, web.b)
     assert explained(planned, "no such thing", named) is None
     assert "fret-12" in nearest(planned, "fret12", named)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cache, partial
 from typing import Any
 
 from scribeline.features import Feature, balloon, name_features
@@ -14,6 +15,7 @@ from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
 from scribeline.plan.whole import Plan
 from scribeline.quantities import Quantities, Quantity
+from scribeline.solid import Under, Wood, name_wood, web_id
 
 Reasons = tuple[tuple[str, str], ...]
 """Sentences, each with where its rule comes from."""
@@ -24,7 +26,14 @@ def quantities(plan: Plan) -> Quantities:
     found = Quantities()
     name_layout(found, plan.job, plan.layout)
     name_features(found, plan.job.document, plan.layout, plan.features)
+    unders = cache(partial(_unders, plan))
+    name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, unders))
     return found
+
+
+def _unders(plan: Plan) -> dict[tuple[str, int], Under]:
+    """The wood under each cut when its step comes; the order of work is worked out for it, if nobody has asked before."""
+    return {(cut.feature, cut.step or 1): cut.under for work in plan.operations for cut in work.cuts}
 
 
 def quantity_record(quantity: Quantity) -> dict[str, Any]:
@@ -131,6 +140,25 @@ def _nearby(plan: Plan, feature: Feature) -> Iterator[tuple[str, str]]:
         yield in_unit(f"wood to {balloon(other)}: {said(web.mm)}", plan.unit), ""
 
 
+def _pair(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    """The wood between two cuts: `F3-F4`, `F3 F4`, `ferrule-hole-3-ferrule-hole-4`."""
+    for at in _BETWEEN.finditer(name):
+        one, other = cut_called(plan, name[: at.start()]), cut_called(plan, name[at.end() :])
+        if one is None or other is None:
+            continue
+        web = next(
+            (each for each in (web_id(one.id, other.id), web_id(other.id, one.id)) if each in found), ""
+        )
+        if web:
+            concerned = tuple(f for f in plan.findings if {one.id, other.id} <= set(f.features))
+            title = f"Wood between {balloon(one.id)} {one.role} and {balloon(other.id)} {other.role}"
+            return Explained(web, title, "wood", (found[web],), (), concerned)
+    return None
+
+
+_BETWEEN = re.compile(r"\s*(?:[-–—/,+&]|\s(?:to|and)\s|\s)\s*")
+
+
 def _string(plan: Plan, found: Quantities, name: str) -> Explained | None:
     string = next((each for each in plan.layout.strings if f"string-{each.no}" == name), None)
     if string is None:
@@ -175,4 +203,4 @@ def _code(plan: Plan, found: Quantities, name: str) -> Explained | None:
     return Explained(name, f"Check {name}", "finding", (), (), told)
 
 
-_WAYS: tuple[_Way, ...] = (_cut, _string, _number, _code)
+_WAYS: tuple[_Way, ...] = (_cut, _pair, _string, _number, _code)

@@ -3,6 +3,7 @@
 from scribeline.features import DRIFT
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs
 from scribeline.solid.inside import swallowed
+from scribeline.solid.named import Wood, name_wood, web_id
 from scribeline.solid.skin import Gap, Skin, skin_of
 from scribeline.solid.under import Under, floors, neighbours, wood_under, wood_under_floor
 
@@ -14,12 +15,15 @@ __all__ = [
     "Skin",
     "Under",
     "Web",
+    "Wood",
     "find_outside",
     "find_webs",
     "floors",
+    "name_wood",
     "neighbours",
     "skin_of",
     "swallowed",
+    "web_id",
     "wood_under",
     "wood_under_floor",
 ]
