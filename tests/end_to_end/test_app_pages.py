@@ -31,6 +31,8 @@ PAGES = (
     "/jobs/1/parts/pocket-3",
     "/jobs/1/parts/more-controls-1",
     "/jobs/1/parts/bench",
+    "/jobs/1/explain?of=ferrule-hole-3",
+    "/jobs/1/explain?of=web.ferrule-hole-3.ferrule-hole-4",
     "/jobs/1/checks",
     "/jobs/1/steps",
     "/jobs/1/steps/check-neck",

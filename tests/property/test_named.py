@@ -10,11 +10,13 @@ from typing import Any
 import pytest
 
 from scribeline.features import balloon, heel_screw
-from scribeline.job import parse_job
+from scribeline.job import parse_job, set_value
 from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities, record
 from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
 from scribeline.solid import web_id
+from scribeline.store.recorded import with_record
 
+from ..as_built import tick
 from ..conftest import SHIPPED
 
 JOBS = {
@@ -26,9 +28,23 @@ JOBS = {
 }
 
 
-@pytest.fixture(scope="module", params=JOBS)
+def begun(text: str) -> str:
+    """The job with its string holes, one ferrule hole and a pocket made, and its bridge changed since."""
+    seen = plan(parse_job(text))
+    made = {"drill-string-holes": (), "counterbore-ferrules": ("ferrule-hole-2",), "rout-neck-pickup": ()}
+    ticks = [tick(card, seen, made[card.id]) for card in seen.cards if card.id in made]
+    with_ticks = with_record(text, ticks, ())
+    changed, _ = set_value(with_ticks, "bridge.spacing", "10.8 +/- 0.05")
+    return changed
+
+
+@pytest.fixture(scope="module", params=[*JOBS, "begun", "begun left"])
 def planned(request: pytest.FixtureRequest) -> Plan:
-    return plan(parse_job(JOBS[request.param]))
+    name = request.param
+    if name.startswith("begun"):
+        hand = "left" if name.endswith("left") else "right"
+        return plan(parse_job(begun(SHIPPED.replace('handed = "right"', f'handed = "{hand}"'))))
+    return plan(parse_job(JOBS[name]))
 
 
 @pytest.fixture(scope="module")
@@ -160,6 +176,14 @@ def test_the_wood_is_what_its_names_say(planned: Plan, named: Quantities) -> Non
                 assert told.value == pytest.approx(wood or 0.0, abs=2e-5), told.id
     for cut in (*whole["bores"], *whole["pockets"]):
         assert named[f"{cut['id']}.floor"].value == pytest.approx(cut["floor"] or 0.0, abs=2e-5)
+
+
+def test_findings_refer_to_numbers_with_a_name(planned: Plan, named: Quantities) -> None:
+    for finding in planned.findings:
+        for name, value in ((finding.value_id, finding.value), (finding.limit_id, finding.limit)):
+            assert (name is None) == (value is None), finding.code
+            if name is not None:
+                assert named[name].value == pytest.approx(value, abs=1e-9), (finding.code, name)
 
 
 def test_no_number_is_left_without_its_formula(named: Quantities) -> None:

@@ -41,6 +41,8 @@ _LEFT_OUT = frozenset(
         "job",
         "may_happen",
         "quantities",
+        "value_id",
+        "limit_id",
     }
 )
 """What may change while the house is rebuilt: prose, the steps, and the derivations of numbers that stand elsewhere in the

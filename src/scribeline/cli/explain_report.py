@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import sys
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,7 @@ from rich.padding import Padding
 from scribeline.cli.report import console_for_people, finding_lines, worked_in_mm
 from scribeline.lengths import in_unit
 from scribeline.plan import explained, nearest, quantities, quantity_record
-from scribeline.quantities import chain
+from scribeline.quantities import chain, formula_words, value_words
 from scribeline.steps import balloon
 
 if TYPE_CHECKING:
@@ -127,21 +126,3 @@ def _doubt(each: Quantity, *, most: int = 3) -> Iterator[str]:
     shares = [(root, share) for root, share in each.shares() if root != each.id and share >= 0.05]
     for root, share in shares[:most]:
         yield f"{root} ({100 * share:.0f} %)"
-
-
-def value_words(each: Quantity) -> str:
-    """A value with its unit and its standard deviation, as plain figures."""
-    unit = f" {each.unit}" if each.unit else ""
-    places = 3 if each.unit == "mm" else 4
-    value = f"{each.value:.{places}f}" if each.unit in _FIXED else f"{each.value:.6g}"
-    spread = f" (sd {each.sd:.{places}f})" if each.sd >= 0.5 * 10**-places else ""
-    return f"{value}{unit}{spread}"
-
-
-_FIXED = frozenset({"mm", "rad", "N"})
-
-
-def formula_words(text: str) -> str:
-    """A formula as people write it."""
-    text = text.replace(" ** ", "^").replace(" * ", " × ").replace(" - ", " − ")
-    return re.sub(r"(?<![\w)])-", "−", text)

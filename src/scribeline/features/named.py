@@ -70,7 +70,7 @@ from scribeline.layout.as_built import placed_across, placed_along
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
 from scribeline.quantities import Formula, Input, Quantities, greatest, least
-from scribeline.tables import Timber, limit_rows
+from scribeline.tables import Timber
 
 MADE = "as it was made: on the record of the job"
 OUTLINE = "the place of the body's outline nearest the one stated"
@@ -166,13 +166,6 @@ class _Namer:
             "the-top", 0.0, what="height of the top at the bridge", source="all heights are counted from here"
         )
         self.found.work("the-back", floor_from_top, {"depth": "body.thickness"}, what="height of the back")
-        for key in ("bores_meeting", "bore_floor"):
-            self._level(key)
-
-    def _level(self, key: str) -> None:
-        name, row = f"limits.{key}.caution", limit_rows()[key]
-        if name not in self.found:
-            self.found.give(name, row.caution, what=row.what, source=f"table of limits; {row.source}")
 
     # Pockets
 
@@ -321,6 +314,9 @@ class _Namer:
             case "bridge-screw":
                 place = f"bridge.screws[{number}]"
                 yield self._on_plate(f"{place}[1]", f"{place}[2]")
+            case "ferrule-hole" if f"string-hole-{number}" in made_cuts(self.document):
+                own = f"string-hole-{number}"
+                yield same, {"of": f"{own}.x"}, same, {"of": f"{own}.across"}
             case "string-hole" | "ferrule-hole":
                 yield self._on_plate("bridge.string_holes_from_front", f"string-{number}.bridge-row")
             case "neck-screw":
@@ -595,6 +591,8 @@ class _Namer:
             what=f"wood that the thread of the {control.name} can pass",
             source=BENCH_SOURCE,
         )
+        left: Inputs = {"x": f"{bore.id}.thread-passes", "datum": wood}
+        self.found.work(f"{bore.id}.thread-left", beyond, left, what=f"thread in hand of the {control.name}")
         return _past_what_is_there, {"run": wood, "break_out": "rule.break-out"}, BENCH_SOURCE
 
     def _jack(self, bore: Bore, no: int, step: Step) -> tuple[Formula, Inputs, str]:

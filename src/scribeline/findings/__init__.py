@@ -25,6 +25,7 @@ from scribeline.findings import (
     wood,
 )
 from scribeline.findings.finding import TAGS, Facts, Finding, Limit, Severity, Tag, limit_in
+from scribeline.findings.named import name_findings
 from scribeline.findings.overriding import holds, may_happen, overridden, told_alike
 from scribeline.lengths import JobUnit, Try, in_unit, tries_in
 
@@ -141,6 +142,7 @@ __all__ = [
     "in_job_unit",
     "limit_in",
     "may_happen",
+    "name_findings",
     "overridden",
     "stops_first",
     "told_alike",

@@ -232,6 +232,7 @@ def ferrules_behind(facts: Facts) -> Iterator[Finding]:
     yield Finding(
         code="ferrules.off-string-hole",
         severity="stop" if closed else "caution",
+        held_to=limit.level_id("caution"),
         features=tuple(name for each in worst for name in (each[1].id, each[2].id)),
         value=off,
         limit=limit.caution,

@@ -36,6 +36,8 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.reserve-small",
             severity="caution",
+            of="bridge.reserve",
+            held_to=slack.level_id("caution"),
             features=(),
             value=travel.reserve,
             limit=slack.caution,
@@ -58,6 +60,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.may-run-out",
             severity="caution",
+            held_to=miss.level_id("caution"),
             features=(),
             value=chance,
             limit=miss.caution,
@@ -168,6 +171,8 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="strings.edge-margin",
             severity=severity,
+            of=f"string-{string.no}.margin-{margin.fret}",
+            held_to=limit.level_id(severity),
             features=(),
             concerns=facts.by_neck_and_plate,
             value=margin.centre,
@@ -187,6 +192,7 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="strings.sides-differ",
             severity="caution",
+            held_to=limit.level_id(severity),
             features=(),
             value=difference,
             limit=limit.threshold(severity),
@@ -249,6 +255,8 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.screw-does-not-pass",
             severity=severity,
+            of="bridge_screw.thread",
+            held_to="bridge.screw_hole",
             features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
             value=screw.thread.mm,
             limit=bridge.screw_hole.mm,
@@ -282,6 +290,7 @@ def plate_guides(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.loose-guide",
             severity="caution",
+            held_to=guide.level_id("caution"),
             features=tuple(bore.id for bore in holes),
             value=slop,
             limit=guide.caution,

@@ -55,6 +55,7 @@ def _surfaces(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="wood.breaks-surface" if gap.mm <= 0 else "wood.thin-surface",
                 severity=severity,
+                held_to=limit.level_id(severity),
                 features=(feature.id,),
                 concerns=(feature.id, *shapes_on(facts.layout.body, gap.face)),
                 value=gap.mm,
@@ -78,6 +79,7 @@ def wood_left(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="carved.goes-through" if left <= 0 else "carved.thin",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(),
             concerns=shapes,
             value=left,
@@ -140,6 +142,7 @@ def _glue_lines(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="wood.glue-line",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(feature.id,),
             value=off,
             limit=limit.threshold(severity),
@@ -195,6 +198,7 @@ def _thread(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="holding.thread-parted",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(bore.id,),
             value=best,
             limit=limit.threshold(severity),
@@ -218,6 +222,7 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
     yield Finding(
         code="bridge.uneven-ground",
         severity=severity,
+        held_to=limit.level_id(severity),
         features=(),
         concerns=(*(facts.by_the_plate or ()), *shapes_on(facts.layout.body, "top")),
         value=abs(worst),
@@ -247,6 +252,7 @@ def _ferrule_ground(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="ferrules.uneven-ground",
                 severity=severity,
+                held_to=limit.level_id(severity),
                 features=(bore.id,),
                 value=gone,
                 limit=limit.threshold(severity),

@@ -98,6 +98,8 @@ def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="control.thread-short",
             severity=severity,
+            of=f"{identity}.thread-left",
+            held_to=limit.level_id(severity),
             features=(identity, cavity.id),
             value=most - roof,
             limit=limit.threshold(severity),

@@ -56,6 +56,7 @@ def _far_off(facts: Facts, name: str, ids: tuple[str, str], away: float) -> Iter
         yield Finding(
             code="cover-screw.far-off",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=ids,
             value=away,
             limit=limit.threshold(severity),
@@ -92,6 +93,7 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
     yield Finding(
         code="cover-screw.off-ledge" if off else "cover-screw.on-edge",
         severity=severity,
+        held_to=limit.level_id(severity),
         features=near.ids,
         value=left,
         limit=limit.threshold(severity),
@@ -117,6 +119,7 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="cover.not-flush",
                 severity="caution",
+                held_to=limit.level_id("caution"),
                 features=(feature_id(f"{stated.name} {COVER_RECESS}"),),
                 value=proud,
                 limit=limit.caution,

@@ -102,6 +102,7 @@ def measured_far_off(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="drilled.measured-far-off",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(name,),
             concerns=(),
             value=off,

@@ -44,6 +44,7 @@ def places(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="edge.place-off",
                 severity=severity,
+                held_to=limit.level_id(severity),
                 features=(identity,),
                 value=place.strays,
                 limit=limit.threshold(severity),
@@ -170,6 +171,8 @@ def faces(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="edge.breaks-through" if left <= 0 else "edge.thin-face",
                 severity=severity,
+                of=f"{bore.id}.to-{name}",
+                held_to=limit.level_id(severity),
                 features=(bore.id,),
                 value=left,
                 limit=limit.threshold(severity),
@@ -218,6 +221,8 @@ def edges(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="edge.comes-out" if out else "edge.near-edge",
             severity=severity,
+            of=f"{bore.id}.to-edge",
+            held_to=limit.level_id(severity),
             features=(bore.id,),
             value=outside.to_edge,
             limit=limit.threshold(severity),
@@ -257,6 +262,7 @@ def seats(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="edge.seat",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(identity,),
             value=left,
             limit=limit.threshold(severity),

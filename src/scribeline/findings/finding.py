@@ -42,6 +42,8 @@ class Finding:
             None for these, or for every cut and shape where it names none; () where it holds back no cut by itself.
         override: why the builder goes on against it, while that holds.
         tries: the ways out that the cure names with a key of the job and a number, once it is said in the job's unit.
+        of: id of the named number that the value is; "" where it has a name only as this finding's.
+        held_to: id of the named number that the limit is; likewise.
     """
 
     code: str
@@ -55,6 +57,22 @@ class Finding:
     concerns: tuple[str, ...] | None = None
     override: Override | None = None
     tries: tuple[Try, ...] = ()
+    of: str = ""
+    held_to: str = ""
+
+    @property
+    def value_id(self) -> str | None:
+        """The name of its value; None where nothing is measured."""
+        return None if self.value is None else self.of or f"{self._own_name}.value"
+
+    @property
+    def limit_id(self) -> str | None:
+        """The name of its limit; None where it has none."""
+        return None if self.limit is None else self.held_to or f"{self._own_name}.limit"
+
+    @property
+    def _own_name(self) -> str:
+        return ".".join((self.code, *self.features[:2]))
 
     @property
     def waiting(self) -> tuple[str, ...] | None:
@@ -150,6 +168,10 @@ class Limit:
     def threshold(self, severity: Severity) -> float:
         """The level that was passed."""
         return self.stop if severity == "stop" and self.stop is not None else self.caution
+
+    def level_id(self, severity: Severity) -> str:
+        """The name of the level that was passed."""
+        return f"limits.{self.key}.{'stop' if severity == 'stop' and self.stop is not None else 'caution'}"
 
     @property
     def words(self) -> str:

@@ -90,6 +90,7 @@ def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
     yield Finding(
         code="heights.saddle-out-of-range" if left < 0 else "heights.saddle-near-its-end",
         severity=severity,
+        held_to=limit.level_id(severity),
         features=(feature_id(NECK_POCKET),),
         value=left,
         limit=limit.threshold(severity),
@@ -191,6 +192,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="board.below-top",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(feature_id(NECK_POCKET),),
             value=over,
             limit=limit.threshold(severity),

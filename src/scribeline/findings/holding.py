@@ -33,6 +33,7 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
         yield Finding(
             code="holding.weak",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=tuple(hold.bore for hold in held.holds),
             value=worst.times,
             limit=limit.threshold(severity),
@@ -70,6 +71,7 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
         yield Finding(
             code="holding.slips",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=tuple(hold.bore for hold in held.holds),
             value=worst.side_times,
             limit=limit.threshold(severity),

@@ -67,6 +67,7 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
         yield Finding(
             code="pilot.no-bite",
             severity="stop",
+            of=f"{first.id}.step-{len(first.steps)}.diameter",
             features=ids,
             value=bit.diameter,
             limit=screw.thread,
@@ -80,6 +81,8 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
         yield Finding(
             code="pilot.off-size",
             severity="caution",
+            of=f"{first.id}.step-{len(first.steps)}.diameter",
+            held_to=f"{first.id}.step-{len(first.steps)}.wanted",
             features=ids,
             value=bit.diameter,
             limit=rule.bench,
@@ -93,6 +96,8 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
         yield Finding(
             code="pilot.rules-differ",
             severity="note",
+            of=f"{first.id}.step-{len(first.steps)}.wanted",
+            held_to=f"{first.id}.handbook-pilot",
             features=ids,
             value=rule.bench,
             limit=rule.handbook,
@@ -157,6 +162,8 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="string-holes.do-not-meet",
             severity=severity,
+            of=f"{from_back.id}.overlap",
+            held_to=limit.level_id(severity),
             features=ids,
             value=overlap,
             limit=limit.threshold(severity),
@@ -190,6 +197,7 @@ def _sideways(top: Bore, back: Bore, ids: tuple[str, ...]) -> Iterator[Finding]:
         yield Finding(
             code="string-holes.part-sideways",
             severity="caution",
+            of=f"{back.id}.parted",
             features=ids,
             value=aside,
             limit=room,
@@ -216,6 +224,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="ferrules.lip-web",
             severity=severity,
+            held_to=limit.level_id("caution"),
             features=tuple(bore.id for bore in holes),
             value=web,
             limit=limit.caution,
@@ -312,6 +321,7 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="hole.long-mouth",
             severity="caution",
+            held_to=limit.level_id("caution"),
             features=(bore.id,),
             value=times,
             limit=limit.caution,

@@ -28,6 +28,8 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="neck-screws.into-board" if heel.to_board <= 0 else "neck-screws.near-board",
             severity=severity,
+            of="heel.to-board",
+            held_to=tip.level_id(severity),
             features=ids,
             concerns=(*ids, HEEL),
             value=heel.to_board,
@@ -45,6 +47,8 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="neck-screws.short",
             severity=severity,
+            of="heel.thread",
+            held_to=thread.level_id(severity),
             features=ids,
             concerns=(*ids, HEEL),
             value=heel.engages,
@@ -99,6 +103,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="neck-screws.near-side",
                 severity=severity,
+                held_to=limit.level_id(severity),
                 features=(bore.id,),
                 concerns=(bore.id, HEEL),
                 value=left,
@@ -123,6 +128,7 @@ def clearance_holes(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="neck-screws.grip-the-body",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=tuple(bore.id for bore in bores),
             value=free,
             limit=limit.threshold(severity),

@@ -66,6 +66,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="typical.board-thickness",
             severity="caution",
+            of="neck.board_thickness",
             features=tuple(bore.id for bore in facts.features.family("neck-screw")),
             value=document.neck.board_thickness.mm,
             limit=None,
@@ -78,6 +79,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="typical.body-thickness",
             severity="caution",
+            of="body.thickness",
             features=(),
             value=document.body.thickness.mm,
             limit=None,

@@ -102,6 +102,7 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
     yield Finding(
         code="bridge.window-narrow",
         severity="caution",
+        held_to=limit.level_id("caution"),
         features=(),
         value=odds,
         limit=limit.caution,
@@ -126,6 +127,7 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.screws-off-middle",
             severity="caution",
+            held_to=limit.level_id("caution"),
             features=ids,
             value=abs(off),
             limit=limit.caution,
@@ -140,6 +142,7 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="bridge.screws-not-alike",
             severity="caution",
+            held_to=limit.level_id("caution"),
             features=ids,
             value=worst,
             limit=limit.caution,

@@ -27,6 +27,7 @@ def _finding(facts: Facts, near: Near) -> Finding:
     return Finding(
         code="screw.tip-shows" if out else "screw.tip-near",
         severity=severity,
+        held_to=limit.level_id(severity),
         features=(bore.id,) if near.other is None else (bore.id, near.other.id),
         value=left,
         limit=limit.threshold(severity),

@@ -72,6 +72,7 @@ def _nearly_breaks(facts: Facts, name: str, found: Prediction) -> Iterator[Findi
     yield Finding(
         code="strings.near-breaking",
         severity="caution",
+        held_to=limit.level_id("caution"),
         features=(),
         value=shares[number],
         limit=limit.caution,
@@ -95,6 +96,7 @@ def _hardly_pulls(facts: Facts, name: str, found: Prediction) -> Iterator[Findin
     yield Finding(
         code="strings.hardly-pulls",
         severity="caution",
+        held_to=limit.level_id("caution"),
         features=(),
         value=gives[number],
         limit=limit.caution,

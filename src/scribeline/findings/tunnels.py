@@ -137,6 +137,7 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
     yield Finding(
         code="tunnel.thin-cover",
         severity=severity,
+        held_to=limit.level_id(severity),
         features=(tunnel.place.id,),
         value=course.cover,
         limit=limit.threshold(severity),
@@ -168,6 +169,7 @@ def _stated(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Iterato
         yield Finding(
             code="tunnel.shows",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(bore.id,),
             value=hidden,
             limit=limit.threshold(severity),

@@ -12,7 +12,7 @@ from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point3, across_words
 from scribeline.lengths import no_less, no_more, put, put_number, said
-from scribeline.solid import Outside, Web
+from scribeline.solid import Outside, Web, web_id
 
 WEB_POCKET = Limit.of("pocket_web")
 WEB_BORES = Limit.of("bore_web")
@@ -42,6 +42,8 @@ def _webs(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="wood.run-together" if web.mm == 0 else "wood.thin-web",
             severity=severity,
+            of="" if web.overlap else web_id(web.a, web.b),
+            held_to=limit.level_id(severity),
             features=(web.a, web.b),
             value=web.mm - web.overlap,
             limit=limit.threshold(severity),
@@ -77,6 +79,8 @@ def _floors(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="wood.breaks-through" if outside.to_opposite <= 0 else "wood.thin-floor",
             severity=severity,
+            of=f"{feature.id}.to-opposite",
+            held_to=limit.level_id(severity),
             features=(feature.id,),
             value=outside.to_opposite,
             limit=limit.threshold(severity),
@@ -117,6 +121,7 @@ def _counterbores(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="hole.no-shoulder" if left <= 0 else "hole.thin-shoulder",
             severity=severity,
+            held_to=limit.level_id(severity),
             features=(bore.id,),
             value=left,
             limit=limit.threshold(severity),
@@ -171,6 +176,8 @@ def _edges(facts: Facts) -> Iterator[Finding]:
         yield Finding(
             code="wood.outside-body" if outside.to_edge < 0 else "wood.near-edge",
             severity=severity,
+            of=f"{feature.id}.to-edge",
+            held_to=limit.level_id(severity),
             features=(feature.id,),
             value=outside.to_edge,
             limit=limit.threshold(severity),
@@ -226,6 +233,7 @@ def cheeks(facts: Facts) -> Iterator[Finding]:
                 yield Finding(
                     code="neck.no-cheek" if least <= 0 else "neck.thin-cheek",
                     severity=severity,
+                    held_to=limit.level_id(severity),
                     features=(pocket.id,),
                     value=least,
                     limit=limit.threshold(severity),
@@ -341,6 +349,7 @@ def router_corners(facts: Facts) -> Iterator[Finding]:
             yield Finding(
                 code="pocket.corner-too-tight",
                 severity="caution",
+                of=f"{pocket.id}.corner-radius",
                 features=(pocket.id,),
                 value=pocket.corner_radius,
                 limit=smallest.diameter / 2,

@@ -15,6 +15,8 @@ from scribeline.job.reading import Job
 from scribeline.job.table import Table
 from scribeline.job.values import Degrees, Dimension, Hardness, Mm, StringGauge
 from scribeline.quantities import Quantities, Quantity
+from scribeline.tables import limit_rows
+from scribeline.tables.limits import LimitUnit
 
 _RECORDS = frozenset({"scribeline", "done", "readings", "overrides", "print"})
 """Keys of the document that state nothing about the instrument."""
@@ -26,6 +28,23 @@ def name_stated(found: Quantities, job: Job) -> None:
     """Name every number of a job by its key, such as `bridge.spacing` or `strings[2].gauge`; those left out too."""
     for stated in _numbers(job.document, (), (), ""):
         found.state(spelled(stated.key), partial(_stated, job, stated))
+    _usual_limits(found)
+
+
+def _usual_limits(found: Quantities) -> None:
+    """Name the levels of the table of limits that the job leaves as they are."""
+    units: dict[LimitUnit, str] = {
+        "mm": "mm",
+        "deviations": "standard deviations",
+        "times": "times",
+        "share": "",
+    }
+    for key, row in limit_rows().items():
+        for level, value in (("stop", row.stop), ("caution", row.caution)):
+            name = f"limits.{key}.{level}"
+            if value is not None and name not in found:
+                source = f"table of limits: {row.reason} ({row.source})"
+                found.give(name, value, unit=units[row.unit], what=row.what, source=source)
 
 
 class _Number(NamedTuple):

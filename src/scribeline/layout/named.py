@@ -461,6 +461,16 @@ def _plate(found: Quantities, document: Document, layout: Layout) -> None:
                 what=f"travel in hand of saddle {no} {'forward' if way == 'front' else 'back'}",
             )
 
+    strings = range(1, len(document.strings) + 1)
+    travels: dict[str, str | float] = {
+        f"{way}_{no}": f"string-{no}.travel-{way}" for no in strings for way in ("front", "back")
+    }
+    found.work("bridge.reserve", _least_of, travels, what="travel in hand of the saddle that has least")
+
+
+def _least_of(**travels: float) -> float:
+    return least(*travels.values())
+
 
 def _corner_along(middle: float, width: float, side: float, turn: float) -> float:
     return placed_along(middle, 0.0, width * side, turn)

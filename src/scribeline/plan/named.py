@@ -10,7 +10,7 @@ from functools import cache, partial
 from typing import Any
 
 from scribeline.features import Feature, balloon, name_features
-from scribeline.findings import Finding
+from scribeline.findings import Finding, name_findings
 from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
 from scribeline.plan.whole import Plan
@@ -28,6 +28,7 @@ def quantities(plan: Plan) -> Quantities:
     name_features(found, plan.job.document, plan.layout, plan.features)
     unders = cache(partial(_unders, plan))
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, unders))
+    name_findings(found, plan.findings)
     return found
 
 
@@ -106,7 +107,21 @@ def _things(plan: Plan) -> Iterator[str]:
     yield from (f"string-{string.no}" for string in plan.layout.strings)
     yield from (f"fret-{fret.n}" for fret in plan.layout.frets)
     yield from (finding.code for finding in plan.findings)
+    yield from (card.id for card in plan.cards)
     yield from ("bridge", *(each.id for each in plan.measurables))
+
+
+def _card(plan: Plan, found: Quantities, name: str) -> Explained | None:
+    """A step card by its id: what its bits are set to, and what is read at its gate."""
+    card = next((each for each in plan.cards if each.id == name), None)
+    if card is None:
+        return None
+    operation = next((work for work in plan.operations if work.card == card.id), None)
+    cuts = () if operation is None else operation.cuts
+    ids = [f"{cut.feature}.step-{cut.step}.setting" if cut.step else f"{cut.feature}.depth" for cut in cuts]
+    if card.gate is not None and card.gate.measurable in found:
+        ids.append(card.gate.measurable)
+    return Explained(card.id, f"{card.no}. {card.title}", "step", tuple(found[each] for each in ids))
 
 
 _Way = Callable[[Plan, Quantities, str], Explained | None]
@@ -200,7 +215,8 @@ def _code(plan: Plan, found: Quantities, name: str) -> Explained | None:
     told = tuple(finding for finding in plan.findings if finding.code == name)
     if not told:
         return None
-    return Explained(name, f"Check {name}", "finding", (), (), told)
+    ids = dict.fromkeys(each for finding in told for each in (finding.value_id, finding.limit_id))
+    return Explained(name, f"Check {name}", "finding", tuple(found[each] for each in ids if each), (), told)
 
 
-_WAYS: tuple[_Way, ...] = (_cut, _pair, _string, _number, _code)
+_WAYS: tuple[_Way, ...] = (_cut, _pair, _string, _card, _code, _number)

@@ -112,6 +112,8 @@ def finding_record(finding: Finding) -> dict[str, Any]:
         "features": list(finding.features),
         "value": _rounded(finding.value),
         "limit": _rounded(finding.limit),
+        "value_id": finding.value_id,
+        "limit_id": finding.limit_id,
         "message": finding.message,
         "cure": finding.cure,
         "source": finding.source,

@@ -18,6 +18,7 @@ from scribeline.quantities.formula import (
     written,
 )
 from scribeline.quantities.quantity import UNTOLD, Input, Quantities, Quantity, chain, worked
+from scribeline.quantities.words import formula_words, value_words
 
 __all__ = [
     "FUNCTIONS",
@@ -33,12 +34,14 @@ __all__ = [
     "evaluated",
     "exp2",
     "floor",
+    "formula_words",
     "greatest",
     "hypot",
     "least",
     "sin",
     "sqrt",
     "tan",
+    "value_words",
     "worked",
     "written",
 ]

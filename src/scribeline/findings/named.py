@@ -1,0 +1,17 @@
+"""The values and limits of findings by name: the number's own where it has one, else the finding's code with `.value`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from scribeline.findings.finding import Finding
+from scribeline.quantities import Quantities
+
+
+def name_findings(found: Quantities, findings: Iterable[Finding]) -> None:
+    """Name what each finding found and what it was held against, where these have no name of their own yet."""
+    for finding in findings:
+        sides = (("found", finding.value_id, finding.value), ("limit", finding.limit_id, finding.limit))
+        for side, name, value in sides:
+            if name is not None and value is not None and name not in found:
+                found.give(name, value, unit="", what=f"{side}: {finding.message}", source=finding.source)
