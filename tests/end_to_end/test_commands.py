@@ -404,6 +404,45 @@ class TestExplain:
         assert main(["explain", str(demo_file)]) == 0
         assert "ground-wire" in capsys.readouterr().out
 
+    @pytest.mark.parametrize(
+        ("asked", "told"),
+        [
+            ("fret-12", "= length × (1 − 2^(−cents / 1200))"),
+            ("F3-F4", "wood between ferrule-hole-3 and ferrule-hole-4"),
+            ("12th-to-plate", "These rest on"),
+            ("bridge.spacing", "stated in the job, line"),
+            ("pilot.rules-differ", "bridge-screw-1.handbook-pilot"),
+            ("drill-string-holes", "string-hole-6.step-1.setting"),
+            ("limits.pocket_web.stop", "table of limits"),
+        ],
+    )
+    def test_any_id(self, demo_file: Path, capsys: pytest.CaptureFixture[str], asked: str, told: str) -> None:
+        assert main(["explain", str(demo_file), asked]) == 0
+        assert told in " ".join(capsys.readouterr().out.split())
+
+    def test_a_stated_number_names_its_line(
+        self, demo_file: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        assert main(["explain", str(demo_file), "bridge.spacing", "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)["quantities"]["bridge.spacing"]
+        line = int(re.findall(r"line (\d+)", told["source"])[0])
+        assert demo_file.read_text(encoding="utf-8").splitlines()[line - 1].startswith("spacing = 10.6")
+        assert told["value"] == 10.6
+        assert told["sd"] == pytest.approx(0.05 / 3**0.5)
+
+    def test_what_is_printed_can_be_worked_again(
+        self, demo_file: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """By hand from the figures that stand under the formula, to their last one."""
+        assert main(["explain", str(demo_file), "string-3.bridge-row"]) == 0
+        text = " ".join(capsys.readouterr().out.split())
+        assert "= spacing × ((strings + 1) / 2 − no)" in text
+        value, spacing, strings, no = (
+            float(re.findall(rf"{name} = (-?[\d.]+)", text)[0])
+            for name in ("bridge-row", "spacing", "strings", "no")
+        )
+        assert spacing * ((strings + 1) / 2 - no) == pytest.approx(value, abs=5e-4)
+
     def test_a_near_miss(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["explain", str(demo_file), "ferule-hole-3"]) == 2
         assert 'did you mean "ferrule-hole-3"' in capsys.readouterr().err

@@ -15,6 +15,7 @@ from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities,
 from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
 from scribeline.solid import web_id
 from scribeline.store.recorded import with_record
+from scribeline.strings import roots_of_spread
 
 from ..as_built import tick
 from ..conftest import SHIPPED
@@ -123,6 +124,17 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
     assert named["bridge.window-high"].value == pytest.approx(layout.scale + layout.window.high, abs=1e-9)
 
 
+def test_the_roots_of_the_compensations_are_their_covariance(planned: Plan) -> None:
+    """Products summed over the roots, against the covariance that the physics works out by itself."""
+    prediction = planned.layout.stringing.prediction
+    assert prediction is not None
+    roots = roots_of_spread(prediction)
+    for i, one in enumerate(roots):
+        for k, other in enumerate(roots):
+            shared = sum(adds * other[root] for root, adds in one.items() if root in other)
+            assert shared == pytest.approx(prediction.covariance[i, k], rel=1e-6, abs=1e-12)
+
+
 def test_every_cut_is_what_its_names_say(planned: Plan, named: Quantities) -> None:
     whole = record(planned, with_quantities=False)
     treble = planned.layout.treble
@@ -188,6 +200,18 @@ def test_findings_refer_to_numbers_with_a_name(planned: Plan, named: Quantities)
 
 def test_no_number_is_left_without_its_formula(named: Quantities) -> None:
     assert [name for name, each in named.items() if each.source == UNTOLD] == []
+
+
+def test_every_id_of_the_plan_is_explained(planned: Plan, named: Quantities) -> None:
+    """What stands under "id", "code", "features" and "concerns" in plan.json, and the numbers on balloons."""
+    whole = record(planned, with_quantities=False)
+    asked = {
+        each["id"] for kind in ("bores", "pockets", "measurables", "steps", "tunnels") for each in whole[kind]
+    }
+    asked |= {bore["number"] for bore in whole["bores"]}
+    for finding in whole["findings"]:
+        asked |= {finding["code"], *finding["features"], *(finding["concerns"] or ())}
+    assert {name for name in asked if explained(planned, name, named) is None} == set()
 
 
 def test_any_id_is_explained(planned: Plan, named: Quantities) -> None:

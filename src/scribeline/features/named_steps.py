@@ -1,0 +1,512 @@
+"""How wide each hole is, how deep, and what its bit is set to, by name; what its screw or its partner makes of that."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from scribeline.features.bits import (
+    TYPICAL_BRAD_POINT,
+    Bit,
+    brad_point,
+    cone_point,
+    drill_box,
+)
+from scribeline.features.controls import thread_passes, wood_over
+from scribeline.features.cuts import Bore, Step, point_end, tip_depth
+from scribeline.features.making import Features
+from scribeline.features.meeting import (
+    PIN_HOLD,
+    deepest_kept,
+    half_up,
+    leaning,
+    meeting_depth,
+    parted,
+)
+from scribeline.features.neck_screws import (
+    clearance_run,
+    heel_pilot_depth,
+    heel_screw,
+    short_of_board,
+    thread_in_heel,
+    wood_passed,
+)
+from scribeline.features.passing import (
+    BREAK_OUT,
+    past_the_wall,
+)
+from scribeline.features.pilots import (
+    BENCH_SHARE,
+    BENCH_SOURCE,
+    HANDBOOK_SHARE_HARDWOOD,
+    HANDBOOK_SHARE_SOFTWOOD,
+    HANDBOOK_SOURCE,
+    bench_pilot,
+    handbook_pilot,
+    past_the_tip,
+)
+from scribeline.features.settings import cut_before, setting_of, travel
+from scribeline.features.string_holes import (
+    counterbore_depth,
+    ferrule_depth,
+    hole_in_bare_wood,
+    passing_by,
+)
+from scribeline.job import Document, feature_id
+from scribeline.layout import NECK_POCKET, Layout, Point, same
+from scribeline.layout.bench import beyond
+from scribeline.quantities import Formula, Input, Quantities, greatest, least
+from scribeline.tables import Timber
+
+MADE = "as it was made: on the record of the job"
+COURSE = "the way that leaves most wood of all that keep the limits (docs/tunnels.md)"
+
+Inputs = dict[str, Input]
+Way = tuple[Formula, Inputs, str]
+"""A formula, its inputs, and where its rule comes from."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Screwed:
+    """A wood screw of the job and what it goes into."""
+
+    key: str
+    under_head: Input
+    timber: Timber
+
+
+def hole_of(document: Document, number: int) -> tuple[int, int]:
+    """Which of the job's holes a numbered one is, and which of its places, from 1."""
+    return _within([len(hole.spots) for hole in document.holes], number)
+
+
+def cover_of(document: Document, number: int) -> tuple[int, int]:
+    """Which pocket's cover a numbered screw holds, and which of its places, from 1."""
+    screws = [pocket.cover_screws for pocket in document.pockets]
+    return _within([0 if each is None else len(each.places) for each in screws], number)
+
+
+def _within(counts: Sequence[int], number: int) -> tuple[int, int]:
+    """Which of several lists a number that counts through all of them lies in, and where in it."""
+    for which, count in enumerate(counts, start=1):
+        if number <= count:
+            return which, number
+        number -= count
+    raise KeyError(number)
+
+
+@dataclass(frozen=True)
+class Steps:
+    """Names every diameter of the holes of one plan.
+
+    Attributes:
+        found: where the names go.
+        document: the job.
+        layout: where everything sits.
+        features: every cut.
+        box: the key of each bit that is owned.
+    """
+
+    found: Quantities
+    document: Document
+    layout: Layout
+    features: Features
+    box: dict[Bit, str] = field(default_factory=dict)
+
+    def bits(self) -> None:
+        """Every bit of the box: its diameter is the job's own number, its point another."""
+        bits = self.document.bits
+        shelves = (
+            ("twist", bits.twist),
+            ("brad_point", bits.brad_point),
+            ("flat_bottomed", bits.flat_bottomed),
+        )
+        keys = [f"bits.{kind}[{n}]" for kind, shelf in shelves for n in range(1, len(shelf) + 1)]
+        for bit, key in zip(drill_box(bits), keys, strict=True):
+            self.box.setdefault(bit, key)
+            if f"{key}.point" not in self.found:
+                self._point(f"{key}.point", bit, f"{key}.diameter")
+
+    def _point(self, name: str, bit: Bit, diameter: Input) -> None:
+        words, found = f"the point of the {bit.name} bit", self.found
+        if bit.kind == "twist":
+            inputs: Inputs = {"diameter": diameter, "angle": "bits.point_angle"}
+            found.work(name, cone_point, inputs, what=words, source="plane geometry", planned=bit.point)
+        elif bit.kind == "brad-point":
+            inputs = {"diameter": diameter, "share": TYPICAL_BRAD_POINT}
+            found.work(
+                name,
+                brad_point,
+                inputs,
+                what=words,
+                source="from memory: measure your own",
+                planned=bit.point,
+            )
+        else:
+            found.give(name, bit.point, what=words, source="from memory: measure your own")
+
+    def step(self, bore: Bore, no: int, step: Step, *, made: bool) -> None:
+        """Name one diameter of a hole: its bit, its depth, where the bit's point ends, and what it is set to."""
+        name, found = f"{bore.id}.step-{no}", self.found
+        words = bore.role if len(bore.steps) == 1 else f"{bore.role}, diameter {no} of {len(bore.steps)}"
+        if made:
+            found.give(f"{name}.diameter", step.diameter, what=f"{words}: diameter", source=MADE)
+            found.give(f"{name}.depth", step.depth, what=f"{words}: depth at full diameter", source=MADE)
+        else:
+            self._diameter(bore, no, step, words)
+            self._depth(bore, no, step, words)
+        point = self._point_of(name, step, made=made)
+        reach: Inputs = {"depth": f"{name}.depth", "point": point}
+        found.work(
+            f"{name}.reach",
+            point_end,
+            reach,
+            what=f"{words}: where the bit's point ends",
+            planned=step.point_reaches,
+        )
+        self._setting(bore, no, words)
+
+    def _point_of(self, name: str, step: Step, *, made: bool) -> str:
+        key = self.box.get(step.bit)
+        if key is not None and not made:
+            return f"{key}.point"
+        found, point = self.found, f"{name}.point"
+        if made:
+            found.give(point, step.bit.point, what=f"the point of the {step.bit.name} bit", source=MADE)
+        elif step.bit.kind == "countersink":
+            source = f"a cone of its angle, {step.bit.name}"
+            found.give(point, step.bit.point, what="how deep the countersink goes", source=source)
+        else:
+            self._point(point, step.bit, step.diameter)
+        return point
+
+    def _setting(self, bore: Bore, no: int, words: str) -> None:
+        name, before = f"{bore.id}.step-{no}", cut_before(bore, no - 1)
+        setting = setting_of(self.layout, bore, no - 1, self.features.pockets)
+        below: Input = setting.below
+        if setting.kind == "tape" and before is not None:
+            below = f"{bore.id}.step-{before + 1}.depth"
+        self.found.work(
+            f"{name}.setting",
+            travel,
+            {"reach": f"{name}.reach", "below": below},
+            what=f"{words}: {setting.kind}",
+            source=setting.words,
+            planned=setting.mm,
+        )
+
+    def _diameter(self, bore: Bore, no: int, step: Step, words: str) -> None:
+        """The bit, and what was wanted of it."""
+        name, key, found = f"{bore.id}.step-{no}", self.box.get(step.bit), self.found
+        wanted = self._wanted(bore, no)
+        if wanted is not None:
+            formula, inputs, source = wanted
+            found.work(f"{name}.wanted", formula, inputs, what=f"{words}: diameter wanted", source=source)
+        choice = "the nearest bit in the box that serves" if key else "no bit in the box serves: get one"
+        if key:
+            found.work(
+                f"{name}.diameter", same, {"of": f"{key}.diameter"}, what=f"{words}: diameter", source=choice
+            )
+        elif step.bit.kind == "countersink":
+            source = "the countersink's mouth, as stated"
+            found.give(f"{name}.diameter", step.diameter, what=f"{words}: diameter", source=source)
+        else:
+            found.give(f"{name}.diameter", step.diameter, what=f"{words}: diameter", source=choice)
+
+    def _wanted(self, bore: Bore, no: int) -> Way | None:
+        film: Input = 0.0
+        if self.document.finish.holes == "sprayed" and bore.family == "ferrule-hole":
+            film = 2 * self.document.finish.film
+        number = bore.number
+        match bore.family:
+            case "string-hole":
+                return same, {"of": "string_holes.diameter"}, "as stated; it must pass the plate's hole"
+            case "ferrule-hole":
+                size = "ferrules.lip_diameter" if no == 1 else "ferrules.body_diameter"
+                return (
+                    hole_in_bare_wood,
+                    {"size": size, "film": film},
+                    "the film of a sprayed hole narrows it twice",
+                )
+            case "control":
+                return same, {"of": f"controls[{number}].hole"}, "as stated"
+            case "jack":
+                key = "jack.recess_diameter" if no < len(bore.steps) else "jack.diameter"
+                return same, {"of": key}, "as stated"
+        screwed = self._screwed(bore)
+        if screwed is None or bore.steps[no - 1].bit.kind == "countersink":
+            return None
+        self.found.work(
+            f"{bore.id}.handbook-pilot",
+            handbook_pilot,
+            {
+                "root": f"{screwed.key}.root",
+                "share": HANDBOOK_SHARE_SOFTWOOD if screwed.timber.softwood else HANDBOOK_SHARE_HARDWOOD,
+            },
+            what=f"{bore.role}: the handbook's lead hole",
+            source=HANDBOOK_SOURCE,
+        )
+        return bench_pilot, self._pilot_inputs(screwed), _rule_for(screwed.timber)
+
+    def _pilot_inputs(self, screwed: _Screwed) -> Inputs:
+        share = BENCH_SHARE[screwed.timber.hardness_class]
+        return {"root": f"{screwed.key}.root", "share": share, "thread": f"{screwed.key}.thread"}
+
+    def _screwed(self, bore: Bore) -> _Screwed | None:
+        """The wood screw that goes into a pilot."""
+        if bore.screw is None:
+            return None
+        number = bore.number
+        wood = self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+        ways: dict[str, Callable[[], tuple[str, Input]]] = {
+            "bridge-screw": lambda: ("bridge_screw", "bridge.plate_thickness"),
+            "hole": lambda: (key := f"holes[{hole_of(self.document, number)[0]}].screw", f"{key}.under_head"),
+            "cover-screw": lambda: self._cover_keys(cover_of(self.document, number)[0]),
+            "jack-screw": lambda: ("jack.screw", "jack.plate_thickness"),
+            "strap-button": lambda: (f"strap_buttons[{number}].screw", f"strap_buttons[{number}].under_head"),
+        }
+        if bore.family == "bridge-screw":
+            wood = self.document.body.timber
+        return _Screwed(*ways[bore.family](), wood)
+
+    def _cover_keys(self, which: int) -> tuple[str, Input]:
+        """The keys of a cover's screws, and of the cover's thickness."""
+        own = f"pockets[{which}].cover_screws"
+        thick = (f"{own}.cover_thickness", f"pockets[{which}].ledge.depth")
+        return own, next((key for key in thick if key in self.found), 0.0)
+
+    def _depth(self, bore: Bore, no: int, step: Step, words: str) -> None:
+        name, what = f"{bore.id}.step-{no}.depth", f"{words}: depth at full diameter"
+        way = self._depth_way(bore, no, step)
+        if way is None:
+            source = COURSE if bore.is_wire_way else "where the bit has come out, and past it"
+            self.found.give(name, step.depth, what=what, source=source)
+            return
+        formula, inputs, source = way
+        self.found.work(name, formula, inputs, what=what, source=source, planned=step.depth)
+
+    def _depth_way(self, bore: Bore, no: int, step: Step) -> Way | None:
+        if step.bit.kind == "countersink":
+            return same, {"of": 0.0}, "a cone begins at the face"
+        screwed = self._screwed(bore)
+        if screwed is not None:
+            tip = f"{bore.id}.screw-tip"
+            inputs: Inputs = {"length": f"{screwed.key}.length", "under_head": screwed.under_head}
+            self.found.work(tip, tip_depth, inputs, what=f"{bore.role}: where its screw's tip ends")
+            return past_the_tip, {"tip": tip, "relief": "rule.pilot-relief"}, BENCH_SOURCE
+        ways: dict[str, Callable[[], Way | None]] = {
+            "string-hole": self._top_depth,
+            "ferrule-hole": lambda: self._ferrule_depth(no),
+            "neck-screw": lambda: self._clearance(bore, no),
+            "control": lambda: self._shaft(bore),
+            "jack": lambda: self._jack(bore, no, step),
+            "hole": lambda: self._stated_depth(bore, no),
+        }
+        return ways.get(bore.family, lambda: None)()
+
+    def _ferrule_depth(self, no: int) -> Way:
+        film: Input = 0.0 if self.document.finish.holes == "sprayed" else "finish.film"
+        counterbore: Inputs = {"lip": "ferrules.lip_height", "recess": "ferrules.recess", "film": film}
+        if no == 1:
+            return _no_less_than_none, counterbore, "the film of a masked hole raises the face round it"
+        inputs: Inputs = {**counterbore, "body": "ferrules.body_length", "relief": "string_holes.relief"}
+        return _ferrule_bore, inputs, BENCH_SOURCE
+
+    def _top_depth(self) -> Way:
+        document = self.document
+        if document.string_holes.top_share is not None:
+            inputs: Inputs = {"share": "string_holes.top_share", "wood": "body.thickness"}
+            return _stated_share, inputs, "as stated, up to the next half millimetre"
+        bore = next(bore for bore in self.features.family("string-hole"))
+        point = self._point_of(f"{bore.id}.step-1", bore.deepest, made=False)
+        back = ("string_holes.relief", "ferrules.body_length", "ferrules.lip_height", "ferrules.recess")
+        names = ("relief", "body", "lip", "recess")
+        film: Input = 0.0 if document.finish.holes == "sprayed" else "finish.film"
+        return (
+            _top_depth,
+            {
+                "wood": "body.thickness",
+                "plus_minus": document.body.thickness.plus_minus,
+                **dict(zip(names, back, strict=True)),
+                "film": film,
+                "overlap": "limits.bores_meeting.caution",
+                "stop": "rule.stop-error",
+                "drift": "rule.drift",
+                "diameter": "string_holes.diameter",
+                "bore": self._ferrule_body(),
+                "pin": PIN_HOLD,
+                "point": point,
+                "under": "limits.bore_floor.caution",
+            },
+            f"so that the bores are sure to meet, up to the next half millimetre; {BENCH_SOURCE}",
+        )
+
+    def _ferrule_body(self) -> Input:
+        """What the ferrule's own bore is cut to, which the depth from the top asks for."""
+        name, sprayed = "ferrules.bore", self.document.finish.holes == "sprayed"
+        film = 2 * self.document.finish.film if sprayed else 0.0
+        inputs: Inputs = {"size": "ferrules.body_diameter", "film": film}
+        self.found.work(name, hole_in_bare_wood, inputs, what="diameter wanted for a ferrule's body")
+        return name
+
+    def _clearance(self, bore: Bore, no: int) -> Way:
+        if no < len(bore.steps):
+            return same, {"of": "neck_screws.cup_depth"}, "as stated"
+        run = f"{bore.id}.run"
+        inputs: Inputs = {"floor": f"{feature_id(NECK_POCKET)}.floor-height", "start": f"{bore.id}.z"}
+        self.found.work(run, clearance_run, inputs, what="from the back to the neck pocket's floor")
+        return past_the_wall, {"run": run, "break_out": "rule.break-out"}, BENCH_SOURCE
+
+    def _shaft(self, bore: Bore) -> Way:
+        control = self.document.controls[bore.number - 1]
+        wood, key = f"{bore.id}.wood", f"controls[{bore.number}]"
+        over: Inputs = {"top": f"{bore.id}.z", "floor": f"{feature_id(control.into)}.floor-height"}
+        self.found.work(wood, wood_over, over, what=f"wood over the {control.into} at the {control.name}")
+        self.found.work(
+            f"{bore.id}.thread-passes",
+            thread_passes,
+            {"thread": f"{key}.thread_length", "nut": f"{key}.nut_and_washers", "spare": "rule.thread-spare"},
+            what=f"wood that the thread of the {control.name} can pass",
+            source=BENCH_SOURCE,
+        )
+        left: Inputs = {"x": f"{bore.id}.thread-passes", "datum": wood}
+        self.found.work(f"{bore.id}.thread-left", beyond, left, what=f"thread in hand of the {control.name}")
+        return _past_what_is_there, {"run": wood, "break_out": "rule.break-out"}, BENCH_SOURCE
+
+    def _jack(self, bore: Bore, no: int, step: Step) -> Way:
+        jack = self.document.jack
+        assert jack is not None
+        if no < len(bore.steps):
+            return same, {"of": "jack.recess_depth"}, "as stated"
+        if jack.depth is not None:
+            return same, {"of": "jack.depth"}, "as stated"
+        opening = f"{bore.id}.opening"
+        self.found.give(
+            opening,
+            step.depth - BREAK_OUT,
+            what=f"the edge to where the whole bore has passed the wall of the {jack.into}",
+            source="found along its lines to the outline of the pocket",
+        )
+        return past_the_wall, {"run": opening, "break_out": "rule.break-out"}, BENCH_SOURCE
+
+    def _stated_depth(self, bore: Bore, no: int) -> Way | None:
+        which = hole_of(self.document, bore.number)[0]
+        hole = self.document.holes[which - 1]
+        own = no - (len(bore.steps) - max(1, len(hole.steps)))
+        key = f"holes[{which}].steps[{own}].depth" if hole.steps else f"holes[{which}].depth"
+        if key in self.found:
+            return same, {"of": key}, "as stated"
+        if bore.is_upright and self.layout.body.is_plain and not hole.into:
+            return past_the_wall, {"run": "body.thickness", "break_out": "rule.break-out"}, BENCH_SOURCE
+        return None
+
+    def heel(self) -> None:
+        """Name what the neck's screws do in the heel."""
+        screws, heel = self.document.neck_screws, heel_screw(self.document)
+        if screws is None or heel is None:
+            return
+        found, under = self.found, "neck_screws.plate_thickness"
+        cup: Input = 0.0 if screws.cup_depth is None else "neck_screws.cup_depth"
+        wood: Inputs = {"thickness": "body.thickness", "pocket": "neck.pocket_depth", "cup": cup}
+        found.work("heel.wood-passed", wood_passed, wood, what="wood of the body that a neck screw passes")
+        inputs: Inputs = {
+            "length": "neck_screws.length",
+            "under_head": under if under in found else 0.0,
+            "wood": "heel.wood-passed",
+        }
+        found.work(
+            "heel.thread",
+            thread_in_heel,
+            inputs,
+            what="thread of a neck screw in the heel",
+            planned=heel.engages,
+        )
+        inputs = {"heel": "neck.heel_thickness", "board": "neck.board_thickness", "engages": "heel.thread"}
+        found.work(
+            "heel.to-board", short_of_board, inputs, what="a neck screw's tip to the fingerboard's glue line"
+        )
+        wood_of_heel = heel.timber
+        found.work(
+            "heel.pilot",
+            bench_pilot,
+            self._pilot_inputs(_Screwed("neck_screws", 0.0, wood_of_heel)),
+            what="pilot in the heel: diameter wanted",
+            source=_rule_for(wood_of_heel),
+        )
+        point = self._point_of("heel.pilot", Step(heel.bit.diameter, heel.pilot_depth, heel.bit), made=False)
+        inputs = {
+            "engages": "heel.thread",
+            "to_board": "heel.to-board",
+            "point": point,
+            "relief": "rule.pilot-relief",
+        }
+        found.work(
+            "heel.pilot-depth",
+            heel_pilot_depth,
+            inputs,
+            what="pilot in the heel: depth",
+            planned=heel.pilot_depth,
+        )
+
+    def meeting(self) -> None:
+        """Name by how much the two bores of each string pass each other and may part."""
+        for bore in self.features.family("ferrule-hole"):
+            number = bore.number
+            top, back = f"string-hole-{number}.step-1", f"{bore.id}.step-{len(bore.steps)}"
+            if f"{top}.depth" not in self.found:
+                continue
+            depths: Inputs = {"top": f"{top}.depth", "back": f"{back}.depth"}
+            what = f"by how much the bores of string {number} pass each other"
+            self.found.work(f"{bore.id}.overlap", passing_by, {**depths, "wood": "body.thickness"}, what=what)
+            drills = [self._drift(each) for each in (f"string-hole-{number}", bore.id)]
+            inputs = {"pin": "rule.pin-off", "first": drills[0], "second": drills[1], **depths}
+            what = f"by how much the bores of string {number} may part sideways"
+            self.found.work(f"{bore.id}.parted", parted, inputs, what=what, source=BENCH_SOURCE)
+
+    def _drift(self, name: str) -> Input:
+        bit = next(bore for bore in self.features.bores if bore.id == name).deepest.bit
+        return "rule.drift" if bit.drift is None else bit.drift
+
+
+def _rule_for(wood: Timber) -> str:
+    return f"the bench's rule for {wood.hardness_class} wood; {BENCH_SOURCE}"
+
+
+def _no_less_than_none(lip: float, recess: float, film: float) -> float:
+    return greatest(0.0, counterbore_depth(lip, recess, film))
+
+
+def _ferrule_bore(lip: float, recess: float, film: float, body: float, relief: float) -> float:
+    return ferrule_depth(counterbore_depth(lip, recess, film), body, relief)
+
+
+def _stated_share(share: float, wood: float) -> float:
+    return half_up(share * wood)
+
+
+def _past_what_is_there(run: float, break_out: float) -> float:
+    return past_the_wall(greatest(0.0, run), break_out)
+
+
+def _top_depth(
+    *,
+    wood: float,
+    plus_minus: float,
+    lip: float,
+    recess: float,
+    film: float,
+    body: float,
+    relief: float,
+    overlap: float,
+    stop: float,
+    drift: float,
+    diameter: float,
+    bore: float,
+    pin: float,
+    point: float,
+    under: float,
+) -> float:
+    back = _ferrule_bore(lip, recess, film, body, relief)
+    lean = leaning(drift, diameter, bore)
+    meets = meeting_depth(wood, back, overlap, stop=stop, plus_minus=plus_minus, lean=lean)
+    return least(half_up(greatest(meets, pin * diameter)), deepest_kept(wood, point, under))
