@@ -177,7 +177,8 @@ def test_the_wood_is_what_its_names_say(planned: Plan, named: Quantities) -> Non
             assert web.a in each.what
             assert web.b in each.what
             assert each.source.count("from the nut") == 2
-            assert each.inputs["unproven"].value == pytest.approx(0.0, abs=1.0001e-4)
+            if "unproven" in each.inputs:
+                assert 0 < each.inputs["unproven"].value <= 1.0001e-4
     for outside in planned.outside:
         assert named[f"{outside.feature}.to-edge"].value == pytest.approx(outside.to_edge, abs=1e-9)
         assert named[f"{outside.feature}.to-opposite"].value == pytest.approx(outside.to_opposite, abs=1e-9)

@@ -112,10 +112,16 @@ class _Namer:
         inputs: dict[str, Input] = {
             f"{side}_{key}": value for side, end in sides for key, value in end._asdict().items()
         }
-        told = hypot(*(q - p for p, q in zip(*places, strict=True)))
-        inputs["unproven"] = told - mm if told - mm > _NOTHING else 0.0
-        source = f"{SEARCH}: {self._between(places)}" + (f"; {_PROVEN}" if inputs["unproven"] else "")
-        self.found.work(name, least_distance, inputs, what=what, source=source, planned=mm)
+        formula: Formula = least_distance
+        source = f"{SEARCH}: {self._between(places)}"
+        unproven = hypot(*(q - p for p, q in zip(*places, strict=True))) - mm
+        if unproven > _NOTHING:
+            formula, source = proven_distance, f"{source}; {_PROVEN}"
+            inputs["unproven"] = unproven
+        elif abs(ends[0].z - ends[1].z) < _NOTHING:
+            formula = side_by_side
+            del inputs["a_z"], inputs["b_z"]
+        self.found.work(name, formula, inputs, what=what, source=source, planned=mm)
 
     def _between(self, places: Places) -> str:
         return "; and ".join(self._words(place) for place in places)
@@ -225,20 +231,19 @@ _NOTHING = 1e-9
 """Lengths closer than this, mm, are one."""
 
 
-def least_distance(
-    *,
-    a_x: float,
-    a_y: float,
-    a_z: float,
-    a_width: float,
-    b_x: float,
-    b_y: float,
-    b_z: float,
-    b_width: float,
-    unproven: float,
-) -> float:
-    """Distance of two places, mm, or of two upright holes so wide about such axes, less what is not proven of it."""
-    return hypot(hypot(b_x - a_x, b_y - a_y) - a_width / 2 - b_width / 2, b_z - a_z) - unproven
+def side_by_side(*, a_x: float, a_y: float, a_width: float, b_x: float, b_y: float, b_width: float) -> float:
+    """Distance of two upright holes of such widths about such axes, mm, or of places, whose width is 0, at one height."""
+    return hypot(b_x - a_x, b_y - a_y) - a_width / 2 - b_width / 2
+
+
+def least_distance(*, a_z: float, b_z: float, **across: float) -> float:
+    """The same of places at different heights, mm."""
+    return hypot(side_by_side(**across), b_z - a_z)
+
+
+def proven_distance(*, unproven: float, **ends: float) -> float:
+    """The same less what is not proven of it, mm."""
+    return least_distance(**ends) - unproven
 
 
 def ahead_down(start: float, far: float, end: float) -> float:
