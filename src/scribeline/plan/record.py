@@ -23,8 +23,13 @@ _PLACES = 5
 
 
 def as_json(plan: Plan) -> str:
-    """The record as text; the same plan always gives the same bytes."""
-    text = json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    """The record as text, each number with a name on a line of its own; the same plan always gives the same bytes."""
+    whole = json.dumps(record(plan, with_quantities=False), indent=1, ensure_ascii=False, allow_nan=False)
+    named = ",\n".join(
+        f"  {json.dumps(name)}: {json.dumps(quantity_record(each), ensure_ascii=False, allow_nan=False)}"
+        for name, each in quantities(plan).items()
+    )
+    text = whole.removesuffix("\n}") + f',\n "quantities": {{\n{named}\n }}\n}}\n'
     # What keeps a figure and its unit together for people is no business of a program that looks a name up.
     return text.replace("\u00a0", " ")
 

@@ -238,6 +238,15 @@ class Quantities(Mapping[str, Quantity]):
         """Name a number by how it is found when it is asked for."""
         self._ways[name] = way
 
+    def later(self, name: str, way: Callable[[], None]) -> None:
+        """Keep a name for a number that `way` names, by `give` or `work`, once it is asked for: where even that is work."""
+
+        def make() -> Quantity:
+            way()
+            return self._ways[name]()
+
+        self._ways[name] = make
+
     def _inputs(self, inputs: Mapping[str, Input]) -> dict[str, Quantity]:
         return {key: self._input(key, each) for key, each in inputs.items()}
 

@@ -48,7 +48,7 @@ def name_wood(found: Quantities, layout: Layout, features: Features, wood: Wood)
     """Name the wood that is left; the cuts' own numbers are named before."""
     namer = _Namer(found, layout, {feature.id: feature for feature in features})
     for web in wood.webs:
-        namer.web(web)
+        found.later(web_id(web.a, web.b), partial(namer.web, web))
     for outside in wood.outside:
         namer.outside(outside)
     least = cache(lambda: floors(layout, features))
@@ -133,6 +133,18 @@ class _Namer:
     def outside(self, outside: Outside) -> None:
         """Name the wood from a cut to the body's edge and to its faces."""
         name, give = outside.feature, self.found.give
+        self.found.later(f"{name}.to-edge", partial(self._edge, outside))
+        self._opposite(outside)
+        for face, mm in (("top", outside.to_top), ("back", outside.to_back)):
+            if mm is not None:
+                give(f"{name}.to-{face}", mm, what=f"wood from {name} to the {face}", source=_WHOLE)
+        for gap in outside.surfaces:
+            source = f"{SEARCH}: {self._between(gap.places)}"
+            words = f"wood from {name} to {gap.surface}"
+            give(f"{name}.to-{feature_id(gap.surface)}", gap.mm, what=words, source=source)
+
+    def _edge(self, outside: Outside) -> None:
+        name, give = outside.feature, self.found.give
         what = f"wood from {name} to the body's edge"
         if outside.edge_places is None:
             give(f"{name}.to-edge", outside.to_edge, what=what, source="it runs out of the body's edge")
@@ -143,14 +155,6 @@ class _Namer:
                 _End(edge.x, edge.y * self.layout.treble, edge.z, 0.0),
             )
             self._distance(f"{name}.to-edge", ends, outside.to_edge, outside.edge_places, what)
-        self._opposite(outside)
-        for face, mm in (("top", outside.to_top), ("back", outside.to_back)):
-            if mm is not None:
-                give(f"{name}.to-{face}", mm, what=f"wood from {name} to the {face}", source=_WHOLE)
-        for gap in outside.surfaces:
-            source = f"{SEARCH}: {self._between(gap.places)}"
-            words = f"wood from {name} to {gap.surface}"
-            give(f"{name}.to-{feature_id(gap.surface)}", gap.mm, what=words, source=source)
 
     def _opposite(self, outside: Outside) -> None:
         """Name what is left to the face beyond: of an upright cut in a flat body, what its depth leaves of the wood."""
