@@ -333,7 +333,7 @@ CARDS = (
     rule(r"(?<=\. ){plate end:} {plate 12th:} 12th fret pocket end wall"),
     rule(r"{end} {12th} 12th fret pocket end wall"),
     rule(r"front edge {plate end} from the pocket's end wall"),
-    rule(r"crown {plate 12th} ?; slot {plate 12th} ?; near edge {plate near} ?; far edge {plate far}"),
+    rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
     rule(
         r"In the heel, not the body: {heel bit} twist, {heel depth} at full diameter, its point at {heel point}"
@@ -577,7 +577,7 @@ AIM = (
         r"(?P<string>\d+) [A-G][#b]?\d saddle {past}(?: \(sd {sd} ?\))? past the scale line; "
         r"travel left {slack front} ?forward, {slack back} ?back"
     ),
-    rule(r"crown {plate 12th} ?, slot {plate 12th} ?, near edge {plate near} ?, far edge {plate far}"),
+    rule(r"centre {plate 12th} ?, slot {plate 12th} ?, nut side {plate near} ?, bridge side {plate far}"),
 )
 
 PLAN = (
@@ -653,7 +653,7 @@ PICKED = (
     ),
     rule(
         r"depth {depth} corner radius {corner} neck end, from the 12th fret {neck side 12th} tail end, from the 12th fret "
-        r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under its floor, the least {left}"
+        r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under it, the least {left}"
     ),
     rule(r"Keep {~stated}"),
     rule(r"±{~stated}"),

@@ -48,8 +48,8 @@ _WHY = {
     errno.ENAMETOOLONG: "the name is too long: choose a shorter one",
     errno.ELOOP: "its links lead round in a ring: name the file itself",
     errno.EEXIST: "something of that name is there already: name another",
-    errno.EMFILE: "too many files are open on this machine: close some programs",
-    errno.ENFILE: "too many files are open on this machine: close some programs",
+    errno.EMFILE: "too many files are open on the PC: close some programs",
+    errno.ENFILE: "too many files are open on the PC: close some programs",
 }
 
 

@@ -342,7 +342,7 @@ def test_only_a_hole_has_a_measured_place() -> None:
     with pytest.raises(JobError, match="only a hole has a measured place"):
         parse_job(with_record(text, [replace(made, features=(cut,))], ()))
     cut = {**made.features[0], "at": [1.0, 2.0, 0.0]}
-    with pytest.raises(JobError, match=r"either a hole .* or a pocket"):
+    with pytest.raises(JobError, match=r"either a hole .* or a cavity"):
         parse_job(with_record(text, [replace(made, features=(cut,))], ()))
 
 

@@ -86,8 +86,8 @@ def test_wrong_mark_of_the_twelfth_fret(planned: Planned) -> None:
         assert reading.to_plate + reading.to_crown == pytest.approx(marks["crown"].to_plate)
     check = next(m for m in plan.measurables if m.id == "12th-to-plate")
     assert check.value == pytest.approx(marks["near edge"].to_plate)
-    assert "near edge" in in_unit(check.how, "mm")
-    assert "crown = reading -1.35 mm" in in_unit(check.how, "mm")
+    assert "nut side" in in_unit(check.how, "mm")
+    assert "centre = reading -1.35 mm" in in_unit(check.how, "mm")
     assert check.low < check.value < check.high
 
 

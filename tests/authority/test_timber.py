@@ -199,7 +199,7 @@ def test_unknown_timbers_are_told_what_is_near(typed: str, first: str | None, ot
 def test_a_timber_like_no_other_is_told_which_there_are() -> None:
     with pytest.raises(UnknownName) as caught:
         timber("granite")
-    assert str(caught.value).startswith('"granite" is not a timber known here: the timbers are alder-red, ')
+    assert str(caught.value).startswith('"granite" is not a timber known here: the timbers are red alder, ')
     assert isinstance(caught.value, ValueError)
     assert isinstance(caught.value, LookupError)
 

@@ -152,7 +152,7 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
     expect(page.locator("#saved")).to_have_text("no. 2")
     expect(page.locator(".cell.state")).to_contain_text("looking")
     expect(page.locator(".cell.state")).not_to_contain_text("OK")
-    expect(page.locator("#main")).to_contain_text("is being looked for")
+    expect(page.locator("#main")).to_contain_text("Still finding the best way")
     # Nothing moves under a finger that is on its way to a hole.
     expect(page.locator(".chips li")).to_have_count(chips)
     assert (
@@ -170,7 +170,7 @@ def test_a_page_says_what_it_awaits_and_asks_for_it(app: Served, screens: Screen
         route.continue_()
     expect(page.locator(".chips li")).to_have_count(chips)
     expect(page.locator(".cell.state")).to_contain_text("OK")
-    expect(page.locator("#main")).not_to_contain_text("is being looked for")
+    expect(page.locator("#main")).not_to_contain_text("Still finding the best way")
     expect(page.locator("#drawing [data-layer='hidden'] [data-ref^='tunnel']").first).to_be_attached()
     expect(page.locator(box(page, "bridge.spacing"))).to_be_focused()
     expect(page.locator(box(page, "bridge.spacing"))).to_have_value("10.4")
@@ -188,7 +188,7 @@ def test_a_touched_tunnel_stays_open_while_it_is_looked_for(app: Served, screens
     write(page, "body.thickness", "43.8")
     expect(page.locator("#saved")).to_have_text("no. 2")
     expect(page.locator("#picked-h")).to_contain_text(name)
-    expect(page.locator("#main")).to_contain_text("Being looked for")
+    expect(page.locator("#main")).to_contain_text("Still being worked out")
     page.unroute_all(behavior="ignoreErrors")
 
 

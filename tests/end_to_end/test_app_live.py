@@ -194,7 +194,7 @@ def test_what_is_drilled_of_a_step_the_job_has_no_more_is_kept(job: str, screens
     without = re.sub(r"\ncover_screws = .*", "", text)
     said = {"text": without, "based_on": 1}
     assert office.request.post(f"{api}/revisions", data=said).ok
-    expect(tablet.locator("#hearing")).to_contain_text("has this step no more")
+    expect(tablet.locator("#hearing")).to_contain_text("no longer has this step")
     tablet.tap(".bar button")
     expect(tablet.locator("h1")).to_contain_text("Which number was drilled?")
     for each in tablet.locator("fieldset.card").all()[1:]:

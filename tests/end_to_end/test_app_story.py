@@ -137,7 +137,7 @@ def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
     desk.click("text=Next part")
     write(desk, "bridge.plate_thickness", "2.4 +/- 0.05")
     expect(desk.locator("#f-bridge-plate-thickness .how")).to_contain_text("measured")
-    expect(desk.locator("#f-bridge-plate-width .how")).to_contain_text("typical")
+    expect(desk.locator("#f-bridge-plate-width .how")).to_contain_text("not yet measured")
     for part in ("Ferrules and string holes", "Bridge screws", "Bits you own"):
         desk.click("text=Next part")
         expect(desk.locator("h1")).to_have_text(part)

@@ -51,7 +51,7 @@ def test_a_step_is_not_done_while_a_stop_an_earlier_step_or_its_gate_keeps_it(
     assert "wood.thin-floor" in err
     code, _, err = told(capsys, "done", str(job), "rout-neck-pocket", "--read", "16")
     assert code == 1
-    assert "waits for what comes first" in err
+    assert "waits for what must come first" in err
     code, _, err = told(capsys, "done", str(job), "check-body")
     assert code == 1
     assert "--read" in err
@@ -137,7 +137,7 @@ def test_a_step_done_opens_again_when_its_gate_no_longer_passes(
         capsys, "override", str(job), "gate.no-longer-passes", "--reason", "it will do as it is"
     )
     assert code == 2
-    assert "a gate is not gone on against" in err
+    assert "a gate cannot be overridden" in err
     assert told(capsys, "done", str(job), "check-body", "--read", "45")[0] == 0
     document = read_job(job).document
     assert [each.card for each in document.done] == ["check-body"]

@@ -454,7 +454,7 @@ class TestPartsAndSchema:
         book = json.loads(capsys.readouterr().out)
         assert set(book) == {"bridge", "bridge screw", "ferrule"}
         assert main(["parts", "ferrule"]) == 0
-        assert "measure your own" in capsys.readouterr().out
+        assert "Measure your own" in capsys.readouterr().out
 
     def test_every_part_of_the_book_makes_a_sound_job(self, edited: Edit) -> None:
         # Each with what goes with it, on a body it suits: no stop comes from the book's own numbers.

@@ -27,7 +27,7 @@ def test_it_writes_three_files_and_says_the_weight(
     assert main(["solid", str(job), "--out", str(out)]) == 0
     assert {path.name for path in out.iterdir()} == {"body.stl", "body.3mf", "body.glb"}
     said = capsys.readouterr().out
-    assert "weigh yours" in said
+    assert "Weigh yours" in said
     assert "Table 5-3b" in said
     assert "6 string holes" in said
     assert "neck pocket" in said

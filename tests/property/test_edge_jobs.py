@@ -223,14 +223,14 @@ def test_a_plain_job_finds_nothing_to_stop_it() -> None:
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        ({"jack.into": "cellar"}, 'names "cellar", but the pockets are'),
-        ({"jack.depth": 30}, "either into (the pocket it opens into) or depth"),
-        ({"jack.recess_depth": None}, "a recess needs both"),
-        ({"jack.recess_diameter": 20}, "must be larger than the bore's 22 mm"),
+        ({"jack.into": "cellar"}, 'names "cellar", but the cavities are'),
+        ({"jack.depth": 30}, "either into (the cavity it opens into) or depth"),
+        ({"jack.recess_depth": None}, "a counterbore needs both"),
+        ({"jack.recess_diameter": 20}, "must be larger than the hole's 22 mm"),
         ({"jack.screws": [[20, 0]]}, "needs both screws"),
         (
             {"jack.screws": [[5, 0]], "jack.screw": {"gauge": 4, "length": 12}},
-            "would stand in the jack's bore",
+            "would stand in the jack's hole",
         ),
         ({"jack.diameter": 80}, "should lie between 5 and 40 mm"),
         ({"jack.near": [700]}, "jack.near"),

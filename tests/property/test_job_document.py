@@ -298,7 +298,7 @@ def test_every_fault_is_told_in_one_go(edited: Edit) -> None:
         ("bridge.part", "gold", ("parts book has no bridge", "plate, six strings")),
         ("bridge_screw.gauge", 11, ("gauge", "12")),
         ("scale.frets", 22.5, ("whole number", "22.5")),
-        ("pockets[1].opens_into", ["cellar"], ('no pocket called "cellar"',)),
+        ("pockets[1].opens_into", ["cellar"], ('no cavity called "cellar"',)),
         ("ground_wire.into", "cellar", ('"cellar"', '"bridge pickup"')),
         ("bridge.saddle_back", 9.0, ("behind saddle_forward",)),
         ("bridge_screw.root", 3.6, ("smaller than thread",)),
@@ -312,7 +312,7 @@ def test_every_fault_is_told_in_one_go(edited: Edit) -> None:
         ("scale.temperament_cents", [100.0] * 22, ("rise from fret to fret",)),
         ("scale.temperament_cents", [100, 200], ("2 values for 22 frets",)),
         ("date", "tomorrow", ("2026-01-31",)),
-        ("body.timber", "ash-whte", ("ash-white",)),
+        ("body.timber", "ash-whte", ("white ash",)),
     ],
 )
 def test_sentences_a_builder_can_act_on(edited: Edit, key: str, value: Any, parts: tuple[str, ...]) -> None:

@@ -126,7 +126,10 @@ def test_a_laxer_limit_silences_the_finding_and_is_noted(planned: Planned) -> No
     assert not floor(plan)
     (note,) = [f for f in plan.findings if f.code == "limits.own"]
     assert note.severity == "note"
-    assert "pocket_floor: stop 2 mm, caution 3 mm (usually stop 2 mm, caution 4 mm)" in note.message
+    assert (
+        "pocket_floor: do not cut at 2 mm, caution at 3 mm (usually do not cut at 2 mm, caution at 4 mm)"
+        in note.message
+    )
     assert "at your own risk" not in note.message
 
 
@@ -147,7 +150,7 @@ def test_a_stricter_limit_stops_the_work_and_says_whose_it_is(planned: Planned) 
     assert stop.severity == "stop"
     assert stop.limit == 3.5
     assert stop.source == (
-        "your own limit, limits.pocket_floor (usually stop 2 mm, caution 4 mm; common practice, no source)"
+        "your own limit, limits.pocket_floor (usually do not cut at 2 mm, caution at 4 mm; common practice, no source)"
     )
     # The cure aims at the builder's own level: 44.4 - 5.
     assert "39.40 mm or less" in stop.cure

@@ -34,7 +34,7 @@ Folder = Annotated[Path, Parameter(name=["--out", "-o"], help="Folder to write i
 
 app = App(
     name="scribeline",
-    help="Sets out, checks and prints every hole and pocket of a solid-body guitar or bass, from what you measured.",
+    help="Sets out, checks and prints every hole and cavity of a solid-body guitar or bass, from what you measured.",
     help_format="plaintext",
     version_flags=["--version"],
     suppress_keyboard_interrupt=False,
@@ -73,7 +73,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         _say_unusable(told(fault), as_json=as_json)
         return UNUSABLE
     except KeyboardInterrupt:
-        _say_unusable("stopped by Ctrl+C; what was not told as written was not written.", as_json=as_json)
+        _say_unusable("stopped by Ctrl+C. What was not reported as written was not written.", as_json=as_json)
         return INTERRUPTED
     return code if isinstance(code, int) else OK
 
@@ -133,7 +133,7 @@ def new(
     from scribeline.job import starter_job
 
     if job.exists():
-        message = f"{job} is there already and is left as it is; choose another name."
+        message = f"{job} is there already and stays as it is. Choose another name."
         raise Unusable(message)
     text = starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading)
     write_all(job.parent, {job.name: text.encode()})
@@ -215,10 +215,10 @@ def done(
     ] = None,
     by: Annotated[str | None, Parameter(help="Who did it; you, when left out.")] = None,
 ) -> int:
-    """Write a step done into the job file: what it cut stays where it was cut.
+    """Write a step done into the job file. What it cut stays where it was cut.
 
-    Exit code 1, and no step done, while a stop is about its cuts, an earlier step is not done, or its gate does not pass; a
-    reading that was given is kept. Against a gate it is done only with your reason, which is kept.
+    Exit code 1, and no step done, while DO NOT CUT is about its cuts, an earlier step is not done, or its gate does not pass.
+    A reading that was given is kept. Against a gate it is done only with your reason, which is kept.
     """
     from scribeline.cli import bench
 
@@ -238,7 +238,7 @@ def done(
 @app.command
 def override(
     job: JobPath,
-    stop: Annotated[str, Parameter(help="Its code, as check tells it, such as wood.thin-floor.")],
+    stop: Annotated[str, Parameter(help="Its code, as check gives it, such as wood.thin-floor.")],
     *,
     reason: Annotated[str, Parameter(help="Why you cut all the same, in your own words.")],
     cut: Annotated[
@@ -246,7 +246,7 @@ def override(
     ] = None,
     by: Annotated[str | None, Parameter(help="Who decides it; you, when left out.")] = None,
 ) -> int:
-    """Cut although the checks say DO NOT CUT: that is written into the job file with your reason, and the cards say so.
+    """Cut although the checks say DO NOT CUT. Your reason goes into the job file, and the cards say so.
 
     It holds while the checks say the same, of the same cuts and no worse. Fix it if you can.
     """
@@ -285,7 +285,7 @@ def explain(
 ) -> int:
     """Say how a number came about: its formula, its inputs, and theirs, down to the job's lines and the tables.
 
-    Takes whatever has a name on paper or on the screen: a hole or pocket, two of them, a string, a fret, a key of the job,
+    Takes whatever has a name on paper or on the screen: a hole or cavity, two of them, a string, a fret, a key of the job,
     a check's code, or the id of any number in plan.json. Without one it lists what there is.
     """
     from scribeline.cli import explain_report
@@ -318,7 +318,7 @@ def print_(
     """Write the bench pack: full-size templates, drawing sheets, step cards, DXF, SVG and plan.json.
 
     Nothing is written while the checks say DO NOT CUT, unless you cut all the same (`scribeline override`) or what it is about is
-    cut already, and nothing is ever written half.
+    cut already. Nothing is ever left half written.
     """
     from scribeline.cli import report
 
@@ -416,7 +416,7 @@ def strings(
     plot: Annotated[Path | None, Parameter(help="Write the cents at every fret as an SVG picture.")] = None,
     json: AsJson = False,
 ) -> int:
-    """Tension, pull and saddle setbacks of the strings, with their spread and what it comes from."""
+    """Tension, pull and compensation of the strings, with their spread and what it comes from."""
     from scribeline.cli import strings_report
     from scribeline.cli.files import write_all
 
@@ -549,7 +549,7 @@ def learn(
 def parts(
     shelf: Annotated[str | None, Parameter(help="One shelf only.")] = None, *, json: AsJson = False
 ) -> int:
-    """List the parts book: generic parts with typical dimensions, to be measured."""
+    """List the parts book: generic parts with typical dimensions. Measure yours."""
     from scribeline.cli import report
     from scribeline.job import parts_book
 
@@ -617,7 +617,7 @@ def serve(
         Path | None, Parameter(help="A backup to bring back first, where there is no data yet.")
     ] = None,
 ) -> int:
-    """Run the shop app: plans, parts, checks and steps in a browser, on this machine or the shop's tablet."""
+    """Run the shop app: plans, parts, checks and steps in a browser, on this PC or the shop's tablet."""
     from scribeline.store import StoreError
     from scribeline.web import serve as server
 
@@ -645,7 +645,7 @@ def solid(
     ] = None,
     json: AsJson = False,
 ) -> int:
-    """Write the finished body as a solid (STL, 3MF, GLB) and say what it weighs and where its weight sits.
+    """Write the finished body as a solid (STL, 3MF, GLB); say what it weighs and where it balances.
 
     Nothing is written while the checks say DO NOT CUT, unless you cut all the same (`scribeline override`) or what it is about is
     cut already, and nothing is ever written half.

@@ -37,13 +37,13 @@ class Refused(Exception):  # noqa: N818 - reads as what it is
 
 
 def who(by: str | None) -> str:
-    """Who stands in the record: as named, else whoever this machine knows."""
+    """Who stands in the record: as named, else as the account is called."""
     if by is not None and by.strip():
         return by.strip()
     try:
         return getuser()
     except (OSError, KeyError):  # an account without a name
-        return "this machine"
+        return "the shop's PC"
 
 
 def stop_called(plan: Plan, code: str, cut: str | None) -> Finding:
@@ -67,7 +67,7 @@ def stop_called(plan: Plan, code: str, cut: str | None) -> Finding:
         )
         raise Refused(message)
     if found[0].concerns == ():
-        message = f"a gate is not gone on against; {found[0].cure}"
+        message = f"a gate cannot be overridden: {found[0].cure}"
         raise Refused(message)
     return found[0]
 
@@ -87,15 +87,15 @@ def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str
     names = ", ".join(f"{card.no} {card.title}" for card in opened if card.id not in after.stopped)
     return (
         f"What may happen: {may_happen(stop.code)}\n"
-        f"Kept in {path}, with your reason; the cards say so, and it holds until the checks say more than now.\n"
-        f"Steps it no longer keeps from being begun: {names or 'none; others still do'}.\n"
+        f"Kept in {path} with your reason. The cards say so, and it holds until the checks say more than now.\n"
+        f"Steps it no longer holds back: {names or 'none, for others still do'}.\n"
     )
 
 
 def _reason(typed: str) -> str:
     why = " ".join(typed.split())
     if not LEAST_REASON <= len(why) <= LONGEST_REASON:
-        message = f"a reason of {LEAST_REASON} to {LONGEST_REASON} characters is kept and printed: say why the work goes on"
+        message = f"a reason of {LEAST_REASON} to {LONGEST_REASON} characters is kept and printed. Say why the work goes on"
         raise Refused(message)
     return why
 
@@ -134,14 +134,14 @@ def call_done(
     if step.stopped_by:
         told = "; ".join(f"{stop.message} ({stop.code})" for stop in step.stopped_by)
         message = (
-            f"step {card.no} DO NOT CUT: {told}. Fix it, or go on against it with a "
-            "reason: scribeline override"
+            f"step {card.no} is held back by DO NOT CUT: {told}. Fix it, or cut all the same with a reason: "
+            "scribeline override"
         )
         raise Refused(message)
     if step.waits_for:
         number = {each.id: each.no for each in plan.cards}
         first = "; ".join(f"step {number[need.first]}, {need.because}" for need in step.waits_for)
-        message = f"step {card.no} waits for what comes first: {first}"
+        message = f"step {card.no} waits for what must come first: {first}"
         raise Refused(message)
     answer = step.answer
     readings: tuple[GateReading, ...] = ()

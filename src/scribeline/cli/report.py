@@ -16,7 +16,7 @@ from rich.padding import Padding
 
 from scribeline.features import alike, runs, setting_of
 from scribeline.findings import TAGS
-from scribeline.layout import on_centreline, side_words, twelfth_readings
+from scribeline.layout import MARK_WORDS, on_centreline, side_words, twelfth_readings
 from scribeline.lengths import (
     JobUnit,
     both_units,
@@ -87,7 +87,7 @@ def findings(plan: Plan, *, as_json: bool = False, brief: bool = False) -> None:
         if not (brief and finding.severity == "note"):
             finding_lines(console, finding)
     if brief and counts["note"]:
-        console.print("The notes are left out here; scribeline check tells them.")
+        console.print("Notes are left out here. See them with: scribeline check")
     if not plan.stops:
         console.print(f"Nothing stops the work. {PROVE_FIRST}")
 
@@ -119,7 +119,7 @@ def numbers(plan: Plan) -> None:
     console, layout = console_for_people(), plan.layout
     if layout.plate is None:
         console.print(
-            "[reverse bold]DO NOT CUT[/] the bridge has no place; the numbers that hang on it are left out"
+            "[reverse bold]DO NOT CUT[/] the bridge has no place. The numbers that depend on it are left out"
         )
     table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
     inches_first = plan.unit == "in"
@@ -174,7 +174,7 @@ def _bridge(console: Console, plan: Plan) -> None:
             f"travel left {said(forward)} forward, {said(back)} back",
         )
     marks = twelfth_readings(plan.job.document, layout)
-    other = ", ".join(f"{mark.mark} {said(mark.to_plate)}" for mark in marks if mark.to_plate)
+    other = ", ".join(f"{MARK_WORDS[mark.mark]} {said(mark.to_plate)}" for mark in marks if mark.to_plate)
     say(console, plan, f"  from the 12th fret's {other}")
     console.print()
 
@@ -267,7 +267,7 @@ def parts(book: dict[str, dict[str, dict[str, Any]]], *, as_json: bool) -> None:
         return
     console = console_for_people()
     console.print(
-        "Typical dimensions, from memory: measure your own part and write its numbers with their ±."
+        "Typical dimensions, from memory. Measure your own part and write its numbers with their ±."
     )
     for shelf, entries in book.items():
         console.print(f"\n[bold]{escape(shelf)}[/bold]")
@@ -298,9 +298,9 @@ def verdict(found: PrintVerdict, written: Sequence[Path], unit: JobUnit, *, as_j
 
 
 WHAT = {
-    "templates.pdf": "full-size templates; print at 100 % and measure the bars",
+    "templates.pdf": "full-size templates: print at 100 % and measure the bars",
     "sheets.pdf": "drawing sheets: plans, section, hole list, parts",
-    "steps.pdf": "step cards, one setting a page, in order",
+    "steps.pdf": "step cards, one setting a page, in the order of work",
     "body.dxf": "every cut for a drawing or machining program, millimetres, one layer a cut",
     "body.svg": "the same as a picture that scales",
     "plan.json": "every number, for other programs",

@@ -107,7 +107,7 @@ def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_
     console = console_for_people()
     _weight(console, plan, body, weight)
     if body.pieces > 1:
-        console.print(f"[bold]The cuts part the body into {body.pieces} pieces.[/bold]")
+        console.print(f"[bold]The cuts divide the body into {body.pieces} pieces.[/bold]")
     console.print(
         f"  blank {_mass(weight.blank_kg)}; all cuts{' and carving' if weight.carved else ''} together take out "
         f"{weight.removed_kg * G_PER_KG:.0f} g"
@@ -130,10 +130,10 @@ def _weight(console: Console, plan: Plan, body: Body, weight: Weight) -> None:
     give = "state kg_m3 in its layer" if several else "give that with --density"
     notes = [
         *(_layer(layer, part) for layer, part in zip(weight.layers, body.layers, strict=True)),
-        f"One board differs from its kind by 10 % and more: weigh {own}, divide kg by its volume in m³, and {give}."
+        f"Boards of one kind differ by 10 % and more. Weigh {own}, divide the kg by its volume in m³, and {give}."
         if of_a_kind
         else "",
-        f"centre of mass: {from_the_nut(weight.centre, plan.layout)}",
+        f"balance point: {from_the_nut(weight.centre, plan.layout)}",
     ]
     for note in filter(None, notes):
         console.print(Padding(in_unit(note, plan.unit), (0, 0, 0, 2)))
@@ -164,8 +164,8 @@ def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
             soft_wrap=False,
         )
     elif layout.masses or len(layout.strap_buttons) >= 2:
-        lack = "two [[strap_buttons]]" if layout.masses else "the [[masses]] that hang on the body"
-        console.print(f"  the balance on the strap needs {escape(lack)} in the job as well")
+        lack = "two [[strap_buttons]]" if layout.masses else "the hardware weights ([[masses]])"
+        console.print(f"  for the balance on the strap, state {escape(lack)} in the job too")
 
 
 def _mass(kg: float) -> str:

@@ -84,7 +84,7 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         )
     console.print(f"  greatest chance of a saddle running out of travel: {100 * travel.worst_miss:.2f} %")
     console.print(
-        "These are estimates: docs/strings.md says what they leave out. Set the saddles by ear and tuner."
+        "These are estimates, and docs/strings.md says what they leave out. Set the saddles by ear and tuner."
     )
 
 
@@ -212,7 +212,7 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
     where = f"  treble stud {_past(found.treble)}, bass stud {_past(found.bass)}"
     say(console, plan, where, soft_wrap=False)
     stands = (
-        "The ridge is taken to stand over the studs' centres: measure yours and give --ridge"
+        "The ridge is taken to stand over the studs' centres. Measure yours and give --ridge"
         if ridge == 0
         else f"The ridge stands {said(abs(ridge))} {'behind' if ridge > 0 else 'in front of'} the studs' centres"
     )
@@ -296,7 +296,7 @@ def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> 
     if found.balance is not None:
         say(console, plan, f"  Vibrato: {found.balance.advice}", soft_wrap=False)
     console.print(
-        "  The saddles' travel suffices."
+        "  The saddles have travel enough."
         if found.travel_suffices
         else "  [bold]A saddle runs out of travel.[/bold]"
     )

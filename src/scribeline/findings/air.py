@@ -11,7 +11,7 @@ from scribeline.solid import swallowed
 
 
 def cuts_nothing(facts: Facts) -> Iterator[Finding]:
-    """Does every cut take wood away, or does one lie wholly in the room of another?"""
+    """Does every cut take wood away, or does one lie wholly inside another?"""
     by_id = {feature.id: feature for feature in facts.features}
     pairs = [(web.a, web.b) for web in facts.webs if web.mm == 0]
     told: set[str] = set()

@@ -33,7 +33,7 @@ _THROUGH: tuple[Family, ...] = ("bridge-screw", "string-hole", "ferrule-hole")
 
 
 def held_off(facts: Facts) -> Iterator[Finding]:
-    """Does the plate, where its drilled holes hold it, leave every saddle its travel?"""
+    """Does the plate leave every saddle its travel where its drilled holes hold it?"""
     layout, held = facts.layout, facts.layout.held
     if held is None or layout.plate is None or not layout.stringing.is_placed:
         return
@@ -171,7 +171,7 @@ def _beside(row: tuple[Bore, ...], off: float) -> str:
 
 
 def holes_under_plate(facts: Facts) -> Iterator[Finding]:
-    """Do the drilled holes lie under the plate's own?"""
+    """Do the drilled holes lie under the plate's own holes?"""
     held = facts.layout.held
     if held is None:
         return

@@ -25,7 +25,7 @@ SCREW_FREE = Limit.of("screw_clearance")
 
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
-    """Is there a plate position that leaves every saddle its reserve?"""
+    """Is there a place for the plate that leaves every saddle its travel in hand?"""
     window, stringing, travel = facts.layout.window, facts.layout.stringing, facts.layout.travel
     if not stringing.is_placed:
         return
@@ -41,7 +41,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=travel.reserve,
             limit=slack.caution,
-            message=f"{'at the target' if held is None else 'where the plate stands'} the shortest saddle travel in hand is "
+            message=f"{'at the target' if held is None else 'where the plate stands'} the least saddle travel in hand is "
             f"{said(travel.reserve)}{_spread_words(facts)}; {said(slack.caution, None)} is better",
             cure="set the plate dead on the target, and try the two outer strings at pitch with the plate clamped "
             "before marking the screws"
@@ -66,7 +66,7 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             limit=miss.caution,
             message=f"string {string.no} ({string.note}) of {name} has a chance of {100 * chance:.0f} % to run out of "
             "saddle travel",
-            cure="measure what its compensation rests on most (see: scribeline strings), or set bench.saddle_deviations to 2",
+            cure="measure what its compensation rests on most (scribeline strings tells), or set bench.saddle_deviations to 2",
             source=PREDICTED if miss is MISS else miss.source,
         )
 
@@ -118,13 +118,13 @@ def _stated_cure(facts: Facts, need: float) -> str:
         f"or bring all compensations within {no_more(spread)} of each other (a wound string wants less compensation than a "
         "plain one of its pitch)"
         if spread > 0
-        else "no choice of strings mends it"
+        else "no other strings fix it"
     )
     return f"use a bridge with {no_less(need)} of saddle travel or more; {lower}{closer}"
 
 
 def strings_from_treble(facts: Facts) -> Iterator[Finding]:
-    """Are the strings listed from the treble side, as everything else takes them to be?"""
+    """Are the strings listed from the treble side?"""
     first, last = facts.document.strings[0], facts.document.strings[-1]
     specs = facts.layout.stringing.sets[OWN_SET]
     if first.gauge > last.gauge and specs[0].pitch_hz < specs[-1].pitch_hz:
@@ -197,7 +197,7 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             value=difference,
             limit=limit.threshold(severity),
             message=f"at the last fret the treble margin is {said(treble)} and the bass {said(bass)}, "
-            f"{said(difference)} apart: it will be seen",
+            f"{said(difference)} apart: that will be seen",
             cure="check nut.edge and the gauges; with equal gaps the outer strings' sides keep the same margin",
             source=limit.source,
         )

@@ -36,7 +36,7 @@ FERRULE_GROUND = Limit.of("ferrule_ground")
 
 
 def surfaces(facts: Facts) -> Iterator[Finding]:
-    """Is there wood enough between every cut and the bevels, rounded edges and arches it is not cut from?"""
+    """Does wood enough remain between every cut and the bevels, rounded edges and arches it is not cut from?"""
     return one_of_each_kind(_surfaces(facts), facts)
 
 
@@ -117,7 +117,7 @@ def _thinnest(form: BodyForm) -> Iterator[tuple[str, tuple[str, ...], Point3 | N
 
 
 def glue_lines(facts: Facts) -> Iterator[Finding]:
-    """Does a blind hole or a floor end on a glue line, or so near that a skin is left?"""
+    """Does a blind hole or a cavity end on a glue line, or so near that only a skin remains?"""
     return one_of_each_kind(_glue_lines(facts), facts)
 
 
@@ -209,7 +209,7 @@ def _thread(facts: Facts) -> Iterator[Finding]:
 
 
 def bridge_ground(facts: Facts) -> Iterator[Finding]:
-    """Is the top level under the bridge, at the height its numbers are counted from?"""
+    """Is the top level under the bridge, at the height from which its numbers count?"""
     plate = facts.layout.plate
     if plate is None or facts.layout.body.is_plain:
         return
@@ -235,7 +235,7 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
 
 
 def ferrule_ground(facts: Facts) -> Iterator[Finding]:
-    """Is the back level round every ferrule, where the depths of its hole are counted from?"""
+    """Is the back level round every ferrule, from where the depths of its hole count?"""
     return one_of_each_kind(_ferrule_ground(facts), facts)
 
 

@@ -26,7 +26,7 @@ def _each(facts: Facts) -> Iterator[tuple[str, ControlStatement, Point, Pocket]]
 
 
 def over_their_cavity(facts: Facts) -> Iterator[Finding]:
-    """Does every control's shaft hole open into its cavity, with room for its body?"""
+    """Does the hole for every control open into its cavity, with room for its body?"""
     bores = {bore.id: bore for bore in facts.features.bores}
     for identity, control, place, cavity in _each(facts):
         if identity in bores and not covers(cavity, place, _radius(bores[identity])):

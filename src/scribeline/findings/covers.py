@@ -17,7 +17,7 @@ FLUSH = Limit.of("cover_flush")
 
 
 def cover_screws(facts: Facts) -> Iterator[Finding]:
-    """Does every cover screw go through the cover into the ledge, with wood all round it?"""
+    """Does every cover screw go through the cover into wood, with wood all round it?"""
     return one_of_each_kind(_beside(facts), facts)
 
 
@@ -109,7 +109,7 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
 
 
 def cover_flush(facts: Facts) -> Iterator[Finding]:
-    """Is every cover as thick as its ledge is deep?"""
+    """Is every cover as thick as its cover recess is deep?"""
     limit = facts.limit(FLUSH)
     for number, stated in enumerate(facts.document.pockets, start=1):
         if stated.ledge is None:

@@ -90,7 +90,7 @@ def _no_longer_fits(facts: Facts) -> dict[str, _Clash]:
 
 
 def measured_far_off(facts: Facts) -> Iterator[Finding]:
-    """Was a made hole measured where it can be, so near to its place that it is the same hole?"""
+    """Was a made hole measured so far from its place that it may be another one?"""
     limit = facts.limit(MEASURED_OFF)
     by_id = {feature.id: feature for feature in facts.features}
     for name, (cut, read) in _measured(facts).items():

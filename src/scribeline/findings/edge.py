@@ -36,7 +36,7 @@ def _stated(facts: Facts) -> Iterator[tuple[str, str, str, float, EdgePlace]]:
 
 
 def places(facts: Facts) -> Iterator[Finding]:
-    """Does every place on the edge lie near the edge, and does its bore run into the wood?"""
+    """Does every place on the edge lie near the edge, and does its hole run into the wood?"""
     limit = facts.limit(STRAYS)
     for identity, key, name, zero, place in _stated(facts):
         severity = limit.severity(place.strays)
@@ -69,7 +69,7 @@ def places(facts: Facts) -> Iterator[Finding]:
 
 
 def jack(facts: Facts) -> Iterator[Finding]:
-    """Does the jack's bore open into its pocket, wholly?"""
+    """Does the whole jack hole open into its cavity?"""
     stated, place = facts.document.jack, facts.layout.jack
     if stated is None or place is None or stated.into is None:
         return
@@ -156,7 +156,7 @@ def _from_top_window(facts: Facts, place: EdgePlace, low: float, high: float, ra
 
 
 def faces(facts: Facts) -> Iterator[Finding]:
-    """Is there wood left between a bore from the edge, or from inside a pocket, and the top and the back?"""
+    """Does wood enough remain between a hole from the edge, or from inside a cavity, and the top and the back?"""
     by_id = {bore.id: bore for bore in facts.features.bores if bore.face in {"edge", "pocket"}}
     limit = facts.limit(FACE)
     for outside in facts.outside:
@@ -209,7 +209,7 @@ def _key(bore: Bore) -> str:
 
 
 def edges(facts: Facts) -> Iterator[Finding]:
-    """Does a bore from the edge come out of the edge again?"""
+    """Does a hole from the edge come out of the edge again?"""
     by_id = {bore.id: bore for bore in facts.features.bores if bore.face == "edge"}
     limit = facts.limit(EDGE)
     for outside in facts.outside:
@@ -314,7 +314,7 @@ def rounded_rims(facts: Facts) -> Iterator[Finding]:
 
 
 def access(facts: Facts) -> Iterator[Finding]:
-    """Can a drill with its chuck get to every bore from the edge and through a pocket?"""
+    """Can a drill with its chuck get to every hole from the edge and through a cavity?"""
     for bore in facts.features.bores:
         if bore.face not in {"edge", "pocket"}:
             continue

@@ -37,8 +37,8 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
             features=tuple(hold.bore for hold in held.holds),
             value=worst.times,
             limit=limit.threshold(severity),
-            message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times, {low:.1f} to {high:.1f} in "
-            f"nineteen boards of twenty{grain}: {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
+            message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times over, {low:.1f} to {high:.1f} times in "
+            f"nineteen boards of twenty{grain}. The pull is {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
             cure=_more(held, limit.caution / worst.times, tight=worst.bite < 1)
             if worst.times > 0
             else "use longer screws: none of their thread is in the wood that should hold it",
@@ -57,8 +57,8 @@ def _end_grain(held: Holding) -> Iterator[Finding]:
             limit=None,
             message=f"the {held.name} {'lie' if len(names) > 1 else 'lies'} in end grain: {END_GRAIN_SHARE:g} of the "
             "strength across the grain is counted, and tests scatter widely",
-            cure="take the longest screw there is room for, drive it once, and do not count on it for more than the estimate; "
-            "in soft timber some glue a hardwood plug across the grain first",
+            cure="use the longest screw there is room for, drive it once, and count on no more than the estimate; in soft timber "
+            "some glue a hardwood plug across the grain first",
             source=WITHDRAWAL_SOURCE,
         )
 
@@ -75,9 +75,9 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
             features=tuple(hold.bore for hold in held.holds),
             value=worst.side_times,
             limit=limit.threshold(severity),
-            message=f"estimate: the {_subject(held)} the load from the side {worst.side_times:.1f} times: "
-            f"{worst.side:.0f} N each, and they begin to give at {worst.side_holds:.0f} N",
-            cure="use more screws, thicker ones, or longer ones: one that is seven diameters in the wood bears the most"
+            message=f"estimate: the {_subject(held)} the load from the side {worst.side_times:.1f} times over. "
+            f"Each bears {worst.side:.0f} N and begins to give at {worst.side_holds:.0f} N",
+            cure="use more screws, thicker ones or longer ones; one that is seven diameters in the wood bears the most"
             if worst.side_holds > 0
             else "use longer screws: the rule asks for four diameters in the wood at the least, seven for the whole load",
             source=limit.source,
@@ -92,4 +92,4 @@ def _more(held: Holding, factor: float, *, tight: bool) -> str:
     """How to hold some times more."""
     others = ", more of them, or further from the plate's front edge" if held.group == "bridge screws" else ""
     bite = ", or a pilot nearer the handbook's lead hole, tried in scrap" if tight else ""
-    return f"{factor:.1f} times as much hold is wanted: longer or thicker screws{others}{bite}"
+    return f"make them hold {factor:.1f} times as much: longer or thicker screws{others}{bite}"

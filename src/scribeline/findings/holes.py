@@ -123,7 +123,7 @@ def missing_bits(facts: Facts) -> Iterator[Finding]:
             value=bit.diameter,
             limit=None,
             message=f"no bit in the box fits; the plan asks for {bit.in_words}",
-            cure=f"get {bit.in_words} ({bit.inches}), or list it under bits if you own it",
+            cure=f"get {bit.in_words} ({bit.inches}), or list it under bits if you own one",
             source=STATED,
         )
 
@@ -158,7 +158,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         elif from_back.id not in made:
             cure = f"set {put('string_holes.relief', deeper, bound='least')}, or use a longer ferrule"
         else:
-            cure = f"bore the holes from the back {no_less(aim - overlap)} deeper, on the same pin"
+            cure = f"drill the holes from the back {no_less(aim - overlap)} deeper, on the same pin"
         yield Finding(
             code="string-holes.do-not-meet",
             severity=severity,
@@ -167,9 +167,9 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=overlap,
             limit=limit.threshold(severity),
-            message=f"drilled {said(top.deepest.depth)} from the top and {said(from_back.deepest.depth)} from the back, "
-            f"the bores of a {said(thickness)} body "
-            + (f"miss by {said(-overlap)}" if overlap < 0 else f"overlap by only {said(overlap)}"),
+            message=f"the string holes, {said(top.deepest.depth)} from the top and {said(from_back.deepest.depth)} from the "
+            f"back of a {said(thickness)} body, "
+            + (f"miss each other by {said(-overlap)}" if overlap < 0 else f"overlap by only {said(overlap)}"),
             cure=cure,
             source=limit.source,
         )
@@ -181,9 +181,9 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=fit.counterbore,
             limit=0.0,
-            message=f"the finish film ({said(document.finish.film, None)}) is thicker than the lip and its recess",
-            cure=f"sink the lip deeper: set {put('ferrules.recess', document.finish.film, bound='least')} or more, or take a "
-            "thinner film",
+            message=f"the finish ({said(document.finish.film, None)}) is thicker than the lip and what it is sunk together",
+            cure=f"sink the lip deeper: set {put('ferrules.recess', document.finish.film, bound='least')} or more, or use a "
+            "thinner finish",
             source=GEOMETRY,
         )
 
@@ -201,15 +201,15 @@ def _sideways(top: Bore, back: Bore, ids: tuple[str, ...]) -> Iterator[Finding]:
             features=ids,
             value=aside,
             limit=room,
-            message=f"where the bores meet they may lie {said(aside)} apart sideways (the pin's error and the drift of "
-            f"both bits), and the ferrule's bore is only {said(room)} wider than the string hole all round",
+            message=f"where the two holes meet they may miss by {said(aside)} sideways (the pin's error and the drift of both "
+            f"bits), and the ferrule's hole is only {said(room)} wider than the string hole all round",
             cure="measure the drift of both bits in scrap and state it under bits, or use a ferrule with a wider body",
             source=BENCH_SOURCE,
         )
 
 
 def ferrule_row(facts: Facts) -> Iterator[Finding]:
-    """Is there wood left between the ferrule lips?"""
+    """Does wood enough remain between the ferrule lips?"""
     holes = facts.features.family("ferrule-hole")
     if len(holes) < 2:
         return
@@ -231,7 +231,7 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             message=(
                 f"the ferrule {what} overlap by {said(-web)}"
                 if web < 0
-                else f"only {said(web)} of wood is left between the ferrule {what}"
+                else f"only {said(web)} of wood remains between the ferrule {what}"
             )
             + f": spacing {said(spacing)} − {name} {said(widest)}",
             cure=f"get a bit nearer {said(ferrule_fit(facts.document).lip)} for the counterbores"
@@ -259,7 +259,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         limit = facts.limit(TIGHTEST_PRESS) if play < 0 else loosest
         if limit.severity(abs(play)) is None:
             continue
-        film = f" with {said(fit.film_in_hole, None)} of film in the hole" if fit.film_in_hole else ""
+        film = f" with {said(fit.film_in_hole, None)} of finish in the hole" if fit.film_in_hole else ""
         after = f", {said(cut - fit.film_in_hole)} once sprayed" if fit.film_in_hole else ""
         tight = play < 0
         yield Finding(
@@ -268,7 +268,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=play,
             limit=-limit.caution if tight else limit.caution,
-            message=f"the ferrule's {name} wants a hole of {said(wanted)}{film} and the bit cuts {said(cut)}{after}: "
+            message=f"the ferrule's {name} needs a hole of {said(wanted)}{film} and the bit cuts {said(cut)}{after}: "
             + (
                 f"{said(-play)} tight, it can split the finish"
                 if tight
@@ -284,7 +284,7 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=2 * document.finish.film,
             limit=None,
-            message=f"a sprayed hole comes out {said(2 * document.finish.film)} narrower: cut {said(lip.diameter)}, the "
+            message=f"a sprayed hole comes out {said(2 * document.finish.film)} narrower. Cut to {said(lip.diameter)}, the "
             f"counterbore will measure {said(lip.diameter - fit.film_in_hole)} for a lip of "
             f"{said(ferrules_of(document).lip_diameter.mm)}",
             cure=f"after curing, measure: the lip's hole should be {said(ferrules_of(document).lip_diameter.mm)}; clean "
@@ -303,7 +303,7 @@ def _fit_cure(document: Document, wanted: float, film_in_hole: float, *, tight: 
 
 
 def long_mouths(facts: Facts) -> Iterator[Finding]:
-    """Does a leaning hole meet its face so flat that its mouth is a long tear?"""
+    """Does a slanting hole meet its face so flat that its opening is a long tear?"""
     return one_of_each_kind(_long_mouths(facts), facts, worst=max)
 
 
@@ -325,18 +325,18 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
             features=(bore.id,),
             value=times,
             limit=limit.caution,
-            message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its mouth is {length:.1f} × {said(width, 1)}, "
+            message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its opening is {length:.1f} × {said(width, 1)}, "
             f"{times:.1f} times longer than wide",
-            cure=f"let it start nearer its pocket or land deeper, {steeper:.0f}° from the face or steeper"
+            cure=f"start it nearer its cavity or let it land deeper, {steeper:.0f}° from the face or steeper"
             if bore.is_wire_way
-            else f"drill it {steeper:.0f}° from the face or steeper, or start the bit in a block clamped to the face, bored at "
-            "its angle",
+            else f"drill it {steeper:.0f}° from the face or steeper, or start the bit in a block clamped to the face and drilled "
+            "at its angle",
             source=limit.source,
         )
 
 
 def bits_long_enough(facts: Facts) -> Iterator[Finding]:
-    """Are such bits made as long as a hole wants, by their diameter? Tunnels say so themselves."""
+    """Are bits of that diameter made as long as a hole needs? Wire holes have a check of their own."""
     made, plate = made_cuts(facts.document), facts.document.bridge.plate_thickness.mm
     tunnels = {tunnel.place.id for tunnel in facts.tunnels}
     wanted: dict[Bit, tuple[float, list[str]]] = {}

@@ -10,7 +10,7 @@ from scribeline.layout import cavity_words
 
 
 def not_covered(facts: Facts) -> Iterator[Finding]:
-    """What belongs to such an instrument and is not in the job, so that no page of the pack shows it?"""
+    """What belongs to such an instrument and is not in the job, so that no page shows it?"""
     left_out = list(_left_out(facts.document))
     if left_out:
         yield Finding(

@@ -126,8 +126,8 @@ def imported_outline(facts: Facts) -> Iterator[Finding]:
         message=f"the outline from {file} is {said(max(xs) - min(xs), 1)} long and {said(max(ys) - min(ys), 1)} wide; it begins "
         f"{said(min(xs), 1)} from the nut and ends at {said(max(xs), 1)}, {said(max(ys), 1)} to the treble and "
         f"{said(-min(ys), 1)} to the bass of the centreline",
-        cure="look at the front plan: if neck and tail or treble and bass are changed over, mend body.outline.along "
-        "or seen_from",
+        cure="look at the front plan. If neck and tail are swapped, or treble and bass, correct body.outline.along or "
+        "seen_from",
         source=STATED,
     )
 
@@ -155,14 +155,14 @@ def inch_rounding(facts: Facts) -> Iterator[Finding]:
                 value=worst,
                 limit=tolerance / 3,
                 message=f"{name}: rounded to 1/64 in, the worst place is {said(worst, 3)} off, over a third of the "
-                f"{give_or_take(tolerance)} that applies",
+                f"{give_or_take(tolerance)} allowed",
                 cure="set these out in millimetres, in thousandths of an inch, or from the full-size print",
                 source=limit.source,
             )
 
 
 def travel_rests_on(facts: Facts) -> Iterator[Finding]:
-    """Would the bridge's own uncertainty eat the reserve?"""
+    """Is the bridge measured well enough for the travel in hand?"""
     bridge, layout = facts.document.bridge, facts.layout
     doubt = bridge.saddle_forward.plus_minus + bridge.saddle_back.plus_minus
     left = layout.travel.reserve
@@ -173,15 +173,15 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=doubt,
             limit=left,
-            message=f"the ends of the saddles' travel are known to {give_or_take(doubt, 2)} together, more than the "
-            f"{said(left)} in hand",
+            message=f"the two ends of the saddles' travel are known to {give_or_take(doubt, 2)} together, and only "
+            f"{said(left)} is in hand",
             cure="measure both ends of travel again from the plate's front edge with a depth gauge",
             source=STATED,
         )
 
 
 def own_limits(facts: Facts) -> Iterator[Finding]:
-    """Which limits has the builder set, and is any laxer than where the work should stop?"""
+    """Which limits has the builder set, and does any let work go on where it should not?"""
     own = facts.document.limits.own()
     if not own:
         return

@@ -83,7 +83,7 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
 
 
 def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
-    """Is the window wide enough for a plate that is set by hand?"""
+    """Is the range wide enough for a plate that is set by hand?"""
     layout, document = facts.layout, facts.document
     window = layout.window
     if not layout.stringing.is_placed or window.is_empty or layout.held is not None:
@@ -106,16 +106,17 @@ def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
         features=(),
         value=odds,
         limit=limit.caution,
-        message=f"the range for the plate is {said(2 * half)} wide, and setting it out errs by {said(SET_OUT)} (standard "
-        f"deviation): a chance of {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel in hand",
+        message=f"the range for the plate is {said(2 * half)} wide, and setting out errs by {said(SET_OUT)} (standard "
+        f"deviation). The chance is {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel "
+        "in hand",
         cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} of saddle travel or more{lower}; or "
-        "set the plate against a clamped stop and measure twice",
+        "set the plate against a clamped fence and measure twice",
         source=f"normal error of {said(SET_OUT)}, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
     )
 
 
 def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
-    """Do the plate's screws lie alike on both sides, so that the strings' pull does not turn it?"""
+    """Do the plate's screws match on both sides, so that the strings do not turn it?"""
     bridge, limit = facts.document.bridge, facts.limit(PATTERN)
     screws = bridge.screws
     off = sum(y for _, y in screws) / len(screws)
@@ -146,7 +147,7 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=worst,
             limit=limit.caution,
-            message=f"the plate's screw {said(x)} behind the front edge and {said(abs(y))} from the middle has no fellow on "
+            message=f"the plate's screw {said(x)} behind the front edge and {said(abs(y))} from the middle has no partner on "
             f"the other side: the nearest is {said(worst)} from there",
             cure="measure the pattern again: from the front edge, and across from the plate's middle",
             source=limit.source,

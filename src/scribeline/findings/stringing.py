@@ -52,7 +52,7 @@ def cannot_be(facts: Facts) -> Iterator[Finding]:
 
 
 def pull(facts: Facts) -> Iterator[Finding]:
-    """Does a string pull so hard that it nearly breaks, or so little that it hardly pulls?"""
+    """Does a string nearly break, or hardly pull?"""
     stringing = facts.layout.stringing
     predictions = {OWN_SET: stringing.prediction, **stringing.others}
     for name, prediction in predictions.items():
@@ -137,7 +137,7 @@ def setup_of_a_bass(facts: Facts) -> Iterator[Finding]:
 
 
 def stated_setbacks(facts: Facts) -> Iterator[Finding]:
-    """Does a stated setback agree with what the strings' physics expects?"""
+    """Does a stated compensation agree with what the strings' physics expects?"""
     stringing = facts.layout.stringing
     if stringing.prediction is None:
         return
@@ -159,7 +159,7 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
 
 
 def assumed_making(facts: Facts) -> Iterator[Finding]:
-    """Is any string's making assumed where both are sold?"""
+    """Is a string taken as plain or wound although both are sold?"""
     doubtful = [
         (n, string)
         for n, string in enumerate(facts.document.strings, start=1)

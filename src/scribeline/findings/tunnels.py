@@ -26,7 +26,7 @@ GROUND_WIRE = "ground_wire"
 
 
 def tunnels(facts: Facts) -> Iterator[Finding]:
-    """Is there a way for every tunnel and the ground wire, does its mouth hide, and what should be known of it?"""
+    """Is there a way for every wire hole, is its opening hidden, and what should you know of it?"""
     for tunnel in facts.tunnels:
         if tunnel.asked is None and not tunnel.awaited:
             found = _nowhere(facts, tunnel) if tunnel.stated else _none(tunnel)

@@ -24,7 +24,7 @@ CHEEK = Limit.of("neck_cheek")
 
 
 def webs(facts: Facts) -> Iterator[Finding]:
-    """Is there wood enough between every two cuts?"""
+    """Does wood enough remain between every two cuts?"""
     return one_of_each_kind(_webs(facts), facts)
 
 
@@ -99,7 +99,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
 
 
 def counterbores(facts: Facts) -> Iterator[Finding]:
-    """Does every counterbore of a hole that goes through leave wood for the narrower hole to pass?"""
+    """Does every counterbore of a through hole leave wood for the narrower hole to go through?"""
     return one_of_each_kind(_counterbores(facts), facts)
 
 

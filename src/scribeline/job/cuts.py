@@ -1,4 +1,4 @@
-"""What the builder states of pockets, holes, controls and the neck's screws: everything cut from the top or the back."""
+"""What the builder states of cavities, holes, controls and the neck's screws: everything cut from the top or the back."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from scribeline.lengths import said
 
 Corners = Annotated[tuple[XY, ...], Field(max_length=20_000), CornersOnce]
 Name = Annotated[BuildersWord, Field(min_length=1, max_length=60)]
-Size = Annotated[float, Mm(2, 400, "a pocket's size")]
+Size = Annotated[float, Mm(2, 400, "a cavity's size")]
 
 
 class Slot(Table):
@@ -35,10 +35,10 @@ class Slot(Table):
 
 
 class Ledge(Table):
-    """The recess round a cavity in which its cover lies: as deep as the cover is thick."""
+    """The cover recess round a cavity: as deep as the cover is thick."""
 
-    width: Annotated[float, Mm(1, 40, "the ledge's width")]
-    depth: Annotated[float, Mm(0.5, 12, "the ledge's depth")]
+    width: Annotated[float, Mm(1, 40, "the cover recess's width")]
+    depth: Annotated[float, Mm(0.5, 12, "the cover recess's depth")]
 
 
 class CoverScrews(WoodScrew):
@@ -47,29 +47,29 @@ class CoverScrews(WoodScrew):
     shelf = "cover screw"
 
     places: tuple[XY, ...] = Field(
-        min_length=1, max_length=40, description="from the pocket's own x_from, towards the treble"
+        min_length=1, max_length=40, description="from the cavity's own x_from, towards the treble"
     )
     cover_thickness: Annotated[float | None, Mm(0.5, 12, "the cover's thickness")] = Field(
-        default=None, description="the ledge's depth when left out"
+        default=None, description="the cover recess's depth when left out"
     )
 
 
 class PocketStatement(Table):
-    """A pocket to be routed: a rectangle, a slot, or any outline, with its depth and corner radius.
+    """A cavity to be routed: a rectangle, a slot, or any outline, with its depth and corner radius.
 
-    A pocket of several depths is several pockets, each with its own depth, that open into each other.
+    A cavity of several depths is several cavities, each with its own depth, that open into each other.
     """
 
     name: Name
     face: Face = "top"
-    depth: Annotated[float, Mm(1, 80, "the pocket's depth")]
-    corner_radius: Annotated[float | None, Mm(0, 30, "the pocket's corner radius")] = Field(
+    depth: Annotated[float, Mm(1, 80, "the cavity's depth")]
+    corner_radius: Annotated[float | None, Mm(0, 30, "the cavity's corner radius")] = Field(
         default=None, description="needed, but for a slot: half its width when left out"
     )
     x_from: Datum = "nut"
     centre: XY | None = None
     size: tuple[Size, Size] | None = Field(default=None, description="along the strings, across the strings")
-    turn: Annotated[float, Degrees(-180, 180, "the pocket's turn towards the tail on the treble side")] = 0.0
+    turn: Annotated[float, Degrees(-180, 180, "the cavity's turn towards the tail on the treble side")] = 0.0
     outline: Corners | None = None
     slot: Slot | None = None
     islands: tuple[Corners, ...] = Field(
@@ -77,10 +77,10 @@ class PocketStatement(Table):
         max_length=50,
         description="outlines of wood left standing inside; their outer corners stay sharp, inner ones get the bit's radius",
     )
-    ledge: Ledge | None = Field(default=None, description="a recess round it for a cover")
+    ledge: Ledge | None = Field(default=None, description="the cover recess round it")
     cover_screws: CoverScrews | None = None
     opens_into: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of pockets it is meant to run into"
+        default=(), description="names of cavities it is meant to run into"
     )
 
     @property
@@ -108,21 +108,21 @@ class PocketStatement(Table):
         half = (self.centre is None) != (self.size is None)
         if half or [rectangle, self.outline is not None, self.slot is not None].count(True) != 1:
             raise refuse(
-                "give the pocket either centre and size (a rectangle), or slot (its ends and width), or outline (a list of "
+                "give the cavity either centre and size (a rectangle), or slot (its ends and width), or outline (a list of "
                 "points)"
             )
         if self.corner_radius is None and self.slot is None:
-            raise refuse("a pocket needs corner_radius: half the width of the router bit, or more")
+            raise refuse("a cavity needs corner_radius: half the width of the router bit, or more")
         if self.outline is not None and len(self.outline) < 3:
-            raise refuse("a pocket's outline needs three points or more")
+            raise refuse("a cavity's outline needs three points or more")
         if self.outline is not None and (place := fault_in_ring(self.outline)):
-            raise refuse(f"the pocket's outline {place}; list its corners in order, each once")
+            raise refuse(f"the cavity's outline {place}; list its corners in order, each once")
         narrow = (
             self.slot.width if self.slot is not None else min(self.size) if self.size is not None else None
         )
         if narrow is not None and self.radius * 2 > narrow + 1e-9:
             raise refuse(
-                f"corner_radius {said(self.radius, None)} does not fit a pocket {said(narrow, None)} wide; at most "
+                f"corner_radius {said(self.radius, None)} does not fit a cavity {said(narrow, None)} wide; at most "
                 f"{said(narrow / 2, None)}"
             )
         return self
@@ -142,14 +142,14 @@ class PocketStatement(Table):
     def _cover(self) -> Self:
         if self.ledge is not None and self.ledge.depth >= self.depth:
             raise refuse(
-                f"the ledge is {said(self.ledge.depth, None)} deep and the pocket itself {said(self.depth, None)}; a "
-                "cover lies above it"
+                f"the cover recess (ledge) is {said(self.ledge.depth, None)} deep and the cavity itself "
+                f"{said(self.depth, None)}; the cover must lie above it"
             )
         screws = self.cover_screws
         if screws is None:
             return self
         if screws.cover_thickness is None and self.ledge is None:
-            raise refuse("cover_screws needs cover_thickness, as there is no ledge to tell it by")
+            raise refuse("cover_screws needs cover_thickness, for no cover recess (ledge) tells it")
         thick = self.cover_thickness
         if screws.length.mm <= thick:
             raise refuse(
@@ -175,7 +175,7 @@ def _check_islands(outline: Corners, islands: tuple[Corners, ...]) -> None:
         if not pocket.contains_properly(island):
             place = "outside" if not pocket.intersects(island) else "across the edge of"
             raise refuse(
-                f"islands[{number}] lies {place} its pocket; its corners are counted from the same x_from as the pocket's"
+                f"islands[{number}] lies {place} its cavity; its corners are counted from the same x_from as the cavity's"
             )
         for other, earlier in enumerate(standing[: number - 1], start=1):
             if earlier.intersects(island):
@@ -246,7 +246,7 @@ class HoleStatement(Table):
         description="or several diameters, the widest first: a counterbore, then the hole",
     )
     through: bool = Field(
-        default=False, description="whether it goes through, to the other face or into `into`"
+        default=False, description="whether it goes right through, to the other face or into `into`"
     )
     countersink: Countersink | None = None
     screw: HoleScrew | None = Field(default=None, description="instead of a size: what is driven into it")
@@ -256,7 +256,7 @@ class HoleStatement(Table):
         Degrees(-180, 180, "the direction of a slanting hole, from straight to the neck towards the treble"),
     ] = None
     into: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of pockets it is meant to open into"
+        default=(), description="names of cavities it is meant to open into"
     )
 
     @property
@@ -335,7 +335,7 @@ class ControlStatement(Part):
     centre: XY
     x_from: Datum = "nut"
     into: BuildersWord = Field(description="name of the cavity it sits in, cut from the back")
-    hole: Annotated[Dimension, Mm(2, 40, "the shaft hole's diameter")]
+    hole: Annotated[Dimension, Mm(2, 40, "the diameter of its hole in the top")]
     thread_length: Annotated[Dimension, Mm(2, 60, "the length of its thread")]
     nut_and_washers: Annotated[Dimension, Mm(0.5, 20, "nut, washer and lock washer together")]
     body: Annotated[Dimension | None, Mm(4, 80, "its body's width across")] = Field(
@@ -357,7 +357,7 @@ class NeckScrews(WoodScrew):
     ] = Field(
         min_length=1,
         max_length=12,
-        description="from the pocket's end wall towards the mouth, from the centreline towards the treble",
+        description="from the pocket's end wall towards the nut, from the centreline towards the treble",
     )
     plate_thickness: Annotated[Dimension | None, Mm(0.5, 8, "the neck plate's thickness")] = Field(
         default=None, description="or of the washer in its cup; none when left out"

@@ -115,7 +115,7 @@ class StringStated(Table):
     core_shape: Literal["hex", "round"] = "hex"
     wrap: str = Field(default="nickel-plated steel", description="material of the wrap")
     grams_per_metre: float | None = Field(
-        default=None, gt=0, description="weighed mass per length; wins over the one worked out"
+        default=None, gt=0, description="weight per length, weighed; it counts before the one worked out"
     )
 
     @field_validator("note", mode="before")
@@ -189,10 +189,10 @@ class Neck(Table):
     pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth")]
     heel_thickness: Annotated[Dimension, Mm(10, 60, "the heel's thickness with the fingerboard")]
     heel_width_at_end: Annotated[Dimension, Mm(30, 110, "the heel's width at the end wall")]
-    heel_width_at_mouth: Annotated[Dimension, Mm(30, 110, "the heel's width at the pocket's mouth")]
-    slip: Annotated[float, Mm(0, 1, "the slip left between heel and pocket, both sides together")] = 0.1
+    heel_width_at_mouth: Annotated[Dimension, Mm(30, 110, "the heel's width where the pocket opens")]
+    slip: Annotated[float, Mm(0, 1, "the clearance between heel and pocket, both sides together")] = 0.1
     corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")] = 6.0
-    heel_film: Annotated[float, Mm(0, 1, "the finish film on the heel")] = 0.0
+    heel_film: Annotated[float, Mm(0, 1, "the thickness of the finish on the heel")] = 0.0
     board_thickness: Annotated[Dimension, Mm(2, 15, "the fingerboard's thickness at the heel")] = Dimension(
         6.0, TYPICAL_PLUS_MINUS, measured=False
     )
@@ -203,9 +203,9 @@ class Neck(Table):
 
 
 class Finish(Table):
-    """The film that will lie on the wood, and whether the holes are kept clear of it."""
+    """How thick the finish will lie on the wood, and whether the holes are kept clear of it."""
 
-    film: Annotated[float, Mm(0, 1, "the finish film on one surface")] = 0.0
+    film: Annotated[float, Mm(0, 1, "the finish thickness on one surface")] = 0.0
     holes: Literal["masked", "sprayed"] = "masked"
 
 

@@ -51,7 +51,7 @@ class CutStep(Table):
 
 
 class Cut(Table):
-    """One hole or pocket exactly as it was made, in mm and the instrument frame of plan.json."""
+    """One hole or cavity exactly as it was made, in mm and the instrument frame of plan.json."""
 
     id: Name
     role: Name
@@ -74,18 +74,20 @@ class Cut(Table):
         le=2**53,
         description="of the job whose numbers were on the screen when it was made, where that is another than the step's",
     )
-    steps: tuple[CutStep, ...] = Field(default=(), max_length=9, description="of a hole: what has been bored")
+    steps: tuple[CutStep, ...] = Field(
+        default=(), max_length=9, description="of a hole: what has been drilled"
+    )
     through: bool = False
-    entered_from: str = Field(default="", max_length=120, description="the pocket a hole was drilled through")
+    entered_from: str = Field(default="", max_length=120, description="the cavity a hole was drilled through")
     outward: tuple[float, float, float] | None = Field(
         default=None,
-        description="of a hole from the edge or a pocket: unit normal of that wall, out of the wood",
+        description="of a hole from the edge or a cavity: unit normal of that wall, out of the wood",
     )
     lead: float = Field(default=0.0, ge=-100, le=500)
     grain: Literal["", "side", "end"] = ""
-    outline: Outline | None = Field(default=None, description="of a pocket: as cut")
+    outline: Outline | None = Field(default=None, description="of a cavity: as cut")
     islands: tuple[Outline, ...] = Field(default=(), max_length=50)
-    depth: Across | None = Field(default=None, description="of a pocket: from its face")
+    depth: Across | None = Field(default=None, description="of a cavity: from its face")
     corner_radius: float = Field(default=0.0, ge=0, le=100)
     at_edge: bool = False
     meets: tuple[Name, ...] = Field(default=(), max_length=200)
@@ -96,14 +98,14 @@ class Cut(Table):
         pocket = self.outline is not None and self.depth is not None
         of_a_hole = self.at is not None or self.axis is not None or bool(self.steps)
         if hole == pocket or (pocket and of_a_hole):
-            raise refuse("a cut is either a hole (at, axis and steps) or a pocket (outline and depth)")
+            raise refuse("a cut is either a hole (at, axis and steps) or a cavity (outline and depth)")
         for ring in (self.outline, *self.islands):
             if ring is not None and (place := crossing(ring)):
                 raise refuse(
                     f"an outline that was cut {place}; list its corners in order round it, each once"
                 )
         if self.measured is not None and not hole:
-            raise refuse("only a hole has a measured place; of a pocket change its outline to what was cut")
+            raise refuse("only a hole has a measured place; of a cavity change its outline to what was cut")
         if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:
             raise refuse("axis must be a unit vector; it points into the wood")
         if len({step.no for step in self.steps}) != len(self.steps):

@@ -30,7 +30,7 @@ class StrapScrew(WoodScrew):
 
 
 class Jack(Table):
-    """The jack's bore from the body's edge, with a recess and a screwed plate where it has them.
+    """The jack's hole from the body's edge, with a counterbore and a screwed plate where it has them.
 
     It starts at the place of the outline nearest `near` and runs square to the edge, or along `heading`.
     """
@@ -44,15 +44,15 @@ class Jack(Table):
     from_top: FromTop | None = Field(
         default=None, description="of the axis below the top; half-way through the body when left out"
     )
-    diameter: Annotated[float, Mm(5, 40, "the jack's bore")]
+    diameter: Annotated[float, Mm(5, 40, "the jack's hole")]
     into: BuildersWord | None = Field(
-        default=None, description="pocket it opens into: it is made as deep as that takes"
+        default=None, description="cavity it opens into; it is made as deep as that takes"
     )
-    depth: Annotated[float | None, Mm(3, 200, "the jack bore's depth")] = Field(
+    depth: Annotated[float | None, Mm(3, 200, "the jack hole's depth")] = Field(
         default=None, description="at full diameter, instead of into"
     )
-    recess_diameter: Annotated[float | None, Mm(6, 60, "the recess round the jack")] = None
-    recess_depth: Annotated[float | None, Mm(0.5, 30, "the depth of the recess round the jack")] = None
+    recess_diameter: Annotated[float | None, Mm(6, 60, "the counterbore for the jack")] = None
+    recess_depth: Annotated[float | None, Mm(0.5, 30, "the depth of the counterbore for the jack")] = None
     plate_size: (
         tuple[
             Annotated[float, Mm(10, 80, "the jack plate's size")],
@@ -77,16 +77,16 @@ class Jack(Table):
     @model_validator(mode="after")
     def _sensible(self) -> Self:
         if (self.into is None) == (self.depth is None):
-            raise refuse("give the jack either into (the pocket it opens into) or depth, and not both")
+            raise refuse("give the jack either into (the cavity it opens into) or depth, and not both")
         if (self.recess_diameter is None) != (self.recess_depth is None):
-            raise refuse("a recess needs both recess_diameter and recess_depth")
+            raise refuse("a counterbore needs both recess_diameter and recess_depth")
         if self.recess_diameter is not None and self.recess_diameter <= self.diameter:
             raise refuse(
-                f"recess_diameter ({said(self.recess_diameter, None)}) must be larger than the bore's {said(self.diameter, None)}"
+                f"recess_diameter ({said(self.recess_diameter, None)}) must be larger than the hole's {said(self.diameter, None)}"
             )
         if self.depth is not None and self.recess_depth is not None and self.recess_depth >= self.depth:
             raise refuse(
-                f"the recess ({said(self.recess_depth, None)} deep) swallows the bore, {said(self.depth, None)} deep"
+                f"the counterbore ({said(self.recess_depth, None)} deep) swallows the hole, {said(self.depth, None)} deep"
             )
         if bool(self.screws) != (self.screw is not None):
             raise refuse("a screwed plate needs both screws (where they are) and screw (what they are)")
@@ -99,7 +99,7 @@ class Jack(Table):
         for right, up in self.screws:
             if (right**2 + up**2) ** 0.5 <= widest:
                 raise refuse(
-                    f"the plate's screw at ({right:g}, {up:g}) mm would stand in the jack's bore, {said(2 * widest, None)} wide; "
+                    f"the plate's screw at ({right:g}, {up:g}) mm would stand in the jack's hole, {said(2 * widest, None)} wide; "
                     "places are counted from the jack's axis"
                 )
             if self.plate_size is not None and (

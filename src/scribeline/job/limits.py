@@ -79,8 +79,8 @@ class OwnLevels:
         if better(stop, caution) != stop:
             if "caution" in levels:
                 raise refuse(
-                    f"stop ({stop:g}) and caution ({caution:g}) are the wrong way round: a value gets to caution first "
-                    f"and to stop when it is still further {row.worse} it"
+                    f"stop ({stop:g}) and caution ({caution:g}) are the wrong way round: caution comes first, "
+                    f"and stop further {row.worse} it"
                 )
             caution = stop
         return OwnLimit(stop, caution)

@@ -148,9 +148,9 @@ def _pocket_names(document: Document) -> Iterator[Said]:
     for number, pocket in enumerate(document.pockets):
         key, identity, name = ("pockets", number, "name"), feature_id(pocket.name), pocket.name
         if identity in taken:
-            yield key, f'"{name}" and "{taken[identity]}" cannot be told apart; give each pocket its own name'
+            yield key, f'"{name}" and "{taken[identity]}" cannot be told apart; give each cavity its own name'
         elif not identity:
-            yield key, f'"{name}" has no letter or figure in it; give the pocket a name'
+            yield key, f'"{name}" has no letter or figure in it; give the cavity a name'
         elif _RESERVED.fullmatch(identity):
             yield key, f'the name "{name}" is taken by one of the plan\'s own cuts; choose another'
         taken.setdefault(identity, name)
@@ -161,11 +161,11 @@ def _pocket_links(document: Document) -> Iterator[Said]:
     for number, pocket in enumerate(document.pockets):
         for other in pocket.opens_into:
             if other not in {*names, "neck pocket"}:
-                yield ("pockets", number, "opens_into"), f'there is no pocket called "{other}"'
+                yield ("pockets", number, "opens_into"), f'there is no cavity called "{other}"'
     ground = document.ground_wire
     if ground is not None and ground.into not in names:
         known = ", ".join(f'"{name}"' for name in names) or "none"
-        yield ("ground_wire", "into"), f'names "{ground.into}", but the pockets are: {known}'
+        yield ("ground_wire", "into"), f'names "{ground.into}", but the cavities are: {known}'
 
 
 def _holes_and_controls(document: Document) -> Iterator[Said]:
@@ -181,13 +181,15 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
         taken.add(name)
         for other in hole.into:
             if other not in pockets and other != "neck pocket":
-                yield ("holes", number, "into"), f'names "{other}", but the pockets are: {known}'
+                yield ("holes", number, "into"), f'names "{other}", but the cavities are: {known}'
     for number, control in enumerate(document.controls):
         cavity = pockets.get(control.into)
         if cavity is None:
-            yield ("controls", number, "into"), f'names "{control.into}", but the pockets are: {known}'
+            yield ("controls", number, "into"), f'names "{control.into}", but the cavities are: {known}'
         elif cavity.face != "back":
-            sentence = f'"{control.into}" is cut from the top, so no wood is left over it to carry the {control.name}'
+            sentence = (
+                f'"{control.into}" is cut from the top, so no wood lies over it to carry the {control.name}'
+            )
             yield ("controls", number, "into"), sentence
     screws, neck = document.neck_screws, document.neck
     if screws is None:
@@ -197,9 +199,9 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
     for place, (back, _) in enumerate(screws.places):
         if back >= neck.pocket_length:
             sentence = (
-                f"{said(back, None)} from the end wall lies beyond the pocket's mouth, {said(neck.pocket_length, None)} "
+                f"{said(back, None)} from the end wall lies beyond the pocket's open end, {said(neck.pocket_length, None)} "
                 "from it; places run "
-                "from the end wall towards the mouth"
+                "from the end wall towards the nut"
             )
             yield ("neck_screws", "places", place), sentence
 
@@ -209,7 +211,7 @@ def _covers(document: Document) -> Iterator[Said]:
     names = {feature_id(pocket.name) for pocket in document.pockets}
     for number, pocket in enumerate(document.pockets):
         if pocket.ledge is not None and feature_id(f"{pocket.name} cover recess") in names:
-            sentence = f'its recess would be called "{pocket.name} cover recess", which is the name of another pocket'
+            sentence = f'its cover recess would be called "{pocket.name} cover recess", which is the name of another cavity'
             yield ("pockets", number, "ledge"), sentence
 
 
@@ -218,7 +220,7 @@ def _from_the_edge(document: Document) -> Iterator[Said]:
     jack = document.jack
     if jack is not None and jack.into is not None and jack.into not in names:
         known = ", ".join(f'"{name}"' for name in names) or "none"
-        yield ("jack", "into"), f'names "{jack.into}", but the pockets are: {known}'
+        yield ("jack", "into"), f'names "{jack.into}", but the cavities are: {known}'
     taken: set[str] = set()
     for number, button in enumerate(document.strap_buttons):
         if button.name.strip().lower() in taken:
@@ -242,14 +244,14 @@ def _tunnels(document: Document) -> Iterator[Said]:
         if tunnel.start not in {*pockets, UNDER_PLATE, EDGE, *FACES}:
             sentence = (
                 f'"{tunnel.start}" is no place to start from; use "{UNDER_PLATE}", "top", "back", "{EDGE}" or one of the '
-                f"pockets: {known}"
+                f"cavities: {known}"
             )
             yield (*key, "start"), sentence
         if tunnel.into not in pockets:
-            yield (*key, "into"), f'there is no pocket called "{tunnel.into}"; the pockets are: {known}'
+            yield (*key, "into"), f'there is no cavity called "{tunnel.into}"; the cavities are: {known}'
         for name in tunnel.through:
             if name not in pockets or name in {tunnel.start, tunnel.into}:
-                yield (*key, "through"), f'"{name}" is no pocket on the way; the pockets are: {known}'
+                yield (*key, "through"), f'"{name}" is no cavity on the way; the cavities are: {known}'
 
 
 def _board_and_nut(document: Document) -> Iterator[Said]:

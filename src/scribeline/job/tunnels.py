@@ -16,7 +16,7 @@ EDGE = "edge"
 
 
 class GroundWire(Table):
-    """The hole that leads the string ground from under the plate into a pocket; worked out where only into is stated."""
+    """The hole that leads the string ground from under the plate into a cavity; worked out where only into is stated."""
 
     into: BuildersWord
     diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
@@ -25,7 +25,7 @@ class GroundWire(Table):
     )
     across: Annotated[float, Mm(-80, 80, "the hole's entry from the centreline, towards the treble")] = 0.0
     lands: Annotated[
-        float | None, Mm(1, 70, "the depth at which the hole's axis enters the pocket's wall")
+        float | None, Mm(1, 70, "the depth at which the hole's centre meets the cavity's wall")
     ] = None
     heading: Annotated[
         float, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
@@ -46,20 +46,20 @@ class GroundWire(Table):
 
 
 class TunnelStatement(Table):
-    """A hole for wires from one place into a pocket's wall, worked out so that most wood is left everywhere.
+    """A wire hole from one place into a cavity's wall, worked out so that most wood remains everywhere.
 
-    It starts under the bridge plate, on the top or back under a part whose outline is given as hide, inside a pocket
+    It starts under the bridge plate, on the top or back under a part whose outline is given as hide, inside a cavity
     through whose open face the drill comes in, or from the body's edge. Where entry, heading and lands are stated,
     the hole is drilled so and only checked.
     """
 
     name: BuildersWord = Field(min_length=1, max_length=30)
     start: BuildersWord = Field(
-        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a pocket'
+        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a cavity'
     )
-    into: BuildersWord = Field(description="the pocket in whose wall it comes out")
+    into: BuildersWord = Field(description="the cavity in whose wall it comes out")
     through: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of pockets it crosses on its way"
+        default=(), description="names of cavities it crosses on its way"
     )
     diameter: Annotated[float, Mm(1, 16, "the wire hole's diameter")]
     x_from: Datum = "nut"
@@ -71,7 +71,7 @@ class TunnelStatement(Table):
         float | None, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
     ] = None
     lands: Annotated[
-        float | None, Mm(1, 75, "the depth at which the hole's axis enters the pocket's wall")
+        float | None, Mm(1, 75, "the depth at which the hole's centre meets the cavity's wall")
     ] = Field(default=None, description="from the face it is drilled from")
 
     @model_validator(mode="after")
@@ -94,5 +94,5 @@ class TunnelStatement(Table):
                 f"a wire hole that starts on the {self.start} needs hide: the outline of the part that will cover its opening"
             )
         if self.start == self.into:
-            raise refuse("it starts and ends in the same pocket")
+            raise refuse("it starts and ends in the same cavity")
         return self

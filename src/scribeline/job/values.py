@@ -246,7 +246,7 @@ class TimberName:
         if isinstance(value, Timber):
             return value
         if not isinstance(value, str):
-            raise refuse(f'wanted the name of a timber such as "alder-red", got {_shown(value)}')
+            raise refuse(f'wanted the name of a timber such as "red alder", got {_shown(value)}')
         own = info.context.timbers if isinstance(info.context, Reading) else {}
         if value in own:
             return own[value]

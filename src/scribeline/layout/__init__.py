@@ -3,6 +3,7 @@
 from scribeline.layout.as_built import Held, HoleFit
 from scribeline.layout.bench import (
     ALIKE,
+    MARK_WORDS,
     SET_OUT,
     Measurable,
     TwelfthReading,
@@ -54,6 +55,7 @@ __all__ = [
     "DATUMS",
     "GROUND",
     "HEEL",
+    "MARK_WORDS",
     "NECK_POCKET",
     "ON_THE_CENTRELINE",
     "OWN_SET",

@@ -13,13 +13,22 @@ NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
 MARGIN_TOLERANCE = 0.25
 SET_OUT = 0.34
-"""Likely error of setting a plate along the string, mm, 1 σ: measure 0.15, prick 0.10, drill start 0.15, plate
+"""Likely error of setting a plate along the string, mm, 1 σ: measure 0.15, mark 0.10, drill start 0.15, plate
 slop 0.20, read 0.15, added as squares (common practice, no source)."""
 ALIKE = 0.05
 """Diagonals closer than this, mm, are alike: no rule shows less."""
 SET_OUT_AT_WORST = 0.75
 """The same five errors, all one way, mm (common practice, no source): a plate read further off than this does not stand
 where its holes are said to be."""
+
+
+MARK_WORDS: dict[TwelfthMark, str] = {
+    "crown": "centre",
+    "slot": "slot",
+    "near edge": "nut side",
+    "far edge": "bridge side",
+}
+"""What the marks of the 12th fret are called at the bench."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +121,7 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             "nut-to-12th",
             layout.twelfth,
             NUT_TO_TWELFTH,
-            "steel rule from the nut's front face to the crown of the 12th fret",
+            "with a steel rule, from the nut's front face to the centre of the 12th fret",
         ),
         Measurable(
             "body-thickness",
@@ -120,13 +129,13 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             spread,
             thickness.mm - thickness.plus_minus,
             thickness.mm + thickness.plus_minus,
-            "caliper on the blank in four places near the bridge; use the least",
+            "with a caliper, the blank in four places near the bridge; use the least",
         ),
     ]
     for side, string in (("treble", layout.strings[0]), ("bass", layout.strings[-1])):
         margin = string.margins[-1].centre
         how = (
-            f"thread from nut slot to saddle on the {side} side; from the thread's middle to the board's edge "
+            f"with a thread from nut slot to saddle on the {side} side: from its middle to the board's edge "
             f"at fret {len(layout.frets)}"
         )
         found.append(_around(f"margin-{side}", margin, MARGIN_TOLERANCE, how))
@@ -153,8 +162,8 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
         along(
             "12th-to-plate",
             layout.twelfth + offset,
-            f"from the 12th fret's {read} to the plate's front edge, along the centreline"
-            + (f" (crown = reading {said(offset, signed=True)})" if offset else ""),
+            f"from the {MARK_WORDS[read]} of the 12th fret to the plate's front edge, along the centreline"
+            + (f" (its centre = reading {said(offset, signed=True)})" if offset else ""),
         ),
         along(
             "pocket-end-to-plate",
@@ -164,10 +173,10 @@ def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
         along(
             "nut-to-plate",
             0.0,
-            "from the nut's front face to the plate's front edge, along the centreline; a check on the other two",
+            "from the nut's front face to the plate's front edge, along the centreline; it checks the other two",
         ),
     ]
-    alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals alike"
+    alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals must be alike"
     for name, value in zip(("treble", "bass"), pair, strict=True):
         far = "bass" if name == "treble" else "treble"
         how = f"from the board's {name} edge at the centre of the 12th fret to the plate's {far} front corner{alike}"
@@ -187,5 +196,5 @@ def _accepted(layout: Layout) -> tuple[float, float, str]:
     return (
         front - SET_OUT_AT_WORST,
         front + SET_OUT_AT_WORST,
-        f"; its {layout.held.by} are drilled and hold it there",
+        f"; its drilled {layout.held.by} hold it there",
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.features import Setting, made_cuts, meeting_overlap
-from scribeline.layout import ALIKE, diagonals, twelfth_readings
+from scribeline.layout import ALIKE, MARK_WORDS, diagonals, twelfth_readings
 from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Gate
@@ -83,7 +83,7 @@ def _set_out(bench: Bench) -> Iterator[str]:
     layout, pair = bench.layout, diagonals(bench.layout)
     assert pair is not None
     marks = "; ".join(
-        f"{reading.mark} {said(reading.to_plate)}"
+        f"{MARK_WORDS[reading.mark]} {said(reading.to_plate)}"
         for reading in twelfth_readings(bench.document, layout)
         if reading.to_plate is not None
     )
@@ -92,7 +92,7 @@ def _set_out(bench: Bench) -> Iterator[str]:
         yield f"Tape the plate with its front edge {along}."
     else:
         yield f"Lay the plate on its drilled {layout.held.by}. They hold its front edge {along}."
-    yield f"From the 12th fret to the front edge: {marks}."
+    yield f"To the front edge from the 12th fret: {marks}."
     yield (
         f"Both diagonals, from the board's corner at the 12th fret to the plate's far front corner: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE

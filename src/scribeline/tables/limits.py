@@ -43,20 +43,21 @@ class LimitRow:
     source: str
 
     def levels(self) -> str:
-        """The usual levels in words, such as `stop 0.8 mm, caution 1.5 mm`."""
+        """The usual levels in words, such as `do not cut at 0.8 mm, caution at 1.5 mm`."""
         return level_words(self.stop, self.caution, self.unit)
 
 
 def level_words(stop: float | None, caution: float, unit: LimitUnit) -> str:
-    """Two levels in words, such as `stop 0.8 mm, caution 1.5 mm`."""
+    """Two levels in words, such as `do not cut at 0.8 mm, caution at 1.5 mm`."""
 
     def told(level: float) -> str:
         suffix = {"times": " times", "share": "", "deviations": " standard deviations"}
         return said(level, None) if unit == "mm" else f"{level:g}{suffix[unit]}"
 
     if stop is None:
-        return f"caution {told(caution)}"
-    return f"stop {told(stop)}" if stop == caution else f"stop {told(stop)}, caution {told(caution)}"
+        return f"caution at {told(caution)}"
+    forbidden = f"do not cut at {told(stop)}"
+    return forbidden if stop == caution else f"{forbidden}, caution at {told(caution)}"
 
 
 def _row(row: dict[str, str]) -> LimitRow:

@@ -3,7 +3,7 @@
 import csv
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 
@@ -64,7 +64,9 @@ def _nearest(word: str, words: list[str]) -> float:
     return ratio if ratio >= 0.75 else 0.0
 
 
-def unknown(kind: str, name: str, nearby: tuple[str, ...], otherwise: str) -> UnknownName:
+def unknown(
+    kind: str, name: str, nearby: tuple[str, ...], otherwise: str, called: Callable[[str], str] = str
+) -> UnknownName:
     """Make the error for a name that is not in a table.
 
     Args:
@@ -72,9 +74,10 @@ def unknown(kind: str, name: str, nearby: tuple[str, ...], otherwise: str) -> Un
         name: What was asked for.
         nearby: Names in the table that resemble it, best first.
         otherwise: What to tell when nothing resembles it.
+        called: What a name of the table is called in a sentence.
     """
     shown = "".join(c if c.isprintable() else " " for c in name)[:40]
-    advice = f"did you mean {_either(nearby[:6])}?" if nearby else otherwise
+    advice = f"did you mean {_either(tuple(map(called, nearby[:6])))}?" if nearby else otherwise
     return UnknownName(f'"{shown}" is not {kind} known here: {advice}', name, nearby[:6])
 
 

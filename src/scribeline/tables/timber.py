@@ -195,7 +195,14 @@ def timber(name: str) -> Timber:
 def _unknown_timber(name: str, key_of: dict[tuple[str, ...], str]) -> UnknownName:
     names = {" ".join(words): key for words, key in key_of.items()}
     nearby = tuple(dict.fromkeys(names[spelling] for spelling in alike(name, names)))
-    return unknown("a timber", name, nearby, f"the timbers are {', '.join(timber_names())}")
+    return unknown(
+        "a timber", name, nearby, f"the timbers are {', '.join(map(_called, timber_names()))}", _called
+    )
+
+
+def _called(key: str) -> str:
+    """A timber as the trade says it; a job may write it so as well."""
+    return timber(key).in_words.partition(" (")[0].replace(",", "")
 
 
 def coefficient_from_shrinkage(shrinkage_percent: float) -> float:

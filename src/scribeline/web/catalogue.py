@@ -16,12 +16,12 @@ def length(key: str, label: str, letter: str = "", **rest: Any) -> Field:
     return Field(key, label, letter, **rest)
 
 
-_IN_PROPORTION = "left out, it follows in the shape's own proportion"
+_IN_PROPORTION = "leave it out, and it follows the shape's own proportion"
 
 SCALE = Family(
     "scale",
     "Scale and frets",
-    "The scale is what the fret slots were cut to. If you only have the neck: measure nut to 12th fret and double it.",
+    "The scale is what the fret slots were cut to. If you have only the neck, measure nut to 12th fret and double it.",
     (
         length(
             "scale.length",
@@ -50,7 +50,7 @@ SCALE = Family(
 FRETS = Family(
     "fret-wire",
     "Fret wire",
-    "Needed to know which mark of the 12th fret you measured from: its crown, its slot or an edge.",
+    "It tells which mark of the 12th fret you measured from: its centre, its slot or one of its sides.",
     (
         length("fret_wire.crown_width", "Crown width", "A", needed=False),
         length("fret_wire.crown_height", "Crown height", "B", needed=False),
@@ -62,7 +62,7 @@ FRETS = Family(
 SETUP = Family(
     "setup",
     "Set-up",
-    "How it will be set up: the saddles' places are worked out from it.",
+    "How it will be set up. The saddles' places are worked out from it.",
     (
         length("setup.action_treble", "Action, first string, at the 12th fret", "A", needed=False),
         length("setup.action_bass", "Action, last string, at the 12th fret", "B", needed=False),
@@ -76,7 +76,7 @@ SETUP = Family(
 NECK = Family(
     "neck",
     "Neck and its pocket",
-    "Measure the heel with a caliper, at its end and where the pocket's mouth will be.",
+    "Measure the heel with a caliper, at its end and where the pocket will open.",
     (
         Field(
             "neck.joint",
@@ -87,12 +87,12 @@ NECK = Family(
         length("neck.pocket_end", "Nut to the pocket's end wall", "P"),
         length("neck.pocket_length", "Pocket's length", "A"),
         length("neck.heel_width_at_end", "Heel's width at the end wall", "B"),
-        length("neck.heel_width_at_mouth", "Heel's width at the pocket's mouth", "C"),
+        length("neck.heel_width_at_mouth", "Heel's width where the pocket opens", "C"),
         length("neck.heel_thickness", "Heel's thickness with the fingerboard", "D"),
         length("neck.pocket_depth", "Pocket's depth", "E"),
         length("neck.corner_radius", "Pocket's corner radius", "R", needed=False),
-        length("neck.slip", "Slip left, both sides together", needed=False),
-        length("neck.heel_film", "Finish film on the heel", needed=False),
+        length("neck.slip", "Clearance, both sides together", needed=False),
+        length("neck.heel_film", "Finish thickness on the heel", needed=False),
     ),
     picture="neck",
 )
@@ -123,7 +123,7 @@ BODY = Family(
             needed=False,
             hint=_IN_PROPORTION,
         ),
-        length("finish.film", "Finish film on one surface", needed=False),
+        length("finish.film", "Finish thickness on one surface", needed=False),
         Field(
             "finish.holes",
             "The holes while finishing",
@@ -223,7 +223,7 @@ GROUND_WIRE = Family(
     "Ground wire",
     "A slanting hole from under the plate into a cavity.",
     (
-        Field("ground_wire.into", "Pocket it leads into", kind="text"),
+        Field("ground_wire.into", "Cavity it leads into", kind="text"),
         length("ground_wire.diameter", "Hole", "A"),
         length("ground_wire.from_front", "Start behind the plate's front edge", "B"),
         length("ground_wire.across", "Start from the centreline, towards the treble", "C", needed=False),
@@ -241,15 +241,15 @@ GROUND_WIRE = Family(
 JACK = Family(
     "jack",
     "Jack",
-    "The bore from the body's edge. Its place is any point on the edge or near it: along from the nut, across to the treble.",
+    "The hole from the body's edge. Its place is any point on the edge or near it: along from the nut, across to the treble.",
     (
         Field("jack.near", "Its place: along, across", kind="place"),
-        length("jack.diameter", "Bore", "A"),
-        Field("jack.into", "Pocket it opens into", kind="text", needed=False),
+        length("jack.diameter", "Hole", "A"),
+        Field("jack.into", "Cavity it opens into", kind="text", needed=False),
         length("jack.depth", "Depth, where it opens into none", "B", needed=False),
-        length("jack.recess_diameter", "Recess, diameter", "C", needed=False),
-        length("jack.recess_depth", "Recess, depth", "D", needed=False),
-        length("jack.from_top", "Axis below the top", "E", needed=False),
+        length("jack.recess_diameter", "Counterbore, diameter", "C", needed=False),
+        length("jack.recess_depth", "Counterbore, depth", "D", needed=False),
+        length("jack.from_top", "Centre below the top", "E", needed=False),
         length("jack.plate_thickness", "Plate's thickness", "F", needed=False),
     ),
     picture="jack",
@@ -258,12 +258,12 @@ JACK = Family(
 BITS = Family(
     "bits",
     "Bits you own",
-    "The plan chooses from these and says which bit is missing. Write sizes as they are marked, apart by a comma and a "
-    "space: 2.5 mm, 15/64, #43.",
+    "The plan chooses from these and says which bit is missing. Write sizes as they are marked, with a comma and a space "
+    "between: 2.5 mm, 15/64, #43.",
     (
         Field("bits.twist", "Twist bits", kind="bits", needed=False),
         Field("bits.brad_point", "Brad-point bits", kind="bits", needed=False),
-        Field("bits.flat_bottomed", "Flat-bottomed bits", kind="bits", needed=False),
+        Field("bits.flat_bottomed", "Flat-bottomed bits (Forstner)", kind="bits", needed=False),
         Field("bits.router", "Router bits", kind="bits", needed=False),
         Field("bits.point_angle", "Point angle of the twist bits", kind="angle", needed=False),
         length("bits.chuck_radius", "Radius of the drill's chuck", needed=False),
@@ -274,7 +274,7 @@ BITS = Family(
 BENCH = Family(
     "bench",
     "This job and this bench",
-    "How the bench measures, what is kept in hand, and what the sheets are printed on.",
+    "How you measure, what is kept in hand, and what the sheets are printed on.",
     (
         Field("name", "Name of the job", kind="text"),
         Field("revision", "Revision", kind="text", needed=False),
@@ -289,13 +289,18 @@ BENCH = Family(
             "bench.twelfth_read_to",
             "Mark of the 12th fret you measure to",
             kind="choice",
-            choices=tuple((mark, mark) for mark in ("crown", "slot", "near edge", "far edge")),
+            choices=(
+                ("crown", "centre of the fret"),
+                ("slot", "slot"),
+                ("near edge", "nut side of the fret"),
+                ("far edge", "bridge side of the fret"),
+            ),
             needed=False,
         ),
         length("bench.saddle_reserve", "Saddle travel kept in hand at each end", needed=False),
         Field(
             "bench.saddle_deviations",
-            "Standard deviations of a compensation covered",
+            "Standard deviations of a compensation to cover",
             kind="share",
             needed=False,
         ),
@@ -335,13 +340,13 @@ def pocket_family(number: int, name: str) -> Family:
     return Family(
         f"pocket-{number}",
         name[:1].upper() + name[1:],
-        "Where it lies is measured along the centreline from its datum, and across towards the treble.",
+        "Measure along the centreline from its datum, and across towards the treble.",
         (
             Field(f"{at}.name", "Name", kind="text"),
             length(f"{at}.depth", "Depth", "A"),
             length(f"{at}.corner_radius", "Corner radius", "R"),
-            length(f"{at}.centre[1]", "Its middle along, from the datum", "B"),
-            length(f"{at}.centre[2]", "Its middle across, towards the treble", "C"),
+            length(f"{at}.centre[1]", "Its centre along, from the datum", "B"),
+            length(f"{at}.centre[2]", "Its centre across, towards the treble", "C"),
             length(f"{at}.size[1]", "Size along the strings", "D"),
             length(f"{at}.size[2]", "Size across the strings", "E"),
             Field(

@@ -127,7 +127,7 @@ class Elsewhere:
 def cut_short() -> JobError:
     """What is said where a process was ended from outside, as a machine does that runs out of memory."""
     sentence = (
-        "the process that planned it was ended before it was done: this machine may be short of memory. Close some"
+        "the process that planned it was ended before it was done: the shop's PC may be short of memory. Close some"
         " programs, then ask for it again"
     )
     return JobError([Fault("", sentence)])

@@ -188,7 +188,7 @@ def _filled(one: Family, document: Document) -> Family:
         return one
     loose = (".centre[", ".size[")
     kept = tuple(each for each in one.fields if not any(mark in each.key for mark in loose))
-    return replace(one, fields=kept, lead=f"{one.lead} This one is stated by its corners, in the job file.")
+    return replace(one, fields=kept, lead=f"{one.lead} The job file states this one by its corners.")
 
 
 def _chosen(one: Family, document: Document) -> Family:
@@ -283,12 +283,12 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
             inches = document is not None and document.units == "in"
             how = f"measured ±{inch_text(value.plus_minus) if inches else f'{value.plus_minus:.3g} mm'}"
         elif typed is None:
-            how = "from the parts book: measure your own" if _has_part(field, raw) else "measure your own"
+            how = "from the parts book; measure your own" if _has_part(field, raw) else "measure your own"
         elif value.too_wide:
             most = _in(widest_measured(value.mm), document)
             how = f"±{_in(value.plus_minus, document)} is too wide for a measurement: at most ±{most} here"
         else:
-            how = "until you write its ±"
+            how = "write it with its ± once you have measured it"
         return Standing(shown(typed), value.mm, how, typical=not value.measured)
     number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
     if field.kind == "angle" and number is not None:

@@ -139,7 +139,9 @@ class Guard:
         if scope.get("client") is not None and is_loopback(scope["client"][0]):
             return ""
         if self.door is None:
-            raise Refusal(403, "the app lets only this machine in; start it with --share to let a tablet in")
+            raise Refusal(
+                403, "only the PC that runs the app may come in; start it with --share to let a tablet in"
+            )
         device = self.door.device(_cookie(headers, SESSION), (scope.get("client") or [""])[0])
         if device is not None:
             scope["state"][DEVICE] = device.id

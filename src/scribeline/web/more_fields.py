@@ -115,7 +115,7 @@ def _inside(annotation: Any) -> Iterator[Any]:
 
 _CALLED = {
     "x_from": "Measured along from",
-    "into": "Pocket it opens into",
+    "into": "Cavity it opens into",
     "start": "It starts",
     "face": "Drilled from",
     "gauge": "Number of the screw's gauge",
@@ -123,6 +123,19 @@ _CALLED = {
     "kind": "Form of the top",
 }
 """Words for keys whose own say too little."""
+
+
+_TABLES = {
+    "tunnels": "wire holes",
+    "masses": "hardware weights",
+    "pockets": "cavities",
+    "ledge": "cover recess",
+    "heading": "direction",
+    "lean": "angle off upright",
+    "film": "finish thickness",
+    "slip": "clearance",
+}
+"""Words for tables and keys that the job file calls by others."""
 
 
 def _label(inner: str, name: str, info: FieldInfo) -> str:
@@ -135,7 +148,7 @@ def _label(inner: str, name: str, info: FieldInfo) -> str:
 
 
 def _words(name: str) -> str:
-    return name.replace("_", " ").split("[")[0]
+    return _TABLES.get(name) or name.replace("_", " ").split("[")[0]
 
 
 def _slug(name: str) -> str:

@@ -9,7 +9,6 @@ from itertools import groupby
 
 from scribeline.store import StoreError
 from scribeline.store.checks import line
-from scribeline.web.shop import THIS_MACHINE
 
 LONGEST = 40
 """Characters: what the history has room for."""
@@ -18,7 +17,7 @@ MOST_MARKS = 2
 """Accents over one letter; more of them run into the lines above and below."""
 
 KEPT_FOR_THE_SHOP = (
-    THIS_MACHINE,
+    "this machine",
     "this computer",
     "this pc",
     "shop machine",
@@ -72,7 +71,7 @@ def device_name(said: str) -> str:
         raise StoreError(message)
     whole = {skeleton(each) for each in (*KEPT_WHOLE, socket.gethostname())}
     if seen in whole or any(skeleton(each) in seen for each in KEPT_FOR_THE_SHOP):
-        message = "this reads like the shop's own machine in the history; give the device a name of its own"
+        message = "in the history this would read like the shop's own PC; give the device a name of its own"
         raise StoreError(message)
     return kept
 

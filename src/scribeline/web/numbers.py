@@ -95,7 +95,7 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     if left is None:  # it comes out: by how much
         known = {outside.feature: outside.to_opposite for outside in plan.outside}
         left = known.get(pocket.id, 0.0)
-    yield Number("wood under its floor, the least", left)
+    yield Number("wood under it, the least", left)
 
 
 LEAST_WOOD = "wood between two cuts, the least"

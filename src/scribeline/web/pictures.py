@@ -515,8 +515,8 @@ _TITLES = {
     "screw": "A screw from the side, with the dimensions lettered",
     "ferrule": "A ferrule in the back of the body, cut along, with the dimensions lettered",
     "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",
-    "pocket": "A pocket from above and cut, with the dimensions lettered",
+    "pocket": "A cavity from above and cut, with the dimensions lettered",
     "bits": "Four kinds of bits",
-    "jack": "The jack's bore from the body's edge, cut along, with the dimensions lettered",
+    "jack": "The jack's hole from the body's edge, cut along, with the dimensions lettered",
     "strap": "A strap button and its screw in the body's edge, cut along, with the dimensions lettered",
 }

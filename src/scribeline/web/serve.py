@@ -192,7 +192,7 @@ def job_in(folder: Path, job: Path) -> int:
         StoreError: the store does not take it.
     """
     from scribeline.job.toml_text import text_of
-    from scribeline.web.shop import THIS_MACHINE
+    from scribeline.web.shop import SHOPS_PC
 
     text = text_of(job, missing=f"there is no file {job}; check the name")
     with open_store(folder / STORE) as store:
@@ -206,7 +206,7 @@ def job_in(folder: Path, job: Path) -> int:
         drawing = _drawing_of(text)
         if drawing and (job.parent / drawing).is_file():
             with suppress(StoreError, OSError):  # the job's page says what it lacks, and takes it
-                store.attach(number, drawing, (job.parent / drawing).read_bytes(), by=THIS_MACHINE)
+                store.attach(number, drawing, (job.parent / drawing).read_bytes(), by=SHOPS_PC)
         return number
 
 

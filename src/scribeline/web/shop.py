@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from socket import gethostname
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -24,8 +25,8 @@ from scribeline.web.work import Workshop
 if TYPE_CHECKING:
     from scribeline.store import Store
 
-THIS_MACHINE = "this machine"
-"""Who is named in the history where nobody was paired: whoever sits at the machine the app runs on."""
+SHOPS_PC = f"the shop's PC {gethostname().partition('.')[0][:24]}".rstrip()
+"""Who is named in the history where nobody was paired: whoever sits at the PC the app runs on. A tablet reads it too."""
 
 ASIDE_KEPT = 40
 """Edits that met another one and are not settled: the newest so many are kept."""
@@ -162,4 +163,4 @@ def shop_of(request: Request) -> Shop:
 
 def who(request: Request) -> str:
     """Who is at the other end, in the words of the history."""
-    return str(getattr(request.state, "who", "") or THIS_MACHINE)
+    return str(getattr(request.state, "who", "") or SHOPS_PC)

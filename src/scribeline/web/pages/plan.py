@@ -92,6 +92,7 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         whole=with_was(plan_numbers(job.plan), plan_numbers(job.seen_plan) if job.seen_plan else ()),
         fields=_fields(job, picked),
         name=name_of(picked) if picked else "",
+        heading=_heading(picked),
     )
 
 
@@ -116,6 +117,13 @@ def _cuts(features: Iterable[Feature], view: View) -> list[tuple[Feature, str]]:
     ]
     shown = [each for each in features if each.face in faces]
     return [(each, name_of(each)) for each in sorted(shown, key=lambda each: not isinstance(each, Bore))]
+
+
+def _heading(picked: Feature | None) -> str:
+    """A cut's number and what it is; a cavity by its name alone."""
+    if picked is None:
+        return ""
+    return f"{name_of(picked)}: {picked.role}" if isinstance(picked, Bore) else picked.in_words
 
 
 def _numbers(job: Opened, picked: Feature | None) -> Any:

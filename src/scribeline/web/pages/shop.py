@@ -23,7 +23,7 @@ router = APIRouter()
 KINDS = (
     ("twist", "Twist bits"),
     ("brad_point", "Brad-point bits"),
-    ("flat_bottomed", "Flat-bottomed bits"),
+    ("flat_bottomed", "Flat-bottomed bits (Forstner)"),
     ("router", "Router bits"),
 )
 
@@ -121,7 +121,7 @@ def _own_door(request: Request) -> Door:
     """The door, for whoever sits at the machine it belongs to."""
     door = guard.door(request)
     if door is None or not guard.is_local(request):
-        raise HTTPException(403, "devices are let in and shut out on the machine the app runs on")
+        raise HTTPException(403, "let devices in and shut them out on the shop's PC")
     return door
 
 

@@ -4,14 +4,14 @@ let lock = null;
 
 async function stay() {
   if (!("wakeLock" in navigator)) {
-    line.textContent = "This browser cannot keep the screen lit here: set the device not to sleep while you drill.";
+    line.textContent = "This browser cannot keep the screen lit. Set the device not to sleep while you drill.";
     return;
   }
   try {
     lock = await navigator.wakeLock.request("screen");
     line.textContent = "The screen stays lit on this page.";
   } catch {
-    line.textContent = "The screen may go dark: set the device not to sleep while you drill.";
+    line.textContent = "The screen may go dark. Set the device not to sleep while you drill.";
   }
 }
 

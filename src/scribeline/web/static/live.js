@@ -65,13 +65,13 @@ let asking = false;
 async function look() {
   if (asking || document.documentElement.dataset.sending) return;
   asking = true;
-  const wait = setTimeout(() => say("This job was just changed. Its new numbers are being worked out: do not drill by those below."), PATIENCE);
+  const wait = setTimeout(() => say("This job was just changed. Do not drill by the numbers below: the new ones are being worked out."), PATIENCE);
   try {
     for (let tries = 0; tries < 5; tries++) {
       const before = known, began = turn;
       const answer = await fetch(step().again, { headers: { Live: "yes" } });
       if (answer.status === 404) {
-        say("The job has this step no more. Cut nothing more of it; what is drilled already can still be called done.");
+        say("The job no longer has this step. Cut nothing more of it. What is drilled already can still be called done.");
         return;
       }
       const html = await answer.text();
@@ -96,7 +96,7 @@ function hear(said) {
   document.documentElement.dataset.hears = said.run && !said.away ? "yes" : "no";
   if (said.run) known = `${said.run} ${said.jobs[step().job] ?? 0}`;
   document.dispatchEvent(new CustomEvent("away", { detail: Boolean(said.away) }));
-  if (said.away) say("The app does not answer. What is changed elsewhere is not seen here until it does.");
+  if (said.away) say("The app does not answer. Until it does, changes made elsewhere do not show here.");
   else if (known && known !== step().mark) look();
   else say("");
 }
