@@ -76,13 +76,13 @@ def test_names_that_people_give(name: str) -> None:
     ],
 )
 def test_names_that_pass_for_the_shops_own_machine(name: str) -> None:
-    with pytest.raises(StoreError, match="like the shop's own machine"):
+    with pytest.raises(StoreError, match="like the shop's own PC"):
         device_name(name)
 
 
 def test_the_machines_own_name_is_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("socket.gethostname", lambda: "bench-pc")
-    with pytest.raises(StoreError, match="like the shop's own machine"):
+    with pytest.raises(StoreError, match="like the shop's own PC"):
         device_name("Bench PC")
 
 
@@ -116,7 +116,7 @@ def test_a_name_that_is_refused_is_told_and_the_code_still_serves(network: Netwo
     code = network.door.code()
     refused = network.pair(code, name="This machine")
     assert refused.status_code == 422
-    assert "own machine" in refused.text
+    assert "own PC" in refused.text
     assert code in refused.text
     assert network.pair(code, name="Ann's tablet").status_code == 303
 

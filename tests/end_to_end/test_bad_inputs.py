@@ -92,7 +92,7 @@ BAD = {
             "4.80 mm of saddle travel",
         ),
     ),
-    "unknown timber": Bad({"body.timber": "mapel-sugar"}, 2, ("body.timber", "mapel-sugar", "maple-sugar")),
+    "unknown timber": Bad({"body.timber": "mapel-sugar"}, 2, ("body.timber", "mapel-sugar", "sugar maple")),
     "unreadable DXF": Bad(
         {"body.outline": {"file": "body.dxf", **FROM_FILE}},
         2,
@@ -151,12 +151,12 @@ BAD = {
     "island outside its pocket": Bad(
         {"pockets[3].islands": [[[500, 84], [510, 84], [510, 94]]]},
         2,
-        ("pockets[3]", "islands[1] lies outside its pocket", "x_from"),
+        ("pockets[3]", "islands[1] lies outside its cavity", "x_from"),
     ),
     "island across its pocket's edge": Bad(
         {"pockets[3].islands": [[[600, 84], [650, 84], [650, 94]]]},
         2,
-        ("lies across the edge of its pocket",),
+        ("lies across the edge of its cavity",),
     ),
     "islands that run into each other": Bad(
         {"pockets[3].islands": [[[640, 84], [660, 84], [660, 94]], [[650, 80], [670, 80], [655, 92]]]},
@@ -180,7 +180,7 @@ BAD = {
         ("pockets[4].slot", "5.00 mm apart", "8 mm"),
     ),
     "ledge deeper than its pocket": Bad(
-        {"pockets[3].depth": 4, "pockets[3].ledge": {"width": 8, "depth": 5}}, 2, ("ledge is 5 mm deep",)
+        {"pockets[3].depth": 4, "pockets[3].ledge": {"width": 8, "depth": 5}}, 2, ("(ledge) is 5 mm deep",)
     ),
     "hole of no form": Bad(
         {"holes": [{"name": "odd", "at": [560, -100]}]}, 2, ("holes[1]", "either diameter")
