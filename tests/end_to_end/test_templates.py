@@ -453,7 +453,7 @@ def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
     book = pypdfium2.PdfDocument(printed("right", None))
     words = " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in book)
     assert "mm, inches below; at full diameter" in words
-    assert "Pockets: mm, inches below" in words
+    assert "Cavities: mm, inches below" in words
     for step in (step for bore in planned("right").features.bores for step in bore.steps):
         assert f"Ø {step.diameter:.2f}, {step.depth:.2f} deep" in words
         assert f"Ø {step.diameter / 25.4:.3f}, {step.depth / 25.4:.3f} deep" in words

@@ -295,6 +295,6 @@ def test_the_templates_say_what_a_raised_block_adds_to_a_pocket(planned: Planned
     sheets = template_sheets(planned(JOBS["stepped"]))
     words = " ".join(text for sheet in sheets for text in texts(sheet.items))
     assert (
-        "still stands 2.00 mm over the level under the bridge: add that to every pocket from the front"
+        "still stands 2.00 mm over the level under the bridge: add that to every cavity from the front"
         in words
     )

@@ -44,8 +44,13 @@ _NOTES = Layer("notes", _WIDTH)
 _LOOKS: dict[Face, tuple[LineStyle, int, int, str]] = {
     "top": ("continuous", 5, 1, "cut from the top"),
     "back": ("dashed", 3, 6, "cut from the back; lies as seen through from the top, not mirrored"),
-    "edge": ("double-chain", 30, 30, "bored from the body's edge; its sides and its axis in the plan"),
-    "pocket": ("chain", 4, 4, "drilled from inside a pocket; its mouth and where its axis enters"),
+    "edge": (
+        "double-chain",
+        30,
+        30,
+        "drilled from the body's edge; its sides and its centre line in the plan",
+    ),
+    "pocket": ("chain", 4, 4, "drilled from inside a cavity; its opening and where its centre line enters"),
 }
 """Of each face: the line type, which says it in black and white too, the colours of pockets and of bores, a description."""
 _ELLIPSE_POINTS = 360

@@ -341,7 +341,7 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     left = layout.pocket_end + 2.0
     return [
         Text(LETTERING, (left, 0.0), f"12th fret to plate's front edge: {mm}", size),
-        Text(LETTERING, (left, -LINE_PITCH * small), f"{inches}; the 12th is off this template", small),
+        Text(LETTERING, (left, -LINE_PITCH * small), f"{inches}; the 12th fret is off this template", small),
     ]
 
 
@@ -451,12 +451,12 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
         f"1. Print at 100 % (actual size). Measure both bars of every page: {bar_words(ruled.bar)} each.",
         f"2. Within {give_or_take(full, 1)}: use the print in full. Within {give_or_take(short, 1)}: for shapes and one hole "
         "group at a time. Beyond that it is void: tell Scribeline what the bars measured, and print again.",
-        "3. Cut one page along a join line, lay it on its neighbour so that line and lettered diamonds meet, "
-        f"tape, and measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
+        "3. Cut one page along a join line. Lay it on its neighbour so that the line and the lettered diamonds meet, "
+        f"and tape it. Measure across the join between two grid crosses: they stand {bar_words(ruled.grid)} apart.",
         "4. Lay the template on the body by its centreline and the neck pocket's end wall. Measure every "
         "number below on the body itself: paper moves with damp.",
-        "5. Set the awl upright in the open middle of each cross, press, and check before any hole is drilled.",
-        "6. The back template is drawn as seen from the back: neck to the left, treble and bass changed over.",
+        "5. Set the awl upright in the open centre of each cross and press. Check every mark before you drill.",
+        "6. The back template is drawn as seen from the back: neck to the left, treble and bass swapped.",
         *_shaped_rule(plan),
     )
     yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
@@ -465,7 +465,7 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     if plan.features.bores:
         yield from _parted("Holes", _holes(plan), partial(_table, heads, _HOLE_WIDTHS), room)
     pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
-    yield from _parted(f"Pockets: {_below(plan)}", _pockets(plan), pockets, room)
+    yield from _parted(f"Cavities: {_below(plan)}", _pockets(plan), pockets, room)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
@@ -475,13 +475,13 @@ def _shaped_rule(plan: Plan) -> Iterator[str]:
     if body.is_plain:
         return
     over = (
-        f" Its top still stands {said(body.highest)} over the level under the bridge: add that to every pocket from the front."
+        f" Its top still stands {said(body.highest)} over the level under the bridge: add that to every cavity from the front."
         if body.highest
         else ""
     )
     yield (
-        f"7. The depths below are those of the finished body. Rout the pockets while the blank is flat.{over} Then shape the "
-        "body, then drill: the holes count from the shaped face."
+        f"7. The depths below are those of the finished body. Rout the cavities while the blank is flat.{over} Then shape "
+        "the body. Drill last, for the holes count from the shaped face."
     )
 
 

@@ -147,7 +147,7 @@ class StringStated(Table):
 class String(StringStated):
     """One string of the instrument, listed from the treble side."""
 
-    setback: Annotated[float | None, Mm(-5, 15, "the saddle's setback")] = Field(
+    setback: Annotated[float | None, Mm(-5, 15, "the string's compensation")] = Field(
         default=None,
         description="how far past the scale length the string should leave the saddle; "
         "worked out from the string when left out",
@@ -392,12 +392,14 @@ class Bench(Table):
     """How this bench measures and what reserve it wants."""
 
     twelfth_read_to: TwelfthMark = "crown"
-    saddle_reserve: Annotated[float, Mm(0, 5, "the reserve wanted at each end of a saddle's travel")] = 1.0
+    saddle_reserve: Annotated[
+        float, Mm(0, 5, "the travel in hand wanted at each end of a saddle's travel")
+    ] = 1.0
     saddle_deviations: float = Field(
         default=1.0,
         ge=0,
         le=4,
-        description="standard deviations of a predicted setback to cover before the reserve counts",
+        description="standard deviations of a predicted compensation to cover before travel in hand counts",
     )
     records: str | None = Field(
         default=None, description="file of finished instruments that the shop's predictions learn from"
@@ -452,7 +454,8 @@ class Document(Table):
         default=(), description="holes for wires from place to place"
     )
     masses: tuple[MassStatement, ...] = Field(
-        default=(), description="neck, tuners, bridge and the like, weighed, for the balance on the strap"
+        default=(),
+        description="hardware weights (neck, tuners, bridge and the like) for the balance on the strap",
     )
     bits: Bits
     bench: Bench = Bench()
@@ -465,5 +468,5 @@ class Document(Table):
         default=(), max_length=5000, description="what was read at the steps' gates"
     )
     overrides: tuple[Override, ...] = Field(
-        default=(), max_length=500, description="stops gone on against, each with its reason"
+        default=(), max_length=500, description="DO NOT CUT that you cut all the same, each with its reason"
     )

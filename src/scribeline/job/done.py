@@ -217,9 +217,9 @@ class GateRead(Table):
 
 
 class Override(Table):
-    """A stop that the builder goes on against; it holds while the stop says the same, of the same cuts and no worse."""
+    """A DO NOT CUT that the builder goes on against; it holds while it says the same, of the same cuts and no worse."""
 
-    code: Name = Field(description="the stop's code, as scribeline check tells it")
+    code: Name = Field(description="its code, as scribeline check gives it")
     features: tuple[Name, ...] = Field(default=(), max_length=500, description="the cuts it is about")
     value: float | None = Field(default=None, description="the number it found")
     limit: float | None = Field(default=None, description="what that was held against")

@@ -90,7 +90,7 @@ class Dimension:
         """How well it is known, in bench words."""
         if self.measured:
             return f"measured ±{self.plus_minus:g}"
-        return "its ± is too wide for a measurement" if self.too_wide else "typical: measure your own"
+        return "its ± is too wide for a measurement" if self.too_wide else "not yet measured"
 
     @property
     def too_wide(self) -> bool:

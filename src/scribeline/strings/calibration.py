@@ -103,7 +103,7 @@ class Verdict:
             )
         return (
             f"{self.record} is doubted as a whole ({100 * self.doubt:.0f} %) and hardly counts: measure its saddles again, "
-            "from the crown of the 12th fret, and its action"
+            "from the centre of the 12th fret, and its action"
         )
 
 

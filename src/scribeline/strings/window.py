@@ -69,12 +69,12 @@ class Saddles:
         for name, value in (("forward", self.forward), ("back", self.back)):
             if isinstance(value, tuple) and len(value) != n:
                 raise StringsError(
-                    f"the bridge has {n} saddles and {len(value)} {name} stops; list one a saddle"
+                    f"the bridge has {n} saddles and {len(value)} {name} ends of travel; list one a saddle"
                 )
             stops.append(np.broadcast_to(np.asarray(value, dtype=np.float64), (n,)))
         if not np.all(stops[1] >= stops[0]):
             raise StringsError(
-                "a saddle's back stop lies in front of its forward stop; both are from the front edge"
+                "a saddle's travel ends at the back in front of where it ends forward; both are measured from the front edge"
             )
         return stops[0], stops[1]
 
