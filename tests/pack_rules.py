@@ -628,7 +628,7 @@ ROUTED = (
 SCREENS = (
     rule(r"full depth {depth}"),
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
-    rule(r"slope from the face {slope}"),
+    rule(r"angle from the face {slope}"),
     rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th fret"),
     rule(
         r"where to measure for: (?:[^«»]|the «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"

@@ -233,7 +233,7 @@ def _bushing_lines(wood: Timber, bushing: float | None, hole: BushingHole | None
     if bushing is None or hole is None:
         yield f"Their holes in {wood.in_words}: {press}. Measure the bushing and give --bushing."
         return
-    film = f", {said(hole.film)} of it for the sprayed film" if hole.film else ""
+    film = f", {said(hole.film)} of it for the finish in the hole" if hole.film else ""
     bit = hole.bit.in_words if hole.bit.owned else "none in the box lies between: get one that does"
     yield f"Their holes in {wood.in_words}: {span(hole.least, hole.most)} for a {said(bushing)} bushing{film}."
     yield f"Bit: {bit}. Rule: {press} (common practice, no source). Press one in scrap first; no hammer on a finished top."

@@ -230,7 +230,7 @@ def _neck(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator
     low, high = worst.times_between
     why = (
         Reason(
-            f"estimate: the strings lift the heel's mouth out of its pocket with {lift / 1000:.1f} N·m about the foot of the end "
+            f"estimate: the strings lift the heel where its pocket opens, with {lift / 1000:.1f} N·m about the foot of the end "
             f"wall: up to {worst.pull:.0f} N a screw",
             MODEL_SOURCE,
         ),

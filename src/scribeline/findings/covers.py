@@ -61,7 +61,7 @@ def _far_off(facts: Facts, name: str, ids: tuple[str, str], away: float) -> Iter
             value=away,
             limit=limit.threshold(severity),
             message=f"{name} stands {said(away)} from its cavity, further than a cover reaches",
-            cure="check its place (from the pocket's x_from, and from the centreline towards the treble)",
+            cure="check its place (from the cavity's x_from, and from the centreline towards the treble)",
             source=limit.source,
         )
 
@@ -102,7 +102,7 @@ def _judge(facts: Facts, near: _Near, middle: float, half: float) -> Iterator[Fi
         else f"{name} leaves {said(left)} between its thread and {edge}"
         if left >= 0
         else f"{name} stands on {edge}: its thread runs {said(-left)} over it",
-        cure=f"move it {no_less(limit.caution - left)} onto the wood that carries the cover (places are from the pocket's "
+        cure=f"move it {no_less(limit.caution - left)} onto the wood that carries the cover (places are from the cavity's "
         "x_from, and from the centreline towards the treble), or widen the cover recess (ledge)",
         source=GEOMETRY if left < 0 else limit.source,
     )

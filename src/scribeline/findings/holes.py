@@ -181,7 +181,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             features=ids,
             value=fit.counterbore,
             limit=0.0,
-            message=f"the finish ({said(document.finish.film, None)}) is thicker than the lip and what it is sunk together",
+            message=f"the finish, {said(document.finish.film, None)} thick, fills the whole counterbore for the ferrule's lip",
             cure=f"sink the lip deeper: set {put('ferrules.recess', document.finish.film, bound='least')} or more, or use a "
             "thinner finish",
             source=GEOMETRY,

@@ -46,7 +46,7 @@ def cannot_be(facts: Facts) -> Iterator[Finding]:
             value=None,
             limit=None,
             message=f"nothing can be worked out for these strings: {stringing.refusal}",
-            cure="mend the strings in the job, or state every string's compensation (setback) yourself",
+            cure="correct the strings in the job, or state every string's compensation (setback) yourself",
             source=PREDICTED,
         )
 

@@ -101,7 +101,7 @@ def _none(tunnel: Tunnel) -> Finding:
         cure="any one of these is enough: " + "; ".join(ways)
         if ways
         else "easing one limit is not enough: start it elsewhere, cross another cavity, or move what is in its way",
-        source=f"{COMMON_PRACTICE}; each cure was tried",
+        source=f"{COMMON_PRACTICE}; each fix was tried",
     )
 
 

@@ -143,7 +143,7 @@ def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
         found.append(figure(f"{card.setting.kind}: {card.setting.where}", card.setting.mm, units))
     bore = next((each for each in plan.features.bores if each.id in card.features), None)
     if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
-        found.append(Figure("slope from the face", f"{slope_deg(bore):.1f}", "°", ""))
+        found.append(Figure("angle from the face", f"{slope_deg(bore):.1f}", "°", ""))
     return tuple(found)
 
 
@@ -286,7 +286,7 @@ def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
         HTTPException: there is no such step, or the job cannot be read.
     """
     if job.plan is None:
-        raise HTTPException(422, "The job cannot be read; mend it under Parts first.")
+        raise HTTPException(422, "The job cannot be read. Correct it under Parts first.")
     found = found_at(job, job.plan)
     for index, standing in enumerate(found):
         if standing.card.id == card_id:
