@@ -530,8 +530,12 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
             ),
             "What to get": (
-                rule(r"Thickness [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"),
-                rule(r"(?<=») [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"),
+                rule(
+                    r"Thickness [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"
+                ),
+                rule(
+                    r"(?<=») [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"
+                ),
                 rule(rf"screw, thread {{screw thread}} ?, length {{screw length}} ?, for (?P<ids>{NUMBERS})"),
                 rule(r"string (?P<string>\d+) \([A-G][#b]?\d\), {gauge}"),
                 rule(
