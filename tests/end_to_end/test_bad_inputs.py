@@ -38,6 +38,31 @@ class Bad:
     files: dict[str, str] = field(default_factory=dict)
 
 
+ROUTED: dict[str, Any] = {
+    "id": "bridge-pickup",
+    "role": "bridge pickup",
+    "face": "top",
+    "outline": [[580, -30], [620, -30], [620, 30], [580, 30]],
+    "depth": 20.5,
+}
+CROSSED = [[580, -30], [620, 30], [620, -30], [580, 30]]
+BORED: dict[str, Any] = {
+    "id": "ground-wire",
+    "role": "ground-wire hole",
+    "face": "top",
+    "at": [642, 5, 0],
+    "axis": [-0.6, 0, -0.8],
+    "steps": [
+        {"no": 1, "diameter": 4, "depth": 28, "bit": {"kind": "brad-point", "diameter": 5e-324, "point": 1.2}}
+    ],
+}
+
+
+def recorded(card: str, **cut: Any) -> list[dict[str, Any]]:
+    """A step on the record with one cut."""
+    return [{"card": card, "by": "Ann", "at": "2026-01-31T10:15:00Z", "cuts": [cut]}]
+
+
 BAD = {
     "missing key": Bad({"body.thickness": None}, 2, ("body.thickness", "is missing", "body's thickness")),
     "wrong unit": Bad(
@@ -342,26 +367,19 @@ BAD = {
         base=FULL,
     ),
     "cut recorded with an outline that crosses itself": Bad(
-        {
-            "done": [
-                {
-                    "card": "rout-bridge-pickup",
-                    "by": "Ann",
-                    "at": "2026-01-31T10:15:00Z",
-                    "cuts": [
-                        {
-                            "id": "bridge-pickup",
-                            "role": "bridge pickup",
-                            "face": "top",
-                            "outline": [[580, -30], [620, 30], [620, -30], [580, 30]],
-                            "depth": 20.5,
-                        }
-                    ],
-                }
-            ]
-        },
+        {"done": recorded("rout-bridge-pickup", **{**ROUTED, "outline": CROSSED})},
         2,
         ("done[1].cuts[1]", "an outline that was cut crosses or touches itself at (600.00, 0.00) mm"),
+    ),
+    "cavity recorded that took nothing away": Bad(
+        {"done": recorded("rout-bridge-pickup", **{**ROUTED, "depth": 0})},
+        2,
+        ("done[1].cuts[1]", "depth 0", "leave the cut out if it has not"),
+    ),
+    "hole recorded with a bit of no width": Bad(
+        {"done": recorded("drill-ground-wire", **BORED)},
+        2,
+        ("done[1].cuts[1].steps[1].bit.diameter", "0.1"),
     ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")

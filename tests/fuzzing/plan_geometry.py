@@ -25,7 +25,7 @@ HAIR = 0.02
 """mm: a fifth of what a shop can see; numbers of the record are rounded to a hundred-thousandth, outlines to short chords."""
 
 LEVEL = 1.0
-"""mm: how far from the wood a hole may begin that the bridge's plate guides, which bridges ground that is a little uneven."""
+"""mm: how far from the wood a hole may begin that lies under the bridge's plate, which bridges ground that is a little uneven."""
 
 _ALONG = 24
 """Places looked at along a hole."""
@@ -184,7 +184,8 @@ class _Cuts:
         if bore.id not in self.made:
             floors = [p.floor for p in self.pockets if p.face == bore.face and p.holds(x, y)]
             off = min(abs(z - each) for each in (wood.face(bore.face, x, y), *floors))
-            if off > (LEVEL if bore.id.startswith("string-hole-") else HAIR):
+            under_plate = bore.id.startswith(("string-hole-", "ground-wire"))
+            if off > (LEVEL if under_plate else HAIR):
                 yield f"begins at z {z:.3f}, on no surface: the face lies at {wood.face(bore.face, x, y):.3f}"
         down = -1.0 if bore.face == "top" else 1.0
         if bore.axis[2] * down <= 0:

@@ -13,7 +13,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scribeline.features import DOWN, UP, Bit, Bore, Feature, Features, Pocket, Step
+from scribeline.features import DOWN, UP, Bit, Bore, Feature, Features, Pocket, Step, polygon
 from scribeline.layout import Point, Point3, Ring
 from scribeline.solid import find_outside, find_webs
 from scribeline.solid.body import make_body
@@ -184,3 +184,12 @@ def test_what_is_no_depth_is_refused_in_words(depth: float) -> None:
             find_webs(whole(cut), THICKNESS)
         with pytest.raises(BodyError):
             make_body(BODY, THICKNESS, [cut])
+
+
+def test_a_ring_whose_chords_cross_by_a_hair_is_what_encloses_the_most() -> None:
+    """A cavity 40 mm long and 64 wide but for a corner cut off by 8 mm², whose chords cross in a loop of 0.004 mm²."""
+    corners = [(578, -32), (618, -31.6), (617.9, -32), (618, -31.5), (618, 32), (578, 32)]
+    crossed = Ring(Point(*corner) for corner in corners)
+    assert not shapely.Polygon(crossed).is_valid
+    assert polygon(crossed).is_valid
+    assert polygon(crossed).area == pytest.approx(40 * 64 - 40 * 0.4 / 2, abs=0.02)

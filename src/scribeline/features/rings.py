@@ -28,10 +28,17 @@ def polygon(ring: Ring, islands: Iterable[Ring] = ()) -> Polygon:
 
 @lru_cache(maxsize=512)
 def _polygon(ring: Ring, islands: tuple[Ring, ...]) -> Polygon:
-    """Many rules ask for the same ring; shapely's polygons never change."""
+    """Many rules ask for the same ring; shapely's polygons never change.
+
+    Of a ring whose chords cross by a hair, as one that was cut may, what encloses the most.
+    """
     import shapely
 
-    return shapely.Polygon(ring, list(islands))
+    found = shapely.Polygon(ring, list(islands))
+    if found.is_valid:
+        return found
+    parts = [part for part in shapely.get_parts(shapely.make_valid(found)) if part.geom_type == "Polygon"]
+    return max(parts, key=lambda part: part.area, default=found)
 
 
 def thinned(ring: Ring, by: float) -> Ring:

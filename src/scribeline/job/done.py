@@ -23,6 +23,9 @@ Outline = Annotated[tuple[tuple[Place, Place], ...], Field(min_length=3, max_len
 Surface = Literal["top", "back", "edge", "pocket"]
 
 
+_THINNEST = 0.1
+"""No bit is thinner, mm."""
+
 LEAST_REASON, LONGEST_REASON = 8, 200
 """Characters of the reason for going on against a stop: a word or two at least."""
 
@@ -31,7 +34,7 @@ class CutBit(Table):
     """The bit that made a cut."""
 
     kind: Literal["twist", "brad-point", "flat-bottomed", "countersink"]
-    diameter: float = Field(gt=0, le=100)
+    diameter: float = Field(ge=_THINNEST, le=100)
     point: float = Field(ge=0, le=50, description="how far its point goes beyond the full diameter")
     reach: float | None = Field(default=None, gt=0, le=2000)
     owned: bool = True
@@ -45,7 +48,7 @@ class CutStep(Table):
     """One diameter of a hole."""
 
     no: int = Field(ge=1, le=9, description="which of the hole's diameters, the widest being 1")
-    diameter: float = Field(gt=0, le=100)
+    diameter: float = Field(ge=_THINNEST, le=100)
     depth: Across = Field(description="along the axis from the face to the end of the full diameter")
     bit: CutBit
 
@@ -99,6 +102,10 @@ class Cut(Table):
         of_a_hole = self.at is not None or self.axis is not None or bool(self.steps)
         if hole == pocket or (pocket and of_a_hole):
             raise refuse("a cut is either a hole (at, axis and steps) or a cavity (outline and depth)")
+        if pocket and not self.depth:
+            raise refuse(
+                "depth 0: a cavity that was cut has taken wood away; leave the cut out if it has not"
+            )
         for ring in (self.outline, *self.islands):
             if ring is not None and (place := crossing(ring)):
                 raise refuse(
