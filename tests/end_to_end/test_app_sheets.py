@@ -39,7 +39,8 @@ def test_the_pack_is_made_in_the_background_and_taken_away(job: str, screens: Sc
     expect(page.locator("text=is made")).to_be_visible()
     assert not serious(page)
     with pdfplumber.open(io.BytesIO(fetched(page, "Step cards"))) as pdf:
-        assert "12th" in (pdf.pages[0].extract_text() or "")
+        assert "Order of work" in (pdf.pages[0].extract_text() or "")
+        assert "12th" in (pdf.pages[1].extract_text() or "")
     with zipfile.ZipFile(io.BytesIO(fetched(page, "All of it"))) as whole:
         assert whole.testzip() is None
         assert set(whole.namelist()) == set(FILES)
