@@ -13,45 +13,44 @@ DEFERS = "These cautions are the trade's usual ones and not complete: follow you
 PROVE_FIRST = "Measure, and test in scrap, before you cut."
 
 BY_MACHINE: dict[Machine, tuple[str, ...]] = {
-    "bench": ("Awls, knives and chisels slip: keep the other hand behind the edge.",),
+    "bench": ("Knives and chisels slip: keep the other hand behind the edge.",),
     "drill press": (
-        "Clamp or fence the body; never hold it by hand alone.",
-        "No gloves, loose sleeves or hair near the spindle; key out of the chuck.",
-        "Wear eye protection; clear chips only at rest.",
+        "Clamp or fence the body.",
+        "No gloves, loose sleeves or hair; key out of the chuck.",
+        "Wear eye protection; clear chips at rest.",
     ),
     "hand drill": (
-        "Clamp the body and hold the drill with both hands: a bit that grabs wrenches the wrist.",
-        "No gloves, loose sleeves or hair near the chuck; pull the plug or the battery to change bits.",
+        "Clamp the body; both hands on the drill, for a bit that grabs wrenches the wrist.",
+        "No gloves or loose sleeves; unplug to change bits.",
         "Wear eye protection; keep your hand clear of where the bit comes out.",
     ),
     "router": (
-        "Unplug to change bits; push the shank fully home in the collet.",
-        f"Passes of {span(3.0, 5.0, places=0)} against the rotation, both hands on; never climb-cut by hand.",
+        "Unplug to change bits; shank fully home in the collet.",
+        f"Passes of {span(3.0, 5.0, places=0)} against the rotation, both hands on.",
         "Wear eye, ear and dust protection.",
     ),
     "carving": (
-        "Clamp the body; keep both hands behind the cutting edge.",
-        "A disc in an angle grinder grabs and throws: guard and side handle on, stand out of its line.",
+        "Clamp the body; both hands behind the edge.",
+        "A grinder's disc grabs and throws: guard and side handle on, stand out of its line.",
         "Wear eye, ear and dust protection.",
     ),
     "finish": (
-        "Solvent vapours burn and poison: ventilate, keep flames away, wear the mask the maker's sheet asks for.",
+        "Vapours burn and poison: ventilate, no flames, wear the mask the maker's sheet asks for.",
         "Two-part finishes with isocyanates need supplied air: not in a home shop.",
-        "Rags with drying oil catch fire by themselves: lay them flat, or drown them in a metal can.",
+        "Oily rags catch fire by themselves: lay them flat, or drown them in a metal can.",
     ),
 }
+"""The usual ones for the work in hand, short enough for a line or two on a card."""
 
-GLUE = "Ventilate when you glue; keep it off skin and eyes. Fast glue bonds skin at once."
-CLAMPS = "Clamps pinch, and a heavy blank slides. Rest it on the bench before you tighten."
-LARGE_BIT = "Run a large bit slowly and let it clear its chips."
-TILTED = "A slanted bit grabs as it starts. Cut a flat first, use a block cut to the angle, feed slowly."
-LONG_BIT = (
-    "A long bit whips and grabs. Start it slowly in an awl mark, and guide it near the wood with its block."
-)
-PIN = "A pin that stands in the table stabs. Take it out when you are done."
-EDGE_GUIDE = "A body on its edge tips over. Clamp it in two places before you lean on the drill."
-END_GRAIN = "End grain splits. Drill the full pilot, wax the screw, drive it by hand."
-DUST = "Fine wood dust harms nose and lungs. Extract it and wear a mask rated for it."
+GLUE = "Ventilate when you glue; keep it off skin and eyes."
+CLAMPS = "Clamps pinch and a heavy blank slides: rest it on the bench first."
+LARGE_BIT = "Run a large bit slowly."
+TILTED = "A slanted bit grabs as it starts: cut a flat first, use the block, feed slowly."
+LONG_BIT = "A long bit whips: start it slowly, guided near the wood by its block."
+PIN = "A pin in the table stabs: take it out when done."
+EDGE_GUIDE = "A body on its edge tips over: clamp it in two places."
+END_GRAIN = "End grain splits: full pilot, waxed screw, driven by hand."
+DUST = "Extract the dust; wear a dust mask."
 
 LARGE_BIT_FROM = 8.0
 """Diameter from which a bit is called large, mm (common practice, no source)."""

@@ -10,7 +10,6 @@ from scribeline.steps.bench import Bench, within
 from scribeline.steps.card import Card, Place
 from scribeline.steps.cautions import (
     BY_MACHINE,
-    DUST,
 )
 from scribeline.steps.shaping_cards import flat_face, raised
 
@@ -64,7 +63,7 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
             ),
             do=tuple(do),
             gate=gate,
-            cautions=(*BY_MACHINE["router"], DUST),
+            cautions=BY_MACHINE["router"],
         )
 
 

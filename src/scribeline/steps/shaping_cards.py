@@ -161,7 +161,7 @@ def _routed(title: str, step: float) -> Card:
         machine="router",
         face="top",
         gate=within("height of the step, from the level that the bridge stands on", step, _BY_ROUTER),
-        cautions=(*BY_MACHINE["router"], DUST),
+        cautions=BY_MACHINE["router"],
     )
 
 
@@ -183,7 +183,7 @@ def _arch_card(bench: Bench) -> Card:
             bench.layout.thickness + edge,
             _BY_HAND,
         ),
-        cautions=(*BY_MACHINE["carving"], DUST),
+        cautions=BY_MACHINE["carving"],
     )
 
 
@@ -226,7 +226,7 @@ def _bevel_card(bench: Bench, bevel: Bevel) -> Card:
             drop,
             _BY_HAND,
         ),
-        cautions=(*BY_MACHINE["carving"], DUST),
+        cautions=BY_MACHINE["carving"],
     )
 
 
@@ -287,7 +287,7 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
         face=face,
         do=by_hand if arched else by_router,
         gate=within("radius of the edge, with a radius gauge in four places", radius, _BY_HAND),
-        cautions=(*BY_MACHINE["carving" if arched else "router"], DUST),
+        cautions=BY_MACHINE["carving" if arched else "router"],
     )
 
 
