@@ -15,9 +15,9 @@ from scribeline.layout import (
     Point,
     Ring,
     actions_at,
+    board_width,
     crowns_over_body,
     saddle_heights,
-    width_at,
 )
 from scribeline.lengths import no_less, no_more, put, said, span
 
@@ -205,10 +205,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
     xs = np.array([neck.pocket_end, document.fingerboard.end])
     if xs[1] <= xs[0] + 1e-9:
         return
-    board = document.fingerboard
-    half = (
-        width_at(xs, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end) / 2
-    ).tolist()
+    half = (board_width(document, xs) / 2).tolist()
     beyond = polygon(
         Ring(
             (

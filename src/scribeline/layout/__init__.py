@@ -13,7 +13,7 @@ from scribeline.layout.bench import (
 )
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
-from scribeline.layout.frets import width_at
+from scribeline.layout.frets import board_width, width_at
 from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
 from scribeline.layout.instrument import (
     Fret,
@@ -91,6 +91,7 @@ __all__ = [
     "along_profile",
     "beside",
     "bevel_id",
+    "board_width",
     "bridge_row",
     "cavity_words",
     "change_to",

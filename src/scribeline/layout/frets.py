@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from scribeline.job import Document
+
 Floats = NDArray[np.float64]
 
 
@@ -16,3 +18,9 @@ def taper(along: Floats, nut_width: float, end: float, end_width: float) -> Floa
 def width_at(x: ArrayLike, *, nut_width: float, end: float, end_width: float) -> Floats:
     """Width of a straight-tapered board at distance x from the nut, mm, same shape as x."""
     return taper(np.asarray(x, dtype=np.float64), nut_width, end, end_width)
+
+
+def board_width(document: Document, x: ArrayLike) -> Floats:
+    """Width of the job's fingerboard at distance x from the nut, mm, same shape as x."""
+    board = document.fingerboard
+    return width_at(x, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end)

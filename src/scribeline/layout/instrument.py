@@ -23,7 +23,7 @@ from scribeline.layout.cut_places import (
     ring,
 )
 from scribeline.layout.edge import EdgePlace, beside, edge_place
-from scribeline.layout.frets import Floats, width_at
+from scribeline.layout.frets import Floats, board_width
 from scribeline.layout.heights import crowns_over_body
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
@@ -249,13 +249,8 @@ def lay_out(job: Job) -> Layout:
     return layout if document.handed == "right" else mirrored(layout)
 
 
-def _board_width(document: Document, x: Floats) -> Floats:
-    board = document.fingerboard
-    return width_at(x, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end)
-
-
 def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
-    half = _board_width(document, fret_x) / 2
+    half = board_width(document, fret_x) / 2
     return tuple(
         Fret(n, float(x), Point(float(x), float(h)), Point(float(x), -float(h)))
         for n, (x, h) in enumerate(zip(fret_x, half, strict=True), start=1)
@@ -271,7 +266,7 @@ def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Po
     stations = np.concatenate([[0.0], fret_x])
     y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
     centre, side = edge_margins(
-        y, gauges[:, np.newaxis], _board_width(document, stations), document.fingerboard.fret_end_bevel
+        y, gauges[:, np.newaxis], board_width(document, stations), document.fingerboard.fret_end_bevel
     )
     nut_z = crowns_over_body(document) + document.nut.height_over_frets
     return tuple(

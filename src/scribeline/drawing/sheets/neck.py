@@ -22,6 +22,7 @@ from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed,
 from scribeline.drawing.sheets.office import Office, Page
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
+from scribeline.layout import board_width
 from scribeline.lengths import (
     MM_PER_INCH,
     InchFraction,
@@ -74,9 +75,7 @@ def _frets(plan: Plan) -> Block:
     allowed = limit_in(document, FRET_SLOT).caution
     coarse = []
     for n, x in [(0, 0.0), *((fret.n, fret.x) for fret in layout.frets)]:
-        width = document.nut.width + (document.fingerboard.width_at_end - document.nut.width) * x / (
-            document.fingerboard.end
-        )
+        width = float(board_width(document, x))
         fraction = inch_fraction(x)
         too_coarse = rounding_note(fraction.error_mm, allowed) is not None
         if too_coarse:
