@@ -39,7 +39,7 @@ KEYS = {
     "ground_wire.across": "tunnels[1].entry",
     "ground_wire.from_front": "tunnels[1].entry",
     "ground_wire": "tunnels[1]",
-    "the ground-wire hole": 'the tunnel "wire"',
+    "the ground-wire hole": 'the wire hole "wire"',
 }
 
 
@@ -148,7 +148,7 @@ def test_a_bit_that_runs_into_the_floor(planned: Planned, lands: float) -> None:
     assert bool(told) == (over > 0)
     for finding in told:
         assert finding.severity == "stop"
-        assert f"runs {over:.2f} mm into the pocket's floor" in finding.message
+        assert f"runs {over:.2f} mm into the cavity's floor" in finding.message
         (lower,) = finding.tries
         assert isinstance(lower.value, str)
         cured = planned({lower.key: float(lower.value.removesuffix(" mm")), "limits.tunnel_window": 0})

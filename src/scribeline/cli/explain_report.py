@@ -96,7 +96,7 @@ def _tell(plan: Plan, found: Explained) -> None:
     for finding in found.findings:
         finding_lines(console, finding)
     if not (found.numbers or found.reasons or found.findings):
-        console.print("  No number of the plan hangs on it.")
+        console.print("  No number of the plan rests on it.")
 
 
 def _indented(console: Console, text: str, source: str = "", by: int = 2) -> None:

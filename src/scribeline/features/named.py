@@ -72,10 +72,10 @@ class _Namer:
         give = self.found.give
         for name, value, what in (
             ("rule.pilot-relief", RELIEF, "depth left beyond a screw's tip"),
-            ("rule.break-out", BREAK_OUT, "how far a bit is run past the wall it opens"),
+            ("rule.break-out", BREAK_OUT, "how far a bit goes past the wall it opens"),
             ("rule.stop-error", STOP_ERROR, "what a depth stop may be off"),
             ("rule.thread-spare", THREAD_SPARE, "thread that must stand proud of its nut"),
-            ("rule.pin-off", PIN_OFF, "what the registering pin may be off the spindle's line"),
+            ("rule.pin-off", PIN_OFF, "how far the pin may be off the spindle's line"),
         ):
             give(name, value, what=what, source=BENCH_SOURCE)
         give(
@@ -95,7 +95,7 @@ class _Namer:
         xs = [point.x for point in pocket.outline]
         ys = [point.y * self.layout.treble for point in pocket.outline]
         made = name in made_cuts(self.document)
-        words = f"of the {pocket.role}"
+        words = f"of the {pocket.in_words}"
         self._pocket_depth(pocket, made=made)
         source = MADE if made else "the outline with the corners that its router bit leaves"
         for part, value, what in (
@@ -127,7 +127,7 @@ class _Namer:
             ("depth", depth, pocket.depth),
             ("corner-radius", radius, pocket.corner_radius),
         ):
-            what = f"{part.replace('-', ' ')} of the {pocket.role}"
+            what = f"{part.replace('-', ' ')} of the {pocket.in_words}"
             if made or not key:
                 found.give(
                     f"{name}.{part}", value, what=what, source=MADE if made else "half the width of the slot"

@@ -53,7 +53,7 @@ from scribeline.features.string_holes import (
     passing_by,
 )
 from scribeline.job import Document, feature_id
-from scribeline.layout import NECK_POCKET, Layout, Point, same
+from scribeline.layout import NECK_POCKET, Layout, Point, cavity_words, same
 from scribeline.layout.bench import beyond
 from scribeline.quantities import Formula, Input, Quantities, greatest, least
 from scribeline.tables import Timber
@@ -208,7 +208,7 @@ class Steps:
                 f"{name}.diameter", same, {"of": f"{key}.diameter"}, what=f"{words}: diameter", source=choice
             )
         elif step.bit.kind == "countersink":
-            source = "the countersink's mouth, as stated"
+            source = "the countersink's width, as stated"
             found.give(f"{name}.diameter", step.diameter, what=f"{words}: diameter", source=source)
         else:
             found.give(f"{name}.diameter", step.diameter, what=f"{words}: diameter", source=choice)
@@ -226,7 +226,7 @@ class Steps:
                 return (
                     hole_in_bare_wood,
                     {"size": size, "film": film},
-                    "the film of a sprayed hole narrows it twice",
+                    "the finish narrows a sprayed hole by twice its thickness",
                 )
             case "control":
                 return same, {"of": f"controls[{number}].hole"}, "as stated"
@@ -308,7 +308,7 @@ class Steps:
         film: Input = 0.0 if self.document.finish.holes == "sprayed" else "finish.film"
         counterbore: Inputs = {"lip": "ferrules.lip_height", "recess": "ferrules.recess", "film": film}
         if no == 1:
-            return _no_less_than_none, counterbore, "the film of a masked hole raises the face round it"
+            return _no_less_than_none, counterbore, "the finish raises the face round a masked hole"
         inputs: Inputs = {**counterbore, "body": "ferrules.body_length", "relief": "string_holes.relief"}
         return _ferrule_bore, inputs, BENCH_SOURCE
 
@@ -338,7 +338,7 @@ class Steps:
                 "point": point,
                 "under": "limits.bore_floor.caution",
             },
-            f"so that the bores are sure to meet, up to the next half millimetre; {BENCH_SOURCE}",
+            f"so that the holes are sure to meet, up to the next half millimetre; {BENCH_SOURCE}",
         )
 
     def _ferrule_body(self) -> Input:
@@ -361,7 +361,9 @@ class Steps:
         control = self.document.controls[bore.number - 1]
         wood, key = f"{bore.id}.wood", f"controls[{bore.number}]"
         over: Inputs = {"top": f"{bore.id}.z", "floor": f"{feature_id(control.into)}.floor-height"}
-        self.found.work(wood, wood_over, over, what=f"wood over the {control.into} at the {control.name}")
+        self.found.work(
+            wood, wood_over, over, what=f"wood over the {cavity_words(control.into)} at the {control.name}"
+        )
         self.found.work(
             f"{bore.id}.thread-passes",
             thread_passes,
@@ -380,12 +382,13 @@ class Steps:
             return same, {"of": "jack.recess_depth"}, "as stated"
         if jack.depth is not None:
             return same, {"of": "jack.depth"}, "as stated"
+        assert jack.into is not None
         opening = f"{bore.id}.opening"
         self.found.give(
             opening,
             step.depth - BREAK_OUT,
-            what=f"the edge to where the whole bore has passed the wall of the {jack.into}",
-            source="found along its lines to the outline of the pocket",
+            what=f"the edge to where the whole hole is through the wall of the {cavity_words(jack.into)}",
+            source="found along its lines to the outline of the cavity",
         )
         return past_the_wall, {"run": opening, "break_out": "rule.break-out"}, BENCH_SOURCE
 
@@ -456,11 +459,11 @@ class Steps:
             if f"{top}.depth" not in self.found:
                 continue
             depths: Inputs = {"top": f"{top}.depth", "back": f"{back}.depth"}
-            what = f"by how much the bores of string {number} pass each other"
+            what = f"by how much the holes of string {number} overlap"
             self.found.work(f"{bore.id}.overlap", passing_by, {**depths, "wood": "body.thickness"}, what=what)
             drills = [self._drift(each) for each in (f"string-hole-{number}", bore.id)]
             inputs = {"pin": "rule.pin-off", "first": drills[0], "second": drills[1], **depths}
-            what = f"by how much the bores of string {number} may part sideways"
+            what = f"by how far the holes of string {number} may miss each other sideways"
             self.found.work(f"{bore.id}.parted", parted, inputs, what=what, source=BENCH_SOURCE)
 
     def _drift(self, name: str) -> Input:
