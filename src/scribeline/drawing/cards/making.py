@@ -25,6 +25,8 @@ _PLAN_SHARE = 0.55
 """The plan's share of the width; words stand beside it."""
 _PLANS, _TALLEST_PLAN = (62.0, 52.0, 44.0), 118.0
 """Heights of the smaller plans a card may have, and of the largest, mm."""
+_FEW = 8
+"""Holes up to which their numbers find room in the smallest plan."""
 _TURNING = 21.0
 """Height of the picture of turning the body over, mm."""
 
@@ -104,7 +106,9 @@ def _plans(
         return
     for wide in (inner, _PLAN_SHARE * inner) if card.depth is None else (_PLAN_SHARE * inner,):
         large = min(tallest_plan(plan, card, wide), _TALLEST_PLAN)
-        for tall in sorted({max(large, _PLANS[0]), *_PLANS}, reverse=True):
+        # Many numbers beside the holes need the height.
+        small = _PLANS if len(card.places) <= _FEW else _PLANS[:1]
+        for tall in sorted({max(large, _PLANS[0]), *small}, reverse=True):
             yield drawn(
                 f"plan {wide:.0f} by {tall:.0f}", plan_view(plan, card, corner, wide, tall), wide, tall
             )

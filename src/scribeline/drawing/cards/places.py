@@ -25,16 +25,16 @@ _ROW = 3
 """Holes from which a row across the body has its two sides side by side."""
 
 
-def place_tables(plan: Plan, card: Card) -> list[Table]:
-    """Every table of a card: its pockets one by one, a row of holes across the body each, or all of its holes."""
+def place_tables(plan: Plan, card: Card) -> list[list[Table]]:
+    """Every table of a card, those together that are read together: a pocket's, a row of holes', or all of its holes'."""
     told, pockets = Told.on(plan, card), {pocket.id: pocket for pocket in plan.features.pockets}
     routed = [pockets[place.feature] for place in card.places if place.feature in pockets]
     holes = [place for place in card.places if place.feature not in pockets]
     rows = [tuple(row) for _, row in groupby(holes, key=_row_of)]
     if any(len(row) < _ROW for row in rows):
         rows = [tuple(holes)] if holes else []
-    tables = [_pocket(plan, pocket, told, len(routed) > 1) for pocket in routed]
-    return [*tables, *(table for row in rows for table in _holes(row, told, len(rows) > 1))]
+    tables = [[_pocket(plan, pocket, told, len(routed) > 1)] for pocket in routed]
+    return [*tables, *(_holes(row, told, len(rows) > 1) for row in rows)]
 
 
 def _row_of(place: Place) -> tuple[float, float]:
