@@ -68,9 +68,12 @@ class Crowd:
 
     def cost(self, window: Window, enough: float = inf) -> float:
         """What it costs to cover a window; no more is added once it is `enough` to rule the place out."""
+        return self._cost_of(self._marks.meeting(window), window, enough)
+
+    def _cost_of(self, marks: Iterable[tuple[Item, int]], window: Window, enough: float) -> float:
         total = 0.0 if self.whole(window) else _CUT
         covered: set[int] = set()
-        for item, number in self._marks.meeting(window):
+        for item, number in marks:
             if total >= enough:
                 break
             if number not in covered and touches(item, window):
@@ -127,10 +130,11 @@ class Crowd:
                     away = hypot(u - middle.x, v - middle.y) + (8.0 if turn else 0.0)
                     tries.append((away, (u, v, turn), (u - w / 2, v - h / 2, u + w / 2, v + h / 2)))
         least, best = inf, None
-        for away, place, box in _held(room, sorted(tries)):
+        near = self._marks.near(room.bounds)
+        for (away, place, box), met in _held(room, sorted(tries), [box for _, box in near]):
             if away >= least:
                 break
-            covered = self.cost(box, min(most, least - away))
+            covered = self._cost_of((near[n][0] for n in met), box, min(most, least - away))
             if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
@@ -265,6 +269,10 @@ class Noted(Generic[Thing]):
 
     def meeting(self, window: Window) -> list[Thing]:
         """Those whose rectangles meet this one, in the order they came."""
+        return [thing for thing, _ in self.near(window)]
+
+    def near(self, window: Window) -> list[tuple[Thing, Window]]:
+        """The same with their rectangles."""
         left, bottom, right, top = window
         near = set(self._wide)
         for square in _squares(window):
@@ -273,7 +281,7 @@ class Noted(Generic[Thing]):
         for number in sorted(near):
             thing, box = self._things[number]
             if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= bottom:
-                found.append(thing)
+                found.append((thing, box))
         return found
 
 
@@ -311,17 +319,19 @@ _AT_ONCE = 32
 
 
 def _held(
-    room: Polygon, tries: Sequence[tuple[float, Placed, Window]]
-) -> Iterator[tuple[float, Placed, Window]]:
-    """Those tries whose boxes a room holds, in order."""
+    room: Polygon, tries: Sequence[tuple[float, Placed, Window]], others: Sequence[Window]
+) -> Iterator[tuple[tuple[float, Placed, Window], list[int]]]:
+    """Those tries whose boxes a room holds, in order, each with the numbers of the other boxes that it meets."""
     import numpy as np
     import shapely
 
+    left, low, right, high = np.array(others).reshape(-1, 4).T
     for first in range(0, len(tries), _AT_ONCE):
         some = tries[first : first + _AT_ONCE]
-        boxes = shapely.box(*np.array([box for _, _, box in some]).T)
-        inside = shapely.contains(room, boxes)
-        yield from (each for each, held in zip(some, inside, strict=True) if held)
+        a, b, c, d = np.array([box for _, _, box in some]).T
+        meets = (left <= c[:, None]) & (right >= a[:, None]) & (low <= d[:, None]) & (high >= b[:, None])
+        for n in np.flatnonzero(shapely.contains(room, shapely.box(a, b, c, d))).tolist():
+            yield some[n], np.flatnonzero(meets[n]).tolist()
 
 
 def _column(

@@ -131,6 +131,15 @@ def touches(item: Item, window: Window) -> bool:
 
 def _crosses(a: Point, b: Point, window: Window) -> bool:
     """Whether the line from `a` to `b` has a point in the window (Liang and Barsky's clipping)."""
+    (ax, ay), (bx, by), (left, bottom, right, top) = a, b, window
+    # Most are beyond one side of it, and what is asked first must not cost.
+    if (
+        (ax < left and bx < left)
+        or (ax > right and bx > right)
+        or (ay < bottom and by < bottom)
+        or (ay > top and by > top)
+    ):
+        return False
     enter, leave = 0.0, 1.0
     for k in (0, 1):
         low, high, step = window[k], window[k + 2], b[k] - a[k]

@@ -43,6 +43,8 @@ def _metrics(bold: bool) -> _Metrics:
     from fontTools.ttLib import TTFont
 
     with TTFont(FOLDER / f"B612-{'Bold' if bold else 'Regular'}.otf", lazy=True) as font:
+        # Their own names would have all outlines read; a glyph's number does as well.
+        font.setGlyphOrder([f"glyph{n}" for n in range(font["maxp"].numGlyphs)])
         advance = font["hmtx"].metrics
         advances = {chr(code): advance[name][0] for code, name in font.getBestCmap().items()}
         return _Metrics(font["head"].unitsPerEm, advances)
@@ -64,7 +66,8 @@ def legible(text: str) -> str:
 
     Letters of the alphabets in `_STAND_IN` that the face lacks are set in another face by the PDF writer.
     """
-    return text.translate({ord(c): _standing_for(c) for c in set(text)})
+    replaced = {ord(c): stands for c in set(text) if (stands := _standing_for(c)) != c}
+    return text.translate(replaced) if replaced else text
 
 
 def breakable(text: str) -> str:
