@@ -12,7 +12,7 @@ from scribeline.layout import BodyForm, Layout, StringPath
 from scribeline.lengths import in_unit
 from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
-from scribeline.solid import Outside, Under, Web, floors
+from scribeline.solid import Outside, Under, Web
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
 from scribeline.steps import Card, Operation, balloon
 
@@ -54,7 +54,6 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     formula and its inputs (docs/quantities.md); left out where they are not asked for.
     """
     document, layout = plan.job.document, plan.layout
-    left = floors(layout, plan.features)
     whole = {
         "schema": SCHEMA,
         "job": {
@@ -74,8 +73,10 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
         "strings": [_string(string) for string in layout.strings],
         "bridge": _bridge(plan),
-        "bores": [{**_bore(plan, bore), "floor": left[bore.id]} for bore in plan.features.bores],
-        "pockets": [{**_pocket(plan, pocket), "floor": left[pocket.id]} for pocket in plan.features.pockets],
+        "bores": [{**_bore(plan, bore), "floor": plan.floors[bore.id]} for bore in plan.features.bores],
+        "pockets": [
+            {**_pocket(plan, pocket), "floor": plan.floors[pocket.id]} for pocket in plan.features.pockets
+        ],
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [

@@ -7,18 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from scribeline.features import Features, Moved, lock, made_cuts, make_features
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import Job
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.lengths import JobUnit
-from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs
+from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, Operations, Stopped, make_cards, reopened
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Plan:
     """Everything worked out for one job.
 
@@ -61,6 +62,11 @@ class Plan:
     def made(self) -> frozenset[str]:
         """Ids of the cuts that are made already, wholly or in part."""
         return made_cuts(self.job.document)
+
+    @cached_property
+    def floors(self) -> Mapping[str, float | None]:
+        """The least wood under each cut in the finished body; see `solid.floors`."""
+        return floors(self.layout, self.features)
 
     @property
     def awaited(self) -> tuple[Tunnel, ...]:

@@ -38,7 +38,6 @@ from scribeline.features import Bore, Pocket, runs, shared_role
 from scribeline.features.cuts import Face
 from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text, said, span
 from scribeline.plan import Plan
-from scribeline.solid import floors
 from scribeline.steps import balloon
 
 _COLUMN = 43.0
@@ -132,7 +131,7 @@ class Family:
 
 def families(plan: Plan, face: Face) -> list[Family]:
     """Everything cut from a face, or from a pocket of it."""
-    left = {name: wood for name, wood in floors(plan.layout, plan.features).items() if wood is not None}
+    left = {name: wood for name, wood in plan.floors.items() if wood is not None}
     pockets = {pocket.id: pocket for pocket in plan.features.pockets}
     found = []
     for pocket in pockets.values():

@@ -22,7 +22,7 @@ from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units, in_unit, said
 from scribeline.plan import Plan
-from scribeline.solid import Web, floors
+from scribeline.solid import Web
 from scribeline.steps import balloon
 
 _TOLD = 15.0
@@ -163,14 +163,13 @@ def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
     for cut in plan.features:
         groups.setdefault(cut.row if isinstance(cut, Bore) else cut.id, []).append(cut.id)
     found = {outside.feature: outside for outside in plan.outside}
-    left = floors(plan.layout, plan.features)
     through = {bore.id for bore in plan.features.bores if bore.through}
     rows: list[Sequence[Cell]] = []
     for ids in groups.values():
         known = [found[name] for name in ids if name in found]
         if not known:
             continue
-        floor = min((wood for name in ids if (wood := left[name]) is not None), default=None)
+        floor = min((wood for name in ids if (wood := plan.floors[name]) is not None), default=None)
         edge = min(outside.to_edge for outside in known)
         rows.append(
             (

@@ -38,7 +38,7 @@ from scribeline.features import Bore, Step, runs, slope_deg
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
-from scribeline.solid import Outside, Web, floors
+from scribeline.solid import Outside, Web
 from scribeline.steps import balloon as hole_number
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def kinds(plan: Plan) -> list[Kind]:
             sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in bore.steps)
             cut = (bore.face, bore.entered_from, bore.through, sizes, round(slope_deg(bore), 1))
             groups.setdefault((*bore.row, bore.role, *cut), []).append(bore)
-    left = {name: wood for name, wood in floors(plan.layout, plan.features).items() if wood is not None}
+    left = {name: wood for name, wood in plan.floors.items() if wood is not None}
     alike: dict[tuple[object, ...], list[Bore]] = {}
     for (_, _, _, *like), bores in groups.items():
         floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
