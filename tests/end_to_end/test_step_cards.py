@@ -432,7 +432,7 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
             if place.down is None and place.out is None:
                 assert mine.rows[place.number].from_twelfth == pytest.approx(at.x - layout.twelfth, abs=0.013)
             if place.down is not None:
-                assert mine.rows[place.number].down == pytest.approx(place.down, abs=0.013)
+                assert mine.rows[marks[0][0]].down == pytest.approx(place.down, abs=0.013)
 
 
 FRACTION = re.compile(r"\d+/\d+ in \(([+-]\d\.\d\d)\)(, \d+\.\d{3} in)?")
