@@ -1,14 +1,19 @@
 """Writes PDF by the typesetter: sheets as pages at their exact size, or a form of `typeset/` filled with data and pictures."""
 
+from __future__ import annotations
+
 import json
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from scribeline.drawing import svg
 from scribeline.drawing.face import FOLDER, breakable, legible
 from scribeline.drawing.sheet import Sheet
+
+if TYPE_CHECKING:
+    from typst import Compiler
 
 FORMS = Path(__file__).parent / "typeset"
 
@@ -44,22 +49,36 @@ def typeset(
         title: of the document.
         author: of the document.
     """
-    import typst
-
-    filled = {
-        "title": title,
-        "author": author,
-        "pictures": {name: (sheet.width, sheet.height) for name, sheet in pictures.items()},
-        **_settable(data),
-    }
-    inputs = {"data": json.dumps(filled, ensure_ascii=False)}
-    inputs |= {f"picture {name}": legible(svg.write(sheet).decode()) for name, sheet in pictures.items()}
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
-    compiler = typst.Compiler(FORMS / f"{form}.typ", root=FORMS, font_paths=fonts, sys_inputs=inputs)
+    sizes = {name: (sheet.width, sheet.height) for name, sheet in pictures.items()}
+    drawn = {f"picture {name}": legible(svg.write(sheet).decode()) for name, sheet in pictures.items()}
+    compiler = _compiler(form, {"title": title, "author": author, **_settable(data)}, sizes, drawn)
     # The time stamp is fixed, or a second run would give other bytes; the document itself carries no date.
     written = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
     assert isinstance(written, bytes)
     return _unscaled(written)
+
+
+def told_by(form: str, data: Mapping[str, Any], sizes: Mapping[str, tuple[float, float]], what: str) -> Any:
+    """What a form finds out before its pictures are drawn, as plain data.
+
+    Args:
+        form: as for `typeset`.
+        data: as for `typeset`.
+        sizes: width and height of each picture, mm.
+        what: the label of the form's `metadata`.
+    """
+    compiler = _compiler(form, {"title": "", "author": "", **_settable(data)}, sizes, {})
+    return json.loads(compiler.query(f"<{what}>", field="value", one=True))
+
+
+def _compiler(
+    form: str, data: Mapping[str, Any], sizes: Mapping[str, tuple[float, float]], drawn: Mapping[str, str]
+) -> Compiler:
+    import typst
+
+    inputs = {"data": json.dumps({**data, "pictures": sizes}, ensure_ascii=False), **drawn}
+    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
+    return typst.Compiler(FORMS / f"{form}.typ", root=FORMS, font_paths=fonts, sys_inputs=inputs)
 
 
 def _settable(value: Any) -> Any:

@@ -6,7 +6,11 @@ Here stands what a card says and which pictures it has; the form `cards.typ` set
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import itertools
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 from scribeline.drawing import pdf
 from scribeline.drawing.block import BOTH_UNITS
@@ -30,7 +34,24 @@ _FEW = 8
 _TURNING = 21.0
 """Height of the picture of turning the body over, mm."""
 
-Pictures = dict[str, Sheet]
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    """A picture that is drawn once it is known to be printed: only one of a card's plans is.
+
+    Attributes:
+        size: width and height, mm.
+        items: draws it, hung from (0, 0).
+    """
+
+    size: tuple[float, float]
+    items: Callable[[], tuple[Item, ...]]
+
+    def drawn(self, name: str) -> Sheet:
+        return Sheet(name, *self.size, self.items(), origin=(0.0, -self.size[1]))
+
+
+Pictures = dict[str, _Picture]
 
 
 def step_cards(plan: Plan) -> bytes:
@@ -54,7 +75,22 @@ def step_cards(plan: Plan) -> bytes:
         "caption": _caption(plan),
         "order": {"lead": ORDER_LEAD, "cautions": [PROVE_FIRST, DEFERS], "set": f"Set, {plan.unit}"},
     }
-    return pdf.typeset("cards", data, pictures, title=f"{plan.job.document.name}: step cards")
+    pages = pdf.told_by("cards", data, {name: each.size for name, each in pictures.items()}, "pages")
+    shown = {name: pictures[name].drawn(name) for name in _shown(cards, pages)}
+    return pdf.typeset(
+        "cards", {**data, "pages": pages}, shown, title=f"{plan.job.document.name}: step cards"
+    )
+
+
+def _shown(cards: Sequence[Mapping[str, Any]], pages: Sequence[Sequence[Any]]) -> Iterator[str]:
+    """The names of the pictures that are printed: of the plans of a card only the one it is set with."""
+    for number, option in itertools.chain(*pages):
+        pictures = cards[number]["pictures"]
+        yield from (pictures[what] for what in ("section", "turning") if what in pictures)
+        # A card that runs over several pages has its smallest plan.
+        plan = option[2] if option is not None else pictures["plans"][-1] if pictures["plans"] else None
+        if plan is not None:
+            yield plan
 
 
 ORDER_LEAD = (
@@ -79,30 +115,28 @@ def _pictures(
 ) -> Iterator[tuple[str, str | Sequence[str]]]:
     """The names of a card's pictures, which are put among the others: the larger plan before the smaller."""
 
-    def drawn(what: str, items: tuple[Item, ...], width: float, height: float) -> str:
+    def drawn(what: str, items: Callable[[], tuple[Item, ...]], width: float, height: float) -> str:
         name = f"{what} {card.no}"
-        pictures[name] = Sheet(name, width, height, items, origin=(0.0, -height))
+        pictures[name] = _Picture((width, height), items)
         return name
 
     corner = (0.0, 0.0)
     if card.depth is not None:
         tall = section_height(plan, card)
-        items = section(plan, card, corner, SECTION_WIDTH, tall)
+        items = partial(section, plan, card, corner, SECTION_WIDTH, tall)
         yield "section", drawn("section", items, SECTION_WIDTH, tall)
     if turned:
         wide, tall = (inner, 1.5 * _TURNING) if card.depth is None else (SECTION_WIDTH, _TURNING)
-        yield "turning", drawn("turning", turning(plan, card.face, corner, wide, tall), wide, tall)
+        yield "turning", drawn("turning", partial(turning, plan, card.face, corner, wide, tall), wide, tall)
     yield "plans", list(_plans(plan, card, inner, drawn))
 
 
-def _plans(
-    plan: Plan, card: Card, inner: float, drawn: Callable[[str, tuple[Item, ...], float, float], str]
-) -> Iterator[str]:
+def _plans(plan: Plan, card: Card, inner: float, drawn: Callable[..., str]) -> Iterator[str]:
     """Where to measure, the larger picture before the smaller."""
     corner = (0.0, 0.0)
     if not has_plan(plan, card):
         if card.depth is None and (tall := measure_view_height(plan, card, inner)):
-            yield drawn("measure", measure_view(plan, card, corner, inner), inner, tall)
+            yield drawn("measure", partial(measure_view, plan, card, corner, inner), inner, tall)
         return
     for wide in (inner, _PLAN_SHARE * inner) if card.depth is None else (_PLAN_SHARE * inner,):
         large = min(tallest_plan(plan, card, wide), _TALLEST_PLAN)
@@ -110,5 +144,8 @@ def _plans(
         small = _PLANS if len(card.places) <= _FEW else _PLANS[:1]
         for tall in sorted({max(large, _PLANS[0]), *small}, reverse=True):
             yield drawn(
-                f"plan {wide:.0f} by {tall:.0f}", plan_view(plan, card, corner, wide, tall), wide, tall
+                f"plan {wide:.0f} by {tall:.0f}",
+                partial(plan_view, plan, card, corner, wide, tall),
+                wide,
+                tall,
             )
