@@ -251,7 +251,7 @@ def test_holes_that_no_longer_meet_stop_the_work() -> None:
     after = plan(parse_job(moved))
     (finding,) = [f for f in after.findings if f.code == "drilled.would-move"]
     assert finding.severity == "stop"
-    assert "no longer meets the bridge pickup" in finding.message
+    assert "no longer meets the bridge-pickup cavity" in finding.message
     assert "the ground-wire hole is cut already and stays" in finding.message
 
 

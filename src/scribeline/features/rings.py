@@ -26,19 +26,24 @@ def polygon(ring: Ring, islands: Iterable[Ring] = ()) -> Polygon:
     return _polygon(ring, tuple(islands))
 
 
+HAIR = 1.0
+"""What the chords of an outline that was cut may enclose by crossing, mm²."""
+
+
 @lru_cache(maxsize=512)
 def _polygon(ring: Ring, islands: tuple[Ring, ...]) -> Polygon:
     """Many rules ask for the same ring; shapely's polygons never change.
 
-    Of a ring whose chords cross by a hair, as one that was cut may, what encloses the most.
+    Of a ring whose chords cross by a hair, as one that was cut may, what encloses the most; any other is left as it is.
     """
     import shapely
 
     found = shapely.Polygon(ring, list(islands))
     if found.is_valid:
         return found
-    parts = [part for part in shapely.get_parts(shapely.make_valid(found)) if part.geom_type == "Polygon"]
-    return max(parts, key=lambda part: part.area, default=found)
+    whole = shapely.make_valid(found)
+    largest = max(shapely.get_parts(whole), key=lambda part: float(part.area))
+    return largest if whole.area - largest.area < HAIR and largest.geom_type == "Polygon" else found
 
 
 def thinned(ring: Ring, by: float) -> Ring:

@@ -252,7 +252,7 @@ def _findings(plan: Plan) -> Iterator[Block]:
     yield words("Findings" if plan.findings else "No findings.", bold=True)
     for finding in plan.findings:
         sentence = (
-            f"{finding.message[0].upper()}{finding.message[1:]}. Cure: {finding.cure}. [{finding.source}]"
+            f"{finding.message[0].upper()}{finding.message[1:]}. Fix: {finding.cure}. [{finding.source}]"
         )
         if (given := finding.override) is not None:
             sentence += f' {given.by} goes on against it, {given.at:%Y-%m-%d}: "{given.reason}".'
