@@ -45,6 +45,7 @@ ROUTED: dict[str, Any] = {
     "outline": [[580, -30], [620, -30], [620, 30], [580, 30]],
     "depth": 20.5,
 }
+ROUND_TWICE = [[580, -30], [620, -30], [620, 30], [580, 30], [581, -29], [619, -28], [618, 29], [582, 28]]
 CROSSED = [[580, -30], [620, 30], [620, -30], [580, 30]]
 BORED: dict[str, Any] = {
     "id": "ground-wire",
@@ -370,6 +371,11 @@ BAD = {
         {"done": recorded("rout-bridge-pickup", **{**ROUTED, "outline": CROSSED})},
         2,
         ("done[1].cuts[1]", "an outline that was cut crosses or touches itself at (600.00, 0.00) mm"),
+    ),
+    "cut recorded with an outline that goes round twice": Bad(
+        {"done": recorded("rout-bridge-pickup", **{**ROUTED, "outline": ROUND_TWICE})},
+        2,
+        ("done[1].cuts[1]", "an outline that was cut"),
     ),
     "cavity recorded that took nothing away": Bad(
         {"done": recorded("rout-bridge-pickup", **{**ROUTED, "depth": 0})},

@@ -80,4 +80,4 @@ def crossing(corners: tuple[tuple[float, float], ...]) -> str:
     ring = shapely.Polygon(corners) if len(corners) > 2 else shapely.Polygon()
     if ring.is_valid:
         return "" if ring.area >= 1.0 else "encloses nothing"
-    return fault_in_ring(corners) if shapely.make_valid(ring).area - ring.area >= 1.0 else ""
+    return fault_in_ring(corners) if abs(shapely.make_valid(ring).area - ring.area) >= 1.0 else ""
