@@ -318,3 +318,18 @@ def test_a_hole_comes_back_bit_for_bit(at: tuple[float, float, float], depth: fl
     again = Done.model_validate_json(done.model_dump_json())
     (held,) = lock(Features((), ()), [again])[0].bores
     assert replace(held, why=()) == bore
+
+
+def test_a_narrow_diameter_bored_alone_is_told_by_its_own_number() -> None:
+    """Only the second diameter of a ferrule hole is on the record, and the hole as planned round it has one alone."""
+    features = planned("right")[1].features
+    hole = features.family("ferrule-hole")[0]
+    assert len(hole.steps) == 2
+    one = replace(hole, steps=hole.steps[:1])
+    alone = Features(tuple(one if bore is hole else bore for bore in features.bores), features.pockets)
+    done = Done(card="bore-ferrules", by="Ann", at="2026-01-31T10:15:00Z", cuts=(as_cut(hole, [2]),))
+    for wanted in (features, None):
+        locked, moved = lock(alone, (done,), wanted)
+        kept = next(bore for bore in locked.bores if bore.id == hole.id)
+        assert hole.steps[1] in kept.steps
+        assert [(each.what, each.step) for each in moved] == ([] if wanted else [("gone", 2)])

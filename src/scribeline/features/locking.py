@@ -6,7 +6,7 @@ for. `lock` puts it back into the plan and lists what the job would now make oth
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import acos, degrees, hypot, inf
 from typing import TYPE_CHECKING, Any, Literal
@@ -115,9 +115,8 @@ def lock(
     for name, records in cuts.items():
         feature = by_id.get(name)
         kept = _bore(records, feature) if records[0][1].outline is None else routed(records[0][1], feature)
-        changes = tuple(
-            _changes(kept, meant.get(name), {step.no for _, cut in records for step in cut.steps})
-        )
+        bored = {step.no: step for _, cut in reversed(records) for step in cut.steps}
+        changes = tuple(_changes(kept, meant.get(name), bored))
         held[name] = replace(kept, why=_why(records[0][0], feature, changes))
         moved += changes
     every = [held.get(feature.id, feature) for feature in planned]
@@ -200,7 +199,7 @@ def in_words(change: Moved) -> str:
     return f"{name} was {said(change.was)}, now {said(change.now)}"
 
 
-def _changes(kept: Feature, planned: Feature | None, bored: set[int]) -> Iterator[Moved]:
+def _changes(kept: Feature, planned: Feature | None, bored: Mapping[int, CutStep]) -> Iterator[Moved]:
     """Every number of a made cut that the job would now have otherwise."""
     if type(kept) is not type(planned):
         yield Moved(kept.id, "gone", None, None)
@@ -210,7 +209,7 @@ def _changes(kept: Feature, planned: Feature | None, bored: set[int]) -> Iterato
         yield from _pocket_changes(kept, planned)
 
 
-def _bore_changes(kept: Bore, planned: Bore, bored: set[int]) -> Iterator[Moved]:
+def _bore_changes(kept: Bore, planned: Bore, bored: Mapping[int, CutStep]) -> Iterator[Moved]:
     if kept.face != planned.face:
         yield Moved(kept.id, "face", 0.0, 1.0)
     names: tuple[What, ...] = ("along", "across", "height")
@@ -218,11 +217,11 @@ def _bore_changes(kept: Bore, planned: Bore, bored: set[int]) -> Iterator[Moved]
         yield from _differs(kept.id, what, was, now)
     cosine = sum(a * b for a, b in zip(kept.axis, planned.axis, strict=True))
     yield from _differs(kept.id, "angle", 0.0, degrees(acos(max(-1.0, min(1.0, cosine)))), still=1e-4)
-    for no in sorted(bored):
+    for no, was_step in sorted(bored.items()):
         if no > len(planned.steps):
             yield Moved(kept.id, "gone", None, None, no)
             continue
-        was_step, now_step = kept.steps[no - 1], planned.steps[no - 1]
+        now_step = planned.steps[no - 1]
         yield from _differs(kept.id, "diameter", was_step.diameter, now_step.diameter, step=no)
         yield from _differs(kept.id, "depth", was_step.depth, now_step.depth, step=no)
 
