@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import tempfile
 from dataclasses import fields, replace
 from functools import cache
@@ -321,15 +322,15 @@ def test_a_hole_comes_back_bit_for_bit(at: tuple[float, float, float], depth: fl
 
 
 def test_a_narrow_diameter_bored_alone_is_told_by_its_own_number() -> None:
-    """Only the second diameter of a ferrule hole is on the record, and the hole as planned round it has one alone."""
+    """Only the second diameter of a ferrule hole is on the record, and the job as planned round it has no such hole."""
     features = planned("right")[1].features
     hole = features.family("ferrule-hole")[0]
     assert len(hole.steps) == 2
-    one = replace(hole, steps=hole.steps[:1])
-    alone = Features(tuple(one if bore is hole else bore for bore in features.bores), features.pockets)
-    done = Done(card="bore-ferrules", by="Ann", at="2026-01-31T10:15:00Z", cuts=(as_cut(hole, [2]),))
-    for wanted in (features, None):
-        locked, moved = lock(alone, (done,), wanted)
-        kept = next(bore for bore in locked.bores if bore.id == hole.id)
-        assert hole.steps[1] in kept.steps
-        assert [(each.what, each.step) for each in moved] == ([] if wanted else [("gone", 2)])
+    without = Features(tuple(bore for bore in features.bores if bore is not hole), features.pockets)
+    at = dt.datetime(2026, 1, 31, 10, 15, tzinfo=dt.UTC)
+    done = Done(card="bore-ferrules", by="Ann", at=at, cuts=(as_cut(hole, [2]),))
+    deeper = replace(hole, steps=(hole.steps[0], replace(hole.steps[1], depth=hole.steps[1].depth + 1.0)))
+    wanted = Features((*without.bores, deeper), features.pockets)
+    locked, moved = lock(without, (done,), wanted)
+    assert next(bore for bore in locked.bores if bore.id == hole.id).steps == hole.steps[1:]
+    assert [(each.what, each.step) for each in moved] == [("depth", 2)]
