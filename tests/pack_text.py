@@ -79,7 +79,8 @@ def paragraphs(page: list[Run]) -> list[Run]:
         if last is not None and run.angle == last.angle == 0 and abs(run.size - last.size) < 0.01:
             below = last.y - run.y
             if abs(run.x - last.x) < 0.3 and 1.1 * run.size < below < 1.5 * run.size:
-                found[-1] = replace(found[-1], text=f"{found[-1].text} {run.text}")
+                gap = "" if re.search(r"[a-z]-$", found[-1].text) else " "  # a compound broken at its hyphen
+                found[-1] = replace(found[-1], text=f"{found[-1].text}{gap}{run.text}")
                 last = run
                 continue
         found.append(run)
