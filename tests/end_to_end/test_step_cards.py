@@ -347,6 +347,7 @@ def test_every_card_says_what_is_done_and_what_must_come_first(made: Printed) ->
             assert sentence in words, sentence
         if card.depth is not None and card.setting is not None:
             assert _told(card.depth, made.plan) in words
+            assert card.rpm is None or f"At most {card.rpm} rpm" in words
         for need in card.after:
             assert need.because in words
         if card.gate is not None:

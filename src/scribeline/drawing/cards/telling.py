@@ -181,11 +181,9 @@ def _stop(plan: Plan, card: Card) -> dict[str, str] | None:
         return None
     big, small = Told.on(plan, card).figure(card.depth)
     along = "along the hole" if slanted(plan, card) is not None else "at full diameter"
-    return {
-        "deep": f"Hole {big} deep {along}",
-        "small": small,
-        "words": in_unit(card.setting.words, plan.unit),
-    }
+    speed = "" if card.rpm is None else f" At most {card.rpm} rpm."
+    words = in_unit(card.setting.words, plan.unit) + speed
+    return {"deep": f"Hole {big} deep {along}", "small": small, "words": words}
 
 
 def _gate(gate: Gate, plan: Plan) -> dict[str, Any]:
