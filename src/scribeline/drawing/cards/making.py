@@ -27,7 +27,7 @@ from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 MARGIN = 7.0
 _PLAN_SHARE = 0.55
 """The plan's share of the width; words stand beside it."""
-_PLANS, _TALLEST_PLAN = (62.0, 52.0, 44.0), 118.0
+_PLANS, _TALLEST_PLAN = (62.0, 52.0, 40.0), 118.0
 """Heights of the smaller plans a card may have, and of the largest, mm."""
 _FEW = 8
 """Holes up to which their numbers find room in the smallest plan."""
