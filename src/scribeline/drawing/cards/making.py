@@ -70,6 +70,8 @@ def step_cards(plan: Plan) -> bytes:
     data = {
         "width": width,
         "height": height,
+        "margin": MARGIN,
+        "section width": SECTION_WIDTH,
         "cards": cards,
         "turning": TURN_OVER,
         "caption": _caption(plan),
