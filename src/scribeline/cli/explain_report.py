@@ -81,15 +81,9 @@ def _tell(plan: Plan, found: Explained) -> None:
     worked_in_mm(console, plan)
     for text, source in found.reasons:
         _indented(console, in_unit(text, plan.unit), source)
-    own = {each.id for each in found.numbers}
-    rest = [
-        each
-        for _, each in chain(*found.numbers, whole=False)
-        if each.id and each.id not in own and each.inputs
-    ]
     for each in found.numbers:
         _number(console, each)
-    if rest:
+    if rest := found.rest():
         console.print("  [bold]These rest on[/bold]")
     for each in rest:
         _number(console, each)

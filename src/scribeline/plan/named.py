@@ -14,7 +14,7 @@ from scribeline.findings import Finding, name_findings
 from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
 from scribeline.plan.whole import Plan
-from scribeline.quantities import Quantities, Quantity
+from scribeline.quantities import Quantities, Quantity, chain
 from scribeline.solid import Under, Wood, name_wood, web_id
 
 Reasons = tuple[tuple[str, str], ...]
@@ -78,6 +78,12 @@ class Explained:
     numbers: tuple[Quantity, ...]
     reasons: Reasons = ()
     findings: tuple[Finding, ...] = ()
+
+    def rest(self) -> tuple[Quantity, ...]:
+        """What decides its numbers and is worked out itself, each once, down to the roots."""
+        own = {each.id for each in self.numbers}
+        below = chain(*self.numbers, whole=False)
+        return tuple(each for _, each in below if each.id and each.id not in own and each.inputs)
 
 
 def explained(plan: Plan, asked: str, known: Quantities | None = None) -> Explained | None:

@@ -6,7 +6,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
 from scribeline.plan import explained
-from scribeline.quantities import chain, formula_words, value_words
+from scribeline.quantities import formula_words, value_words
 from scribeline.web.frame import Page, open_job, render
 
 PAGE = Page("explain", "Why", 90, listed=False)
@@ -23,19 +23,13 @@ def explain(request: Request, job_id: int, of: str) -> Response:
     found = explained(job.plan, of)
     if found is None:
         raise HTTPException(404)
-    own = {each.id for each in found.numbers}
-    rest = [
-        each
-        for _, each in chain(*found.numbers, whole=False)
-        if each.id and each.id not in own and each.inputs
-    ]
     return render(
         request,
         "explain/explain.html",
         PAGE,
         job,
         found=found,
-        rest=rest,
+        rest=found.rest(),
         value_words=value_words,
         formula_words=formula_words,
     )
