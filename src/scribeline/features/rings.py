@@ -8,6 +8,7 @@ from itertools import pairwise
 from math import acos, ceil, pi
 from typing import TYPE_CHECKING
 
+from scribeline.job.table import HAIR
 from scribeline.layout import Point, Ring
 
 if TYPE_CHECKING:
@@ -24,10 +25,6 @@ _CLUSTER = 20 * FLATTENING
 def polygon(ring: Ring, islands: Iterable[Ring] = ()) -> Polygon:
     """The ring as a shapely polygon, less the islands in it."""
     return _polygon(ring, tuple(islands))
-
-
-HAIR = 1.0
-"""What the chords of an outline that was cut may enclose by crossing, mm²."""
 
 
 @lru_cache(maxsize=512)

@@ -70,14 +70,15 @@ def fault_in_ring(corners: tuple[XY, ...]) -> str:
     return "encloses nothing" if ring.area < 1.0 else ""
 
 
-def crossing(corners: tuple[tuple[float, float], ...]) -> str:
-    """What keeps an outline that was cut from being one; "" when nothing does, or nothing of 1 mm² or more.
+HAIR = 1.0
+"""What the chords of an outline may enclose by crossing, mm²: our own are rounded by short ones, which may touch."""
 
-    Our own outlines are rounded by short chords, which may touch by a hair.
-    """
+
+def crossing(corners: tuple[tuple[float, float], ...]) -> str:
+    """What keeps an outline that was cut from being one; "" when nothing does, or nothing of a `HAIR` or more."""
     import shapely
 
     ring = shapely.Polygon(corners) if len(corners) > 2 else shapely.Polygon()
     if ring.is_valid:
         return "" if ring.area >= 1.0 else "encloses nothing"
-    return fault_in_ring(corners) if abs(shapely.make_valid(ring).area - ring.area) >= 1.0 else ""
+    return fault_in_ring(corners) if abs(shapely.make_valid(ring).area - ring.area) >= HAIR else ""

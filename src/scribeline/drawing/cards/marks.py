@@ -23,9 +23,9 @@ PITCH = 1.5
 
 
 @cache
-def lines(text: str, width: float, height: float, bold: bool = False) -> tuple[str, ...]:
+def lines(text: str, width: float, height: float) -> tuple[str, ...]:
     """`text` wrapped; the same sentences stand on many cards."""
-    return tuple(wrap(text, width, height, bold=bold))
+    return tuple(wrap(text, width, height))
 
 
 def lettered(words: Sequence[str], corner: Point, height: float) -> tuple[Item, ...]:

@@ -87,11 +87,6 @@ def _along(plan: Plan, card: Card, bore: Bore, width: float) -> SlantSection | E
     return None if bore.is_upright else SlantSection(plan, card, bore, width)
 
 
-def tallest_section(plan: Plan) -> float:
-    """The height of an upright section drawn twice as large as it is, mm."""
-    return 2.0 * plan.layout.thickness + _AROUND
-
-
 def bore_of(plan: Plan, card: Card) -> Bore | None:
     """The first hole a card drills; for a scrap test the first hole it rehearses."""
     if card.bit is None:

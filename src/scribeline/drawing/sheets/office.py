@@ -67,11 +67,6 @@ class Finished:
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
 
-    @property
-    def paper(self) -> str:
-        """The sheets' size: the job's own paper where a desk printer takes it, else the one such a printer takes."""
-        return desk_paper(read_paper(self.plan.job.document.print.paper))
-
     @cached_property
     def body(self) -> Body:
         """The body.
