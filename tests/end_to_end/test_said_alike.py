@@ -19,7 +19,6 @@ from scribeline.drawing.sheets.plans import along_the_centreline, bridge_station
 from scribeline.job import JobError, parse_job
 from scribeline.lengths import decimal, in_unit, said
 from scribeline.plan import Plan, as_json, plan
-from scribeline.steps.edge_cards import tail_mark
 
 from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
 
@@ -130,7 +129,7 @@ def test_the_tail_edge_is_one_place(shipped_plan: Plan) -> None:
     assert listed["tail edge, centreline"][0] == "752.00 mm"
     assert max(p.x for p in shipped_plan.layout.outline) > 780.0
     assert [name for name in listed if "tail" in name] == ["tail edge, centreline"]
-    assert tail_mark(shipped_plan.layout).at.x == pytest.approx(752.0, abs=0.01)
+    assert shipped_plan.layout.datum("tail").point.x == pytest.approx(752.0, abs=0.01)
 
 
 def test_examples_are_of_our_own_scenario(capsys: pytest.CaptureFixture[str], edited: Edit) -> None:

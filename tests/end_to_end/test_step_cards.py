@@ -429,15 +429,15 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
             marks = [(place.number, at.x - layout.pocket_end, at.y * treble)]
             if place.out is not None:
                 marks = [(f"{place.number} in", *marks[0][1:])]
-                marks.append((f"{place.number} out", place.out.from_pocket_end, place.out.to_treble))
+                marks.append((f"{place.number} out", place.out.at.x - layout.pocket_end, place.out.across.mm))
             for label, along, across in marks:
                 row = mine.rows[label]
                 assert row.from_pocket_end == pytest.approx(along, abs=half), label
                 assert row.to_treble == pytest.approx(across, abs=half), label
-            if place.down is None and place.out is None:
+            if place.below is None and place.out is None:
                 assert mine.rows[place.number].from_twelfth == pytest.approx(at.x - layout.twelfth, abs=half)
-            if place.down is not None:
-                assert mine.rows[marks[0][0]].down == pytest.approx(place.down, abs=half)
+            if place.below is not None:
+                assert mine.rows[marks[0][0]].down == pytest.approx(place.below.mm, abs=half)
 
 
 FRACTION = re.compile(r"\d+/\d+ in \(([+-]\d\.\d\d)\)(, \d+\.\d{3} in)?")

@@ -201,15 +201,15 @@ def check_figures(text: str, seen: Plan) -> int:
             same(bore["at"][0], x, name)
             same(bore["at"][1], y, name)
             for spot in (spot for card in seen.cards for spot in card.places if spot.feature == name):
-                same(spot.from_twelfth, x - layout.twelfth, f"{name} on its card")
-                same(spot.to_treble, y * layout.treble, f"{name} on its card")
+                same(spot.read_from("12th-fret"), x - layout.twelfth, f"{name} on its card")
+                same(spot.across.mm, y * layout.treble, f"{name} on its card")
     wall = pocket_wall(text, document.neck.pocket_end)
     for spot in (spot for card in seen.cards for spot in card.places if spot.feature in cuts):
-        if "at" in cuts[spot.feature][0] and spot.chord is None:
+        if "at" in cuts[spot.feature][0] and spot.mark is None:
             x, y = place(cuts[spot.feature])
-            same(spot.from_pocket_end, x - wall, f"{spot.feature} on its card")
-            same(spot.from_twelfth, x - layout.twelfth, f"{spot.feature} on its card")
-            same(spot.to_treble, y * layout.treble, f"{spot.feature} on its card")
+            same(spot.read_from("pocket-end"), x - wall, f"{spot.feature} on its card")
+            same(spot.read_from("12th-fret"), x - layout.twelfth, f"{spot.feature} on its card")
+            same(spot.across.mm, y * layout.treble, f"{spot.feature} on its card")
     bridge = told["bridge"]
     if stand is None:
         assert bridge["held"] is None

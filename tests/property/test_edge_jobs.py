@@ -121,10 +121,12 @@ def test_left_handed_is_the_mirror_image() -> None:
     places = {c.id: c.places for c in left.cards}
     for card in right.cards:
         for one, two in zip(card.places, places[card.id], strict=True):
-            assert (two.to_treble, two.down, two.chord) == pytest.approx(
-                (one.to_treble, one.down, one.chord), abs=1e-4
-            )
-            assert two.chord_from == one.chord_from
+            assert two.across.mm == pytest.approx(one.across.mm, abs=1e-4)
+            for a_reading, b_reading in ((one.below, two.below), (one.mark, two.mark)):
+                assert (a_reading is None) == (b_reading is None)
+                if a_reading is not None and b_reading is not None:
+                    assert b_reading.mm == pytest.approx(a_reading.mm, abs=1e-4)
+                    assert b_reading.datum.id == a_reading.datum.id
 
 
 def test_cards_come_in_an_order_that_works() -> None:
@@ -147,7 +149,7 @@ def test_cards_come_in_an_order_that_works() -> None:
 
 def test_marks_on_the_edge_can_be_measured() -> None:
     made = planned()
-    places = {p.feature: p for card in made.cards for p in card.places if p.chord is not None}
+    marks = {p.feature: p.mark for card in made.cards for p in card.places if p.mark is not None}
     jack = bore(made, "jack")
     # Straight from where the centreline meets the tail edge: worked from the outline's crossing of y = 0.
     outline = made.layout.outline
@@ -156,9 +158,9 @@ def test_marks_on_the_edge_can_be_measured() -> None:
         for a, b in zip(outline, outline[1:] + outline[:1], strict=True)
         if (a.y > 0) != (b.y > 0)
     ]
-    assert places["jack"].chord == pytest.approx(hypot(jack.at.x - max(ends), jack.at.y), abs=1e-6)
-    assert "tail" in places["jack"].chord_from
-    assert places["strap-button-2"].chord_from == "the neck pocket's corner on the bass side"
+    assert marks["jack"].mm == pytest.approx(hypot(jack.at.x - max(ends), jack.at.y), abs=1e-6)
+    assert marks["jack"].datum.id == "tail"
+    assert marks["strap-button-2"].datum.words == "the neck pocket's corner on the bass side"
 
 
 @pytest.mark.parametrize(

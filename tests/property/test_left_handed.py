@@ -96,8 +96,8 @@ def test_wood_findings_and_order_are_the_same(pair: tuple[Plan, Plan]) -> None:
 def test_cards_say_treble_and_bass_alike(pair: tuple[Plan, Plan]) -> None:
     right, left = pair
     for a, b in zip(right.cards, left.cards, strict=True):
-        assert [place.to_treble for place in a.places] == pytest.approx(
-            [place.to_treble for place in b.places]
+        assert [place.across.mm for place in a.places] == pytest.approx(
+            [place.across.mm for place in b.places]
         )
         assert (a.do, a.gate) == (b.do, b.gate)
 

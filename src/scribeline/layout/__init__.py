@@ -12,6 +12,7 @@ from scribeline.layout.bench import (
     twelfth_readings,
 )
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
+from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.frets import board_width, width_at
 from scribeline.layout.heights import actions_at, crowns_over_body, saddle_heights
@@ -65,6 +66,8 @@ __all__ = [
     "Bevel",
     "BodyForm",
     "Contour",
+    "Datum",
+    "DatumId",
     "EdgePlace",
     "Fret",
     "Held",
@@ -76,10 +79,12 @@ __all__ = [
     "Margin",
     "MassPlace",
     "Measurable",
+    "Part",
     "Plate",
     "PocketPlace",
     "Point",
     "Point3",
+    "Reading",
     "Ring",
     "Stretched",
     "StringPath",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import atan2
-from typing import TypedDict
+from typing import Literal, TypedDict
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from scribeline.layout.cut_places import (
     pocket_places,
     ring,
 )
+from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, board_width
 from scribeline.layout.heights import crowns_over_body
@@ -148,6 +149,7 @@ class Layout:
         holes: the job's holes, in its order.
         controls: where the controls' shafts come out, in the job's order.
         neck_screws: where the neck's screws go in, in the job's order.
+        datums: the places that a rule can be held to.
     """
 
     handed: str
@@ -174,6 +176,7 @@ class Layout:
     controls: tuple[Point, ...] = ()
     neck_screws: tuple[Point, ...] = ()
     held: Held | None = None
+    datums: tuple[Datum, ...] = ()
 
     @property
     def treble(self) -> int:
@@ -187,6 +190,23 @@ class Layout:
     def back_at(self, place: Point) -> float:
         """Height of the body's back surface there, mm: −thickness on a flat back."""
         return self.body.back_at(place)
+
+    def datum(self, identity: DatumId) -> Datum:
+        """The datum with this id.
+
+        Raises:
+            LookupError: the instrument has none.
+        """
+        found = next((datum for datum in self.datums if datum.id == identity), None)
+        if found is None:
+            raise LookupError(f"no datum {identity}")
+        return found
+
+    def below(self, face: Literal["top", "back"], at: Point3) -> Reading:
+        """How far a place lies below a face, straight in from that face over it as it is shaped there, mm."""
+        over = Point(at.x, at.y)
+        mm = self.top_at(over) - at.z if face == "top" else at.z - self.back_at(over)
+        return Reading(self.datum(face), mm)
 
     def timber_at(self, place: Point, z: float) -> Timber:
         """The timber at a place inside the wood."""
@@ -219,10 +239,12 @@ def lay_out(job: Job) -> Layout:
     stands, held = stand(document, aim if placed else None)
     plate = None if stands is None else _plate(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
+    twelfth, wall = float(fret_x[11]), pocket_end(document)
+    pockets = pocket_places(document, twelfth)
     layout = Layout(
         handed=document.handed,
         scale=document.scale.length,
-        twelfth=float(fret_x[11]),
+        twelfth=twelfth,
         frets=_frets(document, fret_x),
         strings=_strings(document, stringing, fret_x, stands or aim),
         stringing=stringing,
@@ -238,13 +260,22 @@ def lay_out(job: Job) -> Layout:
             MassPlace(mass.name, mass.grams / GRAMS_PER_KG, Point3(*mass.at, mass.height))
             for mass in document.masses
         ),
-        pockets=pocket_places(document, float(fret_x[11])),
-        pocket_end=pocket_end(document),
-        **_edge_places(document, outline, float(fret_x[11])),
-        tunnels=tuple(_tunnels(document, plate, float(fret_x[11]))),
-        holes=hole_places(document, float(fret_x[11])),
-        controls=control_places(document, float(fret_x[11])),
+        pockets=pockets,
+        pocket_end=wall,
+        **_edge_places(document, outline, twelfth),
+        tunnels=tuple(_tunnels(document, plate, twelfth)),
+        holes=hole_places(document, twelfth),
+        controls=control_places(document, twelfth),
         neck_screws=neck_screw_places(document),
+        datums=find_datums(
+            twelfth=twelfth,
+            board_end=document.fingerboard.end,
+            pocket_end=wall,
+            plate_front=None if plate is None else plate.front_on_centreline,
+            outline=outline,
+            thickness=document.body.thickness.mm,
+            pockets=pockets,
+        ),
     )
     return layout if document.handed == "right" else mirrored(layout)
 

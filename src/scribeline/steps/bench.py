@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from scribeline.features import Bore, Features, Setting, Step, balloon, made_cuts, setting_of
 from scribeline.job import Document
-from scribeline.layout import Layout, Measurable, Point
+from scribeline.layout import DatumId, Layout, Measurable, Point3
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Gate, Place
 
@@ -37,17 +37,16 @@ class Bench:
 
     def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:
         """Where the bores of a card are."""
-        return tuple(self.place(bore.id, balloon(bore.id), Point(bore.at.x, bore.at.y)) for bore in bores)
+        return tuple(place_of(self.layout, bore.id, balloon(bore.id), bore.at) for bore in bores)
 
-    def place(self, feature: str, number: str, at: Point) -> Place:
-        """Where something is, from the edges that can be touched."""
-        return Place(
-            feature=feature,
-            number=number,
-            from_twelfth=at.x - self.layout.twelfth,
-            from_pocket_end=at.x - self.layout.pocket_end,
-            to_treble=at.y * self.layout.treble,
-        )
+
+_ALONG: tuple[DatumId, ...] = ("12th-fret", "pocket-end")
+
+
+def place_of(layout: Layout, feature: str, number: str, at: Point3) -> Place:
+    """Where something is, as read from the datums."""
+    along = tuple(layout.datum(name).along(at) for name in _ALONG)
+    return Place(feature, number, at, along, layout.datum("centreline").along(at))
 
 
 def within(ask: str, value: float, tolerance: float) -> Gate:

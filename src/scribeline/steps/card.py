@@ -8,37 +8,43 @@ from textwrap import shorten
 
 from scribeline.features import Bit, Setting
 from scribeline.findings import Finding, may_happen
+from scribeline.layout import DatumId, Point3, Reading
 from scribeline.steps.cautions import Machine
 from scribeline.steps.ordering import Need
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where one hole is, from edges that can be touched, mm.
+    """Where one hole is, as read from datums that can be touched.
 
     Attributes:
         feature: id of the cut.
         number: the number on the drawings' balloons.
-        from_twelfth: from the 12th fret towards the tail.
-        from_pocket_end: from the neck pocket's end wall towards the tail.
-        to_treble: from the centreline towards the treble side; negative towards the bass.
-        down: of a hole from the edge or from inside a pocket: its middle below the edge of a face.
-        below: that face, "top" or "back".
-        chord: of a hole from the edge: straight from the mark that `chord_from` names.
-        chord_from: a place on the edge that can be touched.
+        at: the place itself, in the instrument frame, mm.
+        along: along the instrument towards the tail, from each datum that is there, the nearest last.
+        across: from the centreline towards the treble side; negative towards the bass.
+        below: of a hole from the edge or from inside a pocket: its middle below a face.
+        mark: of a hole from the edge: straight from a mark on the edge.
         out: of a tunnel: where its middle comes out of the wood.
     """
 
     feature: str
     number: str
-    from_twelfth: float
-    from_pocket_end: float
-    to_treble: float
-    down: float | None = None
-    below: str = "top"
-    chord: float | None = None
-    chord_from: str = ""
+    at: Point3
+    along: tuple[Reading, ...]
+    across: Reading
+    below: Reading | None = None
+    mark: Reading | None = None
     out: Place | None = None
+
+    @property
+    def nearest(self) -> Reading:
+        """The reading along the instrument that stands for all where there is room for one."""
+        return self.along[-1]
+
+    def read_from(self, datum: DatumId) -> float | None:
+        """Its reading along the instrument from one datum, mm; None where the card gives none from there."""
+        return next((each.mm for each in self.along if each.datum.id == datum), None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,35 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from math import asin, degrees, hypot
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from math import asin, degrees
 
-import numpy as np
-
-from scribeline.features import Bore, Step, balloon, drill_access, polygon
-from scribeline.layout import NECK_POCKET, Layout, Point, heading_words, side_words
+from scribeline.features import Bore, Step, balloon, drill_access
+from scribeline.layout import Layout, heading_words, side_words
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, within
+from scribeline.steps.bench import Bench, place_of, within
 from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
 
 _MARK_WITHIN = 0.5
 """What a hole's height may be off, mm (common practice, no source)."""
 
 _CHUCK_MINDED = 5.0
 """Any bit stands this far out of its chuck at full depth, mm: not worth a line."""
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A place that can be touched, and how it is called."""
-
-    name: str
-    at: Point
 
 
 def edge_cards(bench: Bench) -> Iterator[Card]:
@@ -99,14 +85,14 @@ def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
     if outside > _CHUCK_MINDED:
         needed = outside + step.point_reaches
         reach = (f"{said(needed, 0)} of bit must stand out of the chuck, or the chuck meets the body first.",)
-    down = {round(place.down or 0.0, 2) for place in places}
+    down = [_down(place) for place in places]
     gate = (
         within(
             "from the top's edge down to the hole's centre, at the body's edge",
-            places[0].down or 0.0,
+            down[0],
             _MARK_WITHIN,
         )
-        if len(down) == 1
+        if len({round(each, 2) for each in down}) == 1
         else Gate(
             "each hole's centre lies as far below the top's edge as its place says, within " + said(0.5, None)
         )
@@ -144,80 +130,32 @@ def _rounded_words(layout: Layout) -> tuple[str, ...]:
     )
 
 
+def _down(place: Place) -> float:
+    """How far a hole in the edge lies below the top's edge, mm."""
+    assert place.below is not None
+    return place.below.mm
+
+
 def place_words(place: Place) -> str:
     """Where to mark a hole on the edge, in one sentence."""
-    assert place.chord is not None
-    assert place.down is not None
+    assert place.mark is not None
+    mark = place.mark
     along = (
-        f"right at {place.chord_from}"
-        if place.chord < 0.05
-        else f"{said(place.chord, 1)} straight from {place.chord_from}, {side_words(place.to_treble)}"
+        f"right at {mark.datum.words}"
+        if mark.mm < 0.05
+        else f"{said(mark.mm, 1)} straight from {mark.datum.words}, {side_words(place.across.mm)}"
     )
-    return f"{along}, {said(place.down, 1)} below the top's edge"
+    return f"{along}, {said(_down(place), 1)} below the top's edge"
+
+
+_EDGE_MARKS = frozenset({"tail", "pocket-corner-treble", "pocket-corner-bass"})
 
 
 def edge_place_of(layout: Layout, bore: Bore) -> Place:
-    """Where a bore from the edge is, along, across and down, and from a mark that can be touched."""
-    at = Point(bore.at.x, bore.at.y)
-    mark = nearest_mark(layout, at)
-    return Place(
-        feature=bore.id,
-        number=balloon(bore.id),
-        from_twelfth=at.x - layout.twelfth,
-        from_pocket_end=at.x - layout.pocket_end,
-        to_treble=at.y * layout.treble,
-        down=layout.top_at(at) - bore.at.z,
-        chord=hypot(at.x - mark.at.x, at.y - mark.at.y),
-        chord_from=mark.name,
-    )
-
-
-def nearest_mark(layout: Layout, at: Point) -> Mark:
-    """The nearer of the marks a rule can be held to: where the centreline meets the tail, the neck pocket's corners."""
-    marks = list(edge_marks(layout))
-    return min(marks, key=lambda mark: hypot(at.x - mark.at.x, at.y - mark.at.y))
-
-
-def tail_mark(layout: Layout) -> Mark:
-    """The tail edge, which is where the centreline meets it: the body may reach further beside that."""
-    on_line = list(_crossings(_corners(layout), Point(-1e4, 0.0), Point(1e4, 0.0)))
-    return Mark("where the centreline meets the tail edge", max(on_line, key=lambda p: p.x))
-
-
-def edge_marks(layout: Layout) -> Iterator[Mark]:
-    """Places on the outline that anyone can find on the body."""
-    yield tail_mark(layout)
-    corners = _corners(layout)
-    neck = next((pocket for pocket in layout.pockets if pocket.name == NECK_POCKET), None)
-    if neck is None:
-        return
-    walls = zip(neck.outline, neck.outline[1:] + neck.outline[:1], strict=True)
-    found = [p for a, b in walls if abs(a.x - b.x) > 1.0 for p in _crossings(corners, a, b)]
-    for side, name in ((1, "treble"), (-1, "bass")):
-        there = [p for p in found if p.y * layout.treble * side > 0]
-        if there:
-            yield Mark(f"the neck pocket's corner on the {name} side", min(there, key=lambda p: p.x))
-
-
-def _corners(layout: Layout) -> NDArray[np.float64]:
-    import shapely
-
-    corners: NDArray[np.float64] = shapely.get_coordinates(polygon(layout.outline).exterior)[:-1]
-    return corners
-
-
-def _crossings(corners: NDArray[np.float64], start: Point, end: Point) -> Iterator[Point]:
-    """Where a stretch crosses the outline of these corners."""
-    run = np.roll(corners, -1, axis=0) - corners
-    d, off = np.array(end) - start, corners - start
-    det = d[0] * run[:, 1] - d[1] * run[:, 0]
-    level = np.abs(det) < 1e-12
-    det[level] = np.nan
-    t = (off[:, 0] * run[:, 1] - off[:, 1] * run[:, 0]) / det
-    share = (off[:, 0] * d[1] - off[:, 1] * d[0]) / det
-    met = (t >= -1e-9) & (t <= 1 + 1e-9) & (share >= -1e-9) & (share < 1)
-    for place in (corners[met] + share[met, np.newaxis] * run[met]).tolist():
-        yield Point(*place)
+    """Where a bore from the edge is, along, across and down, and from the nearest mark that a rule can be held to."""
+    marks = (datum.straight(bore.at) for datum in layout.datums if datum.id in _EDGE_MARKS)
+    found = place_of(layout, bore.id, balloon(bore.id), bore.at)
+    return replace(found, below=layout.below("top", bore.at), mark=min(marks, key=lambda reading: reading.mm))
 
 
 def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.layout import NECK_POCKET
+from scribeline.layout import NECK_POCKET, Point3
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, within
-from scribeline.steps.card import Card, Place
+from scribeline.steps.bench import Bench, place_of, within
+from scribeline.steps.card import Card
 from scribeline.steps.cautions import (
     BY_MACHINE,
 )
@@ -18,7 +18,7 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
     """One card a pocket."""
     for pocket in bench.features.pockets:
         neck = pocket.role == NECK_POCKET
-        middle = _middle([p.x for p in pocket.outline])
+        middle = Point3(_middle([p.x for p in pocket.outline]), _middle([p.y for p in pocket.outline]), 0.0)
         corners = (
             f"Corner radius {said(pocket.corner_radius, None)}: use a router bit of "
             f"{said(2 * pocket.corner_radius, None)} or less."
@@ -52,15 +52,7 @@ def rout_cards(bench: Bench) -> Iterator[Card]:
             face=pocket.face,
             features=(pocket.id,),
             depth=depth,
-            places=(
-                Place(
-                    pocket.id,
-                    pocket.role,
-                    middle - bench.layout.twelfth,
-                    middle - bench.layout.pocket_end,
-                    _middle([p.y for p in pocket.outline]) * bench.layout.treble,
-                ),
-            ),
+            places=(place_of(bench.layout, pocket.id, pocket.role, middle),),
             do=tuple(do),
             gate=gate,
             cautions=BY_MACHINE["router"],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Literal
 
 from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
@@ -11,7 +12,7 @@ from scribeline.layout import Layout, Point, Point3, cavity_words, heading_words
 from scribeline.lengths import by, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
-from scribeline.steps.bench import Bench
+from scribeline.steps.bench import Bench, place_of
 from scribeline.steps.card import Card, Gate, Place
 from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, LONG_BIT, TILTED
 
@@ -62,16 +63,13 @@ def _place(bench: Bench, tunnel: Tunnel, bore: Bore, into: Pocket) -> Place:
     """Its two marks: where its axis goes in, and where it comes out of the wall it leads to."""
     layout = bench.layout
 
-    def mark(place: Point3, face: str) -> Place:
-        over = Point(place.x, place.y)
-        found = bench.place(bore.id, balloon(bore.id), over)
-        down = layout.top_at(over) - place.z if face == "top" else place.z - layout.back_at(over)
-        return replace(found, down=down, below=face)
+    def mark(at: Point3, face: Literal["top", "back"]) -> Place:
+        return replace(place_of(layout, bore.id, balloon(bore.id), at), below=layout.below(face, at))
 
-    start = mark(bore.at, _open_face(bench, tunnel))
+    start = mark(bore.at, "back" if _open_face(bench, tunnel) == "back" else "top")
     if tunnel.place.start == "face":
-        start = replace(start, down=None)
-    return replace(start, out=mark(bore.along(to_wall(bore, into)), into.face))
+        start = replace(start, below=None)
+    return replace(start, out=mark(bore.along(to_wall(bore, into)), "back" if into.face == "back" else "top"))
 
 
 def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -> Iterator[str]:
@@ -137,8 +135,8 @@ def step_words(bore: Bore) -> str:
 def _gate(course: Course, mark: Place, into: Pocket) -> Gate:
     """The hole's middle in the wall, from the face the pocket is cut from."""
     assert mark.out is not None
-    assert mark.out.down is not None
-    depth = mark.out.down
+    assert mark.out.below is not None
+    depth = mark.out.below.mm
     rate = DRIFT if course.bit.drift is None else course.bit.drift
     doubt = max(1.0, rate * course.to_wall)
     return Gate(

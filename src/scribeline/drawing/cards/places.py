@@ -12,14 +12,13 @@ from typing import Any
 
 from scribeline.drawing.cards.told import Told
 from scribeline.features import Pocket
-from scribeline.layout import on_centreline, side_words
+from scribeline.layout import Point3, on_centreline, side_words
 from scribeline.plan import Plan
 from scribeline.steps import Card, Place
 
 Cell = dict[str, Any]
 Table = dict[str, Any]
 
-_FROM_TWELFTH, _FROM_POCKET = "from 12th fret", "from pocket end wall"
 _FROM_CENTRE = "from centreline"
 _ROW = 3
 """Holes from which a row across the body has its two sides side by side."""
@@ -28,94 +27,103 @@ _ROW = 3
 def place_tables(plan: Plan, card: Card) -> list[list[Table]]:
     """Every table of a card, those together that are read together: a pocket's, a row of holes', or all of its holes'."""
     told, pockets = Told.on(plan, card), {pocket.id: pocket for pocket in plan.features.pockets}
-    routed = [pockets[place.feature] for place in card.places if place.feature in pockets]
+    routed = [(pockets[place.feature], place) for place in card.places if place.feature in pockets]
     holes = [place for place in card.places if place.feature not in pockets]
     rows = [tuple(row) for _, row in groupby(holes, key=_row_of)]
     if any(len(row) < _ROW for row in rows):
         rows = [tuple(holes)] if holes else []
-    tables = [[_pocket(plan, pocket, told, len(routed) > 1)] for pocket in routed]
-    return [*tables, *(_holes(row, told, len(rows) > 1) for row in rows)]
+    tables = [[_pocket(plan, pocket, place, told, len(routed) > 1)] for pocket, place in routed]
+    return [*tables, *(_holes(card, row, told, len(rows) > 1) for row in rows)]
 
 
-def _row_of(place: Place) -> tuple[float, float]:
+def _row_of(place: Place) -> tuple[float, ...]:
     """What the holes of one row across the body share."""
-    return round(place.from_twelfth, 3), round(place.from_pocket_end, 3)
+    return tuple(round(reading.mm, 3) for reading in place.along)
 
 
-def _holes(places: Sequence[Place], told: Told, named: bool) -> list[Table]:
+def _from(place: Place) -> list[str]:
+    """The heads of the columns along the instrument, one for each datum."""
+    return [f"from {reading.datum.name}" for reading in place.along]
+
+
+def _alongs(place: Place, told: Told) -> list[Cell]:
+    return [_along(reading.mm, told) for reading in place.along]
+
+
+def _holes(card: Card, places: Sequence[Place], told: Told, named: bool) -> list[Table]:
     """Where each hole is; holes that form one row across the body share the numbers along it.
 
     Args:
+        card: says which face lies up.
         places: the holes.
         told: how the card tells lengths.
         named: whether the shared numbers say whose they are, which they must where there are several tables.
     """
     if any(place.out is not None for place in places):
-        return [_wire_holes(places, told)]
-    if places[0].down is not None:
+        return [_wire_holes(places, card.face, told)]
+    if places[0].below is not None:
         return [_from_the_edge(places, told)]
     if len(places) >= _ROW and len({_row_of(place) for place in places}) == 1:
         return _row_of_holes(places, told, named)
-    rows = [
-        [
-            _name(place.number),
-            _along(place.from_twelfth, told),
-            _along(place.from_pocket_end, told),
-            _across(place.to_treble, told),
-        ]
-        for place in places
-    ]
-    return [_table(("No.", _FROM_TWELFTH, _FROM_POCKET, _FROM_CENTRE), ("auto", 32, 32, 36), rows)]
+    rows = [[_name(place.number), *_alongs(place, told), _across(place.across.mm, told)] for place in places]
+    heads = _from(places[0])
+    return [_table(("No.", *heads, _FROM_CENTRE), ("auto", *[32] * len(heads), 36), rows)]
 
 
 def _from_the_edge(places: Sequence[Place], told: Told) -> Table:
-    """Holes in the edge: along from the pocket's end wall, across from the centreline, down from the top's edge."""
+    """Holes in the edge: along, across from the centreline, down from the top's edge."""
     rows = [
         [
             _name(place.number),
-            _along(place.from_pocket_end, told),
-            _across(place.to_treble, told),
-            _along(place.down or 0.0, told),
+            _along(place.nearest.mm, told),
+            _across(place.across.mm, told),
+            _along(0.0 if place.below is None else place.below.mm, told),
         ]
         for place in places
     ]
-    return _table(("No.", _FROM_POCKET, _FROM_CENTRE, "below top's edge"), ("auto", 34, 36, 30), rows)
+    return _table(
+        ("No.", f"from {places[0].nearest.datum.name}", _FROM_CENTRE, "below top's edge"),
+        ("auto", 34, 36, 30),
+        rows,
+    )
 
 
-def _wire_holes(places: Sequence[Place], told: Told) -> Table:
+def _wire_holes(places: Sequence[Place], face: str, told: Told) -> Table:
     """Where each wire hole goes in and where it comes out: along, across, and down from the face it says."""
     rows = [
         [
             _name(f"{place.number} {words}"),
-            _along(mark.from_pocket_end, told),
-            _across(mark.to_treble, told),
-            _deep(mark, told),
+            _along(mark.nearest.mm, told),
+            _across(mark.across.mm, told),
+            _deep(mark, face, told),
         ]
         for place in places
         for words, mark in (("in", place), ("out", place.out))
         if mark is not None
     ]
-    return _table(("No.", _FROM_POCKET, _FROM_CENTRE, "deep"), ("auto", 1, 1, 1), rows)
+    return _table(
+        ("No.", f"from {places[0].nearest.datum.name}", _FROM_CENTRE, "deep"), ("auto", 1, 1, 1), rows
+    )
 
 
 def _row_of_holes(places: Sequence[Place], told: Told, named: bool) -> list[Table]:
-    """Holes in one row across the body: the two numbers they share, then where each lies, side by side."""
+    """Holes in one row across the body: the numbers they share, then where each lies, side by side."""
     names = f"{places[0].number}–{places[-1].number} " if named else ""
     treble, bass, middle = (
-        [place for place in places if side_words(place.to_treble) == side]
+        [place for place in places if side_words(place.across.mm) == side]
         for side in ("to the treble", "to the bass", "on the centreline")
     )
     # A hole on the centreline says so itself and stands where there is room.
     (treble if len(treble) <= len(bass) else bass).extend(middle)
-    shared = [_along(at, told) for at in (places[0].from_twelfth, places[0].from_pocket_end)]
+    heads = [f"{names}{head}" for head in _from(places[0])]
     rows = [[*_numbered(one, told), *_numbered(other, told)] for one, other in zip_longest(treble, bass)]
     return [
-        _table((f"{names}{_FROM_TWELFTH}", f"{names}{_FROM_POCKET}"), (1, 1), [shared]),
+        _table(heads, [1] * len(heads), [_alongs(places[0], told)]),
         _table(("No.", "centreline to treble", "No.", "centreline to bass"), ("auto", 1, "auto", 1), rows),
     ]
 
 
-def _pocket(plan: Plan, pocket: Pocket, told: Told, named: bool) -> Table:
+def _pocket(plan: Plan, pocket: Pocket, place: Place, told: Told, named: bool) -> Table:
     """A pocket's edges from the datums: along the instrument, and across it at its widest."""
     layout = plan.layout
     xs, ys = [p.x for p in pocket.outline], [p.y * layout.treble for p in pocket.outline]
@@ -124,15 +132,14 @@ def _pocket(plan: Plan, pocket: Pocket, told: Told, named: bool) -> Table:
     rows = [
         [
             _name(end, bold=False),
-            _along(x - layout.twelfth, told),
-            _along(x - layout.pocket_end, told),
+            *(_along(reading.datum.along(Point3(x, 0.0, 0.0)).mm, told) for reading in place.along),
             _name(side, bold=False),
             _across(y, told),
         ]
         for (end, x), (side, y) in zip(along, across, strict=True)
     ]
-    heads = ("Edge", _FROM_TWELFTH, _FROM_POCKET, "Edge", f"{_FROM_CENTRE}, at the widest")
-    return _table(heads, ("auto", 1, 1, "auto", 1), rows, pocket.role if named else "")
+    heads = ("Edge", *_from(place), "Edge", f"{_FROM_CENTRE}, at the widest")
+    return _table(heads, ("auto", *[1] * len(place.along), "auto", 1), rows, pocket.role if named else "")
 
 
 def _table(heads: Iterable[str], widths: Iterable[object], rows: list[list[Cell]], title: str = "") -> Table:
@@ -151,9 +158,9 @@ def _numbered(place: Place | None, told: Told) -> tuple[Cell, Cell]:
     """A hole's number and how far it lies from the centreline, the side being named above."""
     if place is None:
         return (_cell(), _cell())
-    if on_centreline(place.to_treble):
-        return (_name(place.number), _across(place.to_treble, told))
-    big, small = told(abs(place.to_treble))
+    if on_centreline(place.across.mm):
+        return (_name(place.number), _across(place.across.mm, told))
+    big, small = told(abs(place.across.mm))
     return (_name(place.number), _cell(big, "", small))
 
 
@@ -171,8 +178,8 @@ def _across(to_treble: float, told: Told) -> Cell:
     return _cell(big, words, small)
 
 
-def _deep(place: Place, told: Told) -> Cell:
-    if place.down is None:
-        return _name(f"on the {place.below}", bold=False)
-    big, small = told(place.down)
-    return _cell(big, f"below {place.below}", small)
+def _deep(place: Place, face: str, told: Told) -> Cell:
+    if place.below is None:
+        return _name(f"on the {face}", bold=False)
+    big, small = told(place.below.mm)
+    return _cell(big, f"below {place.below.datum.name}", small)

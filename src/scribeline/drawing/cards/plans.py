@@ -142,12 +142,12 @@ def tallest_plan(plan: Plan, card: Card, width: float) -> float:
 def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
     """(from, to, datum's name) of the dimensions below the picture, when one number serves all the holes."""
     layout = plan.layout
-    along = {round(place.from_twelfth, 3) for place in card.places}
+    along = {round(place.at.x, 3) for place in card.places}
     holes = [bore for bore in plan.features.bores if bore.id in card.features]
     if any(place.out is not None for place in card.places):
         return []  # a hole for a wire has two marks, which its table tells
     if card.places and holes and len(along) == 1:
-        x = layout.twelfth + card.places[0].from_twelfth
+        x = card.places[0].at.x
     elif not card.features and _measures_plate(card) and layout.plate is not None:
         x = layout.front_edge
     else:

@@ -31,7 +31,6 @@ from scribeline.features import Family, Pocket, rows_along
 from scribeline.features.cuts import Face
 from scribeline.lengths import size_text
 from scribeline.plan import Plan
-from scribeline.steps.edge_cards import tail_mark
 
 _TIER = 9.2
 """Pitch of dimension lines, mm."""
@@ -107,7 +106,7 @@ def _reach(pocket: Pocket, axis: int) -> tuple[float, float]:
 def along_the_centreline(plan: Plan) -> Block:
     """Every place along the centreline, from both datums."""
     layout = plan.layout
-    tail_edge = tail_mark(layout)
+    tail_edge = layout.datum("tail").point
     neck_edge = min(p.x for p in layout.outline)
     back = rows_along(plan.features.family("ferrule-hole"))
     stations_of_bridge = bridge_stations(plan)
@@ -126,7 +125,7 @@ def along_the_centreline(plan: Plan) -> Block:
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
-        Station("tail edge, centreline", tail_edge.at.x),
+        Station("tail edge, centreline", tail_edge.x),
         *stations_of_bridge,
         *(Station("ferrule row, in the back", row[0].at.x) for row in back if not together),
         *(Station("ground-wire mouth", bore.at.x) for bore in plan.features.family("ground-wire")),

@@ -11,7 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import on_centreline, side_words
+from scribeline.layout import Reading, on_centreline, side_words
 from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
 from scribeline.store import OverrideKept, StoreError
@@ -103,26 +103,29 @@ def _where(card: Card, place: Place | None, units: JobUnit) -> tuple[Figure, ...
         if card.gate is None or card.gate.value is None:
             return ()
         return (figure("should read", card.gate.value, units),)
-    found = [
-        figure("from the pocket's end wall", place.from_pocket_end, units),
-        figure("from the 12th fret", place.from_twelfth, units),
-        _across(place, units),
-    ]
-    if place.down is not None:
-        found.append(figure(f"below the {place.below}", place.down, units))
+    found = [*(_from(reading, units) for reading in reversed(place.along)), _across(place, units)]
+    if place.below is not None:
+        found.append(_below(place.below, units))
     if place.out is not None:
-        found.append(figure("out: from the pocket's end wall", place.out.from_pocket_end, units))
-        found.append(_across(place.out, units, "out: "))
-        if place.out.down is not None:
-            found.append(figure(f"out: below the {place.out.below}", place.out.down, units))
+        found += [_from(place.out.nearest, units, "out: "), _across(place.out, units, "out: ")]
+        if place.out.below is not None:
+            found.append(_below(place.out.below, units, "out: "))
     return tuple(found)
 
 
+def _from(reading: Reading, units: JobUnit, what: str = "") -> Figure:
+    return figure(f"{what}from {reading.datum.words}", reading.mm, units)
+
+
 def _across(place: Place, units: JobUnit, what: str = "") -> Figure:
-    side = side_words(place.to_treble)
-    if on_centreline(place.to_treble):
+    side = side_words(place.across.mm)
+    if on_centreline(place.across.mm):
         return Figure(f"{what}across", "0", "", side)
-    return figure(f"{what}from the centreline, {side}", abs(place.to_treble), units)
+    return figure(f"{what}from the centreline, {side}", abs(place.across.mm), units)
+
+
+def _below(reading: Reading, units: JobUnit, what: str = "") -> Figure:
+    return figure(f"{what}below {reading.datum.words}", reading.mm, units)
 
 
 def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
