@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import inf
+from math import degrees, inf
 
 import numpy as np
 
@@ -16,14 +16,24 @@ from scribeline.layout import (
     Ring,
     actions_at,
     board_width,
+    chain,
     crowns_over_body,
+    neck_lie,
     saddle_heights,
 )
-from scribeline.lengths import no_less, no_more, put, said, span
+from scribeline.lengths import no_less, no_more, put, put_number, said, span
 
 RISE = Limit.of("saddle_rise")
 CLOSE = Limit.of("heights_close")
 BOARD = Limit.of("board_over_top")
+
+LEAST_LEAN, MOST_LEAN = 0.3, 6.0
+"""Angles of a pocket's floor that a cure names, degrees: a jig holds no tenth, and a steeper neck is another design (common
+practice, no source)."""
+
+LEAST_SHIM, MOST_SHIM = 0.2, 1.5
+"""Taper shims that a cure names, mm at the thick end: thinner is veneer, thicker opens the joint (common practice, no
+source)."""
 
 SHALLOWEST = 10.0
 """A shallower neck pocket is no cure, mm: it holds no heel (common practice, no source)."""
@@ -138,20 +148,26 @@ def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
 
 
 def _as_sure(facts: Facts, severity: Severity | None) -> Severity | None:
-    """A set neck may be glued in at an angle, which the job does not state: no more than a caution then."""
-    return "caution" if severity == "stop" and facts.document.neck.joint == "set" else severity
+    """A set neck may be glued in at an angle; where the job does not state it, this is no more than a caution."""
+    return "caution" if severity == "stop" and _angle_is_open(facts) else severity
+
+
+def _angle_is_open(facts: Facts) -> bool:
+    neck = facts.document.neck
+    return neck.joint == "set" and "angle" not in neck.model_fields_set
 
 
 def _level(facts: Facts) -> str:
-    return "; the neck is taken to lie level" if facts.document.neck.joint == "set" else ""
+    return "; the neck is taken to lie level (neck.angle is not stated)" if _angle_is_open(facts) else ""
 
 
 def _chain(facts: Facts, height: float) -> str:
     neck, wire = facts.document.neck, facts.document.fret_wire
     over = height - crowns_over_body(facts.document)
+    shim = f" + shim {said(neck.shim)}" if neck.shim else ""
     return (
-        f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)} + fret {said(wire.crown_height)} + "
-        f"{said(over)} over the fret plane"
+        f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)}{shim} + fret {said(wire.crown_height)} + "
+        f"{said(over)} over the fret plane{_leaning(facts)}"
     )
 
 
@@ -165,7 +181,8 @@ def _other_pocket(facts: Facts, wanted: list[float], in_hand: float) -> str:
         deeper = least - (low + 2 * in_hand) if high == inf else most - (high - 2 * in_hand)
     else:
         deeper = (least + most - low - high) / 2
-    return f"{_other_depth(facts, deeper)}, or take other saddles, or another action"
+    others = _other_lie(facts, (least + most) / 2 - deeper)
+    return f"{_other_depth(facts, deeper)}{others}, or take other saddles, or another action"
 
 
 def _other_depth(facts: Facts, deeper: float) -> str:
@@ -181,13 +198,25 @@ def _other_depth(facts: Facts, deeper: float) -> str:
     return f"set {put('neck.pocket_depth', depth)}"
 
 
+def _other_lie(facts: Facts, saddle: float) -> str:
+    """How else the neck could lie for the saddles to hold their strings about a height over the body, mm."""
+    links = chain(facts.document, facts.layout.stringing, saddle)
+    angle, shim = links.closed("neck.angle"), links.closed("neck.shim")
+    found = ""
+    if angle is not None and LEAST_LEAN <= degrees(angle) <= MOST_LEAN:
+        found += f", or {put_number('neck.angle', degrees(angle))} for a pocket's floor at that angle"
+    if shim is not None and facts.document.neck.joint == "bolt-on" and LEAST_SHIM <= shim <= MOST_SHIM:
+        found += f", or {put('neck.shim', shim)} for a taper shim under the whole heel, thick at its end"
+    return found
+
+
 def board_over_body(facts: Facts) -> Iterator[Finding]:
     """Does the fingerboard clear the body's top, and does it end over wood?"""
     import shapely
 
     document, layout = facts.document, facts.layout
     neck, limit = document.neck, facts.limit(BOARD)
-    over = neck.heel_thickness.mm - neck.pocket_depth.mm - neck.board_thickness.mm
+    over = _under_board(facts)
     if severity := limit.severity(over):
         yield Finding(
             code="board.below-top",
@@ -198,7 +227,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"the fingerboard's underside lies {said(abs(over))} {'below' if over < 0 else 'over'} the body's top: "
             f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)} − board "
-            f"{said(neck.board_thickness.mm)}",
+            f"{said(neck.board_thickness.mm)}{_leaning(facts)}",
             cure=_other_depth(facts, over - limit.caution),
             source=GEOMETRY if over < 0 else limit.source,
         )
@@ -235,3 +264,16 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             f"{no_more(low)} from the nut",
             source=COMMON_PRACTICE,
         )
+
+
+def _under_board(facts: Facts) -> float:
+    """The board's underside over the top under the bridge where it is nearest: over the end wall, or at the board's end, mm."""
+    neck, lie = facts.document.neck, neck_lie(facts.document)
+    under = -(facts.document.fret_wire.crown_height + neck.board_thickness.mm)
+    ends = lie.height(np.array([neck.pocket_end, facts.document.fingerboard.end]), under)
+    return float(ends.min())
+
+
+def _leaning(facts: Facts) -> str:
+    lie = neck_lie(facts.document)
+    return "" if lie.is_level else f", the neck leaning back {degrees(lie.angle):.2f}°"

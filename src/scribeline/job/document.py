@@ -96,6 +96,19 @@ class Fingerboard(Table):
     end: Annotated[float, Mm(200, 900, "the fingerboard's end, from the nut")]
     width_at_end: Annotated[float, Mm(30, 110, "the fingerboard's width at its end")]
     fret_end_bevel: Annotated[float, Mm(0, 2, "the fret ends' bevel")] = 0.6
+    radius: Annotated[float | None, Mm(100, 1500, "the fingerboard's radius at the nut")] = Field(
+        default=None, description="taken as flat when left out"
+    )
+    radius_at_end: Annotated[float | None, Mm(100, 2500, "the fingerboard's radius at its end")] = Field(
+        default=None,
+        description="of a compound radius, even from the nut to the end; the nut's when left out",
+    )
+
+    @model_validator(mode="after")
+    def _has_a_radius(self) -> Self:
+        if self.radius is None and self.radius_at_end is not None:
+            raise refuse("radius_at_end needs radius, the fingerboard's radius at the nut")
+        return self
 
 
 _HERTZ = re.compile(r"(\d+(?:\.\d+)?) ?Hz")
@@ -190,6 +203,13 @@ class Neck(Table):
     heel_thickness: Annotated[Dimension, Mm(10, 60, "the heel's thickness with the fingerboard")]
     heel_width_at_end: Annotated[Dimension, Mm(30, 110, "the heel's width at the end wall")]
     heel_width_at_mouth: Annotated[Dimension, Mm(30, 110, "the heel's width where the pocket opens")]
+    angle: Annotated[float, Degrees(-3, 8, "how far the neck leans back")] = Field(
+        default=0.0,
+        description="by the pocket's floor: the strings then climb towards the bridge; 0 is level",
+    )
+    shim: Annotated[float, Mm(0, 5, "a taper shim's thickness at the heel's end")] = Field(
+        default=0.0, description="full-length, running out to nothing at the pocket's mouth"
+    )
     slip: Annotated[float, Mm(0, 1, "the clearance between heel and pocket, both sides together")] = 0.1
     corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")] = 6.0
     heel_film: Annotated[float, Mm(0, 1, "the thickness of the finish on the heel")] = 0.0

@@ -1,65 +1,369 @@
 """The height chain: how high over the body each saddle must hold its string to give the action stated.
 
-For a neck that lies level in its pocket
+The crowns of the straight part of the board lie on a plane (over its middle, where the board is arched), the fret
+plane. The neck stands with its heel's end against the pocket's end wall and may lean back by an angle A: the strings
+then climb over the body. A place on the neck is (along the fret plane from the nut, square over it); the heel's lower
+end is the pivot, at the end wall and the pocket's depth P below the top under the bridge:
 
-    H = heel with board − pocket depth + fret crown + s
+    x = end wall + (along − end wall) cos A − (heel with board + crown + over) sin A
+    z = (along − end wall) sin A + (heel with board + crown + over) cos A − P
 
-where s is the open string's height over the straight part of the fret plane at the saddle. The string is the straight
-line from the nut, 4 r + nut height over that plane (r the relief, a parabola up to the fret where the board becomes
-straight), over the 12th fret's crown at the action, carried on to the saddle. Plane geometry; worked in
-`strings.fretting`.
+With A = 0 this is z = heel with board + crown + over − P. The open string is the straight line from the nut, 4 r +
+nut height over the crowns there (r the relief, a parabola up to the fret where the board becomes straight), over the
+12th fret's crown at the action, carried on to the saddle; crowns beside the middle of an arched board lie lower by
+R − √(R² − y²). Plane geometry; the string's line is worked in `strings.fretting`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import atan2
+from typing import Literal
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 from scribeline.job import Document
 from scribeline.layout.frets import Floats
+from scribeline.layout.paths import bridge_row, nut_slots, path_y
 from scribeline.layout.stringing import Stringing
-from scribeline.strings import Board, Playing, octave_fret, saddle_height
+from scribeline.quantities import cos, sin
+from scribeline.strings import Board, Playing, clearances, octave_fret, saddle_height
+
+
+def sunk(radius: Floats, across: Floats) -> Floats:
+    """How far a crown lies under the fret plane beside the middle of an arched board, mm."""
+    return radius - np.sqrt(radius**2 - across**2)
+
+
+def arch_radius(along: Floats, at_nut: float, at_end: float, end: float) -> Floats:
+    """Radius of a board's arch at a distance from the nut, mm: a cone's, even from the nut to its end."""
+    return at_nut + (at_end - at_nut) * along / end
+
+
+def over_body(along: Floats, square: Floats, angle: float, depth: float) -> Floats:
+    """Height over the top under the bridge, mm, of a place on the neck.
+
+    Args:
+        along: from the pocket's end wall towards the tail, along the fret plane, mm.
+        square: from the heel's underside, square to the fret plane, mm.
+        angle: how far the neck leans back, rad.
+        depth: of the pocket at its end wall, below the top under the bridge, mm.
+    """
+    return along * sin(angle) + square * cos(angle) - depth
+
+
+def along_body(along: Floats, square: Floats, angle: float) -> Floats:
+    """How far a place on the neck lies behind the pocket's end wall, level along the body, mm; see `over_body`."""
+    return along * cos(angle) - square * sin(angle)
+
+
+def lean(angle: float, shim: float, pocket: float) -> float:
+    """How far the neck leans back, rad: the pocket floor's angle, and a taper shim's under the heel's end."""
+    return angle + atan2(shim, pocket)
+
+
+@dataclass(frozen=True, slots=True)
+class Lie:
+    """How the neck lies in the body.
+
+    Attributes:
+        end: the pocket's end wall from the nut, mm.
+        depth: the heel's lower end below the top under the bridge, at the end wall, mm.
+        stack: the crowns over the heel's underside: heel, board and crown, mm.
+        angle: how far the neck leans back, rad.
+    """
+
+    end: float
+    depth: float
+    stack: float
+    angle: float
+
+    @property
+    def is_level(self) -> bool:
+        """Whether the fret plane runs with the body's top."""
+        return self.angle == 0
+
+    def height(self, along: ArrayLike, over: ArrayLike = 0.0) -> Floats:
+        """Over the top under the bridge, mm, of places along the neck from the nut and over the fret plane."""
+        return np.asarray(
+            over_body(np.subtract(along, self.end), np.add(self.stack, over), self.angle, self.depth)
+        )
+
+    def place(self, along: ArrayLike, over: ArrayLike = 0.0) -> Floats:
+        """Level along the body from where a level neck's nut would be, mm; see `height`.
+
+        The pocket's end wall is as far from there as it is from the nut along the neck.
+        """
+        square = np.add(self.stack, over)
+        return np.asarray(self.end + along_body(np.subtract(along, self.end), square, self.angle))
+
+
+def neck_lie(document: Document) -> Lie:
+    """How the job's neck lies in its body."""
+    neck = document.neck
+    return Lie(
+        neck.pocket_end,
+        neck.pocket_depth.mm - neck.shim,
+        neck.heel_thickness.mm + document.fret_wire.crown_height,
+        lean(neck.angle, neck.shim, neck.pocket_length),
+    )
 
 
 def crowns_over_body(document: Document) -> float:
-    """Height of the straight fret plane over the body's top at the bridge, mm, the neck level in its pocket."""
-    neck = document.neck
-    return crowns_over(neck.heel_thickness.mm, neck.pocket_depth.mm, document.fret_wire.crown_height)
+    """Height of the fret plane over the top under the bridge, mm, above the pocket's end wall."""
+    lie = neck_lie(document)
+    return float(lie.height(lie.end))
 
 
 def crowns_over(heel: float, pocket: float, crown: float) -> float:
-    """Height of the fret plane over the body's top, mm: the heel with its board, less the pocket's depth, and the crown."""
+    """The same of a level neck, mm: the heel with its board, less the pocket's depth, and the crown."""
     return heel - pocket + crown
 
 
-def saddle_heights(document: Document, stringing: Stringing) -> Floats:
-    """Height over the body at which each saddle must hold its string, mm, shape (strings,), treble first."""
-    board, playing = _strung(document, stringing)
-    return crowns_over_body(document) + saddle_height(board, playing, np.array(stringing.setback))
+@dataclass(frozen=True, slots=True)
+class Strung:
+    """The open strings over the fret plane, as the set-up asks for them; arrays of shape (strings,), treble first.
 
-
-def actions_at(document: Document, stringing: Stringing, height: float) -> Floats:
-    """Action at the 12th fret with every string so high over the body at its saddle, mm, shape (strings,).
-
-    The string turns about its nut slot: what is missing at the saddle is missing at the 12th fret by the share of
-    its length that lies before it.
+    Attributes:
+        board: the frets.
+        playing: nut height, action and relief; the first two over the fret plane, not over a crown beside the middle.
+        setback: each saddle past the scale line, mm.
     """
-    board, playing = _strung(document, stringing)
-    missing = height - saddle_heights(document, stringing)
-    share = board.fret_x[:, octave_fret(board)] / (board.scale + np.array(stringing.setback))
-    return np.asarray(playing.action + share * missing, dtype=np.float64)
+
+    board: Board
+    playing: Playing
+    setback: Floats
+
+    @property
+    def at_saddle(self) -> Floats:
+        """Each string over the fret plane at its saddle, mm."""
+        return saddle_height(self.board, self.playing, self.setback)
+
+    @property
+    def share(self) -> Floats:
+        """The share of each string's length that lies before the 12th fret."""
+        return np.asarray(self.board.fret_x[:, octave_fret(self.board)] / (self.board.scale + self.setback))
 
 
-def _strung(document: Document, stringing: Stringing) -> tuple[Board, Playing]:
-    """Frets and set-up as stated; how the strings are held does not matter to an open one's line."""
-    strings, nothing = len(document.strings), np.zeros(())
-    action, _ = stringing.setup.action(strings)
+def strung(
+    document: Document, stringing: Stringing, *, higher: float = 0.0, straighter: float = 0.0
+) -> Strung:
+    """The open strings at the action and relief stated, or at others.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        higher: what to add to every action, mm.
+        straighter: what to take off the relief, mm; no more is taken off than there is.
+    """
+    action, _ = stringing.setup.action(len(document.strings))
+    board = stringing.setup.board(len(document.strings))
+    at_nut, at_twelfth = _crowns_sunk(document, board)
+    nothing = np.zeros(())
     playing = Playing(
-        nut_height=np.asarray(document.nut.height_over_frets),
-        action=action,
-        relief=np.asarray(document.setup.relief.mm),
+        nut_height=document.nut.height_over_frets - at_nut,
+        action=action + higher - at_twelfth,
+        relief=np.asarray(max(0.0, document.setup.relief.mm - straighter)),
         finger_depth=nothing,
         free_length=nothing,
         grip=nothing,
         end_condition=nothing,
     )
-    return stringing.setup.board(strings), playing
+    return Strung(board, playing, np.array(stringing.setback))
+
+
+def _crowns_sunk(document: Document, board: Board) -> tuple[Floats, Floats]:
+    """How far the crowns under each string lie below the middle's, mm: at the nut, at the 12th fret."""
+    nut, row = _strings_across(document)
+    twelfth = board.fret_x[:, octave_fret(board)]
+    return (
+        crowns_sunk(document, 0.0, nut),
+        crowns_sunk(document, twelfth, path_y(twelfth, nut, row, document.scale.length)),
+    )
+
+
+def _strings_across(document: Document) -> tuple[Floats, Floats]:
+    """Each string from the centreline to the treble, mm: at the nut, and at the bridge."""
+    nut, gauges = document.nut, [string.gauge for string in document.strings]
+    slots = nut_slots(nut.width, nut.edge, gauges, nut.spacing)
+    return nut.width / 2 - slots, bridge_row(len(gauges), document.bridge.spacing.mm)
+
+
+def crowns_sunk(document: Document, along: ArrayLike, across: ArrayLike) -> Floats:
+    """How far a crown lies below the middle's, mm: 0 on a board stated without a radius.
+
+    Args:
+        document: the job.
+        along: from the nut, mm.
+        across: from the centreline, mm; broadcasts with `along`.
+    """
+    board = document.fingerboard
+    if board.radius is None:
+        return np.zeros(np.broadcast_shapes(np.shape(along), np.shape(across)))
+    end_radius = board.radius if board.radius_at_end is None else board.radius_at_end
+    radius = arch_radius(np.asarray(along, dtype=np.float64), board.radius, end_radius, board.end)
+    return np.asarray(sunk(radius, np.asarray(across, dtype=np.float64)))
+
+
+def saddle_heights(
+    document: Document, stringing: Stringing, *, higher: float = 0.0, straighter: float = 0.0
+) -> Floats:
+    """Height over the body at which each saddle must hold its string, mm, shape (strings,), treble first; see `strung`."""
+    strings = strung(document, stringing, higher=higher, straighter=straighter)
+    return neck_lie(document).height(strings.board.scale + strings.setback, strings.at_saddle)
+
+
+def actions_at(document: Document, stringing: Stringing, height: ArrayLike) -> Floats:
+    """Action at the 12th fret with every string so high over the body at its saddle, mm, shape (strings,).
+
+    The string turns about its nut slot: what is missing at the saddle is missing at the 12th fret by the share of
+    its length that lies before it.
+    """
+    strings, lie = strung(document, stringing), neck_lie(document)
+    wanted = lie.height(strings.board.scale + strings.setback, strings.at_saddle)
+    missing = (np.asarray(height) - wanted) / cos(lie.angle)
+    action, _ = stringing.setup.action(len(document.strings))
+    return np.asarray(action + strings.share * missing, dtype=np.float64)
+
+
+def actions_over_frets(document: Document, stringing: Stringing) -> Floats:
+    """Each open string over each crown under it, square to the fret plane, mm, shape (strings, frets)."""
+    strings, (nut, row) = strung(document, stringing), _strings_across(document)
+    open_string, _ = clearances(strings.board, strings.playing, strings.setback)
+    x = strings.board.fret_x
+    across = path_y(x, nut[:, np.newaxis], row[:, np.newaxis], document.scale.length)
+    return np.asarray(open_string + crowns_sunk(document, x, across))
+
+
+def string_over(document: Document, stringing: Stringing, along: float) -> Floats:
+    """Each string over the body's top under the bridge at a place along the neck, mm, shape (2, strings).
+
+    The open string first, then pressed at the last fret: what a pickup's poles must clear.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        along: from the nut, mm; between the last fret and the saddles.
+    """
+    strings, lie = strung(document, stringing), neck_lie(document)
+    nut = 4 * strings.playing.relief + strings.playing.nut_height
+    saddle, reach = strings.at_saddle, strings.board.scale + strings.setback
+    at_nut, row = _strings_across(document)
+    last = strings.board.fret_x[:, -1]
+    across = path_y(last, at_nut, row, document.scale.length)
+    crown = -crowns_sunk(document, last, across)
+    free = nut + (saddle - nut) * along / reach
+    pressed = crown + (saddle - crown) * (along - last) / (reach - last)
+    return np.stack([lie.height(along, free), lie.height(along, pressed)])
+
+
+Unknown = Literal[
+    "neck.pocket_depth", "neck.angle", "neck.shim", "neck.board_thickness", "bridge.saddle_height"
+]
+"""What a chain of heights can be closed by, by its key in the job."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """What the heights at the saddles follow from, so that any one of it can be worked out from the rest.
+
+    Attributes:
+        along: each saddle along the neck from the pocket's end wall, mm, shape (strings,).
+        over: each string over the fret plane at its saddle, mm, shape (strings,).
+        stack: the crowns over the heel's underside, mm.
+        board: thickness of the fingerboard in that, mm.
+        depth: of the pocket at its end wall, mm.
+        floor: angle of the pocket's floor, rad.
+        shim: thickness of a taper shim under the heel's end, mm; it runs out at the pocket's mouth.
+        pocket: the pocket's length, mm.
+        saddle: the height over the body that the saddles should hold in the middle, mm.
+    """
+
+    along: Floats
+    over: Floats
+    stack: float
+    board: float
+    depth: float
+    floor: float
+    shim: float
+    pocket: float
+    saddle: float
+
+    @property
+    def heights(self) -> Floats:
+        """Each string over the body at its saddle, mm, shape (strings,)."""
+        angle = lean(self.floor, self.shim, self.pocket)
+        return np.asarray(over_body(self.along, self.stack + self.over, angle, self.depth - self.shim))
+
+    @property
+    def middle(self) -> float:
+        """Between the lowest string's height and the highest one's, mm."""
+        heights = self.heights
+        return float(heights.min() + heights.max()) / 2
+
+    @property
+    def off(self) -> float:
+        """By how much the strings lie higher than the saddles' middle, mm: 0 where the chain closes."""
+        return self.middle - self.saddle
+
+    def closed(self, unknown: Unknown) -> float | None:
+        """What one of it must be for the chain to close, the rest as it is; mm, an angle in rad.
+
+        None where nothing of that kind closes it: a shim only raises the strings, and none is thicker than the pocket is deep.
+        """
+        match unknown:
+            case "bridge.saddle_height":
+                return self.middle
+            case "neck.pocket_depth":
+                return self.depth + self.off
+            case "neck.board_thickness":
+                return self.board - self.off / cos(lean(self.floor, self.shim, self.pocket))
+            case "neck.angle":
+                return _root(lambda angle: replace(self, floor=angle).off, -_STEEPEST, _STEEPEST)
+            case "neck.shim":
+                return _root(lambda shim: replace(self, shim=shim).off, 0.0, self.depth)
+
+
+_STEEPEST = 0.2
+"""No neck leans further than this, rad: more than eleven degrees."""
+
+
+def _root(f: Callable[[float], float], low: float, high: float) -> float | None:
+    """Where a continuous function is zero between two places; None where it has one sign at both.
+
+    Regula falsi with the end that stays put counted half (the Illinois rule), which closes in faster than halving.
+    """
+    at_low, at_high = f(low), f(high)
+    if at_low == 0:
+        return low
+    if at_low * at_high > 0:
+        return None
+    for _ in range(100):
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        at_middle = f(middle)
+        if abs(at_middle) < 1e-12:
+            break
+        if at_middle * at_high < 0:
+            low, at_low = high, at_high
+        else:
+            at_low /= 2
+        high, at_high = middle, at_middle
+    return middle
+
+
+def chain(document: Document, stringing: Stringing, saddle: float) -> Chain:
+    """The chain of a job's heights, to be closed at a height of the saddles' middle over the body, mm."""
+    strings, neck, lie = strung(document, stringing), document.neck, neck_lie(document)
+    return Chain(
+        along=strings.board.scale + strings.setback - neck.pocket_end,
+        over=strings.at_saddle,
+        stack=lie.stack,
+        board=neck.board_thickness.mm,
+        depth=neck.pocket_depth.mm,
+        floor=neck.angle,
+        shim=neck.shim,
+        pocket=neck.pocket_length,
+        saddle=saddle,
+    )
