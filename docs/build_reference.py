@@ -39,6 +39,7 @@ COMMANDS = (
     "check",
     "plan",
     "strings",
+    "heights",
     "measure",
     "done",
     "override",

@@ -381,6 +381,36 @@ def bars(
 
 
 @app.command
+def heights(
+    job: JobPath,
+    *,
+    saddle: Annotated[
+        str | None,
+        Parameter(
+            help="Height over the body that the saddles should have in the middle, such as '11.5 mm'; the middle of their "
+            "range when left out."
+        ),
+    ] = None,
+    json: AsJson = False,
+) -> int:
+    """Heights from the pocket's floor to the saddles, and what would close them: depth, lean, shim, board or saddle."""
+    from scribeline.cli import heights_report
+    from scribeline.lengths import SaidError, read_length
+
+    planned = _planned(job)
+    if not planned.layout.stringing.is_placed:
+        raise Unusable(planned.layout.stringing.refusal)
+    try:
+        at = None if saddle is None else read_length(saddle, unit=planned.unit).mm
+    except SaidError as fault:
+        raise Unusable(fault.told(planned.unit)) from fault
+    except ValueError as fault:
+        raise Unusable(str(fault)) from fault
+    heights_report.show(planned, at=at, as_json=json)
+    return _code(planned)
+
+
+@app.command
 def strings(
     job: JobPath,
     *,

@@ -50,7 +50,7 @@ def heights_close(facts: Facts) -> Iterator[Finding]:
     if bridge.saddle_lowest is None and bridge.saddle_highest is None:
         yield from _without_range(facts, wanted)
     else:
-        yield from _within_range(facts, wanted)
+        yield from _within_range(facts)
 
 
 def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
@@ -85,18 +85,20 @@ def _reach(bridge: Bridge) -> str:
     return f"{low.mm:.2f} to {said(high.mm)}"
 
 
-def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
+def _within_range(facts: Facts) -> Iterator[Finding]:
     """A range is stated: does it hold every string's saddle, with something in hand?"""
     bridge, limit = facts.document.bridge, facts.limit(RISE)
     low, high = _range(bridge)
-    rooms = [min(height - low, high - height) for height in wanted]
+    least, most = _reached(facts, -1), _reached(facts, 1)
+    rooms = [min(lower - low, high - upper) for lower, upper in zip(least, most, strict=True)]
     left = min(rooms)
     severity = _as_sure(facts, limit.severity(left))
     if severity is None:
         return
     number = rooms.index(left)
-    string, height = facts.layout.strings[number], wanted[number]
-    end = "down" if height - low < high - height else "up"
+    string = facts.layout.strings[number]
+    end = "down" if least[number] - low < high - most[number] else "up"
+    height = least[number] if end == "down" else most[number]
     yield Finding(
         code="heights.saddle-out-of-range" if left < 0 else "heights.saddle-near-its-end",
         severity=severity,
@@ -104,13 +106,35 @@ def _within_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:
         features=(feature_id(NECK_POCKET),),
         value=left,
         limit=limit.threshold(severity),
-        message=f"string {string.no} ({string.note}) wants its saddle {said(height)} over the body: {_chain(facts, height)}. "
-        f"The saddles reach {_reach(bridge)}, "
+        message=f"string {string.no} ({string.note}) wants its saddle {said(height)} over the body{_asked(facts, end)}: "
+        f"{_chain(facts, height)}. The saddles reach {_reach(bridge)}, "
         + (f"{said(-left)} too little" if left < 0 else f"only {said(left)} further {end}")
         + _level(facts),
-        cure=_other_pocket(facts, wanted, limit.caution),
+        cure=_other_pocket(facts, [*least, *most], limit.caution),
         source=GEOMETRY if left < 0 else limit.source,
     )
+
+
+def _asked(facts: Facts, end: str) -> str:
+    setup = facts.document.setup
+    if not setup.action_spare and not setup.relief_spare:
+        return ""
+    return f" for the {'lowest' if end == 'down' else 'highest'} action asked for"
+
+
+def _reached(facts: Facts, way: int) -> list[float]:
+    """Each saddle's height at the lowest action and the most relief asked for, or at the highest and the least, mm.
+
+    Args:
+        facts: of the job.
+        way: -1 for the lowest strings, 1 for the highest.
+    """
+    setup = facts.document.setup
+    higher, straighter = way * setup.action_spare, way * setup.relief_spare
+    found: list[float] = saddle_heights(
+        facts.document, facts.layout.stringing, higher=higher, straighter=straighter
+    ).tolist()
+    return found
 
 
 def _without_range(facts: Facts, wanted: list[float]) -> Iterator[Finding]:

@@ -189,6 +189,10 @@ class Setup(Table):
     relief: Annotated[Dimension, Mm(0, 1.5, "the neck's relief")] = Dimension(
         0.2, TYPICAL_PLUS_MINUS, measured=False
     )
+    action_spare: Annotated[
+        float, Mm(0, 2, "how much higher and lower the action must go by the saddles")
+    ] = 0.0
+    relief_spare: Annotated[float, Mm(0, 0.5, "how much more and less relief the saddles must serve")] = 0.0
     relief_fret: int = Field(default=16, ge=5, le=36, description="fret from which the board is straight")
     free_length: Annotated[float, Mm(0, 600, "the string beyond nut and saddle together")] = 150.0
 

@@ -140,8 +140,8 @@ __all__ = [
     "shapes_on",
     "side_words",
     "step_id",
-    "string_over",
     "stretched",
+    "string_over",
     "twelfth_readings",
     "width_at",
 ]

@@ -99,6 +99,11 @@ class Lie:
         square = np.add(self.stack, over)
         return np.asarray(self.end + along_body(np.subtract(along, self.end), square, self.angle))
 
+    def along(self, place: ArrayLike, over: ArrayLike = 0.0) -> Floats:
+        """How far along the neck from the nut something lies that is level along the body at a place, mm; undoes `place`."""
+        back = np.subtract(place, self.end) + np.add(self.stack, over) * sin(self.angle)
+        return np.asarray(self.end + back / cos(self.angle))
+
 
 def neck_lie(document: Document) -> Lie:
     """How the job's neck lies in its body."""
