@@ -153,6 +153,27 @@ def test_what_cannot_be_balanced_is_told(masses: list[Mass], front: Point3, tail
         balance(masses, front=front, tail=tail)
 
 
+def test_what_would_move_the_balance_does() -> None:
+    # A body of 2.0 kg at 600, a neck of 0.6 at 200, tuners of 0.3 at -100: by moments (1200 + 120 - 30) / 2.9 = 444.8 mm
+    # from the nut, (444.8 - 300) / 420 = 34.5 % of the way. For 40 % the middle must lie at 468: about that place the
+    # tuners have a lever of 568, and the rest 2.9 x (468 - 444.83) = 67.2 kg mm too much: 0.1183 kg lighter.
+    parts = [
+        Mass("body", 2.0, Point3(600, 0, 0), 0.2),
+        Mass("neck", 0.6, Point3(200, 0, 0), 0.06),
+        Mass("tuners", 0.3, Point3(-100, 0, 0), 0.03),
+    ]
+    found = balance(parts, front=Point3(300, 0, 0), tail=Point3(720, 0, 0))
+    assert found.share == pytest.approx(0.3448, abs=1e-4)
+    less = found.lighter_for(parts[2], 0.4)
+    assert less == pytest.approx(0.1183, abs=1e-4)
+    lighter = [*parts[:2], Mass("tuners", 0.3 - (less or 0.0), parts[2].at)]
+    assert balance(lighter, front=found.front, tail=found.tail).share == pytest.approx(0.4, abs=1e-12)
+    # One standard deviation, by the law of propagation (JCGM 100:2008, 5.1.2): sd (x - middle) / (M span), as squares.
+    by_hand = ((0.2 * 155.17) ** 2 + (0.06 * 244.83) ** 2 + (0.03 * 544.83) ** 2) ** 0.5 / (2.9 * 420)
+    assert found.share_sd == pytest.approx(by_hand, abs=1e-5)
+    assert found.lighter_for(parts[2], 0.9) is None  # 0.87 kg: it would have to lose more than it weighs
+
+
 def test_a_share_past_the_tail_is_refused() -> None:
     found = balance([Mass("all", 3, Point3(380, 0, 0))], front=FRONT, tail=TAIL)
     with pytest.raises(WeightError, match="from 0 to under 1"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -94,6 +94,7 @@ def _balance_record(hangs: Balance | None) -> dict[str, Any] | None:
         "centre": [round(part, 2) for part in hangs.centre],
         "from_front_button": round(hangs.from_front, 2),
         "share": round(hangs.share, 4),
+        "share_sd": round(hangs.share_sd, 4),
         "verdict": hangs.verdict,
     }
 
@@ -159,13 +160,32 @@ def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
             console,
             plan,
             f"  on the strap: {_mass(hangs.kg)} in all, its weight {said(hangs.from_front, 0)} from the front button, "
-            f"{100 * hangs.share:.0f} % of the way to the tail's: {hangs.verdict} [dim]\\[rule of thumb: common practice, "
-            "no source][/dim]",
+            f"{100 * hangs.share:.0f} % of the way to the tail's, give or take {100 * hangs.share_sd:.0f} %: {hangs.verdict} "
+            "[dim]\\[rule of thumb: common practice, no source][/dim]",
             soft_wrap=False,
         )
+        for line in _moves(hangs):
+            say(console, plan, f"    {line}", soft_wrap=False)
     elif layout.masses or len(layout.strap_buttons) >= 2:
         lack = "two [[strap_buttons]]" if layout.masses else "the hardware weights ([[masses]])"
         console.print(f"  for the balance on the strap, state {escape(lack)} in the job too")
+
+
+def _moves(hangs: Balance) -> Iterator[str]:
+    """What would bring the weight to where an instrument hangs well, where it does not."""
+    from scribeline.solid.weight import FEELS_RIGHT
+
+    low, high = FEELS_RIGHT
+    if low <= hangs.share <= high:
+        return
+    share = low if hangs.share < low else high
+    further = hangs.front.x - hangs.front_for(share)
+    way = "towards" if further > 0 else "from"
+    yield f"for {100 * share:.0f} %: the front button {said(abs(further), 0)} further {way} the nut"
+    for part in hangs.parts:
+        less = hangs.lighter_for(part, share)
+        if less is not None and abs(less) <= part.kg / 2:
+            yield f"or the {escape(part.name)} {abs(less) * G_PER_KG:.0f} g {'lighter' if less > 0 else 'heavier'}"
 
 
 def _mass(kg: float) -> str:

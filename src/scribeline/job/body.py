@@ -284,8 +284,19 @@ class MassStatement(Table):
 
     name: BuildersWord = Field(min_length=1, max_length=40)
     grams: float = Field(gt=0, le=5000)
+    grams_sd: float | None = Field(
+        default=None,
+        ge=0,
+        le=1000,
+        description="how well that is known, one standard deviation; a tenth when left out",
+    )
     at: XY = Field(description="its middle: along from the nut, across from the centreline")
     height: Annotated[float, Mm(-100, 100, "its middle's height over the top at the bridge")] = 0.0
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of its weight, grams; a tenth of it where the job does not say (common practice, no source)."""
+        return self.grams / 10 if self.grams_sd is None else self.grams_sd
 
 
 def off_the_outline(

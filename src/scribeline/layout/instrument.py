@@ -120,11 +120,12 @@ def front_on_centreline(x: float, y: float, turn: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class MassPlace:
-    """A thing that hangs on the instrument: its mass in kg, and where its middle is, mm."""
+    """A thing that hangs on the instrument: its mass and that one's standard deviation in kg, and where its middle is, mm."""
 
     name: str
     kg: float
     at: Point3
+    sd_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +258,12 @@ def lay_out(job: Job) -> Layout:
         thickness=document.body.thickness.mm,
         body=body_form(document.body, outline),
         masses=tuple(
-            MassPlace(mass.name, mass.grams / GRAMS_PER_KG, Point3(*mass.at, mass.height))
+            MassPlace(
+                mass.name,
+                mass.grams / GRAMS_PER_KG,
+                Point3(*mass.at, mass.height),
+                mass.sd / GRAMS_PER_KG,
+            )
             for mass in document.masses
         ),
         pockets=pockets,

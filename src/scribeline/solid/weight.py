@@ -204,11 +204,13 @@ class Mass:
         name: what it is.
         kg: its mass.
         at: its centre of mass in the instrument frame, mm.
+        sd_kg: standard deviation of its mass.
     """
 
     name: str
     kg: float
     at: Point3
+    sd_kg: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +222,10 @@ class Balance:
         centre: where its weight sits, mm.
         from_front: from the front strap button to the centre of mass along the instrument, mm.
         share: the same as a share of the way to the tail's button.
+        share_sd: its standard deviation, from those of the masses.
         front: the front strap button.
         tail: the tail's strap button.
+        parts: what it was made up from.
     """
 
     kg: float
@@ -230,6 +234,8 @@ class Balance:
     share: float
     front: Point3
     tail: Point3
+    share_sd: float = 0.0
+    parts: tuple[Mass, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -255,6 +261,21 @@ class Balance:
             message = f"a share of the way from the front button to the tail's runs from 0 to under 1: {share:g} cannot be used"
             raise WeightError(message)
         return (self.centre.x - share * self.tail.x) / (1 - share)
+
+    def lighter_for(self, part: Mass, share: float) -> float | None:
+        """By how much one part would have to be lighter for another share, kg; below 0, heavier.
+
+        Moments about the place that the share asks for: what is taken off there times its lever is what the rest has
+        too much. None where no change of that part does it: it sits at that place, or weighs less than it would have to lose.
+
+        Args:
+            part: one of `parts`.
+            share: the share wanted, from 0 to 1.
+        """
+        wanted = self.front.x + share * (self.tail.x - self.front.x)
+        lever = wanted - part.at.x
+        less = self.kg * (wanted - self.centre.x) / lever if lever else None
+        return None if less is None or less >= part.kg else less
 
 
 def balance(masses: Iterable[Mass], *, front: Point3, tail: Point3) -> Balance:
@@ -284,8 +305,17 @@ def balance(masses: Iterable[Mass], *, front: Point3, tail: Point3) -> Balance:
         )
         raise WeightError(message)
     x, y, z = (sum(part.kg * part.at[axis] for part in parts) / total for axis in range(3))
-    from_front = x - front.x
-    return Balance(total, Point3(x, y, z), from_front, from_front / (tail.x - front.x), front, tail)
+    from_front, span = x - front.x, tail.x - front.x
+    return Balance(
+        kg=total,
+        centre=Point3(x, y, z),
+        from_front=from_front,
+        share=from_front / span,
+        front=front,
+        tail=tail,
+        share_sd=sqrt(sum((part.sd_kg * (part.at.x - x)) ** 2 for part in parts)) / (total * span),
+        parts=parts,
+    )
 
 
 def on_strap(weight: Weight, layout: Layout) -> Balance | None:
@@ -304,7 +334,7 @@ def on_strap(weight: Weight, layout: Layout) -> Balance | None:
         return None
     places = sorted((Point3(*button.at, 0.0) for button in layout.strap_buttons), key=lambda at: at.x)
     masses = [
-        Mass("body", weight.kg, weight.centre),
-        *(Mass(mass.name, mass.kg, mass.at) for mass in layout.masses),
+        Mass("body", weight.kg, weight.centre, weight.sd_kg),
+        *(Mass(mass.name, mass.kg, mass.at, mass.sd_kg) for mass in layout.masses),
     ]
     return balance(masses, front=places[0], tail=places[-1])
