@@ -75,7 +75,7 @@ def test_10000_corners_whole_process(benchmark: BenchmarkFixture, command: str, 
 
 def test_plan_in_process(benchmark: BenchmarkFixture) -> None:
     """`plan(job)`: the whole line without reading a file or drawing."""
-    job = parse_job(JOB_TEXT)
+    job = parse_job(JOB_TEXT).job
     benchmark(plan, job)
 
 
@@ -86,10 +86,10 @@ def test_read_job(benchmark: BenchmarkFixture) -> None:
 
 def test_draw_pack_in_process(benchmark: BenchmarkFixture) -> None:
     """Every file of the pack in memory; told as a multiple of planning."""
-    planned = plan(parse_job(JOB_TEXT))
+    planned = plan(*parse_job(JOB_TEXT))
     _pedantic(benchmark, pack.draw, args=(planned,), rounds=5, warmup_rounds=1)
     start = time.perf_counter()
-    plan(parse_job(JOB_TEXT))
+    plan(*parse_job(JOB_TEXT))
     benchmark.extra_info["times reading and planning"] = round(
         _median(benchmark) / (time.perf_counter() - start), 1
     )

@@ -56,12 +56,12 @@ def a_full_body() -> tuple[Ring, list[Bore | Pocket]]:
 
 
 def _demo_body() -> Body:
-    planned = plan(parse_job(demo_jobs()["marram.toml"]))
+    planned = plan(*parse_job(demo_jobs()["marram.toml"]))
     return make_body(planned.layout.outline, planned.layout.thickness, planned.features)
 
 
 def test_the_demo_as_a_mesh(benchmark: BenchmarkFixture) -> None:
-    planned = plan(parse_job(demo_jobs()["marram.toml"]))
+    planned = plan(*parse_job(demo_jobs()["marram.toml"]))
     body = benchmark(make_body, planned.layout.outline, planned.layout.thickness, planned.features)
     benchmark.extra_info["triangles"] = len(body.mesh.triangles)
 
@@ -86,7 +86,7 @@ def test_a_file(benchmark: BenchmarkFixture, write: Any) -> None:
 
 @pytest.mark.skipif(importlib.util.find_spec("OCP") is None, reason="the step extra is not installed")
 def test_the_demo_as_step(benchmark: BenchmarkFixture) -> None:
-    planned = plan(parse_job(demo_jobs()["marram.toml"]))
+    planned = plan(*parse_job(demo_jobs()["marram.toml"]))
     layout, features = planned.layout, planned.features
     data = benchmark.pedantic(  # type: ignore[no-untyped-call]  # the plugin leaves it untyped
         step_file,

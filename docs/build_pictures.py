@@ -32,7 +32,7 @@ ROWS = (
 
 def build() -> None:
     """The picture, with the pages of each row at one height."""
-    files = pack.draw(plan(read_job(DEMO)))
+    files = pack.draw(plan(*read_job(DEMO)))
     rows = [[page(files[name], words) for name, words in row] for row in ROWS]
     laid = [side_by_side(row) for row in rows]
     whole = Image.new("L", (WIDTH, sum(row.height for row in laid) + GAP * (len(laid) + 1)), "white")

@@ -19,7 +19,7 @@ from rich.console import Console
 
 from scribeline.cli import app
 from scribeline.findings import RULES
-from scribeline.job import Document, parts_book
+from scribeline.job import JobTables, parts_book
 from scribeline.job.limits import OwnLevels
 from scribeline.job.outline.drawing_file import LARGEST_FILE
 from scribeline.job.outline.dxf import MOST_RECORDS
@@ -100,9 +100,9 @@ def job_file() -> str:
 
 
 def _tables() -> Iterator[tuple[str, type[BaseModel]]]:
-    yield "The job itself", Document
-    seen: set[type[BaseModel]] = {Document}
-    waiting = [(name, field) for name, field in Document.model_fields.items()]
+    yield "The job itself", JobTables
+    seen: set[type[BaseModel]] = {JobTables}
+    waiting = [(name, field) for name, field in JobTables.model_fields.items()]
     while waiting:
         name, field = waiting.pop(0)
         for model in _models(field.annotation):

@@ -188,14 +188,14 @@ def edited() -> Edit:
 @pytest.fixture(scope="session")
 def planned() -> Planned:
     def made(changes: Mapping[str, Any] | None = None, base: str = DEMO) -> Plan:
-        return plan(parse_job(change(changes or {}, base)))
+        return plan(*parse_job(change(changes or {}, base)))
 
     return made
 
 
 @pytest.fixture(scope="session")
 def demo_job() -> Job:
-    return parse_job(DEMO)
+    return parse_job(DEMO).job
 
 
 @pytest.fixture(scope="session")
@@ -206,7 +206,7 @@ def demo_plan(demo_job: Job) -> Plan:
 @pytest.fixture(scope="session")
 def shipped_plan() -> Plan:
     """The demo just as it is shipped: setbacks worked out from its strings."""
-    return plan(parse_job(SHIPPED))
+    return plan(*parse_job(SHIPPED))
 
 
 @pytest.fixture

@@ -6,21 +6,21 @@ import time
 from pathlib import Path
 from typing import Any
 
-from scribeline.job import Job
+from scribeline.job import JobFile
 from scribeline.plan import Plan
 from scribeline.web.elsewhere import known
 
 BEGUN, GO_ON = "begun", "go-on"
 
 
-def known_when_let_go(job: Job, ways: Any) -> tuple[Plan, Any]:
+def known_when_let_go(stated: JobFile, ways: Any) -> tuple[Plan, Any]:
     """The plan of a job; that of one named by a folder only when a file lies in it."""
-    folder = Path(job.document.name)
+    folder = Path(stated.job.document.name)
     if folder.is_dir():
         (folder / BEGUN).touch()
         while not (folder / GO_ON).exists():
             time.sleep(0.01)
-    return known(job, ways)
+    return known(stated, ways)
 
 
 def never(*_: Any, **__: Any) -> None:

@@ -16,7 +16,7 @@ from scribeline.plan import plan
 
 def many_cornered(folder: Path, text: str, corners: int) -> Path:
     """The job's own outline in a file of so many corners, waving by 0.05 mm; and the job that names it."""
-    ring = waved(plan(parse_job(text)).layout.outline, corners)
+    ring = waved(plan(*parse_job(text)).layout.outline, corners)
     drawing = new()
     drawing.units = 4
     drawing.modelspace().add_lwpolyline(shapely.get_coordinates(ring.exterior)[:-1].tolist(), close=True)

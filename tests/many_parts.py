@@ -42,7 +42,7 @@ def with_pockets(text: str, count: int) -> str:
 
 def lattice(text: str, count: int, size: float) -> list[tuple[float, float]]:
     """Places from the nut, mm, as evenly in the free wood as `count` of them allow."""
-    planned = plan(parse_job(text))
+    planned = plan(*parse_job(text))
     room = _free(planned.layout.outline, [_print(each) for each in planned.features], CLEAR + size)
     pitch = sqrt(room.area / count)
     while len(found := _in(room, pitch)) < count:

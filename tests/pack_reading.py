@@ -74,7 +74,7 @@ def made(text: str, folder: Path) -> Pack:
         folder: an empty one.
     """
     files: dict[str, bytes] = {}
-    planned = plan(parse_job(text))
+    planned = plan(*parse_job(text))
     for name, content in drawn(planned):
         files[name] = content
         if name == "plan.json":

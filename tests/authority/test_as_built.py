@@ -33,7 +33,7 @@ Places = Mapping[str, tuple[float, float]]
 @cache
 def start(hand: str = "right") -> tuple[str, Plan]:
     text, _ = set_value(demo_jobs()["marram.toml"], "handed", hand)
-    return text, plan(parse_job(text))
+    return text, plan(*parse_job(text))
 
 
 def drilled(
@@ -55,7 +55,7 @@ def drilled(
     for key, value in edits.items():
         text, _ = set_value(text, re.sub(r"\.(\d+)(?=\.|$)", r"[\1]", key.replace("__", ".")), value)
     text = with_record(text, ticks, ())
-    return text, plan(parse_job(text))
+    return text, plan(*parse_job(text))
 
 
 def at(seen: Plan, name: str) -> tuple[float, float]:
@@ -221,7 +221,7 @@ def test_a_ferrule_hole_takes_the_string_hole_s_axis() -> None:
     lean = f"axis = [{sin(radians(1.0))!r}, 0.0, {-cos(radians(1.0))!r}]"
     leaning = text.replace("axis = [0.0, 0.0, -1.0]", lean, 1)
     assert leaning != text
-    after = plan(parse_job(leaning))
+    after = plan(*parse_job(leaning))
     (hole,) = [each for each in after.features.bores if each.id == "string-hole-1"]
     (back,) = [each for each in after.features.bores if each.id == "ferrule-hole-1"]
     assert back.at.x - hole.at.x == pytest.approx(0.775, abs=0.0005)
@@ -232,13 +232,13 @@ def test_a_ferrule_hole_takes_the_string_hole_s_axis() -> None:
 def test_a_plate_a_little_off_its_best_place_is_a_caution() -> None:
     # With 14 mm of saddle travel there is plenty; 2.5 mm more scale leaves the plate some 2.5 mm off its best place.
     text, _ = set_value(start()[0], "bridge.saddle_back", 23.2)
-    before = plan(parse_job(text))
+    before = plan(*parse_job(text))
     ticks = [tick(card, before) for card in before.cards if card.id == PILOTS]
     longer, _ = set_value(text, "scale.length", 642.5)
-    after = plan(parse_job(with_record(longer, ticks, ())))
+    after = plan(*parse_job(with_record(longer, ticks, ())))
     (said,) = [each for each in after.findings if each.code == "bridge.held-off-aim"]
     assert said.severity == "caution"
-    best = record(plan(parse_job(longer)))["bridge"]["x"]
+    best = record(plan(*parse_job(longer)))["bridge"]["x"]
     assert said.value == pytest.approx(best - record(before)["bridge"]["x"], abs=1e-5)
     assert "bridge.held-short" not in codes(after)
 
@@ -271,7 +271,7 @@ def test_what_was_planned_is_kept_beside_what_was_measured() -> None:
     _, before = start()
     x, y = at(before, "bridge-screw-2")
     _, after = drilled(PILOTS, measured={"bridge-screw-2": (x + 0.1, y)})
-    (cut,) = [cut for done in after.job.document.done for cut in done.cuts if cut.id == "bridge-screw-2"]
+    (cut,) = [cut for done in after.record.done for cut in done.cuts if cut.id == "bridge-screw-2"]
     assert (cut.at, cut.measured) == ((x, y, 0.0), (x + 0.1, y))
     assert [(each.what, each.was, each.now) for each in after.moved if each.feature == "bridge-screw-2"] == [
         ("along", x + 0.1, x)
@@ -301,7 +301,7 @@ def test_a_record_of_a_countersink_alone_has_its_card() -> None:
         {**cut, "steps": [{**step, "bit": {**step["bit"], "kind": "countersink"}} for step in cut["steps"]]}
         for cut in made.features
     )
-    after = plan(parse_job(with_record(text, [replace(made, features=cuts)], ())))
+    after = plan(*parse_job(with_record(text, [replace(made, features=cuts)], ())))
     assert any(each.id.startswith("countersink-") for each in after.cards)
 
 
@@ -312,7 +312,7 @@ def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice()
     (cut,) = made.features
     (step,) = cut["steps"]
     other = {**cut, "steps": [{**step, "bit": {**step["bit"], "reach": 150.0}}]}
-    after = plan(parse_job(with_record(start()[0], [replace(made, features=(other,))], ())))
+    after = plan(*parse_job(with_record(start()[0], [replace(made, features=(other,))], ())))
     steps = [
         (work.card, cut.step)
         for work in after.operations
@@ -368,7 +368,7 @@ def test_the_jack_s_bore_opens_into_the_cavity_that_is_routed() -> None:
 
     text, _ = set_value(start()[0], "pockets[3].outline", smaller)
     assert depth(after) == pytest.approx(depth(before))
-    assert depth(plan(parse_job(text))) > depth(before) + 1.0
+    assert depth(plan(*parse_job(text))) > depth(before) + 1.0
 
 
 def test_one_hole_wider_than_any_plug_gets_a_patch() -> None:

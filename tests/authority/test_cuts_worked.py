@@ -56,7 +56,7 @@ class TestNeckScrews:
         ],
     )
     def test_engagement(self, thickness: float, length: float, engages: float, to_board: float) -> None:
-        heel = heel_screw(parse_job(change(neck(thickness, length), FULL)).document)
+        heel = heel_screw(parse_job(change(neck(thickness, length), FULL)).job.document)
         assert heel is not None
         assert heel.engages == pytest.approx(engages, abs=1e-9)
         assert heel.to_board == pytest.approx(to_board, abs=1e-9)

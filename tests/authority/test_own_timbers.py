@@ -24,11 +24,11 @@ ALDER: dict[str, Any] = {"name": "our alder", "kg_m3": KG_M3, "hardness": "590 l
 
 def with_timber(edited: Edit, stated: dict[str, Any], called: str, **changes: Any) -> Plan:
     own = {"timbers": [stated], "body.timber": called, "neck.timber": called, **changes}
-    return plan(parse_job(edited(own, FULL)))
+    return plan(*parse_job(edited(own, FULL)))
 
 
 def test_the_figures_of_a_timber_plan_what_the_timber_plans(edited: Edit) -> None:
-    listed = plan(parse_job(edited({"body.timber": "alder-red", "neck.timber": "alder-red"}, FULL)))
+    listed = plan(*parse_job(edited({"body.timber": "alder-red", "neck.timber": "alder-red"}, FULL)))
     stated = with_timber(edited, ALDER, "our alder")
     assert [(b.id, b.at, b.axis, b.steps) for b in stated.features.bores] == [
         (b.id, b.at, b.axis, b.steps) for b in listed.features.bores

@@ -283,7 +283,7 @@ def test_a_planted_mistake_is_told(planned: Planned, mistake: Mistake) -> None:
 @pytest.mark.parametrize("mistake", MISTAKES[::5], ids=lambda mistake: mistake.name)
 def test_an_inch_shop_and_a_left_handed_one_are_told_the_same(mistake: Mistake) -> None:
     text = change({"handed": "left"}, in_inches(change(mistake.changes, FULL)))
-    finding = told(plan(parse_job(text)), mistake)
+    finding = told(plan(*parse_job(text)), mistake)
     if mistake.value is not None:
         assert finding.value == pytest.approx(mistake.value, abs=mistake.within)
     assert " mm" not in finding.message or " in" in finding.message
@@ -347,8 +347,8 @@ FOUR_STRINGS: Instrument = "four-string bass"
 
 def test_a_bass_without_a_set_up_is_told_whose_it_gets() -> None:
     text = starter_job(name="Low", units="mm", handed="right", instrument=FOUR_STRINGS)
-    stated = plan(parse_job(text))
-    silent = plan(parse_job(change({"setup": None}, text)))
+    stated = plan(*parse_job(text))
+    silent = plan(*parse_job(change({"setup": None}, text)))
     assert "setup.not-stated" not in {f.code for f in stated.findings}
     (finding,) = [f for f in silent.findings if f.code == "setup.not-stated"]
     assert (finding.severity, finding.value) == ("caution", 3.0)
@@ -393,7 +393,7 @@ def test_what_the_pack_does_not_cover(
 def test_the_depth_a_cure_names_closes_the_heights(units: str) -> None:
     text = change({"neck.pocket_depth": "14.5 +/- 0.1"}, FULL)
     text = text if units == "mm" else in_inches(text)
-    (finding,) = [f for f in plan(parse_job(text)).findings if f.code.startswith("heights")]
+    (finding,) = [f for f in plan(*parse_job(text)).findings if f.code.startswith("heights")]
     (way,) = finding.tries
     assert way.key == "neck.pocket_depth"
     # The saddles' middle is 12.2; the strings want 11.8 + (1.95 + 2.76)/2 with a pocket of 14.5.
@@ -401,5 +401,5 @@ def test_the_depth_a_cure_names_closes_the_heights(units: str) -> None:
     assert float(way.value.split()[0] if isinstance(way.value, str) else 0) == pytest.approx(
         (14.5 + deeper) / (1 if units == "mm" else 25.4), abs=0.006
     )
-    cured = plan(parse_job(change({"neck.pocket_depth": way.value}, text)))
+    cured = plan(*parse_job(change({"neck.pocket_depth": way.value}, text)))
     assert not [f for f in cured.findings if f.code.startswith("heights")]

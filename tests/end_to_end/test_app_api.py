@@ -90,7 +90,7 @@ def test_the_plan_is_the_commands_plan(app: Served) -> None:
     job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
     status, told = ask(app, "GET", f"/jobs/{job_id}/plan")
     assert status == 200
-    assert told == json.loads(json.dumps(record(plan(parse_job(TEXT)))))
+    assert told == json.loads(json.dumps(record(plan(*parse_job(TEXT)))))
 
 
 def test_an_inch_job_is_told_and_worked_in_inches(app: Served) -> None:

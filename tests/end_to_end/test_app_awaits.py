@@ -52,14 +52,14 @@ def test_what_is_awaited_comes_and_is_what_it_would_have_been(planner: Planner) 
         tunnel.place.name for tunnel in soon.tunnels if not tunnel.stated
     }
     assert soon.awaited
-    assert planner.settled(THINNER, None, of=1, patience=None) == plan(parse_job(THINNER, source="the job"))
+    assert planner.settled(THINNER, None, of=1, patience=None) == plan(*parse_job(THINNER, source="the job"))
     assert planner.plan(THINNER) == planner.now(THINNER, None, of=1)
 
 
 def test_a_plan_that_must_be_whole_awaits_nothing(planner: Planner) -> None:
     whole = planner.plan(THINNER)
     assert not whole.awaited
-    assert whole == plan(parse_job(THINNER, source="the job"))
+    assert whole == plan(*parse_job(THINNER, source="the job"))
 
 
 def test_an_edit_that_decides_no_tunnel_awaits_none(planner: Planner) -> None:
@@ -99,7 +99,7 @@ def test_a_process_that_is_ended_from_outside_loses_no_plan(planner: Planner) ->
     for child in _children(os.getpid(), "scribeline.bounds"):
         with suppress(ProcessLookupError):
             os.kill(child, signal.SIGKILL)
-    assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
+    assert planner.plan(THINNER) == plan(*parse_job(THINNER, source="the job"))
     assert not planner.plan(THINNER_STILL).awaited
 
 
@@ -110,7 +110,7 @@ def test_where_no_process_can_be_had_plans_are_made_all_the_same(monkeypatch: py
     monkeypatch.setattr("scribeline.bounds._Original._all", {})  # none is there that could be copied
     monkeypatch.setattr("scribeline.bounds.subprocess.Popen", none)
     planner = Planner(elsewhere=True)
-    assert planner.plan(THINNER) == plan(parse_job(THINNER, source="the job"))
+    assert planner.plan(THINNER) == plan(*parse_job(THINNER, source="the job"))
     assert not planner.settled(THINNER_STILL, None, of=1, patience=None).awaited
 
 

@@ -35,7 +35,7 @@ def job(app: Served) -> str:
 def worked_on() -> str:
     """The demo without its tunnels, all done that the step waits for, its gate read."""
     text = re.sub(r"(#.*\n)*\[\[tunnels\]\]\n(\w.*\n|\n|#.*\n(?=\w))*", "", SHIPPED)
-    cards = {each.id: each for each in plan(parse_job(text)).cards}
+    cards = {each.id: each for each in plan(*parse_job(text)).cards}
     before = [STEP]
     for each in before:
         before += [need.first for need in cards[each].after if need.first not in before]

@@ -16,7 +16,7 @@ import tomlkit
 from fastapi import FastAPI
 from tests.conftest import WITHOUT_TUNNELS
 
-from scribeline.job import Document, parse_job, toml_values
+from scribeline.job import Document, parse_job, read_record, toml_values
 from scribeline.plan import plan
 from scribeline.steps import cuts_of
 from scribeline.store import Store, open_store
@@ -77,7 +77,7 @@ def test_an_edit_reads_the_job_once(
 ) -> None:
     job = store.create(WITHOUT_TUNNELS, by="Ann").job_id
     if drilled:
-        before = plan(parse_job(WITHOUT_TUNNELS))
+        before = plan(*parse_job(WITHOUT_TUNNELS))
         card = next(each for each in before.cards if each.id == "drill-string-holes")
         cuts = [cut.plain for cut in cuts_of(card, before.features)]
         store.tick(job, card.id, by="Ann", revision=1, features=cuts)
@@ -93,7 +93,7 @@ def test_an_edit_reads_the_job_once(
 def test_the_record_beside_the_text_is_the_record_in_it(store: Store) -> None:
     """Planned with its record apart, as the app does it, and from its exported file, as the commands do: one plan."""
     job = store.create(WITHOUT_TUNNELS, by="Ann").job_id
-    before = plan(parse_job(WITHOUT_TUNNELS))
+    before = plan(*parse_job(WITHOUT_TUNNELS))
     for card in before.cards[:12]:
         store.tick(
             job, card.id, by="Ann", revision=1, features=[cut.plain for cut in cuts_of(card, before.features)]
@@ -117,11 +117,11 @@ def test_the_record_beside_the_text_is_the_record_in_it(store: Store) -> None:
         "says": "it is thin",
     }
     store.override(job, stop, reason="it is scrap anyway", by="Ann", revision=1)
-    apart = parse_job(WITHOUT_TUNNELS, record=Shop(store, Path()).record(job))
-    pasted = parse_job(store.export(job, with_record=True))
-    assert apart.document.done
-    assert apart.document.overrides
-    assert apart.document.done == pasted.document.done
-    assert apart.document.overrides == pasted.document.overrides
-    ticked = {each.card for each in pasted.document.done}
-    assert apart.document.readings == tuple(each for each in pasted.document.readings if each.card in ticked)
+    apart = read_record(Shop(store, Path()).record(job))
+    pasted = parse_job(store.export(job, with_record=True)).record
+    assert apart.done
+    assert apart.overrides
+    assert apart.done == pasted.done
+    assert apart.overrides == pasted.overrides
+    ticked = {each.card for each in pasted.done}
+    assert apart.readings == tuple(each for each in pasted.readings if each.card in ticked)

@@ -179,10 +179,10 @@ def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
     job = desk.url.split("/checks")[0]
     text = desk.request.get(f"{job}/job.toml").text()
     read = parse_job(text)
-    assert read.document.name == "Shingle"
-    assert [each.card for each in read.document.done] == ["check-neck"]
-    assert [each.value_mm for each in read.document.readings] == pytest.approx([half + 2, half], abs=0.006)
-    planned = plan(read)
+    assert read.job.document.name == "Shingle"
+    assert [each.card for each in read.record.done] == ["check-neck"]
+    assert [each.value_mm for each in read.record.readings] == pytest.approx([half + 2, half], abs=0.006)
+    planned = plan(*read)
     assert not planned.stops
     assert planned.layout.twelfth == pytest.approx(half, abs=1e-6)
 

@@ -57,7 +57,7 @@ class Pack:
 
 @cache
 def packed(name: str) -> Pack:
-    made = plan(parse_job(PACK_JOBS[name]))
+    made = plan(*parse_job(PACK_JOBS[name]))
     outline, templates = _outlines(dxf.write(cut_sheet(made)))
     form, thickness = made.layout.body, made.layout.thickness
     body = make_body(made.layout.outline, thickness, made.features, form=form)

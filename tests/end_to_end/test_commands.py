@@ -132,7 +132,7 @@ class TestNew:
         assert main(["check", str(path), "--json"]) == 0
         findings = json.loads(capsys.readouterr().out)["findings"]
         assert not [f for f in findings if f["severity"] == "stop"]
-        made = plan(parse_job(path.read_text(encoding="utf-8")))
+        made = plan(*parse_job(path.read_text(encoding="utf-8")))
         assert (made.job.document.units, made.job.document.handed) == (units, hand)
         assert made.job.document.name == "first one"
 
@@ -186,7 +186,7 @@ class TestPlan:
         import random
         import time
 
-        job = parse_job(DEMO)
+        job = parse_job(DEMO).job
         before = as_json(plan(job))
 
         def shut(*_: object, **__: object) -> Any:
@@ -206,7 +206,7 @@ class TestPlan:
     def test_planning_changes_nothing_it_was_given(self) -> None:
         job = parse_job(DEMO)
         twin = parse_job(DEMO)
-        plan(job)
+        plan(*job)
         assert job == twin
 
 
@@ -488,7 +488,7 @@ class TestPartsAndSchema:
             elif "seven" in name:
                 changes |= {"strings[7]": {"note": "B1", "gauge": ".059", "setback": 4.4}, "nut.width": 48}
                 changes |= {"fingerboard.width_at_end": 64}
-            made = plan(parse_job(edited(changes)))
+            made = plan(*parse_job(edited(changes)))
             assert not made.stops, [stop.message for stop in made.stops]
 
     def test_schema(self, capsys: pytest.CaptureFixture[str]) -> None:

@@ -35,7 +35,7 @@ Hole = tuple[str, float, float, float]
 
 @cache
 def planned(job: str) -> Plan:
-    return plan(parse_job(JOBS[job]))
+    return plan(*parse_job(JOBS[job]))
 
 
 def read_dxf(job: str) -> Any:

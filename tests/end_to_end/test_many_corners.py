@@ -23,7 +23,7 @@ CORNERS = 10_000
 
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> Plan:
-    return plan(read_job(many_cornered(tmp_path_factory.mktemp("many"), SHIPPED, CORNERS)))
+    return plan(*read_job(many_cornered(tmp_path_factory.mktemp("many"), SHIPPED, CORNERS)))
 
 
 def test_the_cut_file_has_them_all_and_the_paper_none_too_many(planned: Plan) -> None:

@@ -10,4 +10,4 @@ from ..pack_jobs import PACK_JOBS
 
 @pytest.mark.parametrize("name", PACK_JOBS)
 def test_nothing_stops_the_work(name: str) -> None:
-    assert [each for each in plan(parse_job(PACK_JOBS[name])).findings if each.severity == "stop"] == []
+    assert [each for each in plan(*parse_job(PACK_JOBS[name])).findings if each.severity == "stop"] == []

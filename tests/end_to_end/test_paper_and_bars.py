@@ -61,16 +61,16 @@ def test_paper_nobody_has_is_told_in_a_sentence(
 
 def test_a_job_takes_every_paper_of_the_table_and_a_roll(edited: Edit) -> None:
     for name in (*paper_names(), "roll 610 mm", "36 in"):
-        stated = parse_job(edited({"print.paper": name})).document.print.paper
+        stated = parse_job(edited({"print.paper": name})).job.document.print.paper
         assert stated == ("roll 36 in" if name == "36 in" else name)
-    assert parse_job(edited({"print.paper": "letter"})).document.print.paper == "Letter"
+    assert parse_job(edited({"print.paper": "letter"})).job.document.print.paper == "Letter"
     with pytest.raises(JobError, match=r"the sizes are A0, .*a roll is given by its width"):
         parse_job(edited({"print.paper": "foolscap"}))
 
 
 def test_a_job_on_a_roll_has_its_sheets_and_cards_for_a_desk_printer(edited: Edit) -> None:
     """ISO 216: A4 is 210 × 297 mm."""
-    planned = plan(parse_job(edited({"print.paper": "914 mm"})))
+    planned = plan(*parse_job(edited({"print.paper": "914 mm"})))
     for written, size in ((step_cards(planned), (210, 297)), (drawing_sheets(planned), (297, 210))):
         with pdfplumber.open(io.BytesIO(written)) as read:
             sizes = {(round(page.width / 72 * 25.4), round(page.height / 72 * 25.4)) for page in read.pages}
@@ -104,7 +104,7 @@ def test_the_first_page_of_an_inch_job_names_what_a_rule_shows(
     tmp_path: Path, paper: str, bar: str, apart: str
 ) -> None:
     job = in_inches(DEMO).replace('paper = "A4"', f'paper = "{paper}"')
-    first = template_sheets(plan(parse_job(job)))[:1]
+    first = template_sheets(plan(*parse_job(job)))[:1]
     with pdfplumber.open(io.BytesIO(pdf.write(first, title="first"))) as book:
         words = " ".join((book.pages[0].extract_text() or "").replace("\xa0", " ").split())
     assert f"Measure both bars of every page: {bar} each." in words

@@ -66,12 +66,12 @@ def texts(items: Iterable[Item]) -> Iterator[str]:
 
 def test_the_set_out_of_the_bridge_rounds_a_row_of_holes_once(edited: Edit) -> None:
     """A row 341.6453 mm from the 12th crown is at 341.65, not at 341.645 and then at 341.64."""
-    base = plan(parse_job(DEMO))
+    base = plan(*parse_job(DEMO))
     first = base.features.family("string-hole")[0]
     wanted = 341.6453
     longer = 2 * (wanted - (first.at.x - base.layout.twelfth))
     # Half of what the scale grows lies before the 12th crown, half behind it.
-    moved = plan(parse_job(edited({"scale.length": round(base.layout.scale + longer, 6)})))
+    moved = plan(*parse_job(edited({"scale.length": round(base.layout.scale + longer, 6)})))
     hole = moved.features.family("string-hole")[0]
     assert hole.at.x - moved.layout.twelfth == pytest.approx(wanted, abs=1e-5)
     pages = bridge_pages(Office(moved))[:2]
@@ -86,7 +86,7 @@ def test_the_set_out_of_the_bridge_rounds_a_row_of_holes_once(edited: Edit) -> N
 
 def test_a_blank_of_1_3_4_in_is_called_that_on_every_card() -> None:
     thick = re.sub(r"^thickness = .*", 'thickness = "1 3/4 in +/- 0.01 in"', in_inches(DEMO), flags=re.M)
-    said_on_cards = " ".join(words for card in plan(parse_job(thick)).cards for words in card.do)
+    said_on_cards = " ".join(words for card in plan(*parse_job(thick)).cards for words in card.do)
     assert re.search(r"\b1\.750 in", said_on_cards)
     assert not re.search(r"\b1\.75[1-9] in", said_on_cards)
 
@@ -100,7 +100,7 @@ def test_a_builders_own_words_are_never_converted(run: Run) -> None:
     for found in (run("plan", text=named), run("check", text=named), run("tunnels", text=named)):
         assert not re.search(r"0\.236 in \(6 mm\) dowel|0\.984 in \(25 mm\) cavity|\(16 mm\) pot", found)
     assert "6 mm dowel" in run("plan", text=named)
-    planned = plan(parse_job(named))
+    planned = plan(*parse_job(named))
     cards = " ".join(f"{card.title} {' '.join(card.do)}" for card in planned.cards).replace("\xa0", " ")
     assert "6 mm dowel" in cards
     assert "25 mm cavity" in cards
@@ -139,7 +139,7 @@ def test_examples_are_of_our_own_scenario(capsys: pytest.CaptureFixture[str], ed
     with pytest.raises(JobError) as refused:
         parse_job(edited({"bridge.spacing": "wide", "body.thickness": [], "nut.width": "1 2 3"}))
     untold = {"bridge.measured": None, "body.thickness": 45, "neck.board_thickness": 6}
-    cures = [f.cure for f in plan(parse_job(edited(untold, FULL))).findings if f.code.startswith("typical")]
+    cures = [f.cure for f in plan(*parse_job(edited(untold, FULL))).findings if f.code.startswith("typical")]
     assert main(["measure", "--help"]) == 0
     shown = [fault.sentence for fault in refused.value.faults] + cures + [capsys.readouterr().out]
     examples = [

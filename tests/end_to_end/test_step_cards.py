@@ -199,7 +199,7 @@ def _capital(run: Run) -> float:
 
 @cache
 def _made(variant: str) -> Printed:
-    made_plan = plan(parse_job(TEXTS[variant](DEMO.read_text())))
+    made_plan = plan(*parse_job(TEXTS[variant](DEMO.read_text())))
     written = step_cards(made_plan)
     return Printed(made_plan, written, runs(written, widest=0.4))  # so that the cells of a table stay apart
 
@@ -473,7 +473,7 @@ def test_a_bit_is_never_told_by_the_fraction_nearest_to_it(made: Printed) -> Non
 
 
 def test_the_same_plan_gives_the_same_bytes() -> None:
-    made_plan = plan(parse_job(DEMO.read_text()))
+    made_plan = plan(*parse_job(DEMO.read_text()))
     assert step_cards(made_plan) == step_cards(replace(made_plan))
 
 

@@ -60,7 +60,7 @@ PRINTS = [("right", None), ("left", None), ("left", "roll 610 mm"), *long(("seve
 
 @cache
 def planned(job: str) -> Plan:
-    found = plan(parse_job(JOBS[job]))
+    found = plan(*parse_job(JOBS[job]))
     assert found.features.bores
     return found
 
@@ -364,7 +364,7 @@ def test_every_page_says_whose_it_is_and_carries_a_caution() -> None:
 
 
 def test_no_date_leaves_a_blank_to_fill_in() -> None:
-    undated = plan(parse_job(re.sub(r"^date = .*\n", "", TEXT, flags=re.M)))
+    undated = plan(*parse_job(re.sub(r"^date = .*\n", "", TEXT, flags=re.M)))
     written = pdf.write(template_sheets(undated, paper="A1"), title="templates")
     with pdfplumber.open(io.BytesIO(written)) as book:
         assert "date ____" in book.pages[0].extract_text()
@@ -402,7 +402,7 @@ def test_a_roll_is_named_with_its_width() -> None:
     ],
 )
 def test_what_an_instrument_lacks_is_left_out(change: Any) -> None:
-    assert len(template_sheets(plan(parse_job(change(TEXT))))) > 2
+    assert len(template_sheets(plan(*parse_job(change(TEXT))))) > 2
 
 
 @pytest.mark.parametrize(("job", "paper"), [*PRINTS, ("left", "A3"), ("seven", "A3")])
@@ -438,7 +438,7 @@ def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> Non
     """U+5409 and U+4ED6 are CJK ideographs, U+1F3B8 a guitar (The Unicode Standard); Cyrillic and Latin stay."""
     named = TEXT.replace('name = "Marram"', 'name = "Марам 吉他 🎸 é"')
     assert named != TEXT
-    files = draw(plan(parse_job(named)))
+    files = draw(plan(*parse_job(named)))
     for name in ("templates.pdf", "sheets.pdf", "steps.pdf"):
         book = pypdfium2.PdfDocument(files[name])
         words = [" ".join(page.get_textpage().get_text_range().split()) for page in book]

@@ -267,7 +267,7 @@ def _planned(number: int) -> tuple[str, Plan]:
     random = Random(1_000_000_007 + number)
     tree = sound(random, tunnels=0.0)
     text = written(tree)
-    return text, plan(parse_job(text))
+    return text, plan(*parse_job(text))
 
 
 def _done_tables(random: Random, seen: Plan) -> list[Tree]:

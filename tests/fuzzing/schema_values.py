@@ -6,7 +6,7 @@ from functools import cache
 from random import Random
 from typing import Any
 
-from scribeline.job import Document
+from scribeline.job import JobTables
 
 Node = dict[str, Any]
 Key = tuple[str | int, ...]
@@ -35,7 +35,7 @@ NAMED = {"into", "opens_into", "through", "start"}
 @cache
 def schema() -> Node:
     """The job file's, as `scribeline schema` writes it."""
-    return dict(Document.model_json_schema())
+    return dict(JobTables.model_json_schema())
 
 
 def resolved(node: Node) -> Node:

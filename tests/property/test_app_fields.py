@@ -23,7 +23,7 @@ from scribeline.web.frame import both
 from ..conftest import DEMO
 
 TEXT = demo_jobs()["marram.toml"]
-DOCUMENT = parse_job(TEXT).document
+DOCUMENT = parse_job(TEXT).job.document
 FAMILIES = families(DOCUMENT)
 FIELDS = [field for one in FAMILIES for field in one.fields]
 
@@ -69,7 +69,7 @@ def test_what_stands_in_a_field_can_be_kept_as_it_stands(field: Field) -> None:
     if not how.typed:
         return
     again, before = (
-        at_key(each, field.key) for each in (parse_job(edited(TEXT, field, how.typed)).document, DOCUMENT)
+        at_key(each, field.key) for each in (parse_job(edited(TEXT, field, how.typed)).job.document, DOCUMENT)
     )
     if field.kind == "bits":
         again, before = ([(bit.diameter, bit.point, bit.reach) for bit in bits] for bits in (again, before))
@@ -87,9 +87,9 @@ def test_what_may_be_left_out_can_be_left_out(field: Field) -> None:
 def test_a_bit_keeps_its_point_and_reach_when_another_is_added() -> None:
     text, _ = set_value(TEXT, "bits.brad_point", [3, {"diameter": 7, "point": 2.1, "reach": 80}, 9])
     field = next(each for each in FIELDS if each.key == "bits.brad_point")
-    how = standing(field, stated(text), parse_job(text).document)
+    how = standing(field, stated(text), parse_job(text).job.document)
     assert how.typed == "3, 7, 9"
-    bits = parse_job(edited(text, field, "3, 5, 7, 9")).document.bits.brad_point
+    bits = parse_job(edited(text, field, "3, 5, 7, 9")).job.document.bits.brad_point
     assert [(bit.diameter, bit.point, bit.reach) for bit in bits] == [
         (3, None, None),
         (5, None, None),
@@ -99,7 +99,7 @@ def test_a_bit_keeps_its_point_and_reach_when_another_is_added() -> None:
 
 
 def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -> None:
-    bare = parse_job(DEMO).document
+    bare = parse_job(DEMO).job.document
     assert isinstance(bare, Document)
     assert not [one for one in families(bare) if "jack" in one.slug or "strap" in one.slug]
 
@@ -116,7 +116,7 @@ def test_pockets_and_timbers_are_chosen_among_those_there_are(field: Field) -> N
     for value in values:
         # A tunnel may not end where it starts: what may be chosen for one end hangs on the other.
         if not field.key.startswith("tunnels"):
-            chosen = at_key(parse_job(edited(TEXT, field, value)).document, field.key)
+            chosen = at_key(parse_job(edited(TEXT, field, value)).job.document, field.key)
             assert getattr(chosen, "key", chosen) == value
 
 
@@ -152,7 +152,7 @@ def test_a_decimal_comma_makes_no_bit_too_many() -> None:
     field = next(each for each in FIELDS if each.key == "bits.brad_point")
     with pytest.raises(JobError, match=r"6\.5, or two, 6 and 5"):
         edited(TEXT, field, "3, 6,5")
-    bits = parse_job(edited(TEXT, field, "3; 6,5")).document.bits.brad_point
+    bits = parse_job(edited(TEXT, field, "3; 6,5")).job.document.bits.brad_point
     assert [bit.diameter for bit in bits] == [3, 6.5]
 
 
@@ -169,12 +169,12 @@ def test_what_no_measurement_gives_counts_as_typical(mm: float, widest: float) -
 def test_a_wide_band_is_said_to_be_no_measurement(typed: str, measured: bool) -> None:
     field = next(each for each in FIELDS if each.key == "body.thickness")
     text = edited(TEXT, field, typed)
-    document = parse_job(text).document
+    document = parse_job(text).job.document
     assert document.body.thickness.measured is measured
     how = standing(field, stated(text), document).how
     assert ("too wide for a measurement" in how) is not measured
     assert measured or "at most ±0.5 mm" in how
-    said = [each for each in plan(parse_job(text)).findings if each.code == "typical.body-thickness"]
+    said = [each for each in plan(*parse_job(text)).findings if each.code == "typical.body-thickness"]
     assert bool(said) is not measured
     assert measured or "is too wide for a measurement: at most ±0.5" in said[0].message
 

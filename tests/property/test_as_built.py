@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scribeline.job import Job, JobError, parse_job, set_value
+from scribeline.job import JobError, parse_job, set_value
 from scribeline.plan import Plan, plan, record
 from scribeline.scenario import demo_jobs
 from scribeline.store import Tick
@@ -69,7 +69,7 @@ LIKELY = (
 @cache
 def start(hand: str) -> tuple[str, Plan]:
     text, _ = set_value(demo_jobs()["marram.toml"], "handed", hand)
-    return text, plan(parse_job(text))
+    return text, plan(*parse_job(text))
 
 
 def not_looked_for(*_: object) -> None:
@@ -77,7 +77,7 @@ def not_looked_for(*_: object) -> None:
 
 
 def planned(text: str) -> Plan:
-    return plan(parse_job(text), not_looked_for)
+    return plan(*parse_job(text), not_looked_for)
 
 
 class Sequence:
@@ -140,7 +140,7 @@ class Sequence:
 def as_made(seen: Plan) -> dict[str, tuple[Any, ...]]:
     """Where every made cut lies in the plan, and what is bored of it."""
     steps: dict[str, set[int]] = {}
-    for done in seen.job.document.done:
+    for done in seen.record.done:
         for cut in done.cuts:
             steps.setdefault(cut.id, set()).update(step.no for step in cut.steps)
     found: dict[str, tuple[Any, ...]] = {}
@@ -311,7 +311,8 @@ def test_with_tunnels_looked_for_it_is_the_same(hand: str) -> None:
     cards = {card.id: card for card in before.cards}
     ticks = [tick(cards[name], before) for name in ("drill-bridge-screws", "drill-string-holes")]
     stated, _ = set_value(text, "scale.length", 642.5)
-    job: Job = parse_job(with_record(stated, ticks, ()))
-    whole, quick = record(plan(job)), record(plan(job, not_looked_for))
+    whole, quick = (
+        record(plan(*parse_job(with_record(stated, ticks, ())), *look)) for look in ((), (not_looked_for,))
+    )
     for key in ("bridge", "measurables", "strings"):
         assert whole[key] == quick[key]

@@ -41,7 +41,7 @@ ILL: tuple[tuple[str, dict[str, Any]], ...] = (
 @pytest.mark.parametrize(("code", "ill"), ILL, ids=[code for code, _ in ILL])
 def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[str, Any], units: str) -> None:
     text = edited(ill) if units == "mm" else in_inches(edited(ill))
-    told = [finding for finding in plan(parse_job(text)).findings if finding.code == code]
+    told = [finding for finding in plan(*parse_job(text)).findings if finding.code == code]
     assert told
     assert told[0].tries
     for each in told[0].tries:
@@ -49,7 +49,7 @@ def test_a_cure_that_can_be_tried_cures(edited: Edit, code: str, ill: Mapping[st
         if isinstance(value, str) and not value.endswith(f" {units}"):
             value = float(value) if "." in value else int(value)  # type: ignore[assignment]
         cured, _ = set_value(text, each.key, value)
-        left = [finding for finding in plan(parse_job(cured)).findings if finding.code == code]
+        left = [finding for finding in plan(*parse_job(cured)).findings if finding.code == code]
         same = [
             finding
             for finding in left

@@ -15,7 +15,18 @@ from hypothesis import strategies as st
 from tests.torture import EVERYTHING
 
 from scribeline.features import Bit, Bore, Features, Pocket, Step, as_cut, lock
-from scribeline.job import BitKind, Cut, CutBit, CutStep, Done, JobError, parse_job, set_value
+from scribeline.job import (
+    BitKind,
+    Cut,
+    CutBit,
+    CutStep,
+    Done,
+    JobError,
+    Record,
+    parse_job,
+    set_value,
+    without_tables,
+)
 from scribeline.plan import Plan, plan, record
 from scribeline.scenario import demo_jobs
 from scribeline.steps import cuts_of
@@ -61,7 +72,7 @@ EDITS: dict[str, tuple[Any, ...]] = {
 @cache
 def planned(hand: str) -> tuple[str, Plan]:
     text, _ = set_value(TEXT, "handed", hand)
-    return text, plan(parse_job(text))
+    return text, plan(*parse_job(text))
 
 
 def ticked(text: str, before: Plan, cards: set[str]) -> str:
@@ -126,7 +137,7 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
         job, _ = set_value(job, key, EDITS[key][choice % len(EDITS[key])])
     job = restructured(job, extra)
     try:
-        after = plan(parse_job(job))
+        after = plan(*parse_job(job))
     except JobError:
         assume(False)
     now: dict[str, Any] = {feature.id: feature for feature in after.features}
@@ -138,7 +149,7 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
             steps = tuple(step.no for step in cut.steps)
             assert shape(now[cut.id]) == shape(was)
             assert all(was.steps[no - 1] in now[cut.id].steps for no in steps)
-    would = plan(parse_job(without_record(job)))
+    would = plan(*parse_job(without_record(job)))
     # A tunnel not drilled yet is looked for, or aimed where it is stated, among what is cut.
     wires = ("tunnel-", "ground-wire")
     free = {feature.id for feature in would.features if not feature.id.startswith(wires)} - after.made
@@ -182,13 +193,11 @@ def restructured(job: str, extra: str) -> str:
 
 
 def without_record(job: str) -> str:
-    from scribeline.store.recorded import without_record as plain
-
-    return plain(job)[0]
+    return without_tables(job)[0]
 
 
 def bored(after: Plan, name: str) -> tuple[int, ...]:
-    cuts = [cut for done in after.job.document.done for cut in done.cuts if cut.id == name]
+    cuts = [cut for done in after.record.done for cut in done.cuts if cut.id == name]
     return tuple(sorted({step.no for cut in cuts for step in cut.steps}))
 
 
@@ -214,7 +223,7 @@ def near(a: Any, b: Any) -> bool:
 def test_an_unchanged_job_is_planned_as_before() -> None:
     """Ticking every step of the demo changes no number, no finding on the wood and no card's setting."""
     text, before = planned("right")
-    after = plan(parse_job(ticked(text, before, set(CARDS))))
+    after = plan(*parse_job(ticked(text, before, set(CARDS))))
     assert after.moved == ()
     # Which bit a tunnel needs is no news once it is drilled.
     assert after.findings == tuple(f for f in before.findings if not f.code.startswith("tunnel.bit"))
@@ -233,7 +242,7 @@ def test_what_would_have_moved_is_listed_with_was_and_now() -> None:
     text, before = planned("right")
     job = ticked(text, before, {"rout-neck-pickup"})
     moved, _ = set_value(job, "neck.pocket_end", 470.0)
-    after = plan(parse_job(moved))
+    after = plan(*parse_job(moved))
     changes = {change.what: change for change in after.moved if change.feature == "neck-pickup"}
     assert set(changes) == {"along", "outline"}
     assert changes["along"].was == pytest.approx(468.0 + 34.0)
@@ -249,7 +258,7 @@ def test_holes_that_no_longer_meet_stop_the_work() -> None:
     text, before = planned("right")
     job = ticked(text, before, {"drill-ground-wire"})
     moved, _ = set_value(job, "pockets[1].centre", [-62.0, 0.0])
-    after = plan(parse_job(moved))
+    after = plan(*parse_job(moved))
     (finding,) = [f for f in after.findings if f.code == "drilled.would-move"]
     assert finding.severity == "stop"
     assert "no longer meets the bridge-pickup cavity" in finding.message
@@ -261,7 +270,7 @@ def test_a_hole_begun_with_a_smaller_bit_than_what_follows_stops_the_work() -> N
     job = ticked(text, before, {"counterbore-ferrules"})
     job, _ = set_value(job, "ferrules.lip_diameter", 12.0)
     job, _ = set_value(job, "ferrules.body_diameter", 9.0)
-    after = plan(parse_job(job))
+    after = plan(*parse_job(job))
     assert {f.code for f in after.stops} >= {"drilled.begun-otherwise"}
 
 
@@ -271,7 +280,7 @@ def test_a_string_added_later_gets_a_hole_of_its_own_on_the_card() -> None:
     job = ticked(text, before, {"drill-string-holes"})
     job, _ = set_value(restructured(job, "seven strings"), "string_holes.top_share", 0.8)
     job, _ = set_value(job, "bridge.saddle_back", 24.0)  # room for the seventh's setback
-    after = plan(parse_job(job))
+    after = plan(*parse_job(job))
     (card,) = [card for card in after.cards if card.id == "drill-string-holes"]
     seventh = next(bore for bore in after.features.bores if bore.id == "string-hole-7")
     assert "string-hole-7" in card.features
@@ -301,7 +310,7 @@ def test_a_cut_goes_through_the_store_and_the_file_unchanged() -> None:
         for card in before.cards:
             cuts = [cut.plain for cut in cuts_of(card, before.features)]
             store.tick(job, card.id, by="Ann", revision=1, features=cuts)
-        after = plan(parse_job(store.export(job, with_record=True)))
+        after = plan(*parse_job(store.export(job, with_record=True)))
     assert [replace(f, why=()) for f in after.features] == [replace(f, why=()) for f in before.features]
 
 
@@ -317,7 +326,7 @@ def test_a_hole_comes_back_bit_for_bit(at: tuple[float, float, float], depth: fl
     bore = Bore("x-1", "hole", "holes", "top", Point3(*at), DOWN, (Step(3.2, depth, bit),))
     done = Done(card="x", by="Ann", at=datetime(2026, 1, 1, tzinfo=UTC), cuts=(as_cut(bore),))
     again = Done.model_validate_json(done.model_dump_json())
-    (held,) = lock(Features((), ()), [again])[0].bores
+    (held,) = lock(Features((), ()), Record(done=(again,)))[0].bores
     assert replace(held, why=()) == bore
 
 
@@ -331,6 +340,6 @@ def test_a_narrow_diameter_bored_alone_is_told_by_its_own_number() -> None:
     done = Done(card="bore-ferrules", by="Ann", at=at, cuts=(as_cut(hole, [2]),))
     deeper = replace(hole, steps=(hole.steps[0], replace(hole.steps[1], depth=hole.steps[1].depth + 1.0)))
     wanted = Features((*without.bores, deeper), features.pockets)
-    locked, moved = lock(without, (done,), wanted)
+    locked, moved = lock(without, Record(done=(done,)), wanted)
     assert next(bore for bore in locked.bores if bore.id == hole.id).steps == hole.steps[1:]
     assert [(each.what, each.step) for each in moved] == [("depth", 2)]

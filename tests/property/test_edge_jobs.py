@@ -46,7 +46,7 @@ def job(jack: dict[str, Any] | None = None, **more: Any) -> str:
 
 
 def planned(jack: dict[str, Any] | None = None, **more: Any) -> Plan:
-    return plan(parse_job(job(jack, **more)))
+    return plan(*parse_job(job(jack, **more)))
 
 
 def codes(made: Plan) -> set[str]:
@@ -98,7 +98,7 @@ def test_what_the_screws_go_into() -> None:
 
 def test_the_plate_of_a_jack() -> None:
     text = job({"screws": [[-17, 0], [17, 0]], "screw": {"gauge": 4, "length": 13}, "plate_size": [46, 26]})
-    made = plan(parse_job(text))
+    made = plan(*parse_job(text))
     jack, one, other = (bore(made, name) for name in ("jack", "jack-screw-1", "jack-screw-2"))
     for screw in (one, other):
         assert screw.axis == jack.axis

@@ -110,7 +110,7 @@ def test_the_check_knows_nothing_of_the_project() -> None:
 
 @pytest.fixture(scope="module")
 def good() -> Record:
-    found: Record = json.loads(as_json(plan(parse_job(PACK_JOBS["demo"]))))
+    found: Record = json.loads(as_json(plan(*parse_job(PACK_JOBS["demo"]))))
     return found
 
 

@@ -63,12 +63,12 @@ JARGON = re.compile(
 def judged(text: str) -> Job | tuple[Fault, ...]:
     """The job, planned and recorded; or its faults, each held to what a fault must be."""
     try:
-        job = parse_job(text)
+        stated = parse_job(text)
     except JobError as error:
         faults = error.faults
     else:
-        as_json(plan(job))
-        return job
+        as_json(plan(*stated))
+        return stated.job
     assert faults
     for fault in faults:
         assert len(fault.sentence) > 10
@@ -135,7 +135,7 @@ def test_an_inch_job_is_the_same_instrument(name: str) -> None:
     base = demo_jobs()[name]
     tree = in_inches(tomlkit.parse(base).unwrap())
     tree["units"] = "in"
-    mm, inch = plan(parse_job(base)), plan(parse_job(tomlkit.dumps(tree)))
+    mm, inch = plan(*parse_job(base)), plan(*parse_job(tomlkit.dumps(tree)))
     assert_close(numbers_of(mm), numbers_of(inch))
     for a, b in zip(mm.layout.strings, inch.layout.strings, strict=True):
         assert a.saddle == pytest.approx(b.saddle, abs=1e-6)
@@ -147,8 +147,8 @@ def test_an_inch_job_is_the_same_instrument(name: str) -> None:
 
 @pytest.mark.parametrize("hand", ["right", "left"])
 def test_the_starter_is_one_instrument_in_either_unit(hand: str) -> None:
-    mm = plan(parse_job(starter_job(name="x", units="mm", handed=hand)))
-    inch = plan(parse_job(starter_job(name="x", units="in", handed=hand)))
+    mm = plan(*parse_job(starter_job(name="x", units="mm", handed=hand)))
+    inch = plan(*parse_job(starter_job(name="x", units="in", handed=hand)))
     # An inch shop's sizes lie within a sixteenth of an inch, 1.6 mm, of a metric shop's, the blank's thickness too.
     for a, b in zip(mm.features.bores, inch.features.bores, strict=True):
         assert a.id == b.id
@@ -166,7 +166,7 @@ def test_lengths_in_any_unit_mean_the_same(planned: Planned) -> None:
 
 
 def test_the_same_text_gives_the_same_plan() -> None:
-    first, second = plan(parse_job(DEMO)), plan(parse_job(DEMO))
+    first, second = plan(*parse_job(DEMO)), plan(*parse_job(DEMO))
     assert first == second
     assert as_json(first) == as_json(second)
 
@@ -327,7 +327,7 @@ def test_sentences_a_builder_can_act_on(edited: Edit, key: str, value: Any, part
 def test_a_byte_order_mark_does_no_harm(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     path.write_text(DEMO, encoding="utf-8-sig")
-    assert read_job(path).document == parse_job(DEMO).document
+    assert read_job(path).job.document == parse_job(DEMO).job.document
 
 
 @pytest.mark.parametrize("content", [b"\xff\xfe\x00s", b"\x00" * 40, b"", "ñ = 1".encode("latin-1")])
@@ -340,7 +340,7 @@ def test_a_file_that_is_no_job(tmp_path: Path, content: bytes) -> None:
 
 
 def test_parts_book_fills_what_is_not_stated_and_says_so(edited: Edit) -> None:
-    job = parse_job(edited({"ferrules": {"part": "lipped", "lip_height": "1.7 +/- 0.05"}}))
+    job = parse_job(edited({"ferrules": {"part": "lipped", "lip_height": "1.7 +/- 0.05"}})).job
     ferrules = job.document.ferrules
     assert ferrules is not None
     assert (ferrules.lip_height.mm, ferrules.lip_height.measured) == (1.7, True)
@@ -349,13 +349,13 @@ def test_parts_book_fills_what_is_not_stated_and_says_so(edited: Edit) -> None:
 
 
 def test_measured_marks_every_number_of_its_table(edited: Edit) -> None:
-    bridge = parse_job(edited({"bridge.plate_width": "80.5 typical"})).document.bridge
+    bridge = parse_job(edited({"bridge.plate_width": "80.5 typical"})).job.document.bridge
     assert set(bridge.typical_dimensions()) == {"plate_width"}
     assert (bridge.spacing.measured, bridge.spacing.plus_minus) == (True, 0.05)
 
 
 def test_a_document_cannot_be_changed() -> None:
-    document = parse_job(DEMO).document
+    document = parse_job(DEMO).job.document
     assert isinstance(document, Document)
     with pytest.raises(ValueError, match="frozen"):
         document.name = "Other"
@@ -376,7 +376,7 @@ def test_a_ring_closed_by_its_first_corner_is_the_ring(edited: Edit) -> None:
 
     def read(ring: list[list[float]], standing: list[list[float]]) -> Document:
         changes = {"tunnels": [{**tunnel, "hide": ring}], "pockets[3].islands": [standing]}
-        return parse_job(edited(changes)).document
+        return parse_job(edited(changes)).job.document
 
     once = read(corners, island)
     for again in (read([*corners, corners[0]], [*island, island[0]]), read([corners[0], *corners], island)):

@@ -45,7 +45,7 @@ def test_the_usual_levels_can_be_set(row: LimitRow) -> None:
     for level in (row.stop, row.caution):
         assert level is None or row.least <= level <= row.most
     stated: dict[str, float] = {"caution": row.caution} | ({} if row.stop is None else {"stop": row.stop})
-    own = parse_job(change({f"limits.{row.key}": stated})).document.limits.own()
+    own = parse_job(change({f"limits.{row.key}": stated})).job.document.limits.own()
     assert own[row.key].caution == row.caution
     assert own[row.key].stop == row.stop
 
@@ -54,7 +54,7 @@ def test_the_usual_levels_can_be_set(row: LimitRow) -> None:
 def test_a_level_is_taken_or_refused_with_a_sentence(row: LimitRow, level: float, table: bool) -> None:
     text = change({f"limits.{row.key}": {"caution": level} if table else level})
     try:
-        own = parse_job(text).document.limits.own()[row.key]
+        own = parse_job(text).job.document.limits.own()[row.key]
     except JobError as error:
         (fault,) = error.faults
         assert fault.path == f"limits.{row.key}"
@@ -79,7 +79,7 @@ def test_a_laxer_level_never_says_more_and_a_stricter_never_less(
             "stop": row.stop + share * (goal - row.stop),
             "caution": row.caution + share * (goal - row.caution),
         }
-        mine = limit_in(parse_job(change({f"limits.{row.key}": levels})).document, usual)
+        mine = limit_in(parse_job(change({f"limits.{row.key}": levels})).job.document, usual)
         assert sign * (rank[mine.severity(value)] - rank[usual.severity(value)]) >= 0
 
 

@@ -31,7 +31,7 @@ JOBS = {
 
 def begun(text: str) -> str:
     """The job with its string holes, one ferrule hole and a pocket made, and its bridge changed since."""
-    seen = plan(parse_job(text))
+    seen = plan(*parse_job(text))
     made = {"drill-string-holes": (), "counterbore-ferrules": ("ferrule-hole-2",), "rout-neck-pickup": ()}
     ticks = [tick(card, seen, made[card.id]) for card in seen.cards if card.id in made]
     with_ticks = with_record(text, ticks, ())
@@ -44,8 +44,8 @@ def planned(request: pytest.FixtureRequest) -> Plan:
     name = request.param
     if name.startswith("begun"):
         hand = "left" if name.endswith("left") else "right"
-        return plan(parse_job(begun(SHIPPED.replace('handed = "right"', f'handed = "{hand}"'))))
-    return plan(parse_job(JOBS[name]))
+        return plan(*parse_job(begun(SHIPPED.replace('handed = "right"', f'handed = "{hand}"'))))
+    return plan(*parse_job(JOBS[name]))
 
 
 @pytest.fixture(scope="module")

@@ -258,7 +258,7 @@ def test_every_card_says_what_can_hurt_and_drilling_cards_where(variant: Plan) -
     )
 )
 def test_any_variant_is_ordered(changes: dict[str, Any]) -> None:
-    made = plan(parse_job(change(changes)))
+    made = plan(*parse_job(change(changes)))
     test_cards_meet_their_needs(made)
     test_every_cut_is_on_the_right_cards(made)
     test_wood_before_finish_before_fitting(made)
@@ -276,7 +276,7 @@ corner_radius = 4
 outline = [[440, 26], [470, 26], [470, 50], [440, 50]]
 ledge = { width = 12, depth = 2 }
 """
-    made = plan(parse_job(FULL + box))
+    made = plan(*parse_job(FULL + box))
     order = [card.id for card in made.cards]
     screws = [card.id for card in made.cards if "neck-screw-2" in card.features and card.id != HEEL]
     assert max(order.index(each) for each in screws) < order.index("fit-neck")
@@ -324,11 +324,11 @@ def _in_the_way(cards: Sequence[Card]) -> list[str]:
     ids=["bolted on", "no ground wire", "glued in", "no screws stated"],
 )
 def test_the_body_never_lies_on_its_neck_or_its_plate(changes: dict[str, Any]) -> None:
-    assert _in_the_way(plan(parse_job(change(changes, FULL))).cards) == []
+    assert _in_the_way(plan(*parse_job(change(changes, FULL))).cards) == []
 
 
 def test_a_set_neck_is_glued_in_after_what_needs_its_pocket_open() -> None:
-    set_neck = plan(parse_job(change({"neck.joint": "set", "neck_screws": None}, FULL)))
+    set_neck = plan(*parse_job(change({"neck.joint": "set", "neck_screws": None}, FULL)))
     order = {card.id: card.no for card in set_neck.cards}
     routed = [card.no for card in set_neck.cards if card.machine == "router"]
     assert max(*routed, order["drill-tunnel-2"]) < order["refit-neck"] < order["set-plate"]

@@ -66,7 +66,7 @@ class Worked:
 
 
 def work_out(changes: dict[str, Any]) -> Worked:
-    job = parse_job(change(changes, base=FULL))
+    job = parse_job(change(changes, base=FULL)).job
     layout = lay_out(job)
     features = make_features(job.document, layout)
     cards = make_cards(job.document, layout, features, measurables(job.document, layout))

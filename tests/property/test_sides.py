@@ -30,7 +30,7 @@ def test_no_distance_that_prints_as_nothing_is_told_with_a_side(to_treble: float
 
 @pytest.fixture(scope="module", params=["right", "left"])
 def either_hand(request: pytest.FixtureRequest) -> Plan:
-    return plan(parse_job(SHIPPED.replace('handed = "right"', f'handed = "{request.param}"')))
+    return plan(*parse_job(SHIPPED.replace('handed = "right"', f'handed = "{request.param}"')))
 
 
 def test_the_app_tells_a_tunnel_on_the_centreline_to_be_there(either_hand: Plan) -> None:

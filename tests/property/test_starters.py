@@ -26,7 +26,7 @@ COUNT = {"six-string": 6, "seven-string": 7, "four-string bass": 4}
 def test_a_first_job_stops_nowhere_and_is_typical(
     instrument: Instrument, units: JobUnit, handed: str
 ) -> None:
-    planned = plan(parse_job(starter_job(name="First", units=units, handed=handed, instrument=instrument)))
+    planned = plan(*parse_job(starter_job(name="First", units=units, handed=handed, instrument=instrument)))
     assert not planned.stops
     # Of itself it gives no cause for care but that nobody has measured it, and what an inch shop's sixty-fourths round.
     cautions = {each.code for each in planned.findings if each.severity == "caution"}
@@ -40,7 +40,7 @@ def test_a_first_job_stops_nowhere_and_is_typical(
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_units_change_the_numbers_and_hardly_the_instrument(instrument: Instrument) -> None:
     metric, inch = (
-        plan(parse_job(starter_job(name="First", units=units, handed="right", instrument=instrument)))
+        plan(*parse_job(starter_job(name="First", units=units, handed="right", instrument=instrument)))
         for units in ("mm", "in")
     )
     # A sixteenth of an inch is the coarsest step an inch shop would take for any of these.
@@ -80,7 +80,7 @@ def test_an_inch_starter_has_the_sizes_a_rule_or_a_caliper_shows(instrument: Ins
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS)
 def test_an_inch_shop_begins_with_inch_bits_and_lacks_none(instrument: Instrument) -> None:
-    planned = plan(parse_job(starter_job(name="First", units="in", handed="right", instrument=instrument)))
+    planned = plan(*parse_job(starter_job(name="First", units="in", handed="right", instrument=instrument)))
     bits = planned.job.document.bits
     assert all(each.label.startswith("#") or "/" in each.label for each in (*bits.twist, *bits.router))
     assert any("/" in each.label for each in bits.brad_point)
@@ -89,7 +89,7 @@ def test_an_inch_shop_begins_with_inch_bits_and_lacks_none(instrument: Instrumen
     assert {each.code for each in planned.findings if not each.code.startswith("rounding")} == {
         each.code
         for each in plan(
-            parse_job(starter_job(name="First", units="mm", handed="right", instrument=instrument))
+            *parse_job(starter_job(name="First", units="mm", handed="right", instrument=instrument))
         ).findings
     }
 
@@ -130,7 +130,7 @@ def test_what_is_explained_in_comments_can_be_used_as_it_stands(units: JobUnit) 
         parse_job(f"{text}\n{example}\n")
     # All but the cap and the lower horn at once: what a whole guitar has.
     whole = "\n".join(example for example in shown if not re.match(r"\[+body", example))
-    planned = plan(parse_job(f"{text}\n{whole}\n"))
+    planned = plan(*parse_job(f"{text}\n{whole}\n"))
     assert not planned.stops
     assert {bore.group for bore in planned.features.bores} >= {
         "neck screws",
@@ -149,7 +149,7 @@ def test_comments_stay() -> None:
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_strings_may_end_in_the_plate_and_change_their_mind(instrument: Instrument, units: JobUnit) -> None:
     text = starter_job(name="First", units=units, handed="left", instrument=instrument, loading="top-load")
-    planned = plan(parse_job(text))
+    planned = plan(*parse_job(text))
     assert not planned.stops
     assert planned.job.document.ferrules is None
     assert not planned.features.family("string-hole")
@@ -157,6 +157,6 @@ def test_strings_may_end_in_the_plate_and_change_their_mind(instrument: Instrume
         "string hole" in each.message for each in planned.findings if each.code.startswith("typical")
     )
     through = with_string_ends(set_value(text, "bridge.loading", "through-body")[0])
-    planned = plan(parse_job(through))
+    planned = plan(*parse_job(through))
     assert len(planned.features.family("ferrule-hole")) == COUNT[instrument]
     assert with_string_ends(through) == through

@@ -185,11 +185,11 @@ PART: dict[str, Any] = {
 def test_a_mouth_is_moved_in_from_the_side_it_shows_at(units: str, hand: str) -> None:
     bare = {"ground_wire": None, "bridge.screws": [[36, -30], [36, 30]], "tunnels": [PART], "handed": hand}
     text = change(bare) if units == "mm" else in_inches(change(bare))
-    (said,) = [f for f in plan(parse_job(text)).findings if f.code == "tunnel.shows"]
+    (said,) = [f for f in plan(*parse_job(text)).findings if f.code == "tunnel.shows"]
     (each,) = said.tries
     assert each.key == "tunnels[1].entry"
     moved, _ = set_value(text, each.key, list(each.value))
-    left = [f for f in plan(parse_job(moved)).findings if f.code == "tunnel.shows"]
+    left = [f for f in plan(*parse_job(moved)).findings if f.code == "tunnel.shows"]
     # The mouth changes with the hole's slope: it is no longer a stop, and all but hidden.
     assert not [f for f in left if f.severity == "stop"]
     assert all(f.value is not None and f.value > 0.3 for f in left)
@@ -200,25 +200,25 @@ def test_a_mouth_is_moved_in_from_the_side_it_shows_at(units: str, hand: str) ->
 @pytest.mark.parametrize("key", ["ground_wire.lands", "ground_wire.heading", "ground_wire.diameter"])
 def test_a_drilled_hole_stays_and_what_the_job_now_states_is_told(planned: Planned, key: str) -> None:
     text = change({})
-    before = plan(parse_job(text))
+    before = plan(*parse_job(text))
     job = ticked(text, before, {"drill-ground-wire"})
-    assert not plan(parse_job(job)).moved
+    assert not plan(*parse_job(job)).moved
     now, _ = set_value(job, key, {"ground_wire.lands": 14.0, "ground_wire.heading": 20.0}.get(key, 5.0))
-    after = plan(parse_job(now))
+    after = plan(*parse_job(now))
     assert {moved.feature for moved in after.moved} == {"ground-wire"}
     (hole,), (was,) = (p.features.family("ground-wire") for p in (after, before))
     assert replace(hole, why=()) == replace(was, why=())
     (card,) = [card for card in after.cards if card.id == "drill-ground-wire"]
     assert card.depth == was.deepest.depth
     away, _ = set_value(job, "ground_wire.heading", 150.0)
-    codes = {f.code for f in plan(parse_job(away)).findings}
+    codes = {f.code for f in plan(*parse_job(away)).findings}
     assert {"tunnel.misses", "drilled.would-move"} <= codes
 
 
 def test_what_is_wrong_with_a_drilled_hole_is_still_told() -> None:
     text = change({"ground_wire.from_front": 3.0})
-    before = plan(parse_job(text))
-    after = plan(parse_job(ticked(text, before, {"drill-ground-wire"})))
+    before = plan(*parse_job(text))
+    after = plan(*parse_job(ticked(text, before, {"drill-ground-wire"})))
     was, now = ([f for f in p.findings if f.code == "tunnel.shows"] for p in (before, after))
     assert [f.severity for f in now] == [f.severity for f in was] == ["stop"]
     assert now[0].value == pytest.approx(was[0].value)

@@ -60,7 +60,7 @@ def again(
     overrides: Iterable[OverrideKept] = (),
 ) -> Plan:
     """The plan of a job with what was recorded for it."""
-    return plan(parse_job(with_record(text, ticks, readings, overrides)))
+    return plan(*parse_job(with_record(text, ticks, readings, overrides)))
 
 
 def held(made: Plan) -> dict[str, set[str]]:
@@ -81,7 +81,7 @@ def test_a_stop_keeps_the_steps_that_cut_what_it_names_and_no_other(edited: Edit
 
 
 def test_a_stop_about_cuts_that_are_made_keeps_nothing_and_forbids_no_paper(edited: Edit) -> None:
-    thick = plan(parse_job(WIRELESS))
+    thick = plan(*parse_job(WIRELESS))
     ticks = ticked(thick, "rout-control-cavity", "drill-neck-screws", "pilot-heel")
     made = again(edited(THIN, WIRELESS), ticks)
     assert {"wood.thin-floor", "neck-screws.into-board"} <= {stop.code for stop in made.stops}
@@ -96,7 +96,7 @@ def test_a_stop_about_cuts_that_are_made_keeps_nothing_and_forbids_no_paper(edit
 
 def test_of_two_cuts_the_one_that_is_made_lets_the_other_wait(edited: Edit) -> None:
     off = edited({"controls[1].centre": [560, 94]}, WIRELESS)
-    ticks = ticked(plan(parse_job(off)), "rout-control-cavity")
+    ticks = ticked(plan(*parse_job(off)), "rout-control-cavity")
     for made, kept in ((again(off), True), (again(off, ticks), False)):
         codes = held(made)
         assert ("control.misses-cavity" in codes.get("rout-control-cavity", set())) is kept
@@ -299,7 +299,7 @@ def test_a_gate_that_no_longer_passes_is_a_stop_with_the_reading_what_is_wanted_
     edited: Edit,
 ) -> None:
     base = edited({"body.thickness": "40 mm +/- 0.1"})
-    first = plan(parse_job(base))
+    first = plan(*parse_job(base))
     ticks = ticked(first, "check-body", "rout-neck-pocket")
     readings = [read("check-body", 40.0)]
     assert "gate.no-longer-passes" not in {each.code for each in again(base, ticks, readings).findings}
@@ -322,7 +322,7 @@ def test_a_gate_that_no_longer_passes_is_a_stop_with_the_reading_what_is_wanted_
         [*readings, read("check-body", 43.0)],
     )
     assert "gate.no-longer-passes" not in {each.code for each in mended.findings}
-    assert [each.value_mm for each in mended.job.document.readings] == [40.0, 43.0]
+    assert [each.value_mm for each in mended.record.readings] == [40.0, 43.0]
 
 
 def test_a_step_that_is_not_done_is_no_stop_whatever_its_gate_reads(edited: Edit) -> None:
@@ -332,9 +332,9 @@ def test_a_step_that_is_not_done_is_no_stop_whatever_its_gate_reads(edited: Edit
 
 def test_accepted_at_own_risk_is_so_for_the_limits_of_that_time(edited: Edit) -> None:
     base = edited({"body.thickness": "43 mm +/- 0.1"})
-    gate = next(card.gate for card in plan(parse_job(base)).cards if card.id == "check-body")
+    gate = next(card.gate for card in plan(*parse_job(base)).cards if card.id == "check-body")
     assert gate is not None
-    ticks = ticked(plan(parse_job(base)), "check-body")
+    ticks = ticked(plan(*parse_job(base)), "check-body")
     accepted = [read("check-body", 40.0, risk="a wall piece", low=gate.low, high=gate.high)]
     assert not again(base, ticks, accepted).stops
     other = edited({"body.thickness": "44 mm +/- 0.1"})
@@ -345,5 +345,5 @@ def test_accepted_at_own_risk_is_so_for_the_limits_of_that_time(edited: Edit) ->
     before = with_record(base, ticks, [read("check-body", None)]).replace(
         'with_what = "caliper"', 'with_what = "at my own risk: a wall piece"'
     )
-    (stop,) = plan(parse_job(before)).stops
+    (stop,) = plan(*parse_job(before)).stops
     assert "limits that were not kept" in stop.message

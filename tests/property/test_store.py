@@ -149,8 +149,8 @@ def test_what_was_recorded_comes_back_bit_for_bit(
         store.read(made.job_id, "check-neck", value, by=by, with_what="rule", revision=1)
     store.read(made.job_id, "scrap-screw", None, yes=yes, by=by, with_what="", revision=1)
     text = store.export(made.job_id, with_record=True)
-    document = parse_job(text).document
-    assert [cut.at for cut in document.done[0].cuts] == [tuple(cut["at"]) for cut in cuts]
+    record = parse_job(text).record
+    assert [cut.at for cut in record.done[0].cuts] == [tuple(cut["at"]) for cut in cuts]
     again = store.import_(text, "Ben")
     assert again.text == TEXT
     assert store.ticks(again.job_id)[0].features == store.ticks(made.job_id)[0].features

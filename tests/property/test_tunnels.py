@@ -44,7 +44,7 @@ def _asked(text: str = SHIPPED) -> Plan:
     """The demo with two tunnels, its string ground worked out as well."""
     before, _, after = text.partition("[ground_wire]")
     rest = after[after.index("[bits]") :]
-    return plan(parse_job(f'{before}[ground_wire]\ninto = "bridge pickup"\ndiameter = 4\n{ASKED}\n{rest}'))
+    return plan(*parse_job(f'{before}[ground_wire]\ninto = "bridge pickup"\ndiameter = 4\n{ASKED}\n{rest}'))
 
 
 @pytest.fixture(scope="module")
@@ -168,7 +168,7 @@ def test_a_carved_body_is_minded_while_a_way_is_looked_for(
 ) -> None:
     """Held to the checks of the whole plan, which measure against the carved surfaces by themselves."""
     text = SHIPPED.replace('handed = "right"', f'handed = "{hand}"') + carved
-    planned = plan(parse_job(text))
+    planned = plan(*parse_job(text))
     tunnel = next(tunnel for tunnel in planned.tunnels if tunnel.place.id == which)
     assert tunnel.course is not None
     # A bevel lies where it is stated, whatever the hand: a left-handed instrument's tunnel may be nearer to something else.
@@ -236,7 +236,7 @@ def test_what_does_not_decide_it_changes_nothing(seed: int) -> None:
 
 def test_an_edit_that_decides_no_tunnel_looks_for_none() -> None:
     """The strap buttons' screws lie behind the bridge and before the neck, the controls' shafts within their cavity."""
-    plan(parse_job(SHIPPED))
+    plan(*parse_job(SHIPPED))
     before = solve.cache_info().misses
     for was, now in (
         ("length = 32", "length = 30"),
@@ -244,7 +244,7 @@ def test_an_edit_that_decides_no_tunnel_looks_for_none() -> None:
         ("length = 24.5", "length = 24"),
     ):
         assert was in SHIPPED
-        plan(parse_job(SHIPPED.replace(was, now)))
+        plan(*parse_job(SHIPPED.replace(was, now)))
     assert solve.cache_info().misses == before
 
 

@@ -72,7 +72,7 @@ MOVED: dict[tuple[str, str], str] = {}
 def numbers_of(text: str) -> dict[str, Any]:
     """What must stay of a job's plan, flat: the place of each value in plan.json and the value."""
     found: dict[str, Any] = {}
-    _flatten(json.loads(as_json(plan(parse_job(text)))), "", found)
+    _flatten(json.loads(as_json(plan(*parse_job(text)))), "", found)
     return found
 
 

@@ -20,7 +20,7 @@ from cyclopts import App, CycloptsError, Parameter
 from scribeline.lengths import JobUnit
 
 if TYPE_CHECKING:
-    from scribeline.job import Job
+    from scribeline.job import JobFile
     from scribeline.plan import Plan
     from scribeline.strings import Vibrato
 
@@ -96,7 +96,7 @@ def _planned(job: Path) -> Plan:
     return plan_held(_read(job), str(job))
 
 
-def _read(job: Path) -> Job:
+def _read(job: Path) -> JobFile:
     from scribeline.job import read_job
     from scribeline.plan import read_held
 
@@ -543,7 +543,7 @@ def record(
     from scribeline.cli.files import write_all
     from scribeline.job import FileText, file_text, parse_records, recorded
 
-    stated = _read(job)
+    stated = _read(job).job
     stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
     text = recorded(
         stated.document,
@@ -598,11 +598,11 @@ def schema() -> int:
     """Write the JSON Schema of the job file, so that an editor can complete its keys."""
     import json
 
-    from scribeline.job import Document
+    from scribeline.job import JobTables
 
     described = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        **Document.model_json_schema(),
+        **JobTables.model_json_schema(),
         "title": "Scribeline job file",
     }
     sys.stdout.write(json.dumps(described, indent=1) + "\n")
@@ -621,7 +621,7 @@ def demo(*, out: Folder = Path("out/demo")) -> int:
     jobs = demo_jobs()
     kept = [set_aside(out / name) for name, text in jobs.items() if differs(out / name, text.encode())]
     written = write_all(out, {name: text.encode() for name, text in jobs.items()})
-    planned = plan_job(parse_job(jobs["marram.toml"], source="marram.toml"))
+    planned = plan_job(*parse_job(jobs["marram.toml"], source="marram.toml"))
     written += _write_pack(planned, out, None)
     report.pack(written, out)
     report.kept(kept)

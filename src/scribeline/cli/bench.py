@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 
 from scribeline.cli.files import write_all
 from scribeline.findings import may_happen
-from scribeline.job import LEAST_REASON, LONGEST_REASON, file_text, parse_job
+from scribeline.job import (
+    LEAST_REASON,
+    LONGEST_REASON,
+    Done,
+    GateRead,
+    Override,
+    Record,
+    file_text,
+    parse_job,
+    with_tables,
+)
 from scribeline.lengths import LengthError, quoted, read_length, said
 from scribeline.plan import plan_held, read_held
 from scribeline.steps import (
@@ -24,7 +34,6 @@ from scribeline.steps import (
     standings,
     verdict,
 )
-from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 if TYPE_CHECKING:
     from scribeline.findings import Finding
@@ -79,10 +88,17 @@ def go_on(path: Path, plan: Plan, stop: Finding, *, reason: str, by: str) -> str
         Refused: the reason is too short, or too long.
     """
     why = _reason(reason)
-    given = OverrideKept(
-        0, stop.code, stop.features, stop.value, stop.limit, stop.message, why, by, datetime.now(UTC), 1
+    given = Override(
+        code=stop.code,
+        features=stop.features,
+        value=stop.value,
+        limit=stop.limit,
+        says=stop.message,
+        reason=why,
+        by=by,
+        at=datetime.now(UTC),
     )
-    after = _kept(path, overrides=(given,))
+    after = _kept(path, Record(overrides=(given,)))
     opened = [card for card in plan.cards if stop in plan.stopped.get(card.id, ())]
     names = ", ".join(f"{card.no} {card.title}" for card in opened if card.id not in after.stopped)
     return (
@@ -106,11 +122,10 @@ def step_called(plan: Plan, name: str) -> Standing:
     Raises:
         Refused: there is no such step.
     """
-    document = plan.job.document
     found = standings(
         plan.cards,
-        done_steps(plan.cards, plan.features, document),
-        {each.card: Answer.of(each) for each in document.readings},
+        done_steps(plan.cards, plan.features, plan.record),
+        {each.card: Answer.of(each) for each in plan.record.readings},
         plan.stopped,
     )
     for each in found:
@@ -144,7 +159,7 @@ def call_done(
         message = f"step {card.no} waits for what must come first: {first}"
         raise Refused(message)
     answer = step.answer
-    readings: tuple[GateReading, ...] = ()
+    readings: tuple[GateRead, ...] = ()
     if card.gate is not None and read is not None:
         answer = _answer(plan, card, card.gate, read)
         readings = (_reading(card, answer, by),)
@@ -153,26 +168,30 @@ def call_done(
         readings = (*readings, _reading(card, answer, by))
     if card.gate is not None and not lets_on(card.gate, answer):
         if readings:
-            _kept(path, readings=readings)
+            _kept(path, Record(readings=readings))
         message = f"step {card.no} is not done: {_missing(plan, card.gate, answer)}"
         raise Refused(message)
     if step.state == "done" and not readings:
         return f"Step {card.no}, {card.title}, is done already.\n"
-    called = card.id in {each.card for each in plan.job.document.done}
-    made = made_by_now(card, plan.features, plan.job.document)
-    cuts = tuple(cut.plain for cut in cuts_of(card, plan.features) if cut.id not in made)
-    _kept(
-        path,
-        ticks=() if called and not cuts else (Tick(card.id, by, datetime.now(UTC), 1, cuts),),
-        readings=readings,
-    )
+    called = card.id in {each.card for each in plan.record.done}
+    made = made_by_now(card, plan.features, plan.record)
+    cuts = tuple(cut for cut in cuts_of(card, plan.features) if cut.id not in made)
+    done = () if called and not cuts else (Done(card=card.id, by=by, at=datetime.now(UTC), cuts=cuts),)
+    _kept(path, Record(done=done, readings=readings))
     stays = " What it cut stays where it was cut." if cuts else ""
     return f"Step {card.no}, {card.title}, is done; kept in {path}.{stays}\n"
 
 
-def _reading(card: Card, answer: Answer, by: str) -> GateReading:
-    return GateReading(
-        card.id, answer.value, answer.yes, by, "", 1, datetime.now(UTC), answer.risk, answer.low, answer.high
+def _reading(card: Card, answer: Answer, by: str) -> GateRead:
+    return GateRead(
+        card=card.id,
+        value_mm=answer.value,
+        yes=answer.yes,
+        by=by,
+        at=datetime.now(UTC),
+        risk=answer.risk,
+        low=answer.low,
+        high=answer.high,
     )
 
 
@@ -205,16 +224,10 @@ def _missing(plan: Plan, gate: Gate, answer: Answer | None) -> str:
     return in_unit(f"{told} ({gate.ask}); it wants {wanted}", plan.unit)
 
 
-def _kept(
-    path: Path,
-    *,
-    ticks: tuple[Tick, ...] = (),
-    readings: tuple[GateReading, ...] = (),
-    overrides: tuple[OverrideKept, ...] = (),
-) -> Plan:
+def _kept(path: Path, more: Record) -> Plan:
     """The job's plan with more in its record, which is written into its file once the file can be read with it."""
     stands = file_text(path, missing=f"there is no file {path}; check the name")
-    text = with_record(stands.text, ticks, readings, overrides)
+    text = with_tables(stands.text, more.tables)
     read = read_held(lambda: parse_job(text, source=str(path), folder=path.parent), str(path))
     after = plan_held(read, str(path))
     write_all(path.parent, {path.name: stands.encoded(text)})

@@ -22,7 +22,7 @@ from scribeline.features.cuts import (
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
-from scribeline.features.locking import Moved, as_cut, in_words, lock, made_cuts, made_steps
+from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
 from scribeline.features.named import name_features
@@ -113,8 +113,6 @@ __all__ = [
     "jack_opening",
     "lies_over",
     "lock",
-    "made_cuts",
-    "made_steps",
     "make_features",
     "meeting_overlap",
     "most_wood",

@@ -15,7 +15,7 @@ from scribeline.features.bits import Bit
 from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
 from scribeline.features.making import Features
 from scribeline.features.pockets import routed
-from scribeline.job import Cut, CutBit, CutStep, Document, Done, made_hole
+from scribeline.job import Cut, CutBit, CutStep, Done, Record, made_hole
 from scribeline.layout import Point3, Ring
 from scribeline.lengths import in_unit, said
 
@@ -89,7 +89,7 @@ def _bit(kept: CutBit) -> Bit:
 
 
 def lock(
-    planned: Features, done: Sequence[Done], wanted: Features | None = None
+    planned: Features, record: Record, wanted: Features | None = None
 ) -> tuple[Features, tuple[Moved, ...]]:
     """Put every cut that is made back where it was made, and list what would have moved.
 
@@ -99,11 +99,11 @@ def lock(
 
     Args:
         planned: the cuts as they are planned round what is made.
-        done: the steps that are done.
+        record: says what is made.
         wanted: the cuts as the job would have them if nothing were made; the planned ones when not given.
     """
     cuts: dict[str, list[tuple[Done, Cut]]] = {}
-    for each in done:
+    for each in record.done:
         for cut in each.cuts:
             cuts.setdefault(cut.id, []).append((each, cut))
     if not cuts:
@@ -127,21 +127,6 @@ def lock(
             tuple(feature for feature in every if isinstance(feature, Pocket)),
         ),
         tuple(moved),
-    )
-
-
-def made_cuts(document: Document) -> frozenset[str]:
-    """Ids of the cuts that the job's record says are made, wholly or in part."""
-    return frozenset(cut.id for each in document.done for cut in each.cuts)
-
-
-def made_steps(document: Document) -> frozenset[tuple[str, int]]:
-    """Which diameters of which holes are made already, the widest being 1; a pocket has one."""
-    return frozenset(
-        (cut.id, no)
-        for each in document.done
-        for cut in each.cuts
-        for no in ([step.no for step in cut.steps] or [1])
     )
 
 

@@ -18,7 +18,7 @@ from scribeline.features.holes import stated_holes
 from scribeline.features.neck_screws import neck_screw_holes
 from scribeline.features.pockets import as_routed, make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
-from scribeline.job import Document
+from scribeline.job import EMPTY, Document, Record
 from scribeline.layout import Layout
 
 
@@ -49,13 +49,13 @@ class Features:
         return next(pocket for pocket in self.pockets if pocket.id == identity)
 
 
-def make_features(document: Document, layout: Layout) -> Features:
+def make_features(document: Document, layout: Layout, record: Record = EMPTY) -> Features:
     """Every hole and pocket of the instrument; those that hang on the bridge only once it has a place."""
-    pockets = opened_by_jack(document, as_routed(make_pockets(layout), document))
+    pockets = opened_by_jack(document, as_routed(make_pockets(layout), record))
     bores = (
         *bridge_screws(document, layout),
         *string_holes(document, layout),
-        *ferrule_holes(document, layout),
+        *ferrule_holes(document, layout, record),
         *edge_bores(document, layout, pockets),
         *neck_screw_holes(document, layout, pockets),
         *shaft_holes(document, layout, pockets),

@@ -14,7 +14,6 @@ from scribeline.features.bits import (
 )
 from scribeline.features.controls import THREAD_SPARE
 from scribeline.features.cuts import Bore, Pocket, angle_from_face_deg
-from scribeline.features.locking import made_cuts, made_steps
 from scribeline.features.making import Features
 from scribeline.features.meeting import (
     PIN_OFF,
@@ -31,7 +30,7 @@ from scribeline.features.pilots import (
     RELIEF,
 )
 from scribeline.features.pockets import recess_name
-from scribeline.job import Document
+from scribeline.job import Document, Record
 from scribeline.layout import DATUMS, NECK_POCKET, Layout, same
 from scribeline.layout.as_built import placed_across, placed_along
 from scribeline.layout.bench import beyond
@@ -44,10 +43,12 @@ Place = tuple[Formula, Inputs, Formula, Inputs]
 """The formulas of how far along and how far across a hole is, with their inputs."""
 
 
-def name_features(found: Quantities, document: Document, layout: Layout, features: Features) -> None:
+def name_features(
+    found: Quantities, document: Document, record: Record, layout: Layout, features: Features
+) -> None:
     """Name the numbers of every cut; those of the layout are named before."""
     steps = Steps(found, document, layout, features)
-    namer = _Namer(found, document, layout, steps)
+    namer = _Namer(found, document, record, layout, steps)
     steps.bits()
     namer.rules()
     for pocket in features.pockets:
@@ -64,6 +65,7 @@ class _Namer:
 
     found: Quantities
     document: Document
+    record: Record
     layout: Layout
     steps: Steps
 
@@ -94,7 +96,7 @@ class _Namer:
         name, found = pocket.id, self.found
         xs = [point.x for point in pocket.outline]
         ys = [point.y * self.layout.treble for point in pocket.outline]
-        made = name in made_cuts(self.document)
+        made = name in self.record.made_cuts
         words = f"of the {pocket.in_words}"
         self._pocket_depth(pocket, made=made)
         source = MADE if made else "the outline with the corners that its router bit leaves"
@@ -165,7 +167,7 @@ class _Namer:
         return "", ""
 
     def bore(self, bore: Bore) -> None:
-        made = bore.id in made_cuts(self.document)
+        made = bore.id in self.record.made_cuts
         if made or not self._place(bore):
             self._given_place(bore, MADE if made else OUTLINE if bore.face == "edge" else COURSE)
         words = f"{bore.role} {bore.number}" if bore.number else bore.role
@@ -181,7 +183,7 @@ class _Namer:
             self.found.give(
                 f"{bore.id}.angle", angle, unit="°", what=f"{words}: angle from the surface", source=how
             )
-        cut = made_steps(self.document)
+        cut = self.record.made_steps
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)
 
@@ -233,7 +235,7 @@ class _Namer:
             case "bridge-screw":
                 place = f"bridge.screws[{number}]"
                 yield self._on_plate(f"{place}[1]", f"{place}[2]")
-            case "ferrule-hole" if f"string-hole-{number}" in made_cuts(self.document):
+            case "ferrule-hole" if f"string-hole-{number}" in self.record.made_cuts:
                 own = f"string-hole-{number}"
                 yield same, {"of": f"{own}.x"}, same, {"of": f"{own}.across"}
             case "string-hole" | "ferrule-hole":

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from scribeline.features.cuts import Face, Feature, Pocket, Reason
 from scribeline.features.rings import rounded, standing
-from scribeline.job import Cut, Document, feature_id, made_pockets
+from scribeline.job import Cut, Record, feature_id
 from scribeline.layout import Layout, PocketPlace, Point, Ring
 from scribeline.lengths import trimmed
 
@@ -41,9 +41,9 @@ def routed(cut: Cut, planned: Feature | None) -> Pocket:
     )
 
 
-def as_routed(pockets: Iterable[Pocket], document: Document) -> tuple[Pocket, ...]:
+def as_routed(pockets: Iterable[Pocket], record: Record) -> tuple[Pocket, ...]:
     """The pockets that holes are made for: those that are routed already as they were routed."""
-    made = made_pockets(document.done)
+    made = record.made_pockets
     return tuple(
         replace(routed(made[pocket.id], pocket), why=pocket.why) if pocket.id in made else pocket
         for pocket in pockets

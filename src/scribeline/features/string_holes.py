@@ -9,7 +9,7 @@ from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Reason, Step
 from scribeline.features.meeting import PIN_HOLD, TopDepth, asked_depth, kept_from_the_back, wander
 from scribeline.features.pilots import BENCH_SOURCE
-from scribeline.job import Document, Ferrules, made_holes
+from scribeline.job import Document, Ferrules, Record
 from scribeline.layout import Layout, Point3
 from scribeline.lengths import trimmed
 
@@ -169,10 +169,10 @@ def held_there(layout: Layout) -> tuple[Reason, ...]:
     )
 
 
-def _axes(document: Document, layout: Layout) -> Iterator[tuple[Point3, Point3]]:
+def _axes(layout: Layout, record: Record) -> Iterator[tuple[Point3, Point3]]:
     """Each string hole's place on the back and its axis out of it: of the hole as drilled, else as planned."""
     assert layout.plate is not None
-    drilled = made_holes(document.done)
+    drilled = record.made_holes
     for number, place in enumerate(layout.plate.string_holes, start=1):
         at, axis = Point3(place.x, place.y, 0.0), DOWN
         if (made := drilled.get(f"string-hole-{number}")) is not None and made.axis[2] < 0:
@@ -181,7 +181,7 @@ def _axes(document: Document, layout: Layout) -> Iterator[tuple[Point3, Point3]]
         yield Point3(at.x + run * axis.x, at.y + run * axis.y, -layout.thickness), axis
 
 
-def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
+def ferrule_holes(document: Document, layout: Layout, record: Record) -> Iterator[Bore]:
     """The stepped holes from the back, each on its own string hole; none where there are no string holes."""
     if layout.plate is None or not layout.plate.string_holes:
         return
@@ -234,8 +234,8 @@ def ferrule_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             BENCH_SOURCE,
         ),
     )
-    drilled = made_holes(document.done)
-    for number, (at, axis) in enumerate(_axes(document, layout), start=1):
+    drilled = record.made_holes
+    for number, (at, axis) in enumerate(_axes(layout, record), start=1):
         own = f"string-hole-{number}"
         yield Bore(
             id=f"ferrule-hole-{number}",

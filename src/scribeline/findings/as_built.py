@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from math import degrees, dist, hypot, inf
 
-from scribeline.features import Bore, Family, made_cuts
+from scribeline.features import Bore, Family
 from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
 from scribeline.findings.drilled import PLUG, UNDO
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
@@ -152,7 +152,7 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
 
 def _drill_anew(facts: Facts, off: float) -> str:
     """Whether new holes for the plate where it is wanted go beside the old ones, or into plugs."""
-    made = made_cuts(facts.document)
+    made = facts.record.made_cuts
     rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
     kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
     return f"drill new holes where the plate should be, {said(off)} away ({kinds})"

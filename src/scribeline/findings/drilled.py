@@ -118,7 +118,7 @@ def _measured(facts: Facts) -> dict[str, tuple[Cut, tuple[float, float]]]:
     """The made holes that were measured: as the record has them, and where they were found at last."""
     return {
         cut.id: (cut, cut.measured)
-        for done in facts.document.done
+        for done in facts.record.done
         for cut in done.cuts
         if cut.measured is not None and cut.at is not None
     }
@@ -127,7 +127,7 @@ def _measured(facts: Facts) -> dict[str, tuple[Cut, tuple[float, float]]]:
 def begun_otherwise(facts: Facts) -> Iterator[Finding]:
     """Does what is left to drill of a stepped hole still go with what is drilled?"""
     bored: dict[str, set[int]] = {}
-    for done in facts.document.done:
+    for done in facts.record.done:
         for cut in done.cuts:
             bored.setdefault(cut.id, set()).update(step.no for step in cut.steps)
     for bore in facts.features.bores:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from scribeline.features import Family, Features, Moved
-from scribeline.job import Document, Override, feature_id
+from scribeline.job import Document, Override, Record, feature_id
 from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import Try
 from scribeline.solid import Outside, Web
@@ -90,6 +90,7 @@ class Facts:
     """All that the rules look at."""
 
     document: Document
+    record: Record
     layout: Layout
     features: Features
     webs: tuple[Web, ...]

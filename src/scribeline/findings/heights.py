@@ -7,7 +7,7 @@ from math import degrees, inf
 
 import numpy as np
 
-from scribeline.features import made_cuts, polygon
+from scribeline.features import polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit, Severity
 from scribeline.job import Bridge, feature_id
 from scribeline.layout import (
@@ -212,7 +212,7 @@ def _other_pocket(facts: Facts, wanted: list[float], in_hand: float) -> str:
 def _other_depth(facts: Facts, deeper: float) -> str:
     """How to sink the heel by so much, mm; negative: to raise it."""
     depth = facts.document.neck.pocket_depth.mm + deeper
-    if deeper < 0 and feature_id(NECK_POCKET) in made_cuts(facts.document):
+    if deeper < 0 and feature_id(NECK_POCKET) in facts.record.made_cuts:
         return f"glue a full shim of {said(-deeper)} to the pocket's floor"
     heel, board = facts.document.neck.heel_thickness.mm, facts.document.neck.board_thickness.mm
     if deeper > 0 and depth > heel - board + 1e-9:

@@ -15,7 +15,6 @@ from scribeline.features import (
     entry_ellipse,
     ferrule_fit,
     ferrules_of,
-    made_cuts,
     meeting_overlap,
     pilot_rule,
     wander,
@@ -151,7 +150,7 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
         aim = max(AIM_OVERLAP, limit.caution)
         share = (thickness - from_back.deepest.depth + aim) / thickness
         deeper = document.string_holes.relief + aim - overlap
-        made = made_cuts(document)
+        made = facts.record.made_cuts
         stated = document.string_holes.top_share is not None
         if stated and top.id not in made and share < HIGHEST_SHARE:
             cure = f"set {put_number('string_holes.top_share', share, bound='least')} or more"
@@ -308,7 +307,7 @@ def long_mouths(facts: Facts) -> Iterator[Finding]:
 
 
 def _long_mouths(facts: Facts) -> Iterator[Finding]:
-    limit, made = facts.limit(MOUTH), made_cuts(facts.document)
+    limit, made = facts.limit(MOUTH), facts.record.made_cuts
     for bore in facts.features.bores:
         if bore.face not in {"top", "back"} or bore.id in made:
             continue
@@ -337,7 +336,7 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
 
 def bits_long_enough(facts: Facts) -> Iterator[Finding]:
     """Are bits of that diameter made as long as a hole needs? Wire holes have a check of their own."""
-    made, plate = made_cuts(facts.document), facts.document.bridge.plate_thickness.mm
+    made, plate = facts.record.made_cuts, facts.document.bridge.plate_thickness.mm
     tunnels = {tunnel.place.id for tunnel in facts.tunnels}
     wanted: dict[Bit, tuple[float, list[str]]] = {}
     for bore in facts.features.bores:

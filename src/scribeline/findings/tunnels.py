@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import pairwise
 from math import ceil, dist, hypot
 
-from scribeline.features import Bore, entry_ellipse, lies_over, made_cuts, nearest_in_words
+from scribeline.features import Bore, entry_ellipse, lies_over, nearest_in_words
 from scribeline.findings.drilled import PLUG
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.holes import too_long
@@ -36,7 +36,7 @@ def tunnels(facts: Facts) -> Iterator[Finding]:
         yield from _cover(facts, tunnel, tunnel.course)
         if tunnel.stated and tunnel.course.margins:
             yield from _stated(facts, tunnel, tunnel.bore, tunnel.course)
-        if tunnel.place.id not in made_cuts(facts.document):
+        if tunnel.place.id not in facts.record.made_cuts:
             yield from _bit(tunnel, tunnel.course, facts.document.units)
 
 
@@ -150,7 +150,7 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
         + f" {nearest_in_words(facts.features, course.nearest)}, the bit's drift "
         + ("added" if course.cover < 0 else "taken off"),
         cure=PLUG
-        if tunnel.place.id in made_cuts(facts.document)
+        if tunnel.place.id in facts.record.made_cuts
         else f"{_unstate(tunnel)} and have the way worked out that leaves most wood"
         if tunnel.stated
         else "no other way leaves more: take a thinner bit, a deeper or wider cavity, or go by another cavity",
@@ -160,7 +160,7 @@ def _cover(facts: Facts, tunnel: Tunnel, course: Course) -> Iterator[Finding]:
 
 def _stated(facts: Facts, tunnel: Tunnel, bore: Bore, course: Course) -> Iterator[Finding]:
     """A place stated in the job is drilled as stated; what it breaks is told."""
-    made = bore.id in made_cuts(facts.document)
+    made = bore.id in facts.record.made_cuts
     hidden = course.margins["hidden"] + tunnel.wants.hidden
     limit = facts.limit(HIDDEN)
     severity = limit.severity(hidden)

@@ -23,8 +23,6 @@ from scribeline.job.done import (
     MadeHole,
     Override,
     made_hole,
-    made_holes,
-    made_pockets,
 )
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, remove_value, set_value
@@ -33,7 +31,8 @@ from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
-from scribeline.job.reading import Job, feature_id, parse_job, read_job
+from scribeline.job.reading import Job, JobFile, JobTables, feature_id, parse_job, read_job
+from scribeline.job.record import EMPTY, Record, read_record, with_tables, without_tables
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
@@ -45,6 +44,7 @@ from scribeline.job.values import Dimension, standard_deviation, widest_measured
 
 __all__ = [
     "EDGE",
+    "EMPTY",
     "FACES",
     "LEAST_REASON",
     "LONGEST_REASON",
@@ -72,6 +72,8 @@ __all__ = [
     "Jack",
     "Job",
     "JobError",
+    "JobFile",
+    "JobTables",
     "Loading",
     "MadeHole",
     "NeckScrews",
@@ -82,6 +84,7 @@ __all__ = [
     "OwnLimit",
     "Part",
     "PocketStatement",
+    "Record",
     "Stated",
     "StrapButton",
     "Top",
@@ -91,13 +94,12 @@ __all__ = [
     "feature_id",
     "file_text",
     "made_hole",
-    "made_holes",
-    "made_pockets",
     "name_stated",
     "parse_job",
     "parse_records",
     "parts_book",
     "read_job",
+    "read_record",
     "read_records",
     "recorded",
     "remove_value",
@@ -110,4 +112,6 @@ __all__ = [
     "toml_values",
     "widest_measured",
     "with_string_ends",
+    "with_tables",
+    "without_tables",
 ]

@@ -25,7 +25,6 @@ from pydantic_core import CoreSchema
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
-from scribeline.job.done import Done, GateRead, Override
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part, WoodScrew
@@ -485,12 +484,3 @@ class Document(Table):
     bench: Bench = Bench()
     limits: Limits = Limits()
     print: Print = Print()
-    done: tuple[Done, ...] = Field(
-        default=(), max_length=500, description="steps done; what they cut stays where it was cut"
-    )
-    readings: tuple[GateRead, ...] = Field(
-        default=(), max_length=5000, description="what was read at the steps' gates"
-    )
-    overrides: tuple[Override, ...] = Field(
-        default=(), max_length=500, description="DO NOT CUT that you cut all the same, each with its reason"
-    )

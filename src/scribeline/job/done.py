@@ -1,4 +1,4 @@
-"""What was recorded at the bench and travels with the job: cuts as they were made, readings taken at gates.
+"""What stands in a record of the bench: cuts as they were made, readings taken at gates, stops gone on against.
 
 Everything here is in millimetres whatever the job's units, and in the instrument frame of the plan it was cut by
 (`plan.json`): a cut stays where it is in the wood, so it is kept as it lies there, never as it was stated.
@@ -158,26 +158,6 @@ def made_hole(cuts: Sequence[Cut]) -> MadeHole:
     readings = [cut.measured for cut in cuts if cut.measured is not None]
     x, y = readings[-1] if readings else first.at[:2]
     return MadeHole((x, y, first.at[2]), first.axis, max(step.diameter for cut in cuts for step in cut.steps))
-
-
-def made_holes(done: Sequence[Done]) -> dict[str, MadeHole]:
-    """Every hole that is made, by its id."""
-    cuts: dict[str, list[Cut]] = {}
-    for each in done:
-        for cut in each.cuts:
-            if cut.at is not None:
-                cuts.setdefault(cut.id, []).append(cut)
-    return {name: made_hole(found) for name, found in cuts.items()}
-
-
-def made_pockets(done: Sequence[Done]) -> dict[str, Cut]:
-    """Every pocket that is made, by its id."""
-    found: dict[str, Cut] = {}
-    for each in done:
-        for cut in each.cuts:
-            if cut.outline is not None:
-                found.setdefault(cut.id, cut)
-    return found
 
 
 _AT_RISK = "at my own risk: "

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 
@@ -16,8 +16,10 @@ from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
+from scribeline.job.record import TABLES, Record
 from scribeline.job.records import shop_from
 from scribeline.job.stringing import string_spec
+from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
@@ -43,20 +45,33 @@ class Job:
     text: str = field(default="", compare=False, repr=False)
 
 
+class JobFile(NamedTuple):
+    """What a job file holds.
+
+    Attributes:
+        job: what it states.
+        record: what was done and read for it, where the file carries that.
+    """
+
+    job: Job
+    record: Record
+
+
+class JobTables(Record, Document):
+    """One instrument, as stated, and the record of its work where the file carries that."""
+
+
 def parse_job(
     text: str,
     *,
-    record: str = "",
     source: str = "the job",
     folder: Path | None = None,
     only_beside: bool = False,
-) -> Job:
-    """Read a job from its text.
+) -> JobFile:
+    """Read a job, and the record that lies with it, from its text.
 
     Args:
         text: the TOML text.
-        record: what was recorded for it, where that is kept beside it: its tables `done`, `readings` and `overrides`
-            as JSON. They come after those of the text.
         source: what to call it in messages.
         folder: where outline files named in the job are looked for.
         only_beside: whether the files it names must lie in that folder itself, named without any path: for a text
@@ -65,7 +80,7 @@ def parse_job(
     Raises:
         JobError: everything that is wrong with it, in one go.
     """
-    document = _document(text, record, source)
+    document, record = _tables(text, source)
     faults = list(_contradictions(document, text))
     if only_beside:
         outside = [
@@ -92,10 +107,10 @@ def parse_job(
             )
     if faults:
         raise JobError(faults, source, unit=document.units)
-    return Job(document, outline, shop, text)
+    return JobFile(Job(document, outline, shop, text), record)
 
 
-def read_job(path: Path) -> Job:
+def read_job(path: Path) -> JobFile:
     """Read a job file; outline files it names are looked for beside it.
 
     Raises:
@@ -107,16 +122,33 @@ def read_job(path: Path) -> Job:
     return parse_job(text, source=str(path), folder=path.parent)
 
 
-def _document(text: str, record: str, source: str) -> Document:
-    raw = {**raw_document(text, source)}
-    for key, entries in json.loads(record or "{}").items():
-        raw[key] = [*raw.get(key, ()), *entries]
+def _tables(text: str, source: str) -> tuple[Document, Record]:
+    """What the text states, and what it has of a record."""
+    raw = raw_document(text, source)
     unit = raw.get("units")
     reading = Reading(job_unit(unit), _own_timbers(raw.get("timbers")))
+    own = {key: value for key, value in raw.items() if key not in TABLES}
+    of_the_bench = {key: raw[key] for key in TABLES if key in raw}
+    faults: list[Fault] = []
+    document = _validated(Document, own, reading, text, faults)
+    record = _validated(Record, of_the_bench, reading, text, faults)
+    if document is None or record is None:
+        raise JobError(faults, source, unit=reading.unit)
+    return document, record
+
+
+_Table = TypeVar("_Table", bound=Table)
+
+
+def _validated(
+    model: type[_Table], tables: Mapping[str, Any], reading: Reading, text: str, faults: list[Fault]
+) -> _Table | None:
+    """Some tables of a job file as values; None where they have faults, which are noted."""
     try:
-        return Document.model_validate(raw, context=reading)
+        return model.model_validate(tables, context=reading)
     except ValidationError as error:
-        raise JobError(faults_from(error, Document, text), source, unit=reading.unit) from error
+        faults += faults_from(error, JobTables, text)
+        return None
 
 
 def _own_timbers(stated: object) -> dict[str, Timber]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from math import atan2, hypot, pi
 from typing import Literal
 
-from scribeline.job import Document, MadeHole, made_holes
+from scribeline.job import Document, MadeHole, Record
 from scribeline.layout.paths import bridge_row
 from scribeline.layout.points import Point
 from scribeline.quantities import cos, sin
@@ -99,18 +99,18 @@ class Held:
         return tuple(fit.feature for fit in (self.screws if self.by == "pilots" else self.string_holes))
 
 
-def stand(document: Document, aim: Pose | None) -> tuple[Pose | None, Held | None]:
+def stand(document: Document, record: Record, aim: Pose | None) -> tuple[Pose | None, Held | None]:
     """Find where the plate stands.
 
     Args:
-        document: the job, with what is drilled.
+        document: the job.
+        record: says what is drilled.
         aim: where the plate is wanted; None where no place is right for it.
 
     Returns:
         Its pose, that of the aim while nothing holds it, and how the drilled holes hold it.
     """
-    drilled = made_holes(document.done)
-    bridge = document.bridge
+    drilled, bridge = record.made_holes, document.bridge
     screws = _pairs("bridge-screw", bridge.screws, drilled, document.handed)
     strings = _pairs("string-hole", plate_string_holes(document), drilled, document.handed)
     lead = screws or strings

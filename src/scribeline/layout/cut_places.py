@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from math import cos, sin
 
-from scribeline.job import Document, PocketStatement, feature_id, made_pockets
+from scribeline.job import Document, PocketStatement, Record, feature_id
 from scribeline.layout.points import Point, Ring
 
 NECK_POCKET = "neck pocket"
@@ -81,12 +81,18 @@ class HolePlace:
     heading: Point
 
 
-def datums(document: Document, twelfth: float) -> dict[str, float]:
-    """Each place that a position may be counted from, from the nut, mm."""
+def datums(document: Document, twelfth: float, end: float) -> dict[str, float]:
+    """Each place that a position may be counted from, from the nut, mm.
+
+    Args:
+        document: the job.
+        twelfth: the 12th fret from the nut, mm.
+        end: the neck pocket's end wall from the nut, mm.
+    """
     return {
         "nut": 0.0,
         "12th fret": twelfth,
-        "pocket end": pocket_end(document),
+        "pocket end": end,
         "scale line": document.scale.length,
     }
 
@@ -101,17 +107,16 @@ def counted_back(datum: float, along: float) -> float:
     return datum - along
 
 
-def pocket_end(document: Document) -> float:
+def pocket_end(document: Document, record: Record) -> float:
     """The neck pocket's end wall from the nut, mm: as routed, else as stated."""
-    routed = made_pockets(document.done).get(feature_id(NECK_POCKET))
+    routed = record.made_pockets.get(feature_id(NECK_POCKET))
     if routed is None or routed.outline is None:
         return document.neck.pocket_end
     return max(x for x, _ in routed.outline)
 
 
-def pocket_places(document: Document, twelfth: float) -> tuple[PocketPlace, ...]:
+def pocket_places(document: Document, datum: Mapping[str, float]) -> tuple[PocketPlace, ...]:
     """The neck pocket, then the job's own."""
-    datum = datums(document, twelfth)
     return (
         _neck_pocket(document),
         *(_pocket(pocket, datum[pocket.x_from]) for pocket in document.pockets),
@@ -169,9 +174,8 @@ def _signed_area(points: list[Point]) -> float:
     return sum(a.x * b.y - b.x * a.y for a, b in pairs) / 2
 
 
-def hole_places(document: Document, twelfth: float) -> tuple[HolePlace, ...]:
+def hole_places(document: Document, datum: Mapping[str, float]) -> tuple[HolePlace, ...]:
     """The job's holes, in its order."""
-    datum = datums(document, twelfth)
     return tuple(
         HolePlace(
             spots=tuple(Point(counted(datum[hole.x_from], x), y) for x, y in hole.spots),
@@ -181,16 +185,15 @@ def hole_places(document: Document, twelfth: float) -> tuple[HolePlace, ...]:
     )
 
 
-def control_places(document: Document, twelfth: float) -> tuple[Point, ...]:
+def control_places(document: Document, datum: Mapping[str, float]) -> tuple[Point, ...]:
     """The controls' shafts, in the job's order."""
-    datum = datums(document, twelfth)
     return tuple(
         Point(counted(datum[each.x_from], each.centre[0]), each.centre[1]) for each in document.controls
     )
 
 
-def neck_screw_places(document: Document) -> tuple[Point, ...]:
+def neck_screw_places(document: Document, datum: Mapping[str, float]) -> tuple[Point, ...]:
     """The neck's screws, in the job's order."""
     if document.neck_screws is None:
         return ()
-    return tuple(Point(counted_back(pocket_end(document), x), y) for x, y in document.neck_screws.places)
+    return tuple(Point(counted_back(datum["pocket end"], x), y) for x, y in document.neck_screws.places)

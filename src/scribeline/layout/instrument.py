@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import atan2
 from typing import Literal, TypedDict
 
 import numpy as np
 
-from scribeline.job import EDGE, FACES, UNDER_PLATE, Document, Jack, Job, StrapButton
+from scribeline.job import EDGE, EMPTY, FACES, UNDER_PLATE, Document, Jack, Job, Record, StrapButton
 from scribeline.layout.as_built import Held, Pose, plate_string_holes, stand
 from scribeline.layout.cut_places import (
     HolePlace,
@@ -225,10 +225,14 @@ class Layout:
         return min(every, key=lambda pair: pair[1].side)
 
 
-def lay_out(job: Job) -> Layout:
+def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     """Work out where everything goes.
 
     The layout is made for a right-handed instrument and mirrored as the very last step for a left-handed one.
+
+    Args:
+        job: what is stated.
+        record: what is cut already: it holds the plate, and the neck pocket's end wall.
     """
     document = job.document
     cents = document.scale.temperament_cents or equal_temperament(document.scale.frets)
@@ -237,11 +241,12 @@ def lay_out(job: Job) -> Layout:
     window = bridge_window(document, stringing)
     placed = stringing.is_placed and not window.is_empty
     aim = Pose(document.scale.length + window.aim)
-    stands, held = stand(document, aim if placed else None)
+    stands, held = stand(document, record, aim if placed else None)
     plate = None if stands is None else _plate(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
-    twelfth, wall = float(fret_x[11]), pocket_end(document)
-    pockets = pocket_places(document, twelfth)
+    twelfth, wall = float(fret_x[11]), pocket_end(document, record)
+    datum = datums(document, twelfth, wall)
+    pockets = pocket_places(document, datum)
     layout = Layout(
         handed=document.handed,
         scale=document.scale.length,
@@ -268,11 +273,11 @@ def lay_out(job: Job) -> Layout:
         ),
         pockets=pockets,
         pocket_end=wall,
-        **_edge_places(document, outline, twelfth),
-        tunnels=tuple(_tunnels(document, plate, twelfth)),
-        holes=hole_places(document, twelfth),
-        controls=control_places(document, twelfth),
-        neck_screws=neck_screw_places(document),
+        **_edge_places(document, outline, datum),
+        tunnels=tuple(_tunnels(document, plate, datum)),
+        holes=hole_places(document, datum),
+        controls=control_places(document, datum),
+        neck_screws=neck_screw_places(document, datum),
         datums=find_datums(
             twelfth=twelfth,
             board_end=document.fingerboard.end,
@@ -372,9 +377,8 @@ def _plate(document: Document, pose: Pose) -> Plate:
     )
 
 
-def _edge_places(document: Document, outline: Ring, twelfth: float) -> _EdgePlaces:
+def _edge_places(document: Document, outline: Ring, datum: Mapping[str, float]) -> _EdgePlaces:
     """Where the jack, its plate's screws and the strap buttons go in."""
-    datum = datums(document, twelfth)
 
     def place(stated: Jack | StrapButton) -> EdgePlace:
         near = Point(datum[stated.x_from] + stated.near[0], stated.near[1])
@@ -399,9 +403,8 @@ class _EdgePlaces(TypedDict):
     strap_buttons: tuple[EdgePlace, ...]
 
 
-def _tunnels(document: Document, plate: Plate | None, twelfth: float) -> Iterator[TunnelPlace]:
+def _tunnels(document: Document, plate: Plate | None, datum: Mapping[str, float]) -> Iterator[TunnelPlace]:
     """The tunnels asked for; those that start under the plate only once it has a place."""
-    datum = datums(document, twelfth)
     under = None if plate is None else ring(plate.corners)
     wire = document.ground_wire
     if wire is not None and plate is not None:

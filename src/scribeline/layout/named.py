@@ -10,7 +10,7 @@ from functools import cache, partial, reduce
 from operator import add
 from typing import TYPE_CHECKING
 
-from scribeline.job import Document, Job, made_pockets, name_stated
+from scribeline.job import Document, Job, Record, name_stated
 from scribeline.job.reading import feature_id
 from scribeline.layout.as_built import placed_across, placed_along
 from scribeline.layout.bench import apart, beyond, measurables, twelfth_readings
@@ -51,12 +51,12 @@ DATUMS = {
 """By what a job calls a place that positions are counted from, the name of its distance from the nut."""
 
 
-def name_layout(found: Quantities, job: Job, layout: Layout) -> None:
+def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> None:
     """Name what the job states and what the layout makes of it."""
     name_stated(found, job)
     document = job.document
     _frets(found, document)
-    _datums(found, document, layout)
+    _datums(found, record, layout)
     _nut(found, document)
     _wanted(found, document, layout)
     _bridge(found, document, layout)
@@ -100,12 +100,11 @@ def _frets(found: Quantities, document: Document) -> None:
         found.work(f"{fret}.width", taper, {"along": fret, **board}, what=f"the board's width at fret {no}")
 
 
-def _datums(found: Quantities, document: Document, layout: Layout) -> None:
+def _datums(found: Quantities, record: Record, layout: Layout) -> None:
     found.give("the-nut", 0.0, what="the nut's front edge", source="everything along is counted from here")
     found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
-    routed = made_pockets(document.done).get(feature_id(NECK_POCKET))
     words = "the nut to the neck pocket's end wall"
-    if routed is None or routed.outline is None:
+    if feature_id(NECK_POCKET) not in record.made_pockets:
         found.work("pocket-end", same, {"of": "neck.pocket_end"}, what=words)
     else:
         found.give("pocket-end", layout.pocket_end, what=words, source="as routed, on the record of the job")

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, TypeVar
 
 from scribeline.bounds import Bounds, Exceeded, within
-from scribeline.job import Fault, Job, JobError
+from scribeline.job import Fault, Job, JobError, JobFile
 from scribeline.plan.whole import Plan, plan
 from scribeline.solid.tunnels import Look, Problem, Solution, solve
 
@@ -24,8 +24,8 @@ PLANNING = Bounds(seconds=30, megabytes=1000)
 _TUNNEL = "tunnel"
 
 
-def read_held(read: Callable[[], Job], source: str = "") -> Job:
-    """A job that is read, within `READING`.
+def read_held(read: Callable[[], JobFile], source: str = "") -> JobFile:
+    """A job that is read, with its record, within `READING`.
 
     Args:
         read: reads it.
@@ -41,11 +41,11 @@ def read_held(read: Callable[[], Job], source: str = "") -> Job:
         raise too_long_to_read(cut, source) from None
 
 
-def plan_held(job: Job, source: str = "") -> Plan:
+def plan_held(stated: JobFile, source: str = "") -> Plan:
     """The plan of a job, within `PLANNING`.
 
     Args:
-        job: what is stated.
+        stated: the job, and what was done for it.
         source: what to call it in messages.
 
     Raises:
@@ -53,9 +53,9 @@ def plan_held(job: Job, source: str = "") -> Plan:
     """
     try:
         with within(PLANNING):
-            return plan(job, noting(solve))
+            return plan(*stated, noting(solve))
     except Exceeded as cut:
-        raise too_long_to_plan(cut, job, source) from None
+        raise too_long_to_plan(cut, stated.job, source) from None
 
 
 def noting(look: Callable[[Problem, tuple[Bit, ...], float], Solution]) -> Look:

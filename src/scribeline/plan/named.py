@@ -24,8 +24,8 @@ Reasons = tuple[tuple[str, str], ...]
 def quantities(plan: Plan) -> Quantities:
     """Every number of a plan that a person can measure, set or ask about, each worked out when it is asked for."""
     found = Quantities()
-    name_layout(found, plan.job, plan.layout)
-    name_features(found, plan.job.document, plan.layout, plan.features)
+    name_layout(found, plan.job, plan.record, plan.layout)
+    name_features(found, plan.job.document, plan.record, plan.layout, plan.features)
     unders = cache(partial(_unders, plan))
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, unders))
     name_findings(found, plan.findings)

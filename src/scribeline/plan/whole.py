@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
-from scribeline.features import Features, Moved, lock, made_cuts, make_features
+from scribeline.features import Features, Moved, lock, make_features
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
-from scribeline.job import Job
+from scribeline.job import EMPTY, Job, Record
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.lengths import JobUnit
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
@@ -25,6 +25,7 @@ class Plan:
 
     Attributes:
         job: what it was worked out from.
+        record: what was done and read at the bench by then.
         layout: where everything sits.
         features: every cut; those made already as they were made.
         webs: the wood between cuts.
@@ -40,6 +41,7 @@ class Plan:
     """
 
     job: Job
+    record: Record
     layout: Layout
     features: Features
     webs: tuple[Web, ...]
@@ -61,7 +63,7 @@ class Plan:
     @property
     def made(self) -> frozenset[str]:
         """Ids of the cuts that are made already, wholly or in part."""
-        return made_cuts(self.job.document)
+        return self.record.made_cuts
 
     @cached_property
     def floors(self) -> Mapping[str, float | None]:
@@ -84,27 +86,29 @@ class Plan:
         return tuple(finding for finding in self.findings if finding.override is not None)
 
 
-def plan(job: Job, look: Look = solve) -> Plan:
+def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     """Plan one instrument.
 
     Args:
         job: what is stated.
+        record: what was done and read at the bench: what is cut stays where it was cut.
         look: looks for the way of a tunnel among some of the cuts; where it does not know it yet, the plan awaits it.
     """
-    layout = lay_out(job)
-    features, moved, tunnels = _cuts(job, layout, look)
+    layout = lay_out(job, record)
+    features, moved, tunnels = _cuts(job, record, layout, look)
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     document = job.document
-    found = find(Facts(document, layout, features, webs, outside, moved, tunnels))
-    cards = make_cards(document, layout, features, checks, tunnels)
-    gates = (in_job_unit(each, document.units) for each in reopened(document, cards))
-    findings = overridden(stops_first((*gates, *found)), document.overrides)
-    stopped = Stopped(document, features, cards, findings)
+    found = find(Facts(document, record, layout, features, webs, outside, moved, tunnels))
+    cards = make_cards(document, layout, features, checks, tunnels, record=record)
+    gates = (in_job_unit(each, document.units) for each in reopened(record, cards))
+    findings = overridden(stops_first((*gates, *found)), record.overrides)
+    stopped = Stopped(record, features, cards, findings)
     cards = stopped.told_on(cards)
     return Plan(
         job,
+        record,
         layout,
         features,
         webs,
@@ -112,7 +116,7 @@ def plan(job: Job, look: Look = solve) -> Plan:
         checks,
         findings,
         cards,
-        Operations(document, layout, features, cards),
+        Operations(record, layout, features, cards),
         moved,
         tunnels,
         stopped.by_card(),
@@ -120,21 +124,20 @@ def plan(job: Job, look: Look = solve) -> Plan:
     )
 
 
-def _cuts(job: Job, layout: Layout, look: Look) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
+def _cuts(
+    job: Job, record: Record, layout: Layout, look: Look
+) -> tuple[Features, tuple[Moved, ...], tuple[Tunnel, ...]]:
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
     document = job.document
-    planned = make_features(document, layout)
-    wanted = _wanted(job) if made_cuts(document) else Wanted(layout, planned)
-    held, _ = lock(planned, document.done)
+    planned = make_features(document, layout, record)
+    wanted = _wanted(job) if record.made_cuts else Wanted(layout, planned)
+    held, _ = lock(planned, record)
     tunnels = find_tunnels(document, layout, held, wanted, look)
-    features, moved = lock(
-        with_tunnels(planned, tunnels), document.done, with_tunnels(wanted.features, tunnels)
-    )
+    features, moved = lock(with_tunnels(planned, tunnels), record, with_tunnels(wanted.features, tunnels))
     return features, moved, tunnels
 
 
 def _wanted(job: Job) -> Wanted:
     """What the job would have if nothing were made."""
-    document = job.document.model_copy(update={"done": ()})
-    layout = lay_out(replace(job, document=document))
-    return Wanted(layout, make_features(document, layout))
+    layout = lay_out(job)
+    return Wanted(layout, make_features(job.document, layout))

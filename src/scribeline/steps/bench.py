@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from scribeline.features import Bore, Features, Setting, Step, balloon, made_cuts, setting_of
-from scribeline.job import Document
+from scribeline.features import Bore, Features, Setting, Step, balloon, setting_of
+from scribeline.job import Document, Record
 from scribeline.layout import DatumId, Layout, Measurable, Point3
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Gate, Place
@@ -16,6 +16,7 @@ class Bench:
     """What the card makers look at."""
 
     document: Document
+    record: Record
     layout: Layout
     features: Features
     measurables: dict[str, Measurable] = field(default_factory=dict)
@@ -32,7 +33,7 @@ class Bench:
 
     def next(self, bores: tuple[Bore, ...]) -> Bore:
         """The hole a card's setting is given for: the first that is not made yet."""
-        made = made_cuts(self.document)
+        made = self.record.made_cuts
         return next((bore for bore in bores if bore.id not in made), bores[0])
 
     def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features import Setting, made_cuts, meeting_overlap
+from scribeline.features import Setting, meeting_overlap
 from scribeline.layout import ALIKE, MARK_WORDS, diagonals, twelfth_readings
 from scribeline.lengths import said
 from scribeline.steps.bench import Bench, within
@@ -100,7 +100,7 @@ def _set_out(bench: Bench) -> Iterator[str]:
         f"{said(pair[0])}, from the bass {said(pair[1])}."
     )
     again = "Thread the two outer strings and measure them to the board's edges again."
-    made = made_cuts(bench.document)
+    made = bench.record.made_cuts
     left = any(bore.id not in made for bore in bench.features.family("bridge-screw"))
     yield f"{again} Measure twice, then mark the holes with the awl." if left else again
 

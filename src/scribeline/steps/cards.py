@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from scribeline.features import Features, bit_speed
-from scribeline.job import Document, feature_id
+from scribeline.job import EMPTY, Document, Record, feature_id
 from scribeline.layout import NECK_POCKET, Layout, Measurable
 from scribeline.lengths import JobUnit, in_unit
 from scribeline.solid.tunnels import Tunnel
@@ -34,9 +34,11 @@ def make_cards(
     features: Features,
     measurables: tuple[Measurable, ...],
     tunnels: tuple[Tunnel, ...] = (),
+    *,
+    record: Record = EMPTY,
 ) -> tuple[Card, ...]:
     """The step cards, numbered in an order that meets every need."""
-    bench = Bench(document, layout, features, {m.id: m for m in measurables}, tunnels)
+    bench = Bench(document, record, layout, features, {m.id: m for m in measurables}, tunnels)
     cards = {card.id: card for card in _cards(bench)}
     obstructed = Obstructed(
         by_neck=[

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 
-from scribeline.features import Bore, Feature, Features, as_cut, made_steps
-from scribeline.job import Cut, Document
+from scribeline.features import Bore, Feature, Features, as_cut
+from scribeline.job import Cut, Record
 from scribeline.steps.card import Card
 from scribeline.steps.operations import NOT_CUT_BY, steps_cut
 
@@ -39,29 +39,29 @@ def is_made(card: Card, feature: Feature, made: Collection[tuple[str, int]]) -> 
     Args:
         card: the step.
         feature: one of its cuts.
-        made: which diameters of which holes are made, as `made_steps` gives them.
+        made: which diameters of which holes are made, as `Record.made_steps` gives them.
     """
     diameters = steps_cut(card, feature) if isinstance(feature, Bore) else (1,)
     return all((feature.id, no) in made for no in diameters)
 
 
-def made_by_now(card: Card, features: Features, document: Document) -> tuple[str, ...]:
+def made_by_now(card: Card, features: Features, record: Record) -> tuple[str, ...]:
     """Ids of the cuts of a step that are made already, whatever the step was called when they were."""
-    by_id, made = {feature.id: feature for feature in features}, made_steps(document)
+    by_id, made = {feature.id: feature for feature in features}, record.made_steps
     names = () if card.id in NOT_CUT_BY else card.features
     return tuple(name for name in names if is_made(card, by_id[name], made))
 
 
-def done_steps(cards: Sequence[Card], features: Features, document: Document) -> frozenset[str]:
+def done_steps(cards: Sequence[Card], features: Features, record: Record) -> frozenset[str]:
     """Ids of the steps that are done.
 
     A step that cuts is done when all its cuts are made: one that has got a hole since is taken up again for that hole,
     and one that goes by another name since is done as it was. A step that cuts nothing, and one of which the record
     names no cut, is done when it was called so.
     """
-    by_id, made = {feature.id: feature for feature in features}, made_steps(document)
-    called = {each.card for each in document.done}
-    cut = {each.card for each in document.done if each.cuts}
+    by_id, made = {feature.id: feature for feature in features}, record.made_steps
+    called = {each.card for each in record.done}
+    cut = {each.card for each in record.done if each.cuts}
 
     def is_done(card: Card) -> bool:
         if card.id in NOT_CUT_BY or not card.features or card.id in called - cut:

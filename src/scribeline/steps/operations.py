@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import overload
 
-from scribeline.features import Bit, Bore, Feature, Features, Setting, made_steps, setting_of
-from scribeline.job import Document
+from scribeline.features import Bit, Bore, Feature, Features, Setting, setting_of
+from scribeline.job import Record
 from scribeline.layout import Area, Layout, Point3, bevel_id, round_id
 from scribeline.solid import Under, neighbours, wood_under, wood_under_floor
 from scribeline.steps.card import Card
@@ -79,7 +79,7 @@ def steps_cut(card: Card, bore: Bore) -> tuple[int, ...]:
 class Progress:
     """What is in the wood when each card's turn comes."""
 
-    def __init__(self, document: Document, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
+    def __init__(self, record: Record, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
         self.features, self._finished = features, layout
         self._shaped_on = {card.id: card.no for card in cards}
         self._cut_on: dict[tuple[str, int], int] = {}
@@ -89,7 +89,7 @@ class Progress:
                 feature = by_id[name]
                 for no in steps_cut(card, feature) if isinstance(feature, Bore) else (1,):
                     self._cut_on[name, no] = card.no
-        for made in made_steps(document):
+        for made in record.made_steps:
             self._cut_on[made] = 0
 
     def layout(self, card: Card) -> Layout:
@@ -136,16 +136,16 @@ class Progress:
 class Operations(Sequence[Operation]):
     """Every operation in the order of work, worked out when one is first asked for: an edit on a screen asks for none."""
 
-    def __init__(self, document: Document, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
+    def __init__(self, record: Record, layout: Layout, features: Features, cards: Sequence[Card]) -> None:
         """Keep what they are worked out from.
 
         Args:
-            document: says which cuts are made already.
+            record: says which cuts are made already.
             layout: for the finished body's faces.
             features: every cut.
             cards: numbered, in their order.
         """
-        self._from = (document, layout, features, cards)
+        self._from = (record, layout, features, cards)
 
     @cached_property
     def progress(self) -> Progress:

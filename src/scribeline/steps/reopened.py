@@ -5,19 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from scribeline.findings import Finding
-from scribeline.job import Document
+from scribeline.job import Record
 from scribeline.lengths import said
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.standing import Answer, reopens, verdict
 
 
-def reopened(document: Document, cards: Sequence[Card]) -> Iterator[Finding]:
+def reopened(record: Record, cards: Sequence[Card]) -> Iterator[Finding]:
     """Does every gate of a step that is done still pass?
 
     The gate itself holds back what comes after it, so that the finding concerns no cut by itself.
     """
-    answers = {each.card: Answer.of(each) for each in document.readings}
-    done = {each.card for each in document.done}
+    answers = {each.card: Answer.of(each) for each in record.readings}
+    done = {each.card for each in record.done}
     for card in cards:
         answer = answers.get(card.id)
         if card.id not in done or card.gate is None or answer is None or not reopens(card, answer):

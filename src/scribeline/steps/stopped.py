@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from scribeline.features import Bore, Feature, Features, made_steps
+from scribeline.features import Bore, Feature, Features
 from scribeline.findings import Finding
-from scribeline.job import Document
+from scribeline.job import Record
 from scribeline.layout import HEEL
 from scribeline.steps.card import Card, Gone
 from scribeline.steps.done import is_made
@@ -19,18 +19,18 @@ class Stopped:
     """What the stops of a plan do to its steps."""
 
     def __init__(
-        self, document: Document, features: Features, cards: Sequence[Card], findings: Iterable[Finding]
+        self, record: Record, features: Features, cards: Sequence[Card], findings: Iterable[Finding]
     ) -> None:
         """Work it out.
 
         Args:
-            document: says what is done.
+            record: says what is done.
             features: every cut.
             cards: the steps.
             findings: of which the stops count, those gone on against included.
         """
         self._by_id: dict[str, Feature] = {feature.id: feature for feature in features}
-        self._made, self._done = made_steps(document), {each.card for each in document.done}
+        self._made, self._done = record.made_steps, {each.card for each in record.done}
         self._cards, self._stops = cards, [each for each in findings if each.severity == "stop"]
 
     def by_card(self) -> Mapping[str, tuple[Finding, ...]]:

@@ -19,9 +19,9 @@ from scribeline.job import (
     toml_fault,
     toml_values,
 )
+from scribeline.job.record import TABLES
 from scribeline.lengths import job_unit
 from scribeline.store.faults import StoreError
-from scribeline.store.recorded import TABLES
 
 LARGEST_TEXT = 300_000
 """Characters of a job file: thirty times what a full one has."""

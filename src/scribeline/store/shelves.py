@@ -7,11 +7,9 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any, get_args
 
-from pydantic import BaseModel, Field, ValidationError
 from sqlalchemy import Connection, Table, insert, select
 
-from scribeline.job import Done, Fault, GateRead, JobError, Override
-from scribeline.job.faults import faults_from
+from scribeline.job import Fault, JobError, read_record
 from scribeline.lengths import LengthError, read_length
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
@@ -137,14 +135,6 @@ def _bit(bit: BitKept) -> BitKept:
     )
 
 
-class _Carried(BaseModel):
-    """The record a job file brings along."""
-
-    done: tuple[Done, ...] = Field(default=(), max_length=500)
-    readings: tuple[GateRead, ...] = Field(default=(), max_length=5000)
-    overrides: tuple[Override, ...] = Field(default=(), max_length=500)
-
-
 Rows = list[dict[str, Any]]
 
 
@@ -154,10 +144,7 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
     Raises:
         JobError: they have faults.
     """
-    try:
-        read = _Carried.model_validate(record)
-    except ValidationError as error:
-        raise JobError(faults_from(error, _Carried), "the record") from error
+    read = read_record(record)
     done = {each.card: each for each in read.done}  # of a step ticked twice the last counts
     if len(done) != len(read.done):
         sentence = "a step is listed as done twice; keep one of the two"

@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Table, insert, select
 
-from scribeline.job import parse_records
+from scribeline.job import parse_records, without_tables
 from scribeline.store import attached, bench, checks, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
@@ -466,7 +466,7 @@ class Store:
             StoreError: `by` cannot be kept.
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
-        plain, record = recorded.without_record(text)
+        plain, record = without_tables(text)
         ticks, readings, overrides = shelves.carried(record)
         with writing(self._engine) as connection:
             stated = checks.toml(plain)

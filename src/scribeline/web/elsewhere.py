@@ -16,7 +16,7 @@ from scribeline.plan.held import PLANNING, noting, too_long_to_plan
 
 if TYPE_CHECKING:
     from scribeline.features import Bit
-    from scribeline.job import Job
+    from scribeline.job import JobFile
     from scribeline.plan import Plan
     from scribeline.solid.tunnels import Problem, Solution
 
@@ -32,14 +32,14 @@ class Order:
 
     Attributes:
         key: what it goes by.
-        job: what is planned.
+        stated: the job that is planned, and its record.
         ways: of tunnels that are known.
         is_over: whether nothing more comes of it: it is made, it could not be made, or a newer one took its place.
         is_newest: whether no newer one took its place.
     """
 
     key: Hashable
-    job: Job
+    stated: JobFile
     ways: Ways
     is_over: bool = False
     is_newest: bool = True
@@ -65,13 +65,13 @@ class Elsewhere:
         """Start a process, so that the first search need not wait for it."""
         self._crew.get_ready()
 
-    def ask(self, of: Hashable, key: Hashable, job: Job, ways: Ways) -> Order:
+    def ask(self, of: Hashable, key: Hashable, stated: JobFile, ways: Ways) -> Order:
         """Have a job planned; what was asked for the same one before is ended.
 
         Args:
             of: whose newest text this is.
             key: what the plan goes by.
-            job: to be planned.
+            stated: to be planned.
             ways: that are known.
 
         Returns:
@@ -79,14 +79,14 @@ class Elsewhere:
         """
         with self._turn:
             if self._is_closed:
-                return Order(key, job, {}, is_over=True)
+                return Order(key, stated, {}, is_over=True)
             before = self._at.get(of)
             if before is not None:
                 if before.key == key:
                     return before
                 before.is_over, before.is_newest = True, False
                 before.handle.stop()
-            order = self._at[of] = Order(key, job, ways)
+            order = self._at[of] = Order(key, stated, ways)
             self._turn.notify_all()
         Thread(target=self._work, args=(of, order), daemon=True).start()
         return order
@@ -107,10 +107,10 @@ class Elsewhere:
 
     def _work(self, of: Hashable, order: Order) -> None:
         try:
-            plan, ways = self._crew.run(PLANNING, searched, order.job, order.ways, handle=order.handle)
+            plan, ways = self._crew.run(PLANNING, searched, order.stated, order.ways, handle=order.handle)
             self._take(order.key, plan, ways)
         except Exceeded as cut:
-            self._refuse(order.key, too_long_to_plan(cut, order.job))
+            self._refuse(order.key, too_long_to_plan(cut, order.stated.job))
         except Ended:
             if not order.handle.is_stopped:
                 self._refuse(order.key, cut_short())
@@ -133,7 +133,7 @@ def cut_short() -> JobError:
     return JobError([Fault("", sentence)])
 
 
-def known(job: Job, ways: Ways) -> tuple[Plan, tuple[Question, ...]]:
+def known(stated: JobFile, ways: Ways) -> tuple[Plan, tuple[Question, ...]]:
     """The plan of a job as far as the ways of its tunnels are known, and the questions that nobody has answered."""
     from scribeline.plan import plan
 
@@ -145,10 +145,10 @@ def known(job: Job, ways: Ways) -> tuple[Plan, tuple[Question, ...]]:
             open_questions.append((problem, bits, drift))
         return way
 
-    return plan(job, look), tuple(open_questions)
+    return plan(*stated, look), tuple(open_questions)
 
 
-def searched(job: Job, ways: Ways) -> tuple[Plan, Ways]:
+def searched(stated: JobFile, ways: Ways) -> tuple[Plan, Ways]:
     """The plan of a job with the way of every tunnel, those that are not known looked for; and all of the ways."""
     from scribeline.plan import plan
     from scribeline.solid.tunnels import solve
@@ -160,4 +160,4 @@ def searched(job: Job, ways: Ways) -> tuple[Plan, Ways]:
         used[question] = ways[question] if question in ways else solve(*question)
         return used[question]
 
-    return plan(job, noting(look)), used
+    return plan(*stated, noting(look)), used

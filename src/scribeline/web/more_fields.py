@@ -17,7 +17,7 @@ from scribeline.job import Dimension, Document
 from scribeline.job.values import Degrees, Mm
 from scribeline.web.field import Family, Field, Kind
 
-BY_HAND = frozenset({"done", "readings", "string_sets", "scribeline", "units", "strings", "limits"})
+BY_HAND = frozenset({"string_sets", "scribeline", "units", "strings", "limits"})
 """What has pages of its own, or is for the job file alone."""
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from scribeline.bounds import Bounds, Crew, Ended, Exceeded, NoProcess
-from scribeline.job import Fault, Job, JobError, parse_job
+from scribeline.job import Fault, JobError, JobFile, parse_job, read_record
 from scribeline.plan import Plan, plan
 from scribeline.plan.held import PLANNING, READING, too_long_to_plan, too_long_to_read
 from scribeline.solid.tunnels import Look, Problem, Solution, solve
@@ -110,7 +110,7 @@ class Whole(NamedTuple):
     Attributes:
         text: of the job.
         folder: with the files that it names.
-        record: of its work at the bench, as `parse_job` takes it beside the text.
+        record: of its work at the bench, as `read_record` takes it.
     """
 
     text: str
@@ -144,8 +144,8 @@ class Planner:
             self._crew.close()
             self._elsewhere.close()
 
-    def job(self, key: Whole) -> Job:
-        """The job of a text.
+    def job(self, key: Whole) -> JobFile:
+        """The job of a text, and its record.
 
         Raises:
             JobError: everything that is wrong with it.
@@ -263,8 +263,8 @@ class Planner:
 
     # Made in another process
 
-    def _read(self, key: Whole) -> Job:
-        def here() -> Job:
+    def _read(self, key: Whole) -> JobFile:
+        def here() -> JobFile:
             with _HERE:
                 return parsed(key)
 
@@ -282,19 +282,19 @@ class Planner:
 
     def _planned(self, key: Whole) -> Plan:
         """The plan with the ways that are known."""
-        job, crew = self.job(key), self._crew
+        stated, crew = self.job(key), self._crew
         assert crew is not None
         self._raise_if_refused(key)
         try:
             given = self._known_ways(key)
-            made, open_questions = crew.run(PLANNING, known, job, given)
+            made, open_questions = crew.run(PLANNING, known, stated, given)
             while more := self._ways_among(open_questions):  # another job has asked the same
                 given = {**given, **more}
-                made, open_questions = crew.run(PLANNING, known, job, given)
+                made, open_questions = crew.run(PLANNING, known, stated, given)
                 # So that its next edit is planned once.
                 self._ways_of.keep(key.folder, dict([*given.items()][-WAYS_OF_A_JOB:]))
         except Exceeded as cut:
-            raise self._refusal(key, too_long_to_plan(cut, job)) from None
+            raise self._refusal(key, too_long_to_plan(cut, stated.job)) from None
         except Ended as fault:
             raise cut_short() from fault
         except NoProcess:
@@ -304,10 +304,10 @@ class Planner:
         return made
 
     def _planned_here(self, key: Whole, look: Look) -> Plan:
-        job = self.job(key)
+        stated = self.job(key)
         try:
             with _HERE:
-                return plan(job, look)
+                return plan(*stated, look)
         except (ValueError, ArithmeticError) as error:
             raise _cannot(error) from error
 
@@ -340,13 +340,14 @@ class Planner:
         self._plans.keep(key, made)
 
 
-def parsed(key: Whole) -> Job:
-    """The job of a text, which may name only files that lie in the folder.
+def parsed(key: Whole) -> JobFile:
+    """The job of a text, which may name only files that lie in the folder; what its text has of a record comes first.
 
     Raises:
         JobError: everything that is wrong with it.
     """
-    return parse_job(key.text, record=key.record, source="the job", folder=key.folder, only_beside=True)
+    job, record = parse_job(key.text, source="the job", folder=key.folder, only_beside=True)
+    return JobFile(job, record.followed_by(read_record(key.record)))
 
 
 def _cannot(error: Exception) -> JobError:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def where_it_stands(store: Store, job_id: int, plan: Plan) -> tuple[Standing, ...]:
     """Every step as it stands: done or not, its gate's newest answer, the stops that keep it from being begun."""
     answers = {each.gate_id: Answer.of(each) for each in store.readings(job_id)}
-    done = done_steps(plan.cards, plan.features, plan.job.document)
+    done = done_steps(plan.cards, plan.features, plan.record)
     return standings(plan.cards, done, answers, plan.stopped)
 
 

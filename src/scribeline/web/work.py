@@ -300,7 +300,7 @@ def make_pack(of: Whole, out: Path, tell: Tell) -> None:
     from scribeline.web.planning import parsed
 
     tell(0, len(pack.FILES) + 1, pack.FILES[0])
-    planned = plan(parsed(of))
+    planned = plan(*parsed(of))
     if planned.forbidding:
         message = "the checks say DO NOT CUT; fix that first"
         raise ValueError(message)
@@ -332,7 +332,7 @@ def make_view(of: Whole, out: Path, tell: Tell) -> None:
     from scribeline.web.planning import parsed
 
     tell(0, 2, "the cuts")
-    planned = plan(parsed(of))
+    planned = plan(*parsed(of))
     layout = planned.layout
     cuts = [
         Piece(feature.id, mesh, FROM[feature.face])

@@ -271,7 +271,7 @@ def _unprinted(plan: Plan) -> str:
                 document.name,
                 document.revision,
                 *(pocket.role for pocket in plan.features.pockets),
-                *(f"{each.by}{each.reason}" for each in document.overrides),
+                *(f"{each.by}{each.reason}" for each in plan.record.overrides),
             )
         )
     )

@@ -548,7 +548,7 @@ def tick(
 
 def _made(plan: Plan, card: Card) -> tuple[str, ...]:
     """What a step cuts that the record has already."""
-    return made_by_now(card, plan.features, plan.job.document)
+    return made_by_now(card, plan.features, plan.record)
 
 
 def _stamped(on: str, now: Shown | None, revision: int) -> Trail:
