@@ -30,7 +30,7 @@ from ..pack_jobs import PACK_JOBS
 
 Floats = NDArray[np.float64]
 
-SIX = parse_job(PACK_JOBS["demo"])
+SIX = parse_job(PACK_JOBS["demo"]).job
 LAID = lay_out(SIX)
 STRINGS = len(SIX.document.strings)
 
