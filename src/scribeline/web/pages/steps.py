@@ -166,7 +166,7 @@ def _screen(
     else:
         back = ""
     shown = card if place is None else replace(card, places=(place,), features=(place.feature,))
-    key = ("step pictures", plan.job, job.text, card.id, hole)
+    key = ("step pictures", job.whole, card.id, hole)
     pictures = job.shop.planner.once(key, lambda: _pictures(plan, shown))
     return Screen(
         standing,
