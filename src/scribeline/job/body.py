@@ -63,7 +63,7 @@ class OutlineStatement(Table):
     """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
 
     shape: str | None = None
-    dimensions: ShapeDimensions = ShapeDimensions()
+    dimensions: ShapeDimensions = ShapeDimensions.model_construct()
     file: str | None = None
     layer: str | None = None
     along: Literal["+x", "-x", "+y", "-y"] = Field(
@@ -235,9 +235,9 @@ class Body(Table):
     layers: tuple[Layer, ...] = Field(
         default=(), description="from the top down; one of body.timber when left out"
     )
-    top: Top = Top()
+    top: Top = Top.model_construct()
     bevels: tuple[Bevel, ...] = ()
-    roundover: Roundover = Roundover()
+    roundover: Roundover = Roundover.model_construct()
 
     @model_validator(mode="after")
     def _layers_add_up(self) -> Self:

@@ -448,12 +448,12 @@ class Document(Table):
     revision: str = Field(default="1", min_length=1, max_length=12)
     date: dt.date | None = None
     scale: Scale
-    fret_wire: FretWire = FretWire()
+    fret_wire: FretWire = FretWire.model_construct()
     nut: Nut
     fingerboard: Fingerboard
     strings: tuple[String, ...] = Field(min_length=3, max_length=12)
     string_sets: tuple[StringSet, ...] = Field(default=(), description="other sets it shall take as well")
-    setup: Setup = Setup()
+    setup: Setup = Setup.model_construct()
     neck: Neck
     timbers: tuple[OwnTimber, ...] = Field(
         default=(),
@@ -461,11 +461,11 @@ class Document(Table):
         description="timbers of your own, called by name wherever a timber is asked for",
     )
     body: Body
-    finish: Finish = Finish()
+    finish: Finish = Finish.model_construct()
     bridge: Bridge
     bridge_screw: BridgeScrew
     ferrules: Ferrules | None = Field(default=None, description="needed for strings through the body")
-    string_holes: StringHoles = StringHoles()
+    string_holes: StringHoles = StringHoles.model_construct()
     pockets: tuple[PocketStatement, ...] = Field(default=(), max_length=60)
     holes: tuple[HoleStatement, ...] = Field(default=(), max_length=60)
     controls: tuple[ControlStatement, ...] = Field(default=(), max_length=20)
@@ -481,6 +481,6 @@ class Document(Table):
         description="hardware weights (neck, tuners, bridge and the like) for the balance on the strap",
     )
     bits: Bits
-    bench: Bench = Bench()
-    limits: Limits = Limits()
-    print: Print = Print()
+    bench: Bench = Bench.model_construct()
+    limits: Limits = Limits.model_construct()
+    print: Print = Print.model_construct()

@@ -109,7 +109,7 @@ class _Limits(BaseModel):
     along where the new level is laxer still. `bore_web = { stop = 0.5, caution = 1.0 }` sets both.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     def of(self, key: str) -> OwnLimit | None:
         """The limit of a key, if it was set."""

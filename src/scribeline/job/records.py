@@ -35,8 +35,8 @@ class FinishedInstrument(Table):
     measured_to: Annotated[float, Mm(0.01, 3, "the ± of the saddles' places")] = 0.25
     scale: Scale
     nut: Nut
-    fret_wire: FretWire = FretWire()
-    setup: Setup = Setup()
+    fret_wire: FretWire = FretWire.model_construct()
+    setup: Setup = Setup.model_construct()
     strings: tuple[RecordedString, ...] = Field(min_length=1)
 
 

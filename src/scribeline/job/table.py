@@ -32,7 +32,11 @@ BuildersWord = Annotated[str, AfterValidator(without_marks)]
 
 
 class Table(BaseModel):
-    """One table of the job file: frozen, and strict about its keys."""
+    """One table of the job file: frozen, and strict about its keys.
+
+    Where a job leaves a table out, `model_construct` gives its defaults: nothing is read then, so that no validator is built for
+    that table alone.
+    """
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200, defer_build=True
