@@ -5,7 +5,7 @@ import math
 import re
 from collections.abc import Callable
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import numpy as np
 import pytest
@@ -13,9 +13,11 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from scribeline.lengths import (
+    UNITS,
     DrillSize,
     LengthError,
     SaidError,
+    ShopUnit,
     both_units,
     by,
     drill_sizes,
@@ -24,6 +26,7 @@ from scribeline.lengths import (
     in_unit,
     inch_fraction,
     inch_text,
+    job_unit,
     mm_text,
     nearest_drills,
     no_less,
@@ -38,6 +41,8 @@ from scribeline.lengths import (
     said,
     span,
     spot,
+    tries_in,
+    unit_words,
     without_marks,
 )
 
@@ -294,3 +299,18 @@ def test_an_error_says_its_lengths_in_millimetres_to_whoever_has_no_job() -> Non
     assert str(fault) == "a core of 0.50 mm is too wide"
     assert fault.told("in") == "a core of 0.020 in (0.50 mm) is too wide"
     assert str(SaidError(f"strings: {fault.sentence}")) == "strings: a core of 0.50 mm is too wide"
+
+
+def test_a_unit_is_a_row_of_one_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten millimetres are a centimetre (SI); its figures are as fine as those of millimetres."""
+    monkeypatch.setitem(
+        cast("dict[str, ShopUnit]", UNITS), "cm", ShopUnit("centimetres", "cm", Fraction(10), 3, "in")
+    )
+    cm: Any = "cm"
+    assert job_unit(cm) == cm
+    assert in_unit(f"only {said(4.2)} of wood", cm) == "only 0.420 cm of wood"
+    assert in_unit(put("bridge.saddle_height", 12.7), cm) == "bridge.saddle_height to 1.270 cm"
+    assert tries_in(put("bits.twist", 3.0, 3.2), cm)[0].value == ("0.300 cm", "0.320 cm")
+    assert in_unit(no_less(4.201), cm) == "0.421 cm"
+    assert both_units(7.9375, cm) == ("0.794 cm", "5/16 in")
+    assert unit_words(cm) == ("cm", "inches")

@@ -18,12 +18,15 @@ from scribeline.features import alike, runs, setting_of
 from scribeline.findings import TAGS
 from scribeline.layout import MARK_WORDS, on_centreline, side_words, twelfth_readings
 from scribeline.lengths import (
+    UNITS,
     JobUnit,
     both_units,
-    decimal,
+    by_inches,
+    figure,
     in_unit,
     inch_fraction,
     inch_text,
+    own_unit,
     rounding_note,
     said,
     visible,
@@ -122,18 +125,17 @@ def numbers(plan: Plan) -> None:
             "[reverse bold]DO NOT CUT[/] the bridge has no place. The numbers that depend on it are left out"
         )
     table = Table(title="Measure", title_justify="left", box=None, pad_edge=False, expand=True)
-    inches_first = plan.unit == "in"
-    for column in ("what", "inch", "mm", "between") if inches_first else ("what", "mm", "inch", "between"):
+    own = UNITS[plan.unit]
+    first, second = (("inch" if by_inches(unit) else unit) for unit in (plan.unit, own.second))
+    for column in ("what", first, second, "between"):
         table.add_column(column, justify="left", no_wrap=column != "what")
     for m in plan.measurables:
         mm, inch = both_units(m.value)
         if rounding_note(inch_fraction(m.value).error_mm, (m.high - m.low) / 2):
             inch = inch_text(m.value)
-        between = f"{decimal(m.low)} to {decimal(m.high)}"
-        if inches_first:
-            low, high = (inch_text(level).removesuffix(" in") for level in (m.low, m.high))
-            mm, inch, between = inch, mm, f"{low} to {high}"
-        table.add_row(escape(in_unit(m.how, plan.unit)), mm, inch, between)
+        figures = (inch, mm) if by_inches(plan.unit) else (own_unit(m.value, plan.unit), inch)
+        between = f"{figure(m.low, plan.unit)} to {figure(m.high, plan.unit)}"
+        table.add_row(escape(in_unit(m.how, plan.unit)), *figures, between)
     console.print(table)
     _bridge(console, plan)
     for bores in alike(plan.features, plan.layout):
@@ -143,8 +145,9 @@ def numbers(plan: Plan) -> None:
 
 def worked_in_mm(console: Console, plan: Plan) -> None:
     """Said over a derivation in an inch shop: its sums stay in the unit they are worked in."""
-    if plan.unit == "in":
-        console.print("  [dim]Worked in millimetres; 25.4 mm are an inch.[/dim]")
+    if plan.unit != "mm":
+        mm = float(UNITS[plan.unit].mm)
+        console.print(f"  [dim]Worked in millimetres; {mm:g} mm are 1 {plan.unit}.[/dim]")
 
 
 def say(console: Console, plan: Plan, line: str, *, soft_wrap: bool = True) -> None:

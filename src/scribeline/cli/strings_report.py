@@ -14,7 +14,7 @@ from rich.padding import Padding
 from scribeline.cli.report import console_for_people, say
 from scribeline.features import PRESS, bushing_hole
 from scribeline.layout import OWN_SET, change_to, saddles_of
-from scribeline.lengths import in_unit, inch_text, said, span
+from scribeline.lengths import figure, in_unit, said, span
 from scribeline.strings import Criterion, Vibrato, compensate_nut, place_studs, predict
 
 if TYPE_CHECKING:
@@ -119,12 +119,12 @@ def _set(console: Console, plan: Plan, found: Prediction, *, own: bool) -> None:
 
 
 def _setback(plan: Plan, found: Prediction, i: int) -> str:
-    """A string's setback with its spread; in an inch shop inches first, millimetres behind them."""
+    """A string's setback with its spread; in a shop of another unit that first, millimetres behind them."""
     mm = f"{found.setback[i]:6.2f} ({found.sd[i]:.2f}) mm"
     if plan.unit == "mm":
         return mm
-    inches = (inch_text(float(each)) for each in (found.setback[i], found.sd[i]))
-    return "{:>6} ({}) in, ".format(*(each.removesuffix(" in") for each in inches)) + mm
+    own = (figure(float(each), plan.unit) for each in (found.setback[i], found.sd[i]))
+    return "{:>6} ({}) {}, ".format(*own, plan.unit) + mm
 
 
 def _cents(console: Console, found: Prediction) -> None:

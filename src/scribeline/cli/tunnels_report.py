@@ -13,7 +13,7 @@ from rich.table import Table
 from scribeline.cli.report import console_for_people
 from scribeline.features import nearest_in_words
 from scribeline.layout import on_centreline
-from scribeline.lengths import MM_PER_INCH, in_unit, said
+from scribeline.lengths import UNITS, in_unit, said
 from scribeline.plan import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
 
@@ -43,7 +43,11 @@ def show(plan: Plan, *, as_json: bool) -> None:
         return
     for tunnel in plan.tunnels:
         _one(plan, tunnel)
-    told = NOTES if plan.unit == "mm" else f"{NOTES} Inches, with millimetres below."
+    told = (
+        NOTES
+        if plan.unit == "mm"
+        else f"{NOTES} {UNITS[plan.unit].name.capitalize()}, with millimetres below."
+    )
     console.print(Padding(told, (1, 0, 0, 0)))
 
 
@@ -84,12 +88,12 @@ def _one(plan: Plan, tunnel: Tunnel) -> None:
 
 
 def _row(plan: Plan, course: Course) -> tuple[str, ...]:
-    layout = plan.layout
+    layout, own = plan.layout, UNITS[plan.unit]
 
     def told(mm: float, places: int = 2, sign: str = "") -> str:
-        """In an inch shop inches over the millimetres."""
+        """In another unit than millimetres, that over them."""
         metric = f"{mm:{sign}z.{places}f}"
-        return metric if plan.unit == "mm" else f"{mm / float(MM_PER_INCH):{sign}z.3f}\n{metric}"
+        return metric if plan.unit == "mm" else f"{own.of(mm):{sign}z.{own.places}f}\n{metric}"
 
     across = course.start[1] * layout.treble
 

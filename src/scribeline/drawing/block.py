@@ -2,14 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from scribeline.drawing.marks import Piece, notice
 from scribeline.drawing.sheet import Item, Point
 from scribeline.findings import Tag
+from scribeline.lengths import JobUnit, unit_words
 
-BOTH_UNITS = {"mm": "mm, inches below", "in": "inches, mm below"}
-"""How a sheet says what its numbers are in."""
+
+def units_below(unit: JobUnit) -> str:
+    """How a sheet says what its numbers are in."""
+    return "{}, {} below".format(*unit_words(unit))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class Caption:
     date: str
     hand: str
     view: str = ""
-    unit: Literal["mm", "in"] = "mm"
+    unit: JobUnit = "mm"
     scale: str = ""
     datum: str = ""
     kind: str = ""

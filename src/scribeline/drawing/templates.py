@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from math import inf
 
-from scribeline.drawing.block import Caption, cautions
+from scribeline.drawing.block import Caption, cautions, units_below
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
@@ -38,7 +38,7 @@ from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Family, alike, row_in_words, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
 from scribeline.layout import NECK_POCKET, heading_words
-from scribeline.lengths import both_units, decimal, give_or_take, in_unit, inch_text, said
+from scribeline.lengths import UNITS, both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
 from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
@@ -54,11 +54,6 @@ _ROUND_IT = 100.0
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
-_SHOWN: dict[str, Callable[[float], str]] = {
-    "mm": decimal,
-    "in": lambda mm: inch_text(mm).removesuffix(" in"),
-}
-"""How the tables of the notes say a length in each unit."""
 _SMALL_PAGE = 230.0
 """A page whose short side is under this gets its notes on a page of their own, mm."""
 
@@ -461,11 +456,11 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     )
     yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
     yield _headed("Distances to set out by number", _distances(plan))
-    heads = tuple(head.format(_below(plan)) for head in _HOLE_HEADS)
+    heads = tuple(head.format(units_below(plan.unit)) for head in _HOLE_HEADS)
     if plan.features.bores:
         yield from _parted("Holes", _holes(plan), partial(_table, heads, _HOLE_WIDTHS), room)
     pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
-    yield from _parted(f"Cavities: {_below(plan)}", _pockets(plan), pockets, room)
+    yield from _parted(f"Cavities: {units_below(plan.unit)}", _pockets(plan), pockets, room)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
@@ -533,12 +528,10 @@ def _distances(plan: Plan) -> Piece:
         found.append(("12th fret", "plate's front edge", layout.front_edge - layout.twelfth))
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
     found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
-    cells = [(a, b, _SHOWN[plan.unit](mm), both_units(mm, plan.unit)[1]) for a, b, mm in found]
+    cells = [(a, b, figure(mm, plan.unit), both_units(mm, plan.unit)[1]) for a, b, mm in found]
     widths = (44.0, 48.0, 28.0, 54.0)
     return table(
-        ("From", "To", "mm", "in (fraction off by, mm)")
-        if plan.unit == "mm"
-        else ("From", "To", "in", "near 64th · mm"),
+        ("From", "To", plan.unit, "near 64th · mm" if by_inches(plan.unit) else "in (fraction off by, mm)"),
         cells,
         (0.0, 0.0),
         widths,
@@ -562,11 +555,7 @@ def _holes(plan: Plan) -> list[tuple[str, ...]]:
 
 def _shown(plan: Plan) -> tuple[Callable[[float], str], ...]:
     """A length in the job's unit, and in the other below."""
-    return tuple(_SHOWN[unit] for unit in (("mm", "in") if plan.unit == "mm" else ("in", "mm")))
-
-
-def _below(plan: Plan) -> str:
-    return "mm, inches below" if plan.unit == "mm" else "inches, mm below"
+    return tuple(partial(figure, unit=unit) for unit in (plan.unit, UNITS[plan.unit].second))
 
 
 def _slant(plan: Plan, bores: Sequence[Bore]) -> str:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from scribeline.drawing.block import BOTH_UNITS, Caption, cautions
+from scribeline.drawing.block import Caption, cautions, units_below
 from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds, touches
 from scribeline.drawing.joins import join, letters, spread
@@ -34,7 +34,7 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.lengths import JobUnit, SaidError, in_unit, said
+from scribeline.lengths import UNITS, JobUnit, SaidError, in_unit, said
 from scribeline.tables.paper import Roll, paper_size_mm
 
 _MARGIN = 10.0
@@ -321,7 +321,7 @@ def grid_crosses(
             at = (column * pitch, row * pitch)
             # + 0.0 turns a mirrored -0 into 0.
             x, y = (value + 0.0 for value in coordinates(at))
-            names = (f"{v:g}" if ruled.unit == "mm" else f"{v / 25.4:g}" for v in (x, y))
+            names = (f"{UNITS[ruled.unit].of(v):g}" for v in (x, y))
             items += grid_cross(at, "x {}  y {}{}".format(*names, unit).replace("-", "−"), within=window)
     return items
 
@@ -410,7 +410,7 @@ def _words(caption: Caption, lines: Sequence[str], at: Point, width: float) -> P
     column = width * 0.55 if beside else width
     head = " · ".join(filter(None, (caption.job, caption.title, f"revision {caption.revision}")))
     details = " · ".join(
-        filter(None, ("1:1", caption.date, caption.hand, caption.view, BOTH_UNITS[caption.unit]))
+        filter(None, ("1:1", caption.date, caption.hand, caption.view, units_below(caption.unit)))
     )
     datum = f"Datum: {caption.datum}" if caption.datum else ""
     items: list[Item] = []

@@ -8,7 +8,7 @@ from functools import lru_cache
 from math import inf
 
 from scribeline.job import BitKind, BitOwned, Bits
-from scribeline.lengths import inch_text, said, trimmed
+from scribeline.lengths import JobUnit, by_inches, inch_text, said, size_text, trimmed
 from scribeline.quantities import tan
 
 TYPICAL_BRAD_POINT = 0.3
@@ -91,6 +91,12 @@ class Bit:
     def millimetres(self) -> str:
         """Its size in millimetres, as on its shank: `3.5 mm`."""
         return f"{trimmed(self.diameter)} mm"
+
+    def sizes(self, unit: JobUnit) -> tuple[str, str]:
+        """Its size as a shop reads it, and as it stands beside that."""
+        if by_inches(unit):
+            return self.inches, self.size
+        return size_text(self.diameter, unit), self.inches
 
     @property
     def inches(self) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Family
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
 from scribeline.job import Dimension, Part, feature_id, widest_measured
-from scribeline.lengths import MM_PER_INCH, give_or_take, inch_fraction, said, trimmed
+from scribeline.lengths import by_inches, figure, give_or_take, inch_fraction, said, trimmed
 
 NUT_SLOT = Limit.of("nut_places")
 FRET_SLOT = Limit.of("fret_places")
@@ -92,7 +92,8 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
 
 def _number(facts: Facts, mm: float) -> str:
     """A length as a bare number of this job."""
-    return trimmed(mm) if facts.document.units == "mm" else f"{mm / float(MM_PER_INCH):.3f}"
+    unit = facts.document.units
+    return trimmed(mm) if unit == "mm" else figure(mm, unit)
 
 
 def _too_wide(facts: Facts, value: Dimension) -> str:
@@ -105,10 +106,12 @@ def _too_wide(facts: Facts, value: Dimension) -> str:
 
 def _example(facts: Facts, mm: float, plus_minus: float) -> str:
     """A measured number as this job would write it."""
-    if facts.document.units == "mm":
-        return f'"{mm:g} +/- {plus_minus:g}"'
-    inch = float(MM_PER_INCH)
-    return f'"{mm / inch:.3f} +/- {plus_minus / inch:.3f}"'
+    unit = facts.document.units
+    return (
+        f'"{mm:g} +/- {plus_minus:g}"'
+        if unit == "mm"
+        else f'"{figure(mm, unit)} +/- {figure(plus_minus, unit)}"'
+    )
 
 
 def imported_outline(facts: Facts) -> Iterator[Finding]:
@@ -134,7 +137,7 @@ def imported_outline(facts: Facts) -> Iterator[Finding]:
 
 def inch_rounding(facts: Facts) -> Iterator[Finding]:
     """In an inch shop: where is 1/64 in too coarse?"""
-    if facts.document.units != "in":
+    if not by_inches(facts.document.units):
         return
     layout = facts.layout
     row = [bore.at.y for bore in facts.features.family("ferrule-hole")]

@@ -13,7 +13,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Findin
 from scribeline.findings.holes import too_long
 from scribeline.job import feature_id
 from scribeline.layout import Point, cavity_words
-from scribeline.lengths import MM_PER_INCH, Bound, JobUnit, no_less, no_more, put, said
+from scribeline.lengths import MM_PER_INCH, UNITS, Bound, JobUnit, by_inches, no_less, no_more, put, said
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Relaxed, Tunnel
 
@@ -108,8 +108,9 @@ def _none(tunnel: Tunnel) -> Finding:
 def _with_reach(course: Course, unit: JobUnit) -> str:
     """A bit with the reach it needs as a job states them, in its own unit."""
     bit = course.bit
-    if unit == "mm":
-        return f"{{ diameter = {bit.diameter:g}, reach = {course.bit_length:.0f} }}"
+    if not by_inches(unit):
+        own = UNITS[unit]
+        return f"{{ diameter = {own.of(bit.diameter):g}, reach = {own.of(round(course.bit_length)):g} }}"
     size = f'"{bit.mark}"' if bit.mark else bit.inches.removesuffix(" in")
     return f"{{ diameter = {size}, reach = {ceil(course.bit_length / float(MM_PER_INCH) * 10) / 10:.1f} }}"
 

@@ -12,7 +12,7 @@ from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import JobError
 from scribeline.job.parts_book import book_entry
 from scribeline.job.reading import parse_job
-from scribeline.lengths import JobUnit, inch_fraction, nearest_drills, read_length
+from scribeline.lengths import UNITS, JobUnit, by_inches, inch_fraction, nearest_drills, read_length
 
 Instrument = Literal["six-string", "seven-string", "four-string bass"]
 """What a first job file can be begun as."""
@@ -106,12 +106,19 @@ def starter_job(
     """
     text = Path(__file__).with_name("starter.toml").read_text(encoding="utf-8")
     plain = "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
-    paper, other = ("Letter", "A4") if units == "in" else ("A4", "Letter")
-    words = {"NAME": plain, "UNITS": units, "HAND": handed, "PAPER": paper, "OTHER": other}
+    paper, other = ("Letter", "A4") if by_inches(units) else ("A4", "Letter")
+    words = {
+        "NAME": plain,
+        "UNITS": units,
+        "EACH": " or ".join(f'"{each}"' for each in UNITS),
+        "HAND": handed,
+        "PAPER": paper,
+        "OTHER": other,
+    }
 
     def fill(token: re.Match[str]) -> str:
         metric, _, inches = token.group(1).partition("|")
-        return words.get(metric, inches if inches and units == "in" else metric)
+        return words.get(metric) or (inches if inches and by_inches(units) else _bare(metric, units))
 
     begun = re.sub(r"@([^@\n]+)@", fill, text)
     if strings := _STRINGS.get(instrument):
@@ -124,8 +131,20 @@ def starter_job(
             begun, _ = remove_value(begun, key)
             otherwise = {each: value for each, value in otherwise.items() if not each.startswith(f"{key}.")}
     for key, value in otherwise.items():
-        begun, _ = set_value(begun, key, value[units == "in"] if isinstance(value, tuple) else value)
-    return _aligned(_with_inch_bits(begun) if units == "in" else begun)
+        begun, _ = set_value(begun, key, _own(value, units) if isinstance(value, tuple) else value)
+    return _aligned(_with_inch_bits(begun) if by_inches(units) else begun)
+
+
+def _own(value: _InEach, units: JobUnit) -> Stated:
+    metric, inches = value
+    if by_inches(units):
+        return inches
+    return UNITS[units].of(metric) if isinstance(metric, int | float) and units != "mm" else metric
+
+
+def _bare(metric: str, units: JobUnit) -> str:
+    """A bare number of millimetres in another unit; what names its own stands."""
+    return metric if units == "mm" or metric[0] in '"[' else f"{UNITS[units].of(float(metric)):g}"
 
 
 def _aligned(text: str) -> str:

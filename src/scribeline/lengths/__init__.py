@@ -17,13 +17,13 @@ from scribeline.lengths.drills import (
 from scribeline.lengths.faults import LengthError, quoted, shown, visible
 from scribeline.lengths.printing import (
     InchFraction,
-    JobUnit,
     both_units,
     decimal,
+    decimals,
     each_unit,
+    figure,
     inch_fraction,
     inch_text,
-    job_unit,
     mm_text,
     own_unit,
     rounding_note,
@@ -52,9 +52,11 @@ from scribeline.lengths.said import (
     without_marks,
 )
 from scribeline.lengths.several import several
+from scribeline.lengths.units import UNITS, JobUnit, ShopUnit, by_inches, job_unit, unit_words
 
 __all__ = [
     "MM_PER_INCH",
+    "UNITS",
     "Bound",
     "DrillSeries",
     "DrillSize",
@@ -63,16 +65,20 @@ __all__ = [
     "Length",
     "LengthError",
     "SaidError",
+    "ShopUnit",
     "Try",
     "Unit",
     "between",
     "both_units",
     "by",
+    "by_inches",
     "decimal",
+    "decimals",
     "drill_size",
     "drill_sizes",
     "each_unit",
     "either_way",
+    "figure",
     "give_or_take",
     "in_unit",
     "inch_fraction",
@@ -99,6 +105,7 @@ __all__ = [
     "spot",
     "tries_in",
     "trimmed",
+    "unit_words",
     "visible",
     "without_marks",
 ]

@@ -9,19 +9,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
 
 from scribeline.lengths.drills import MM_PER_INCH
 from scribeline.lengths.faults import LengthError
-
-JobUnit = Literal["mm", "in"]
-"""The units a job may be stated in, and that a shop is told lengths in."""
-
-
-def job_unit(stated: object) -> JobUnit:
-    """The unit that a text names, whatever state it is in: millimetres where it names none of a job's."""
-    return "in" if stated == "in" else "mm"
-
+from scribeline.lengths.units import UNITS, JobUnit, by_inches
 
 RULE_DENOMINATORS = (8, 16, 32, 64)
 """The finest marks that inch rules carry."""
@@ -62,16 +53,38 @@ def mm_text(mm: float, places: int = 2) -> str:
     return f"{decimal(_finite(mm), places)} mm"
 
 
-@lru_cache(maxsize=4096)
 def inch_text(mm: float, places: int = 3) -> str:
-    """Print decimal inches, as in `0.559 in`; a page tries many layouts with the same few lengths.
+    """Print decimal inches, as in `0.559 in`.
 
     Args:
         mm: The length in mm.
         places: Decimals shown; the rounding error is at most half of the last one (three places:
             0.0005 in or 0.0127 mm).
     """
-    return f"{decimal(float(Fraction(_finite(mm)) / MM_PER_INCH), places)} in"
+    return f"{in_figures(mm, 'in', places)} in"
+
+
+@lru_cache(maxsize=4096)
+def in_figures(mm: float, unit: JobUnit, places: int) -> str:
+    """A length in a unit, without its name; a page tries many layouts with the same few lengths.
+
+    Args:
+        mm: The length in mm.
+        unit: To print it in.
+        places: Decimals shown.
+    """
+    return decimal(UNITS[unit].of(_finite(mm)), places)
+
+
+def figure(mm: float, unit: JobUnit, places: int = 2) -> str:
+    """A length in the shop's own unit, without its name: `14.20`, `0.559`.
+
+    Args:
+        mm: The length in mm.
+        unit: The shop's.
+        places: Decimals of millimetres; another unit has as many as are as fine.
+    """
+    return in_figures(mm, unit, UNITS[unit].finer(places))
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +194,7 @@ def both_units(mm: float, unit: JobUnit = "mm", *, places: int = 2, denominator:
         the fraction and the millimetre text.
     """
     fraction = inch_fraction(mm, denominator)
-    if unit == "in":
+    if by_inches(unit):
         off, metric = abs(fraction.error_mm), mm_text(mm, places)
         if not mm or off > _WORTH_A_FRACTION * abs(mm):
             return inch_text(mm), metric
@@ -189,13 +202,18 @@ def both_units(mm: float, unit: JobUnit = "mm", *, places: int = 2, denominator:
         return inch_text(mm), f"{near}{fraction.text.removesuffix(' in')} · {metric}"
     error = decimal(fraction.error_mm, 2)
     if float(error) == 0:
-        return mm_text(mm, places), fraction.text
-    return mm_text(mm, places), f"{fraction.text} ({float(error):+.2f})"
+        return own_unit(mm, unit, places), fraction.text
+    return own_unit(mm, unit, places), f"{fraction.text} ({float(error):+.2f})"
 
 
 def own_unit(mm: float, unit: JobUnit, places: int = 2) -> str:
     """Print a length in the shop's own unit alone: `14.20 mm`, `0.559 in`."""
-    return inch_text(mm) if unit == "in" else mm_text(mm, places)
+    return f"{figure(mm, unit, places)} {unit}"
+
+
+def decimals(mm: float, unit: JobUnit) -> tuple[str, str]:
+    """Print a length in the shop's unit and in the one beside it, both in decimals, as calipers read it."""
+    return own_unit(mm, unit), own_unit(mm, UNITS[unit].second)
 
 
 def each_unit(mm: float, unit: JobUnit = "mm") -> tuple[str, str]:
@@ -205,7 +223,7 @@ def each_unit(mm: float, unit: JobUnit = "mm") -> tuple[str, str]:
         mm: The length in mm.
         unit: The shop's.
     """
-    return both_units(mm) if unit == "mm" else (inch_text(mm), mm_text(mm))
+    return decimals(mm, unit) if by_inches(unit) else both_units(mm, unit)
 
 
 def size_text(mm: float, unit: JobUnit = "mm") -> str:
@@ -215,8 +233,8 @@ def size_text(mm: float, unit: JobUnit = "mm") -> str:
         mm: The size in mm.
         unit: The shop's.
     """
-    if unit == "mm":
-        return f"{trimmed(mm)} mm"
+    if not by_inches(unit):
+        return f"{trimmed(UNITS[unit].of(mm), UNITS[unit].places)} {unit}"
     fraction = inch_fraction(mm)
     return fraction.text if abs(fraction.error_mm) < 0.0005 else inch_text(mm)
 

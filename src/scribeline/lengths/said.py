@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from math import ceil, floor, isfinite
 from typing import Literal, Self
 
-from scribeline.lengths.drills import MM_PER_INCH
-from scribeline.lengths.printing import JobUnit, decimal, inch_text, trimmed
+from scribeline.lengths.printing import decimal, in_figures, trimmed
+from scribeline.lengths.units import UNITS, JobUnit, by_inches
 
 _OPENS, _PARTS, _SHUTS = "\ue000", "\ue001", "\ue002"
 
@@ -109,19 +109,21 @@ class _Mark:
         text = _as_people_say(value) if self.places is None else decimal(value, self.places)
         return f"+{text}" if self.before == "+" and value >= 0 else text
 
-    @property
-    def _inches(self) -> tuple[str, ...]:
-        return tuple(map(self._inch, self._bounded, self._millimetres))
+    def _figures(self, unit: JobUnit) -> tuple[str, ...]:
+        if unit == "mm":
+            return self._millimetres
+        return tuple(self._figure(*each, unit) for each in zip(self._bounded, self._millimetres, strict=True))
 
-    def _inch(self, bounded: tuple[float, Bound], metric: str) -> str:
-        """Thousandths, or hundredths for whole millimetres over an inch, whose own rounding is coarser."""
+    def _figure(self, bounded: tuple[float, Bound], metric: str, unit: JobUnit) -> str:
+        """As fine as the millimetres are, and coarser for whole ones that are more than one of the unit."""
         value, bound = bounded
         if metric in {"0", "+0"} or not isfinite(value):
             return metric
-        places = 2 if "." not in metric and abs(value) >= MM_PER_INCH else 3
+        own = UNITS[unit]
+        places = own.places - 1 if "." not in metric and abs(value) >= own.mm else own.places
         if bound:
-            value = _outwards(value, bound, 10**places / float(MM_PER_INCH))
-        text = inch_text(value, places).removesuffix(" in")
+            value = _outwards(value, bound, 10**places / float(own.mm))
+        text = in_figures(value, unit, places)
         return f"+{text}" if self.before == "+" and not text.startswith("-") else text
 
     @property
@@ -139,18 +141,17 @@ class _Mark:
         head = f"{self.key} to " if self.key else " " * (self.width - len(self._millimetres[0]))
         if not self.is_length:
             return head + self.joined.join(self._millimetres)
-        metric = sign + self.joined.join(self._millimetres)
-        if unit == "mm" and not self.both_ways:
-            return head + (f"[{metric}]" if self._is_list else f"{metric} mm")
-        inches = sign + self.joined.join(self._inches)
+        figures = sign + self.joined.join(self._figures(unit))
+        if not by_inches(unit) and not self.both_ways:
+            return head + (f"[{figures}]" if self._is_list else f"{figures} {unit}")
+        second = UNITS[unit].second
+        beside = f"{sign}{self.joined.join(self._figures(second))} {second}"
         opens, shuts = "[]" if inside else "()"
-        if unit == "mm":
-            return f"{head}{metric} mm {opens}{inches} in{shuts}"
-        return f"{head}{f'[{inches}]' if self._is_list else inches} in {opens}{metric} mm{shuts}"
+        return f"{head}{f'[{figures}]' if self._is_list else figures} {unit} {opens}{beside}{shuts}"
 
     def tried(self, unit: JobUnit) -> Try:
         """What to set its key to, in a job's unit."""
-        figures = self._inches if unit == "in" and self.is_length else self._millimetres
+        figures = self._figures(unit) if self.is_length else self._millimetres
         values = tuple(f"{figure} {unit}" if self.is_length else figure for figure in figures)
         return Try(self.key, values if self._is_list else values[0])
 

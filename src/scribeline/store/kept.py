@@ -20,7 +20,7 @@ class JobEntry:
         name: as its newest revision says.
         revision: number of the newest revision, from 1.
         at: when that was made.
-        units: "mm" or "in".
+        units: of its bare numbers.
         handed: "right" or "left".
     """
 

@@ -25,7 +25,7 @@ from scribeline.job import (
     toml_values,
     widest_measured,
 )
-from scribeline.lengths import LengthError, inch_text, several
+from scribeline.lengths import UNITS, LengthError, by_inches, inch_text, several
 from scribeline.web import catalogue
 from scribeline.web.field import Family, Field
 from scribeline.web.more_fields import more_families
@@ -280,8 +280,7 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
     value = None if document is None else at_key(document, field.key)
     if isinstance(value, Dimension):
         if value.measured:
-            inches = document is not None and document.units == "in"
-            how = f"measured ±{inch_text(value.plus_minus) if inches else f'{value.plus_minus:.3g} mm'}"
+            how = f"measured ±{_in(value.plus_minus, document)}"
         elif typed is None:
             how = "from the parts book; measure your own" if _has_part(field, raw) else "measure your own"
         elif value.too_wide:
@@ -302,7 +301,8 @@ def standing(field: Field, raw: Mapping[str, Any], document: Document | None) ->
 
 
 def _in(mm: float, document: Document | None) -> str:
-    return inch_text(mm) if document is not None and document.units == "in" else f"{mm:.3g} mm"
+    unit = "mm" if document is None else document.units
+    return inch_text(mm) if by_inches(unit) else f"{UNITS[unit].of(mm):.3g} {unit}"
 
 
 def _has_part(field: Field, raw: Mapping[str, Any]) -> bool:

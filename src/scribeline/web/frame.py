@@ -22,7 +22,7 @@ from markupsafe import Markup, escape
 
 from scribeline.findings import TAGS
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import JobUnit, both_units, in_unit, inch_text, mm_text, own_unit
+from scribeline.lengths import JobUnit, both_units, by_inches, in_unit, inch_text, mm_text, own_unit
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.planning import Whole
@@ -297,10 +297,10 @@ def both(mm: float | None, units: JobUnit = "mm", places: int = 2, *, rule: bool
 
 def beside(mm: float, units: JobUnit, places: int = 2, *, rule: bool = True) -> str:
     """What stands smaller beside a length: the other unit and, where it says something, the nearest 64th."""
-    if units == "in":
+    if by_inches(units):
         # A page has room to name the fraction's unit too.
         return (
-            both_units(mm, "in", places=places)[1].replace(" · ", " in · ") if rule else mm_text(mm, places)
+            both_units(mm, units, places=places)[1].replace(" · ", " in · ") if rule else mm_text(mm, places)
         )
     fraction = both_units(mm, places=places)[1]
     return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)

@@ -13,7 +13,7 @@ from functools import partial
 from typing import Any
 
 from scribeline.drawing import pdf
-from scribeline.drawing.block import BOTH_UNITS
+from scribeline.drawing.block import units_below
 from scribeline.drawing.cards.measures import measure_view, measure_view_height
 from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan, turning
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
@@ -108,7 +108,7 @@ def _caption(plan: Plan) -> list[tuple[str, str]]:
         ("Revision", document.revision),
         ("Date", document.date.isoformat() if document.date else ""),
         ("Hand", f"{document.handed}-handed"),
-        ("Units", BOTH_UNITS[plan.unit]),
+        ("Units", units_below(plan.unit)),
     ]
 
 

@@ -10,7 +10,7 @@ from scribeline.drawing.cards.sections import bore_of
 from scribeline.drawing.cards.told import Told
 from scribeline.drawing.face import text_width, wrap
 from scribeline.features import Bit, Bore, Pocket, angle_from_face_deg, slope_deg
-from scribeline.lengths import in_unit, inch_text, size_text, trimmed
+from scribeline.lengths import JobUnit, by_inches, in_unit, inch_text, size_text, trimmed
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -153,16 +153,16 @@ def _bit(card: Card, told: Told) -> Figure:
 
 def _bit_words(bit: Bit, told: Told) -> tuple[str, str, str]:
     if bit.size.endswith(" mm"):
-        big, small = (bit.size, bit.inches) if told.unit == "mm" else (bit.inches, bit.size)
+        big, small = bit.sizes(told.unit)
         return big.rpartition(" ")[0], told.unit, small
     label, _, rest = bit.size.partition(" (")
     bare_fraction = label.replace("/", "").replace("-", "").replace(" ", "").isdigit()
     return label, "in" if bare_fraction else "", rest.rstrip(")")
 
 
-def _other(size: float, unit: str) -> str:
+def _other(size: float, unit: JobUnit) -> str:
     """A bit's size in the unit that its shop does not go by."""
-    return inch_text(size) if unit == "mm" else f"{trimmed(size)} mm"
+    return f"{trimmed(size)} mm" if by_inches(unit) else inch_text(size)
 
 
 def _measured(label: str, told: tuple[str, str]) -> Figure:

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
 
-from scribeline.lengths import both_units, inch_fraction, inch_text, mm_text, rounding_note
+from scribeline.lengths import (
+    JobUnit,
+    both_units,
+    by_inches,
+    decimals,
+    inch_fraction,
+    inch_text,
+    rounding_note,
+)
 from scribeline.plan import Plan
 from scribeline.steps import Card, Gate
 
@@ -20,7 +27,7 @@ class Told:
         gate: the card's.
     """
 
-    unit: Literal["mm", "in"] = "mm"
+    unit: JobUnit = "mm"
     gate: Gate | None = None
 
     @classmethod
@@ -37,24 +44,20 @@ class Told:
         big, small = Told(self.unit)(mm)
         if not too_coarse(mm, self.gate):
             return big, small
-        return (big, f"{small}, {inch_text(mm)}") if self.unit == "mm" else self(mm)
+        return self(mm) if by_inches(self.unit) else (big, f"{small}, {inch_text(mm)}")
 
     def exactly(self, mm: float) -> tuple[str, str]:
         """A length that no rule's marks will do for."""
-        both = mm_text(mm), inch_text(mm)
-        return both if self.unit == "mm" else both[::-1]
+        return decimals(mm, self.unit)
 
 
 @cache
-def _two_units(mm: float, gate: Gate | None, unit: Literal["mm", "in"]) -> tuple[str, str]:
+def _two_units(mm: float, gate: Gate | None, unit: JobUnit) -> tuple[str, str]:
     """Millimetres and the inch fraction, or decimal inches where the fraction is too coarse for the card's gate.
 
     In an inch job thousandths come first, and millimetres alone stand beside them where the fraction is too coarse.
     """
-    big, small = both_units(mm, unit)
-    if not too_coarse(mm, gate):
-        return big, small
-    return big, inch_text(mm) if unit == "mm" else mm_text(mm)
+    return decimals(mm, unit) if too_coarse(mm, gate) else both_units(mm, unit)
 
 
 def too_coarse(mm: float, gate: Gate | None) -> bool:

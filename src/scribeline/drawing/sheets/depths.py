@@ -36,7 +36,17 @@ from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Pocket, runs, shared_role
 from scribeline.features.cuts import Face
-from scribeline.lengths import both_units, in_unit, inch_fraction, inch_text, mm_text, said, span
+from scribeline.lengths import (
+    both_units,
+    by_inches,
+    decimal,
+    figure,
+    in_unit,
+    inch_fraction,
+    said,
+    span,
+    unit_words,
+)
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -115,9 +125,8 @@ class Family:
         return [deep, self._told(self.floor, "left")]
 
     def _told(self, mm: float, what: str) -> tuple[str, str]:
-        if self.unit == "mm":
-            return f"{mm:.2f} {what}", inch_fraction(mm).text.removesuffix(" in")
-        return f"{inch_text(mm).removesuffix(' in')} {what}", mm_text(mm).removesuffix(" mm")
+        second = decimal(mm) if by_inches(self.unit) else inch_fraction(mm).text.removesuffix(" in")
+        return f"{figure(mm, self.unit)} {what}", second
 
     def heads(self) -> list[str]:
         """Its name in lines."""
@@ -485,7 +494,7 @@ def _legend(window: Window, unit: Unit) -> list[Item]:
         deep = in_unit(band.words, unit).partition(" (")[0]
         items.append(Text(LETTERING, (x + wide + 1.5, bottom + 1.3), deep, ACTED_ON_LETTERING))
         x += wide + text_width(deep, ACTED_ON_LETTERING) + 5.0
-    both = "mm, inches beside" if unit == "mm" else "inches, mm beside"
+    both = "{}, {} beside".format(*unit_words(unit))
     words = f"{both}; along the bit. Left: wood under the point."
     note = paragraph(words, (x, bottom + tall + 1.0), right - x, height=LEAST_LETTERING)
     return [*items, *note.items]

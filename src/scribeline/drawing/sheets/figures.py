@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import Literal
 
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -17,24 +16,33 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import runs
 from scribeline.layout import ON_THE_CENTRELINE, on_centreline
-from scribeline.lengths import both_units, decimal, each_unit, inch_text, mm_text
+from scribeline.lengths import (
+    UNITS,
+    JobUnit,
+    both_units,
+    by_inches,
+    decimals,
+    each_unit,
+    own_unit,
+    unit_words,
+)
 
 Figure = tuple[str, str]
 """A value and its second unit."""
 Cell = str | Figure
 _MINUS = re.compile(r"(?<!\w)-(?=\d)")
-Unit = Literal["mm", "in"]
+Unit = JobUnit
 
 
 def both_named(unit: Unit) -> str:
     """Which unit leads and which stands with it, for a heading."""
-    return "mm with inches" if unit == "mm" else "inches with mm"
+    return " with ".join(unit_words(unit))
 
 
 def signed(mm: float, unit: Unit) -> Figure:
     """A length in both units with a typographic minus."""
     big, small = both_units(mm, unit)
-    if unit == "in":
+    if by_inches(unit):
         return _MINUS.sub("−", big), _MINUS.sub("−", small)
     return big.replace("-", "−", 1) if mm < 0 else big, f"−{small[1:]}" if small.startswith("-") else small
 
@@ -42,21 +50,21 @@ def signed(mm: float, unit: Unit) -> Figure:
 def across(to_treble: float, unit: Unit) -> Figure:
     """A distance from the centreline, with the side in words."""
     if on_centreline(to_treble):
-        return mm_text(0.0) if unit == "mm" else inch_text(0.0), ON_THE_CENTRELINE
+        return own_unit(0.0, unit), ON_THE_CENTRELINE
     big, small = both_units(abs(to_treble), unit)
     return f"{big} {'treble' if to_treble > 0 else 'bass'}", small
 
 
 def between(low: float, high: float, unit: Unit) -> Figure:
     """From one length to another, as a caliper reads them in either unit."""
-    metric = f"{decimal(low)} to {mm_text(high)}"
-    inches = f"{inch_text(low).removesuffix(' in')} to {inch_text(high)}"
-    return (metric, inches) if unit == "mm" else (inches, metric)
+    pairs = zip(decimals(low, unit), decimals(high, unit), strict=True)
+    own, second = (f"{least.rpartition(' ')[0]} to {most}" for least, most in pairs)
+    return own, second
 
 
 def bare(figure: Figure) -> Figure:
     """A figure without its unit, for a column whose heading names it."""
-    return re.sub(r" (?:mm|in)\b", "", figure[0]), figure[1]
+    return re.sub(rf" (?:{'|'.join(UNITS)})\b", "", figure[0]), figure[1]
 
 
 def unnamed(figure: Figure) -> Figure:

@@ -24,12 +24,13 @@ from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.layout import board_width
 from scribeline.lengths import (
-    MM_PER_INCH,
+    UNITS,
     InchFraction,
+    by_inches,
+    decimals,
     give_or_take,
     in_unit,
     inch_fraction,
-    inch_text,
     rounding_note,
     said,
 )
@@ -52,19 +53,20 @@ def _short(mm: float, unit: Unit) -> str:
 
 def _pair(mm: float, unit: Unit) -> tuple[str, str]:
     """Millimetres and decimal inches, the job's first, without their names."""
-    both = f"{mm:.2f}", inch_text(mm).removesuffix(" in")
-    return both if unit == "mm" else both[::-1]
+    own, second = (words.rpartition(" ")[0] for words in decimals(mm, unit))
+    return own, second
 
 
 def _named(unit: Unit) -> tuple[str, str]:
     """How a column of `_short` names its units, and how one of the second unit alone is headed."""
-    return ("mm (in)", "Decimal in") if unit == "mm" else ("in (mm)", "mm")
+    second = UNITS[unit].second
+    return f"{unit} ({second})", "Decimal in" if by_inches(second) else second
 
 
 def _marked(fraction: InchFraction, unit: Unit) -> str:
     """A fraction with what its rounding makes it too long by, in the job's unit."""
-    off = f"{fraction.error_mm:+.2f}" if unit == "mm" else f"{fraction.error_mm / float(MM_PER_INCH):+.3f}"
-    return f"{fraction.text} ({off})".replace("-0.", "−0.")
+    own = UNITS[unit]
+    return f"{fraction.text} ({own.of(fraction.error_mm):+.{own.places}f})".replace("-0.", "−0.")
 
 
 def _frets(plan: Plan) -> Block:

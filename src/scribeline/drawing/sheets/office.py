@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from scribeline.drawing.block import BOTH_UNITS
+from scribeline.drawing.block import units_below
 from scribeline.drawing.facing import DATUM
 from scribeline.drawing.marks import measuring_bar
 from scribeline.drawing.print_scale import ruling
@@ -154,7 +154,7 @@ class Office:
             "revision": document.revision,
             "date": "" if document.date is None else document.date.isoformat(),
             "hand": f"{document.handed}-handed",
-            "units": BOTH_UNITS[document.units],
+            "units": units_below(document.units),
             "datum": DATUM,
             "material": " / ".join(dict.fromkeys(layer.timber.label for layer in body.layers)),
             "paper": self.paper,

@@ -15,7 +15,17 @@ from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.lengths import in_unit, inch_text, said, size_text
+from scribeline.lengths import (
+    UNITS,
+    by_inches,
+    decimal,
+    decimals,
+    in_unit,
+    own_unit,
+    said,
+    size_text,
+    unit_words,
+)
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 from scribeline.tables import SPEED_SOURCE
@@ -92,7 +102,7 @@ def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
 
 def _gauge(mm: float, unit: Unit) -> str:
     """A string's gauge in both units, the job's first."""
-    return f"{inch_text(mm)} ({mm:.2f} mm)" if unit == "in" else f"{mm:.2f} mm ({inch_text(mm)})"
+    return "{} ({})".format(*decimals(mm, unit))
 
 
 def _parts(plan: Plan) -> Block:
@@ -118,13 +128,12 @@ def _parts(plan: Plan) -> Block:
 def _known(value: Dimension, unit: Unit) -> str:
     if not value.measured:
         return "typical"
-    return (
-        f"±{value.plus_minus:g}" if unit == "mm" else f"±{inch_text(value.plus_minus, 4).removesuffix(' in')}"
-    )
+    own = UNITS[unit].of(value.plus_minus)
+    return f"±{decimal(own, 4) if by_inches(unit) else f'{own:g}'}"
 
 
 def _both(plan: Plan) -> str:
-    return "mm and inches" if plan.unit == "mm" else "inches and mm"
+    return " and ".join(unit_words(plan.unit))
 
 
 def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
@@ -202,7 +211,7 @@ def _bits(plan: Plan) -> Block:
 
 
 def _missing(bit: Bit, plan: Plan) -> str:
-    return f"{bit.size}, {bit.inches}" if plan.unit == "mm" else in_unit(bit.size_in_words, plan.unit)
+    return in_unit(bit.size_in_words, plan.unit) if by_inches(plan.unit) else f"{bit.size}, {bit.inches}"
 
 
 def _by_letter(numbers: Sequence[str]) -> list[list[str]]:
@@ -215,9 +224,8 @@ def _by_letter(numbers: Sequence[str]) -> list[list[str]]:
 
 def _clearance(mm: float, unit: Unit) -> str:
     """What a hole is wider than what goes in, with its sign."""
-    metric = f"{mm:+.2f} mm"
-    inches = f"{'+' if mm >= 0 else ''}{inch_text(mm)} ({metric})"
-    return (metric if unit == "mm" else inches).replace("-", "−")
+    own, metric = f"{'+' if mm >= 0 else ''}{own_unit(mm, unit)}", f"{mm:+.2f} mm"
+    return (f"{own} ({metric})" if by_inches(unit) else own).replace("-", "−")
 
 
 def _fits(plan: Plan, ferrule: Ferrules) -> Block:

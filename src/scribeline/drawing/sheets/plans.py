@@ -29,7 +29,7 @@ from scribeline.drawing.sheets.office import Office, Page, largest_scale
 from scribeline.drawing.views import front_view
 from scribeline.features import Family, Pocket, rows_along
 from scribeline.features.cuts import Face
-from scribeline.lengths import size_text
+from scribeline.lengths import size_text, unit_words
 from scribeline.plan import Plan
 
 _TIER = 9.2
@@ -145,11 +145,11 @@ def along_the_centreline(plan: Plan) -> Block:
         (63.0, 64.0, 69.0, 65.0),
         ("start", "end", "end", "end"),
     )
+    both = " and ".join(unit_words(plan.unit)).replace("inches and", "Inches and")
     return listed(
         "Along the centreline",
         table,
-        f"{'mm and inches' if plan.unit == 'mm' else 'Inches and mm'} towards the tail; a minus runs towards the nut. "
-        "From the nut is for checking only.",
+        f"{both} towards the tail; a minus runs towards the nut. From the nut is for checking only.",
     )
 
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from scribeline.job import Instrument, JobError, Loading, starter_job
-from scribeline.lengths import job_unit
+from scribeline.lengths import UNITS, job_unit
 from scribeline.scenario import demo_jobs
 from scribeline.store import StoreError
 from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
@@ -46,7 +46,13 @@ def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
         "ends": "through-body",
     }
     return render(
-        request, "jobs/start.html", START, status=status, instruments=INSTRUMENTS, typed={**known, **typed}
+        request,
+        "jobs/start.html",
+        START,
+        status=status,
+        instruments=INSTRUMENTS,
+        units=UNITS,
+        typed={**known, **typed},
     )
 
 
@@ -64,7 +70,7 @@ def begin(
     store = shop_of(request).store
     wrong = "" if name.strip() else "give the job a name, such as the instrument's"
     if (
-        units not in {"mm", "in"}
+        units not in UNITS
         or hand not in {"right", "left"}
         or not (instrument in INSTRUMENTS and ends in get_args(Loading))
     ):

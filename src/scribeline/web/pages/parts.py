@@ -238,7 +238,7 @@ def _bits_of(document: Document) -> list[BitKept]:
     for kind in BIT_KINDS:
         for bit in getattr(document.bits, kind):
             bare = bit.label.replace(".", "", 1).isdecimal()
-            size = f"{bit.label} in" if bare and document.units == "in" else bit.label
+            size = f"{bit.label} {document.units}" if bare and document.units != "mm" else bit.label
             kept.append(BitKept(kind, size, bit.point, bit.reach))
     return kept
 

@@ -12,7 +12,7 @@ from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import Reading, on_centreline, side_words
-from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
+from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
 from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
@@ -134,12 +134,10 @@ def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
         bit = card.bit
         if bit.mark:
             found.append(Figure("bit", bit.mark, "", f"{bit.millimetres} · {bit.kind}"))
-        elif units == "in":
-            found.append(
-                Figure("bit", bit.inches.removesuffix(" in"), "in", f"{bit.millimetres} · {bit.kind}")
-            )
         else:
-            found.append(Figure("bit", bit.millimetres.removesuffix(" mm"), "mm", bit.kind))
+            number, _, unit = bit.sizes(units)[0].rpartition(" ")
+            beside = f"{bit.millimetres} · {bit.kind}" if by_inches(units) else bit.kind
+            found.append(Figure("bit", number, unit, beside))
     if card.depth is not None:
         found.append(figure("full depth", card.depth, units))
     if card.setting is not None:
