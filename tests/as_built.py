@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scribeline.job import Document
+from scribeline.operations import cuts_of
 from scribeline.plan import Plan
-from scribeline.steps import Card, cuts_of
+from scribeline.steps import Card
 from scribeline.store import Tick
 
 Array = NDArray[np.float64]

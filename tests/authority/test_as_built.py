@@ -17,9 +17,9 @@ import pytest
 
 from scribeline.features import holdings
 from scribeline.job import JobError, parse_job, set_value
+from scribeline.operations import cuts_of, done_steps
 from scribeline.plan import Plan, as_json, plan, record
 from scribeline.scenario import demo_jobs
-from scribeline.steps import cuts_of
 from scribeline.store.recorded import with_record
 
 from ..as_built import held_stand, slacks, tick
@@ -305,7 +305,7 @@ def test_a_record_of_a_countersink_alone_has_its_card() -> None:
     assert any(each.id.startswith("countersink-") for each in after.cards)
 
 
-def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice() -> None:
+def test_a_hole_bored_with_another_bit_than_its_like_has_steps_of_its_own() -> None:
     _, before = start()
     (card,) = [each for each in before.cards if each.id == "bore-ferrules"]
     made = tick(card, before, ("ferrule-hole-5",))
@@ -314,12 +314,13 @@ def test_a_hole_bored_with_another_bit_than_its_like_is_bored_by_no_step_twice()
     other = {**cut, "steps": [{**step, "bit": {**step["bit"], "reach": 150.0}}]}
     after = plan(*parse_job(with_record(start()[0], [replace(made, features=(other,))], ())))
     steps = [
-        (work.card, cut.step)
+        (work.id, cut.step)
         for work in after.operations
         for cut in work.cuts
         if cut.feature == "ferrule-hole-5"
     ]
-    assert steps == [("counterbore-ferrules", 1)]
+    assert steps == [("counterbore-ferrules-2", 1), ("bore-ferrules-2", 2)]
+    assert "bore-ferrules-2" in done_steps(after.operations, after.record)
     assert (
         cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:]
         == cuts_of(next(each for each in before.cards if each.id == "bore-ferrules"), before.features)[5:]

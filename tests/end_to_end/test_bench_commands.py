@@ -12,8 +12,8 @@ import pytest
 from scribeline.cli import main
 from scribeline.cli.bench import step_called
 from scribeline.job import parse_job, read_job
+from scribeline.operations import cuts_of, done_steps, made_by_now
 from scribeline.plan import plan
-from scribeline.steps import cuts_of, done_steps, made_by_now
 from scribeline.store import Tick, open_store, with_record
 
 from ..conftest import WITHOUT_TUNNELS, Edit
@@ -177,11 +177,7 @@ def test_a_hole_that_a_step_has_got_since_takes_it_up_again_for_that_hole(
     path = tmp_path / "job.toml"
     path.write_text(WITHOUT_TUNNELS, encoding="utf-8")
     for card in plan(*read_job(path)).cards[:BEFORE_COVER_SCREWS]:
-        read = (
-            ()
-            if card.gate is None
-            else ("--read", "yes" if card.gate.value is None else f"{card.gate.value}")
-        )
+        read = ("--read", "yes" if card.gate.value is None else f"{card.gate.value}")
         code, _, err = told(capsys, "done", str(path), card.id, *read)
         assert code == 0, err
     assert made(path, COVER_SCREWS) == ("done", 5)
@@ -201,15 +197,15 @@ def test_a_step_that_goes_by_another_name_since_is_done_as_it_was() -> None:
     cuts = tuple(each.plain for each in cuts_of(card, plan_.features))
     tick = Tick("drill-cover", "test", datetime(2026, 1, 31, tzinfo=UTC), 1, cuts)
     since = plan(*parse_job(with_record(WITHOUT_TUNNELS, [tick], ())))
-    assert done_steps(since.cards, since.features, since.record) == {COVER_SCREWS}
+    assert done_steps(since.operations, since.record) == {COVER_SCREWS}
     # Of one that was called done without a word of what it cut, its name says so.
     bare = Tick(COVER_SCREWS, "test", tick.at, 1)
     since = plan(*parse_job(with_record(WITHOUT_TUNNELS, [bare], ())))
-    assert done_steps(since.cards, since.features, since.record) == {COVER_SCREWS}
+    assert done_steps(since.operations, since.record) == {COVER_SCREWS}
 
 
 def made(path: Path, step: str) -> tuple[str, int]:
     """How a step stands, and how many of its holes are made."""
     planned = plan(*read_job(path))
     standing = step_called(planned, step)
-    return standing.state, len(made_by_now(standing.card, planned.features, planned.record))
+    return standing.state, len(made_by_now(standing.card, planned.record))

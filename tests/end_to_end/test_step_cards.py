@@ -339,7 +339,7 @@ def test_what_is_set_and_what_is_read_is_twelve_millimetres_high(made: Printed) 
             size = _told(card.bit.diameter, made.plan).split()[0]
             size = card.bit.label if any(c in card.bit.label for c in '/#"') else size
             assert {size, size.rstrip("0").rstrip(".")} & large, card.title
-        if card.depth is None and card.gate is not None and card.gate.value:
+        if card.depth is None and card.gate.value:
             assert any(each.replace(".", "").isdigit() for each in large - {str(card.no)}), card.title
 
 
@@ -450,7 +450,7 @@ def test_no_inch_fraction_stands_alone_where_its_error_eats_a_third_of_the_toler
     judged = 0
     for card in made.plan.cards:
         gate = card.gate
-        if gate is None or gate.value is None or gate.low is None or gate.high is None:
+        if gate.value is None or gate.low is None or gate.high is None:
             continue
         tolerance = min(gate.value - gate.low, gate.high - gate.value) or (gate.high - gate.low) / 2
         for error, decimal in FRACTION.findall(made.words(card.no)):

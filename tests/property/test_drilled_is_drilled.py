@@ -27,9 +27,9 @@ from scribeline.job import (
     set_value,
     without_tables,
 )
+from scribeline.operations import cuts_of
 from scribeline.plan import Plan, plan, record
 from scribeline.scenario import demo_jobs
-from scribeline.steps import cuts_of
 from scribeline.store import Tick, open_store
 from scribeline.store.recorded import with_record
 
@@ -228,10 +228,8 @@ def test_an_unchanged_job_is_planned_as_before() -> None:
     # Which bit a tunnel needs is no news once it is drilled.
     assert after.findings == tuple(f for f in before.findings if not f.code.startswith("tunnel.bit"))
     for now, then in zip(after.cards, before.cards, strict=True):
-        assert replace(now, do=(), gate=None) == replace(then, do=(), gate=None)
-        assert (now.gate is None) == (then.gate is None)
-        if now.gate is not None and then.gate is not None:
-            assert now.gate.value == (None if then.gate.value is None else pytest.approx(then.gate.value))
+        assert replace(now, do=(), gate=then.gate) == replace(then, do=())
+        assert now.gate.value == (None if then.gate.value is None else pytest.approx(then.gate.value))
     bare = [replace(feature, why=()) for feature in after.features]
     assert bare == [replace(feature, why=()) for feature in before.features]
     assert after.made == {feature.id for feature in before.features}
@@ -274,18 +272,19 @@ def test_a_hole_begun_with_a_smaller_bit_than_what_follows_stops_the_work() -> N
     assert {f.code for f in after.stops} >= {"drilled.begun-otherwise"}
 
 
-def test_a_string_added_later_gets_a_hole_of_its_own_on_the_card() -> None:
+def test_a_string_added_later_gets_a_card_of_its_own_where_its_setting_is_another() -> None:
     """Six holes are drilled; the seventh is set by the job as it is now, the six stay."""
     text, before = planned("right")
     job = ticked(text, before, {"drill-string-holes"})
     job, _ = set_value(restructured(job, "seven strings"), "string_holes.top_share", 0.8)
     job, _ = set_value(job, "bridge.saddle_back", 24.0)  # room for the seventh's setback
     after = plan(*parse_job(job))
-    (card,) = [card for card in after.cards if card.id == "drill-string-holes"]
-    seventh = next(bore for bore in after.features.bores if bore.id == "string-hole-7")
-    assert "string-hole-7" in card.features
-    assert card.depth == seventh.deepest.depth
-    assert card.depth != next(b for b in before.features.bores if b.id == "string-hole-1").deepest.depth
+    was, card = [card for card in after.cards if card.family == "string-hole"]
+    (drilled,) = [card for card in before.cards if card.family == "string-hole"]
+    assert (was.id, was.features, was.depth) == (drilled.id, drilled.features, drilled.depth)
+    (seventh,) = [bore for bore in after.features.bores if bore.id == "string-hole-7"]
+    assert (card.features, card.depth) == (("string-hole-7",), seventh.deepest.depth)
+    assert card.depth != drilled.depth
 
 
 def test_the_record_keeps_every_number_of_a_cut() -> None:

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from scribeline.features import Bore
 from scribeline.job import parse_job
 from scribeline.layout import HEEL
+from scribeline.operations import Need, in_order
 from scribeline.plan import Plan, plan
-from scribeline.steps import Card, Need, in_order
+from scribeline.steps import Card
 
 from ..conftest import FULL, Planned, change
 from ..torture import examples

@@ -21,9 +21,10 @@ from scribeline.drawing.cards import step_cards
 from scribeline.drawing.sheet import Clip, Text
 from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore, Features, Pocket, make_features
-from scribeline.job import parse_job
+from scribeline.job import EMPTY, parse_job
 from scribeline.layout import Layout, lay_out, measurables
-from scribeline.steps import Card, cuts_of, make_cards
+from scribeline.operations import Progress, cuts_of, operations
+from scribeline.steps import Card, make_cards
 
 from ..conftest import FULL, Planned, change
 from ..step_card_reader import read_step_cards
@@ -69,7 +70,8 @@ def work_out(changes: dict[str, Any]) -> Worked:
     job = parse_job(change(changes, base=FULL)).job
     layout = lay_out(job)
     features = make_features(job.document, layout)
-    cards = make_cards(job.document, layout, features, measurables(job.document, layout))
+    progress = Progress(EMPTY, layout, features, operations(job.document, layout, features))
+    cards = make_cards(job.document, progress, measurables(job.document, layout))
     return Worked(layout, features, cards)
 
 
@@ -239,7 +241,7 @@ def test_steps_are_measured_from_the_level_under_the_bridge() -> None:
     made = worked("stepped")
     ground, wing = the(made, "cut-ground"), the(made, "cut-step-wing")
     assert ground.no < wing.no
-    assert (ground.gate and ground.gate.value, wing.gate and wing.gate.value) == (2.0, 3.0)
+    assert (ground.gate.value, wing.gate.value) == (2.0, 3.0)
     assert "cut-step-block" not in by_id(made)
 
 

@@ -50,7 +50,7 @@ def test_the_app_tells_a_tunnel_on_the_centreline_to_be_there(either_hand: Plan)
 
 def test_no_step_tells_nothing_to_a_side(either_hand: Plan) -> None:
     for card in either_hand.cards:
-        words = " ".join((*card.do, card.gate.ask if card.gate is not None else ""))
+        words = " ".join((*card.do, card.gate.ask))
         assert not re.search(r"(?<![\d.])0\.0+(?: mm|°) to the (?:treble|bass)", words), card.title
     for finding in either_hand.findings:
         assert not re.search(r"(?<![\d.])0\.0+ mm to the (?:treble|bass)", finding.message)

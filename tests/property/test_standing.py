@@ -51,7 +51,7 @@ def test_nothing_may_be_ticked_before_what_it_needs(demo_plan: Plan, done: set[i
 
 def test_going_on_with_the_open_step_ends_with_all_done(demo_plan: Plan) -> None:
     done: list[str] = []
-    passing = {card.id: Answer(card.gate.value, True) for card in demo_plan.cards if card.gate is not None}
+    passing = {card.id: Answer(card.gate.value, True) for card in demo_plan.cards}
     while (step := next_open(standings(demo_plan.cards, done, passing))) is not None:
         assert step.may_be_ticked
         done.append(step.card.id)
@@ -67,7 +67,7 @@ def test_what_comes_after_a_gate_that_no_longer_passes_waits_and_what_is_done_st
     """However many done steps lie between: needs name the step before alone."""
     cards = demo_plan.cards
     done = [card.id for card in cards[:many]]
-    answers = {card.id: Answer(card.gate.value, True) for card in cards if card.gate is not None}
+    answers = {card.id: Answer(card.gate.value, True) for card in cards}
     failed = cards[min(which, len(done) - 1)]
     assert failed.gate is not None
     answers[failed.id] = Answer(-5000.0, yes=False)

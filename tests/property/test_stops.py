@@ -16,8 +16,9 @@ from scribeline.drawing.cards import step_cards
 from scribeline.findings import Finding, holds, may_happen
 from scribeline.findings.overriding import _MAY_HAPPEN
 from scribeline.job import Override, parse_job
+from scribeline.operations import cuts_of
 from scribeline.plan import Plan, plan, record
-from scribeline.steps import Gone, cuts_of
+from scribeline.steps import Gone
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 
 from ..conftest import FULL, Edit, change

@@ -22,15 +22,13 @@ from scribeline.job import (
     with_tables,
 )
 from scribeline.lengths import LengthError, quoted, read_length, said
+from scribeline.operations import cuts_of, done_steps, made_by_now
 from scribeline.plan import plan_held, read_held
 from scribeline.steps import (
     Answer,
     Gate,
     accepted,
-    cuts_of,
-    done_steps,
     lets_on,
-    made_by_now,
     standings,
     verdict,
 )
@@ -124,7 +122,7 @@ def step_called(plan: Plan, name: str) -> Standing:
     """
     found = standings(
         plan.cards,
-        done_steps(plan.cards, plan.features, plan.record),
+        done_steps(plan.operations, plan.record),
         {each.card: Answer.of(each) for each in plan.record.readings},
         plan.stopped,
     )
@@ -160,13 +158,13 @@ def call_done(
         raise Refused(message)
     answer = step.answer
     readings: tuple[GateRead, ...] = ()
-    if card.gate is not None and read is not None:
+    if read is not None:
         answer = _answer(plan, card, card.gate, read)
         readings = (_reading(card, answer, by),)
-    if card.gate is not None and risk is not None and answer is not None and not lets_on(card.gate, answer):
+    if risk is not None and answer is not None and not lets_on(card.gate, answer):
         answer = accepted(card.gate, answer, _reason(risk))
         readings = (*readings, _reading(card, answer, by))
-    if card.gate is not None and not lets_on(card.gate, answer):
+    if not lets_on(card.gate, answer):
         if readings:
             _kept(path, Record(readings=readings))
         message = f"step {card.no} is not done: {_missing(plan, card.gate, answer)}"
@@ -174,7 +172,7 @@ def call_done(
     if step.state == "done" and not readings:
         return f"Step {card.no}, {card.title}, is done already.\n"
     called = card.id in {each.card for each in plan.record.done}
-    made = made_by_now(card, plan.features, plan.record)
+    made = made_by_now(card, plan.record)
     cuts = tuple(cut for cut in cuts_of(card, plan.features) if cut.id not in made)
     done = () if called and not cuts else (Done(card=card.id, by=by, at=datetime.now(UTC), cuts=cuts),)
     _kept(path, Record(done=done, readings=readings))

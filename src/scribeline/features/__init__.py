@@ -39,7 +39,7 @@ from scribeline.features.pilots import (
 from scribeline.features.pockets import COVER_RECESS
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing, thinned
 from scribeline.features.screws import driven
-from scribeline.features.settings import Setting, alike, cut_before, floor_under_mark, setting_of
+from scribeline.features.settings import Setting, alike, cutting_order, floor_under_mark, setting_of
 from scribeline.features.speeds import bit_speed, hardest
 from scribeline.features.string_holes import (
     FerruleFit,
@@ -92,7 +92,7 @@ __all__ = [
     "bushing_hole",
     "choose_bit",
     "covers",
-    "cut_before",
+    "cutting_order",
     "drill_access",
     "drill_box",
     "driven",

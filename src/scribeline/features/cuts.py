@@ -166,6 +166,11 @@ class Bore:
         return self.family in {"tunnel", "ground-wire"}
 
     @property
+    def stands_alone(self) -> bool:
+        """Whether it is set up by itself, however like another it is: through a guide block of its own, or at its own place."""
+        return self.is_wire_way or self.family in {"jack", "strap-button"}
+
+    @property
     def row(self) -> tuple[Family, str]:
         """What it shares with the holes that go with it: its family and what they are called."""
         return self.family, self.group

@@ -93,9 +93,14 @@ def travel(reach: float, below: float) -> float:
     return reach - below
 
 
+def cutting_order(bore: Bore) -> list[int]:
+    """Its steps, from 0, in the order in which they are cut: wide before narrow, a countersink last."""
+    return sorted(range(len(bore.steps)), key=lambda no: (bore.steps[no].bit.kind == "countersink", no))
+
+
 def cut_before(bore: Bore, no: int) -> int | None:
-    """The step that is cut just before this one: wide before narrow, a countersink last; None for the first."""
-    order = sorted(range(len(bore.steps)), key=lambda n: (bore.steps[n].bit.kind == "countersink", n))
+    """The step that is cut just before this one; None for the first."""
+    order = cutting_order(bore)
     place = order.index(no)
     return order[place - 1] if place else None
 
@@ -116,9 +121,10 @@ def floor_under_mark(layout: Layout, bore: Bore, pockets: Iterable[Pocket]) -> t
 
 
 def alike(features: Features, layout: Layout) -> tuple[tuple[Bore, ...], ...]:
-    """The bores that one line of a list speaks for: of one row, from one face, cut by the same settings.
+    """The bores that go together, in order: of one row, from one face, cut by the same settings of the same bits.
 
-    Numbers count as the same to a hundredth of a millimetre, as they are printed.
+    Here alone it is decided which holes one operation cuts and one line of a list speaks for. Numbers count as the same to
+    a hundredth of a millimetre, as they are printed.
     """
     found: dict[tuple[object, ...], list[Bore]] = {}
     for bore in features.bores:
@@ -127,7 +133,8 @@ def alike(features: Features, layout: Layout) -> tuple[tuple[Bore, ...], ...]:
 
 
 def _told(features: Features, layout: Layout, bore: Bore) -> Iterator[object]:
-    """All that is said of a bore but its place."""
+    """All that is said of a bore but its place; of one that stands alone, its name."""
+    yield bore.id if bore.stands_alone else ""
     yield from (bore.face, bore.entered_from, bore.through, *(round(part, 4) for part in bore.axis))
     for no, step in enumerate(bore.steps):
         setting = setting_of(layout, bore, no, features.pockets)

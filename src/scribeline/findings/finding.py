@@ -9,6 +9,7 @@ from scribeline.features import Family, Features, Moved
 from scribeline.job import Document, Override, Record, feature_id
 from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import Try
+from scribeline.operations import Progress
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
 from scribeline.tables import Worse, level_words, limit_rows
@@ -95,6 +96,8 @@ class Facts:
     features: Features
     webs: tuple[Web, ...]
     outside: tuple[Outside, ...]
+    progress: Progress
+    """The operations, and the wood as it is at each, which is worked out once a rule asks for it."""
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
     longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)

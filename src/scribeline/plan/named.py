@@ -6,7 +6,6 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache, partial
 from typing import Any
 
 from scribeline.features import Feature, balloon, name_features
@@ -15,7 +14,7 @@ from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
 from scribeline.plan.whole import Plan
 from scribeline.quantities import Quantities, Quantity, chain
-from scribeline.solid import Under, Wood, name_wood, web_id
+from scribeline.solid import Wood, name_wood, web_id
 
 Reasons = tuple[tuple[str, str], ...]
 """Sentences, each with where its rule comes from."""
@@ -26,15 +25,10 @@ def quantities(plan: Plan) -> Quantities:
     found = Quantities()
     name_layout(found, plan.job, plan.record, plan.layout)
     name_features(found, plan.job.document, plan.record, plan.layout, plan.features)
-    unders = cache(partial(_unders, plan))
-    name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, unders))
+    # The wood under a cut is that of the moment it is made, worked out for it if nobody has asked before.
+    name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, lambda: plan.progress.under))
     name_findings(found, plan.findings)
     return found
-
-
-def _unders(plan: Plan) -> dict[tuple[str, int], Under]:
-    """The wood under each cut when its step comes; the order of work is worked out for it, if nobody has asked before."""
-    return {(cut.feature, cut.step or 1): cut.under for work in plan.operations for cut in work.cuts}
 
 
 def quantity_record(quantity: Quantity) -> dict[str, Any]:
@@ -122,10 +116,10 @@ def _card(plan: Plan, found: Quantities, name: str) -> Explained | None:
     card = next((each for each in plan.cards if each.id == name), None)
     if card is None:
         return None
-    operation = next((work for work in plan.operations if work.card == card.id), None)
-    cuts = () if operation is None else operation.cuts
-    ids = [f"{cut.feature}.step-{cut.step}.setting" if cut.step else f"{cut.feature}.depth" for cut in cuts]
-    if card.gate is not None and card.gate.measurable in found:
+    ids = [
+        f"{cut.feature}.{'depth' if card.bit is None else f'step-{cut.step}.setting'}" for cut in card.cuts
+    ]
+    if card.gate.measurable in found:
         ids.append(card.gate.measurable)
     return Explained(card.id, f"{card.no}. {card.title}", "step", tuple(found[each] for each in ids))
 

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 from math import degrees
 from typing import Any
 
-from scribeline.features import Bore, Pocket, Reason, setting_of
+from scribeline.features import Bore, Feature, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import BodyForm, Layout, StringPath
 from scribeline.lengths import in_unit
+from scribeline.operations import Operation
 from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
-from scribeline.solid import Outside, Under, Web
+from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
-from scribeline.steps import Card, Operation, balloon
+from scribeline.steps import Card, balloon
 
 SCHEMA = 1
 
@@ -92,7 +94,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         ],
         "findings": [finding_record(finding) for finding in plan.findings],
         "forbidding": [finding.code for finding in plan.forbidding],
-        "operations": [_operation(work) for work in plan.operations],
+        "operations": list(_operations(plan)),
         "steps": [
             {**_step(card), "stopped_by": [stop.code for stop in plan.stopped.get(card.id, ())]}
             for card in plan.cards
@@ -256,7 +258,6 @@ def _bridge(plan: Plan) -> dict[str, Any]:
 
 
 def _bore(plan: Plan, bore: Bore) -> dict[str, Any]:
-    left = {cut.step: cut.under for work in plan.operations for cut in work.cuts if cut.feature == bore.id}
     return {
         "id": bore.id,
         "number": balloon(bore.id),
@@ -266,7 +267,7 @@ def _bore(plan: Plan, bore: Bore) -> dict[str, Any]:
         "axis": bore.axis,
         "outward": bore.normal,
         "entered_from": bore.entered_from or None,
-        "steps": [_bore_step(plan, bore, no, left.get(no)) for no in range(1, len(bore.steps) + 1)],
+        "steps": [_bore_step(plan, bore, no) for no in range(1, len(bore.steps) + 1)],
         "bit": bore.deepest.bit.name,
         "depth_stop": bore.depth_stop,
         "through": bore.through,
@@ -278,8 +279,9 @@ def _bore(plan: Plan, bore: Bore) -> dict[str, Any]:
     }
 
 
-def _bore_step(plan: Plan, bore: Bore, no: int, under: Under | None) -> dict[str, Any]:
+def _bore_step(plan: Plan, bore: Bore, no: int) -> dict[str, Any]:
     step, setting = bore.steps[no - 1], setting_of(plan.layout, bore, no - 1, plan.features.pockets)
+    under = plan.progress.under.get((bore.id, no))
     return {
         "diameter": step.diameter,
         "depth": step.depth,
@@ -295,14 +297,14 @@ def _bore_step(plan: Plan, bore: Bore, no: int, under: Under | None) -> dict[str
 
 
 def _pocket(plan: Plan, pocket: Pocket) -> dict[str, Any]:
-    left = [cut.under for work in plan.operations for cut in work.cuts if cut.feature == pocket.id]
+    under = plan.progress.under.get((pocket.id, 1))
     return {
         "id": pocket.id,
         "role": pocket.role,
         "face": pocket.face,
         "outline": pocket.outline,
         "depth": pocket.depth,
-        "under": left[0].full if left else None,
+        "under": None if under is None else under.full,
         "corner_radius": pocket.corner_radius,
         "islands": pocket.islands,
         "meets": sorted(pocket.meets),
@@ -354,19 +356,32 @@ def _step(card: Card) -> dict[str, Any]:
         "depth": card.depth,
         "depth_stop": card.point_reaches,
         "rpm_at_most": card.rpm,
-        "gate": None
-        if card.gate is None
-        else {"ask": card.gate.ask, "value": card.gate.value, "low": card.gate.low, "high": card.gate.high},
+        "gate": {
+            "ask": card.gate.ask,
+            "value": card.gate.value,
+            "low": card.gate.low,
+            "high": card.gate.high,
+        },
         "cautions": list(card.cautions),
         "after": [{"first": need.first, "because": need.because} for need in card.after],
     }
 
 
-def _operation(work: Operation) -> dict[str, Any]:
+def _operations(plan: Plan) -> Iterator[dict[str, Any]]:
+    """Those that cut."""
+    number = {each.id: each.no for each in plan.operations}
+    by_id: dict[str, Feature] = {feature.id: feature for feature in plan.features}
+    for work in plan.operations:
+        if work.cuts:
+            after = sorted(number[need.first] for need in work.after)
+            yield {**_operation(work, by_id), "after": after}
+
+
+def _operation(work: Operation, by_id: Mapping[str, Feature]) -> dict[str, Any]:
     setting = work.setting
     return {
         "no": work.no,
-        "workpiece": "body",
+        "workpiece": work.workpiece,
         "face": work.face,
         "tool": {
             "kind": "router" if work.bit is None else work.bit.kind,
@@ -375,10 +390,17 @@ def _operation(work: Operation) -> dict[str, Any]:
         "setting": {"kind": "depth", "mm": work.depth, "zeroed_on": "face"}
         if setting is None
         else {"kind": setting.kind, "mm": setting.mm, "zeroed_on": setting.zeroed_on},
-        "cuts": [
-            {"feature": cut.feature, "step": cut.step, "at": cut.at, "axis": cut.axis} for cut in work.cuts
-        ],
-        "after": list(work.after),
+        "cuts": [_cut(cut.step, by_id[cut.feature]) for cut in work.cuts],
+    }
+
+
+def _cut(step: int, feature: Feature) -> dict[str, Any]:
+    bore = feature if isinstance(feature, Bore) else None
+    return {
+        "feature": feature.id,
+        "step": None if bore is None else step,
+        "at": None if bore is None else bore.at,
+        "axis": None if bore is None else bore.axis,
     }
 
 

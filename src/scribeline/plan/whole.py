@@ -1,4 +1,4 @@
-"""The whole line as one function: job → layout → features → what is left → findings → steps.
+"""The whole line as one function: job → layout → features → what is left → operations → findings → steps.
 
 `plan` is pure: no files, no clock, no globals. Reading a job and writing sheets happen outside it.
 """
@@ -14,9 +14,10 @@ from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, s
 from scribeline.job import EMPTY, Job, Record
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.lengths import JobUnit
+from scribeline.operations import Operation, Progress, operations
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
-from scribeline.steps import Card, Operations, Stopped, make_cards, reopened
+from scribeline.steps import Card, Stopped, make_cards, reopened
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Plan:
         cards: the steps in their order.
         moved: what the job would now have otherwise than it was cut.
         tunnels: the tunnels asked for, each with its way or why it has none.
-        operations: what each card cuts, with its setting and the wood as it is by then.
+        progress: the order of work as operations, and the wood as it is when each one's turn comes.
         stopped: the stops that keep a step from being begun, by the step's id.
         forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
@@ -49,7 +50,7 @@ class Plan:
     measurables: tuple[Measurable, ...]
     findings: tuple[Finding, ...]
     cards: tuple[Card, ...]
-    operations: Operations
+    progress: Progress
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
     stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
@@ -59,6 +60,11 @@ class Plan:
     def unit(self) -> JobUnit:
         """The job's own, in which everything about it is told first."""
         return self.job.document.units
+
+    @property
+    def operations(self) -> tuple[Operation, ...]:
+        """Everything there is to do, in its order."""
+        return self.progress.operations
 
     @property
     def made(self) -> frozenset[str]:
@@ -100,8 +106,10 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     document = job.document
-    found = find(Facts(document, record, layout, features, webs, outside, moved, tunnels))
-    cards = make_cards(document, layout, features, checks, tunnels, record=record)
+    work = operations(document, layout, features, tunnels, record)
+    progress = Progress(record, layout, features, work)
+    found = find(Facts(document, record, layout, features, webs, outside, progress, moved, tunnels))
+    cards = make_cards(document, progress, checks, tunnels)
     gates = (in_job_unit(each, document.units) for each in reopened(record, cards))
     findings = overridden(stops_first((*gates, *found)), record.overrides)
     stopped = Stopped(record, features, cards, findings)
@@ -116,7 +124,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         checks,
         findings,
         cards,
-        Operations(record, layout, features, cards),
+        progress,
         moved,
         tunnels,
         stopped.by_card(),

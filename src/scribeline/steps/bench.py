@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
-from scribeline.features import Bore, Features, Setting, Step, balloon, setting_of
+from scribeline.features import Bore, Features, Step, balloon
 from scribeline.job import Document, Record
 from scribeline.layout import DatumId, Layout, Measurable, Point3
+from scribeline.operations import Operation
 from scribeline.solid.tunnels import Tunnel
-from scribeline.steps.card import Gate, Place
+from scribeline.steps.card import Card, Gate, Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +21,7 @@ class Bench:
     record: Record
     layout: Layout
     features: Features
-    measurables: dict[str, Measurable] = field(default_factory=dict)
+    measurables: dict[str, Measurable]
     tunnels: tuple[Tunnel, ...] = ()
 
     def gate(self, name: str) -> Gate:
@@ -27,18 +29,22 @@ class Bench:
         m = self.measurables[name]
         return Gate(m.how, m.value, m.low, m.high, m.id)
 
-    def setting(self, bore: Bore, step: Step) -> Setting:
-        """What ends a bit of a hole at its depth."""
-        return setting_of(self.layout, bore, bore.steps.index(step), self.features.pockets)
+    def bores(self, work: Operation) -> tuple[Bore, ...]:
+        """The holes that an operation works at."""
+        own = set(work.features)
+        return tuple(bore for bore in self.features.bores if bore.id in own)
 
-    def next(self, bores: tuple[Bore, ...]) -> Bore:
-        """The hole a card's setting is given for: the first that is not made yet."""
-        made = self.record.made_cuts
-        return next((bore for bore in bores if bore.id not in made), bores[0])
+    def step(self, work: Operation) -> Step:
+        """The diameter of its holes that an operation cuts."""
+        return self.bores(work)[0].steps[work.cuts[0].step - 1]
 
-    def places(self, bores: tuple[Bore, ...]) -> tuple[Place, ...]:
+    def places(self, bores: Iterable[Bore]) -> tuple[Place, ...]:
         """Where the bores of a card are."""
         return tuple(place_of(self.layout, bore.id, balloon(bore.id), bore.at) for bore in bores)
+
+
+Teller = Callable[[Bench, Operation], Card]
+"""Tells an operation of one kind, or holes of one family."""
 
 
 _ALONG: tuple[DatumId, ...] = ("12th-fret", "pocket-end")

@@ -1,81 +1,48 @@
-"""Cards of the bridge: its plate, the string holes it guides, the wire it hides."""
+"""Cards of the bridge: its plate, the string holes it guides, and what is tried in scrap for both."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from scribeline.features import Setting, meeting_overlap
+from scribeline.features import Family, meeting_overlap
 from scribeline.layout import ALIKE, MARK_WORDS, diagonals, twelfth_readings
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, within
+from scribeline.operations import Kind, Operation, next_of
+from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import (
-    BY_MACHINE,
-    DUST,
-    LARGE_BIT,
-    LARGE_BIT_FROM,
-    PIN,
-)
+from scribeline.steps.cautions import BY_MACHINE, PIN, usual
 
 
-def plate_cards(bench: Bench) -> Iterator[Card]:
-    """Set the plate and hold it by its own screws."""
-    yield Card(
-        id="set-plate",
-        title="Set the bridge plate and check it",
-        machine="bench",
-        face="top",
-        do=tuple(_set_out(bench)),
-        gate=bench.gate("12th-to-plate"),
-        cautions=BY_MACHINE["bench"],
+def _set_plate(bench: Bench, work: Operation) -> Card:
+    gate = bench.gate("12th-to-plate")
+    return Card.of(work, "Set the bridge plate and check it", _set_out(bench), gate, usual(work))
+
+
+def _try_screw(bench: Bench, work: Operation) -> Card:
+    step = next_of(bench.record, bench.features.family("bridge-screw")).deepest
+    do = (
+        f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}.",
+        "Drive a waxed screw by hand. It should go home firmly, and the scrap must not split.",
     )
-    screws = bench.features.family("bridge-screw")
-    first = bench.next(screws)
-    step = first.deepest
-    yield Card(
-        id="scrap-screw",
-        title="Scrap test: one bridge screw",
-        machine="drill press",
-        features=(),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=Setting("depth stop", step.point_reaches, "face"),
-        do=(
-            f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}.",
-            "Drive a waxed screw by hand. It should go home firmly, and the scrap must not split.",
-        ),
-        gate=Gate("the screw went home by hand and nothing cracked"),
-        cautions=(*BY_MACHINE["drill press"], DUST),
+    gate = Gate("the screw went home by hand and nothing cracked")
+    return Card.of(work, "Scrap test: one bridge screw", do, gate, usual(work))
+
+
+def _screws(bench: Bench, work: Operation) -> Card:
+    do = ("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop.")
+    gate = within("depth of the first hole at full diameter", bench.step(work).depth, 0.5)
+    places = bench.places(bench.bores(work))
+    return Card.of(work, "Drill the bridge-screw pilots", do, gate, usual(work), *places)
+
+
+def _fix_plate(bench: Bench, work: Operation) -> Card:
+    do = (
+        "Two screws are enough. The plate now guides the bit for the string holes."
+        if bench.features.family("string-hole")
+        else "Two screws are enough to check that it stands where it should.",
     )
-    yield Card(
-        id="drill-bridge-screws",
-        title="Drill the bridge-screw pilots",
-        machine="drill press",
-        face="top",
-        features=tuple(bore.id for bore in screws),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=bench.setting(first, step),
-        places=bench.places(screws),
-        do=("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop."),
-        gate=within("depth of the first hole at full diameter", step.depth, 0.5),
-        cautions=(*BY_MACHINE["drill press"], DUST),
-    )
-    yield Card(
-        id="fix-plate",
-        title="Screw the plate down with two screws",
-        machine="bench",
-        face="top",
-        do=(
-            "Two screws are enough. The plate now guides the bit for the string holes."
-            if bench.features.family("string-hole")
-            else "Two screws are enough to check that it stands where it should.",
-        ),
-        gate=bench.gate("pocket-end-to-plate"),
-        cautions=BY_MACHINE["bench"],
-    )
+    gate = bench.gate("pocket-end-to-plate")
+    return Card.of(work, "Screw the plate down with two screws", do, gate, usual(work))
 
 
 def _set_out(bench: Bench) -> Iterator[str]:
@@ -105,100 +72,56 @@ def _set_out(bench: Bench) -> Iterator[str]:
     yield f"{again} Measure twice, then mark the holes with the awl." if left else again
 
 
-def string_cards(bench: Bench) -> Iterator[Card]:
-    """The string holes from both faces."""
-    top, back = bench.features.family("string-hole"), bench.features.family("ferrule-hole")
-    if not top:
-        return
-    begun, behind = bench.next(top), bench.next(back)
-    hole = begun.deepest
-    lip, body = behind.steps[0], behind.deepest
-    thickness, overlap = bench.document.body.thickness.mm, _least_overlap(bench)
-    yield Card(
-        id="scrap-two-sided",
-        title="Scrap test: one hole from both faces",
-        machine="drill press",
-        bit=hole.bit,
-        depth=hole.depth,
-        point_reaches=hole.point_reaches,
-        setting=Setting("depth stop", hole.point_reaches, "face"),
-        do=(
-            f"In scrap {said(thickness, 1)} thick drill {said(hole.depth, 1)} from the top. Flip it onto a "
-            f"{said(hole.bit.diameter)} pin under the spindle; counterbore and drill from the back.",
-            "Push a ferrule in and pass a string.",
-        ),
-        gate=Gate("step where the two holes meet; the ferrule must fit", 0.0, 0.0, 0.15),
-        cautions=(*BY_MACHINE["drill press"], PIN),
+def _try_both_faces(bench: Bench, work: Operation) -> Card:
+    step = next_of(bench.record, bench.features.family("string-hole")).deepest
+    do = (
+        f"In scrap {said(bench.document.body.thickness.mm, 1)} thick drill {said(step.depth, 1)} from the top. Flip it onto a "
+        f"{said(step.bit.diameter)} pin under the spindle; counterbore and drill from the back.",
+        "Push a ferrule in and pass a string.",
     )
-    yield Card(
-        id="drill-string-holes",
-        title="Drill the string holes through the plate, part-way",
-        machine="drill press",
-        face="top",
-        features=tuple(bore.id for bore in top),
-        bit=hole.bit,
-        depth=hole.depth,
-        point_reaches=hole.point_reaches,
-        setting=bench.setting(begun, hole),
-        places=bench.places(top),
-        do=(
-            "The plate guides the bit. Drill the outer two first, lay a straightedge across, then drill the inner ones.",
-            "Drill part-way. The holes from the back meet them.",
-        ),
-        gate=within("depth at full diameter", hole.depth, 0.5),
-        cautions=(*BY_MACHINE["drill press"], DUST),
+    gate = Gate("step where the two holes meet; the ferrule must fit", 0.0, 0.0, 0.15)
+    cautions = (*BY_MACHINE[work.machine], PIN)
+    return Card.of(work, "Scrap test: one hole from both faces", do, gate, cautions)
+
+
+def _string_holes(bench: Bench, work: Operation) -> Card:
+    do = (
+        "The plate guides the bit. Drill the outer two first, lay a straightedge across, then drill the inner ones.",
+        "Drill part-way. The holes from the back meet them.",
     )
-    ids, places = tuple(bore.id for bore in back), bench.places(back)
-    pin = f"Turn the body over about its long axis. Set each string hole on a {said(hole.bit.diameter)} pin under the spindle."
-    large = (LARGE_BIT,) if lip.diameter >= LARGE_BIT_FROM else ()
-    yield Card(
-        id="counterbore-ferrules",
-        title="Counterbore for the ferrule lips",
-        machine="drill press",
-        face="back",
-        features=ids,
-        bit=lip.bit,
-        depth=lip.depth,
-        point_reaches=lip.point_reaches,
-        setting=bench.setting(behind, lip),
-        places=places,
-        do=(pin, "With the spindle at rest, check that the bit's point comes down on the centre of the pin."),
-        gate=within("depth of the first counterbore; a ferrule's lip must fit it", lip.depth, 0.1),
-        cautions=(*BY_MACHINE["drill press"], *large, PIN, DUST),
+    gate, places = (
+        within("depth at full diameter", bench.step(work).depth, 0.5),
+        bench.places(bench.bores(work)),
     )
-    yield Card(
-        id="bore-ferrules",
-        title="Drill for the ferrule bodies",
-        machine="drill press",
-        face="back",
-        features=ids,
-        bit=body.bit,
-        depth=body.depth,
-        point_reaches=body.point_reaches,
-        setting=bench.setting(behind, body),
-        places=places,
-        do=(
+    return Card.of(work, "Drill the string holes through the plate, part-way", do, gate, usual(work), *places)
+
+
+def _ferrules(bench: Bench, work: Operation) -> Card:
+    depth = bench.step(work).depth
+    if work.kind == "counterbore":
+        title = "Counterbore for the ferrule lips"
+        pin = next_of(bench.record, bench.features.family("string-hole")).deepest.bit.diameter
+        do = [
+            f"Turn the body over about its long axis. Set each string hole on a {said(pin)} pin under the spindle.",
+            "With the spindle at rest, check that the bit's point comes down on the centre of the pin.",
+        ]
+        gate = within("depth of the first counterbore; a ferrule's lip must fit it", depth, 0.1)
+    else:
+        title = "Drill for the ferrule bodies"
+        do = [
             "Set the depth stop first: pin out, body flat on the same board. Then put the pin back and keep the same order.",
             "The bit breaks into the string hole. Ease the feed as it comes near.",
-            f"The two holes overlap by {said(overlap)}.",
-        ),
-        gate=Gate(
-            "depth from the back; the row must be straight within " + said(0.15),
-            body.depth,
-            body.depth - 0.5,
-            body.depth + 1.0,
-        ),
-        cautions=(*BY_MACHINE["drill press"], PIN, DUST),
-    )
-    yield Card(
-        id="try-strings",
-        title="Clear the holes and try a string in each",
-        machine="bench",
-        face="back",
-        do=("Blow or brush the chips out and ease the edges. Pass the thickest string through every hole.",),
-        gate=Gate("every string passes freely"),
-        cautions=("Wear eye protection when you blow chips out.",),
-    )
+            f"The two holes overlap by {said(_least_overlap(bench))}.",
+        ]
+        ask = f"depth from the back; the row must be straight within {said(0.15)}"
+        gate = Gate(ask, depth, depth - 0.5, depth + 1.0)
+    return Card.of(work, title, do, gate, usual(work, PIN), *bench.places(bench.bores(work)))
+
+
+def _try_strings(bench: Bench, work: Operation) -> Card:
+    do = ("Blow or brush the chips out and ease the edges. Pass the thickest string through every hole.",)
+    gate, cautions = Gate("every string passes freely"), ("Wear eye protection when you blow chips out.",)
+    return Card.of(work, "Clear the holes and try a string in each", do, gate, cautions)
 
 
 def _least_overlap(bench: Bench) -> float:
@@ -210,3 +133,17 @@ def _least_overlap(bench: Bench) -> float:
         for name in sorted(top.meets)
         if name in back
     )
+
+
+KINDS: Mapping[Kind, Teller] = {
+    "set plate": _set_plate,
+    "try screw": _try_screw,
+    "fix plate": _fix_plate,
+    "try both faces": _try_both_faces,
+    "try strings": _try_strings,
+}
+HOLES: Mapping[Family, Teller] = {
+    "bridge-screw": _screws,
+    "string-hole": _string_holes,
+    "ferrule-hole": _ferrules,
+}

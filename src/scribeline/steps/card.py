@@ -1,16 +1,15 @@
-"""A step card: one setting of one machine, with what to measure before going on."""
+"""A step card: an operation in words, with what to measure before going on."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
 from textwrap import shorten
 
-from scribeline.features import Bit, Setting
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import DatumId, Point3, Reading
-from scribeline.steps.cautions import Machine
-from scribeline.steps.ordering import Need
+from scribeline.operations import Operation
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,44 +119,36 @@ class Gone:
         return f'{first}.{risk} {self.by} goes on all the same, {self.at:%Y-%m-%d}: "{reason}".'
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
-    """One step: one machine, one setting, one group of holes.
+@dataclass(frozen=True, kw_only=True)
+class Card(Operation):
+    """An operation told: what to do, what to measure before going on, what can hurt.
 
     Attributes:
-        id: stable name.
         title: what is done.
-        machine: which machine's cautions apply.
-        face: the face that lies up; "" where it does not matter.
-        features: ids of what is cut.
-        bit: the bit, where one is used.
-        depth: full-diameter depth from the face, mm.
-        point_reaches: where the bit's point ends, mm from the hole's own start along the axis.
-        setting: what ends the bit at that depth, and from which surface.
-        rpm: the most the bit should turn, revolutions a minute; a guide.
         places: where the holes are.
         do: what to do, in order.
         gate: what to measure before going on.
         cautions: what can hurt.
-        after: what must be done before, and why.
-        no: place in the order, from 1.
         gone: stops that it is gone on against.
     """
 
-    id: str
     title: str
-    machine: Machine
-    face: str = ""
-    features: tuple[str, ...] = ()
-    bit: Bit | None = None
-    depth: float | None = None
-    point_reaches: float | None = None
-    setting: Setting | None = None
-    rpm: int | None = None
+    do: tuple[str, ...]
+    gate: Gate
+    cautions: tuple[str, ...]
     places: tuple[Place, ...] = ()
-    do: tuple[str, ...] = ()
-    gate: Gate | None = None
-    cautions: tuple[str, ...] = ()
-    after: tuple[Need, ...] = ()
-    no: int = 0
     gone: tuple[Gone, ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        work: Operation,
+        title: str,
+        do: Iterable[str],
+        gate: Gate,
+        cautions: tuple[str, ...],
+        *places: Place,
+    ) -> Card:
+        """The card of an operation."""
+        own = {each.name: getattr(work, each.name) for each in fields(Operation)}
+        return cls(**own, title=title, do=tuple(do), gate=gate, cautions=cautions, places=places)

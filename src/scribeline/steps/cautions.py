@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 from scribeline.lengths import span
-
-Machine = Literal["bench", "drill press", "hand drill", "router", "carving", "finish"]
+from scribeline.operations import Machine, Operation
 
 DEFERS = "These cautions are the trade's usual ones and not complete: follow your machine's manual and your local codes."
 
@@ -54,3 +51,12 @@ DUST = "Extract the dust; wear a dust mask."
 
 LARGE_BIT_FROM = 8.0
 """Diameter from which a bit is called large, mm (common practice, no source)."""
+
+
+def usual(work: Operation, *more: str) -> tuple[str, ...]:
+    """The usual cautions of an operation's machine and bit, and what else can hurt."""
+    bit = work.bit
+    if bit is None:
+        return (*BY_MACHINE[work.machine], *more)
+    large = (LARGE_BIT,) if bit.kind != "countersink" and bit.diameter >= LARGE_BIT_FROM else ()
+    return (*BY_MACHINE[work.machine], *large, *more, DUST)

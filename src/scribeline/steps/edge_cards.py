@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping
 from dataclasses import replace
 from math import asin, degrees
 
-from scribeline.features import Bore, Step, balloon, drill_access
+from scribeline.features import Bore, Family, balloon, drill_access
 from scribeline.layout import Layout, heading_words, side_words
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, place_of, within
+from scribeline.operations import Operation
+from scribeline.steps.bench import Bench, Teller, place_of, within
 from scribeline.steps.card import Card, Gate, Place
-from scribeline.steps.cautions import BY_MACHINE, DUST, EDGE_GUIDE, END_GRAIN, LARGE_BIT, LARGE_BIT_FROM
+from scribeline.steps.cautions import EDGE_GUIDE, END_GRAIN, usual
 
 _MARK_WITHIN = 0.5
 """What a hole's height may be off, mm (common practice, no source)."""
@@ -20,104 +21,67 @@ _CHUCK_MINDED = 5.0
 """Any bit stands this far out of its chuck at full depth, mm: not worth a line."""
 
 
-def edge_cards(bench: Bench) -> Iterator[Card]:
-    """One card a setting: each step of the jack's bore, its plate's screws, each kind of strap button."""
-    yield from _jack_cards(bench)
-    screws = bench.features.family("jack-screw")
-    if screws:
-        # All of them lie in one edge, under one plate: one clamping, one setting.
-        yield _pilots(bench, "drill-jack-screws", "Drill the pilots of the jack's plate", screws)
-    for bore in bench.features.family("strap-button"):
-        pilot = f"{bore.holds}'s pilot" if bore.holds else bore.role
-        yield _pilots(bench, f"drill-{bore.id}", f"Drill the {pilot}", (bore,))
-
-
-def _pilots(bench: Bench, name: str, title: str, bores: Sequence[Bore]) -> Card:
-    ends = any(bore.grain == "end" for bore in bores)
-    try_it = (
+def _pilots(bench: Bench, work: Operation) -> Card:
+    """The screws of the jack's plate, which lie in one edge and take one clamping; or of one strap button."""
+    bores = bench.bores(work)
+    first, ends = bores[0], any(bore.grain == "end" for bore in bores)
+    where = (
         "In end grain try the waxed screw in an offcut first"
         if ends
         else "Try the waxed screw in an offcut first"
     )
-    bare = Card(
-        id=name,
-        title=title,
-        machine="hand drill",
-        do=(f"{try_it}. It should go home by hand and split nothing.",),
-        cautions=(END_GRAIN,) if ends else (),
+    what = (
+        "pilots of the jack's plate"
+        if work.family == "jack-screw"
+        else f"{first.holds}'s pilot"
+        if first.holds
+        else first.role
     )
-    return _card(bench, bare, bores, bores[0].deepest)
+    do = (f"{where}. It should go home by hand and split nothing.",)
+    return _card(bench, work, f"Drill the {what}", do, (END_GRAIN,) if ends else ())
 
 
-def _jack_cards(bench: Bench) -> Iterator[Card]:
-    for bore in bench.features.family("jack"):
-        into = [pocket for pocket in bench.features.pockets if pocket.id in bore.meets]
-        for step in bore.steps:
-            last = step is bore.deepest
-            lines = [
-                "Back the cavity's wall with a block where the bit comes out." if last and into else "",
-                f"Stop once it is open into the {into[0].in_words}: {said(step.depth, 1)} at full diameter."
-                if last and into
-                else "",
-            ]
-            yield _card(
-                bench,
-                Card(
-                    id="drill-jack" if last else "counterbore-jack",
-                    title="Drill the jack hole" if last else "Counterbore for the jack",
-                    machine="hand drill",
-                    do=tuple(line for line in lines if line),
-                ),
-                [bore],
-                step,
-            )
+def _jack(bench: Bench, work: Operation) -> Card:
+    (bore,) = bench.bores(work)
+    if work.kind != "drill":
+        return _card(bench, work, "Counterbore for the jack")
+    into = [pocket for pocket in bench.features.pockets if pocket.id in bore.meets]
+    do = (
+        "Back the cavity's wall with a block where the bit comes out.",
+        f"Stop once it is open into the {into[0].in_words}: {said(bore.deepest.depth, 1)} at full diameter.",
+    )
+    return _card(bench, work, "Drill the jack hole", do if into else ())
 
 
-def _card(bench: Bench, bare: Card, bores: Sequence[Bore], step: Step) -> Card:
+def _card(
+    bench: Bench, work: Operation, title: str, do: tuple[str, ...] = (), more: tuple[str, ...] = ()
+) -> Card:
     """A card of the edge with what all of them have in common."""
-    places = tuple(edge_place_of(bench.layout, bore) for bore in bores)
-    layout = bench.layout
-    chuck = bench.document.bits.chuck_radius
+    layout, bores, chuck = bench.layout, bench.bores(work), bench.document.bits.chuck_radius
+    places = tuple(edge_place_of(layout, bore) for bore in bores)
     outside = max(
         drill_access(bore, layout.outline, layout.thickness, (), chuck_radius=chuck).outside for bore in bores
     )
-    reach: tuple[str, ...] = ()
-    if outside > _CHUCK_MINDED:
-        needed = outside + step.point_reaches
-        reach = (f"{said(needed, 0)} of bit must stand out of the chuck, or the chuck meets the body first.",)
+    needed = outside + bench.step(work).point_reaches
+    reach = f"{said(needed, 0)} of bit must stand out of the chuck, or the chuck meets the body first."
     down = [_down(place) for place in places]
     gate = (
-        within(
-            "from the top's edge down to the hole's centre, at the body's edge",
-            down[0],
-            _MARK_WITHIN,
-        )
+        within("from the top's edge down to the hole's centre, at the body's edge", down[0], _MARK_WITHIN)
         if len({round(each, 2) for each in down}) == 1
         else Gate(
             "each hole's centre lies as far below the top's edge as its place says, within " + said(0.5, None)
         )
     )
-    large = (LARGE_BIT,) if step.diameter >= LARGE_BIT_FROM else ()
-    return replace(
-        bare,
-        features=tuple(bore.id for bore in bores),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=bench.setting(bores[0], step),
-        places=places,
-        do=(
-            "Clamp the body on its side, this edge up and level. Pad the clamps.",
-            *(f"Mark {place.number} with the awl, {place_words(place)}." for place in places),
-            *_rounded_words(layout),
-            *(words for bore in bores for words in _lean_words(layout, bore)),
-            "Hold a guide block with a square hole to the edge. Check it with a square from the top.",
-            *bare.do,
-            *reach,
-        ),
-        gate=gate,
-        cautions=(*BY_MACHINE["hand drill"], *large, *bare.cautions, EDGE_GUIDE, DUST),
+    every = (
+        "Clamp the body on its side, this edge up and level. Pad the clamps.",
+        *(f"Mark {place.number} with the awl, {place_words(place)}." for place in places),
+        *_rounded_words(layout),
+        *(words for bore in bores for words in _lean_words(layout, bore)),
+        "Hold a guide block with a square hole to the edge. Check it with a square from the top.",
+        *do,
+        *((reach,) if outside > _CHUCK_MINDED else ()),
     )
+    return Card.of(work, title, every, gate, usual(work, *more, EDGE_GUIDE), *places)
 
 
 def _rounded_words(layout: Layout) -> tuple[str, ...]:
@@ -165,3 +129,6 @@ def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
         return ()
     way = heading_words(bore.axis.x, bore.axis.y * layout.treble)
     return (f"Turn the drill {90 - lean:.1f}° off square to the edge and keep it level with the top: {way}.",)
+
+
+HOLES: Mapping[Family, Teller] = {"jack": _jack, "jack-screw": _pilots, "strap-button": _pilots}

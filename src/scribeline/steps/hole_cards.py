@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
 from math import atan2, degrees
 
 from scribeline.features import (
@@ -11,80 +10,41 @@ from scribeline.features import (
     Family,
     Pocket,
     Setting,
-    Step,
-    alike,
     angle_from_face_deg,
-    heel_screw,
     row_in_words,
+    setting_of,
 )
-from scribeline.job import feature_id
-from scribeline.layout import HEEL, heading_words
+from scribeline.layout import heading_words
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, within
+from scribeline.operations import Operation
+from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, TILTED
-
-_FAMILIES: tuple[Family, ...] = ("neck-screw", "control", "hole", "cover-screw")
+from scribeline.steps.cautions import TILTED, usual
 
 SCRAP_SCREW = "Try one waxed screw in scrap of the same timber. It should go home by hand and split nothing."
 
 
-def hole_cards(bench: Bench) -> Iterator[Card]:
-    """One card a setting: every bit of every group, the widest and shallowest first, a countersink last."""
-    kinds = [bores for bores in alike(bench.features, bench.layout) if bores[0].family in _FAMILIES]
-    names = [feature_id(bores[0].group) for bores in kinds]
-    for n, (name, bores) in enumerate(zip(names, kinds, strict=True)):
-        twin = f"-{names[:n].count(name) + 1}" if names.count(name) > 1 else ""
-        yield from _settings(bench, name + twin, bores)
-
-
-def _settings(bench: Bench, name: str, bores: Sequence[Bore]) -> Iterator[Card]:
+def _holes(bench: Bench, work: Operation) -> Card:
+    if work.kind == "countersink":
+        return _countersink(bench, work)
+    bores, step = bench.bores(work), bench.step(work)
     first = bores[0]
-    sinks = [step for step in first.steps if step.bit.kind == "countersink"]
-    cylinders = [step for step in first.steps if step not in sinks]
-    for step in cylinders[:-1]:
-        nth = f"-{cylinders.index(step) + 1}" if len(cylinders) > 2 else ""
-        wide = _card(bench, bores, step)
-        yield replace(wide, id=f"counterbore-{name}{nth}", title=f"Counterbore for the {row_in_words(bores)}")
-    if cylinders:  # a record may have a countersink alone
-        last = _card(bench, bores, cylinders[-1])
-        do = (*last.do, *_how(bench, bores))
-        yield replace(last, id=f"drill-{name}", title=f"Drill the {_what(bores)}", do=do)
-    for step in sinks:
-        yield _countersink(bench, name, bores, step)
+    setting = setting_of(bench.layout, first, work.cuts[0].step - 1, bench.features.pockets)
+    do = [] if setting.beside else ["Mark each place with the awl and set the bit's point in it."]
+    gate = within(_depth_words(setting, len(bores)), step.depth - setting.below, 0.5)
+    title = f"Counterbore for the {row_in_words(bores)}"
+    if work.kind == "drill":
+        title = f"Drill the {_what(bores)}"
+        do += _how(bench, bores)
+        gate = _open_gate(bench, first) if first.through else gate
+    cautions = usual(work) if first.is_upright else usual(work, TILTED)
+    return Card.of(work, title, do, gate, cautions, *bench.places(bores))
 
 
 def _what(bores: Sequence[Bore]) -> str:
     if bores[0].screw is not None:
         return f"pilots of the {row_in_words(bores)}"
     return "clearance holes of the neck screws" if bores[0].family == "neck-screw" else row_in_words(bores)
-
-
-def _card(bench: Bench, bores: Sequence[Bore], step: Step) -> Card:
-    first = bores[0]
-    cautions = [*BY_MACHINE["drill press"]]
-    if step.diameter >= LARGE_BIT_FROM:
-        cautions.append(LARGE_BIT)
-    if not first.is_upright:
-        cautions.append(TILTED)
-    through, setting = first.through and step is first.deepest, bench.setting(first, step)
-    return Card(
-        id="",
-        title="",
-        machine="drill press",
-        face=first.face,
-        features=tuple(bore.id for bore in bores),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=setting,
-        places=bench.places(tuple(bores)),
-        do=() if setting.beside else ("Mark each place with the awl and set the bit's point in it.",),
-        gate=_open_gate(bench, first)
-        if through
-        else within(_depth_words(setting, len(bores)), step.depth - setting.below, 0.5),
-        cautions=(*cautions, DUST),
-    )
 
 
 def _depth_words(setting: Setting, count: int) -> str:
@@ -132,52 +92,17 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
         yield f"These holes are for: {names}."
 
 
-def _countersink(bench: Bench, name: str, bores: Sequence[Bore], step: Step) -> Card:
+def _countersink(bench: Bench, work: Operation) -> Card:
+    bores, step = bench.bores(work), bench.step(work)
     angle = 2 * atan2(step.diameter / 2, step.bit.point)
-    return Card(
-        id=f"countersink-{name}",
-        title=f"Countersink the {row_in_words(bores)}",
-        machine="drill press",
-        face=bores[0].face,
-        features=tuple(bore.id for bore in bores),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=bench.setting(bores[0], step),
-        places=bench.places(tuple(bores)),
-        do=(
-            f"{degrees(angle):.0f}° countersink, slowly. The drilled hole leads it.",
-            f"Stop when the rim is {said(step.diameter)} wide. Try a screw's head in it.",
-        ),
-        gate=within("width of the first one at its rim", step.diameter, 0.3),
-        cautions=(*BY_MACHINE["drill press"], DUST),
+    do = (
+        f"{degrees(angle):.0f}° countersink, slowly. The drilled hole leads it.",
+        f"Stop when the rim is {said(step.diameter)} wide. Try a screw's head in it.",
+    )
+    gate = within("width of the first one at its rim", step.diameter, 0.3)
+    return Card.of(
+        work, f"Countersink the {row_in_words(bores)}", do, gate, usual(work), *bench.places(bores)
     )
 
 
-def heel_cards(bench: Bench) -> Iterator[Card]:
-    """The screws' pilots in the heel, drilled once the body's clearance holes have marked them."""
-    heel, screws, neck = heel_screw(bench.document), bench.document.neck_screws, bench.document.neck
-    if heel is None or screws is None:
-        return
-    yield Card(
-        id=HEEL,
-        title="Drill the heel's pilots and screw the neck on",
-        machine="drill press",
-        do=(
-            "With the heel clamped in its place, mark it through the body's holes with a punch that fits them. Take it off.",
-            f"In the heel, not the body: {heel.bit.in_words}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
-            f"{said(heel.pilot_depth + heel.bit.point, 1)}. Tape the bit there.",
-            f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
-            f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
-            "Try one screw in scrap of the neck's timber. Then wax the screws and drive them by hand, crosswise.",
-        ),
-        gate=Gate(
-            "the heel is drawn tight to the pocket's floor, and the threads from nut to saddle lie as before"
-        ),
-        cautions=(*BY_MACHINE["drill press"], DUST),
-    )
-
-
-def is_of_the_neck(card: Card) -> bool:
-    """Whether a card belongs to fitting the neck, and so comes before what is measured from it."""
-    return any(feature.startswith("neck-screw-") for feature in card.features) or card.id == HEEL
+HOLES: Mapping[Family, Teller] = dict.fromkeys(("neck-screw", "control", "hole", "cover-screw"), _holes)

@@ -6,12 +6,9 @@ pocket has no way while the neck is in it; and the plate hides the mouth of its 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
 
-from scribeline.layout import HEEL
-from scribeline.steps.card import Card
-from scribeline.steps.shaping_cards import REFIT, is_shaping
+from scribeline.operations import Operation
 
 NECK_OFF = "Take the neck off."
 NECK_BACK = "Put the neck back by its screws."
@@ -20,48 +17,31 @@ NECK_OVER_THE_END = (
 )
 PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
-_BY_THE_FRETS = frozenset({"set-plate", "fit-hardware"})
-"""Cards that measure from a fret, and so need the neck in its place."""
 
-
-@dataclass(frozen=True, slots=True)
-class Obstructed:
-    """Cards that something on the body is in the way of, by id.
-
-    Attributes:
-        by_neck: those whose drill comes in through the neck's pocket.
-        by_plate: those whose hole begins under the bridge's plate.
-    """
-
-    by_neck: Collection[str] = ()
-    by_plate: Collection[str] = ()
-
-
-def cleared(cards: Sequence[Card], obstructed: Obstructed, *, glued: bool) -> Iterator[Card]:
-    """The cards in their order, each with what comes off for it or goes back on as the first lines to do.
+def cleared(operations: Iterable[Operation], *, glued: bool) -> Iterator[tuple[str, ...]]:
+    """For each operation what comes off for it or goes back on, as the first lines to do.
 
     Args:
-        cards: in their order.
-        obstructed: what the neck and the plate are in the way of.
-        glued: whether the neck is glued in by the card that refits it, and then stays.
+        operations: in their order.
+        glued: whether the neck is glued in when it is put back, and then stays.
     """
     neck = plate = fast = over_the_end = False
-    for card in cards:
-        lies_on_top = card.face == "back" and card.machine not in {"bench", "finish"}
+    for each in operations:
+        lies_on_top = each.face == "back" and each.machine not in {"bench", "finish"}
         first: list[str] = []
-        if neck and not fast and (lies_on_top or is_shaping(card.id) or card.id in obstructed.by_neck):
+        if neck and not fast and (lies_on_top or "neck" in each.barred_by):
             first.append(NECK_OFF)
             neck = False
         elif neck and lies_on_top and not over_the_end:
             first.append(NECK_OVER_THE_END)
-        elif not neck and card.id in _BY_THE_FRETS:
+        elif not neck and each.kind in {"set plate", "fit hardware"}:  # which measure from a fret
             first.append(NECK_BACK)
             neck = True
-        if plate and (lies_on_top or card.id in obstructed.by_plate):
+        if plate and (lies_on_top or "plate" in each.barred_by):
             first.append(PLATE_OFF)
             plate = False
-        over_the_end = neck and (lies_on_top or (over_the_end and card.face != "top"))
-        neck = neck or card.id in {"fit-neck", HEEL, REFIT}
-        fast = fast or (glued and card.id == REFIT)
-        plate = plate or card.id == "fix-plate"
-        yield replace(card, do=(*first, *card.do)) if first else card
+        over_the_end = neck and (lies_on_top or (over_the_end and each.face != "top"))
+        neck = neck or each.kind in {"fit neck", "drill heel", "refit neck"}
+        fast = fast or (glued and each.kind == "refit neck")
+        plate = plate or each.kind == "fix plate"
+        yield tuple(first)

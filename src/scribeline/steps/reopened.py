@@ -20,7 +20,7 @@ def reopened(record: Record, cards: Sequence[Card]) -> Iterator[Finding]:
     done = {each.card for each in record.done}
     for card in cards:
         answer = answers.get(card.id)
-        if card.id not in done or card.gate is None or answer is None or not reopens(card, answer):
+        if card.id not in done or answer is None or not reopens(card, answer):
             continue
         yield Finding(
             code="gate.no-longer-passes",

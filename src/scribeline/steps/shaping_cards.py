@@ -6,34 +6,16 @@ last: their depths count from the shaped face. The neck is off in between.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from math import acos, degrees
 
-from scribeline.features import Pocket
-from scribeline.job import feature_id
-from scribeline.layout import (
-    ARCH,
-    GROUND,
-    Area,
-    Bevel,
-    BodyForm,
-    Layout,
-    Point,
-    Ring,
-    across_words,
-    bevel_id,
-    round_id,
-    step_id,
-)
-from scribeline.layout.shapes import BEVEL, ROUND, STEP
+from scribeline.layout import Area, Bevel, BodyForm, Layout, Point, Ring, across_words, bevel_id, step_id
 from scribeline.lengths import said
-from scribeline.steps.bench import Bench, within
+from scribeline.operations import Kind, Operation
+from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import BY_MACHINE, CLAMPS, DUST, GLUE
-
-GLUING = "glue-layers"
-REFIT = "refit-neck"
+from scribeline.steps.cautions import CLAMPS, DUST, GLUE, usual
 
 _BY_ROUTER = 0.25
 """What a routed step's height may be off, mm (common practice, no source)."""
@@ -46,104 +28,45 @@ _CORNERS_TOLD = 6
 """Corners of an area that a card lists; a longer list is no use at the bench."""
 
 
-def is_shaped(body: BodyForm) -> bool:
-    """Whether anything but cuts shapes the body, so that the neck comes off for it."""
-    return not body.is_plain
-
-
-def raised(layout: Layout, pocket: Pocket) -> float:
-    """How far the blank's face lies over the level a pocket's depth counts from, mm: 0 unless the top rises somewhere."""
-    return layout.body.highest if pocket.face == "top" else 0.0
-
-
-def flat_face(layout: Layout, face: str) -> str:
-    """The face a pocket's depth is gauged from, as it is when the pocket is routed."""
-    return face if layout.body.is_level(face) else f"flat {face}, before it is shaped"
-
-
-def is_shaping(card: str) -> bool:
-    """Whether a card gives the body a part of its shape."""
-    return card in (ARCH, GROUND) or card.startswith((STEP, BEVEL, ROUND))
-
-
-def top_ids(cards: Iterable[str]) -> tuple[str, ...]:
-    """Those cards that give the top its steps or its arch, in their order."""
-    return tuple(name for name in cards if name in (ARCH, GROUND) or name.startswith(STEP))
-
-
-def bevel_ids(cards: Iterable[str]) -> tuple[str, ...]:
-    """Those cards that carve a bevel."""
-    return tuple(name for name in cards if name.startswith(BEVEL))
-
-
-def round_ids(cards: Iterable[str]) -> tuple[str, ...]:
-    """Those cards that round an edge."""
-    return tuple(name for name in cards if name.startswith(ROUND))
-
-
-def glue_cards(bench: Bench) -> Iterator[Card]:
+def _glue(bench: Bench, work: Operation) -> Card:
     """Glue the layers into one blank."""
     layers, highest = bench.layout.body.layers, bench.layout.body.highest
-    if len(layers) < 2:
-        return
     boards = [(layer, (highest if layer is layers[0] else layer.high) - layer.low) for layer in layers]
     told = "; ".join(f"{layer.name} ({layer.timber.in_words}) {said(thick)}" for layer, thick in boards)
-    yield Card(
-        id=GLUING,
-        title="Glue the layers into one blank",
-        machine="bench",
-        do=(
-            f"Plane the boards, from the top down: {told}.",
-            f"Let them reach one moisture first, within {_MOISTURE} % of each other, or the blank will cup.",
-            "Try every joint dry: no light may show. Pin the boards where wood is cut away later, for they slide on glue.",
-            "Glue, clamp from the middle outwards, and let it cure as long as the glue's maker says.",
-        ),
-        gate=Gate(f"a {said(0.05)} feeler goes into no glue line anywhere round the blank"),
-        cautions=(*BY_MACHINE["bench"], CLAMPS, GLUE, DUST),
+    do = (
+        f"Plane the boards, from the top down: {told}.",
+        f"Let them reach one moisture first, within {_MOISTURE} % of each other, or the blank will cup.",
+        "Try every joint dry: no light may show. Pin the boards where wood is cut away later, for they slide on glue.",
+        "Glue, clamp from the middle outwards, and let it cure as long as the glue's maker says.",
     )
+    gate = Gate(f"a {said(0.05)} feeler goes into no glue line anywhere round the blank")
+    return Card.of(work, "Glue the layers into one blank", do, gate, usual(work, CLAMPS, GLUE, DUST))
 
 
-def shaping_cards(bench: Bench) -> Iterator[Card]:
-    """The top's steps or arch, the bevels, the rounded edges; then the neck goes back on, and a set one is glued in."""
+def _ground(bench: Bench, work: Operation) -> Card:
+    """The ground of a stepped top, where something rises over it."""
     body = bench.layout.body
-    yield from _step_cards(bench)
-    if body.profile or body.contours:
-        yield _arch_card(bench)
-    for bevel in body.bevels:
-        if bevel.parts:
-            yield _bevel_card(bench, bevel)
-    for face, radius in (("top", body.round_top), ("back", body.round_back)):
-        if radius:
-            yield _round_card(bench, face, radius)
-    if is_shaped(body) or bench.document.neck.joint == "set":
-        yield _refit_card(bench)
+    standing = ", ".join(area.name for area in body.areas if area.height > 0)
+    do = (
+        f"Leave the {standing} standing. Rout everything else {said(body.highest)} down from the blank's flat top.",
+        "This is the level that the bridge stands on.",
+    )
+    return Card.of(work, f"Rout the top down round the {standing}", do, _step_gate(body.highest), usual(work))
 
 
-def _step_cards(bench: Bench) -> Iterator[Card]:
-    """The ground of a stepped top, where something rises over it; then each area that does not lie as high as the blank."""
-    body = bench.layout.body
-    if body.areas and body.highest > 0:
-        standing = ", ".join(area.name for area in body.areas if area.height > 0)
-        yield replace(
-            _routed(f"Rout the top down round the {standing}", body.highest),
-            id=GROUND,
-            do=(
-                f"Leave the {standing} standing. Rout everything else {said(body.highest)} down from the blank's flat top.",
-                "This is the level that the bridge stands on.",
-            ),
-        )
-    for area in sorted(body.areas, key=lambda each: -each.height):
-        if area.height in (0.0, body.highest):
-            continue  # as high as the blank, or as the ground
-        way = "below" if area.height < 0 else "over"
-        yield replace(
-            _routed(f"Rout the {area.name}", abs(area.height)),
-            id=step_id(area),
-            do=(
-                _outline_words(bench.layout, area),
-                f"Rout in passes until its floor lies {said(abs(area.height))} {way} the level that the bridge stands on.",
-            ),
-        )
+def _step(bench: Bench, work: Operation) -> Card:
+    """An area that does not lie as high as the blank."""
+    area = next(each for each in bench.layout.body.areas if step_id(each) == work.shape)
+    way = "below" if area.height < 0 else "over"
+    do = (
+        _outline_words(bench.layout, area),
+        f"Rout in passes until its floor lies {said(abs(area.height))} {way} the level that the bridge stands on.",
+    )
+    return Card.of(work, f"Rout the {area.name}", do, _step_gate(abs(area.height)), usual(work))
+
+
+def _step_gate(step: float) -> Gate:
+    return within("height of the step, from the level that the bridge stands on", step, _BY_ROUTER)
 
 
 def _outline_words(layout: Layout, area: Area) -> str:
@@ -154,37 +77,20 @@ def _outline_words(layout: Layout, area: Area) -> str:
     return f"Draw its corners: {corners}. Rout to the line, or to a template made to it."
 
 
-def _routed(title: str, step: float) -> Card:
-    return Card(
-        id="",
-        title=title,
-        machine="router",
-        face="top",
-        gate=within("height of the step, from the level that the bridge stands on", step, _BY_ROUTER),
-        cautions=BY_MACHINE["router"],
-    )
-
-
-def _arch_card(bench: Bench) -> Card:
+def _arch(bench: Bench, work: Operation) -> Card:
     body = bench.layout.body
     edge = body.profile[0][1] if body.profile else body.contours[0].height
-    return Card(
-        id=ARCH,
-        title="Carve the arch",
-        machine="carving",
-        face="top",
-        do=(
-            *(_profile_words(body) if body.profile else _contour_words(body)),
-            "Carve straight from one line to the next, then scrape and sand. The rims of the cavities come down with the top.",
-            "Leave the top level under the bridge.",
-        ),
-        gate=within(
-            "thickness at the edge, with a caliper in four places, clear of the neck pocket",
-            bench.layout.thickness + edge,
-            _BY_HAND,
-        ),
-        cautions=BY_MACHINE["carving"],
+    do = (
+        *(_profile_words(body) if body.profile else _contour_words(body)),
+        "Carve straight from one line to the next, then scrape and sand. The rims of the cavities come down with the top.",
+        "Leave the top level under the bridge.",
     )
+    gate = within(
+        "thickness at the edge, with a caliper in four places, clear of the neck pocket",
+        bench.layout.thickness + edge,
+        _BY_HAND,
+    )
+    return Card.of(work, "Carve the arch", do, gate, usual(work))
 
 
 def _profile_words(body: BodyForm) -> Iterator[str]:
@@ -206,28 +112,23 @@ def _contour_words(body: BodyForm) -> Iterator[str]:
     )
 
 
-def _bevel_card(bench: Bench, bevel: Bevel) -> Card:
+def _bevel(bench: Bench, work: Operation) -> Card:
     layout = bench.layout
+    bevel = next(each for each in layout.body.bevels if bevel_id(each) == work.shape)
     drop, deepest = bevel_drop(bevel)
     slope = degrees(acos(min(1.0, abs(bevel.outward.z))))
     line = " to ".join(_where(layout, end) for end in bevel_ends(bevel))
-    return Card(
-        id=bevel_id(bevel),
-        title=f"Carve the {bevel.name} bevel",
-        machine="carving",
-        face=bevel.face,
-        do=(
-            f"On the {bevel.face} draw the line where it begins, from edge to edge: {line}.",
-            f"On the edge mark {said(drop)} below the {bevel.face}, {_where(layout, deepest)}. The bevel is deepest there.",
-            f"Carve a flat from line to mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
-        ),
-        gate=within(
-            f"how far the edge lies below a straightedge laid on the {bevel.face}, where the bevel is deepest",
-            drop,
-            _BY_HAND,
-        ),
-        cautions=BY_MACHINE["carving"],
+    do = (
+        f"On the {bevel.face} draw the line where it begins, from edge to edge: {line}.",
+        f"On the edge mark {said(drop)} below the {bevel.face}, {_where(layout, deepest)}. The bevel is deepest there.",
+        f"Carve a flat from line to mark, {slope:.1f}° off the {bevel.face}: rasp, plane, scraper. Stop at the line.",
     )
+    gate = within(
+        f"how far the edge lies below a straightedge laid on the {bevel.face}, where the bevel is deepest",
+        drop,
+        _BY_HAND,
+    )
+    return Card.of(work, f"Carve the {bevel.name} bevel", do, gate, usual(work))
 
 
 def _where(layout: Layout, place: Point) -> str:
@@ -261,9 +162,9 @@ def _beyond(bevel: Bevel, place: Point) -> float:
     return n.x * (place.x - at.x) + n.y * (place.y - at.y)
 
 
-def _round_card(bench: Bench, face: str, radius: float) -> Card:
-    body = bench.layout.body
-    arched = face == "top" and bool(body.profile or body.contours)
+def _round(bench: Bench, work: Operation) -> Card:
+    body, face = bench.layout.body, work.face
+    radius = _radius(body, face)
     bevels = [bevel.name for bevel in body.bevels if bevel.face == face and bevel.parts]
     size = said(radius, None)
     by_router = (
@@ -280,37 +181,23 @@ def _round_card(bench: Bench, face: str, radius: float) -> Card:
     by_hand = (
         f"A router has no seat on the arch. Cut two flats, then round the edge to {size} with file and sandpaper.",
     )
-    return Card(
-        id=round_id(face),
-        title=f"Round the {face}'s edge",
-        machine="carving" if arched else "router",
-        face=face,
-        do=by_hand if arched else by_router,
-        gate=within("radius of the edge, with a radius gauge in four places", radius, _BY_HAND),
-        cautions=BY_MACHINE["carving" if arched else "router"],
-    )
+    gate = within("radius of the edge, with a radius gauge in four places", radius, _BY_HAND)
+    do = by_hand if work.machine == "carving" else by_router
+    return Card.of(work, f"Round the {face}'s edge", do, gate, usual(work))
 
 
-def _refit_card(bench: Bench) -> Card:
-    glued = bench.document.neck.joint == "set"
-    how: tuple[str, ...] = (
-        "Seat the heel dry, clamp it, and look at both threads. Only then glue it. Let it cure as long as the glue's maker says.",
-        "Measure once more when it has cured.",
-    )
-    if not glued:
-        how = ("Seat the heel against the end wall and screw it on. Its screws bring it back to its place.",)
-    return Card(
-        id=REFIT,
-        title="Glue the neck in and check its line" if glued else "Put the neck back and check its line",
-        machine="bench",
-        do=(
-            *how,
-            "Stretch a thread from each outer nut slot to where its saddle will stand.",
-            f"At fret {len(bench.layout.frets)} measure each thread to the board's edge: they should agree within {said(0.25)}.",
-        ),
-        gate=bench.gate("margin-treble"),
-        cautions=(*BY_MACHINE["bench"], GLUE) if glued else BY_MACHINE["bench"],
-    )
+def _radius(body: BodyForm, face: str) -> float:
+    return body.round_top if face == "top" else body.round_back
+
+
+KINDS: Mapping[Kind, Teller] = {
+    "glue": _glue,
+    "cut ground": _ground,
+    "cut step": _step,
+    "carve arch": _arch,
+    "carve bevel": _bevel,
+    "round edge": _round,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,21 +213,23 @@ class Shaped:
     areas: tuple[Ring, ...] = ()
 
 
-def shaped_by(layout: Layout, card: str) -> Shaped:
-    """Where a card of the body's shape takes wood off; nothing for any other card."""
-    body = layout.body
-    if card == ARCH and body.profile:
-        return Shaped(lines=tuple(_inset(body, inset) for inset, _ in body.profile[1:]))
-    if card == ARCH:
-        return Shaped(lines=tuple(line.outline for line in body.contours[1:]))
-    if card == GROUND:
-        return Shaped(lines=tuple(area.outline for area in body.areas if area.height > 0))
-    if card.startswith(STEP):
-        return Shaped(areas=tuple(a.outline for a in body.areas if card == f"{STEP}{feature_id(a.name)}"))
-    if card.startswith(ROUND):
-        radius = body.round_top if card.endswith("top") else body.round_back
-        return Shaped(lines=(_inset(body, radius),))
-    return Shaped(areas=tuple(part for b in body.bevels if bevel_id(b) == card for part in b.parts))
+def shaped_by(layout: Layout, work: Operation) -> Shaped:
+    """Where an operation that shapes the body takes wood off; nothing for any other."""
+    body, lines, areas = layout.body, list[Ring](), list[Ring]()
+    match work.kind:
+        case "carve arch" if body.profile:
+            lines = [_inset(body, inset) for inset, _ in body.profile[1:]]
+        case "carve arch":
+            lines = [line.outline for line in body.contours[1:]]
+        case "cut ground":
+            lines = [area.outline for area in body.areas if area.height > 0]
+        case "cut step":
+            areas = [area.outline for area in body.areas if step_id(area) == work.shape]
+        case "round edge":
+            lines = [_inset(body, _radius(body, work.face))]
+        case "carve bevel":
+            areas = [part for bevel in body.bevels if bevel_id(bevel) == work.shape for part in bevel.parts]
+    return Shaped(tuple(lines), tuple(areas))
 
 
 def _inset(body: BodyForm, inset: float) -> Ring:

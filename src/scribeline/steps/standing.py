@@ -8,8 +8,8 @@ from types import MappingProxyType
 from typing import Literal, Protocol
 
 from scribeline.findings import Finding
+from scribeline.operations import Need
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.ordering import Need
 
 State = Literal["done", "open", "waits"]
 Verdict = Literal["passes", "too little", "too much", "no", "at own risk"]
@@ -91,9 +91,9 @@ def _alike(a: float | None, b: float | None) -> bool:
     return a is b or (a is not None and b is not None and abs(a - b) <= _SAME)
 
 
-def lets_on(gate: Gate | None, answer: Answer | None) -> bool:
-    """Whether a gate lets the work go on by its newest answer; where there is no gate, nothing holds it back."""
-    return gate is None or (answer is not None and verdict(gate, answer) in {"passes", "at own risk"})
+def lets_on(gate: Gate, answer: Answer | None) -> bool:
+    """Whether a gate lets the work go on by its newest answer."""
+    return answer is not None and verdict(gate, answer) in {"passes", "at own risk"}
 
 
 def accepted(gate: Gate, answer: Answer | None, why: str) -> Answer:
@@ -116,7 +116,7 @@ class Standing:
         state: done, open to be begun, or waiting for others or for a stop.
         waits_for: what must be done first, and why.
         answer: the newest one at its gate.
-        verdict: what that means; None where there is no gate or no answer yet.
+        verdict: what that means; None where there is no answer yet.
         stopped_by: stops that keep it from being begun.
         reopened: whether it was called done and its gate no longer passes; what it cut stays cut.
     """
@@ -172,7 +172,7 @@ def standings(
                 state,
                 () if card.id in finished else waits,
                 answer,
-                None if card.gate is None or answer is None else verdict(card.gate, answer),
+                None if answer is None else verdict(card.gate, answer),
                 stops,
                 card.id in again,
             )

@@ -8,11 +8,8 @@ from dataclasses import replace
 from scribeline.features import Bore, Feature, Features
 from scribeline.findings import Finding
 from scribeline.job import Record
-from scribeline.layout import HEEL
+from scribeline.operations import Operation
 from scribeline.steps.card import Card, Gone
-from scribeline.steps.done import is_made
-from scribeline.steps.operations import NOT_CUT_BY
-from scribeline.steps.shaping_cards import is_shaping
 
 
 class Stopped:
@@ -57,11 +54,14 @@ class Stopped:
 
     def _is_about(self, card: Card, stop: Finding) -> bool:
         """Whether a step cuts or shapes anything that a stop is about, done or not."""
-        return any(self._is_in(name, stop) for name in _works_on(card))
+        return any(self._is_in(name, stop) for name in card.works_on)
 
-    def _has_left(self, card: Card, stop: Finding) -> bool:
+    def _has_left(self, work: Operation, stop: Finding) -> bool:
         """Whether a step still has to cut or shape some of what a stop is about."""
-        return any(self._is_in(name, stop) and not self._is_made(card, name) for name in _works_on(card))
+        shapes = work.shape and work.id not in self._done and self._is_in(work.shape, stop)
+        return bool(shapes) or any(
+            cut not in self._made and self._is_in(cut.feature, stop) for cut in work.cuts
+        )
 
     def _is_past(self, stop: Finding) -> bool:
         """Whether all that a stop is about is cut already, so that it can only be told."""
@@ -78,20 +78,7 @@ class Stopped:
     def _is_in(name: str, stop: Finding) -> bool:
         return stop.waiting is None or name in stop.waiting
 
-    def _is_made(self, card: Card, name: str) -> bool:
-        feature = self._by_id.get(name)
-        if feature is None:
-            return card.id in self._done
-        return is_made(card, feature, self._made)
-
     def _is_cut(self, name: str) -> bool:
         feature = self._by_id[name]
         diameters = range(1, len(feature.steps) + 1) if isinstance(feature, Bore) else (1,)
         return all((name, no) in self._made for no in diameters)
-
-
-def _works_on(card: Card) -> tuple[str, ...]:
-    """Ids of what a step cuts or shapes; of one that measures, tries or fits, none."""
-    if card.id in NOT_CUT_BY:
-        return ()
-    return (*card.features, card.id) if is_shaping(card.id) or card.id == HEEL else card.features

@@ -2,61 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Literal
 
-from scribeline.features import Bore, Pocket, balloon, entry_ellipse, nearest_in_words
+from scribeline.features import Bore, Family, Pocket, balloon, entry_ellipse, nearest_in_words
 from scribeline.job import feature_id
 from scribeline.layout import Layout, Point, Point3, cavity_words, heading_words
 from scribeline.lengths import by, said
+from scribeline.operations import Operation, open_face
 from scribeline.solid import DRIFT
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, to_wall
-from scribeline.steps.bench import Bench, place_of
+from scribeline.steps.bench import Bench, Teller, place_of
 from scribeline.steps.card import Card, Gate, Place
-from scribeline.steps.cautions import BY_MACHINE, DUST, LARGE_BIT, LARGE_BIT_FROM, LONG_BIT, TILTED
+from scribeline.steps.cautions import LONG_BIT, TILTED, usual
 
 
-def tunnel_cards(bench: Bench) -> Iterator[Card]:
-    """One card a tunnel, in the job's order."""
-    for tunnel in bench.tunnels:
-        if tunnel.bore is not None and tunnel.course is not None:
-            yield _card(bench, tunnel, tunnel.bore, tunnel.course)
-
-
-def _card(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course) -> Card:
+def _wire_hole(bench: Bench, work: Operation) -> Card:
+    tunnel = next(each for each in bench.tunnels if each.place.id == work.features[0])
+    (bore,), course = bench.bores(work), tunnel.course
+    assert course is not None
     into = bench.features.pocket(feature_id(tunnel.place.into))
-    step = bore.deepest
     place = _place(bench, tunnel, bore, into)
-    return Card(
-        id=f"drill-{bore.id}",
-        title="Drill the ground-wire hole"
-        if bore.id == "ground-wire"
-        else f"Drill the wire hole: {tunnel.place.name}",
-        machine="hand drill",
-        face=_open_face(bench, tunnel),
-        features=(bore.id,),
-        bit=step.bit,
-        depth=step.depth,
-        point_reaches=step.point_reaches,
-        setting=bench.setting(bore, step),
-        places=(place,),
-        do=tuple(_do(bench, tunnel, bore, course, place)),
-        gate=_gate(course, place, into),
-        cautions=(
-            *BY_MACHINE["hand drill"],
-            TILTED if tunnel.place.start == "face" else LONG_BIT,
-            *((LARGE_BIT,) if step.diameter >= LARGE_BIT_FROM else ()),
-            DUST,
-        ),
+    what = "ground-wire hole" if work.family == "ground-wire" else f"wire hole: {tunnel.place.name}"
+    return Card.of(
+        work,
+        f"Drill the {what}",
+        _do(bench, tunnel, bore, course, place),
+        _gate(course, place, into),
+        usual(work, TILTED if tunnel.place.start == "face" else LONG_BIT),
+        place,
     )
-
-
-def _open_face(bench: Bench, tunnel: Tunnel) -> str:
-    """The face that lies up while it is drilled."""
-    if tunnel.place.start == "pocket":
-        return bench.features.pocket(feature_id(tunnel.place.pocket)).face
-    return tunnel.place.face
 
 
 def _place(bench: Bench, tunnel: Tunnel, bore: Bore, into: Pocket) -> Place:
@@ -66,7 +42,7 @@ def _place(bench: Bench, tunnel: Tunnel, bore: Bore, into: Pocket) -> Place:
     def mark(at: Point3, face: Literal["top", "back"]) -> Place:
         return replace(place_of(layout, bore.id, balloon(bore.id), at), below=layout.below(face, at))
 
-    start = mark(bore.at, "back" if _open_face(bench, tunnel) == "back" else "top")
+    start = mark(bore.at, "back" if open_face(bench.features, tunnel) == "back" else "top")
     if tunnel.place.start == "face":
         start = replace(start, below=None)
     return replace(start, out=mark(bore.along(to_wall(bore, into)), "back" if into.face == "back" else "top"))
@@ -74,7 +50,7 @@ def _place(bench: Bench, tunnel: Tunnel, bore: Bore, into: Pocket) -> Place:
 
 def _do(bench: Bench, tunnel: Tunnel, bore: Bore, course: Course, mark: Place) -> Iterator[str]:
     place, layout, number = tunnel.place, bench.layout, mark.number
-    face = _open_face(bench, tunnel)
+    face = open_face(bench.features, tunnel)
     if place.start == "face":
         if not place.under_plate:
             yield "Mark the outline of the part that hides the opening."
@@ -145,3 +121,6 @@ def _gate(course: Course, mark: Place, into: Pocket) -> Gate:
         depth - doubt,
         depth + doubt,
     )
+
+
+HOLES: Mapping[Family, Teller] = {"tunnel": _wire_hole, "ground-wire": _wire_hole}

@@ -16,8 +16,9 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
+from scribeline.operations import cuts_of
 from scribeline.plan import Plan, finding_record, record
-from scribeline.steps import Answer, Card, cuts_of, reopens
+from scribeline.steps import Answer, Card, reopens
 from scribeline.store import (
     BitKept,
     GateReading,
@@ -431,7 +432,7 @@ def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
         with_what=reading.with_what,
         revision=reading.revision,
         risk=reading.risk,
-        limits=(None, None) if gate is None else (gate.low, gate.high),
+        limits=(gate.low, gate.high),
     )
     return _reading(kept, planned)
 
@@ -619,9 +620,7 @@ def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:
 
 def _passes(reading: GateReading, planned: Plan) -> bool | None:
     card = next((card for card in planned.cards if card.id == reading.gate_id), None)
-    if card is None or card.gate is None:
-        return None
-    return not reopens(card, Answer.of(reading))
+    return None if card is None else not reopens(card, Answer.of(reading))
 
 
 def _override(each: OverrideKept) -> OverrideOut:

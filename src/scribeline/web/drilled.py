@@ -16,7 +16,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, Literal
 
 from scribeline.job import JobError
-from scribeline.steps import Answer, Card, Gate, Place, cuts_of, lets_on
+from scribeline.operations import cuts_of
+from scribeline.steps import Answer, Card, Gate, Place, lets_on
 from scribeline.store import StoreError
 from scribeline.web.numbers import numbers_of
 
@@ -86,7 +87,7 @@ class Shown:
     mark: str
     holes: tuple[Hole, ...]
     gate: tuple[Line, ...]
-    limits: Gate | None
+    limits: Gate
 
     @cached_property
     def _by_id(self) -> dict[str, Hole]:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from scribeline.findings import holds
 from scribeline.job import Override
-from scribeline.steps import Answer, Standing, done_steps, standings
+from scribeline.operations import done_steps
+from scribeline.steps import Answer, Standing, standings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 def where_it_stands(store: Store, job_id: int, plan: Plan) -> tuple[Standing, ...]:
     """Every step as it stands: done or not, its gate's newest answer, the stops that keep it from being begun."""
     answers = {each.gate_id: Answer.of(each) for each in store.readings(job_id)}
-    done = done_steps(plan.cards, plan.features, plan.record)
+    done = done_steps(plan.operations, plan.record)
     return standings(plan.cards, done, answers, plan.stopped)
 
 

@@ -88,7 +88,7 @@ class EdgeSection:
             return (edge - along * self.scale, level - (self.top - z) * self.scale)
 
         far = (self.width - _BIT_OUT) / self.scale
-        progress = self.plan.operations.progress
+        progress = self.plan.progress
         own = replace(self.bore, steps=tuple(self._cut_already()))
         made = [*progress.before(self.card), own]
         here, heading = Place(self.bore.at.x, self.bore.at.y), Place(self.bore.axis.x, self.bore.axis.y)

@@ -32,6 +32,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.lengths import both_units
+from scribeline.operations import Kind
 from scribeline.plan import Plan
 from scribeline.steps import Card
 
@@ -43,13 +44,13 @@ _SWEEP = 100.0
 
 def measure_view_height(plan: Plan, card: Card, width: float) -> float:
     """Height of the picture of where to measure, mm; 0 where there is none."""
-    found = _VIEWS.get(card.id)
+    found = _VIEWS.get(card.kind)
     return 0.0 if found is None else found[0](plan, width)
 
 
 def measure_view(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
     """Where to measure, for a card that `measure_view_height` gives a height."""
-    return _VIEWS[card.id][1](plan, card, corner, width)
+    return _VIEWS[card.kind][1](plan, card, corner, width)
 
 
 def _box(left: float, low: float, right: float, high: float) -> tuple[Point, ...]:
@@ -96,7 +97,7 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         layer = CUT if fret.n == 12 else THIN
         items.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
     low = middle - abs(twelfth.treble.y) * scale
-    value = card.gate.value if card.gate is not None else None
+    value = card.gate.value
     items += _length(
         at(0.0, 0.0)[0],
         at(twelfth.x, 0.0)[0],
@@ -357,9 +358,9 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     return (Clip(window, tuple(marks)), *items, names, foot)
 
 
-_VIEWS: dict[str, tuple[Callable[[Plan, float], float], _View]] = {
-    "check-neck": (_neck_height, _neck),
-    "check-body": (_body_height, _body),
-    "check-press": (_press_height, _press),
-    "fit-neck": (_line_height, _line),
+_VIEWS: dict[Kind, tuple[Callable[[Plan, float], float], _View]] = {
+    "check neck": (_neck_height, _neck),
+    "check blank": (_body_height, _body),
+    "check press": (_press_height, _press),
+    "fit neck": (_line_height, _line),
 }

@@ -66,7 +66,7 @@ def has_plan(plan: Plan, card: Card) -> bool:
 
 
 def _measures_plate(card: Card) -> bool:
-    return card.gate is not None and card.gate.measurable in PLATE_GATES
+    return card.gate.measurable in PLATE_GATES
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     body_y = [p.y for p in layout.outline]
     tall = height - _HEAD - rows - _CAPTION
     # What shapes the body is seen on the whole of it.
-    whole = max(body_y) - min(body_y) + 10.0 if shaped_by(layout, card.id) != Shaped() else 0.0
+    whole = max(body_y) - min(body_y) + 10.0 if shaped_by(layout, card) != Shaped() else 0.0
     lo_x, hi_x, scale = _along(plan, width, whole / tall)
     half = tall * scale / 2
     y0 = _middle(plan, card, half, (min(body_y) - 5.0, max(body_y) + 5.0))
@@ -205,7 +205,7 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
 
 def _shape(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
     """What of the body's shape this card carves: areas hatched, lines to draw on the wood."""
-    found = shaped_by(plan.layout, card.id)
+    found = shaped_by(plan.layout, card)
     for ring in found.areas:
         area = polygon(ring).intersection(polygon(plan.layout.outline))
         for part in getattr(area, "geoms", (area,)):

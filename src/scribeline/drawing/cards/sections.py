@@ -127,13 +127,7 @@ def tip(step: Step) -> tuple[tuple[float, float], ...]:
 
 def _shown(plan: Plan, card: Card) -> tuple[Bore | Pocket, Under | None]:
     """The cut that a card's section goes through, the one with the least wood left under it, and that wood."""
-    under = {
-        cut.feature: cut.under
-        for work in plan.operations
-        if work.card == card.id
-        for cut in work.cuts
-        if cut.feature in card.features
-    }
+    under = {cut.feature: plan.progress.under[cut] for cut in card.cuts}
     if not under:
         bore = bore_of(plan, card)
         assert bore is not None
@@ -160,8 +154,8 @@ class _Upright:
 
     def __init__(self, plan: Plan, card: Card, corner: Point, height: float) -> None:
         self.plan, self.card = plan, card
-        self.progress = plan.operations.progress
-        self.layout = self.progress.layout(card) if card.features else plan.layout
+        self.progress = plan.progress
+        self.layout = plan.layout if card.workpiece == "scrap" else self.progress.layout(card)
         self.corner, self.height = corner, height
         self.cut, self.under = _shown(plan, card)
         self.middle, turned = _middle(self.cut), self.cut.face == "back"
@@ -198,7 +192,7 @@ class _Upright:
     @cached_property
     def labels(self) -> list[_Label]:
         """What each level is, from the top of the picture down."""
-        scrap = not self.card.features
+        scrap = self.card.workpiece == "scrap"
         labels = [_Label(0.0, self._start(scrap)), *self._depths(), *self._below()]
         if scrap or (self.under is not None and not self.under.beyond):
             labels.append(self._figure(self.thickness, f"the {self.other} face"))
@@ -221,20 +215,22 @@ class _Upright:
         """The wood once this step has cut; a scrap's is whole but for its own hole."""
         cut = self.cut
         made = [replace(cut, steps=(self._step(cut),)) if isinstance(cut, Bore) else cut]
-        if self.card.features:
+        if self.card.workpiece != "scrap":
             made += self.progress.before(self.card)
         return upright_section(self.layout, made, self.middle, _ALONG, self.reach)
 
     def _still_to_come(self, bore: Bore, step: Step) -> Iterator[Path]:
         """What later steps take out on the same axis, in outline."""
+        turn: dict[tuple[str, int], int] = {
+            cut: work.no for work in self.plan.operations for cut in work.cuts
+        }
         for other in self.plan.features.bores:
             if hypot(other.at.x - bore.at.x, other.at.y - bore.at.y) > 1e-6 or not other.is_upright:
                 continue
-            number = {card.bit: card.no for card in self.plan.cards if other.id in card.features and card.bit}
             later = tuple(
                 each
-                for each in other.steps
-                if (each is not step or other is not bore) and number.get(each.bit, 0) > self.card.no
+                for no, each in enumerate(other.steps, start=1)
+                if (each is not step or other is not bore) and turn.get((other.id, no), 0) > self.card.no
             )
             if later:
                 part = replace(other, steps=later)

@@ -99,7 +99,7 @@ class SlantSection:
         """The wood in the plane of the axis, over the stretch that is shown."""
         import shapely
 
-        progress = self.plan.operations.progress
+        progress = self.plan.progress
         own = replace(self.bore, steps=self._cut_already())
         wood = upright_section(
             progress.layout(self.card),

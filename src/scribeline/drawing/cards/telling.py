@@ -56,7 +56,7 @@ def told_card(plan: Plan, card: Card, width: float, *, turned: bool) -> dict[str
         "turned": turned,
         "do": list(card.do),
         "tables": place_tables(plan, card),
-        "gate": None if card.gate is None else _gate(card.gate, plan),
+        "gate": _gate(card.gate, plan),
         "gone": _gone_words(card),
         "cautions": list(card.cautions),
         "after": _after_words(plan, card) if card.after else "",
@@ -106,7 +106,7 @@ def _figures(plan: Plan, card: Card) -> Iterator[Figure]:
     """What decides: the bit in the chuck and what ends it, or what a bench reading should be."""
     told = Told.on(plan, card)
     if card.depth is None:
-        if card.gate is not None and card.gate.value is not None:
+        if card.gate.value is not None:
             yield _reading(card.gate, told)
         return
     if card.bit is not None:

@@ -13,7 +13,8 @@ from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import Reading, on_centreline, side_words
 from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, made_by_now, next_open
+from scribeline.operations import made_by_now
+from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
 from scribeline.web.drawings import element
@@ -100,7 +101,7 @@ def figure(label: str, mm: float, units: JobUnit) -> Figure:
 
 def _where(card: Card, place: Place | None, units: JobUnit) -> tuple[Figure, ...]:
     if place is None:
-        if card.gate is None or card.gate.value is None:
+        if card.gate.value is None:
             return ()
         return (figure("should read", card.gate.value, units),)
     found = [*(_from(reading, units) for reading in reversed(place.along)), _across(place, units)]
@@ -163,7 +164,10 @@ def _screen(
         back = _address(job, before, len(before.places))
     else:
         back = ""
-    shown = card if place is None else replace(card, places=(place,), features=(place.feature,))
+    shown = card
+    if place is not None:
+        own = tuple(cut for cut in card.cuts if cut.feature == place.feature)
+        shown = replace(card, places=(place,), cuts=own)
     key = ("step pictures", job.whole, card.id, hole)
     pictures = job.shop.planner.once(key, lambda: _pictures(plan, shown))
     return Screen(
@@ -240,7 +244,7 @@ def _printed(units: JobUnit) -> Printed:
         return tuple(Line(each.label, f"{each.number} {each.unit}".strip()) for each in found)
 
     def gate(card: Card) -> tuple[Line, ...]:
-        if card.gate is None or card.gate.value is None:
+        if card.gate.value is None:
             return ()
         wanted = (("at least", card.gate.low), ("at most", card.gate.high))
         return tuple(Line(f"gate, {what}", plain_example(mm, units)) for what, mm in wanted if mm is not None)
@@ -417,8 +421,6 @@ def answer_gate(
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     gate = found[index].card.gate
-    if gate is None:
-        raise HTTPException(422, "This step has no gate.")
     try:
         answer = _answer(job, found[index], value, yes, risk)
     except ValueError as fault:
@@ -464,7 +466,6 @@ def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) ->
         ValueError: they say nothing that can be kept, in words for beside the field.
     """
     gate = standing.card.gate
-    assert gate is not None
     if risk.strip():
         return accepted(gate, standing.answer, risk)
     if gate.value is None:
@@ -546,7 +547,7 @@ def tick(
 
 def _made(plan: Plan, card: Card) -> tuple[str, ...]:
     """What a step cuts that the record has already."""
-    return made_by_now(card, plan.features, plan.record)
+    return made_by_now(card, plan.record)
 
 
 def _stamped(on: str, now: Shown | None, revision: int) -> Trail:

@@ -1,0 +1,233 @@
+"""The work of one instrument as operations, made from what is cut and shaped, in an order that meets every need."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, count
+
+from scribeline.features import (
+    Bore,
+    Family,
+    Features,
+    Setting,
+    alike,
+    bit_speed,
+    cutting_order,
+    heel_screw,
+    setting_of,
+)
+from scribeline.job import EMPTY, Document, Record, feature_id
+from scribeline.layout import ARCH, GROUND, HEEL, NECK_POCKET, Layout, bevel_id, round_id, step_id
+from scribeline.operations.operation import Cutting, Kind, Machine, Operation, Part
+from scribeline.operations.ordering import direct, in_order
+from scribeline.operations.relations import needs
+from scribeline.solid.tunnels import Tunnel
+
+_CALLED: dict[Family, str] = {
+    "bridge-screw": "bridge-screws",
+    "string-hole": "string-holes",
+    "ferrule-hole": "ferrules",
+    "jack": "jack",
+    "jack-screw": "jack-screws",
+}
+"""What the holes of a family are called in an operation's id; others by their group, those that stand alone by their own id."""
+
+
+def operations(
+    document: Document,
+    layout: Layout,
+    features: Features,
+    tunnels: Sequence[Tunnel] = (),
+    record: Record = EMPTY,
+) -> tuple[Operation, ...]:
+    """Everything there is to do, numbered in an order that meets every need.
+
+    Args:
+        document: the finish, how the neck is joined and its screws.
+        layout: where everything sits.
+        features: every cut.
+        tunnels: the wire holes asked for; those without a way are left out.
+        record: says what is made already.
+    """
+    every = {each.id: each for each in _Making(document, layout, features, tunnels, record).every()}
+    waits = direct(needs(layout, features, tuple(every.values())))
+    order = in_order([(each.id, each.face) for each in every.values()], waits)
+    return tuple(
+        replace(every[name], no=number, after=tuple(need for need in waits if need.then == name))
+        for number, name in enumerate(order, start=1)
+    )
+
+
+@dataclass(frozen=True)
+class _Making:
+    """What operations are made from."""
+
+    document: Document
+    layout: Layout
+    features: Features
+    tunnels: Sequence[Tunnel]
+    record: Record
+
+    def every(self) -> Iterator[Operation]:
+        """Every operation; of those that are free the earlier here comes first."""
+        groups = self._named()
+        if len(self.layout.body.layers) > 1:
+            yield Operation("glue-layers", "glue", "bench")
+        yield Operation("check-neck", "check neck", "bench", workpiece="neck")
+        yield Operation("check-body", "check blank", "bench")
+        if self.features.bores:
+            yield Operation("check-press", "check press", "drill press")
+        yield from self._routed()
+        yield Operation("fit-neck", "fit neck", "bench")
+        if heel_screw(self.document) is not None:
+            yield Operation(HEEL, "drill heel", "drill press", workpiece="neck", shape=HEEL)
+        yield from self._shaped()
+        if not self.layout.body.is_plain or self.document.neck.joint == "set":
+            yield Operation("refit-neck", "refit neck", "bench")
+        if self.layout.plate is not None:
+            yield from self._at_the_bridge(groups)
+        yield from self._wire_holes(groups)
+        yield from self._drilled(groups, "neck-screw", "control", "hole", "cover-screw")
+        for family in _AT_THE_EDGE:
+            yield from self._drilled(groups, family)
+        yield from self._last()
+
+    def _routed(self) -> Iterator[Operation]:
+        for pocket in self.features.pockets:
+            depth = pocket.depth + raised(self.layout, pocket.face)
+            yield Operation(
+                f"rout-{pocket.id}", "rout", "router", pocket.face, cuts=(Cutting(pocket.id, 1),), depth=depth
+            )
+
+    def _shaped(self) -> Iterator[Operation]:
+        """The ground of a stepped top, where something rises over it; each area between ground and blank; arch, bevels, edges."""
+        body, neck = self.layout.body, frozenset[Part]({"neck"})
+
+        def shaping(name: str, kind: Kind, face: str = "top", *, carved: bool = False) -> Operation:
+            machine: Machine = "carving" if carved else "router"
+            return Operation(name, kind, machine, face, shape=name, barred_by=neck)
+
+        if body.areas and body.highest > 0:
+            yield shaping(GROUND, "cut ground")
+        for area in sorted(body.areas, key=lambda each: -each.height):
+            if area.height not in (0.0, body.highest):
+                yield shaping(step_id(area), "cut step")
+        arched = bool(body.profile or body.contours)
+        if arched:
+            yield shaping(ARCH, "carve arch", carved=True)
+        for bevel in body.bevels:
+            if bevel.parts:
+                yield shaping(bevel_id(bevel), "carve bevel", bevel.face, carved=True)
+        for face, radius in (("top", body.round_top), ("back", body.round_back)):
+            if radius:
+                yield shaping(round_id(face), "round edge", face, carved=arched and face == "top")
+
+    def _at_the_bridge(self, groups: _Groups) -> Iterator[Operation]:
+        yield Operation("set-plate", "set plate", "bench", "top")
+        yield self._tried("scrap-screw", "try screw", "bridge-screw")
+        yield from self._drilled(groups, "bridge-screw")
+        yield Operation("fix-plate", "fix plate", "bench", "top")
+        if self.features.family("string-hole"):
+            yield self._tried("scrap-two-sided", "try both faces", "string-hole")
+            yield from self._drilled(groups, "string-hole", "ferrule-hole")
+            yield Operation("try-strings", "try strings", "bench", "back")
+
+    def _wire_holes(self, groups: _Groups) -> Iterator[Operation]:
+        for tunnel in self.tunnels:
+            if tunnel.bore is not None and tunnel.course is not None:
+                own = [(name, bores) for name, bores in groups if bores[0].id == tunnel.bore.id]
+                barred: set[Part] = {"plate"} if tunnel.place.under_plate else set()
+                if tunnel.bore.entered_from == feature_id(NECK_POCKET):
+                    barred.add("neck")
+                for each in self._drilled(own, "tunnel", "ground-wire"):
+                    yield replace(each, face=open_face(self.features, tunnel), barred_by=frozenset(barred))
+
+    def _last(self) -> Iterator[Operation]:
+        ferrules = tuple(bore.id for bore in self.features.family("ferrule-hole"))
+        if self.document.finish.film:
+            yield Operation("finish", "finish", "finish")
+            if ferrules:
+                yield Operation("chase", "clean out", "bench", "back", cleans=ferrules)
+        if self.layout.plate is not None:
+            yield Operation("fit-hardware", "fit hardware", "bench")
+
+    def _tried(self, name: str, kind: Kind, family: Family) -> Operation:
+        step = next_of(self.record, self.features.family(family)).deepest
+        setting = Setting("depth stop", step.point_reaches, "face")
+        rpm = bit_speed(step.bit, self.layout)
+        return Operation(
+            name,
+            kind,
+            "drill press",
+            workpiece="scrap",
+            bit=step.bit,
+            depth=step.depth,
+            setting=setting,
+            rpm=rpm,
+        )
+
+    def _named(self) -> _Groups:
+        """The holes that go together, with what they are called in their operations' ids."""
+        groups = alike(self.features, self.layout)
+        called = [
+            _CALLED.get(b[0].family, b[0].id if b[0].stands_alone else feature_id(b[0].group)) for b in groups
+        ]
+        twins, found = Counter(called), dict[str, tuple[Bore, ...]]()
+        for name, bores in zip(called, groups, strict=True):
+            bare = twins[name] == 1 or bores[0].family in _CALLED
+            names = chain([name] if bare else [], (f"{name}-{no}" for no in count(1 + bare)))
+            found[next(each for each in names if each not in found)] = bores
+        return tuple(found.items())
+
+    def _drilled(self, groups: _Groups, *families: Family) -> Iterator[Operation]:
+        """Every diameter of every group of some families: the widest and shallowest first, a countersink last."""
+        for name, bores in groups:
+            if bores[0].family in families:
+                yield from self._bored(name, bores)
+
+    def _bored(self, name: str, bores: tuple[Bore, ...]) -> Iterator[Operation]:
+        first, order = bores[0], cutting_order(bores[0])
+        cylinders = [no for no in order if first.steps[no].bit.kind != "countersink"]
+        for no in order:
+            step, setting = first.steps[no], setting_of(self.layout, first, no, self.features.pockets)
+            kind: Kind = (
+                "drill" if no in cylinders[-1:] else "counterbore" if no in cylinders else "countersink"
+            )
+            verb = "bore" if kind == "drill" and first.family == "ferrule-hole" else kind
+            nth = f"-{cylinders.index(no) + 1}" if kind == "counterbore" and len(cylinders) > 2 else ""
+            yield Operation(
+                f"{verb}-{name}{nth}",
+                kind,
+                "hand drill" if setting.kind == "tape" else "drill press",
+                first.face if first.face in {"top", "back"} else "",
+                cuts=tuple(Cutting(bore.id, no + 1) for bore in bores),
+                family=first.family,
+                bit=step.bit,
+                depth=step.depth,
+                setting=setting,
+                rpm=bit_speed(step.bit, self.layout),
+            )
+
+
+_Groups = Sequence[tuple[str, tuple[Bore, ...]]]
+
+_AT_THE_EDGE: tuple[Family, ...] = ("jack", "jack-screw", "strap-button")
+
+
+def raised(layout: Layout, face: str) -> float:
+    """How far the blank's face lies over the level a pocket's depth counts from, mm: 0 unless the top rises somewhere."""
+    return layout.body.highest if face == "top" else 0.0
+
+
+def open_face(features: Features, tunnel: Tunnel) -> str:
+    """The face that lies up while a wire hole is drilled."""
+    if tunnel.place.start == "pocket":
+        return features.pocket(feature_id(tunnel.place.pocket)).face
+    return tunnel.place.face
+
+
+def next_of(record: Record, bores: Sequence[Bore]) -> Bore:
+    """The first of some holes that is not made yet."""
+    return next((bore for bore in bores if bore.id not in record.made_cuts), bores[0])
