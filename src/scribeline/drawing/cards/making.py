@@ -15,7 +15,14 @@ from typing import Any
 from scribeline.drawing import pdf
 from scribeline.drawing.block import units_below
 from scribeline.drawing.cards.measures import measure_view, measure_view_height
-from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan, turning
+from scribeline.drawing.cards.plans import (
+    has_dimensions,
+    has_plan,
+    lowest_plan,
+    plan_view,
+    tallest_plan,
+    turning,
+)
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
 from scribeline.drawing.cards.telling import TURN_OVER, told_card, with_turns
 from scribeline.drawing.facing import drawable
@@ -27,6 +34,8 @@ from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
 MARGIN = 7.0
 _PLAN_SHARE = 0.55
 """The plan's share of the width; words stand beside it."""
+_DIMENSIONED_SHARE = 0.7
+"""The same of a plan with dimensions under it, whose figures need the room."""
 _PLANS, _TALLEST_PLAN = (62.0, 52.0, 40.0), 118.0
 """Heights of the smaller plans a card may have, and of the largest, mm."""
 _FEW = 8
@@ -88,7 +97,8 @@ def _shown(cards: Sequence[Mapping[str, Any]], pages: Sequence[Sequence[Any]]) -
     """The names of the pictures that are printed: of the plans of a card only the one it is set with."""
     for number, option in itertools.chain(*pages):
         pictures = cards[number]["pictures"]
-        yield from (pictures[what] for what in ("section", "turning") if what in pictures)
+        if option is None or option[1] != "bare":
+            yield from (pictures[what] for what in ("section", "turning") if what in pictures)
         # A card that runs over several pages has its smallest plan.
         plan = option[2] if option is not None else pictures["plans"][-1] if pictures["plans"] else None
         if plan is not None:
@@ -137,13 +147,18 @@ def _plans(plan: Plan, card: Card, inner: float, drawn: Callable[..., str]) -> I
     """Where to measure, the larger picture before the smaller."""
     corner = (0.0, 0.0)
     if not has_plan(plan, card):
-        if card.depth is None and (tall := measure_view_height(plan, card, inner)):
-            yield drawn("measure", partial(measure_view, plan, card, corner, inner), inner, tall)
+        for wide in (inner, _PLAN_SHARE * inner) if card.depth is None else ():
+            if tall := measure_view_height(plan, card, wide):
+                yield drawn(
+                    f"measure {wide:.0f}", partial(measure_view, plan, card, corner, wide), wide, tall
+                )
         return
-    for wide in (inner, _PLAN_SHARE * inner) if card.depth is None else (_PLAN_SHARE * inner,):
+    share = _DIMENSIONED_SHARE if has_dimensions(plan, card) else _PLAN_SHARE
+    for wide in (inner, share * inner) if card.depth is None else (share * inner,):
         large = min(tallest_plan(plan, card, wide), _TALLEST_PLAN)
         # Many numbers beside the holes need the height.
-        small = _PLANS if len(card.places) <= _FEW else _PLANS[:1]
+        least = lowest_plan(plan, card)
+        small = {max(each, least) for each in (_PLANS if len(card.places) <= _FEW else _PLANS[:1])}
         for tall in sorted({max(large, _PLANS[0]), *small}, reverse=True):
             yield drawn(
                 f"plan {wide:.0f} by {tall:.0f}",

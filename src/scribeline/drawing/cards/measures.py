@@ -38,14 +38,20 @@ from scribeline.steps import Card
 
 _View = Callable[[Plan, Card, Point, float], tuple[Item, ...]]
 _LARGE = 5.0
+_NARROW = 150.0
+"""A picture narrower than this shows less, in smaller lettering, mm."""
 _SWEEP = 100.0
 """Radius of the circle the bent wire sweeps, mm."""
 
 
 def measure_view_height(plan: Plan, card: Card, width: float) -> float:
-    """Height of the picture of where to measure, mm; 0 where there is none."""
+    """Height of the picture of where to measure, mm; 0 where there is none, or none so narrow."""
     found = _VIEWS.get(card.kind)
     return 0.0 if found is None else found[0](plan, width)
+
+
+def _lettering(width: float) -> float:
+    return ACTED_ON_LETTERING if width < _NARROW else _LARGE
 
 
 def measure_view(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
@@ -67,12 +73,16 @@ def _neck_scale(plan: Plan, width: float) -> float:
 
 
 def _neck_height(plan: Plan, width: float) -> float:
+    if width < _NARROW:
+        return _SIDE_VIEW
     wide = 2 * plan.layout.frets[-1].treble.y * plan.layout.treble
     return abs(wide) * _neck_scale(plan, width) + 26.0 + _SIDE_VIEW
 
 
 def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
-    """The board from the front with its frets, and the two edges to measure between from the side."""
+    """The board from the front with its frets, and the two edges to measure between from the side; or these alone."""
+    if width < _NARROW:
+        return tuple(_nut_and_fret(corner, width))
     layout, scale = plan.layout, _neck_scale(plan, width)
     nut, twelfth, last = layout.frets[0], layout.frets[11], layout.frets[-1]
     half = abs(last.treble.y) * scale
@@ -122,7 +132,8 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
     """The nut and the 12th fret from the side, much enlarged: which edge, which point."""
     x, y = corner
     board = y - 26.0
-    nut, fret = x + 44.0, x + width - 52.0
+    size = _lettering(width)
+    nut, fret = x + 0.22 * width, x + 0.74 * width
     foot = board - 9.0
     crown = tuple((fret + 6.0 * unit(a)[0], board + 5.0 * unit(a)[1]) for a in range(0, 181, 15))
     wood = _box(x + 14.0, foot, x + width - 14.0, board)
@@ -134,12 +145,12 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
         Fill(MARK, (crown,)),
         Line(THIN, (nut, board), (nut, stop + 2.0)),
         Line(CENTRE, (fret, board + 9.0), (fret, stop + 2.0)),
-        Leader(LETTERING, (nut, board + 9.0), (nut + 12.0, board + 17.0), "nut's front face", height=_LARGE),
-        Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 15.0), "12th fret", height=_LARGE),
+        Leader(LETTERING, (nut, board + 9.0), (nut + 12.0, board + 17.0), "nut's front face", height=size),
+        Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 9.0), "12th fret", height=size),
         Line(DIMENSION, (nut, stop), (fret, stop)),
         *_arrow((nut, stop), 180.0),
         *_arrow((fret, stop), 0.0),
-        Text(LETTERING, ((nut + fret) / 2, stop + 1.6), "measure here", _LARGE, "middle", bold=True),
+        Text(LETTERING, ((nut + fret) / 2, stop + 1.6), "measure here", size, "middle", bold=True),
         Text(LETTERING, (x + 14.0, stop - 6.0), "From the side, enlarged, not to scale", ACTED_ON_LETTERING),
     ]
 
@@ -217,7 +228,7 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
 
 
 def _press_height(plan: Plan, width: float) -> float:
-    return 84.0
+    return 0.0 if width < _NARROW else 84.0
 
 
 def _press(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
@@ -293,20 +304,21 @@ def _swept(middle: Point, radius: float, read_in: str) -> list[Item]:
 
 # The fitted neck: threads from the outer nut slots to their saddles.
 
-_LINE_TALL = 70.0
+_LINE_TALL, _LINE_LOW = 70.0, 38.0
 
 
-def _line_scale(plan: Plan) -> float:
-    return min(1.0, (_LINE_TALL - 4.0) / (2 * abs(plan.layout.frets[-1].treble.y)))
+def _line_scale(plan: Plan, width: float) -> float:
+    tall = _LINE_LOW if width < _NARROW else _LINE_TALL
+    return min(1.0, (tall - 4.0) / (2 * abs(plan.layout.frets[-1].treble.y)))
 
 
 def _line_height(plan: Plan, width: float) -> float:
-    return 2 * abs(plan.layout.frets[-1].treble.y) * _line_scale(plan) + 12.0
+    return 2 * abs(plan.layout.frets[-1].treble.y) * _line_scale(plan, width) + 12.0
 
 
 def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
     """The end of the board with both threads; the margins to compare at the last fret."""
-    layout, scale = plan.layout, _line_scale(plan)
+    layout, scale, size = plan.layout, _line_scale(plan, width), _lettering(width)
     last = layout.frets[-1]
     half = abs(last.treble.y) * scale
     middle = corner[1] - half - 3.0
@@ -346,12 +358,14 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         items += [
             Line(THIN, a, (level + 2.0, a[1])),
             Line(THIN, b, (level + 2.0, b[1])),
-            Text(
-                LETTERING, (level + 4.0, (a[1] + b[1]) / 2 - _LARGE / 2), f"{side} margin", _LARGE, bold=True
-            ),
+            Text(LETTERING, (level + 4.0, (a[1] + b[1]) / 2 - size / 2), f"{side} margin", size, bold=True),
         ]
     names = Text(LETTERING, (window[2] + 7.0, middle + 1.5), f"at fret {last.n}", ACTED_ON_LETTERING)
-    words = "From the front: threads from the outer nut slots to their saddles"
+    words = (
+        "From the front"
+        if width < _NARROW
+        else "From the front: threads from the outer nut slots to their saddles"
+    )
     foot = Text(
         LETTERING, (corner[0], corner[1] - _line_height(plan, width) + 0.9), words, ACTED_ON_LETTERING
     )

@@ -56,6 +56,8 @@ _DIMENSION_ROW, _DIMENSIONS = 11.8, 5.0
 _CAPTION = 5.6
 _WITH_DIMENSIONS = 80.0
 """Height from which a plan repeats the places' numbers as dimensions, mm."""
+_LEAST_BODY = 18.0
+"""Height of the body in a picture at least, for the names of both its sides, mm."""
 PLATE_GATES = ("12th-to-plate", "pocket-end-to-plate")
 
 
@@ -137,6 +139,17 @@ def tallest_plan(plan: Plan, card: Card, width: float) -> float:
     _, low, _, high = polygon(plan.layout.outline).bounds
     body = (high - low + 10.0) / _along(plan, width)[2]
     return _HEAD + _DIMENSION_ROW * len(_targets(plan, card)) + _CAPTION + float(body)
+
+
+def has_dimensions(plan: Plan, card: Card) -> bool:
+    """Whether a plan of any size has dimensions, which it then needs the card's whole width for."""
+    return not card.places and bool(_targets(plan, card))
+
+
+def lowest_plan(plan: Plan, card: Card) -> float:
+    """The height below which the dimensions under a plan leave it no room, mm."""
+    rows = len(_targets(plan, card)) if has_dimensions(plan, card) else 0
+    return _HEAD + _DIMENSION_ROW * rows + _CAPTION + _LEAST_BODY
 
 
 def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
