@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import Future
 
 from scribeline.drawing import dxf, pdf, svg
-from scribeline.drawing.cards import step_cards
+from scribeline.drawing.cards import begin_cards
 from scribeline.drawing.cuts import cut_sheet
-from scribeline.drawing.sheets import drawing_sheets
+from scribeline.drawing.sheets import begin_sheets
 from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
 from scribeline.drawing.tiles import PaperError
@@ -45,13 +46,18 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
 def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]]:
     """The files of the pack one by one, each as soon as it is made; see `draw`."""
     name, finished = plan.job.document.name, Finished(plan)
-    yield "templates.pdf", _templates(plan, paper, (1.0, 1.0))
-    yield "sheets.pdf", drawing_sheets(plan, finished)
-    yield "steps.pdf", step_cards(plan)
+    # What is set takes as long as what is drawn. In this order both have something to do all the time: the step cards are
+    # set twice, once to find out how large their lettering may be.
+    cards = begin_cards(plan)
+    templates = _templates(plan, paper, (1.0, 1.0))
+    steps = cards()
+    sheets = begin_sheets(plan, finished)
     cuts = cut_sheet(plan)
-    yield "body.dxf", dxf.write(cuts)
-    yield "body.svg", svg.write(cuts)
-    yield "plan.json", as_json(plan).encode()
+    others = {"body.dxf": dxf.write(cuts), "body.svg": svg.write(cuts), "plan.json": as_json(plan).encode()}
+    yield "templates.pdf", templates.result()
+    yield "sheets.pdf", sheets.result()
+    yield "steps.pdf", steps.result()
+    yield from others.items()
     yield from _solids(name, finished).items()
 
 
@@ -73,12 +79,12 @@ def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str 
     Raises:
         PaperError: an unknown paper, or one too small.
     """
-    return _templates(plan, paper, factors)
+    return _templates(plan, paper, factors).result()
 
 
-def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> bytes:
+def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> Future[bytes]:
     try:
         sheets = template_sheets(plan, paper=paper, correction=correction)
     except (UnknownName, LengthError) as fault:
         raise PaperError(str(fault)) from fault
-    return pdf.write(sheets, title=f"{plan.job.document.name}: full-size templates")
+    return pdf.begin(sheets, title=f"{plan.job.document.name}: full-size templates")

@@ -1,12 +1,17 @@
-"""Writes PDF by the typesetter: sheets as pages at their exact size, or a form of `typeset/` filled with data and pictures."""
+"""Writes PDF by the typesetter: sheets as pages at their exact size, or a form of `typeset/` filled with data and pictures.
+
+It sets in a thread of its own and lets others work meanwhile, so that the next sheets are drawn while the last are set.
+"""
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from scribeline.drawing import svg
 from scribeline.drawing.face import FOLDER, breakable, legible
@@ -17,6 +22,8 @@ if TYPE_CHECKING:
 
 FORMS = Path(__file__).parent / "typeset"
 
+Made = TypeVar("Made")
+
 
 def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") -> bytes:
     """The sheets as a PDF file, a page each; see `typeset`.
@@ -24,6 +31,11 @@ def write(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") ->
     Raises:
         ValueError: No sheets.
     """
+    return begin(sheets, title=title, author=author).result()
+
+
+def begin(sheets: Sequence[Sheet], *, title: str, author: str = "Scribeline") -> Future[bytes]:
+    """The same, now being set."""
     if not sheets:
         raise ValueError("A PDF needs at least one sheet.")
     pictures = {str(n): sheet for n, sheet in enumerate(sheets)}
@@ -37,7 +49,7 @@ def typeset(
     *,
     title: str,
     author: str = "Scribeline",
-) -> bytes:
+) -> Future[bytes]:
     """A form filled as a PDF file with the face embedded; the same input always gives the same bytes.
 
     It asks to be printed at full size. A character that no embedded face has is printed as "?".
@@ -52,13 +64,19 @@ def typeset(
     sizes = {name: (sheet.width, sheet.height) for name, sheet in pictures.items()}
     drawn = {f"picture {name}": legible(svg.write(sheet).decode()) for name, sheet in pictures.items()}
     compiler = _compiler(form, {"title": title, "author": author, **_settable(data)}, sizes, drawn)
-    # The time stamp is fixed, or a second run would give other bytes; the document itself carries no date.
-    written = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
-    assert isinstance(written, bytes)
-    return _unscaled(written)
+
+    def made() -> bytes:
+        # The time stamp is fixed, or a second run would give other bytes; the document itself carries no date.
+        written = compiler.compile(format="pdf", timestamp=0, pdf_tags=False)
+        assert isinstance(written, bytes)
+        return _unscaled(written)
+
+    return _beside(made)
 
 
-def told_by(form: str, data: Mapping[str, Any], sizes: Mapping[str, tuple[float, float]], what: str) -> Any:
+def told_by(
+    form: str, data: Mapping[str, Any], sizes: Mapping[str, tuple[float, float]], what: str
+) -> Future[Any]:
     """What a form finds out before its pictures are drawn, as plain data.
 
     Args:
@@ -68,7 +86,21 @@ def told_by(form: str, data: Mapping[str, Any], sizes: Mapping[str, tuple[float,
         what: the label of the form's `metadata`.
     """
     compiler = _compiler(form, {"title": "", "author": "", **_settable(data)}, sizes, {})
-    return json.loads(compiler.query(f"<{what}>", field="value", one=True))
+    return _beside(lambda: json.loads(compiler.query(f"<{what}>", field="value", one=True)))
+
+
+def _beside(make: Callable[[], Made]) -> Future[Made]:
+    """Begin what the typesetter does; a thread that nobody waits for any more ends with the process."""
+    made: Future[Made] = Future()
+
+    def run() -> None:
+        try:
+            made.set_result(make())
+        except BaseException as fault:  # noqa: BLE001 - whoever asks for the result meets it
+            made.set_exception(fault)
+
+    threading.Thread(target=run, daemon=True).start()
+    return made
 
 
 def _compiler(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -68,14 +69,22 @@ def step_cards(plan: Plan) -> bytes:
 
     A plan without cards gives the empty order of work.
     """
+    return begin_cards(plan)().result()
+
+
+def begin_cards(plan: Plan) -> Callable[[], Future[bytes]]:
+    """Begin the step cards: the form tries how large each card's lettering may be, and with which of its pictures.
+
+    What is returned waits for that, draws the pictures that are printed, and has the cards set.
+    """
     plan = drawable(plan)
     width, height = sorted(paper_size_mm(desk_paper(read_paper(plan.job.document.print.paper))))
     pictures: Pictures = {}
     cards = []
     for card, turned in with_turns(plan.cards):
-        told = told_card(plan, card, width - 2 * MARGIN, turned=turned)
-        told["pictures"] = dict(_pictures(plan, card, width - 2 * MARGIN, turned, pictures))
-        cards.append(told)
+        said = told_card(plan, card, width - 2 * MARGIN, turned=turned)
+        said["pictures"] = dict(_pictures(plan, card, width - 2 * MARGIN, turned, pictures))
+        cards.append(said)
     data = {
         "width": width,
         "height": height,
@@ -86,11 +95,15 @@ def step_cards(plan: Plan) -> bytes:
         "caption": _caption(plan),
         "order": {"lead": ORDER_LEAD, "cautions": [PROVE_FIRST, DEFERS], "set": f"Set, {plan.unit}"},
     }
-    pages = pdf.told_by("cards", data, {name: each.size for name, each in pictures.items()}, "pages")
-    shown = {name: pictures[name].drawn(name) for name in _shown(cards, pages)}
-    return pdf.typeset(
-        "cards", {**data, "pages": pages}, shown, title=f"{plan.job.document.name}: step cards"
-    )
+    told = pdf.told_by("cards", data, {name: each.size for name, each in pictures.items()}, "pages")
+
+    def drawn() -> Future[bytes]:
+        pages = told.result()
+        shown = {name: pictures[name].drawn(name) for name in _shown(cards, pages)}
+        title = f"{plan.job.document.name}: step cards"
+        return pdf.typeset("cards", {**data, "pages": pages}, shown, title=title)
+
+    return drawn
 
 
 def _shown(cards: Sequence[Mapping[str, Any]], pages: Sequence[Sequence[Any]]) -> Iterator[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Future
+
 from scribeline.drawing import pdf
 from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
@@ -23,6 +25,11 @@ def drawing_sheets(plan: Plan, finished: Finished | None = None) -> bytes:
         plan: what to draw. Where the bridge has no place, what depends on it is left out.
         finished: the plan's finished body, where it is wanted for more than the sheets.
     """
+    return begin_sheets(plan, finished).result()
+
+
+def begin_sheets(plan: Plan, finished: Finished | None = None) -> Future[bytes]:
+    """The same, drawn and now being set."""
     pictures: dict[str, Sheet] = {}
     data = Office(plan).data(drawing_pages(plan, finished), pictures)
     return pdf.typeset("sheets", data, pictures, title=f"{plan.job.document.name}: drawing sheets")
