@@ -5,8 +5,9 @@ import math
 import pytest
 
 from scribeline.lengths import LengthError
-from scribeline.tables import UnknownName, paper_names, paper_size_mm
+from scribeline.tables import UnknownName, paper_size_mm
 from scribeline.tables.paper import Roll, desk_paper, is_inch_paper, read_paper
+from scribeline.tables.published import rows
 
 ISO_216_MM = {
     "A0": (841, 1189), "A1": (594, 841), "A2": (420, 594), "A3": (297, 420), "A4": (210, 297),
@@ -45,7 +46,7 @@ def test_a0_is_a_square_metre_and_b0_a_metre_wide() -> None:
 
 
 def test_every_sheet_is_upright() -> None:
-    for name in paper_names():
+    for name in (row["name"] for row in rows("paper.csv")):
         width, height = paper_size_mm(name)
         assert width < height
 
@@ -91,7 +92,7 @@ def test_a_bare_width_takes_the_jobs_unit() -> None:
 
 def test_what_a_desk_printer_takes_beside_each_paper() -> None:
     """Of the same family: ISO 216's A4, or ANSI A, which is Letter; what such a printer takes itself stays."""
-    beside = {name: desk_paper(name) for name in paper_names()}
+    beside = {name: desk_paper(name) for name in (row["name"] for row in rows("paper.csv"))}
     same = {"A4", "ANSI A", "Letter", "Legal"}
     assert {name for name, desk in beside.items() if desk == name} == same
     assert {desk for name, desk in beside.items() if name[0] in "AB" and name[1].isdigit()} == {"A4"}

@@ -1,15 +1,12 @@
 """Timber against the Wood Handbook.
 
-Strength: Wood Handbook, FPL-GTR-282 (2021), Tables 5-3b and 5-5b, second hand. Shrinkage and coefficients:
-FPL-GTR-190 (2010), Tables 4-3 and 13-5, and the example of page 13-4.
+Wood Handbook, FPL-GTR-282 (2021), Tables 5-3b and 5-5b, second hand.
 """
 
 import pytest
 
 from scribeline.tables import (
     UnknownName,
-    coefficient_from_shrinkage,
-    dimensional_change,
     timber,
     timber_names,
 )
@@ -40,17 +37,6 @@ TABLE_5_5B = [
     ("purpleheart", 0.67, 1860),
     ("primavera", 0.40, 660),
 ]
-# Tables 4-3 and 13-5: radial and tangential shrinkage (%), C_R, C_T.
-TABLES_4_3_AND_13_5 = [
-    ("alder-red", 4.4, 7.3, 0.00151, 0.00256),
-    ("ash-black", 5.0, 7.8, 0.00172, 0.00274),
-    ("ash-white", 4.9, 7.8, 0.00169, 0.00274),
-    ("basswood-american", 6.6, 9.3, 0.00230, 0.00330),
-    ("birch-paper", 6.3, 8.6, 0.00219, 0.00304),
-    ("cherry-black", 3.7, 7.1, 0.00126, 0.00248),
-    ("maple-sugar", 4.8, 9.9, 0.00165, 0.00353),
-    ("walnut-black", 5.5, 7.8, 0.00190, 0.00274),
-]
 
 
 @pytest.mark.parametrize(("key", "basic", "at_12", "hardness_lbf"), TABLE_5_3B)
@@ -68,60 +54,7 @@ def test_imported_woods(key: str, basic: float, hardness_lbf: float) -> None:
     assert (wood.gravity_basic, wood.gravity_12) == (basic, None)
     assert wood.side_hardness_n == pytest.approx(hardness_lbf * 4.4482216152605)
     assert wood.density_is_estimate
-    assert wood.from_memory == ("shrinkage",)
-
-
-@pytest.mark.parametrize(("key", "radial", "tangential", "c_radial", "c_tangential"), TABLES_4_3_AND_13_5)
-def test_shrinkage_and_coefficients(
-    key: str, radial: float, tangential: float, c_radial: float, c_tangential: float
-) -> None:
-    wood = timber(key)
-    assert (wood.shrink_radial_percent, wood.shrink_tangential_percent) == (radial, tangential)
-    assert (wood.c_radial, wood.c_tangential) == (c_radial, c_tangential)
-
-
-def test_printed_coefficients_follow_from_the_printed_shrinkage() -> None:
-    # Table 13-5 against Eq. 13-3 about 10 % moisture, for every row that has both. Half of the last place
-    # printed is 0.000005. Two rows differ by more: they are named, with the difference.
-    off = {}
-    for key in timber_names():
-        wood = timber(key)
-        for shrinkage, printed in (
-            (wood.shrink_radial_percent, wood.c_radial),
-            (wood.shrink_tangential_percent, wood.c_tangential),
-        ):
-            if printed is not None and shrinkage is not None:
-                difference = printed - coefficient_from_shrinkage(shrinkage)
-                if abs(difference) > 5.1e-6:
-                    off[key, printed] = round(difference, 6)
-    # Table 13-5 has one row for all commercial red oaks, so it is not this one's shrinkage.
-    assert set(off) == {("oak-red-northern", 0.00158), ("oak-red-northern", 0.00369)}
-
-
-def test_the_handbooks_example_of_dimensional_change() -> None:
-    # FPL-GTR-190 p. 13-4: a flat-grained white fir board 232 mm (9.15 in) wide grows by 1.7 mm (0.067 in) to
-    # 233.7 mm (9.217 in) from 8 % to 11 %. C_T = 0.00245 and the 8 % are from memory.
-    change = dimensional_change(232, 0.00245, moisture_from_percent=8, moisture_to_percent=11)
-    assert round(change, 1) == 1.7
-    assert round(232 + change, 1) == 233.7
-    inches = dimensional_change(9.15, 0.00245, moisture_from_percent=8, moisture_to_percent=11)
-    assert round(inches, 3) == 0.067
-
-
-def test_drying_shrinks() -> None:
-    assert dimensional_change(100, 0.00353, moisture_from_percent=12, moisture_to_percent=8) < 0
-
-
-@pytest.mark.parametrize(("first", "last"), [(5.9, 8), (8, 14.1), (-1, 8), (8, float("nan"))])
-def test_moistures_the_rule_does_not_hold_for(first: float, last: float) -> None:
-    with pytest.raises(ValueError, match="the rule holds from 6 to 14 % moisture"):
-        dimensional_change(100, 0.002, moisture_from_percent=first, moisture_to_percent=last)
-
-
-@pytest.mark.parametrize("shrinkage", [0.0, -1.0, 30.0, float("nan")])
-def test_shrinkages_no_wood_has(shrinkage: float) -> None:
-    with pytest.raises(ValueError, match="shrinkage runs over 0 and under 30 %"):
-        coefficient_from_shrinkage(shrinkage)
+    assert wood.from_memory == ()
 
 
 @pytest.mark.parametrize(
@@ -205,7 +138,7 @@ def test_a_timber_like_no_other_is_told_which_there_are() -> None:
 
 
 def test_what_is_from_memory_says_so() -> None:
-    assert timber("ash-green").from_memory == ("gravity_basic", "gravity_12", "side_hardness", "shrinkage")
+    assert timber("ash-green").from_memory == ("gravity_basic", "gravity_12", "side_hardness")
     assert timber("alder-red").from_memory == ()
 
 

@@ -17,7 +17,7 @@ from scribeline.drawing.sheets import drawing_sheets
 from scribeline.drawing.templates import template_sheets
 from scribeline.job import JobError, parse_job
 from scribeline.plan import plan
-from scribeline.tables import paper_names
+from scribeline.tables.published import rows
 
 from ..conftest import DEMO, Edit, in_inches
 
@@ -60,7 +60,7 @@ def test_paper_nobody_has_is_told_in_a_sentence(
 
 
 def test_a_job_takes_every_paper_of_the_table_and_a_roll(edited: Edit) -> None:
-    for name in (*paper_names(), "roll 610 mm", "36 in"):
+    for name in (*(row["name"] for row in rows("paper.csv")), "roll 610 mm", "36 in"):
         stated = parse_job(edited({"print.paper": name})).job.document.print.paper
         assert stated == ("roll 36 in" if name == "36 in" else name)
     assert parse_job(edited({"print.paper": "letter"})).job.document.print.paper == "Letter"

@@ -20,7 +20,8 @@ from scribeline.strings import (
     predict,
     problem,
 )
-from scribeline.strings.spread import draw
+
+from ..trial_builds import draw
 
 MM = 25.4
 SPECS = (

@@ -4,7 +4,6 @@ Each returns plain marks; those that take up room say how much in a `Piece`.
 """
 
 from dataclasses import dataclass
-from typing import Literal
 
 from scribeline.drawing.drafting import TEXT_GAP
 from scribeline.drawing.face import LINE_PITCH, text_width, wrap
@@ -226,35 +225,4 @@ def datum(at: Point, name: str, *, angle_deg: float = 90.0, reach: float = 8.0) 
         Fill(TAG, (box,), tone="white"),
         Path(TAG, box, closed=True),
         Text(TAG, (middle[0], middle[1] - height / 2), name, height, "middle", bold=True),
-    )
-
-
-def fitted(
-    text: str,
-    at: Point,
-    width: float,
-    *,
-    height: float = ACTED_ON_LETTERING,
-    anchor: Anchor = "start",
-    bold: bool = False,
-    lines: Literal[1, 2] = 2,
-) -> tuple[Item, ...]:
-    """One line of lettering made smaller to fit `width`, then broken in `lines`, then cut with an ellipsis.
-
-    Never smaller than the least lettering. The last line stands on `at`.
-    """
-    text = " ".join(text.split())
-    for tried in (height, (height + LEAST_LETTERING) / 2, LEAST_LETTERING):
-        if text_width(text, tried, bold=bold) <= width:
-            return (Text(LETTERING, at, text, tried, anchor, bold=bold),)
-    broken = wrap(text, width, LEAST_LETTERING, bold=bold)
-    if len(broken) > lines:
-        rest = broken[lines - 1]
-        while rest and text_width(rest + "…", LEAST_LETTERING, bold=bold) > width:
-            rest = rest[:-1]
-        broken = [*broken[: lines - 1], rest + "…"]
-    up = [0.0] if len(broken) == 1 else [LEAST_LETTERING * 1.5, 0.0]
-    return tuple(
-        Text(LETTERING, (at[0], at[1] + rise), line, LEAST_LETTERING, anchor, bold=bold)
-        for line, rise in zip(broken, up, strict=True)
     )

@@ -1,13 +1,13 @@
 """Strings: from gauge and tuning to tension, pitch at every fret, and where the saddle goes.
 
 Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread and whose doing it is,
-`try_builds` many trial builds, `place_bridge` the window over several sets, `calibrate` a shop's own numbers,
+`place_bridge` the window over several sets, `calibrate` a shop's own numbers,
 `change_strings` what a new set does, `faults` what cannot be. `docs/strings.md` tells what the model leaves out.
 """
 
 from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
 from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
-from scribeline.strings.faults import Fault, faults, gauge_text, note_below, refuse_faults
+from scribeline.strings.faults import Fault, faults, gauge_text, note_below
 from scribeline.strings.frets import equal_temperament, fret_distances, fret_place, semitones
 from scribeline.strings.fretting import (
     Board,
@@ -39,12 +39,9 @@ from scribeline.strings.spec import (
 from scribeline.strings.spread import (
     NutCompensation,
     Prediction,
-    Trials,
     compensate_nut,
     predict,
     roots_of_spread,
-    try_builds,
-    work_builds,
 )
 from scribeline.strings.stiff import (
     flexible_tension_n,
@@ -93,7 +90,6 @@ __all__ = [
     "StringsError",
     "Studs",
     "Travel",
-    "Trials",
     "Verdict",
     "Vibrato",
     "Wanted",
@@ -130,17 +126,14 @@ __all__ = [
     "place_studs",
     "predict",
     "problem",
-    "refuse_faults",
     "remedies",
     "roots_of_spread",
     "saddle_height",
     "semitones",
     "tension_n",
     "travel_left",
-    "try_builds",
     "usual_construction",
     "vibrating_length",
     "wanted",
-    "work_builds",
     "wound_mass",
 ]

@@ -11,7 +11,7 @@ from scribeline import tables
 from scribeline.lengths import MM_PER_INCH, said
 from scribeline.strings.fretting import TWELFTH, Board, Playing, clearances, fretted_cents, open_tension_n
 from scribeline.strings.inputs import PRIOR, Problem, Setup, Shop, problem
-from scribeline.strings.spec import Floats, StringsError, StringSpec
+from scribeline.strings.spec import Floats, StringSpec
 
 SLACK_CENTS = 50.0
 """Sharpness at the 12th fret, saddle on the scale line, from which a string is too slack to be intoned: half a fret."""
@@ -64,19 +64,6 @@ def faults(
         *_pressed_too_deep(stated),
         *_touching(stated.board, playing),
     )
-
-
-def refuse_faults(
-    specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR, *, saddles: int | None = None
-) -> None:
-    """Raise all faults together.
-
-    Raises:
-        StringsError: one sentence a line, when there is any fault.
-    """
-    found = faults(specs, setup, shop, saddles=saddles)
-    if found:
-        raise StringsError("\n".join(f"{fault.message}; {fault.cure}" for fault in found))
 
 
 def _too_many(specs: Sequence[StringSpec], saddles: int | None) -> Iterator[Fault]:

@@ -1,22 +1,19 @@
 """Saddle places with their spread.
 
 The spread of a result is found by putting changed inputs through the very formulas that give the result: by
-differences, one input at a time, which also tells whose doing it is (`predict`), or by many trial builds at
-once (`try_builds`).
+differences, one input at a time, which also tells whose doing it is.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from scribeline import tables
 from scribeline.strings.fretting import (
     TWELFTH,
-    bench_setback,
     fretted_cents,
     least_squares_setback,
     nut_and_saddle,
@@ -26,11 +23,6 @@ from scribeline.strings.fretting import (
 from scribeline.strings.inputs import PRIOR, SHOP_KEYS, WORDS, Criterion, Problem, Setup, Shop, problem
 from scribeline.strings.spec import Floats, StringSpec
 from scribeline.strings.stiff import inharmonicity
-
-_BLOCK = 500
-"""Trial builds a block: the arrays of 500 builds over 22 frets stay in a core's cache."""
-CHUNK = 20_000
-"""Trial builds a chunk: each chunk has its own stream of random numbers, whoever works it."""
 
 
 @dataclass(frozen=True)
@@ -270,114 +262,4 @@ def compensate_nut(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR
         setback,
         fretted_cents(wires, stated.board, playing, setback, shift),
         fretted_cents(wires, stated.board, playing, alone),
-    )
-
-
-@dataclass(frozen=True)
-class Trials:
-    """Many trial builds of one instrument.
-
-    Attributes:
-        setback: saddle setbacks, mm, shape (builds, strings).
-        cents_sd: standard deviation of the cents each fretted note is sharp, shape (strings, frets).
-    """
-
-    setback: Floats
-    cents_sd: Floats
-
-    @cached_property
-    def mean(self) -> Floats:
-        """Mean setback of each string, mm."""
-        return np.asarray(self.setback.mean(axis=0))
-
-    @cached_property
-    def sd(self) -> Floats:
-        """Standard deviation of each string's setback, mm."""
-        return np.asarray(self.setback.std(axis=0))
-
-    @cached_property
-    def covariance(self) -> Floats:
-        """Covariance of the setbacks, mm²."""
-        return np.atleast_2d(np.cov(self.setback, rowvar=False))
-
-    def quantile(self, share: float) -> Floats:
-        """Setback that the given share of builds stays under, mm."""
-        return np.asarray(np.quantile(self.setback, share, axis=0))
-
-
-def draw(stated: Problem, builds: int, random: np.random.Generator) -> dict[str, Floats]:
-    """Input values of so many trial builds: (builds, 1 or strings) for what varies, (strings,) for the rest."""
-    values = stated.nominal()
-    root = np.linalg.cholesky(np.asarray(stated.shop.covariance) + 1e-18 * np.eye(len(SHOP_KEYS)))
-    shop = random.standard_normal((builds, len(SHOP_KEYS))) @ root.T
-    for i, key in enumerate(SHOP_KEYS):
-        values[key] = stated.shop.mean[i] + shop[:, i : i + 1]
-    for entry in stated.inputs:
-        if entry.key in SHOP_KEYS or not np.any(entry.sd):
-            continue
-        width = 1 if entry.shared else len(stated.specs)
-        values[entry.key] = entry.value + entry.sd * random.standard_normal((builds, width))
-    return values
-
-
-def work_builds(stated: Problem, values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
-    """Setbacks at the 12th-fret criterion, and cents at every fret, of builds with the given input values.
-
-    Returns:
-        Setbacks of shape (..., strings), mm; cents sharp of shape (..., strings, frets).
-    """
-    wires, playing, reading = stated.realise(values)
-    setback = bench_setback(wires, stated.board, playing, reading, stated.nut_shift)
-    return setback, fretted_cents(wires, stated.board, playing, setback, stated.nut_shift)
-
-
-def _work_chunk(stated: Problem, builds: int, seed: np.random.SeedSequence) -> tuple[Floats, Floats, Floats]:
-    values = draw(stated, builds, np.random.default_rng(seed))
-    setback = np.empty((builds, len(stated.specs)))
-    first = second = np.zeros((len(stated.specs), stated.board.cents.size))
-    for start in range(0, builds, _BLOCK):
-        some = slice(start, start + _BLOCK)
-        block = {key: v[some] if v.ndim == 2 else v for key, v in values.items()}
-        setback[some], cents = work_builds(stated, block)
-        first = first + cents.sum(axis=0)
-        second = second + (cents * cents).sum(axis=0)
-    return setback, first, second
-
-
-def try_builds(
-    specs: Sequence[StringSpec],
-    setup: Setup,
-    shop: Shop = PRIOR,
-    *,
-    builds: int = 20_000,
-    seed: int = 1,
-    workers: int = 2,
-) -> Trials:
-    """Build the instrument many times over, each time with other inputs from their spreads.
-
-    The same seed gives the same trials whatever the number of workers.
-
-    Args:
-        specs: the strings, treble first.
-        setup: the instrument.
-        shop: what the shop knows.
-        builds: number of trial builds.
-        seed: start of the random numbers.
-        workers: threads to work with.
-
-    Raises:
-        StringsError: something about the strings cannot be, stated or as chance made them.
-    """
-    from concurrent.futures import ThreadPoolExecutor
-
-    stated = problem(specs, setup, shop)
-    sizes = [min(CHUNK, builds - start) for start in range(0, builds, CHUNK)]
-    seeds = np.random.SeedSequence(seed).spawn(len(sizes))
-    with ThreadPoolExecutor(max_workers=workers) as pool:
-        done = list(pool.map(lambda task: _work_chunk(stated, *task), zip(sizes, seeds, strict=True)))
-    mean = np.sum([first for _, first, _ in done], axis=0) / builds
-    square = np.sum([second for _, _, second in done], axis=0) / builds
-    return Trials(
-        setback=np.concatenate([setback for setback, _, _ in done]),
-        cents_sd=np.sqrt(np.maximum(0.0, square - mean**2)),
     )

@@ -1,4 +1,4 @@
-"""Published data with its sources, and typed look-ups: timber, wood screws, wire, strings, notes, paper.
+"""Published data with its sources, and typed look-ups: timber, wood screws, strings, notes, paper.
 
 Each table is a CSV file whose column names carry the units and whose rows carry their source. A value
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
@@ -8,7 +8,7 @@ from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_leng
 from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
 from scribeline.tables.notes import note_hz, note_number
-from scribeline.tables.paper import paper_names, paper_size_mm
+from scribeline.tables.paper import paper_size_mm
 from scribeline.tables.published import UnknownName
 from scribeline.tables.screw_holding import (
     END_GRAIN_SHARE,
@@ -29,14 +29,11 @@ from scribeline.tables.strings import (
 from scribeline.tables.timber import (
     HardnessClass,
     Timber,
-    coefficient_from_shrinkage,
-    dimensional_change,
     own_timber,
     timber,
     timber_names,
 )
-from scribeline.tables.wire import awg_diameter_mm
-from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw, wood_screw_gauges
+from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw
 
 __all__ = [
     "BIT_LENGTH_SOURCE",
@@ -55,10 +52,7 @@ __all__ = [
     "UnknownName",
     "WoodScrew",
     "Worse",
-    "awg_diameter_mm",
     "bit_length",
-    "coefficient_from_shrinkage",
-    "dimensional_change",
     "drill_speed",
     "lateral",
     "level_words",
@@ -67,7 +61,6 @@ __all__ = [
     "note_hz",
     "note_number",
     "own_timber",
-    "paper_names",
     "paper_size_mm",
     "screw_diameter_mm",
     "size_was_tested",
@@ -77,5 +70,4 @@ __all__ = [
     "timber_names",
     "withdrawal_n",
     "wood_screw",
-    "wood_screw_gauges",
 ]

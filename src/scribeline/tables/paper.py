@@ -46,11 +46,6 @@ def _spellings() -> dict[str, str]:
     return {name.lower().replace(" ", ""): name for name in _papers()}
 
 
-def paper_names() -> tuple[str, ...]:
-    """Every paper size known, by the name used on sheets."""
-    return tuple(_papers())
-
-
 def paper_size_mm(name: str) -> tuple[float, float]:
     """Size of a sheet held upright: width, then height, in mm.
 

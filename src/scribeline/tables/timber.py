@@ -1,10 +1,8 @@
-"""Timbers: weight, hardness and movement, from the Wood Handbook.
+"""Timbers: weight and hardness, from the Wood Handbook.
 
 Strength columns are Table 5-3b (woods grown in the United States) and Table 5-5b (imported woods) of the
 Wood Handbook, FPL-GTR-282 (2021). Table 5-5b prints one specific gravity, on oven-dry weight and green
-volume. Shrinkage is Table 4-3 and Table 4-4, green to oven-dry, and the coefficients of dimensional
-change are Table 13-5, of FPL-GTR-190 (2010). `timber.csv` says row by row which values are set down from
-memory.
+volume. `timber.csv` says row by row which values are set down from memory.
 """
 
 import re
@@ -42,15 +40,9 @@ class Timber:
         gravity_12: Specific gravity on oven-dry weight and volume at 12 % moisture; None where the
             source prints only the basic one.
         side_hardness_n: Side hardness at 12 % moisture, newtons.
-        shrink_radial_percent: Radial shrinkage from green to oven-dry, % of the green size; None, as the next two,
-            for a timber of the builder's own.
-        shrink_tangential_percent: Tangential shrinkage from green to oven-dry, % of the green size.
-        shrink_volumetric_percent: Volume shrinkage from green to oven-dry, % of the green volume.
-        c_radial: Coefficient of radial change per 1 % of moisture; None where the source prints none.
-        c_tangential: Coefficient of tangential change per 1 % of moisture; None where it prints none.
         source: The tables the row comes from.
         from_memory: Which values are set down from memory and not read in the source: any of
-            `gravity_basic`, `gravity_12`, `side_hardness`, `shrinkage`, `coefficients`.
+            `gravity_basic`, `gravity_12`, `side_hardness`.
     """
 
     key: str
@@ -59,11 +51,6 @@ class Timber:
     gravity_basic: float
     gravity_12: float | None
     side_hardness_n: float
-    shrink_radial_percent: float | None
-    shrink_tangential_percent: float | None
-    shrink_volumetric_percent: float | None
-    c_radial: float | None
-    c_tangential: float | None
     source: str
     from_memory: tuple[str, ...]
 
@@ -117,11 +104,6 @@ def _timber(row: dict[str, str]) -> Timber:
         gravity_basic=float(row["gravity_basic"]),
         gravity_12=optional(row["gravity_12"]),
         side_hardness_n=float(row["side_hardness_12_lbf"]) * NEWTON_PER_POUND_FORCE,
-        shrink_radial_percent=float(row["shrink_radial_percent"]),
-        shrink_tangential_percent=float(row["shrink_tangential_percent"]),
-        shrink_volumetric_percent=float(row["shrink_volumetric_percent"]),
-        c_radial=optional(row["c_radial_per_percent"]),
-        c_tangential=optional(row["c_tangential_per_percent"]),
         source=row["source"],
         from_memory=tuple(row["from_memory"].split(";")) if row["from_memory"] else (),
     )
@@ -145,11 +127,6 @@ def own_timber(name: str, *, kg_m3: float, hardness_n: float, softwood: bool, so
         gravity_basic=gravity,
         gravity_12=gravity,
         side_hardness_n=hardness_n,
-        shrink_radial_percent=None,
-        shrink_tangential_percent=None,
-        shrink_volumetric_percent=None,
-        c_radial=None,
-        c_tangential=None,
         source=source,
         from_memory=(),
     )
@@ -203,46 +180,3 @@ def _unknown_timber(name: str, key_of: dict[tuple[str, ...], str]) -> UnknownNam
 def _called(key: str) -> str:
     """A timber as the trade says it; a job may write it so as well."""
     return timber(key).in_words.partition(" (")[0].replace(",", "")
-
-
-def coefficient_from_shrinkage(shrinkage_percent: float) -> float:
-    """Work out a coefficient of dimensional change from the total shrinkage.
-
-    1 / (3000 / S - 20), which is the Wood Handbook's Eq. 13-3 (FPL-GTR-190; formula from memory) about
-    10 % moisture. It returns the printed coefficients of Table 13-5 to their last place.
-
-    Args:
-        shrinkage_percent: Shrinkage from green to oven-dry, %, radial or tangential; over 0, under 30.
-
-    Returns:
-        Change of size per unit of size and per 1 % of moisture.
-    """
-    if not 0 < shrinkage_percent < 30:
-        raise ValueError(f"shrinkage runs over 0 and under 30 %: {shrinkage_percent} cannot be used")
-    return 1 / (3000 / shrinkage_percent - 20)
-
-
-def dimensional_change(
-    size: float, coefficient: float, *, moisture_from_percent: float, moisture_to_percent: float
-) -> float:
-    """How much a piece grows or shrinks across the grain when its moisture changes.
-
-    Wood Handbook FPL-GTR-190, Eq. 13-2: change = size * C * (M_to - M_from), for moistures from 6 to 14 %.
-
-    Args:
-        size: Size across the grain at the first moisture, mm.
-        coefficient: `Timber.c_radial` across a quartersawn face, `Timber.c_tangential` across a
-            flat-sawn one.
-        moisture_from_percent: Moisture content at the first size, %.
-        moisture_to_percent: Moisture content at the end, %.
-
-    Returns:
-        The change in mm, positive when the piece grows.
-
-    Raises:
-        ValueError: A moisture lies outside 6 to 14 %, where the equation does not hold.
-    """
-    for moisture in (moisture_from_percent, moisture_to_percent):
-        if not 6 <= moisture <= 14:
-            raise ValueError(f"the rule holds from 6 to 14 % moisture: {moisture} % cannot be used")
-    return size * coefficient * (moisture_to_percent - moisture_from_percent)

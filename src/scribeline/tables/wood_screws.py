@@ -1,8 +1,7 @@
-"""Wood screws by gauge number: thread diameter, root and pitch.
+"""Wood screws by gauge number: thread diameter and root.
 
-Diameter and its limits follow the rule of ASME B18.6.1. Threads per inch are that standard's table. Roots
-are known for some gauges only; `WoodScrew.root_source` and `root_is_estimate` say how each came about. A
-caliper across the root of the screw in hand is better than all of them.
+The diameter follows the rule of ASME B18.6.1. Roots are known for some gauges only; `WoodScrew.root_source` says how
+each came about. A caliper across the root of the screw in hand is better than all of them.
 """
 
 import re
@@ -12,10 +11,6 @@ from functools import cache
 
 from scribeline.lengths import MM_PER_INCH
 from scribeline.tables.published import UnknownName, rows, unknown
-
-# ASME B18.6.1, as given by the screw makers' tables.
-_OVER_BASIC_IN = Fraction("0.004")
-_UNDER_BASIC_IN = Fraction("0.007")
 
 # Wood Handbook FPL-GTR-190 ch. 8: "The root diameter for most sizes of screws averages about two-thirds
 # the shank diameter."
@@ -29,28 +24,14 @@ class WoodScrew:
     Attributes:
         gauge: Gauge number.
         diameter: Basic diameter over the thread and of the shank.
-        diameter_min: Lower limit of the diameter.
-        diameter_max: Upper limit of the diameter.
         root: Diameter at the bottom of the thread: the middle of its limits, or the best there is.
-        root_min: Lower limit of the root; None where no source gives it.
-        root_max: Upper limit of the root; None where no source gives it.
-        root_is_estimate: True where no source gives this gauge's root.
         root_source: Where `root` comes from.
-        threads_per_in: Threads per inch.
-        threads_source: Where the threads per inch come from.
     """
 
     gauge: int
     diameter: float
-    diameter_min: float
-    diameter_max: float
     root: float
-    root_min: float | None
-    root_max: float | None
-    root_is_estimate: bool
     root_source: str
-    threads_per_in: int
-    threads_source: str
 
 
 def _mm(inches: Fraction) -> float:
@@ -86,21 +67,12 @@ def _root_in(gauge: int, known: dict[int, Fraction]) -> tuple[Fraction, str]:
 
 def _wood_screw(row: dict[str, str], known: dict[int, Fraction]) -> WoodScrew:
     gauge = int(row["gauge"])
-    is_estimate = gauge not in known
-    root_in, root_source = _root_in(gauge, known) if is_estimate else (known[gauge], row["root_source"])
-    limits = [_mm(Fraction(row[c])) if row[c] else None for c in ("root_min_in", "root_max_in")]
+    root_in, root_source = (known[gauge], row["root_source"]) if gauge in known else _root_in(gauge, known)
     return WoodScrew(
         gauge=gauge,
         diameter=screw_diameter_mm(gauge),
-        diameter_min=_mm(_diameter_in(gauge) - _UNDER_BASIC_IN),
-        diameter_max=_mm(_diameter_in(gauge) + _OVER_BASIC_IN),
         root=_mm(root_in),
-        root_min=limits[0],
-        root_max=limits[1],
-        root_is_estimate=is_estimate,
         root_source=root_source,
-        threads_per_in=int(row["threads_per_in"]),
-        threads_source=row["threads_source"],
     )
 
 
@@ -110,11 +82,6 @@ def _wood_screws() -> dict[int, WoodScrew]:
     roots = {int(row["gauge"]): _known_root_in(row) for row in table}
     known = {gauge: root for gauge, root in roots.items() if root is not None}
     return {int(row["gauge"]): _wood_screw(row, known) for row in table}
-
-
-def wood_screw_gauges() -> tuple[int, ...]:
-    """The gauges in the table, smallest first."""
-    return tuple(_wood_screws())
 
 
 def wood_screw(gauge: int | str) -> WoodScrew:
