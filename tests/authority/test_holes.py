@@ -28,7 +28,7 @@ CHAIN = {
 def test_string_hole_chain_sprayed(planned: Planned) -> None:
     # Top 3/4 of 45 = 33.75, to the next half 34.0; counterbore 1.6; bore 1.6 + 9.5 + 2 = 13.1; overlap 2.1.
     plan = planned({**CHAIN, "string_holes.top_share": 0.75})
-    assert top_depth(plan.job.document).mm == 34.0
+    assert top_depth(plan.job.document) == 34.0
     fit = ferrule_fit(plan.job.document)
     assert (fit.counterbore, fit.depth) == pytest.approx((1.6, 13.1))
     top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
@@ -47,13 +47,13 @@ def test_string_hole_chain_masked(planned: Planned) -> None:
 def test_a_body_that_came_out_thin(planned: Planned) -> None:
     # The same stops on a body of 43.5 mm: overlap 3.6, and 9.5 mm left under the top bore.
     plan = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1", "string_holes.top_share": 0.78})
-    assert top_depth(plan.job.document).mm == 34.0
+    assert top_depth(plan.job.document) == 34.0
     top, back = plan.features.family("string-hole")[0], plan.features.family("ferrule-hole")[0]
     assert top.deepest.depth + back.deepest.depth - 43.5 == pytest.approx(3.6)
     assert 43.5 - top.deepest.depth == pytest.approx(9.5)
     # Left to itself the plan takes what the meeting asks for: 43.5 − 13.1 + 1 + 2 × 0.5 + 0.1 + 0.05 = 32.55, so 33.0.
     again = planned({**CHAIN, "body.thickness": "43.5 +/- 0.1"})
-    assert top_depth(again.job.document).mm == 33.0
+    assert top_depth(again.job.document) == 33.0
 
 
 @pytest.mark.parametrize(
@@ -83,9 +83,6 @@ def test_depth_from_the_top_follows_from_what_it_meets(
     plan = planned({**CHAIN, **changes})
     holes = plan.features.family("string-hole")
     assert {hole.deepest.depth for hole in holes} == {depth}
-    assert any(
-        f"= {depth:.1f} mm" in reason.text or f"than {depth:.1f} mm" in reason.text for reason in holes[0].why
-    )
 
 
 def test_what_drift_may_cost_sideways_is_held_against_the_wider_bore(planned: Planned) -> None:

@@ -393,7 +393,7 @@ class TestExplain:
         by_number = capsys.readouterr().out
         assert main(["explain", str(demo_file), "ferrule-hole-3"]) == 0
         assert capsys.readouterr().out == by_number
-        assert "1.38 mm deep" in by_number
+        assert "ferrule-hole-3.step-1.depth = 1.380 mm" in by_number
         assert "overlap by 2.38 mm" in by_number
 
     def test_json_and_list(self, demo_file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -17,7 +17,7 @@ def bridge_screws(document: Document, layout: Layout) -> Iterator[Bore]:
     if layout.plate is None:
         return
     screw = driver(document.bridge_screw, document.bridge.plate_thickness.mm, "bridge_screw")
-    step, why = screw_pilot(document, screw, document.body.timber, "plate")
+    step, why = screw_pilot(document, screw, document.body.timber)
     for number, place in enumerate(layout.plate.screws, start=1):
         yield Bore(
             id=f"bridge-screw-{number}",

@@ -85,9 +85,8 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
                     f"{roof:.2f} mm of wood over the {cavity.in_words}; the full diameter goes {BREAK_OUT:g} mm further"
                 ),
                 Reason(
-                    f"its thread reaches through {most_wood(control):.2f} mm at most: {control.thread_length.mm:.2f} long "
-                    "− nut and washers "
-                    f"{control.nut_and_washers.mm:.2f} − {THREAD_SPARE:g} to spare",
+                    f"its thread reaches through {most_wood(control):.2f} mm of wood at most, with its nut, its washers and "
+                    f"{THREAD_SPARE:g} mm to spare",
                     BENCH_SOURCE,
                 ),
             ),

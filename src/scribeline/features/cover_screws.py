@@ -29,7 +29,7 @@ def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
             z = surface(layout, face, spot).z
             if floor is not None:
                 z = min(z, floor) if face == "top" else max(z, floor)
-            step, why = screw_pilot(document, screw, layout.timber_at(spot, z), "cover")
+            step, why = screw_pilot(document, screw, layout.timber_at(spot, z))
             yield Bore(
                 id=f"cover-screw-{next(number)}",
                 role=f"{pocket.name} cover screw pilot",

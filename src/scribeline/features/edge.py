@@ -9,11 +9,11 @@ from math import acos, degrees, hypot, radians, sqrt
 from typing import TYPE_CHECKING
 
 from scribeline.features.bits import choose_bit, drill_box
-from scribeline.features.cuts import Bore, Grain, Pocket, Reason, Screw, Step
+from scribeline.features.cuts import Bore, Grain, Pocket, Reason, Step
 from scribeline.features.passing import past_the_wall
-from scribeline.features.pilots import BENCH_SOURCE, RELIEF, past_the_tip, pilot_rule
+from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.features.rings import polygon
-from scribeline.features.screw_pilots import pilot_bit
+from scribeline.features.screw_pilots import driver, screw_pilot
 from scribeline.job import BitKind, Document, WoodScrew
 from scribeline.layout import EdgePlace, Layout, Point, Point3, Ring
 
@@ -81,8 +81,8 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
         depth = past_the_wall(opening.full, BREAK_OUT)
         why.append(
             Reason(
-                f"the whole hole is through the wall of the {target.in_words} after {opening.full:.2f} mm; "
-                f"+ {BREAK_OUT:.1f} to break out cleanly = {depth:.2f} mm deep at full diameter",
+                f"the whole hole is through the wall of the {target.in_words} after {opening.full:.2f} mm; it goes "
+                f"{BREAK_OUT:.1f} mm further to break out cleanly",
                 BENCH_SOURCE,
             )
         )
@@ -112,7 +112,7 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
                     layout,
                     hole,
                     jack.screw,
-                    key="jack.screw.length",
+                    key="jack.screw",
                     under_head=jack.plate_thickness,
                     identity=(f"jack-screw-{number}", "jack plate screw", "jack screws"),
                 )
@@ -163,7 +163,7 @@ def strap_button_bores(document: Document, layout: Layout) -> Iterator[Bore]:
             layout,
             place,
             button.screw,
-            key=f"strap_buttons[{number}].screw.length",
+            key=f"strap_buttons[{number}].screw",
             under_head=button.under_head,
             identity=(f"strap-button-{number}", f"{button.name} strap button", "strap buttons"),
         )
@@ -216,17 +216,8 @@ def _pilot(
 ) -> Bore:
     start, axis = edge_at(layout, place), Point3(place.inward.x, place.inward.y, 0.0)
     timber = layout.timber_at(place.at, start.z)
-    rule = pilot_rule(thread=screw.thread.mm, root=screw.root.mm, timber=timber)
-    driver = Screw(
-        thread=screw.thread.mm,
-        root=screw.root.mm,
-        length=screw.length.mm,
-        under_head=under_head,
-        key=key,
-        owned=screw.lengths_owned,
-    )
-    depth = past_the_tip(driver.reach, RELIEF)
-    bit = pilot_bit(document, rule.bench, depth)
+    driven = driver(screw, under_head, key)
+    step, why = screw_pilot(document, driven, timber)
     grain, angle = grain_of(layout, start, axis)
     name, holds, group = identity
     return _on_its_wall(
@@ -237,24 +228,9 @@ def _pilot(
             face="edge",
             at=start,
             axis=axis,
-            steps=(Step(bit.diameter, depth, bit),),
+            steps=(step,),
             why=(
-                Reason(
-                    f"bench rule: pilot = root + k (thread − root) = {screw.root.mm:.2f} + {rule.share:.2f} × "
-                    f"({screw.thread.mm:.2f} − {screw.root.mm:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
-                    f"{timber.in_words} is {rule.hardness}; "
-                    + (
-                        f"bit: {bit.name} ({bit.diameter - rule.bench:+.2f} mm)"
-                        if bit.owned
-                        else f"get {bit.name}"
-                    ),
-                    BENCH_SOURCE,
-                ),
-                Reason(
-                    f"depth = screw {screw.length.mm:.1f} − {under_head:.1f} under its head + {RELIEF:.1f} beyond the tip = "
-                    f"{depth:.2f} mm at full diameter",
-                    BENCH_SOURCE,
-                ),
+                *why,
                 Reason(
                     f"it goes into {grain} grain, {degrees(angle):.0f}° off the grain's run (along the body unless the job "
                     "says otherwise)",
@@ -264,7 +240,7 @@ def _pilot(
             ),
             outward=Point3(place.outward.x, place.outward.y, 0.0),
             grain=grain,
-            screw=driver,
+            screw=driven,
             holds=holds,
         ),
         layout.outline,

@@ -83,7 +83,7 @@ class _Made:
         assert self.hole.screw is not None
         screw = driver(self.hole.screw, self.hole.screw.under_head, f"{self.key}.screw")
         timber = self.layout.timber_at(Point(start.x, start.y), start.z)
-        step, why = screw_pilot(self.document, screw, timber, "what it holds")
+        step, why = screw_pilot(self.document, screw, timber)
         return (step,), why
 
     def _steps(self, start: Point3) -> tuple[tuple[Step, ...], tuple[Reason, ...]]:

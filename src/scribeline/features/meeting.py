@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from scribeline.features.bits import DRIFT, Bit
+from scribeline.features.bits import DRIFT
 from scribeline.job import Document
-from scribeline.lengths import trimmed
-from scribeline.quantities import ceil, floor
+from scribeline.quantities import ceil, floor, greatest, least
 from scribeline.tables import limit_rows
 
 STOP_ERROR = 0.5
@@ -18,19 +15,6 @@ PIN_OFF = 0.1
 
 PIN_HOLD = 3.0
 """Diameters of straight hole a registering pin wants (common practice, no source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class TopDepth:
-    """The depth of the string holes from the top.
-
-    Attributes:
-        mm: full-diameter depth.
-        why: how it came about, in words.
-    """
-
-    mm: float
-    why: str
 
 
 def half_up(mm: float) -> float:
@@ -48,34 +32,47 @@ def level(document: Document, key: str) -> float:
     return limit_rows()[key].caution if own is None else own.caution
 
 
-def asked_depth(document: Document, back: float, bore: float) -> TopDepth:
-    """The depth that is stated, or that the meeting of the two bores asks for, to the next half millimetre up.
+def stated_depth(share: float, wood: float) -> float:
+    """The depth from the top that is stated as a share of the wood, to the next half millimetre up, mm."""
+    return half_up(share * wood)
+
+
+def asked_depth(
+    *,
+    wood: float,
+    plus_minus: float,
+    back: float,
+    overlap: float,
+    stop: float,
+    drift: float,
+    diameter: float,
+    bore: float,
+    pin: float,
+) -> float:
+    """The depth from the top that the meeting of the two bores asks for, to the next half millimetre up, mm.
 
     With T of wood, b from the back and o the least overlap that is fine, T − b + o meets by o. Two depth stops may
     each fall short, the wood may be thicker by its ±, and the ends of holes that lean by the drift of their bits
     reach less deep on one side by half their width times the drift: all of it is added.
 
     Args:
-        document: the job.
+        wood: thickness of the body, mm.
+        plus_minus: of the wood, mm.
         back: full-diameter depth of the bore from the back, mm.
-        bore: its diameter, mm.
+        overlap: the least that is fine, mm.
+        stop: what a depth stop may be off, mm.
+        drift: of the bits, mm per mm.
+        diameter: of the string hole, mm.
+        bore: diameter of the bore from the back, mm.
+        pin: diameters of straight hole that a pin wants.
     """
-    wood, share = document.body.thickness, document.string_holes.top_share
-    if share is not None:
-        mm = half_up(share * wood.mm)
-        return TopDepth(mm, f"{share:g} × {wood.mm:.2f} mm as stated, up to the next half = {mm:.1f} mm")
-    overlap, diameter = level(document, "bores_meeting"), document.string_holes.diameter
-    lean = leaning(DRIFT, diameter, bore)
-    meets = meeting_depth(wood.mm, back, overlap, stop=STOP_ERROR, plus_minus=wood.plus_minus, lean=lean)
-    pinned = PIN_HOLD * diameter
-    mm = half_up(max(meets, pinned))
-    why = (
-        f"{wood.mm:.2f} mm of wood − {back:.2f} from the back + {overlap:.2f} of overlap + 2 × {STOP_ERROR:.2f} for the "
-        f"depth stops + {wood.plus_minus:.2f} for the wood's ± + {lean:.2f} for bits that lean = {meets:.2f} mm"
-    )
-    if pinned > meets:
-        why += f"; a pin needs {trimmed(PIN_HOLD)} diameters of straight hole, {pinned:.2f} mm"
-    return TopDepth(mm, f"{why}, up to the next half = {mm:.1f} mm")
+    meets = wood - back + overlap + 2 * stop + plus_minus + leaning(drift, diameter, bore)
+    return half_up(greatest(meets, pin * diameter))
+
+
+def kept_depth(asked: float, wood: float, point: float, under: float) -> float:
+    """The depth asked for, mm, but never so deep that less than `under` of wood remains under the bit's point."""
+    return least(asked, deepest_kept(wood, point, under))
 
 
 def leaning(drift: float, top: float, back: float) -> float:
@@ -83,30 +80,9 @@ def leaning(drift: float, top: float, back: float) -> float:
     return drift * (top + back) / 2
 
 
-def meeting_depth(
-    wood: float, back: float, overlap: float, *, stop: float, plus_minus: float, lean: float
-) -> float:
-    """The depth from the top at which the two bores are sure to meet, mm; see `asked_depth`."""
-    return wood - back + overlap + 2 * stop + plus_minus + lean
-
-
 def deepest_kept(wood: float, point: float, under: float) -> float:
     """The greatest depth, to a half millimetre, that leaves so much wood under a bit's point, mm."""
     return _half_down(wood - point - under)
-
-
-def kept_from_the_back(document: Document, asked: TopDepth, bit: Bit) -> TopDepth:
-    """The depth asked for, but never so deep that the wood under the bit's point gives way; a stated one stands."""
-    if document.string_holes.top_share is not None:
-        return asked
-    under = level(document, "bore_floor")
-    most = deepest_kept(document.body.thickness.mm, bit.point, under)
-    if asked.mm <= most:
-        return asked
-    return TopDepth(
-        most,
-        f"{asked.why}; but no more than {most:.1f} mm, so that {trimmed(under)} mm of wood remain under the bit's point",
-    )
 
 
 def wander(top: float, back: float, drifts: tuple[float | None, float | None]) -> float:

@@ -15,14 +15,7 @@ from scribeline.features.bits import (
 from scribeline.features.controls import thread_passes, wood_over
 from scribeline.features.cuts import Bore, Step, point_end, tip_depth
 from scribeline.features.making import Features
-from scribeline.features.meeting import (
-    PIN_HOLD,
-    deepest_kept,
-    half_up,
-    leaning,
-    meeting_depth,
-    parted,
-)
+from scribeline.features.meeting import PIN_HOLD, asked_depth, kept_depth, parted, stated_depth
 from scribeline.features.neck_screws import (
     clearance_run,
     heel_pilot_depth,
@@ -47,7 +40,7 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.settings import cut_before, setting_of, travel
 from scribeline.features.string_holes import (
-    counterbore_depth,
+    counterbore_cut,
     ferrule_depth,
     hole_in_bare_wood,
     passing_by,
@@ -55,7 +48,7 @@ from scribeline.features.string_holes import (
 from scribeline.job import Document, feature_id
 from scribeline.layout import NECK_POCKET, Layout, Point, cavity_words, same
 from scribeline.layout.bench import beyond
-from scribeline.quantities import Formula, Input, Quantities, greatest, least
+from scribeline.quantities import Formula, Input, Quantities, greatest
 from scribeline.tables import Timber
 
 MADE = "as it was made: on the record of the job"
@@ -308,15 +301,15 @@ class Steps:
         film: Input = 0.0 if self.document.finish.holes == "sprayed" else "finish.film"
         counterbore: Inputs = {"lip": "ferrules.lip_height", "recess": "ferrules.recess", "film": film}
         if no == 1:
-            return _no_less_than_none, counterbore, "the finish raises the face round a masked hole"
+            return counterbore_cut, counterbore, "the finish raises the face round a masked hole"
         inputs: Inputs = {**counterbore, "body": "ferrules.body_length", "relief": "string_holes.relief"}
-        return _ferrule_bore, inputs, BENCH_SOURCE
+        return ferrule_depth, inputs, BENCH_SOURCE
 
     def _top_depth(self) -> Way:
         document = self.document
         if document.string_holes.top_share is not None:
             inputs: Inputs = {"share": "string_holes.top_share", "wood": "body.thickness"}
-            return _stated_share, inputs, "as stated, up to the next half millimetre"
+            return stated_depth, inputs, "as stated, up to the next half millimetre"
         bore = next(bore for bore in self.features.family("string-hole"))
         point = self._point_of(f"{bore.id}.step-1", bore.deepest, made=False)
         back = ("string_holes.relief", "ferrules.body_length", "ferrules.lip_height", "ferrules.recess")
@@ -475,41 +468,13 @@ def _rule_for(wood: Timber) -> str:
     return f"the bench's rule for {wood.hardness_class} wood; {BENCH_SOURCE}"
 
 
-def _no_less_than_none(lip: float, recess: float, film: float) -> float:
-    return greatest(0.0, counterbore_depth(lip, recess, film))
-
-
-def _ferrule_bore(lip: float, recess: float, film: float, body: float, relief: float) -> float:
-    return ferrule_depth(counterbore_depth(lip, recess, film), body, relief)
-
-
-def _stated_share(share: float, wood: float) -> float:
-    return half_up(share * wood)
-
-
 def _past_what_is_there(run: float, break_out: float) -> float:
     return past_the_wall(greatest(0.0, run), break_out)
 
 
 def _top_depth(
-    *,
-    wood: float,
-    plus_minus: float,
-    lip: float,
-    recess: float,
-    film: float,
-    body: float,
-    relief: float,
-    overlap: float,
-    stop: float,
-    drift: float,
-    diameter: float,
-    bore: float,
-    pin: float,
-    point: float,
-    under: float,
+    *, lip: float, recess: float, film: float, body: float, relief: float, **meeting: float
 ) -> float:
-    back = _ferrule_bore(lip, recess, film, body, relief)
-    lean = leaning(drift, diameter, bore)
-    meets = meeting_depth(wood, back, overlap, stop=stop, plus_minus=plus_minus, lean=lean)
-    return least(half_up(greatest(meets, pin * diameter)), deepest_kept(wood, point, under))
+    back = ferrule_depth(lip, recess, film, body, relief)
+    point, under = meeting.pop("point"), meeting.pop("under")
+    return kept_depth(asked_depth(back=back, **meeting), meeting["wood"], point, under)

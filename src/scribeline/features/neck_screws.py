@@ -166,18 +166,12 @@ def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason
 
 
 def _heel_why(document: Document) -> tuple[Reason, ...]:
-    screws, heel, neck = document.neck_screws, heel_screw(document), document.neck
-    assert screws is not None
+    heel, neck = heel_screw(document), document.neck
     assert heel is not None
-    cup = f" − counterbore {screws.cup_depth:.2f}" if screws.cup_depth else ""
     return (
         Reason(
-            f"in the heel: {screws.length.mm:.2f} − {screws.under_head:.2f} under its head − "
-            f"({document.body.thickness.mm:.2f} − {neck.pocket_depth.mm:.2f}{cup}) = {heel.engages:.2f} mm of thread"
-        ),
-        Reason(
-            f"its tip lies {neck.heel_thickness.mm:.2f} − board {neck.board_thickness.mm:.2f} − {heel.engages:.2f} = "
-            f"{heel.to_board:.2f} mm below the fingerboard's glue line"
+            f"{heel.engages:.2f} mm of its thread hold in the heel; its tip lies {heel.to_board:.2f} mm below the "
+            "fingerboard's glue line"
         ),
         Reason(
             f"heel pilot, drilled in the neck: {heel.rule.bench:.2f} mm by the bench rule for {heel.timber.in_words}"

@@ -44,43 +44,32 @@ def pilot_bit(document: Document, wanted: float, depth: float) -> Bit:
     )
 
 
-def screw_pilot(
-    document: Document, screw: Screw, timber: Timber, under: str
-) -> tuple[Step, tuple[Reason, ...]]:
+def screw_pilot(document: Document, screw: Screw, timber: Timber) -> tuple[Step, tuple[Reason, ...]]:
     """The pilot's one step, and how it came about.
 
     Args:
         document: for the bits owned.
         screw: what is driven into it.
         timber: what it goes into.
-        under: what its head holds, in bench words.
     """
     rule = pilot_rule(thread=screw.thread, root=screw.root, timber=timber)
     depth = past_the_tip(screw.reach, RELIEF)
     bit = pilot_bit(document, rule.bench, depth)
     why = (
         Reason(
-            f"bench rule: pilot = root + k (thread − root) = {screw.root:.2f} + {rule.share:.2f} × "
-            f"({screw.thread:.2f} − {screw.root:.2f}) = {rule.bench:.2f} mm; k = {rule.share:.2f} because "
+            f"bench rule: {rule.bench:.2f} mm, the root and {100 * rule.share:.0f} % of the thread's height, because "
             f"{timber.in_words} is {rule.hardness}",
             BENCH_SOURCE,
         ),
         Reason(
-            f"handbook rule: {'70' if timber.softwood else '90'} % of the root in "
-            f"{'softwood' if timber.softwood else 'hardwood'} = {rule.handbook:.2f} mm",
+            f"handbook rule: {rule.handbook:.2f} mm, {'70' if timber.softwood else '90'} % of the root in "
+            f"{'softwood' if timber.softwood else 'hardwood'}",
             HANDBOOK_SOURCE,
         ),
         Reason(
             f"the bench rule is used; nearest bit in the box: {bit.name} ({bit.diameter - rule.bench:+.2f} mm)"
             if bit.owned
-            else f"the box has no bit for it; get {bit.name}"
-        ),
-        Reason(
-            f"depth = screw {screw.length:.1f} − {under} {screw.under_head:.1f} + {RELIEF:.1f} beyond the tip = "
-            f"{depth:.2f} mm at full diameter"
-            if screw.under_head
-            else f"depth = screw {screw.length:.1f} + {RELIEF:.1f} beyond the tip = {depth:.2f} mm at full diameter",
-            BENCH_SOURCE,
+            else f"the bench rule is used; the box has no bit for it; get {bit.name}"
         ),
     )
     return Step(bit.diameter, depth, bit), why

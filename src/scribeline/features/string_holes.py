@@ -5,13 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from scribeline.features.bits import Bit, choose_bit, drill_box
+from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Reason, Step
-from scribeline.features.meeting import PIN_HOLD, TopDepth, asked_depth, kept_from_the_back, wander
+from scribeline.features.meeting import (
+    PIN_HOLD,
+    STOP_ERROR,
+    asked_depth,
+    kept_depth,
+    level,
+    stated_depth,
+    wander,
+)
 from scribeline.features.pilots import BENCH_SOURCE
 from scribeline.job import Document, Ferrules, Record
 from scribeline.layout import Layout, Point3
 from scribeline.lengths import trimmed
+from scribeline.quantities import greatest
 
 FERRULE_BIT_OFF = 0.5
 """A bit further than this from a ferrule's size is no choice at all, mm (common practice, no source)."""
@@ -26,19 +35,47 @@ def string_bit(document: Document) -> Bit:
         document.string_holes.diameter,
         ("brad-point", "twist"),
         at_most=guide.mm,
-        reach=document.bridge.plate_thickness.mm + _asked(document).mm,
+        reach=document.bridge.plate_thickness.mm + _asked(document),
         point_angle_rad=document.bits.point_angle,
     )
 
 
-def _asked(document: Document) -> TopDepth:
+def _asked(document: Document) -> float:
+    """The depth from the top that is stated, or that the meeting of the two bores asks for, mm."""
+    wood, share = document.body.thickness, document.string_holes.top_share
+    if share is not None:
+        return stated_depth(share, wood.mm)
     fit = ferrule_fit(document)
-    return asked_depth(document, fit.depth, fit.body)
+    return asked_depth(
+        wood=wood.mm,
+        plus_minus=wood.plus_minus,
+        back=fit.depth,
+        overlap=level(document, "bores_meeting"),
+        stop=STOP_ERROR,
+        drift=DRIFT,
+        diameter=document.string_holes.diameter,
+        bore=fit.body,
+        pin=PIN_HOLD,
+    )
 
 
-def top_depth(document: Document) -> TopDepth:
-    """Full-diameter depth of the string holes from the top, and why."""
-    return kept_from_the_back(document, _asked(document), string_bit(document))
+def top_depth(document: Document) -> float:
+    """Full-diameter depth of the string holes from the top, mm; a stated one stands, whatever remains under its point."""
+    asked = _asked(document)
+    if document.string_holes.top_share is not None:
+        return asked
+    under = level(document, "bore_floor")
+    return kept_depth(asked, document.body.thickness.mm, string_bit(document).point, under)
+
+
+def _top_words(document: Document, depth: float) -> str:
+    """Why the string holes go so deep."""
+    if document.string_holes.top_share is not None:
+        return "as deep as the job states, up to the next half millimetre; the hole from the back meets it"
+    if depth < _asked(document):
+        under = trimmed(level(document, "bore_floor"))
+        return f"no deeper than leaves {under} mm of wood under the bit's point"
+    return "so deep that the hole from the back is sure to meet it, and that a pin stands straight in it"
 
 
 def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
@@ -47,22 +84,13 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
     if layout.plate is None or guide is None or not layout.plate.string_holes:
         return
     bit, depth = string_bit(document), top_depth(document)
-    under = document.body.thickness.mm - depth.mm - bit.point
     why = (
         Reason(
             f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm that passes the plate's "
             f"{guide.mm:.2f} mm hole, which guides it",
             BENCH_SOURCE,
         ),
-        Reason(
-            f"drilled part-way from the top, at full diameter: {depth.why}; the hole from the back meets it",
-            BENCH_SOURCE,
-        ),
-        Reason(
-            f"{under:.2f} mm of wood remain under the bit's point until then; the pin for the hole from the back stands "
-            f"in {depth.mm:.1f} mm of straight hole and needs {PIN_HOLD * bit.diameter:.1f}",
-            BENCH_SOURCE,
-        ),
+        Reason(f"drilled part-way from the top: {_top_words(document, depth)}", BENCH_SOURCE),
     )
     for number, place in enumerate(layout.plate.string_holes, start=1):
         yield Bore(
@@ -72,7 +100,7 @@ def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
             face="top",
             at=Point3(place.x, place.y, 0.0),
             axis=DOWN,
-            steps=(Step(bit.diameter, depth.mm, bit),),
+            steps=(Step(bit.diameter, depth, bit),),
             meets=frozenset({f"ferrule-hole-{number}"}),
             why=(*why, *held_there(layout)),
         )
@@ -85,7 +113,8 @@ class FerruleFit:
     Attributes:
         lip: wanted counterbore diameter.
         body: wanted bore diameter.
-        counterbore: counterbore depth.
+        counterbore: counterbore depth; less than nothing where the film makes up for more than it.
+        cut: the same as it is drilled.
         depth: full-diameter depth of the bore from the bare back.
         film_in_hole: how much the finish narrows a hole, on the diameter.
     """
@@ -93,6 +122,7 @@ class FerruleFit:
     lip: float
     body: float
     counterbore: float
+    cut: float
     depth: float
     film_in_hole: float
 
@@ -112,12 +142,13 @@ def ferrule_fit(document: Document) -> FerruleFit:
     ferrule, finish = ferrules_of(document), document.finish
     sprayed = finish.holes == "sprayed"
     narrowing = 2 * finish.film if sprayed else 0.0
-    counterbore = counterbore_depth(ferrule.lip_height.mm, ferrule.recess, 0.0 if sprayed else finish.film)
+    lip, recess, film = ferrule.lip_height.mm, ferrule.recess, 0.0 if sprayed else finish.film
     return FerruleFit(
         lip=hole_in_bare_wood(ferrule.lip_diameter.mm, narrowing),
         body=hole_in_bare_wood(ferrule.body_diameter.mm, narrowing),
-        counterbore=counterbore,
-        depth=ferrule_depth(counterbore, ferrule.body_length.mm, document.string_holes.relief),
+        counterbore=counterbore_depth(lip, recess, film),
+        cut=counterbore_cut(lip, recess, film),
+        depth=ferrule_depth(lip, recess, film, ferrule.body_length.mm, document.string_holes.relief),
         film_in_hole=narrowing,
     )
 
@@ -127,9 +158,14 @@ def counterbore_depth(lip: float, recess: float, film: float) -> float:
     return lip + recess - film
 
 
-def ferrule_depth(counterbore: float, body: float, relief: float) -> float:
+def counterbore_cut(lip: float, recess: float, film: float) -> float:
+    """How deep a counterbore is drilled, mm: not at all where the film makes up for it."""
+    return greatest(0.0, counterbore_depth(lip, recess, film))
+
+
+def ferrule_depth(lip: float, recess: float, film: float, body: float, relief: float) -> float:
     """Depth of a ferrule's bore from the bare back, mm."""
-    return counterbore + body + relief
+    return counterbore_depth(lip, recess, film) + body + relief
 
 
 def hole_in_bare_wood(size: float, film: float) -> float:
@@ -156,7 +192,7 @@ def sideways(document: Document, back: float, bit: Bit) -> tuple[float, float]:
         bit: that bores it.
     """
     string = string_bit(document)
-    aside = wander(top_depth(document).mm, back, (string.drift, bit.drift))
+    aside = wander(top_depth(document), back, (string.drift, bit.drift))
     return aside, (bit.diameter - string.diameter) / 2
 
 
@@ -203,10 +239,10 @@ def ferrule_holes(document: Document, layout: Layout, record: Record) -> Iterato
         reach=fit.depth,
         point_angle_rad=angle,
     )
-    top = top_depth(document).mm
+    top = top_depth(document)
     overlap = passing_by(top, fit.depth, document.body.thickness.mm)
     aside, room = sideways(document, fit.depth, body)
-    ferrule, finish = ferrules_of(document), document.finish
+    finish = document.finish
     film = (
         f"+ 2 × {trimmed(finish.film)} of finish in the hole"
         if fit.film_in_hole
@@ -216,18 +252,13 @@ def ferrule_holes(document: Document, layout: Layout, record: Record) -> Iterato
     )
     why = (
         Reason(
-            f"counterbore {fit.counterbore:.2f} mm deep in bare wood: lip {ferrule.lip_height.mm:.2f} + "
-            f"{ferrule.recess:.2f} below the back; {film}; bit {lip.name} ({lip.diameter - fit.lip:+.2f} mm)"
+            f"counterbore for the lip, in bare wood; {film}; bit {lip.name} ({lip.diameter - fit.lip:+.2f} mm)"
         ),
         Reason(
-            f"hole {fit.depth:.2f} mm deep: counterbore + ferrule {ferrule.body_length.mm:.2f} + relief "
-            f"{document.string_holes.relief:.2f}; bit {body.name} ({body.diameter - fit.body:+.2f} mm)",
+            f"hole for the ferrule's body and relief under it; bit {body.name} ({body.diameter - fit.body:+.2f} mm)",
             BENCH_SOURCE,
         ),
-        Reason(
-            f"the two holes overlap by {overlap:.2f} mm: {top:.2f} from the top + {fit.depth:.2f} "
-            f"from the back − {document.body.thickness.mm:.2f} of wood"
-        ),
+        Reason(f"the two holes overlap by {overlap:.2f} mm"),
         Reason(
             f"sideways they may miss each other by {aside:.2f} mm, the pin's error and the drift of both bits; the wider "
             f"hole has room for {room:.2f} mm",
@@ -244,7 +275,7 @@ def ferrule_holes(document: Document, layout: Layout, record: Record) -> Iterato
             face="back",
             at=at,
             axis=Point3(0.0 - axis.x, 0.0 - axis.y, -axis.z),
-            steps=(Step(lip.diameter, max(0.0, fit.counterbore), lip), Step(body.diameter, fit.depth, body)),
+            steps=(Step(lip.diameter, fit.cut, lip), Step(body.diameter, fit.depth, body)),
             meets=frozenset({own}),
             why=(*why, Reason(f"it lies on string hole {number} as drilled"))
             if own in drilled
