@@ -199,6 +199,31 @@ def test_findings_refer_to_numbers_with_a_name(planned: Plan, named: Quantities)
                 assert named[name].value == pytest.approx(value, abs=1e-9), (finding.code, name)
 
 
+@pytest.mark.parametrize(
+    ("code", "changes", "value"),
+    [
+        # 8.2 between the strings, lips of 8.0: 0.2 of wood.
+        ("ferrules.lip-web", {"bridge.spacing": 8.2, "ferrules.lip_diameter": 8.0}, 0.2),
+        # A lip of 0.5 under 0.6 of finish: 0.1 too little.
+        ("ferrules.no-counterbore", {"ferrules.lip_height": 0.5, "finish.film": 0.6}, -0.1),
+        # A cover of 3.5 in a recess of 2.
+        ("cover.not-flush", {"pockets[3].cover_screws.cover_thickness": 3.5}, 1.5),
+    ],
+)
+def test_what_a_finding_found_is_worked_from_named_numbers(
+    code: str, changes: dict[str, Any], value: float
+) -> None:
+    text = SHIPPED
+    for key, stated in changes.items():
+        text, _ = set_value(text, key, stated)
+    made = plan(*parse_job(text))
+    (told,) = [each for each in made.findings if each.code == code]
+    each = quantities(made)[told.value_id or ""]
+    assert each.value == pytest.approx(value)
+    assert each.formula
+    assert all(given.id and given.source != UNTOLD for given in each.inputs.values())
+
+
 def test_no_number_is_left_without_its_formula(named: Quantities) -> None:
     assert [name for name, each in named.items() if each.source == UNTOLD] == []
 

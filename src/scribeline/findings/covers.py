@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.features import COVER_RECESS, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.named import difference
 from scribeline.findings.wood import one_of_each_kind
 from scribeline.job import feature_id
 from scribeline.lengths import no_less, put, said
@@ -122,6 +123,13 @@ def cover_flush(facts: Facts) -> Iterator[Finding]:
                 held_to=limit.level_id("caution"),
                 features=(feature_id(f"{stated.name} {COVER_RECESS}"),),
                 value=proud,
+                works=(
+                    difference,
+                    {
+                        "one": f"pockets[{number}].cover_screws.cover_thickness",
+                        "other": f"pockets[{number}].ledge.depth",
+                    },
+                ),
                 limit=limit.caution,
                 message=f"the cover of the {stated.name} is {said(stated.cover_thickness)} thick and its cover recess "
                 f"{said(stated.ledge.depth)} deep: it {'stands' if proud > 0 else 'lies'} {said(abs(proud))} "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -10,6 +11,7 @@ from scribeline.job import Document, Override, Record, feature_id
 from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import Try
 from scribeline.operations import Progress
+from scribeline.quantities import Formula, Input
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Tunnel
 from scribeline.tables import Worse, level_words, limit_rows
@@ -45,6 +47,7 @@ class Finding:
         tries: the ways out that the cure names with a key of the job and a number, once it is said in the job's unit.
         of: id of the named number that the value is; "" where it has a name only as this finding's.
         held_to: id of the named number that the limit is; likewise.
+        works: how its value comes about where it has a name only as this finding's: a formula and its inputs.
     """
 
     code: str
@@ -60,6 +63,7 @@ class Finding:
     tries: tuple[Try, ...] = ()
     of: str = ""
     held_to: str = ""
+    works: tuple[Formula, Mapping[str, Input]] | None = field(default=None, compare=False)
 
     @property
     def value_id(self) -> str | None:

@@ -7,6 +7,7 @@ from math import inf
 
 from scribeline.features import Holding, holdings
 from scribeline.findings.finding import Facts, Finding, Limit
+from scribeline.findings.named import ratio
 from scribeline.tables import END_GRAIN_SHARE, WITHDRAWAL_SOURCE
 
 PULL = Limit.of("screw_hold")
@@ -36,6 +37,7 @@ def _pulled(facts: Facts, held: Holding) -> Iterator[Finding]:
             held_to=limit.level_id(severity),
             features=tuple(hold.bore for hold in held.holds),
             value=worst.times,
+            works=(ratio, {"one": worst.holds, "other": worst.pull}),
             limit=limit.threshold(severity),
             message=f"estimate: the {_subject(held)} the pull {worst.times:.1f} times over, {low:.1f} to {high:.1f} times in "
             f"nineteen boards of twenty{grain}. The pull is {worst.pull:.0f} N, and it comes out at {worst.holds:.0f} N",
@@ -74,6 +76,7 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
             held_to=limit.level_id(severity),
             features=tuple(hold.bore for hold in held.holds),
             value=worst.side_times,
+            works=(ratio, {"one": worst.side_holds, "other": worst.side}),
             limit=limit.threshold(severity),
             message=f"estimate: the {_subject(held)} the load from the side {worst.side_times:.1f} times over. "
             f"Each bears {worst.side:.0f} N and begins to give at {worst.side_holds:.0f} N",

@@ -19,7 +19,9 @@ from scribeline.features import (
     pilot_rule,
     wander,
 )
+from scribeline.features.string_holes import counterbore_depth
 from scribeline.findings.finding import GEOMETRY, STATED, Facts, Finding, Limit
+from scribeline.findings.named import difference, ratio
 from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
@@ -179,6 +181,10 @@ def meeting_bores(facts: Facts) -> Iterator[Finding]:
             severity="stop",
             features=ids,
             value=fit.counterbore,
+            works=(
+                counterbore_depth,
+                {"lip": "ferrules.lip_height", "recess": "ferrules.recess", "film": "finish.film"},
+            ),
             limit=0.0,
             message=f"the finish, {said(document.finish.film, None)} thick, fills the whole counterbore for the ferrule's lip",
             cure=f"sink the lip deeper: set {put('ferrules.recess', document.finish.film, bound='least')} or more, or use a "
@@ -226,6 +232,13 @@ def ferrule_row(facts: Facts) -> Iterator[Finding]:
             held_to=limit.level_id("caution"),
             features=tuple(bore.id for bore in holes),
             value=web,
+            works=(
+                difference,
+                {
+                    "one": "bridge.spacing",
+                    "other": f"{holes[0].id}.step-1.diameter" if by_bit else "ferrules.lip_diameter",
+                },
+            ),
             limit=limit.caution,
             message=(
                 f"the ferrule {what} overlap by {said(-web)}"
@@ -249,11 +262,12 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
     fit, document = ferrule_fit(facts.document), facts.document
     lip, body = holes[0].steps[0], holes[0].deepest
     ids = tuple(bore.id for bore in holes)
+    made = ids[0] in facts.record.made_cuts
     parts = (
         ("lip", fit.lip, lip.diameter, facts.limit(LOOSEST_LIP)),
         ("body", fit.body, body.diameter, facts.limit(LOOSEST_PRESS)),
     )
-    for name, wanted, cut, loosest in parts:
+    for no, (name, wanted, cut, loosest) in enumerate(parts, start=1):
         play = cut - wanted
         limit = facts.limit(TIGHTEST_PRESS) if play < 0 else loosest
         if limit.severity(abs(play)) is None:
@@ -266,6 +280,13 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             severity="caution",
             features=ids,
             value=play,
+            works=(
+                difference,
+                {
+                    "one": f"{ids[0]}.step-{no}.diameter",
+                    "other": wanted if made else f"{ids[0]}.step-{no}.wanted",
+                },
+            ),
             limit=-limit.caution if tight else limit.caution,
             message=f"the ferrule's {name} needs a hole of {said(wanted)}{film} and the bit cuts {said(cut)}{after}: "
             + (
@@ -323,6 +344,7 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
             held_to=limit.level_id("caution"),
             features=(bore.id,),
             value=times,
+            works=(ratio, {"one": length, "other": width}),
             limit=limit.caution,
             message=f"{named(bore)} meets the {bore.face} at {angle:.1f}°: its opening is {length:.1f} × {said(width, 1)}, "
             f"{times:.1f} times longer than wide",

@@ -13,5 +13,20 @@ def name_findings(found: Quantities, findings: Iterable[Finding]) -> None:
     for finding in findings:
         sides = (("found", finding.value_id, finding.value), ("limit", finding.limit_id, finding.limit))
         for side, name, value in sides:
-            if name is not None and value is not None and name not in found:
-                found.give(name, value, unit="", what=f"{side}: {finding.message}", source=finding.source)
+            if name is None or value is None or name in found:
+                continue
+            what = f"{side}: {finding.message}"
+            if side == "found" and finding.works is not None:
+                found.work(name, *finding.works, unit="", what=what, source=finding.source, planned=value)
+            else:
+                found.give(name, value, unit="", what=what, source=finding.source)
+
+
+def difference(one: float, other: float) -> float:
+    """What one number is more than another."""
+    return one - other
+
+
+def ratio(one: float, other: float) -> float:
+    """How many times one number is another."""
+    return one / other

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from scribeline.findings.bridge import PREDICTED
 from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
+from scribeline.findings.named import ratio
 from scribeline.layout import OWN_SET
 from scribeline.lengths import give_or_take, said
 from scribeline.strings import Prediction, note_below
@@ -75,6 +76,10 @@ def _nearly_breaks(facts: Facts, name: str, found: Prediction) -> Iterator[Findi
         held_to=limit.level_id("caution"),
         features=(),
         value=shares[number],
+        works=(
+            ratio,
+            {"one": float(found.stress_mpa[number]), "other": float(found.strength_mpa[0][number])},
+        ),
         limit=limit.caution,
         message=f"{_which(name, number, spec.name)} nearly breaks: tuned to pitch it pulls {found.stress_mpa[number]:.0f} MPa, "
         f"{100 * shares[number]:.0f} % of the least its wire holds ({found.strength_mpa[0][number]:.0f} MPa)",
