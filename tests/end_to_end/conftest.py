@@ -197,9 +197,9 @@ def demo_job(app: Served) -> str:
         return str(answer.url).rsplit("/", 1)[0]
 
 
-def plain_job(app: Served) -> str:
-    """A job of a test's own: the demo without tunnels, where the ways of wires are not what is tried."""
-    body = json.dumps({"text": WITHOUT_TUNNELS}).encode()
+def plain_job(app: Served, text: str = WITHOUT_TUNNELS) -> str:
+    """A job of a test's own: the demo without tunnels, where the ways of wires are not what is tried, or another."""
+    body = json.dumps({"text": text}).encode()
     asked = urllib.request.Request(f"{app.address}/api/jobs", body, {"content-type": "application/json"})
     with urllib.request.urlopen(asked, timeout=PATIENCE / 1000) as answer:
         return f"{app.address}/jobs/{json.loads(answer.read())['job_id']}"

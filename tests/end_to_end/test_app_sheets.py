@@ -11,10 +11,12 @@ import pdfplumber
 import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
+from tests.conftest import WITHOUT_TUNNELS
+from tests.many_parts import with_holes
 
 from scribeline.drawing.pack import FILES
 
-from .conftest import Screens, Served, demo_job, serious
+from .conftest import Screens, Served, demo_job, plain_job, serious
 
 
 @pytest.fixture
@@ -60,8 +62,8 @@ def test_nothing_is_printed_while_a_stop_stands(job: str, screens: Screens) -> N
     assert not serious(page)
 
 
-def test_long_work_is_stopped_when_asked(job: str, screens: Screens) -> None:
-    page = screens()
+def test_long_work_is_stopped_when_asked(app: Served, screens: Screens) -> None:
+    job, page = plain_job(app, with_holes(WITHOUT_TUNNELS, 400, in_one=20)), screens()
     page.goto(f"{job}/parts/bench")
     page.fill("#i-name", "Stopped")
     page.press("#i-name", "Tab")
