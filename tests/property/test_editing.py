@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+import re
 import tomllib
 from collections.abc import Callable
 from contextlib import suppress
@@ -11,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.conftest import SHIPPED as TEXT
 
-from scribeline.job import JobError, remove_value, rename_pocket, set_value
+from scribeline.job import JobError, Stated, arranged, remove_value, rename_pocket, set_value
 
 from ..torture import examples
 
@@ -82,3 +84,37 @@ def _values(stated: object) -> list[object]:
     if isinstance(stated, list):
         return [each for value in stated for each in _values(value)]
     return [stated]
+
+
+# A list in another order.
+
+LISTS = ("strings", "pockets", "holes", "controls", "strap_buttons", "tunnels")
+
+
+@given(name=st.sampled_from(LISTS), seed=st.integers(0, 10**6), again=st.booleans())
+def test_tables_of_a_list_are_moved_with_the_comments_above_them(name: str, seed: int, again: bool) -> None:
+    was = tomllib.loads(TEXT)
+    order = list(range(len(was[name])))
+    random.Random(seed).shuffle(order)
+    order = order[: max(1, seed % (len(order) + 1))] + ([order[0]] if again else [])
+    text = arranged(TEXT, name, order)
+    now = tomllib.loads(text)
+    assert now[name] == [was[name][each] for each in order]
+    assert {key: each for key, each in now.items() if key != name} == {
+        key: each for key, each in was.items() if key != name
+    }
+    assert text.startswith(TEXT.split("[[strings]]")[0].rpartition("\n#")[0])
+
+
+def test_a_list_in_one_line_and_one_that_is_not_there_are_arranged_too() -> None:
+    text = arranged(TEXT, "string_sets[1].strings", [1, 0, 2, 3, 4, 5])
+    assert [each["note"] for each in tomllib.loads(text)["string_sets"][0]["strings"]][:2] == ["B3", "E4"]
+    new: dict[str, Stated] = {"name": "neck", "grams": 780, "at": [140, 0]}
+    assert tomllib.loads(arranged(TEXT, "masses", [], new))["masses"] == [new]
+    assert "pockets" not in tomllib.loads(arranged(TEXT, "pockets", []))
+
+
+def test_a_comment_stays_with_the_table_below_it() -> None:
+    text = arranged(TEXT, "holes", [1, 0])
+    assert re.search(r'# The pickups\' rings\.\n\[\[holes\]\]\nname = "bridge pickup ring screws"', text)
+    assert re.search(r"# Shafts that come out.*\n\[\[controls\]\]", text)

@@ -25,7 +25,7 @@ from scribeline.job.done import (
     made_hole,
 )
 from scribeline.job.edge import Jack, StrapButton
-from scribeline.job.editing import Stated, remove_value, set_value
+from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
@@ -37,6 +37,7 @@ from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, starter_job, with_string_ends
 from scribeline.job.stated import name_stated
+from scribeline.job.table import Way
 from scribeline.job.toml_faults import toml_fault
 from scribeline.job.toml_text import FileText, file_text, toml_values
 from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE, GroundWire, TunnelStatement
@@ -90,7 +91,9 @@ __all__ = [
     "Top",
     "TunnelStatement",
     "TwelfthMark",
+    "Way",
     "WoodScrew",
+    "arranged",
     "feature_id",
     "file_text",
     "made_hole",

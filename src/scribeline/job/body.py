@@ -8,7 +8,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import XY, BuildersWord, CornersOnce, Face, Hand, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Face, Hand, Table, Way, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, FileCoordinate, Hardness, InFile, Mm, TimberName, refuse
 from scribeline.lengths import pair, said
 from scribeline.tables import Timber, own_timber
@@ -24,12 +24,16 @@ class OwnTimber(Table):
 
     name: BuildersWord = Field(min_length=1, max_length=40, description="by which the job calls it")
     kg_m3: float = Field(
-        ge=80, le=1500, description="density at 12 % moisture, as a board dry enough to build with has"
+        ge=80,
+        le=1500,
+        description="density at 12 % moisture, as a board dry enough to build with has",
+        title="density, kg/m³",
     )
     hardness: Annotated[float, Hardness()] = Field(
-        description="side hardness (Janka) at 12 %: newtons, or text such as 590 lbf; decides pilots and drill speeds"
+        description="side hardness (Janka) at 12 %: newtons, or text such as 590 lbf; decides pilots and drill speeds",
+        title="side hardness",
     )
-    softwood: bool = Field(default=False, description="true for a conifer")
+    softwood: bool = Field(default=False, description="true for a conifer", title="softwood")
 
     @property
     def timber(self) -> Timber:
@@ -43,16 +47,19 @@ class OwnTimber(Table):
         )
 
 
+_IN_PROPORTION = Field(default=None, description="as the shape's own proportions have it when left out")
+
+
 class ShapeDimensions(Table):
     """Dimensions of a built-in shape; those left out follow the shape's own proportions.
 
     Lengths "from the tail" run along the centreline from the tail edge.
     """
 
-    length: Annotated[float | None, Mm(200, 800, "the body's overall length")] = None
-    lower_width: Annotated[float | None, Mm(150, 600, "the lower bout's width")] = None
-    waist_width: Annotated[float | None, Mm(100, 500, "the waist's width")] = None
-    upper_width: Annotated[float | None, Mm(100, 500, "the upper bout's width")] = None
+    length: Annotated[float | None, Mm(200, 800, "the body's overall length")] = _IN_PROPORTION
+    lower_width: Annotated[float | None, Mm(150, 600, "the lower bout's width")] = _IN_PROPORTION
+    waist_width: Annotated[float | None, Mm(100, 500, "the waist's width")] = _IN_PROPORTION
+    upper_width: Annotated[float | None, Mm(100, 500, "the upper bout's width")] = _IN_PROPORTION
     neck_from_tail: Annotated[float | None, Mm(100, 700, "the neck edge from the tail")] = None
     neck_width: Annotated[float | None, Mm(40, 200, "the wood across the neck edge")] = None
     waist_from_tail: Annotated[float | None, Mm(50, 600, "the waist from the tail")] = None
@@ -62,26 +69,50 @@ class ShapeDimensions(Table):
 class OutlineStatement(Table):
     """Where the body's outline comes from: a built-in shape, or a DXF or SVG file."""
 
-    shape: str | None = None
-    dimensions: ShapeDimensions = ShapeDimensions.model_construct()
-    file: str | None = None
-    layer: str | None = None
+    ways = (
+        (
+            Way("a built-in shape", ("shape", "tail"), may=("dimensions",)),
+            Way(
+                "a drawing",
+                ("file",),
+                may=(
+                    *("layer", "along", "centre", "tail", "origin", "seen_from"),
+                    *("true_length", "true_width", "drawn_for"),
+                ),
+            ),
+        ),
+    )
+
+    shape: str | None = Field(default=None, title="built-in shape")
+    dimensions: ShapeDimensions = Field(
+        default=ShapeDimensions.model_construct(), title="the shape's other dimensions"
+    )
+    file: str | None = Field(default=None, title="drawing file", description="kept beside the job")
+    layer: str | None = Field(
+        default=None, title="layer of the drawing", description="where it has several outlines"
+    )
     along: Literal["+x", "-x", "+y", "-y"] = Field(
-        default="+x", description="direction in the file from the neck to the tail"
+        default="+x",
+        description="direction in the file from the neck to the tail",
+        title="neck to tail in the drawing",
     )
     centre: Annotated[InFile | None, FileCoordinate()] = Field(
         default=None,
         description="coordinate of the centreline in the file: a bare number in its own units, or a length such as 200 mm",
+        title="centreline in the drawing",
     )
     tail: Annotated[float | None, Mm(300, 1500, "the tail edge, from the nut")] = None
     origin: tuple[Annotated[InFile, FileCoordinate()], Annotated[InFile, FileCoordinate()]] | None = Field(
         default=None,
         description="the file's point under the nut, stated as centre is; instead of centre and tail",
+        title="nut in the drawing",
     )
-    seen_from: Literal["front", "back"] = "front"
+    seen_from: Literal["front", "back"] = Field(default="front", title="drawing seen from")
     true_length: Annotated[float | None, Mm(100, 1500, "the body's overall length")] = None
     true_width: Annotated[float | None, Mm(100, 1500, "the body's overall width")] = None
-    drawn_for: Hand | None = Field(default=None, description="the hand the file was drawn for")
+    drawn_for: Hand | None = Field(
+        default=None, description="the hand the file was drawn for", title="drawn for"
+    )
 
     @model_validator(mode="after")
     def _one_source(self) -> Self:
@@ -111,6 +142,7 @@ class Layer(Table):
         ge=80,
         le=1500,
         description="the density of your own board, weighed; the mean of its kind when left out",
+        title="density, kg/m³",
     )
 
 
@@ -118,8 +150,8 @@ class Area(Table):
     """A part of a stepped top that lies higher or lower than the top at the bridge; a later one lies over an earlier."""
 
     name: BuildersWord = Field(min_length=1, max_length=40)
-    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3)
-    height: Height = Field(description="over the top at the bridge; below 0 for a recess")
+    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3, title="outline: along, across")
+    height: Height = Field(description="over the top at the bridge; below 0 for a recess", title="height")
 
     @model_validator(mode="after")
     def _closed(self) -> Self:
@@ -131,8 +163,8 @@ class Area(Table):
 class Contour(Table):
     """A line on an arched top that lies at one height all round: a closed one, inside the line before."""
 
-    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3)
-    height: Height
+    outline: Annotated[tuple[XY, ...], CornersOnce] = Field(min_length=3, title="outline: along, across")
+    height: Height = Field(title="height")
 
     @model_validator(mode="after")
     def _closed(self) -> Self:
@@ -149,13 +181,24 @@ class Top(Table):
     (the body's own outline, at edge_height) inwards, stretched straight between them.
     """
 
+    ways = (
+        (
+            Way("flat", sets={"kind": "flat"}),
+            Way("stepped", ("areas",), sets={"kind": "stepped"}),
+            Way("arched, by a profile", ("profile",), sets={"kind": "arched"}),
+            Way("arched, by contour lines", ("edge_height", "contours"), sets={"kind": "arched"}),
+        ),
+    )
+
     kind: Literal["flat", "stepped", "arched"] = "flat"
     areas: tuple[Area, ...] = ()
     profile: tuple[tuple[Inset, Height], ...] = Field(
-        default=(), description="rows of (distance in from the edge, height), the first at the edge itself"
+        default=(),
+        description="rows of (distance in from the edge, height), the first at the edge itself",
+        title="profile: in from the edge, height",
     )
     edge_height: Height | None = Field(
-        default=None, description="height at the edge, where contours are given"
+        default=None, description="height at the edge, where contours are given", title="height at the edge"
     )
     contours: tuple[Contour, ...] = ()
 
@@ -199,9 +242,13 @@ class Bevel(Table):
     else the line, carried on, would part off.
     """
 
+    ways = ((Way("by its angle", ("angle",)), Way("by its depth", ("depth",))),)
+
     name: BuildersWord = Field(min_length=1, max_length=40)
     face: Face
-    line: tuple[XY, XY] = Field(description="two places on the face between which the bevel begins")
+    line: tuple[XY, XY] = Field(
+        description="two places on the face between which the bevel begins", title="line: along, across"
+    )
     angle: Annotated[float | None, Degrees(0.5, 80, "the bevel's angle from the face")] = None
     depth: Annotated[float | None, Mm(0.2, 70, "the wood taken off at the edge")] = Field(
         default=None, description="where the outline is furthest from the line; instead of angle"
@@ -235,7 +282,7 @@ class Body(Table):
     layers: tuple[Layer, ...] = Field(
         default=(), description="from the top down; one of body.timber when left out"
     )
-    top: Top = Top.model_construct()
+    top: Top = Field(default=Top.model_construct(), title="form of the top")
     bevels: tuple[Bevel, ...] = ()
     roundover: Roundover = Roundover.model_construct()
 
@@ -283,14 +330,18 @@ class MassStatement(Table):
     """A thing that hangs on the instrument: its weight and where it sits, for the balance on the strap."""
 
     name: BuildersWord = Field(min_length=1, max_length=40)
-    grams: float = Field(gt=0, le=5000)
+    grams: float = Field(gt=0, le=5000, title="weight, g")
     grams_sd: float | None = Field(
         default=None,
         ge=0,
         le=1000,
-        description="how well that is known, one standard deviation; a tenth when left out",
+        title="± of the weight, g",
+        description="one standard deviation; a tenth of the weight when left out",
     )
-    at: XY = Field(description="its middle: along from the nut, across from the centreline")
+    at: XY = Field(
+        description="its middle: along from the nut, across from the centreline",
+        title="middle: along, across",
+    )
     height: Annotated[float, Mm(-100, 100, "its middle's height over the top at the bridge")] = 0.0
 
     @property

@@ -8,7 +8,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Face, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Face, Table, Way, fault_in_ring
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -20,7 +20,7 @@ Size = Annotated[float, Mm(2, 400, "a cavity's size")]
 class Slot(Table):
     """A straight slot: its two ends on its middle line, and its width."""
 
-    ends: tuple[XY, XY]
+    ends: tuple[XY, XY] = Field(title="its two ends: along, across")
     width: Annotated[float, Mm(1, 100, "the slot's width")]
 
     @model_validator(mode="after")
@@ -47,7 +47,10 @@ class CoverScrews(WoodScrew):
     shelf = "cover screw"
 
     places: tuple[XY, ...] = Field(
-        min_length=1, max_length=40, description="from the cavity's own x_from, towards the treble"
+        min_length=1,
+        max_length=40,
+        description="along from where the cavity is measured from, across towards the treble",
+        title="places: along, across",
     )
     cover_thickness: Annotated[float | None, Mm(0.5, 12, "the cover's thickness")] = Field(
         default=None, description="the cover recess's depth when left out"
@@ -60,6 +63,14 @@ class PocketStatement(Table):
     A cavity of several depths is several cavities, each with its own depth, that open into each other.
     """
 
+    ways = (
+        (
+            Way("a rectangle", ("corner_radius", "centre", "size"), may=("turn",)),
+            Way("a slot", ("slot",), may=("corner_radius",)),
+            Way("any outline", ("corner_radius", "outline")),
+        ),
+    )
+
     name: Name
     face: Face = "top"
     depth: Annotated[float, Mm(1, 80, "the cavity's depth")]
@@ -67,20 +78,25 @@ class PocketStatement(Table):
         default=None, description="needed, but for a slot: half its width when left out"
     )
     x_from: Datum = "nut"
-    centre: XY | None = None
-    size: tuple[Size, Size] | None = Field(default=None, description="along the strings, across the strings")
+    centre: XY | None = Field(default=None, title="centre: along, across")
+    size: tuple[Size, Size] | None = Field(
+        default=None, description="along the strings, across the strings", title="size: along, across"
+    )
     turn: Annotated[float, Degrees(-180, 180, "the cavity's turn towards the tail on the treble side")] = 0.0
-    outline: Corners | None = None
+    outline: Corners | None = Field(
+        default=None, title="outline: along, across", description="its corners in order, each once"
+    )
     slot: Slot | None = None
     islands: tuple[Corners, ...] = Field(
         default=(),
         max_length=50,
         description="outlines of wood left standing inside; their outer corners stay sharp, inner ones get the bit's radius",
+        title="islands: along, across",
     )
-    ledge: Ledge | None = Field(default=None, description="the cover recess round it")
+    ledge: Ledge | None = Field(default=None, title="cover recess", description="round the cavity")
     cover_screws: CoverScrews | None = None
     opens_into: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of cavities it is meant to run into"
+        default=(), description="names of cavities it is meant to run into", title="opens into"
     )
 
     @property
@@ -231,11 +247,31 @@ class HoleScrew(WoodScrew):
 class HoleStatement(Table):
     """Holes of one kind from the top or the back: of one diameter, stepped, through, or the pilots of a screw."""
 
+    ways = (
+        (Way("one place", ("at",)), Way("several places", ("places",))),
+        (
+            Way("to a depth", ("diameter", "depth")),
+            Way("right through", ("diameter",), sets={"through": True}),
+            Way("in steps", ("steps",), may=("through",)),
+            Way("for a screw", ("screw",)),
+        ),
+        (Way("upright", may=("countersink",)), Way("slanting", ("lean", "heading"))),
+    )
+
     name: Name
     face: Face = "top"
     x_from: Datum = "nut"
-    at: XY | None = Field(default=None, description="the hole's place: from x_from, towards the treble")
-    places: tuple[XY, ...] = Field(default=(), max_length=200, description="or several places")
+    at: XY | None = Field(
+        default=None,
+        description="the hole's place: from x_from, towards the treble",
+        title="place: along, across",
+    )
+    places: tuple[XY, ...] = Field(
+        default=(),
+        max_length=200,
+        description="along from x_from, across towards the treble",
+        title="places: along, across",
+    )
     diameter: Annotated[float | None, Mm(0.5, 80, "the hole's diameter")] = None
     depth: Annotated[float | None, Mm(0.2, 120, "the hole's depth")] = Field(
         default=None, description="at full diameter from its face, along the hole"
@@ -246,7 +282,9 @@ class HoleStatement(Table):
         description="or several diameters, the widest first: a counterbore, then the hole",
     )
     through: bool = Field(
-        default=False, description="whether it goes right through, to the other face or into `into`"
+        default=False,
+        description="whether it goes right through, to the other face or into `into`",
+        title="right through",
     )
     countersink: Countersink | None = None
     screw: HoleScrew | None = Field(default=None, description="instead of a size: what is driven into it")
@@ -256,7 +294,7 @@ class HoleStatement(Table):
         Degrees(-180, 180, "the direction of a slanting hole, from straight to the neck towards the treble"),
     ] = None
     into: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of cavities it is meant to open into"
+        default=(), description="names of cavities it is meant to open into", title="opens into"
     )
 
     @property
@@ -332,9 +370,11 @@ class ControlStatement(Part):
     shelf = "control"
 
     name: Name
-    centre: XY
+    centre: XY = Field(title="centre: along, across")
     x_from: Datum = "nut"
-    into: BuildersWord = Field(description="name of the cavity it sits in, cut from the back")
+    into: BuildersWord = Field(
+        description="name of the cavity it sits in, cut from the back", title="cavity it sits in"
+    )
     hole: Annotated[Dimension, Mm(2, 40, "the diameter of its hole in the top")]
     thread_length: Annotated[Dimension, Mm(2, 60, "the length of its thread")]
     nut_and_washers: Annotated[Dimension, Mm(0.5, 20, "nut, washer and lock washer together")]
@@ -347,6 +387,7 @@ class NeckScrews(WoodScrew):
     """The screws of a bolted neck: their places, what their heads bear on, their size."""
 
     shelf = "neck screw"
+    ways = ((Way("heads on the plate"), Way("heads in cups", ("cup_diameter", "cup_depth"))),)
 
     places: tuple[
         tuple[
@@ -358,6 +399,7 @@ class NeckScrews(WoodScrew):
         min_length=1,
         max_length=12,
         description="from the pocket's end wall towards the nut, from the centreline towards the treble",
+        title="places: from the end wall, across",
     )
     plate_thickness: Annotated[Dimension | None, Mm(0.5, 8, "the neck plate's thickness")] = Field(
         default=None, description="or of the washer in its cup; none when left out"

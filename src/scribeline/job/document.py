@@ -50,9 +50,11 @@ class Scale(Table):
     """The scale and where the frets fall on it."""
 
     length: Annotated[float, Mm(400, 1000, "the scale length")]
-    frets: int = Field(ge=12, le=36)
+    frets: int = Field(ge=12, le=36, title="number of frets")
     temperament_cents: tuple[float, ...] | None = Field(
-        default=None, description="cents above the open string, one a fret; equal temperament when left out"
+        default=None,
+        description="cents above the open string, one a fret; equal temperament when left out",
+        title="cents of each fret",
     )
 
     @field_validator("temperament_cents")
@@ -84,7 +86,11 @@ class Nut(Table):
     """The nut's width and how its slots are spaced."""
 
     width: Annotated[float, Mm(25, 80, "the nut's width")]
-    spacing: Literal["equal gaps", "equal centres"] = "equal gaps"
+    spacing: Literal["equal gaps", "equal centres"] = Field(
+        default="equal gaps",
+        title="nut slots",
+        description="equal gaps between the strings, or equal from centre to centre",
+    )
     edge: Annotated[float, Mm(1, 10, "the nut's edge to the outer string's outer side")] = 3.2
     height_over_frets: Annotated[float, Mm(0, 2, "the string's height over the fret plane at the nut")] = 0.5
 
@@ -124,10 +130,13 @@ class StringStated(Table):
     core: Annotated[Dimension | None, Mm(0.1, 3, "a wound string's core")] = Field(
         default=None, description="estimated from the gauge, with its spread, when left out"
     )
-    core_shape: Literal["hex", "round"] = "hex"
+    core_shape: Literal["hex", "round"] = Field(default="hex", title="core's shape")
     wrap: str = Field(default="nickel-plated steel", description="material of the wrap")
     grams_per_metre: float | None = Field(
-        default=None, gt=0, description="weight per length, weighed; it counts before the one worked out"
+        default=None,
+        gt=0,
+        description="weight per length, weighed; it counts before the one worked out",
+        title="weight, g a metre",
     )
 
     @field_validator("note", mode="before")
@@ -192,14 +201,20 @@ class Setup(Table):
         float, Mm(0, 2, "how much higher and lower the action must go by the saddles")
     ] = 0.0
     relief_spare: Annotated[float, Mm(0, 0.5, "how much more and less relief the saddles must serve")] = 0.0
-    relief_fret: int = Field(default=16, ge=5, le=36, description="fret from which the board is straight")
+    relief_fret: int = Field(
+        default=16,
+        ge=5,
+        le=36,
+        description="fret from which the board is straight",
+        title="relief ends at fret",
+    )
     free_length: Annotated[float, Mm(0, 600, "the string beyond nut and saddle together")] = 150.0
 
 
 class Neck(Table):
     """The heel and the pocket that takes it."""
 
-    joint: Literal["bolt-on", "set"]
+    joint: Literal["bolt-on", "set"] = Field(description="set: glued in")
     pocket_end: Annotated[float, Mm(200, 900, "the pocket's end wall, from the nut")]
     pocket_length: Annotated[float, Mm(20, 300, "the pocket's length")]
     pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth")]
@@ -222,6 +237,7 @@ class Neck(Table):
     timber: TimberStated | None = Field(
         default=None,
         description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
+        title="timber of the heel",
     )
 
 
@@ -229,7 +245,11 @@ class Finish(Table):
     """How thick the finish will lie on the wood, and whether the holes are kept clear of it."""
 
     film: Annotated[float, Mm(0, 1, "the finish thickness on one surface")] = 0.0
-    holes: Literal["masked", "sprayed"] = "masked"
+    holes: Literal["masked", "sprayed"] = Field(
+        default="masked",
+        title="holes while finishing",
+        description="masked: kept clear of finish; sprayed: with the body",
+    )
 
 
 class Bridge(Part):
@@ -351,6 +371,7 @@ class StringHoles(Table):
         gt=0.2,
         lt=0.95,
         description="share of the thickness drilled from the top; worked out from the ferrule when left out",
+        title="share drilled from the top",
     )
     relief: Annotated[float, Mm(0, 10, "the depth left free under the ferrule")] = 2.0
 
@@ -401,12 +422,12 @@ class CountersinkOwned(Table):
 class Bits(Table):
     """The bits the builder owns."""
 
-    twist: tuple[BitOwned, ...] = ()
-    brad_point: tuple[BitOwned, ...] = ()
-    flat_bottomed: tuple[BitOwned, ...] = ()
+    twist: tuple[BitOwned, ...] = Field(default=(), title="twist bits")
+    brad_point: tuple[BitOwned, ...] = Field(default=(), title="brad-point bits")
+    flat_bottomed: tuple[BitOwned, ...] = Field(default=(), title="flat-bottomed bits (Forstner)")
     point_angle: Annotated[float, Degrees(60, 160, "the twist bits' point angle")] = 2.059488517353309
     countersink: tuple[CountersinkOwned, ...] = ()
-    router: tuple[BitOwned, ...] = ()
+    router: tuple[BitOwned, ...] = Field(default=(), title="router bits")
     # Typical, from memory: measure your own.
     chuck_radius: Annotated[float, Mm(3, 60, "the radius of the drill's chuck")] = 19.0
 
@@ -414,7 +435,11 @@ class Bits(Table):
 class Bench(Table):
     """How this bench measures and what reserve it wants."""
 
-    twelfth_read_to: TwelfthMark = "crown"
+    twelfth_read_to: TwelfthMark = Field(
+        default="crown",
+        title="mark of the 12th fret you measure to",
+        description="its crown (the centre of the fret), its slot, its nut side (near edge) or its bridge side (far edge)",
+    )
     saddle_reserve: Annotated[
         float, Mm(0, 5, "the travel in hand wanted at each end of a saddle's travel")
     ] = 1.0
@@ -423,9 +448,12 @@ class Bench(Table):
         ge=0,
         le=4,
         description="standard deviations of a predicted compensation to cover before travel in hand counts",
+        title="standard deviations to cover",
     )
     records: str | None = Field(
-        default=None, description="file of finished instruments that the shop's predictions learn from"
+        default=None,
+        description="file of finished instruments that the shop's predictions learn from",
+        title="file of finished instruments",
     )
 
 
@@ -435,6 +463,7 @@ class Print(Table):
     paper: Annotated[str, PaperName()] = Field(
         default="A4",
         description="a size such as A4, Letter, A1 or ANSI C, or a roll by its width: 610 mm, 36 in",
+        title="paper of the full-size prints",
     )
 
 
@@ -442,11 +471,11 @@ class Document(Table):
     """One instrument, as stated."""
 
     scribeline: Literal[1] = Field(description="version of this file format")
-    name: str = Field(min_length=1, max_length=60)
-    units: JobUnit
-    handed: Hand = "right"
+    name: str = Field(min_length=1, max_length=60, title="name of the job")
+    units: JobUnit = Field(title="unit of bare numbers")
+    handed: Hand = Field(default="right", title="hand")
     revision: str = Field(default="1", min_length=1, max_length=12)
-    date: dt.date | None = None
+    date: dt.date | None = Field(default=None, title="date on the sheets")
     scale: Scale
     fret_wire: FretWire = FretWire.model_construct()
     nut: Nut

@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.part import WoodScrew
-from scribeline.job.table import XY, BuildersWord, Datum, Table
+from scribeline.job.table import XY, BuildersWord, Datum, Table, Way
 from scribeline.job.values import Degrees, Mm, refuse
 from scribeline.lengths import said
 
@@ -35,7 +35,16 @@ class Jack(Table):
     It starts at the place of the outline nearest `near` and runs square to the edge, or along `heading`.
     """
 
-    near: XY = Field(description="a place on the edge, or near it: along from x_from, towards the treble")
+    ways = (
+        (Way("into a cavity", ("into",)), Way("to a depth", ("depth",))),
+        (Way("no counterbore"), Way("with a counterbore", ("recess_diameter", "recess_depth"))),
+        (Way("no screwed plate"), Way("with a screwed plate", ("screws", "screw"), may=("plate_size",))),
+    )
+
+    near: XY = Field(
+        description="a place on the edge, or near it: along from x_from, towards the treble",
+        title="its place: along, across",
+    )
     x_from: Datum = "nut"
     heading: Heading | None = Field(
         default=None,
@@ -46,7 +55,9 @@ class Jack(Table):
     )
     diameter: Annotated[float, Mm(5, 40, "the jack's hole")]
     into: BuildersWord | None = Field(
-        default=None, description="cavity it opens into; it is made as deep as that takes"
+        default=None,
+        description="cavity it opens into; it is made as deep as that takes",
+        title="cavity it opens into",
     )
     depth: Annotated[float | None, Mm(3, 200, "the jack hole's depth")] = Field(
         default=None, description="at full diameter, instead of into"
@@ -59,7 +70,7 @@ class Jack(Table):
             Annotated[float, Mm(10, 80, "the jack plate's size")],
         ]
         | None
-    ) = Field(default=None, description="along the edge, up the edge")
+    ) = Field(default=None, description="along the edge, up the edge", title="size of its plate")
     plate_thickness: Annotated[float, Mm(0.5, 6, "the jack plate's thickness")] = 1.5
     screws: tuple[
         tuple[
@@ -71,6 +82,7 @@ class Jack(Table):
         default=(),
         description="of the plate, from the jack's axis: to the right seen from outside with the top up (to the left on a "
         "left-handed one), and up",
+        title="places of the plate's screws",
     )
     screw: JackScrew | None = None
 
@@ -116,7 +128,10 @@ class StrapButton(Table):
     """A strap button on the body's edge, and the screw that holds it."""
 
     name: BuildersWord = Field(min_length=1, max_length=40, description="such as front or tail")
-    near: XY = Field(description="a place on the edge, or near it: along from x_from, towards the treble")
+    near: XY = Field(
+        description="a place on the edge, or near it: along from x_from, towards the treble",
+        title="its place: along, across",
+    )
     x_from: Datum = "nut"
     heading: Heading | None = Field(
         default=None,
@@ -131,7 +146,9 @@ class StrapButton(Table):
     )
     screw: StrapScrew
     grain: Literal["end", "side"] | None = Field(
-        default=None, description="what its screw goes into; by its direction when left out"
+        default=None,
+        description="what its screw goes into; by its direction when left out",
+        title="grain its screw meets",
     )
 
     @model_validator(mode="after")

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+import tomllib
 from collections import OrderedDict
-from collections.abc import Mapping, MutableMapping, MutableSequence, Sequence
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, MutableSequence, Sequence
+from itertools import pairwise
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +20,8 @@ if TYPE_CHECKING:
 _PART = re.compile(r"([A-Za-z0-9_-]+)(?:\[(\d+)\])?$")
 
 Value = str | int | float | bool
-Stated = Value | Sequence[Value | Mapping[str, Value]]
-"""What a key may be given: one value, or a plain list of them such as the bits in the drill box."""
+Stated = Value | dt.date | Sequence["Stated"] | Mapping[str, "Stated"]
+"""What a key may be given: one value, a list such as the bits in the drill box, or a small table."""
 
 
 def read_key(path: str) -> tuple[str | int, ...]:
@@ -111,7 +114,6 @@ def _written(document: tomlkit.TOMLDocument) -> str:
 
 
 def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: str) -> Any:
-    import tomlkit
     from tomlkit.items import AoT
 
     was = table.get(last)
@@ -121,7 +123,7 @@ def _set_entry(table: MutableMapping[str, Any], last: str, value: Stated, path: 
     if tables and (isinstance(was, AoT) or isinstance(value, str) or not isinstance(value, Sequence)):
         raise JobError([Fault(path, "names a list; say which item, such as strings[2].gauge")])
     # A trailing comment belongs to the value's item: carry it over to the new one.
-    item = tomlkit.item(value)
+    item = _item(value)
     if was is not None and hasattr(was, "trivia"):
         item.trivia.indent, item.trivia.comment_ws = was.trivia.indent, was.trivia.comment_ws
         item.trivia.comment, item.trivia.trail = was.trivia.comment, was.trivia.trail
@@ -138,8 +140,137 @@ def _set_item(here: Any, last: int, value: Stated, path: str) -> Any:
     was = here[last]
     if isinstance(was, MutableMapping):
         raise JobError([Fault(path, "name the value to change inside the item, such as strings[2].gauge")])
-    here[last] = value
+    here[last] = _item(value)
     return was
+
+
+def _item(value: Stated) -> Any:
+    """A value to be written; a table stands in the line of its key."""
+    import tomlkit
+
+    if isinstance(value, Mapping):
+        table = tomlkit.inline_table()
+        table.update(value)
+        return table
+    if isinstance(value, Sequence) and any(isinstance(each, Mapping) for each in value):
+        rows = tomlkit.array()
+        rows.extend(_item(each) for each in value)
+        return rows
+    return tomlkit.item(value)
+
+
+def arranged(text: str, path: str, order: Sequence[int], new: Mapping[str, Stated] | None = None) -> str:
+    """The job's text with the tables of a list in another order: fewer of them, one twice, or a new one behind.
+
+    Each takes along the comment above it; where the list stands in one line, it is written anew.
+
+    Args:
+        text: the job file.
+        path: of the list, such as `pockets` or `body.layers`.
+        order: which of the tables stay, from 0, as they are to follow each other.
+        new: what is put behind them.
+
+    Raises:
+        JobError: the text is not valid TOML, or there is no such list.
+    """
+    key = read_key(path)
+    was = _list_at(_values(text), key)
+    wanted = [*(was[number] for number in order), *([dict(new)] if new is not None else ())]
+    ways: tuple[Callable[[], str], ...] = (
+        lambda: _blocks_arranged(text, path, order, new),
+        lambda: _list_set(text, path, wanted),
+    )
+    for way in ways:
+        try:
+            made = way()
+            now = _values(made)
+        except JobError:
+            continue
+        if _list_at(now, key) == wanted and _without(now, key) == _without(_values(text), key):
+            return made
+    raise JobError([Fault(path, "cannot be put in this order; change it in the job file")])
+
+
+def _values(text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as fault:
+        raise JobError([toml_fault(text)]) from fault
+
+
+def _list_at(values: Any, key: tuple[str | int, ...]) -> list[Any]:
+    for part in key:
+        values = values[part] if isinstance(part, int) else values.get(part, {})
+    return list(values)
+
+
+def _without(values: Any, key: tuple[str | int, ...]) -> Any:
+    """The same values with a list taken out, and tables that held nothing else."""
+    first, *rest = key
+    if isinstance(first, int):
+        return [_without(each, tuple(rest)) if n == first else each for n, each in enumerate(values)]
+    inner = _without(values[first], tuple(rest)) if rest and first in values else None
+    others = {name: each for name, each in values.items() if name != first}
+    return {**others, first: inner} if inner else others
+
+
+_HEADER = re.compile(r"\s*\[\[?([^\]\n]+)\]\]?")
+
+
+def _headers(text: str) -> Iterator[tuple[int, str]]:
+    """Where each table of a text begins, with the comment right above it, and its name."""
+    at, begins = 0, None
+    for line in text.splitlines(keepends=True):
+        if found := _HEADER.match(line):
+            yield at if begins is None else begins, "".join(found[1].split())
+        if not line.lstrip().startswith("#"):
+            begins = None
+        elif begins is None:
+            begins = at
+        at += len(line)
+
+
+def _blocks_arranged(text: str, path: str, order: Sequence[int], new: Mapping[str, Stated] | None) -> str:
+    """The text with whole tables moved, each under its own header.
+
+    Raises:
+        JobError: the list stands in no such tables.
+    """
+    heads = [*_headers(text), (len(text), "")]
+    blocks: list[tuple[int, int]] = []
+    for (start, name), (end, _) in pairwise(heads):
+        if name == path:
+            blocks.append((start, end))
+        elif blocks and name.startswith(f"{path}.") and blocks[-1][1] == start:
+            blocks[-1] = (blocks[-1][0], end)
+    if any(number >= len(blocks) for number in order):
+        raise JobError([Fault(path, "does not stand in tables of its own")])
+    kept = [f"{text[slice(*blocks[number])].rstrip()}\n\n" for number in order]
+    if new is not None:
+        lines = (f"{name} = {_item(value).as_string()}\n" for name, value in new.items())
+        kept.append(f"[[{path}]]\n{''.join(lines)}\n")
+    if not blocks:
+        return f"{text.rstrip()}\n\n{''.join(kept)}"
+    made, at = "", 0
+    for place, (start, end) in enumerate(blocks):
+        last = place == len(blocks) - 1
+        made += text[at:start] + "".join(kept[place:] if last else kept[place : place + 1])
+        at = end
+    return f"{(made + text[at:]).rstrip()}\n"
+
+
+def _list_set(text: str, path: str, wanted: Sequence[Any]) -> str:
+    """The text with a list written anew in the line of its key."""
+    import tomlkit
+
+    key, document = read_key(path), _read(text)
+    holder, last = _holder(document, key, path), key[-1]
+    made = tomlkit.array()
+    made.extend(_item(each) for each in wanted)
+    if last in holder:
+        del holder[last]
+    holder[last] = made.multiline(multiline=len(wanted) > 1)
+    return _written(document)
 
 
 def _table_for(

@@ -25,10 +25,12 @@ class Part(Table):
     shelf: ClassVar[str]
 
     part: str | None = Field(
-        default=None, description="entry of the parts book that fills what is not stated"
+        default=None,
+        description="entry of the parts book that fills what is not stated",
+        title="from the parts book",
     )
     measured: Annotated[float | None, Mm(0.001, 2, "the ± of the measurements")] = Field(
-        default=None, description="± to which every dimension stated in this table was measured"
+        default=None, description="± to which every dimension stated with it was measured"
     )
     filled_from_book: SkipJsonSchema[tuple[str, ...]] = Field(default=(), exclude=True, repr=False)
 
@@ -107,12 +109,15 @@ class WoodScrew(Part):
         le=24,
         description="wood-screw gauge; gives typical thread and root",
         json_schema_extra={"anyOf": [{"type": "integer", "minimum": 0, "maximum": 24}, {"type": "string"}]},
+        title="number of the screw's gauge",
     )
     thread: Annotated[Dimension, Mm(1.5, 8, "the screw's thread diameter")]
     root: Annotated[Dimension, Mm(1, 7, "the screw's root diameter")]
     length: Annotated[Dimension, Mm(6, 80, "the screw's length")]
     lengths_owned: tuple[Annotated[float, Mm(3, 80, "a screw's length")], ...] = Field(
-        default=(), description="other lengths of this screw in the drawer"
+        default=(),
+        description="other lengths of this screw in the drawer",
+        title="other lengths in the drawer",
     )
 
     @classmethod

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, GetJsonSchemaHandler
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
@@ -12,8 +13,8 @@ from scribeline.job.values import Mm, as_stated
 from scribeline.lengths import without_marks
 
 Hand = Literal["right", "left"]
-Face = Literal["top", "back"]
-Datum = Literal["nut", "12th fret", "pocket end", "scale line"]
+Face = Annotated[Literal["top", "back"], Field(title="cut from")]
+Datum = Annotated[Literal["nut", "12th fret", "pocket end", "scale line"], Field(title="measured along from")]
 X = Annotated[float, Mm(-400, 1500, "a position along the instrument")]
 Y = Annotated[float, Mm(-400, 400, "a position across the instrument")]
 XY = tuple[X, Y]
@@ -31,12 +32,31 @@ BuildersWord = Annotated[str, AfterValidator(without_marks)]
 """What the builder calls a thing, or the name of one that is called so: said as it stands ("6 mm dowel"), in any unit."""
 
 
+class Way(NamedTuple):
+    """One of several ways in which a table may be stated.
+
+    Attributes:
+        name: in bench words.
+        keys: that state it.
+        may: keys that may be stated besides, in this way and not in the others.
+        sets: keys with the one value that goes with it.
+    """
+
+    name: str
+    keys: tuple[str, ...] = ()
+    may: tuple[str, ...] = ()
+    sets: Mapping[str, Any] = {}
+
+
 class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys.
 
     Where a job leaves a table out, `model_construct` gives its defaults: nothing is read then, so that no validator is built for
     that table alone.
     """
+
+    ways: ClassVar[tuple[tuple[Way, ...], ...]] = ()
+    """Groups of ways in which it may be stated, one of each: its validators refuse to mix them."""
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", allow_inf_nan=False, str_max_length=200, defer_build=True

@@ -6,7 +6,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Table, fault_in_ring
+from scribeline.job.table import XY, BuildersWord, CornersOnce, Datum, Table, Way, fault_in_ring
 from scribeline.job.values import Degrees, Mm, refuse
 
 UNDER_PLATE = "bridge plate"
@@ -18,7 +18,9 @@ EDGE = "edge"
 class GroundWire(Table):
     """The hole that leads the string ground from under the plate into a cavity; worked out where only into is stated."""
 
-    into: BuildersWord
+    ways = ((Way("worked out"), Way("as you say", ("from_front", "lands"), may=("across", "heading"))),)
+
+    into: BuildersWord = Field(title="cavity it leads into")
     diameter: Annotated[float, Mm(1, 10, "the ground-wire hole")]
     from_front: Annotated[float | None, Mm(0, 110, "the hole's entry behind the plate's front edge")] = Field(
         default=None, description="with lands; both are worked out when left out"
@@ -53,20 +55,29 @@ class TunnelStatement(Table):
     the hole is drilled so and only checked.
     """
 
+    ways = ((Way("worked out"), Way("as you say", ("entry", "heading", "lands"))),)
+
     name: BuildersWord = Field(min_length=1, max_length=30)
     start: BuildersWord = Field(
-        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a cavity'
+        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a cavity',
+        title="it starts",
     )
-    into: BuildersWord = Field(description="the cavity in whose wall it comes out")
+    into: BuildersWord = Field(description="the cavity in whose wall it comes out", title="it leads into")
     through: tuple[BuildersWord, ...] = Field(
-        default=(), description="names of cavities it crosses on its way"
+        default=(), description="names of cavities it crosses on its way", title="crosses"
     )
     diameter: Annotated[float, Mm(1, 16, "the wire hole's diameter")]
     x_from: Datum = "nut"
     hide: Annotated[tuple[XY, ...], CornersOnce] | None = Field(
-        default=None, description="outline of the part that hides its opening, along and across"
+        default=None,
+        description="outline of the part that hides its opening, along and across",
+        title="what hides its opening",
     )
-    entry: XY | None = Field(default=None, description="where its axis meets the face, along and across")
+    entry: XY | None = Field(
+        default=None,
+        description="where its axis meets the face, along and across",
+        title="where it starts: along, across",
+    )
     heading: Annotated[
         float | None, Degrees(-180, 180, "the hole's direction, from straight to the neck towards the treble")
     ] = None
