@@ -41,8 +41,7 @@ def dimensions(value: Any, path: str) -> Iterator[str]:
 
 
 def test_every_dimension_of_a_part_has_a_field() -> None:
-    # A further string set is stated in the job file; so is a wound string's core.
-    wanted = {key for key in dimensions(DOCUMENT, "") if not key.startswith(("string_sets", "strings["))}
+    wanted = {key for key in dimensions(DOCUMENT, "") if not key.startswith(("done", "readings"))}
     assert len(wanted) > 25
     assert wanted <= {field.key for field in FIELDS}
 
@@ -60,7 +59,8 @@ def test_every_letter_is_on_the_picture(one: Family) -> None:
     on_it = pictures.letters(one.picture)
     assert asked <= on_it, asked - on_it
     by_corners = one.slug == "pocket-3"
-    assert on_it <= asked or by_corners or one.slug == "strings"
+    into_a_cavity = one.slug == "jack"  # which has no depth of its own
+    assert on_it <= asked or by_corners or into_a_cavity or one.slug == "strings"
 
 
 @pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.key)
@@ -104,7 +104,11 @@ def test_a_document_without_parts_that_may_be_missing_has_no_fields_for_them() -
     assert not [one for one in families(bare) if "jack" in one.slug or "strap" in one.slug]
 
 
-REFERENCES = [each for each in FIELDS if each.key.rpartition(".")[2] in {"into", "start", "timber"}]
+REFERENCES = [
+    each
+    for each in FIELDS
+    if each.key.rpartition(".")[2] in {"into", "start", "timber"} and each.kind != "names"
+]
 
 
 @pytest.mark.parametrize("field", REFERENCES, ids=lambda field: field.key)

@@ -263,13 +263,13 @@ class HoleStatement(Table):
     x_from: Datum = "nut"
     at: XY | None = Field(
         default=None,
-        description="the hole's place: from x_from, towards the treble",
+        description="along from its datum, across towards the treble",
         title="place: along, across",
     )
     places: tuple[XY, ...] = Field(
         default=(),
         max_length=200,
-        description="along from x_from, across towards the treble",
+        description="along from its datum, across towards the treble",
         title="places: along, across",
     )
     diameter: Annotated[float | None, Mm(0.5, 80, "the hole's diameter")] = None

@@ -42,17 +42,15 @@ class Jack(Table):
     )
 
     near: XY = Field(
-        description="a place on the edge, or near it: along from x_from, towards the treble",
+        description="on the edge, or near it: along from its datum, across towards the treble",
         title="its place: along, across",
     )
     x_from: Datum = "nut"
     heading: Heading | None = Field(
         default=None,
-        description="from straight to the neck towards the treble, degrees; square to the edge when left out",
+        description="square to the edge when left out",
     )
-    from_top: FromTop | None = Field(
-        default=None, description="of the axis below the top; half-way through the body when left out"
-    )
+    from_top: FromTop | None = Field(default=None, description="half-way through the body when left out")
     diameter: Annotated[float, Mm(5, 40, "the jack's hole")]
     into: BuildersWord | None = Field(
         default=None,
@@ -129,17 +127,15 @@ class StrapButton(Table):
 
     name: BuildersWord = Field(min_length=1, max_length=40, description="such as front or tail")
     near: XY = Field(
-        description="a place on the edge, or near it: along from x_from, towards the treble",
+        description="on the edge, or near it: along from its datum, across towards the treble",
         title="its place: along, across",
     )
     x_from: Datum = "nut"
     heading: Heading | None = Field(
         default=None,
-        description="from straight to the neck towards the treble, degrees; square to the edge when left out",
+        description="square to the edge when left out",
     )
-    from_top: FromTop | None = Field(
-        default=None, description="of the axis below the top; half-way through the body when left out"
-    )
+    from_top: FromTop | None = Field(default=None, description="half-way through the body when left out")
     base_diameter: Annotated[float, Mm(6, 40, "the strap button's base")] = 13.0
     under_head: Annotated[float, Mm(1, 30, "what of its screw the strap button takes up")] = Field(
         default=10.0, description="from under the screw's head to the button's base"

@@ -55,11 +55,14 @@ class TunnelStatement(Table):
     the hole is drilled so and only checked.
     """
 
-    ways = ((Way("worked out"), Way("as you say", ("entry", "heading", "lands"))),)
+    ways = (
+        (Way("worked out"), Way("as you say", ("entry", "heading", "lands"))),
+        (Way("nothing over its opening", ("start",)), Way("a part hides its opening", ("start", "hide"))),
+    )
 
     name: BuildersWord = Field(min_length=1, max_length=30)
     start: BuildersWord = Field(
-        description='"bridge plate", "top" or "back" (with hide), "edge", or the name of a cavity',
+        description='"bridge plate", "top" or "back" under a part that hides it, "edge", or the name of a cavity',
         title="it starts",
     )
     into: BuildersWord = Field(description="the cavity in whose wall it comes out", title="it leads into")

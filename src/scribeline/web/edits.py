@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,9 +21,10 @@ from scribeline.job import (
     with_string_ends,
 )
 from scribeline.store import Conflict, Revision
-from scribeline.web.field import Field, Kind
-from scribeline.web.fields import at_key, in_words, shown, spoken, stated, value_of
-from scribeline.web.frame import Opened, Page, back_to, render
+from scribeline.web.field import Field
+from scribeline.web.fields import at_key, in_words, shown, siblings, spoken, stated, value_of
+from scribeline.web.frame import Opened, Page, led, render
+from scribeline.web.schema import BARE
 from scribeline.web.shop import who
 
 _POCKET_NAME = re.compile(r"pockets\[(\d+)\]\.name")
@@ -46,20 +48,40 @@ def edited(text: str, field: Field, typed: str) -> str:
     Raises:
         JobError: what was typed cannot be put there.
     """
-    if typed.strip():
-        value = value_of(field, typed)
-        if field.kind == "bits" and isinstance(value, list):
-            value = _with_what_was_measured(text, field, value)
-        pocket = _POCKET_NAME.fullmatch(field.key)
-        if pocket is not None and isinstance(value, str):
-            return rename_pocket(text, int(pocket[1]), value)
-        changed = set_value(text, field.key, value)[0]
-        return (
-            with_string_ends(changed) if (field.key, value) == ("bridge.loading", "through-body") else changed
-        )
-    if field.needed:
-        raise JobError([Fault(field.key, "type a number; it cannot be left out")])
-    return remove_value(text, field.key)[0]
+    if not typed.strip():
+        if field.needed:
+            raise JobError([Fault(field.key, "type a number; it cannot be left out")])
+        return _left_out(text, field.key)
+    value = value_of(field, typed)
+    if field.kind == "bits" and isinstance(value, list):
+        value = _with_what_was_measured(text, field, value)
+    pocket = _POCKET_NAME.fullmatch(field.key)
+    if pocket is not None and isinstance(value, str):
+        return rename_pocket(text, int(pocket[1]), value)
+    changed = set_value(*_opened(text, field.key), value)[0]
+    return with_string_ends(changed) if (field.key, value) == ("bridge.loading", "through-body") else changed
+
+
+def _opened(text: str, key: str) -> tuple[str, str]:
+    """The text and the key to write, where the table of a key is stated by a single value as well."""
+    table, _, name = key.rpartition(".")
+    alone = at_key(stated(text), table) if table else None
+    if not isinstance(alone, str | int | float):
+        return text, key
+    if name in BARE:
+        return text, table
+    bare = next(iter(BARE & {each.name.rpartition(".")[2] for each in siblings(table)}))
+    return set_value(text, table, {bare: alone})[0], key
+
+
+def _left_out(text: str, key: str) -> str:
+    """The text without a key, and without a table that held nothing else."""
+    table = key.rpartition(".")[0]
+    if isinstance(at_key(stated(text), table) if table else {}, Mapping):
+        text = remove_value(text, key)[0]
+        if not table or table.endswith("]") or at_key(stated(text), table):
+            return text
+    return remove_value(text, table)[0]
 
 
 def _with_what_was_measured(text: str, field: Field, sizes: list[Any]) -> list[Any]:
@@ -171,20 +193,32 @@ def set_field(
     if (cut := _cut_already(job, field)) is not None:
         words = f"the {cut} is cut already, and its record goes by its name: it keeps it unless its tick is taken back"
         return Refused(typed, words)
+    words = "; ".join(typed.split("\n")[:4]) if field.depth else typed
+    why = f"{field.label}: {' '.join(words.split())[:80] or 'left out'}"
     try:
-        text = edited(base.text, field, typed)
+        return kept_if_sound(request, job, base, edited(base.text, field, typed), why=why, back=back)
     except JobError as error:
         return Refused(typed, said(job.document, field, error.faults, typed))
+
+
+def kept_if_sound(
+    request: Request, job: Opened, base: Revision, text: str, *, why: str, back: str
+) -> Response:
+    """Keep a changed text and go back to the page, where the job can be read with it.
+
+    Raises:
+        JobError: it cannot, and it could before, or is wrong in another way.
+    """
     faults = faults_in(job, text)
     if faults:
         before = set(faults_in(job, base.text))
         if not before or not set(faults) < before:
-            return Refused(typed, said(job.document, field, faults, typed))
+            raise JobError(faults)
     try:
-        keep(job, base, text, request, f"{field.label}: {typed.strip() or 'left out'}")
+        keep(job, base, text, request, why)
     except Conflict as conflict:
         return conflicted(request, job, conflict, back)
-    return back_to(job.id, back)
+    return led(request, job.id, back)
 
 
 def _cut_already(job: Opened, field: Field) -> str | None:
@@ -198,12 +232,14 @@ def _cut_already(job: Opened, field: Field) -> str | None:
     return name if feature_id(name) in job.plan.made else None
 
 
-def lenient(document: Document | None, key: str) -> Field:
-    """A field for any key of a job that cannot be read just now."""
-    from scribeline.web.fields import field_at
-
-    found = None if document is None else field_at(document, key)
-    if found is not None:
-        return found
-    kind: Kind = "text" if key in {"name", "revision"} else "place" if key.endswith(".near") else "length"
-    return Field(key, key, kind=kind, needed=False)
+def made_of(job: Opened, path: str, number: int) -> str:
+    """What is cut already of a list's table, or of those behind it, whose records go by their order; "" for nothing."""
+    if job.plan is None:
+        return ""
+    made = {*job.plan.made}
+    if path == "pockets":
+        name = job.plan.job.document.pockets[number - 1].name
+        return name if feature_id(name) in made else ""
+    family = {"tunnels": "tunnel", "strap_buttons": "strap-button"}.get(path, path.removesuffix("s"))
+    families = {"strings": ("string-hole", "ferrule-hole")}.get(path, (family,))
+    return next((each for each in sorted(made) if each.rpartition("-")[0] in families), "")

@@ -6,6 +6,7 @@ no other page.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from functools import cache
 from pathlib import Path
 from secrets import token_hex
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from urllib.parse import urlsplit
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -22,7 +24,8 @@ from markupsafe import Markup, escape
 
 from scribeline.findings import TAGS
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import JobUnit, both_units, by_inches, in_unit, inch_text, mm_text, own_unit
+from scribeline.lengths import JobUnit, both_units, by_inches, in_unit, inch_text, mm_text, own_unit, span
+from scribeline.web.field import Field
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
 from scribeline.web.planning import Whole
@@ -278,6 +281,20 @@ def back_to(job_id: int, address: str) -> RedirectResponse:
     return RedirectResponse(address if inside(job_id, address) else f"/jobs/{job_id}/plan", status_code=303)
 
 
+def led(request: Request, job_id: int, address: str) -> Response:
+    """Back to a page of the job; a page that sent the edit by itself takes on the address too."""
+    if request.headers.get("HX-Request") and inside(job_id, address) and address != _came_from(request):
+        where = {"path": address, "target": "#page", "select": "#page", "swap": "outerMorph"}
+        return Response(headers={"HX-Location": json.dumps(where)})
+    return back_to(job_id, address)
+
+
+def _came_from(request: Request) -> str:
+    """The page that an edit was sent from, as the page itself says."""
+    said = urlsplit(request.headers.get("HX-Current-URL", ""))
+    return said.path + (f"?{said.query}" if said.query else "")
+
+
 def both(mm: float | None, units: JobUnit = "mm", places: int = 2, *, rule: bool = True) -> Markup:
     """A length in both units, the job's own first and large.
 
@@ -306,6 +323,17 @@ def beside(mm: float, units: JobUnit, places: int = 2, *, rule: bool = True) -> 
     return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
 
 
+def within(field: Field, units: JobUnit) -> str:
+    """How little and how much may be typed into a field."""
+    low, high = field.within
+    if field.kind == "length" and low is not None and high is not None:
+        return in_unit(span(low, high, places=2 if by_inches(units) else None), units)
+    unit = "\u00b0" if field.kind == "angle" else ""
+    if low is None or high is None:
+        return "" if low is None else f"{low:g}"
+    return f"{low:g} to {high:g}{unit}"
+
+
 def plain(mm: float | None, units: JobUnit = "mm") -> str:
     """A length in the job's own unit, for a sentence."""
     if mm is None:
@@ -319,9 +347,16 @@ def sentence(words: str) -> str:
     return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
-def told(words: str, document: Document | None) -> str:
+def told(words: str, document: Document | None, near: str = "") -> str:
     """What a check says as a sentence, the job file's keys in it in the words of the parts' pages."""
-    return sentence(spoken(document, words))
+    return sentence(spoken(document, words, near))
+
+
+def shape(field: Field) -> str:
+    """How a field stands on a page: rows and names take its whole width, a place has room for two numbers."""
+    if field.kind == "names" or (field.kind == "list" and field.depth > 1):
+        return "rows"
+    return {"list": "place", "yes": "choice"}.get(field.kind, field.kind)
 
 
 def when(at: datetime) -> str:
@@ -336,6 +371,8 @@ def templates() -> Jinja2Templates:
     made = Jinja2Templates(directory=HERE / "templates")
     made.env.filters.update(
         both=both,
+        within=within,
+        shape=shape,
         plain=plain,
         in_unit=in_unit,
         sentence=sentence,

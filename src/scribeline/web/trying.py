@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 from scribeline.findings import Finding, Try
 from scribeline.job import JobError, set_value
-from scribeline.web.field import Field
-from scribeline.web.fields import at_key, in_words, shown, stated, value_of
+from scribeline.web.fields import asked, at_key, in_words, shown, stated, value_of
 from scribeline.web.frame import Opened
 from scribeline.web.numbers import Changed, changed, findings_changed
 
@@ -39,11 +38,6 @@ class Tried:
     refused: str = ""
 
 
-def as_field(key: str) -> Field:
-    """A key that a cure names, as a field that takes what the cure says."""
-    return Field(key, key, kind="place" if key.endswith(".near") else "length")
-
-
 def as_typed(way: Try) -> str:
     """What a person would type for it."""
     return way.value if isinstance(way.value, str) else ", ".join(way.value)
@@ -53,7 +47,7 @@ def tried(job: Opened, key: str, typed: str) -> Tried:
     """What setting one key would do; nothing is kept."""
     was, words = shown(at_key(stated(job.text), key)), in_words(job.document, key)
     try:
-        text, _ = set_value(job.text, key, value_of(as_field(key), typed))
+        text, _ = set_value(job.text, key, value_of(asked(job.document, key), typed))
         then = job.shop.planner.plan(text, job.folder, job.record)
     except JobError as error:
         return Tried(key, words, was, typed, refused="; ".join(str(fault) for fault in error.faults))

@@ -12,7 +12,7 @@ from scribeline.findings import Finding
 from scribeline.job import Document, feature_id
 from scribeline.plan import Plan
 from scribeline.steps import Card
-from scribeline.web.fields import in_words
+from scribeline.web.fields import in_words, page_of
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.trying import Tried, as_typed, tried
@@ -77,18 +77,15 @@ def _waiting(plan: Plan) -> dict[Finding, list[Card]]:
 def _measured_at(document: Document) -> dict[str, str]:
     """On which part's page the number is stated that a finding asks for, by the finding's code."""
     at = {
-        "typical.bridge": "bridge",
-        "typical.bridge_screw": "screws",
-        "typical.ferrules": "ferrules",
-        "typical.neck_screws": "more-neck-screws",
-        "typical.board-thickness": "neck",
-        "typical.body-thickness": "body",
-        "bits.missing": "bits",
-        "strings.making-assumed": "strings",
+        **{f"typical.{key}": page_of(key) for key in ("bridge", "bridge_screw", "ferrules", "neck_screws")},
+        "typical.board-thickness": page_of("neck"),
+        "typical.body-thickness": page_of("body"),
+        "bits.missing": page_of("bits"),
+        "strings.making-assumed": page_of("strings"),
     }
-    at |= {f"typical.control-{n}": f"more-controls-{n}" for n in range(1, len(document.controls) + 1)}
+    at |= {f"typical.control-{n}": page_of(f"controls[{n}]") for n in range(1, len(document.controls) + 1)}
     for number, hole in enumerate(document.holes, start=1):
-        at[f"typical.{feature_id(f'hole {hole.name}')}"] = f"more-holes-{number}"
+        at[f"typical.{feature_id(f'hole {hole.name}')}"] = page_of(f"holes[{number}]")
     for number, pocket in enumerate(document.pockets, start=1):
-        at[f"typical.{feature_id(f'{pocket.name} cover screws')}"] = f"pocket-{number}"
+        at[f"typical.{feature_id(f'{pocket.name} cover screws')}"] = page_of(f"pockets[{number}]")
     return at

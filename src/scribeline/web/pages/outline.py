@@ -10,11 +10,10 @@ from fastapi.responses import Response
 
 from scribeline.job import JobError, remove_value, set_value
 from scribeline.job.outline import shape_names
-from scribeline.store import Conflict, DiskFault, StoreError
-from scribeline.web.edits import conflicted, faults_in, keep
-from scribeline.web.field import Field
-from scribeline.web.fields import at_key, shown, stated, value_of
-from scribeline.web.frame import Opened, Page, back_to, open_job, render
+from scribeline.store import DiskFault, StoreError
+from scribeline.web.edits import kept_if_sound
+from scribeline.web.fields import asked, at_key, shown, stated, value_of
+from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.pictures import shape_picture
 from scribeline.web.shop import shop_of, who
 from scribeline.web.uploads import checked
@@ -118,7 +117,7 @@ def _drawn(request: Request, job_id: int, name: str, typed: dict[str, str], base
     text, _ = set_value(text, "body.outline.file", name)
     for key, words in typed.items():
         if words.strip():
-            field = Field(f"body.outline.{key}", key, kind="length" if key in {"centre", "tail"} else "text")
+            field = asked(None, f"body.outline.{key}")
             text, _ = set_value(text, field.key, value_of(field, words))
     return _kept(request, job, text, based_on=based_on, why=f"outline from {name}", typed=typed)
 
@@ -132,14 +131,11 @@ def _kept(
     why: str,
     typed: dict[str, str] | None = None,
 ) -> Response:
-    if faults := faults_in(job, text):
-        return _page(request, job, faults=tuple(str(each) for each in faults), typed=typed)
-    back = f"/jobs/{job.id}/plan"
+    base = job.shop.store.revision(job.id, based_on)
     try:
-        keep(job, job.shop.store.revision(job.id, based_on), text, request, why)
-    except Conflict as conflict:
-        return conflicted(request, job, conflict, back)
-    return back_to(job.id, back)
+        return kept_if_sound(request, job, base, text, why=why, back=f"/jobs/{job.id}/plan")
+    except JobError as error:
+        return _page(request, job, faults=tuple(str(each) for each in error.faults), typed=typed)
 
 
 def _without(text: str, keys: tuple[str, ...]) -> str:

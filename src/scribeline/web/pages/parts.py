@@ -7,23 +7,32 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import Response
 
-from scribeline.job import Document, Stated, set_value
-from scribeline.store import BitKept, Conflict, Measured, PartEntry
+from scribeline.job import Document, Fault, JobError, Stated, arranged, remove_value, set_value
+from scribeline.store import BitKept, Measured, PartEntry, Revision
 from scribeline.store.kept import BitShelf
-from scribeline.web.edits import Refused, conflicted, faults_in, keep, lenient, set_field
-from scribeline.web.field import Family, Field
+from scribeline.web.blanks import blank, choices, written
+from scribeline.web.edits import (
+    Refused,
+    kept_if_sound,
+    made_of,
+    said,
+    set_field,
+)
+from scribeline.web.field import Blank, Family, Field
 from scribeline.web.fields import (
     Standing,
+    adds,
+    asked,
     at_key,
     families,
     family,
+    page_of,
+    shown,
     standing,
     stated,
     value_of,
 )
-from scribeline.web.fields import (
-    guide as guided,
-)
+from scribeline.web.fields import guide as guided
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.pictures import picture
 from scribeline.web.shop import shop_of, who
@@ -33,8 +42,8 @@ router = APIRouter()
 
 BIT_KINDS: tuple[BitShelf, ...] = ("twist", "brad_point", "flat_bottomed", "router")
 
-MOST_TYPED = 400
-"""Characters of one field."""
+MOST_TYPED = 600_000
+"""Characters of one field: the corners of an outline, one a line."""
 
 
 @router.get("/jobs/{job_id}/parts")
@@ -47,7 +56,146 @@ def index(request: Request, job_id: int) -> Response:
         standings = [standing(each, raw, job.document) for each in one.fields]
         measured = sum(each.how.startswith("measured") for each in standings)
         rows.append((one, sum(each.typical for each in standings), measured))
-    return render(request, "parts/index.html", PAGE, job, rows=rows)
+    more = adds(job.document) if job.document is not None else ()
+    return render(request, "parts/index.html", PAGE, job, rows=rows, adds=more)
+
+
+@router.get("/jobs/{job_id}/parts/new")
+def new(request: Request, job_id: int, of: str, ways: str = "", group: int | None = None) -> Response:
+    """What has to be said of a new table, or of one that shall be stated in another way."""
+    job = open_job(request, job_id, at_once=True)
+    return _blank_page(request, job, _blank(job, of, ways, group), ways)
+
+
+def _blank(job: Opened, of: str, ways: str, group: int | None) -> Blank:
+    chosen = [int(each) for each in ways.split(",") if each.isdecimal()]
+    found = None if job.document is None else blank(job.document, of, chosen, group)
+    if found is None:
+        raise HTTPException(404)
+    return found
+
+
+def _blank_page(
+    request: Request,
+    job: Opened,
+    asked_for: Blank,
+    ways: str,
+    *,
+    typed: dict[str, str] | None = None,
+    wrong: dict[str, str] | None = None,
+) -> Response:
+    raw = stated(job.text)
+    fields = [
+        (each, Standing((typed or {}).get(each.key, shown(at_key(raw, each.key))), None, ""))
+        for each in asked_for.fields
+    ]
+    return render(
+        request,
+        "parts/new.html",
+        PAGE,
+        job,
+        status=422 if wrong else 200,
+        here=False,
+        blank=asked_for,
+        fields=fields,
+        ways=ways,
+        wrong=wrong or {},
+        page_of=page_of(asked_for.key),
+        choices=choices,
+    )
+
+
+@router.post("/jobs/{job_id}/parts/new")
+def write_new(
+    request: Request,
+    job_id: int,
+    *,
+    of: Annotated[str, Form(max_length=100)],
+    based_on: Annotated[int, Form()],
+    key: Annotated[list[str], Form(default_factory=list, max_length=200)],
+    value: Annotated[list[str], Form(default_factory=list, max_length=200)],
+    ways: Annotated[str, Form(max_length=40)] = "",
+    group: Annotated[int | None, Form()] = None,
+) -> Response:
+    """Write a table as it was typed, or say beside each field what is wrong with it."""
+    job = open_job(request, job_id)
+    asked_for, typed = _blank(job, of, ways, group), dict(zip(key, value, strict=False))
+    base, back = job.shop.store.revision(job_id, based_on), f"/jobs/{job_id}/parts/{page_of(asked_for.table)}"
+    why = f"{asked_for.title}: {typed.get(f'{asked_for.table}.name', '')}".removesuffix(": ")
+    try:
+        text = written(base.text, asked_for, typed)
+        return kept_if_sound(request, job, base, text, why=why, back=back)
+    except JobError as error:
+        own = {
+            each.key: "; ".join(f.sentence for f in error.faults if f.path == each.key)
+            for each in asked_for.fields
+        }
+        rest = [fault for fault in error.faults if not own.get(fault.path)]
+        field = Field(asked_for.table, asked_for.title)
+        own[""] = said(job.document, field, tuple(rest)) if rest else ""
+        return _blank_page(request, job, asked_for, ways, typed=typed, wrong=own)
+
+
+@router.post("/jobs/{job_id}/parts/item")
+def item(
+    request: Request,
+    job_id: int,
+    *,
+    of: Annotated[str, Form(max_length=100)],
+    act: Annotated[str, Form(pattern="copy|up|down|remove")],
+    based_on: Annotated[int, Form()],
+    number: Annotated[int, Form(ge=0)] = 0,
+) -> Response:
+    """Copy, move or take out one table of a list; take out a table that may be left out."""
+    job = open_job(request, job_id, at_once=True)
+    if job.document is None:
+        raise HTTPException(404)
+    base = job.shop.store.revision(job_id, based_on)
+    slug = page_of(f"{of}[{number}]" if number else of)
+    try:
+        text, after = _acted(job, base.text, of, number, act)
+        slug = page_of(f"{of}[{after}]" if number else of)
+        there = act != "remove" or "." in of or "[" in of or slug == "strings"
+        back = f"/jobs/{job_id}/parts{f'/{slug}' if there else ''}"
+        why = f"{slug.replace('-', ' ')}: {_DONE.get(act, act)}"
+        return kept_if_sound(request, job, base, text, why=why, back=back)
+    except JobError as error:
+        words = said(job.document, Field(of, of), error.faults)
+        return _family_page(request, job, slug, wrong=words)
+
+
+_DONE = {"up": "moved up", "down": "moved down", "copy": "copied", "remove": "taken out"}
+"""What was done, for the history."""
+
+
+def _acted(job: Opened, text: str, of: str, number: int, act: str) -> tuple[str, int]:
+    """The text with a table copied, moved or taken out, and which of its list it is then."""
+    if not number:
+        return remove_value(text, of)[0], 0
+    order = list(range(len(at_key(stated(text), of) or ())))
+    at, to = number - 1, number - 1 + {"up": -1, "down": 1}.get(act, 0)
+    if at not in order or to not in order:
+        raise HTTPException(404)
+    if act == "copy":
+        return _copied(text, of, order, at), len(order) + 1
+    if made := made_of(job, of, number):
+        words = (
+            f"{made} is cut already, and the record goes by the order: it stays unless its tick is taken back"
+        )
+        raise JobError([Fault(of, words)])
+    order.insert(to, order.pop(at))
+    return arranged(text, of, [each for each in order if act != "remove" or each != at]), to + 1
+
+
+def _copied(text: str, of: str, order: list[int], at: int) -> str:
+    """The text with a table of a list once more, behind the others, under a name that is free."""
+    made = arranged(text, of, [*order, at])
+    name = at_key(stated(text), f"{of}[{at + 1}].name")
+    if name is None:
+        return made
+    names = {at_key(stated(text), f"{of}[{each + 1}].name") for each in order}
+    free = next(f"{name} {n}" for n in range(2, 1000) if f"{name} {n}" not in names)
+    return set_value(made, f"{of}[{len(order) + 1}].name", free)[0]
 
 
 @router.get("/jobs/{job_id}/parts/{slug}")
@@ -57,34 +205,28 @@ def one_part(request: Request, job_id: int, slug: str, guide: int = 0) -> Respon
     return _family_page(request, job, slug, guide=guide)
 
 
-def _family_page(
-    request: Request, job: Opened, slug: str, *, guide: int = 0, refused: dict[str, Refused] | None = None
-) -> Response:
+def _family_page(request: Request, job: Opened, slug: str, *, guide: int = 0, wrong: str = "") -> Response:
     if job.document is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
     one = family(job.document, slug)
-    if one is None:
-        raise HTTPException(404)
+    if one is None:  # such as a copy that was taken back
+        return back_to(job.id, f"/jobs/{job.id}/parts")
+    raw = stated(job.text)
     return render(
         request,
         "parts/family.html",
         PAGE,
         job,
-        status=422 if refused else 200,
+        status=422 if wrong else 200,
         family=one,
-        fields=filled(job, one),
-        refused=refused or {},
+        now={each.key: standing(each, raw, job.document) for each in one.fields},
+        wrong=wrong,
+        choices=choices,
         picture=picture(one.picture, len(job.document.strings)) if one.picture else "",
         guide=_guide(job, slug) if guide else None,
         book=_book(job, one),
         box=bool(job.shop.store.bits()),
     )
-
-
-def filled(job: Opened, one: Family) -> list[tuple[Field, Standing]]:
-    """A family's fields with what stands in each now."""
-    raw = stated(job.text)
-    return [(each, standing(each, raw, job.document)) for each in one.fields]
 
 
 def _guide(job: Opened, slug: str) -> dict[str, Any]:
@@ -121,7 +263,7 @@ def set_one(
     """Keep one number; the drawing and the checks answer on the page it came from."""
     job = open_job(request, job_id, at_once=True)
     base = job.shop.store.revision(job_id, based_on)
-    field = lenient(job.document, key)
+    field = asked(job.document, key)
     outcome = set_field(request, job, base, field, typed=value, back=back)
     if isinstance(outcome, Refused):
         how = standing(field, stated(job.text), job.document)
@@ -187,13 +329,15 @@ def from_book(
         text, _ = set_value(text, f"{one.table}.{key}", value.stated)
     for key, value in entry.details.items():
         text, _ = set_value(text, f"{one.table}.{key}", value)
-    if faults_in(job, text):
-        raise HTTPException(422, f"{name} does not fit this job: {faults_in(job, text)[0]}")
+    return _taken(request, job, base, text, why=f"{one.title}: {name} from the parts book", back=back)
+
+
+def _taken(request: Request, job: Opened, base: Revision, text: str, *, why: str, back: str) -> Response:
+    """Keep what was taken from the shop's own, where it fits the job."""
     try:
-        keep(job, base, text, request, f"{one.title}: {name} from the parts book")
-    except Conflict as conflict:
-        return conflicted(request, job, conflict, back)
-    return back_to(job_id, back)
+        return kept_if_sound(request, job, base, text, why=why, back=back)
+    except JobError as error:
+        raise HTTPException(422, f"{why} does not fit this job: {error.faults[0]}") from error
 
 
 @router.post("/jobs/{job_id}/box")
@@ -217,13 +361,7 @@ def box(
     for kind in BIT_KINDS:
         sizes = [each.size for each in job.shop.store.bits() if each.kind == kind]
         text, _ = set_value(text, f"bits.{kind}", _sizes(sizes))
-    if faults := faults_in(job, text):
-        raise HTTPException(422, f"the shop's bits do not fit this job: {faults[0]}")
-    try:
-        keep(job, base, text, request, "the shop's bits")
-    except Conflict as conflict:
-        return conflicted(request, job, conflict, back)
-    return back_to(job_id, back)
+    return _taken(request, job, base, text, why="the shop's bits", back=back)
 
 
 def _sizes(sizes: list[str]) -> Stated:

@@ -128,7 +128,7 @@ document.addEventListener("htmx:before:swap", (event) => {
 
 // Words typed before this script was there to hear them are sent like any others.
 window.addEventListener("load", () => {
-  for (const form of document.querySelectorAll("form.field:not(.wrong)")) {
+  for (const form of document.querySelectorAll("form.field:not(.wrong):not(:has([aria-pressed]))")) {
     const input = form.elements.value;
     if (!input || form.querySelector(".unkept") || document.activeElement === input) continue;
     const chosen = input.selectedOptions?.[0];
