@@ -28,7 +28,7 @@ def serving(folder: Path, *more: str) -> Iterator[tuple[str, str]]:
 
 def edited(screen: httpx.Client, plan: str, key: str, value: float, revision: int) -> httpx.Response:
     """The page that answers one edit of a number, whose client follows no redirection of itself."""
-    asked = {"HX-Request": "true"}
+    asked = {"HX-Request": "true", "HX-Current-URL": str(screen.base_url.join(plan))}
     sent = {"key": key, "value": f"{value:.3f} +/- 0.1", "based_on": str(revision), "back": plan}
     answer = screen.post(plan.replace("/plan", "/set"), data=sent, headers=asked)
     assert answer.status_code == 303, answer.text
