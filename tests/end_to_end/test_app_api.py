@@ -146,6 +146,23 @@ def test_a_step_done_is_locked_and_a_reading_judged(app: Served) -> None:
     assert ask(app, "PUT", f"/jobs/{job_id}/ticks/no-such-step", {"revision": 2})[0] == 422
 
 
+def test_a_cavity_is_as_deep_as_its_gate_reads_it_before_its_tick_and_after(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    step = "rout-neck-pickup"
+    planned = next(
+        each for each in ask(app, "GET", f"/jobs/{job_id}/plan")[1]["pockets"] if each["id"] == "neck-pickup"
+    )["depth"]
+    for read in (planned + 0.1, planned + 0.2):
+        reading = {"card": step, "value_mm": read, "revision": 1}
+        assert ask(app, "POST", f"/jobs/{job_id}/readings", reading)[0] == 201
+        ask(app, "PUT", f"/jobs/{job_id}/ticks/{step}", {"revision": 1})
+        (tick,) = ask(app, "GET", f"/jobs/{job_id}/ticks")[1]
+        (cut,) = tick["cuts"]
+        assert (cut["depth"], cut["measured_depth"]) == (planned, pytest.approx(read))
+        made = ask(app, "GET", f"/jobs/{job_id}/plan")[1]["pockets"]
+        assert next(each for each in made if each["id"] == "neck-pickup")["depth"] == pytest.approx(read)
+
+
 def test_a_job_goes_out_and_comes_in_with_its_record(app: Served, job: int) -> None:
     with urllib.request.urlopen(f"{app.address}/api/jobs/{job}/export", timeout=PATIENCE / 1000) as answer:
         text = answer.read().decode()

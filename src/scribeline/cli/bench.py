@@ -13,6 +13,7 @@ from scribeline.findings import may_happen
 from scribeline.job import (
     LEAST_REASON,
     LONGEST_REASON,
+    Cut,
     Done,
     GateRead,
     Override,
@@ -28,6 +29,7 @@ from scribeline.steps import (
     Answer,
     Gate,
     accepted,
+    as_measured,
     lets_on,
     standings,
     verdict,
@@ -164,20 +166,35 @@ def call_done(
     if risk is not None and answer is not None and not lets_on(card.gate, answer):
         answer = accepted(card.gate, answer, _reason(risk))
         readings = (*readings, _reading(card, answer, by))
+    again = _read_again(plan, card, answer) if readings else ()
     if not lets_on(card.gate, answer):
         if readings:
-            _kept(path, Record(readings=readings))
+            _kept(path, Record(done=_done(card, again, by), readings=readings))
         message = f"step {card.no} is not done: {_missing(plan, card.gate, answer)}"
         raise Refused(message)
     if step.state == "done" and not readings:
         return f"Step {card.no}, {card.title}, is done already.\n"
     called = card.id in {each.card for each in plan.record.done}
     made = made_by_now(card, plan.record)
-    cuts = tuple(cut for cut in cuts_of(card, plan.features) if cut.id not in made)
-    done = () if called and not cuts else (Done(card=card.id, by=by, at=datetime.now(UTC), cuts=cuts),)
+    cuts = as_measured((cut for cut in cuts_of(card, plan.features) if cut.id not in made), card.gate, answer)
+    done = _done(card, (*cuts, *again), by, bare=not called)
     _kept(path, Record(done=done, readings=readings))
     stays = " What it cut stays where it was cut." if cuts else ""
     return f"Step {card.no}, {card.title}, is done; kept in {path}.{stays}\n"
+
+
+def _done(card: Card, cuts: tuple[Cut, ...], by: str, *, bare: bool = False) -> tuple[Done, ...]:
+    """That a step is done, where it has made any of these cuts, or is so without any."""
+    return (Done(card=card.id, by=by, at=datetime.now(UTC), cuts=cuts),) if cuts or bare else ()
+
+
+def _read_again(plan: Plan, card: Card, answer: Answer | None) -> tuple[Cut, ...]:
+    """What a new reading tells of cuts that a step has made already."""
+    made = plan.record.made_pockets
+    mine = [made[name] for name in card.features if name in made]
+    return tuple(
+        new for old, new in zip(mine, as_measured(mine, card.gate, answer), strict=True) if new != old
+    )
 
 
 def _reading(card: Card, answer: Answer, by: str) -> GateRead:

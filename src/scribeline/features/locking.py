@@ -114,10 +114,11 @@ def lock(
     held: dict[str, Feature] = {}
     for name, records in cuts.items():
         feature = by_id.get(name)
-        kept = _bore(records, feature) if records[0][1].outline is None else routed(records[0][1], feature)
+        pocket = None if records[0][1].outline is None else record.made_pockets[name]
+        kept = _bore(records, feature) if pocket is None else routed(pocket, feature)
         bored = {step.no: step for _, cut in reversed(records) for step in cut.steps}
-        changes = tuple(_changes(kept, meant.get(name), bored))
-        held[name] = replace(kept, why=_why(records[0][0], feature, changes))
+        changes = tuple(_changes(kept, meant.get(name), bored, None if pocket is None else pocket.depth))
+        held[name] = replace(kept, why=_why([cut for _, cut in records], records[0][0], feature, changes))
         moved += changes
     every = [held.get(feature.id, feature) for feature in planned]
     every += [feature for name, feature in held.items() if name not in by_id]
@@ -160,14 +161,29 @@ def _bore(records: Sequence[tuple[Done, Cut]], planned: Feature | None) -> Bore:
     )
 
 
-def _why(done: Done, planned: Feature | None, changes: Sequence[Moved]) -> tuple[Reason, ...]:
+def _why(
+    cuts: Sequence[Cut], done: Done, planned: Feature | None, changes: Sequence[Moved]
+) -> tuple[Reason, ...]:
+    """What the record knows of a cut: who made it when, and whether its numbers were measured or only planned."""
     stays = Reason(
-        f"cut by {done.by} on {done.at:%Y-%m-%d} from revision {done.revision} of the job; it stays as it was cut"
+        f"cut by {done.by} on {done.at:%Y-%m-%d} from revision {done.revision} of the job; it stays as it was cut, "
+        + in_unit(_known(cuts), "mm")
     )
     if not changes:
         return (*(planned.why if planned is not None else ()), stays)
     told = in_unit("; ".join(map(in_words, changes)), "mm")
     return (stays, Reason(f"the job now asks for something else: {told}"))
+
+
+def _known(cuts: Sequence[Cut]) -> str:
+    if (
+        place := next((cut.measured for cut in reversed(cuts) if cut.measured is not None), None)
+    ) is not None:
+        return f"at its place as measured, {said(place[0])} along and {said(place[1])} across"
+    depths = (cut.measured_depth for cut in reversed(cuts) if cut.measured_depth is not None)
+    if (depth := next(depths, None)) is not None:
+        return f"as deep as measured, {said(depth)}, where {said(cuts[0].depth or 0.0)} was planned"
+    return "by the numbers planned then; nobody has measured it"
 
 
 def in_words(change: Moved) -> str:
@@ -184,14 +200,16 @@ def in_words(change: Moved) -> str:
     return f"{name} was {said(change.was)}, now {said(change.now)}"
 
 
-def _changes(kept: Feature, planned: Feature | None, bored: Mapping[int, CutStep]) -> Iterator[Moved]:
-    """Every number of a made cut that the job would now have otherwise."""
+def _changes(
+    kept: Feature, planned: Feature | None, bored: Mapping[int, CutStep], depth: float | None
+) -> Iterator[Moved]:
+    """Every number of a made cut that the job would now have otherwise; of a pocket with the depth planned for it then."""
     if type(kept) is not type(planned):
         yield Moved(kept.id, "gone", None, None)
     elif isinstance(kept, Bore) and isinstance(planned, Bore):
         yield from _bore_changes(kept, planned, bored)
     elif isinstance(kept, Pocket) and isinstance(planned, Pocket):
-        yield from _pocket_changes(kept, planned)
+        yield from _pocket_changes(kept, planned, depth)
 
 
 def _bore_changes(kept: Bore, planned: Bore, bored: Mapping[int, CutStep]) -> Iterator[Moved]:
@@ -211,7 +229,7 @@ def _bore_changes(kept: Bore, planned: Bore, bored: Mapping[int, CutStep]) -> It
         yield from _differs(kept.id, "depth", was_step.depth, now_step.depth, step=no)
 
 
-def _pocket_changes(kept: Pocket, planned: Pocket) -> Iterator[Moved]:
+def _pocket_changes(kept: Pocket, planned: Pocket, depth: float | None) -> Iterator[Moved]:
     if kept.face != planned.face:
         yield Moved(kept.id, "face", 0.0, 1.0)
     middles = [_middle(pocket.outline) for pocket in (kept, planned)]
@@ -219,7 +237,8 @@ def _pocket_changes(kept: Pocket, planned: Pocket) -> Iterator[Moved]:
     for what, was, now in zip(names, *middles, strict=True):
         yield from _differs(kept.id, what, was, now)
     yield from _differs(kept.id, "outline", 0.0, _farthest(kept.outline, planned.outline))
-    yield from _differs(kept.id, "depth", kept.depth, planned.depth)
+    if depth is None or abs(planned.depth - depth) > STILL:  # a reading by itself is no change of the job
+        yield from _differs(kept.id, "depth", kept.depth, planned.depth)
     yield from _differs(kept.id, "corner radius", kept.corner_radius, planned.corner_radius)
 
 

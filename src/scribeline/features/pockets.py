@@ -25,7 +25,10 @@ def make_pockets(layout: Layout) -> tuple[Pocket, ...]:
 
 
 def routed(cut: Cut, planned: Feature | None) -> Pocket:
-    """A pocket as it was routed; what it opens into and is called follows the job while the job has it."""
+    """A pocket as it was routed, as deep as it was measured where it was.
+
+    What it opens into and is called follows the job while the job has it.
+    """
     assert cut.outline is not None
     assert cut.depth is not None
     return Pocket(
@@ -33,7 +36,7 @@ def routed(cut: Cut, planned: Feature | None) -> Pocket:
         role=cut.role if planned is None else planned.role,
         face=cut.face,
         outline=Ring(Point(*place) for place in cut.outline),
-        depth=cut.depth,
+        depth=cut.depth if cut.measured_depth is None else cut.measured_depth,
         corner_radius=cut.corner_radius,
         at_edge=cut.at_edge,
         meets=frozenset(cut.meets) if planned is None else planned.meets,

@@ -61,7 +61,7 @@ class Cut(Table):
     face: Surface
     group: str = Field(default="", max_length=120, description="of a hole: holes that share one setting")
     at: tuple[Place, Place, Place] | None = Field(
-        default=None, description="of a hole: where its axis meets its face"
+        default=None, description="of a hole: where its axis meets its face, as planned when it was made"
     )
     measured: tuple[Place, Place] | None = Field(
         default=None,
@@ -90,7 +90,15 @@ class Cut(Table):
     grain: Literal["", "side", "end"] = ""
     outline: Outline | None = Field(default=None, description="of a cavity: as cut")
     islands: tuple[Outline, ...] = Field(default=(), max_length=50)
-    depth: Across | None = Field(default=None, description="of a cavity: from its face")
+    depth: Across | None = Field(
+        default=None, description="of a cavity: from its face, as planned when it was cut"
+    )
+    measured_depth: Across | None = Field(
+        default=None,
+        gt=0,
+        description="of a cavity: its depth from its face, read at the step's gate; the plan then goes by it, and depth "
+        "keeps what was planned",
+    )
     corner_radius: float = Field(default=0.0, ge=0, le=100)
     at_edge: bool = False
     meets: tuple[Name, ...] = Field(default=(), max_length=200)
@@ -113,6 +121,10 @@ class Cut(Table):
                 )
         if self.measured is not None and not hole:
             raise refuse("only a hole has a measured place; of a cavity change its outline to what was cut")
+        if self.measured_depth is not None and not pocket:
+            raise refuse(
+                "only a cavity has a measured_depth; of a hole change its steps' depth to what was drilled"
+            )
         if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:
             raise refuse("axis must be a unit vector; it points into the wood")
         if len({step.no for step in self.steps}) != len(self.steps):

@@ -79,12 +79,14 @@ class Record(Table):
 
     @cached_property
     def made_pockets(self) -> Mapping[str, Cut]:
-        """Every pocket that is made, by its id."""
+        """Every pocket that is made, by its id: as it was first recorded, with the depth that was read last."""
         found: dict[str, Cut] = {}
         for each in self.done:
             for cut in each.cuts:
                 if cut.outline is not None:
-                    found.setdefault(cut.id, cut)
+                    first = found.setdefault(cut.id, cut)
+                    if cut.measured_depth is not None:
+                        found[cut.id] = first.model_copy(update={"measured_depth": cut.measured_depth})
         return found
 
     @property

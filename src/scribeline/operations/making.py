@@ -96,7 +96,10 @@ class _Making:
 
     def _routed(self) -> Iterator[Operation]:
         for pocket in self.features.pockets:
-            depth = pocket.depth + raised(self.layout, pocket.face)
+            made = self.record.made_pockets.get(pocket.id)
+            # Of one that is routed what was planned then, whatever its gate read.
+            level = pocket.depth if made is None or made.depth is None else made.depth
+            depth = level + raised(self.layout, pocket.face)
             yield Operation(
                 f"rout-{pocket.id}", "rout", "router", pocket.face, cuts=(Cutting(pocket.id, 1),), depth=depth
             )

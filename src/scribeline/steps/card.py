@@ -56,6 +56,8 @@ class Gate:
         low: least acceptable reading, mm.
         high: greatest acceptable reading, mm.
         measurable: id of the layout's measurable, where it is one.
+        cut: id of the one cut whose depth the reading tells, where it does.
+        above: how far the surface it is read from stands over the face that the cut's depth counts from, mm.
     """
 
     ask: str
@@ -63,6 +65,12 @@ class Gate:
     low: float | None = None
     high: float | None = None
     measurable: str = ""
+    cut: str = ""
+    above: float = 0.0
+
+    def depth_read(self, value: float | None) -> tuple[str, float] | None:
+        """The cut whose depth a reading tells, and that depth, mm; None where it tells of none."""
+        return (self.cut, value - self.above) if self.cut and value is not None else None
 
 
 _LEAST_SAID = 50

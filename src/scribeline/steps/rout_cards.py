@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from scribeline.layout import NECK_POCKET, Point3
 from scribeline.lengths import said
@@ -25,7 +26,8 @@ def _rout(bench: Bench, work: Operation) -> Card:
     level = bench.layout.body.is_level(pocket.face)
     face = pocket.face if level else f"flat {pocket.face}, before it is shaped"
     over = raised(bench.layout, pocket.face)
-    depth = pocket.depth + over
+    assert work.depth is not None
+    depth = work.depth
     do = [
         "Print the template at full size and check its measuring bars. Fix it on its centreline.",
         corners,
@@ -34,7 +36,7 @@ def _rout(bench: Bench, work: Operation) -> Card:
     if over:
         do.append(
             f"The blank's top still stands {said(over)} over the level under the bridge. From that level it is "
-            f"{said(pocket.depth)} deep."
+            f"{said(depth - over)} deep."
         )
     if islands:
         do.append(
@@ -46,7 +48,7 @@ def _rout(bench: Bench, work: Operation) -> Card:
         work,
         f"Rout the {pocket.in_words}",
         do,
-        within(f"depth, with a gauge on the {face}", depth, 0.25),
+        replace(within(f"depth, with a gauge on the {face}", depth, 0.25), cut=pocket.id, above=over),
         usual(work),
         place_of(bench.layout, pocket.id, pocket.role, middle),
     )

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, Protocol
 
 from scribeline.findings import Finding
+from scribeline.job import Cut
 from scribeline.operations import Need
 from scribeline.steps.card import Card, Gate
 
@@ -85,6 +86,21 @@ def verdict(gate: Gate, answer: Answer) -> Verdict:
     if gate.high is not None and answer.value > gate.high + _EDGE:
         return "too much"
     return "passes"
+
+
+def as_measured(cuts: Iterable[Cut], gate: Gate, answer: Answer | None) -> tuple[Cut, ...]:
+    """The cuts of a step with what its gate's reading tells of them beside what was planned.
+
+    Args:
+        cuts: as planned, as `operations.cuts_of` gives them.
+        gate: of the step.
+        answer: the newest at it.
+    """
+    read = None if answer is None else gate.depth_read(answer.value)
+    return tuple(
+        cut.model_copy(update={"measured_depth": read[1]}) if read is not None and cut.id == read[0] else cut
+        for cut in cuts
+    )
 
 
 def _alike(a: float | None, b: float | None) -> bool:

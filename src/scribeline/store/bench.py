@@ -49,15 +49,24 @@ def measured(
     job_id: int,
     card_id: str,
     cut_id: str,
-    place: tuple[float, float],
+    read: Mapping[str, Any],
     *,
     by: str,
     at: str,
 ) -> Tick:
-    """Keep where a hole of a step that is done was found; the step's tick stands as it was in all else.
+    """Keep what was read of a cut of a step that is done; the step's tick stands as it was in all else.
+
+    Args:
+        connection: to the database.
+        job_id: the job.
+        card_id: the step.
+        cut_id: the cut.
+        read: what was read, by its key of `scribeline.job.Cut`.
+        by: who read it.
+        at: when.
 
     Raises:
-        StoreError: the step is not ticked, or has cut no such hole.
+        StoreError: the step is not ticked, has made no such cut, or it cannot be kept.
     """
     card = checks.line(card_id, "the step's name")
     before = standing(connection, job_id, card)
@@ -65,7 +74,7 @@ def measured(
         message = f"the step {card!a} has cut no {cut_id!a} that could be measured"
         raise StoreError(message)
     tick = before[0]
-    kept = checks.cuts({**cut, "measured": place} if cut["id"] == cut_id else cut for cut in tick.features)
+    kept = checks.cuts({**cut, **read} if cut["id"] == cut_id else cut for cut in tick.features)
     take_back(connection, job_id, card, by=by, at=at)
     row = {
         "job_id": job_id,

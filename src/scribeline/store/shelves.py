@@ -9,7 +9,7 @@ from typing import Any, get_args
 
 from sqlalchemy import Connection, Table, insert, select
 
-from scribeline.job import Fault, JobError, read_record
+from scribeline.job import Done, read_record
 from scribeline.lengths import LengthError, read_length
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
@@ -145,10 +145,6 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
         JobError: they have faults.
     """
     read = read_record(record)
-    done = {each.card: each for each in read.done}  # of a step ticked twice the last counts
-    if len(done) != len(read.done):
-        sentence = "a step is listed as done twice; keep one of the two"
-        raise JobError([Fault("done", sentence)], "the record")
     ticks = [
         {
             "card_id": checks.line(each.card, "the step's name"),
@@ -156,7 +152,7 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
             "at": _stamp(each.at),
             "features": [cut.plain for cut in each.cuts],
         }
-        for each in read.done
+        for each in _each_once(read.done)
     ]
     readings = [
         {
@@ -181,6 +177,19 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
         for each in read.overrides
     ]
     return ticks, readings, overrides
+
+
+def _each_once(done: Iterable[Done]) -> tuple[Done, ...]:
+    """Steps done, each once: one that was taken up again has what it cut by then, as it was recorded last."""
+    found: dict[str, Done] = {}
+    for each in done:
+        before = found.get(each.card)
+        cuts = {
+            (cut.id, *(step.no for step in cut.steps)): cut
+            for cut in (*(before.cuts if before else ()), *each.cuts)
+        }
+        found[each.card] = each.model_copy(update={"cuts": tuple(cuts.values())})
+    return tuple(found.values())
 
 
 def _stamp(at: datetime) -> str:

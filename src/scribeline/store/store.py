@@ -210,7 +210,27 @@ class Store:
         """
         with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
-            return bench.measured(connection, job_id, card_id, cut_id, place, by=by, at=self._stamp())
+            read = {"measured": place}
+            return bench.measured(connection, job_id, card_id, cut_id, read, by=by, at=self._stamp())
+
+    def measured_depth(self, job_id: int, card_id: str, cut_id: str, depth: float, *, by: str) -> Tick:
+        """Keep how deep a cavity that is routed was found; what was planned stays beside it, and the plan goes by the reading.
+
+        Args:
+            job_id: the job.
+            card_id: id of the step that made it.
+            cut_id: id of the cavity.
+            depth: from its face, mm.
+            by: who read it.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: the step is not ticked, has cut no such cavity, or the depth cannot be kept.
+        """
+        with self._changing(job_id) as connection:
+            revisions.newest(connection, job_id)
+            read = {"measured_depth": depth}
+            return bench.measured(connection, job_id, card_id, cut_id, read, by=by, at=self._stamp())
 
     def untick(self, job_id: int, card_id: str, *, by: str) -> None:
         """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.

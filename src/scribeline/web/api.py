@@ -18,7 +18,7 @@ from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan, finding_record, record
-from scribeline.steps import Answer, Card, reopens
+from scribeline.steps import Answer, Card, as_measured, reopens
 from scribeline.store import (
     BitKept,
     GateReading,
@@ -30,7 +30,7 @@ from scribeline.store import (
     Tick,
 )
 from scribeline.web.shop import Shop, backup_of, shop_of, who
-from scribeline.web.standing import go_on_against, where_it_stands
+from scribeline.web.standing import go_on_against, keep_depth, last_read, where_it_stands
 from scribeline.web.told import ConflictOut, Told, ToldRoute
 
 REFUSALS: dict[int | str, dict[str, Any]] = {
@@ -390,7 +390,7 @@ def ticks(request: Request, job_id: JobId) -> list[TickOut]:
 
 @router.put("/jobs/{job_id}/ticks/{card}", tags=["bench"])
 def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut:
-    """Mark a step done: what it cut stays where that revision's plan had it.
+    """Mark a step done: what it cut stays where that revision's plan had it, as deep as its gate's reading says.
 
     Not while a stop keeps it from being begun, by that revision's plan or by the newest: cure it, or go on against it
     deliberately (`overrides`).
@@ -400,8 +400,9 @@ def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut
         if stops := each.stopped.get(card, ()):
             told = "; ".join(f"{stop.message} ({stop.code})" for stop in stops)
             raise HTTPException(422, f"DO NOT CUT: {told}")
-    features = [cut.plain for cut in cuts_of(_card(planned, card), planned.features)]
-    store = shop_of(request).store
+    store, step = shop_of(request).store, _card(planned, card)
+    cuts = as_measured(cuts_of(step, planned.features), step.gate, last_read(store, job_id, card))
+    features = [cut.plain for cut in cuts]
     return _tick(store.tick(job_id, card, by=who(request), revision=done.revision, features=features))
 
 
@@ -422,8 +423,9 @@ def readings(request: Request, job_id: JobId) -> list[ReadingOut]:
 def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
     """Note what was read at a gate; the answer says whether it passes."""
     planned = _plan(request, job_id, reading.revision)
-    gate = _card(planned, reading.card).gate
-    kept = shop_of(request).store.read(
+    card, store = _card(planned, reading.card), shop_of(request).store
+    gate = card.gate
+    kept = store.read(
         job_id,
         reading.card,
         reading.value_mm,
@@ -434,6 +436,7 @@ def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
         risk=reading.risk,
         limits=(gate.low, gate.high),
     )
+    keep_depth(store, job_id, card, Answer.of(kept), by=who(request))
     return _reading(kept, planned)
 
 

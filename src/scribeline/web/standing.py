@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from scribeline.findings import Finding
     from scribeline.plan import Plan
+    from scribeline.steps import Card
     from scribeline.store import OverrideKept, Store
 
 
@@ -23,6 +24,25 @@ def where_it_stands(store: Store, job_id: int, plan: Plan) -> tuple[Standing, ..
     answers = {each.gate_id: Answer.of(each) for each in store.readings(job_id)}
     done = done_steps(plan.operations, plan.record)
     return standings(plan.cards, done, answers, plan.stopped)
+
+
+def last_read(store: Store, job_id: int, card_id: str) -> Answer | None:
+    """The newest answer at a step's gate; None where there is none."""
+    found = [each for each in store.readings(job_id) if each.gate_id == card_id]
+    return Answer.of(found[-1]) if found else None
+
+
+def keep_depth(store: Store, job_id: int, card: Card, answer: Answer, *, by: str) -> None:
+    """Keep what a reading tells of a cut of a step that is done; of one that is not, its tick will say it."""
+    read = card.gate.depth_read(answer.value)
+    if read is None:
+        return
+    name, depth = read
+    done = next((each for each in store.ticks(job_id) if each.card_id == card.id), None)
+    if done is not None and any(
+        cut["id"] == name and cut.get("measured_depth") != depth for cut in done.features
+    ):
+        store.measured_depth(job_id, card.id, name, depth, by=by)
 
 
 def go_on_against(

@@ -11,10 +11,11 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
 from scribeline.findings import Finding, may_happen
+from scribeline.job import Cut
 from scribeline.layout import Reading, on_centreline, side_words
 from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, next_open
+from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, as_measured, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
 from scribeline.web.drawings import element
@@ -22,7 +23,7 @@ from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, writ
 from scribeline.web.frame import Opened, Page, beside, open_job, render
 from scribeline.web.numbers import name_of
 from scribeline.web.shop import who
-from scribeline.web.standing import go_on_against, lapsed, mark_of, where_it_stands
+from scribeline.web.standing import go_on_against, keep_depth, lapsed, mark_of, where_it_stands
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -455,6 +456,7 @@ def answer_gate(
         risk=answer.risk,
         limits=(gate.low, gate.high),
     )
+    keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
     trail = read_trail(on, max(1, len(found[index].card.places)))
     return RedirectResponse(_address(job, found[index].card, hole, trail) + "#gate", status_code=303)
 
@@ -533,14 +535,14 @@ def tick(
     if done.stale and job.plan is not None and index is not None:
         return _show(request, job, job.plan, found, index, on=written(trail), status=409, stale=revision)
     newest = job.revision.number
+    cuts = [
+        Cut.model_validate({**cut, "revision": None if cut["revision"] == newest else cut["revision"]})
+        for cut in done.cuts
+    ]
+    if index is not None:
+        cuts = [*as_measured(cuts, found[index].card.gate, found[index].answer)]
     job.shop.store.tick(
-        job.id,
-        card_id,
-        by=who(request),
-        revision=newest,
-        features=[
-            {**cut, "revision": None if cut["revision"] == newest else cut["revision"]} for cut in done.cuts
-        ],
+        job.id, card_id, by=who(request), revision=newest, features=[cut.plain for cut in cuts]
     )
     return RedirectResponse(_onwards(job, found, -1 if index is None else index), status_code=303)
 
