@@ -163,6 +163,32 @@ def test_a_cavity_is_as_deep_as_its_gate_reads_it_before_its_tick_and_after(app:
         assert next(each for each in made if each["id"] == "neck-pickup")["depth"] == pytest.approx(read)
 
 
+def test_a_gate_that_asks_for_four_readings_takes_the_least_of_them(app: Served) -> None:
+    job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
+    gate = next(each for each in ask(app, "GET", f"/jobs/{job_id}/steps")[1] if each["id"] == "check-body")[
+        "gate"
+    ]
+    reading = {"card": "check-body", "revision": 1}
+    for least, passes in ((44.35, True), (44.2, False)):
+        read = [{"ask": each["id"], "value_mm": 44.4} for each in gate["asks"]]
+        read[2]["value_mm"] = least
+        kept = ask(app, "POST", f"/jobs/{job_id}/readings", {**reading, "values": read})[1]
+        assert (kept["value_mm"], kept["passes"]) == (least, passes)
+        assert [each["value_mm"] for each in kept["values"]] == [44.4, 44.4, least, 44.4]
+    assert ask(app, "POST", f"/jobs/{job_id}/readings", {**reading, "values": read[1:]})[0] == 422
+    assert ask(app, "POST", f"/jobs/{job_id}/readings", {**reading, "values": read, "yes": True})[0] == 422
+    assert (
+        ask(app, "POST", f"/jobs/{job_id}/readings", {**reading, "card": "check-neck", "values": read})[0]
+        == 422
+    )
+    assert [len(each["values"]) for each in ask(app, "GET", f"/jobs/{job_id}/readings")[1]] == [4, 4]
+    with urllib.request.urlopen(f"{app.address}/api/jobs/{job_id}/export", timeout=PATIENCE / 1000) as answer:
+        text = answer.read().decode()
+    again = ask(app, "POST", "/import", {"text": text})[1]["job_id"]
+    ours, theirs = (ask(app, "GET", f"/jobs/{each}/readings")[1] for each in (job_id, again))
+    assert ours == theirs
+
+
 def test_a_job_goes_out_and_comes_in_with_its_record(app: Served, job: int) -> None:
     with urllib.request.urlopen(f"{app.address}/api/jobs/{job}/export", timeout=PATIENCE / 1000) as answer:
         text = answer.read().decode()

@@ -103,6 +103,24 @@ def test_a_gate_says_whether_a_reading_passes(job: str, screens: Screens) -> Non
     assert not serious(page)
 
 
+def test_four_readings_are_typed_where_four_are_asked(job: str, screens: Screens) -> None:
+    page = screens("tablet")
+    page.goto(f"{job}/steps/check-body")
+    for n in range(1, 5):
+        page.get_by_label(f"Place {n}", exact=True).fill("" if n == 3 else "44.4")
+    page.click("text=Keep the reading")
+    expect(page.locator("#wrong")).to_contain_text("4 readings are asked for; give each, or the least alone")
+    expect(page.get_by_label("Place 4", exact=True)).to_have_value("44.4")
+    page.get_by_label("Place 3", exact=True).fill("44.35")
+    assert not serious(page)
+    page.click("text=Keep the reading")
+    expect(page.locator(".verdict")).to_contain_text("PASSES")
+    expect(page.locator(".verdict")).to_contain_text("read 44.35 mm")
+    assert not serious(page)
+    kept = ask(job, "GET", "/readings")[1][-1]
+    assert [each["value_mm"] for each in kept["values"]] == [44.4, 44.4, 44.35, 44.4]
+
+
 def test_going_on_at_ones_own_risk_keeps_the_reason(job: str, screens: Screens) -> None:
     page = screens()
     page.goto(f"{job}/steps/check-body")

@@ -90,6 +90,21 @@ def test_a_gate_is_gone_on_against_only_after_it_was_read_and_with_a_reason(
     assert read_job(job).record.readings[-1].risk == ""
 
 
+def test_several_readings_are_typed_at_once_and_the_least_counts(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, _, err = told(capsys, "done", str(job), "check-body", "--read", "39.1; 39")
+    assert code == 1
+    assert "4 readings are asked for; give each, or the least alone" in err
+    code, _, err = told(capsys, "done", str(job), "check-body", "--read", "39.1; 38.7; 39; 39")
+    assert code == 1
+    assert "too little" in err
+    assert told(capsys, "done", str(job), "check-body", "--read", "39.1; 38.9; 1.535 in; 39")[0] == 0
+    first, second = read_job(job).record.readings
+    assert (first.value_mm, second.value_mm) == (38.7, 38.9)
+    assert [each.value_mm for each in second.values] == pytest.approx([39.1, 38.9, 38.989, 39.0])
+
+
 def test_going_on_is_kept_in_the_file_and_lets_the_work_and_the_paper_go_on(
     job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -208,7 +208,9 @@ def done(
     *,
     read: Annotated[
         str | None,
-        Parameter(help="What its gate reads, such as '44.4 mm'; yes or no where it asks for that."),
+        Parameter(
+            help="What its gate reads, such as '44.4 mm'; yes or no where it asks for that; several as '44.4; 44.3'."
+        ),
     ] = None,
     at_own_risk: Annotated[
         str | None, Parameter(help="Why the work goes on although its gate does not pass, in your own words.")

@@ -29,6 +29,7 @@ from scribeline.steps import (
     Answer,
     Gate,
     accepted,
+    answered,
     as_measured,
     lets_on,
     standings,
@@ -207,6 +208,7 @@ def _reading(card: Card, answer: Answer, by: str) -> GateRead:
         risk=answer.risk,
         low=answer.low,
         high=answer.high,
+        values=answer.values,
     )
 
 
@@ -217,9 +219,10 @@ def _answer(plan: Plan, card: Card, gate: Gate, read: str) -> Answer:
             raise Refused(message)
         return Answer(yes=read.strip().lower() == "yes")
     try:
-        return Answer(read_length(read, unit=plan.unit).mm)
-    except LengthError as fault:
-        raise Refused(str(fault)) from fault
+        return answered(gate, [read_length(each, unit=plan.unit).mm for each in read.split(";")])
+    except ValueError as fault:
+        message = f"step {card.no}: {fault}" if not isinstance(fault, LengthError) else str(fault)
+        raise Refused(message) from fault
 
 
 def _missing(plan: Plan, gate: Gate, answer: Answer | None) -> str:

@@ -15,6 +15,7 @@ from scribeline.job.document import (
 from scribeline.job.done import (
     LEAST_REASON,
     LONGEST_REASON,
+    AskRead,
     Cut,
     CutBit,
     CutStep,
@@ -50,6 +51,7 @@ __all__ = [
     "LEAST_REASON",
     "LONGEST_REASON",
     "UNDER_PLATE",
+    "AskRead",
     "Bevel",
     "BitKind",
     "BitOwned",

@@ -176,11 +176,34 @@ _AT_RISK = "at my own risk: "
 """How `with_what` began of a reading accepted against its gate, before `risk` had a key of its own."""
 
 
+class AskRead(Table):
+    """One of several readings that a gate asks for."""
+
+    ask: Name = Field(description="which: its id in plan.json")
+    value_mm: float = Field(ge=-3000, le=3000, description="the reading")
+    low: float | None = Field(
+        default=None, ge=-3000, le=3000, description="least that was asked for when it was accepted so"
+    )
+    high: float | None = Field(
+        default=None, ge=-3000, le=3000, description="most that was asked for when it was accepted so"
+    )
+
+    @property
+    def plain(self) -> dict[str, Any]:
+        """As the store and a job file keep it."""
+        return self.model_dump(mode="json", exclude_none=True)
+
+
 class GateRead(Table):
     """What was read at a step's gate: a reading, or a yes or no."""
 
     card: Name = Field(description="id of the step card")
-    value_mm: float | None = Field(default=None, ge=-3000, le=3000, description="the reading")
+    value_mm: float | None = Field(
+        default=None, ge=-3000, le=3000, description="the reading; of several the one that decides"
+    )
+    values: tuple[AskRead, ...] = Field(
+        default=(), max_length=100, description="each reading, where the gate asks for several"
+    )
     yes: bool | None = Field(default=None, description="the answer, where the gate asks for none")
     by: Name
     with_what: str = Field(default="", max_length=120, description="what it was measured with")
@@ -212,6 +235,10 @@ class GateRead(Table):
     def _one_answer(self) -> Self:
         if (self.value_mm is None) == (self.yes is None):
             raise refuse("give either value_mm (a reading) or yes (true or false)")
+        if self.values and self.value_mm is None:
+            raise refuse("values go with value_mm, the one of them that decides")
+        if len({each.ask for each in self.values}) != len(self.values):
+            raise refuse("each of several readings must have an ask of its own")
         return self
 
 

@@ -16,7 +16,7 @@ from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Web
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
-from scribeline.steps import Card, balloon
+from scribeline.steps import Card, Gate, balloon
 
 SCHEMA = 1
 
@@ -356,15 +356,21 @@ def _step(card: Card) -> dict[str, Any]:
         "depth": card.depth,
         "depth_stop": card.point_reaches,
         "rpm_at_most": card.rpm,
-        "gate": {
-            "ask": card.gate.ask,
-            "value": card.gate.value,
-            "low": card.gate.low,
-            "high": card.gate.high,
-        },
+        "gate": _gate(card.gate),
         "cautions": list(card.cautions),
         "after": [{"first": need.first, "because": need.because} for need in card.after],
     }
+
+
+def _gate(gate: Gate) -> dict[str, Any]:
+    told: dict[str, Any] = {"ask": gate.ask, "value": gate.value, "low": gate.low, "high": gate.high}
+    if gate.asks:
+        keys = ("id", "words", "value", "low", "high")
+        told |= {
+            "counts": gate.counts,
+            "asks": [{key: getattr(ask, key) for key in keys} for ask in gate.asks],
+        }
+    return told
 
 
 def _operations(plan: Plan) -> Iterator[dict[str, Any]]:

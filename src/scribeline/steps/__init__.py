@@ -1,7 +1,7 @@
 """Step cards: the operations in words, and how the work stands."""
 
 from scribeline.features import balloon
-from scribeline.steps.card import Card, Gate, Gone, Place
+from scribeline.steps.card import Ask, Card, Gate, Gone, Place
 from scribeline.steps.cards import make_cards
 from scribeline.steps.cautions import BY_MACHINE, DEFERS, PROVE_FIRST
 from scribeline.steps.edge_cards import edge_place_of, place_words
@@ -12,7 +12,9 @@ from scribeline.steps.standing import (
     Standing,
     Verdict,
     accepted,
+    answered,
     as_measured,
+    depths_read,
     lets_on,
     next_open,
     reopens,
@@ -26,6 +28,7 @@ __all__ = [
     "DEFERS",
     "PROVE_FIRST",
     "Answer",
+    "Ask",
     "Card",
     "Gate",
     "Gone",
@@ -35,8 +38,10 @@ __all__ = [
     "Stopped",
     "Verdict",
     "accepted",
+    "answered",
     "as_measured",
     "balloon",
+    "depths_read",
     "edge_place_of",
     "lets_on",
     "make_cards",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from textwrap import shorten
+from typing import Literal
 
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import DatumId, Point3, Reading
@@ -47,8 +48,33 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Ask:
+    """One of several readings that a gate asks for.
+
+    Attributes:
+        id: by which the record keeps it, such as "2", or the id of the cut that it reads.
+        words: where it is read, in bench words.
+        value: expected reading, mm.
+        low: least acceptable reading, mm.
+        high: greatest acceptable reading, mm.
+        measurable: id of the layout's measurable, where it is one.
+        cut: id of the one cut whose depth the reading tells, where it does.
+        above: how far the surface it is read from stands over the face that the cut's depth counts from, mm.
+    """
+
+    id: str
+    words: str
+    value: float
+    low: float | None = None
+    high: float | None = None
+    measurable: str = ""
+    cut: str = ""
+    above: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Gate:
-    """What must be measured before going on.
+    """What must be measured before going on: a yes or no, one reading, or several.
 
     Attributes:
         ask: what to measure, in bench words; value and limits stand beside it.
@@ -58,6 +84,8 @@ class Gate:
         measurable: id of the layout's measurable, where it is one.
         cut: id of the one cut whose depth the reading tells, where it does.
         above: how far the surface it is read from stands over the face that the cut's depth counts from, mm.
+        asks: where it asks for several readings, each of them; empty where it asks for one, or for a yes or no.
+        counts: whether each of several must lie within its own limits, or the least alone within the gate's.
     """
 
     ask: str
@@ -67,10 +95,23 @@ class Gate:
     measurable: str = ""
     cut: str = ""
     above: float = 0.0
+    asks: tuple[Ask, ...] = ()
+    counts: Literal["each", "least"] = "each"
 
-    def depth_read(self, value: float | None) -> tuple[str, float] | None:
-        """The cut whose depth a reading tells, and that depth, mm; None where it tells of none."""
-        return (self.cut, value - self.above) if self.cut and value is not None else None
+    @classmethod
+    def of_each(cls, ask: str, asks: tuple[Ask, ...]) -> Gate:
+        """A gate with several readings, each with limits of its own; the first one's stand for all of them in a list."""
+        first = asks[0]
+        return cls(ask, first.value, first.low, first.high, asks=asks)
+
+    def of_least(self, *words: str) -> Gate:
+        """The same gate read in several places, of which the least reading counts."""
+        assert self.value is not None
+        asks = (
+            Ask(str(no), each, self.value, self.low, self.high, self.measurable)
+            for no, each in enumerate(words, start=1)
+        )
+        return replace(self, asks=tuple(asks), counts="least")
 
 
 _LEAST_SAID = 50

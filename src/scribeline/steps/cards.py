@@ -69,10 +69,11 @@ def _told(bench: Bench, work: Operation) -> Card:
 
 def _in_unit(card: Card, first: tuple[str, ...], unit: JobUnit) -> Card:
     """A card with what comes off for it, and with the lengths in its words said in a job's unit."""
+    asks = tuple(replace(each, words=in_unit(each.words, unit)) for each in card.gate.asks)
     return replace(
         card,
         title=in_unit(card.title, unit),
         do=tuple(in_unit(each, unit) for each in (*first, *card.do)),
-        gate=replace(card.gate, ask=in_unit(card.gate.ask, unit)),
+        gate=replace(card.gate, ask=in_unit(card.gate.ask, unit), asks=asks),
         cautions=tuple(in_unit(each, unit) for each in card.cautions),
     )

@@ -31,7 +31,8 @@ def _blank(bench: Bench, work: Operation) -> Card:
     do.append(
         "If it reads outside the limits, put the reading in the job and plan again. Every depth follows it."
     )
-    return Card.of(work, "Check the blank's thickness", do, thickness, usual(work))
+    gate = thickness.of_least("place 1", "place 2", "place 3", "place 4")
+    return Card.of(work, "Check the blank's thickness", do, gate, usual(work))
 
 
 def _press(bench: Bench, work: Operation) -> Card:

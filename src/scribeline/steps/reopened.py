@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from scribeline.findings import Finding
 from scribeline.job import Record
 from scribeline.lengths import said
-from scribeline.steps.card import Card, Gate
-from scribeline.steps.standing import Answer, reopens, verdict
+from scribeline.steps.card import Ask, Card, Gate
+from scribeline.steps.standing import Answer, decisive, reopens, verdict
 
 
 def reopened(record: Record, cards: Sequence[Card]) -> Iterator[Finding]:
@@ -22,22 +23,20 @@ def reopened(record: Record, cards: Sequence[Card]) -> Iterator[Finding]:
         answer = answers.get(card.id)
         if card.id not in done or answer is None or not reopens(card, answer):
             continue
+        wanted, value = decisive(card.gate, answer)
+        answer = answer if value is None else replace(answer, value=value)
         yield Finding(
             code="gate.no-longer-passes",
             severity="stop",
             features=card.features,
-            value=answer.value,
-            limit=_missed(card.gate, answer),
+            value=value,
+            limit=wanted.low if verdict(card.gate, answer) == "too little" else wanted.high,
             message=f"step {card.no}, {card.title}, was called done and is open again: {_read(answer)}, and the job now "
-            f"wants {_wanted(card.gate)}. What was cut since stays as it was cut",
+            f"wants {_wanted(wanted)}. What was cut since stays as it was cut",
             cure=_cure(card, answer),
             source=f"the gate of step {card.no}",
             concerns=(),
         )
-
-
-def _missed(gate: Gate, answer: Answer) -> float | None:
-    return gate.low if verdict(gate, answer) == "too little" else gate.high
 
 
 def _read(answer: Answer) -> str:
@@ -54,11 +53,11 @@ def _read(answer: Answer) -> str:
     return words
 
 
-def _wanted(gate: Gate) -> str:
-    if gate.value is None:
-        return f'a yes to "{gate.ask}"'
-    limits = "" if gate.low is None and gate.high is None else f" ({_between(gate.low, gate.high)})"
-    return f"{said(gate.value)}{limits}"
+def _wanted(of: Gate | Ask) -> str:
+    if isinstance(of, Gate) and of.value is None:
+        return f'a yes to "{of.ask}"'
+    limits = "" if of.low is None and of.high is None else f" ({_between(of.low, of.high)})"
+    return f"{said(of.value or 0.0)}{limits}"
 
 
 def _between(low: float | None, high: float | None) -> str:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 from types import MappingProxyType
 from typing import Literal, Protocol
 
 from scribeline.findings import Finding
-from scribeline.job import Cut
+from scribeline.job import AskRead, Cut
 from scribeline.operations import Need
-from scribeline.steps.card import Card, Gate
+from scribeline.steps.card import Ask, Card, Gate
 
 State = Literal["done", "open", "waits"]
 Verdict = Literal["passes", "too little", "too much", "no", "at own risk"]
@@ -26,11 +27,12 @@ class Answer:
     """What was read at a gate.
 
     Attributes:
-        value: the reading, mm; None where the gate asks for a yes or no.
+        value: the reading, mm, of several the one that decides; None where the gate asks for a yes or no.
         yes: the answer of such a gate.
         risk: why the work goes on although the gate says no; "" where it does not.
         low: least that the gate asked for when it was accepted so, mm.
         high: most that it asked for then, mm.
+        values: each of several readings, where the gate asks for several.
     """
 
     value: float | None = None
@@ -38,11 +40,12 @@ class Answer:
     risk: str = ""
     low: float | None = None
     high: float | None = None
+    values: tuple[AskRead, ...] = ()
 
     @classmethod
     def of(cls, read: Read) -> Answer:
         """What a reading of the record answers."""
-        return cls(read.value_mm, read.yes, read.risk, read.low, read.high)
+        return cls(read.value_mm, read.yes, read.risk, read.low, read.high, read.values)
 
 
 class Read(Protocol):
@@ -50,7 +53,7 @@ class Read(Protocol):
 
     @property
     def value_mm(self) -> float | None:
-        """The reading, mm."""
+        """The reading, mm; of several the one that decides."""
 
     @property
     def yes(self) -> bool | None:
@@ -68,22 +71,73 @@ class Read(Protocol):
     def high(self) -> float | None:
         """Most that it asked for then, mm."""
 
+    @property
+    def values(self) -> tuple[AskRead, ...]:
+        """Each of several readings."""
+
+
+def answered(gate: Gate, readings: Sequence[float | None]) -> Answer:
+    """What was read at a gate, in the order it asks: one reading, or each of several.
+
+    Where the least of several counts, it may be given alone.
+
+    Raises:
+        ValueError: some are missing, in words for whoever typed the others.
+    """
+    given = [each for each in readings if each is not None]
+    asks = gate.asks or (None,)
+    alone = len(given) == 1 and gate.counts == "least"
+    if not given or len(readings) > len(asks) or not (alone or len(given) == len(asks)):
+        message = (
+            f"{len(asks)} readings are asked for; give each" if gate.asks else "one reading is asked for"
+        )
+        raise ValueError(message + (", or the least alone" if gate.counts == "least" else ""))
+    if alone or not gate.asks:
+        return Answer(given[0])
+    values = tuple(AskRead(ask=ask.id, value_mm=mm) for ask, mm in zip(gate.asks, given, strict=True))
+    return Answer(decisive(gate, Answer(given[0], values=values))[1], values=values)
+
+
+def decisive(gate: Gate, answer: Answer) -> tuple[Gate | Ask, float | None]:
+    """What of a gate decides whether it passes, and the reading of that, mm.
+
+    Of several readings it is the least where that counts, else the one farthest beyond its limits, or nearest to them; none
+    decides while one is missing.
+    """
+    read = {each.ask: each.value_mm for each in answer.values}
+    if gate.asks and gate.counts == "each":
+        if any(ask.id not in read for ask in gate.asks):
+            return gate, None
+        worst = max(gate.asks, key=lambda ask: _beyond(ask, read[ask.id]))
+        return worst, read[worst.id]
+    return gate, min(read.values(), default=answer.value)
+
+
+def depths_read(gate: Gate, answer: Answer) -> dict[str, float]:
+    """What a gate's readings tell of the depths of cuts: mm from the cut's own face, by the cut's id."""
+    read = {each.ask: each.value_mm for each in answer.values}
+    found = {ask.cut: read[ask.id] - ask.above for ask in gate.asks if ask.cut and ask.id in read}
+    if gate.cut and answer.value is not None:
+        found[gate.cut] = answer.value - gate.above
+    return found
+
 
 def verdict(gate: Gate, answer: Answer) -> Verdict:
     """What an answer means at a gate; limits count as within.
 
     What was accepted at one's own risk is so for the limits of that time: once the gate asks for others, the reading
-    counts by itself.
+    counts by itself. Where each of several readings counts, none may be missing.
     """
-    if answer.risk and _alike(answer.low, gate.low) and _alike(answer.high, gate.high):
+    if answer.risk and _asks_alike(gate, answer):
         return "at own risk"
     if gate.value is None:
         return "passes" if answer.yes and not answer.risk else "no"
-    if answer.value is None:
+    wanted, value = decisive(gate, answer)
+    if value is None:
         return "no"
-    if gate.low is not None and answer.value < gate.low - _EDGE:
+    if wanted.low is not None and value < wanted.low - _EDGE:
         return "too little"
-    if gate.high is not None and answer.value > gate.high + _EDGE:
+    if wanted.high is not None and value > wanted.high + _EDGE:
         return "too much"
     return "passes"
 
@@ -96,10 +150,28 @@ def as_measured(cuts: Iterable[Cut], gate: Gate, answer: Answer | None) -> tuple
         gate: of the step.
         answer: the newest at it.
     """
-    read = None if answer is None else gate.depth_read(answer.value)
+    read = {} if answer is None else depths_read(gate, answer)
     return tuple(
-        cut.model_copy(update={"measured_depth": read[1]}) if read is not None and cut.id == read[0] else cut
-        for cut in cuts
+        cut.model_copy(update={"measured_depth": read[cut.id]}) if cut.id in read else cut for cut in cuts
+    )
+
+
+def _beyond(ask: Ask, value: float) -> float:
+    """How far a reading lies beyond its limits, mm; negative within them."""
+    below = -inf if ask.low is None else ask.low - value
+    return max(below, -inf if ask.high is None else value - ask.high)
+
+
+def _asks_alike(gate: Gate, answer: Answer) -> bool:
+    """Whether a gate asks for what it asked for when it was gone on against."""
+    then = {each.ask: each for each in answer.values} if gate.counts == "each" else {}
+    return (
+        _alike(answer.low, gate.low)
+        and _alike(answer.high, gate.high)
+        and all(
+            ask.id in then and _alike(then[ask.id].low, ask.low) and _alike(then[ask.id].high, ask.high)
+            for ask in (gate.asks if gate.counts == "each" else ())
+        )
     )
 
 
@@ -114,8 +186,15 @@ def lets_on(gate: Gate, answer: Answer | None) -> bool:
 
 def accepted(gate: Gate, answer: Answer | None, why: str) -> Answer:
     """A gate gone on against at the builder's own risk, with what was read last and for the limits it asks for now."""
-    read = None if answer is None else answer.value
-    return Answer(read, True if read is None else None, " ".join(why.split()), gate.low, gate.high)
+    read, values = (None, ()) if answer is None else (answer.value, answer.values)
+    asks = {ask.id: ask for ask in gate.asks} if gate.counts == "each" else {}
+    values = tuple(
+        each.model_copy(update={"low": asks[each.ask].low, "high": asks[each.ask].high})
+        if each.ask in asks
+        else each
+        for each in values
+    )
+    return Answer(read, True if read is None else None, " ".join(why.split()), gate.low, gate.high, values)
 
 
 def reopens(card: Card, answer: Answer | None) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, insert, select, update
 
+from scribeline.job import AskRead
 from scribeline.store import checks, tables
 from scribeline.store.faults import StoreError
 from scribeline.store.kept import GateReading, OverrideKept, Tick
@@ -125,6 +126,7 @@ def reading_row(
     with_what: str,
     risk: str = "",
     limits: Limits = (None, None),
+    values: Iterable[AskRead] = (),
 ) -> dict[str, Any]:
     """A reading as it is kept.
 
@@ -150,6 +152,7 @@ def reading_row(
         "risk": checks.line(risk, "why the work goes on", may_be_empty=True),
         "low": low,
         "high": high,
+        "each_read": [each.plain for each in values],
     }
 
 
@@ -236,6 +239,7 @@ def _reading(row: Row) -> GateReading:
         row["risk"],
         row["low"],
         row["high"],
+        tuple(AskRead.model_validate(each) for each in row["each_read"]),
     )
 
 

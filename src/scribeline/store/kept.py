@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
 
+from scribeline.job import AskRead
+
 RevisionKind = Literal["edit", "undo", "redo"]
 BitShelf = Literal["twist", "brad_point", "flat_bottomed", "router"]
 
@@ -89,6 +91,7 @@ class GateReading:
         risk: why the work goes on although the gate does not pass; "" where it does not.
         low: least that the gate asked for when it was accepted so, mm.
         high: most that it asked for then, mm.
+        values: each of several readings, where the gate asks for several; `value_mm` is then the one that decides.
     """
 
     gate_id: str
@@ -101,6 +104,7 @@ class GateReading:
     risk: str = ""
     low: float | None = None
     high: float | None = None
+    values: tuple[AskRead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,7 +50,9 @@ def _done(tick: Tick) -> dict[str, Any]:
 
 
 def _reading(each: GateReading) -> dict[str, Any]:
-    answer = {"value_mm": each.value_mm} if each.yes is None else {"yes": each.yes}
+    answer: dict[str, Any] = {"value_mm": each.value_mm} if each.yes is None else {"yes": each.yes}
+    if each.values:
+        answer["values"] = [value.plain for value in each.values]
     risk = {"risk": each.risk, "low": each.low, "high": each.high} if each.risk else {}
     return _stated(
         {

@@ -165,6 +165,7 @@ def carried(record: Mapping[str, Any]) -> tuple[Rows, Rows, Rows]:
             "risk": checks.line(each.risk, "why the work goes on", may_be_empty=True),
             "low": each.low,
             "high": each.high,
+            "each_read": [value.plain for value in each.values],
         }
         for each in read.readings
     ]

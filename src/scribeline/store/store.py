@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Table, insert, select
 
-from scribeline.job import parse_records, without_tables
+from scribeline.job import AskRead, parse_records, without_tables
 from scribeline.store import attached, bench, checks, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
@@ -265,6 +265,7 @@ class Store:
         yes: bool | None = None,
         risk: str = "",
         limits: tuple[float | None, float | None] = (None, None),
+        values: Iterable[AskRead] = (),
         known: int | None = None,
     ) -> GateReading:
         """Note what was read at a gate; every reading is kept, the newest counts.
@@ -279,6 +280,7 @@ class Store:
             yes: the answer of a gate that asks for one.
             risk: why the work goes on although the gate does not pass.
             limits: what the gate asks for at that time, least and most, mm; kept where there is a risk.
+            values: each of several readings, where the gate asks for several; `value_mm` is the one that decides.
             known: how many readings of this gate whoever sends it knew of. Where one that came later is the same, this is
                 that one, sent again by a screen that had no answer; it is kept once.
 
@@ -287,7 +289,7 @@ class Store:
             StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
         """
         row = bench.reading_row(
-            gate_id, value_mm, yes=yes, by=by, with_what=with_what, risk=risk, limits=limits
+            gate_id, value_mm, yes=yes, by=by, with_what=with_what, risk=risk, limits=limits, values=values
         )
         with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)

@@ -84,6 +84,7 @@ readings = Table(
     Column("risk", Text, nullable=False, server_default=""),
     Column("low", Float),
     Column("high", Float),
+    Column("each_read", JSON, nullable=False, server_default="[]"),
     ForeignKeyConstraint(["job_id", "revision"], ["revisions.job_id", "revisions.number"]),
     CheckConstraint("(value_mm IS NULL) <> (yes IS NULL)", name="reading_or_answer"),
 )

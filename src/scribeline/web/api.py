@@ -18,7 +18,7 @@ from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan, finding_record, record
-from scribeline.steps import Answer, Card, as_measured, reopens
+from scribeline.steps import Answer, Card, Gate, accepted, answered, as_measured, reopens
 from scribeline.store import (
     BitKept,
     GateReading,
@@ -142,11 +142,30 @@ class TickOut(BaseModel):
     cuts: list[dict[str, Any]]
 
 
+class AskIn(In):
+    """One of several readings that a gate asks for."""
+
+    ask: str = Field(min_length=1, max_length=120, description="its id, as the step's gate lists it")
+    value_mm: Mm
+
+
+class AskOut(BaseModel):
+    """One of several readings, with the limits of its own that it was accepted for at the builder's risk."""
+
+    ask: str
+    value_mm: float
+    low: float | None = None
+    high: float | None = None
+
+
 class ReadingIn(In):
-    """What was read at a gate: a reading, or yes or no."""
+    """What was read at a gate: a reading, or each of several, or yes or no."""
 
     card: str = Field(min_length=1, max_length=120, description="id of the step card whose gate it is")
     value_mm: Mm | None = None
+    values: list[AskIn] = Field(
+        default=[], max_length=100, description="each reading, where the gate asks for several"
+    )
     yes: bool | None = None
     with_what: str = Field(default="", max_length=120, description="what it was measured with")
     risk: str = Field(
@@ -173,6 +192,7 @@ class ReadingOut(BaseModel):
     risk: str = ""
     low: float | None = None
     high: float | None = None
+    values: list[AskOut] = []
     passes: bool | None = None
 
 
@@ -424,17 +444,18 @@ def read(request: Request, job_id: JobId, reading: ReadingIn) -> ReadingOut:
     """Note what was read at a gate; the answer says whether it passes."""
     planned = _plan(request, job_id, reading.revision)
     card, store = _card(planned, reading.card), shop_of(request).store
-    gate = card.gate
+    gate, answer = card.gate, _answer(card.gate, reading)
     kept = store.read(
         job_id,
         reading.card,
-        reading.value_mm,
-        yes=reading.yes,
+        answer.value,
+        yes=answer.yes,
         by=who(request),
         with_what=reading.with_what,
         revision=reading.revision,
         risk=reading.risk,
         limits=(gate.low, gate.high),
+        values=answer.values,
     )
     keep_depth(store, job_id, card, Answer.of(kept), by=who(request))
     return _reading(kept, planned)
@@ -605,6 +626,22 @@ def _tick(each: Tick) -> TickOut:
     return TickOut(card=each.card_id, by=each.by, at=each.at, revision=each.revision, cuts=cuts)
 
 
+def _answer(gate: Gate, reading: ReadingIn) -> Answer:
+    """What was read at a gate.
+
+    Raises:
+        HTTPException: of several readings some are missing, or are of no gate's.
+    """
+    if not reading.values:
+        return Answer(reading.value_mm, reading.yes)
+    read = {each.ask: each.value_mm for each in reading.values}
+    asks = [ask.id for ask in gate.asks]
+    if sorted(asks) != sorted(each.ask for each in reading.values) or reading.yes is not None:
+        raise HTTPException(422, f"this gate asks for one reading of each of: {', '.join(asks) or 'none'}")
+    answer = answered(gate, [read[ask] for ask in asks])
+    return accepted(gate, answer, reading.risk) if reading.risk else answer
+
+
 def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:
     return ReadingOut(
         card=each.gate_id,
@@ -617,6 +654,7 @@ def _reading(each: GateReading, planned: Plan | None) -> ReadingOut:
         risk=each.risk,
         low=each.low,
         high=each.high,
+        values=[AskOut(**value.model_dump()) for value in each.values],
         passes=None if planned is None else _passes(each, planned),
     )
 

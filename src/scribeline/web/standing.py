@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from scribeline.findings import holds
 from scribeline.job import Override
 from scribeline.operations import done_steps
-from scribeline.steps import Answer, Standing, standings
+from scribeline.steps import Answer, Standing, depths_read, standings
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,15 +34,11 @@ def last_read(store: Store, job_id: int, card_id: str) -> Answer | None:
 
 def keep_depth(store: Store, job_id: int, card: Card, answer: Answer, *, by: str) -> None:
     """Keep what a reading tells of a cut of a step that is done; of one that is not, its tick will say it."""
-    read = card.gate.depth_read(answer.value)
-    if read is None:
-        return
-    name, depth = read
-    done = next((each for each in store.ticks(job_id) if each.card_id == card.id), None)
-    if done is not None and any(
-        cut["id"] == name and cut.get("measured_depth") != depth for cut in done.features
-    ):
-        store.measured_depth(job_id, card.id, name, depth, by=by)
+    read = depths_read(card.gate, answer)
+    done = next((each for each in store.ticks(job_id) if each.card_id == card.id), None) if read else None
+    for cut in () if done is None else done.features:
+        if (depth := read.get(cut["id"])) is not None and cut.get("measured_depth") != depth:
+            store.measured_depth(job_id, card.id, cut["id"], depth, by=by)
 
 
 def go_on_against(

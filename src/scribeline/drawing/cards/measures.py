@@ -165,7 +165,7 @@ def _arrow(tip: Point, towards: float) -> list[Item]:
 
 # The body: four places round the bridge.
 
-_BESIDE_BODY = 46.0
+_BESIDE_BODY = 10.0
 _BODY_TALL = 100.0
 
 
@@ -180,7 +180,7 @@ def _body_height(plan: Plan, width: float) -> float:
 
 
 def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
-    """The body from the front, four numbered places round the bridge, a line to write each reading on."""
+    """The body from the front, with four numbered places round the bridge; its gate has a line for each reading."""
     layout, scale = plan.layout, _body_scale(plan, width)
     xs, ys = [p.x for p in layout.outline], [p.y for p in layout.outline]
 
@@ -210,13 +210,6 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             Circle(CUT, (u, v), radius),
             Text(LETTERING, (u, v - 1.75), str(n), ACTED_ON_LETTERING, "middle", bold=True),
         ]
-        level = corner[1] - 14.0 - 13.0 * (n - 1)
-        items += blank(
-            str(n),
-            (corner[0] + width - _BESIDE_BODY + 8.0, level),
-            _BESIDE_BODY - 8.0,
-            plan.unit,
-        )
     words = f"From the front, scale 1:{1 / scale:.1f}"
     items.append(
         Text(LETTERING, (corner[0], corner[1] - _body_height(plan, width) + 0.9), words, ACTED_ON_LETTERING)

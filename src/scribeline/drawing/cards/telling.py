@@ -192,7 +192,8 @@ def _gate(gate: Gate, plan: Plan) -> dict[str, Any]:
     return {
         "ask": f"{gate.ask[0].upper()}{gate.ask[1:]}",
         "limits": list(_limits(gate, Told(plan.unit))),
-        "label": "Reading" if measured else "Checked, OK",
+        "labels": [f"{each.words[0].upper()}{each.words[1:]}" for each in gate.asks]
+        or ["Reading" if measured else "Checked, OK"],
         "unit": plan.unit if measured else "",
     }
 

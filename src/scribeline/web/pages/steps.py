@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
+from pydantic import Field
 
 from scribeline.drawing.cards import picture_of_section, picture_of_where
 from scribeline.features import Feature, in_words, runs, slope_deg
@@ -15,7 +17,7 @@ from scribeline.job import Cut
 from scribeline.layout import Reading, on_centreline, side_words
 from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, as_measured, next_open
+from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, answered, as_measured, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
 from scribeline.web.drawings import element
@@ -400,13 +402,17 @@ def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
     ]
 
 
+Typed = Annotated[str, Field(max_length=60)]
+"""One reading as it is typed."""
+
+
 @router.post("/jobs/{job_id}/steps/{card_id}/gate")
 def answer_gate(
     request: Request,
     job_id: int,
     card_id: str,
     *,
-    value: Annotated[str, Form(max_length=60)] = "",
+    value: Annotated[list[Typed] | None, Form(max_length=100)] = None,
     yes: Annotated[str, Form(max_length=3)] = "",
     with_what: Annotated[str, Form(max_length=80)] = "",
     risk: Annotated[str, Form(max_length=100)] = "",
@@ -415,7 +421,7 @@ def answer_gate(
     revision: Annotated[int, Form(ge=0)] = 0,
     known: Annotated[int | None, Form(ge=0)] = None,
 ) -> Response:
-    """Keep a reading, an answer, or the reason to go on against the gate.
+    """Keep a reading or several, an answer, or the reason to go on against the gate.
 
     A screen that had no answer sends the same again: it says how many readings it knew, and is kept once.
     """
@@ -423,7 +429,7 @@ def answer_gate(
     plan, found, index = _step(job, card_id)
     gate = found[index].card.gate
     try:
-        answer = _answer(job, found[index], value, yes, risk)
+        answer = _answer(job, found[index], value or (), yes, risk)
     except ValueError as fault:
         return _show(
             request,
@@ -455,13 +461,14 @@ def answer_gate(
         known=known,
         risk=answer.risk,
         limits=(gate.low, gate.high),
+        values=answer.values,
     )
     keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
     trail = read_trail(on, max(1, len(found[index].card.places)))
     return RedirectResponse(_address(job, found[index].card, hole, trail) + "#gate", status_code=303)
 
 
-def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) -> Answer:
+def _answer(job: Opened, standing: Standing, typed: Sequence[str], yes: str, risk: str) -> Answer:
     """What a form's fields say; a risk is taken with what was read last.
 
     Raises:
@@ -475,10 +482,10 @@ def _answer(job: Opened, standing: Standing, value: str, yes: str, risk: str) ->
             message = "say yes or no"
             raise ValueError(message)
         return Answer(yes=yes == "yes")
-    if not value.strip():
+    if not any(each.strip() for each in typed):
         message = "type what you read, such as " + plain_example(gate.value, job.units)
         raise ValueError(message)
-    return Answer(value=read_length(value, unit=job.units).mm)
+    return answered(gate, [read_length(each, unit=job.units).mm if each.strip() else None for each in typed])
 
 
 def plain_example(mm: float, units: JobUnit) -> str:

@@ -22,7 +22,7 @@ const post = (path, body) =>
 
 function keep(form, pressed) {
   const body = bodyOf(form, pressed);
-  const words = body.get("value") || body.get("yes") || body.get("risk") || "";
+  const words = body.getAll("value").filter(Boolean).join("; ") || body.get("yes") || body.get("risk") || "";
   localStorage.setItem(keyOf(pathOf(form)), JSON.stringify({ body: body.toString(), words, title: document.querySelector("h1").textContent }));
   localStorage.removeItem(`typed:${pathOf(form)}`);
   count();
@@ -112,12 +112,14 @@ function note(form, { words, refused, body }) {
     : ` “${words}” is kept on this device and not in the app yet. It is sent as soon as the app answers.`);
   form.before(said);
   if (!input) return;
-  if (!input.value) {
-    input.value = words;
+  const inputs = [...form.querySelectorAll("[name=value]")];
+  if (!inputs.some((each) => each.value)) {
+    const typed = new URLSearchParams(body).getAll("value");
+    inputs.forEach((each, n) => { each.value = typed[n] ?? ""; });
     const tool = form.querySelector("[name=with_what]");
     if (tool && !tool.value) tool.value = new URLSearchParams(body).get("with_what") ?? "";
   }
-  input.classList.add("unsent");
+  inputs.forEach((each) => each.classList.add("unsent"));
 }
 
 document.addEventListener("submit", async (event) => {
@@ -181,7 +183,7 @@ function begin() {
   const typed = form && localStorage.getItem(`typed:${pathOf(form)}`);
   if (input && !input.value && typed) {
     input.value = typed;
-    input.classList.add("unsent");
+    inputs.forEach((each) => each.classList.add("unsent"));
     const said = Object.assign(document.createElement("p"), { className: "typed-note", textContent: "Typed here before and not sent yet: keep it, or type over it." });
     form.before(said);
   }
