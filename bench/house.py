@@ -7,6 +7,21 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
+_READ_IDS = "ids read for a meaning"
+_TAKES_APART = frozenset(
+    [
+        "startswith",
+        "endswith",
+        "partition",
+        "rpartition",
+        "split",
+        "rsplit",
+        "removeprefix",
+        "removesuffix",
+        "rstrip",
+    ]
+)
+
 SOURCE = Path(__file__).parents[1] / "src" / "scribeline"
 
 
@@ -20,7 +35,24 @@ def counted(tree: ast.Module) -> Counter[str]:
         if isinstance(node, ast.Call):
             owner = getattr(node.func, "value", None)
             found["regular expressions"] += isinstance(owner, ast.Name) and owner.id == "re"
+        found[_READ_IDS] += _reads_an_id(node)
     return found
+
+
+def _reads_an_id(node: ast.AST) -> bool:
+    """Whether an id is taken apart, or compared with a word, as if it were more than a name."""
+    if isinstance(node, ast.Compare):
+        sides = [node.left, *node.comparators]
+        words = any(
+            isinstance(part, ast.Constant) and part.value for side in sides for part in ast.walk(side)
+        )
+        return words and any(_is_id(side) for side in sides)
+    called = node.func if isinstance(node, ast.Call) else None
+    return isinstance(called, ast.Attribute) and called.attr in _TAKES_APART and _is_id(called.value)
+
+
+def _is_id(node: ast.AST) -> bool:
+    return isinstance(node, ast.Attribute) and node.attr == "id"
 
 
 def _is_docstring(node: ast.stmt) -> bool:
@@ -60,6 +92,7 @@ def main() -> None:
         "functions",
         "asserts that something is not None",
         "regular expressions",
+        _READ_IDS,
     )
     whole = Counter[str]()
     print("| room | " + " | ".join(kinds) + " |\n|---" + "|---" * len(kinds) + "|")  # noqa: T201 - its output

@@ -14,7 +14,6 @@ from rich.padding import Padding
 from rich.table import Table
 
 from scribeline.cli.report import WHAT, console_for_people, say
-from scribeline.features import Bore
 from scribeline.findings.wood import from_the_nut
 from scribeline.lengths import in_unit, said
 
@@ -194,7 +193,7 @@ def _mass(kg: float) -> str:
 
 def _removed(plan: Plan, body: Body, weight: Weight) -> Table:
     """Pockets one by one; holes of a kind together."""
-    kinds = {f.id: f.row if isinstance(f, Bore) else ("", f.role) for f in plan.features}
+    kinds = {feature.id: feature.row for feature in plan.features}
     rows: dict[tuple[str, str], list[tuple[float, float]]] = {}
     for cut, lump in zip((*weight.carved, *weight.removed), (*body.carved, *body.removed), strict=True):
         rows.setdefault(kinds.get(cut.feature, ("", cut.role)), []).append((lump.volume_mm3, cut.kg))

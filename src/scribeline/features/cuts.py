@@ -250,6 +250,11 @@ class Pocket:
     islands: tuple[Ring, ...] = ()
 
     @property
+    def row(self) -> tuple[str, str]:
+        """What it shares with what goes with it: nothing, for it goes by itself."""
+        return "pocket", self.role
+
+    @property
     def in_words(self) -> str:
         """What it is called in a sentence, such as bridge-pickup cavity."""
         return cavity_words(self.role)

@@ -38,7 +38,7 @@ def _beside(facts: Facts) -> Iterator[Finding]:
             if bore.group != f"{stated.name} cover screws":
                 continue
             spot = shapely.Point(bore.at.x, bore.at.y)
-            name, half = f"{stated.name} cover screw {bore.id.rpartition('-')[2]}", screws.thread.mm / 2
+            name, half = f"{stated.name} cover screw {bore.number}", screws.thread.mm / 2
             to_cavity = (-1 if hollow.covers(spot) else 1) * hollow.boundary.distance(spot)
             near = _Near(name, "over the cavity", "the cavity's edge", (bore.id, cavity.id))
             yield from _judge(facts, near, to_cavity, half)

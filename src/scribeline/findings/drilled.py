@@ -37,9 +37,7 @@ def would_move(facts: Facts) -> Iterator[Finding]:
     wrong = _no_longer_fits(facts)
     rows: dict[tuple[bool, object], list[str]] = {}
     for name in changes:
-        feature = by_id[name]
-        group = feature.row if isinstance(feature, Bore) else name
-        rows.setdefault((name in wrong, group), []).append(name)
+        rows.setdefault((name in wrong, by_id[name].row), []).append(name)
     for names in rows.values():
         clashes = [wrong[name] for name in names if name in wrong]
         yield _told([by_id[name] for name in names], changes, clashes)
@@ -154,11 +152,7 @@ def _row(features: list[Feature]) -> str:
     """Several cuts in words: "string holes 1 to 6"."""
     if len(features) == 1:
         return wood.named(features[0])
-    numbers = [feature.id.rsplit("-", 1)[-1] for feature in features]
-    together = (
-        [str(n) for n in range(int(numbers[0]), int(numbers[0]) + len(numbers))]
-        if numbers[0].isdigit()
-        else []
-    )
-    listed = f"{numbers[0]} to {numbers[-1]}" if numbers == together else ", ".join(numbers)
+    numbers = [feature.number for feature in features if isinstance(feature, Bore)]
+    together = numbers == list(range(numbers[0], numbers[0] + len(numbers)))
+    listed = f"{numbers[0]} to {numbers[-1]}" if together else ", ".join(map(str, numbers))
     return f"{features[0].role.removesuffix('s')}s {listed}"

@@ -205,7 +205,7 @@ def _key(bore: Bore) -> str:
     """The job's table of a bore from the edge."""
     if bore.family in {"jack", "jack-screw"}:
         return "jack"
-    return f"strap_buttons[{bore.id.rsplit('-', 1)[-1]}]" if bore.family == "strap-button" else ""
+    return f"strap_buttons[{bore.number}]" if bore.family == "strap-button" else ""
 
 
 def edges(facts: Facts) -> Iterator[Finding]:

@@ -99,7 +99,6 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
         inside = heel.covers(spot)
         left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.thread.mm / 2
         if severity := limit.severity(left):
-            number = bore.id.rpartition("-")[2]
             yield Finding(
                 code="neck-screws.near-side",
                 severity=severity,
@@ -108,9 +107,9 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 concerns=(bore.id, HEEL),
                 value=left,
                 limit=limit.threshold(severity),
-                message=f"neck screw {number} leaves {said(left)} of the heel beside its thread"
+                message=f"neck screw {bore.number} leaves {said(left)} of the heel beside its thread"
                 if left > 0
-                else f"neck screw {number} misses the heel",
+                else f"neck screw {bore.number} misses the heel",
                 cure=f"move it {no_less(limit.caution - left)} inwards (neck_screws.places, from the pocket's end wall and "
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,

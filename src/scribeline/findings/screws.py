@@ -22,7 +22,7 @@ def _finding(facts: Facts, near: Near) -> Finding:
     if out:
         left = longest_with(near.gap, 0.0, under, screw.length) - screw.length
     severity = limit.severity(left) or "caution"
-    name = f"{bore.holds or bore.role} {bore.id.rsplit('-', 1)[-1]}"
+    name = f"{bore.holds or bore.role} {bore.number}"
     size = f"{said(screw.length, None)} long, {said(under, None)} of it above the wood"
     return Finding(
         code="screw.tip-shows" if out else "screw.tip-near",

@@ -371,7 +371,7 @@ def one_of_each_kind(
         facts: what they are about.
         worst: `min` where low values are the bad ones, else `max`.
     """
-    kinds = {f.id: "/".join(f.row) if isinstance(f, Bore) else f.id for f in facts.features}
+    kinds = {feature.id: "/".join(feature.row) for feature in facts.features}
     alike: dict[tuple[str, ...], list[Finding]] = {}
     for finding in said:
         key = (finding.code, finding.severity, *sorted(kinds[name] for name in finding.features))
@@ -399,12 +399,11 @@ def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:
 
 def named(feature: Feature) -> str:
     """A cut in bench words, with its number where there are several."""
-    number = feature.id.rsplit("-", 1)[-1]
     if isinstance(feature, Pocket):
         return f"the {feature.in_words}"
-    if feature.id.startswith("control-"):
+    if feature.family == "control" or not feature.number:
         return f"the {feature.role}"
-    return f"{feature.role} {number}" if number.isdigit() else f"the {feature.role}"
+    return f"{feature.role} {feature.number}"
 
 
 def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
