@@ -34,7 +34,7 @@ from scribeline.drawing.sheets.figures import Unit, bare
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, Pocket, runs, shared_role
+from scribeline.features import Bore, Pocket, alike, runs, shared_role
 from scribeline.features.cuts import Face
 from scribeline.lengths import (
     both_units,
@@ -150,14 +150,14 @@ def families(plan: Plan, face: Face) -> list[Family]:
             found.append(
                 Family(pocket.role, pocket.depth, floor, instead, (_middle(pocket),), unit=plan.unit)
             )
-    groups: dict[tuple[object, float], list[Bore]] = {}
-    for bore in plan.features.bores:
-        start = pockets[bore.entered_from].face if bore.entered_from in pockets else bore.face
+    groups: list[tuple[Bore, ...]] = []
+    for bores in alike(plan.features, plan.layout):
+        start = pockets[bores[0].entered_from].face if bores[0].entered_from in pockets else bores[0].face
         # What is cut from the edge is told with the front.
         if start == face or (start == "edge" and face == "top"):
-            groups.setdefault((bore.row, round(bore.deepest.depth, 2)), []).append(bore)
+            groups.append(bores)
     meeting = _meeting(plan)
-    for bores in _together(plan, groups.values(), left, meeting):
+    for bores in _together(plan, groups, left, meeting):
         under = [left[bore.id] for bore in bores if bore.id in left]
         first = bores[0]
         from_edge = "from the edge" if first.face == "edge" else ""
@@ -170,12 +170,12 @@ def families(plan: Plan, face: Face) -> list[Family]:
 
 
 def _together(
-    plan: Plan, groups: Iterable[list[Bore]], left: dict[str, float], meeting: Mapping[str, list[str]]
-) -> list[list[Bore]]:
+    plan: Plan, groups: Iterable[tuple[Bore, ...]], left: dict[str, float], meeting: Mapping[str, list[str]]
+) -> list[tuple[Bore, ...]]:
     """Groups that follow each other and would be told alike, as one where their names have something in common."""
-    found: list[list[Bore]] = []
+    found: list[tuple[Bore, ...]] = []
 
-    def told(bores: list[Bore]) -> tuple[object, ...]:
+    def told(bores: tuple[Bore, ...]) -> tuple[object, ...]:
         first, met = bores[0], _met(plan, bores, meeting)
         letter = balloon(first.id).rstrip("0123456789")
         under = [left[bore.id] for bore in bores if bore.id in left and not (first.through or met)]
@@ -184,7 +184,7 @@ def _together(
 
     for bores in groups:
         if found and told(found[-1]) == told(bores):
-            found[-1] = [*found[-1], *bores]
+            found[-1] = (*found[-1], *bores)
         else:
             found.append(bores)
     return found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import chain, groupby
 
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import (
@@ -18,7 +18,7 @@ from scribeline.drawing.sheets.figures import (
 )
 from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
-from scribeline.features import Bore, Pocket, Setting, Step, runs, setting_of
+from scribeline.features import Bore, Pocket, Setting, Step, alike, runs, setting_of
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units, in_unit, said
 from scribeline.plan import Plan
@@ -50,16 +50,19 @@ def drilling_order(plan: Plan) -> list[Bore]:
 
 
 def _settings(plan: Plan, bores: Sequence[Bore]) -> Block:
-    """One row for holes that follow each other and are drilled alike: they take one setting of the press."""
+    """One row for holes that go together, and for groups that follow each other and take one setting of the press."""
     unit, layout, pockets = plan.unit, plan.layout, plan.features.pockets
     rows: list[Sequence[Cell]] = []
 
-    def told(bore: Bore) -> tuple[str, tuple[Step, ...], tuple[Setting, ...]]:
-        settings = (setting_of(layout, bore, no, pockets) for no in range(len(bore.steps)))
-        return _from(plan, bore), bore.steps, tuple(settings)
+    def told(group: Sequence[Bore]) -> tuple[str, tuple[Step, ...], tuple[Setting, ...]]:
+        first, where = group[0], "; ".join(dict.fromkeys(_from(plan, bore) for bore in group))
+        settings = (setting_of(layout, first, no, pockets) for no in range(len(first.steps)))
+        return where, first.steps, tuple(settings)
 
-    for (where, steps, settings), run in groupby(bores, key=told):
-        holes = list(run)
+    order = {bore.id: n for n, bore in enumerate(bores)}
+    groups = sorted(alike(plan.features, layout), key=lambda group: order[group[0].id])
+    for (where, steps, settings), run in groupby(groups, key=told):
+        holes = list(chain(*run))
         numbers = runs([balloon(bore.id) for bore in holes])
         named = joined_roles(bore.role.removesuffix(" pilot") for bore in holes), where
         for k, (step, setting) in enumerate(zip(steps, settings, strict=True)):
@@ -146,7 +149,7 @@ def wood_left(plan: Plan) -> list[Block]:
 
 def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
     """The thinnest web between each two groups of cuts, thinnest first; none that nobody need look at."""
-    groups = {cut.id: cut.row if isinstance(cut, Bore) else cut.id for cut in plan.features}
+    groups = {cut.id: cut.row for cut in plan.features}
     least: dict[frozenset[object], Web] = {}
     for web in plan.webs:
         pair = frozenset((groups[web.a], groups[web.b]))
@@ -161,7 +164,7 @@ def _web_rows(plan: Plan) -> list[Sequence[Cell]]:
 def _floor_rows(plan: Plan) -> list[Sequence[Cell]]:
     groups: dict[object, list[str]] = {}
     for cut in plan.features:
-        groups.setdefault(cut.row if isinstance(cut, Bore) else cut.id, []).append(cut.id)
+        groups.setdefault(cut.row, []).append(cut.id)
     found = {outside.feature: outside for outside in plan.outside}
     through = {bore.id for bore in plan.features.bores if bore.through}
     rows: list[Sequence[Cell]] = []

@@ -34,7 +34,7 @@ from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_
 from scribeline.drawing.sheets.depths import SHORT
 from scribeline.drawing.sheets.figures import joined_roles, measured
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full_size_bar
-from scribeline.features import Bore, Step, runs, slope_deg
+from scribeline.features import Bore, Step, alike, runs, slope_deg
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
@@ -80,20 +80,18 @@ def kinds(plan: Plan) -> list[Kind]:
 
     Holes of several groups are one kind where their sections would be the same.
     """
-    groups: dict[tuple[object, ...], list[Bore]] = {}
-    for bore in plan.features.bores:
-        if bore.family not in SHOWN_ELSEWHERE:
-            sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in bore.steps)
-            cut = (bore.face, bore.entered_from, bore.through, sizes, round(slope_deg(bore), 1))
-            groups.setdefault((*bore.row, bore.role, *cut), []).append(bore)
     left = {name: wood for name, wood in plan.floors.items() if wood is not None}
-    alike: dict[tuple[object, ...], list[Bore]] = {}
-    for (_, _, _, *like), bores in groups.items():
-        floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
-        screw, over = bores[0].screw, round(bores[0].at.z, 1)
-        driven = None if screw is None else (screw.thread, round(screw.reach, 1))
-        alike.setdefault((*like, driven, floor, over), []).extend(bores)
-    shown = [(tuple(bores), min(bores, key=lambda bore: left.get(bore.id, 0.0))) for bores in alike.values()]
+    found: dict[tuple[object, ...], list[Bore]] = {}
+    for bores in alike(plan.features, plan.layout):
+        first = bores[0]
+        if first.family not in SHOWN_ELSEWHERE:
+            sizes = tuple((round(step.diameter, 2), round(step.depth, 1)) for step in first.steps)
+            cut = (first.face, first.entered_from, first.through, sizes, round(slope_deg(first), 1))
+            floor = round(min(left.get(bore.id, 0.0) for bore in bores), 1)
+            screw, over = first.screw, round(first.at.z, 1)
+            driven = None if screw is None else (screw.thread, round(screw.reach, 1))
+            found.setdefault((*cut, driven, floor, over), []).extend(bores)
+    shown = [(tuple(bores), min(bores, key=lambda bore: left.get(bore.id, 0.0))) for bores in found.values()]
     return [Kind(bores, bore, left.get(bore.id)) for bores, bore in shown]
 
 
