@@ -42,16 +42,8 @@ STANDS_FOR = {
 """Cards that cut nothing in the body, and the holes whose numbers they tell."""
 
 DRAWN = {
-    "Front: pockets from the datums": (
-        "pockets",
-        ("neck side 12th", "neck side end", "tail side 12th", "tail side end"),
-    ),
-    "Front: bridge from the datums": ("bridge", ("plate 12th", "plate end", "12th", "end")),
     "Bridge set-out": ("bridge", ("across",)),
-    "Ferrule set-out": ("ferrules", ("across",)),
     "Section through the bridge": ("page", ("depth", "point", "thickness", "overlap")),
-    "String hole and ferrule": ("page", ("depth", "point", "thickness", "overlap")),
-    "Sections through the holes": ("page", ("depth", "left")),
 }
 """Drawing sheets with dimensions that no word explains, and which cuts' numbers of which kinds they may be."""
 
@@ -138,7 +130,7 @@ def sheets(pack: Pack) -> Iterator[Text]:
         raw, said = page, list[str]()
         title = re.search(r"Title (?:\| )?(.*?) \| View", raw)
         assert title, raw
-        if title[1].startswith("Wood left"):
+        if title[1].startswith("What to get"):
             raw, said = rules.without(raw, truth.sentences)
         text = Text(
             truth, f"sheets.pdf, page {n}, {title[1]}", *read(raw, truth.unit), before=before, said=said

@@ -39,6 +39,8 @@ ANY_OF = {
     "a router",
     "a shaft",
     "drawn",
+    "a join",
+    "a row",
 }
 """Kinds of which there are several and the page does not say which."""
 
@@ -369,14 +371,6 @@ CARDS = (
     rule(rf"(?P<ids>{ID}) {{off}}"),
 )
 
-HOW_FACE = r"(?:front|back|edge|pocket)"
-SIZE = r"Ø {diameter} ?, {depth} deep"
-
-HEADS = (
-    r"(?:straight to the \w+|towards the neck, turned {heading} to the (?:treble|bass)|"
-    r"towards the tail, turned {tail heading} to the (?:treble|bass))"
-)
-
 TEMPLATES = (
     *CAUTIONS,
     rule(r"every page: {~bar}(?: /(?: {~bar})?)? each"),
@@ -394,14 +388,6 @@ TEMPLATES = (
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
     rule(rf"(?P<ids>{ID}): {{slope}} from the face"),
-    rule(rf"(?P<ids>{NUMBERS}) {{diameter}} (?:pot|switch) holes front"),
-    rule(
-        rf"(?P<ids>{NUMBERS}) (?:«\d+» )?[a-z][a-z0-9«» -]*? ?{HOW_FACE} {SIZE}(?: ?; {SIZE})?(?: Ø ?, deep;?)*"
-        rf"(?: {{slope}} from the face(?:, {HEADS})?)?"
-    ),
-    rule(rf"(?P<ids>{ID}) {{from corner}} straight from [^«»]* {{below top}} below"),
-    rule(rf"(?P<ids>{ID}) right at where [^«»]*, {{below top}} below"),
-    rule(r"{below top} below the top's edge"),
 )
 
 
@@ -413,11 +399,7 @@ def names_of(truth: Truth) -> str:
 def templates(truth: Truth) -> tuple[Rule, ...]:
     """Rules of the full-size templates."""
     name = rf"(?P<role>{names_of(truth)})"
-    reach = (
-        r"(?:{bass} bass to {treble} treble|{inner} to {treble} to the treble|{outer} to {bass} to the bass)"
-    )
     return (
-        rule(rf"{name} (?:front|back) {{depth}} {{neck side end}} to {{tail side end}} {reach}"),
         rule(rf"{name} (?:\(in the (?:front|back)\) )?{{depth}} deep"),
         *TEMPLATES,
     )
@@ -427,13 +409,8 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
     """Rules of the drawing sheet of a title."""
     roles = names_of(truth)
     name = rf"(?P<role>{roles})"
-    other = rf"(?P<other>{roles}|{ID})"
     words = "[a-z][a-z -]*?"
-    size = r"(?: Ø {diameter})"
     one = rf"(?:{NUMBERS} [a-z][a-z -]*|{roles})"
-    web = rf"(?: web {{web}} to {other})?"
-    beside = r"(?: {over} over and under it| {over} over it {below} under it)?"
-    which = rf"(?:as (?P<ids>{NUMBERS}) {words}|(?P<role>{words}))"
     plans = (
         rule(
             r"(?<!\d )to {~legend} (?:10 |{~legend} )?to {~legend} (?:20 |{~legend} )?to {~legend} over {~legend}"
@@ -452,24 +429,29 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
         *{
             "Front plan, depths": plans,
             "Back plan, depths": plans,
-            "Front: pockets from the datums": plans,
-            "Distances along; pockets": (
-                rule(r"12th fret {crown 12th} {crown end} {crown nut}"),
-                rule(r"body's neck edge {neck edge 12th} {neck edge end} {neck edge nut}"),
-                rule(r"neck pocket's end wall {end 12th} {end end} {end nut}"),
-                rule(r"plate's front edge {plate 12th} {plate end} {plate nut}"),
-                rule(r"scale line {scale 12th} {scale end} {scale}"),
-                rule(r"tail edge, centreline {tail edge 12th} {tail edge end} {tail edge nut}"),
-                rule(r"(?P<role>ground-wire) mouth {12th} {end} {nut}"),
-                rule(r"(?P<role>string) and ferrule holes {12th} {end} {nut}"),
-                rule(r"screw row {12th:bridge-screw-1} {end:bridge-screw-1} {nut:bridge-screw-1}"),
+            "Mark-out and drill list": (
+                rule(r"12th fret {crown end} {crown 12th} {crown nut}"),
+                rule(r"body's neck edge {neck edge end} {neck edge 12th} {neck edge nut}"),
+                rule(r"neck pocket's end wall {end end} {end 12th} {end nut}"),
+                rule(r"plate's front edge {plate end} {plate 12th} {plate nut}"),
+                rule(r"scale line {scale end} {scale 12th} {scale}"),
+                rule(r"tail edge, centreline {tail edge end} {tail edge 12th} {tail edge nut}"),
+                rule(r"(?P<role>ground-wire) mouth {end} {12th} {nut}"),
+                rule(r"(?P<role>string) and ferrule holes {end} {12th} {nut}"),
+                rule(r"screw row {end:bridge-screw-1} {12th:bridge-screw-1} {nut:bridge-screw-1}"),
                 rule(
-                    rf"{name} from the (?:top|back), R (?:\d+|{{corner}}) {{neck side 12th}} {{neck side end}} {{length}} "
+                    rf"{name} from the (?:top|back), R (?:\d+|{{corner}}) {{neck side end}} {{neck side 12th}} {{length}} "
                     r"{treble} (?:treble|bass) {bass} (?:treble|bass) {depth}"
                 ),
+                rule(rf"{bores} {setting} (?:depth stop|tape) [^«»]*? {then}"),
+                rule(rf"{bores} {setting} (?:depth stop|tape)"),
+                rule("Zeroed on " + then.replace("}", ":<}")),
+                rule(
+                    rf"\d+ (?P<ids>{ID}) {{end}} {{12th}} (?:{{across}} (?:treble|bass)|{{across}} on the centreline)"
+                ),
+                rule(r"Over {~bar} set out"),
             ),
             "Bridge set-out": (*SET_OUT,),
-            "Ferrule set-out": (*SET_OUT,),
             "Saddle travel": (
                 rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {past}(?: ±{sd})? {slack front} {slack back}"),
                 rule(r"low {low 12th} {low end} target {plate 12th} {plate end} high {high 12th} {high end}"),
@@ -478,10 +460,6 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"(?:crown \(this bench's mark\)|slot) {crown nut} nothing {plate 12th}"),
                 rule(r"near edge {near nut} {near add} ?(?:\(\))? ?{plate near}"),
                 rule(r"far edge {far nut} {far add} ?(?:\(\))? ?{plate far}"),
-            ),
-            "Measure before cutting": (
-                rule(r"measure {diagonal} from the treble and {diagonal} from the bass"),
-                *measured(truth),
             ),
             "Section through the bridge": (
                 rule(r"{saddle height} over the body"),
@@ -493,23 +471,20 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(rf"(?P<ids>{ID}): Ø {{diameter}}"),
                 rule(rf"through (?P<ids>{ID}), {{across}} to the (?:treble|bass) of the centreline"),
             ),
-            "String hole and ferrule": (
-                rule(rf"(?P<ids>{ID}), from the top: Ø {{diameter}} with {{bit}}"),
-                rule(
-                    rf"(?P<ids>{ID}), from the back: lip Ø {{diameter}} with {{bit}} [\w-]+(?: \(Forstner\))?, "
-                    r"then body Ø {diameter} with {bit}"
-                ),
-                rule(r"bores overlap by {overlap:ferrule-hole-1}"),
+            "Story stick": (
+                rule(r"fret (?P<fret>\d+) {at}"),
+                rule(r"(?P<fret>nut) {at}"),
+                rule(r"end wall {end nut}"),
+                rule(r"scale line {scale}"),
+                rule(r"plate {plate nut}"),
+                rule(r"(?:screw|string-hole)(?: row \d+)? {a row:}"),
+                rule(r"tail {tail edge nut}"),
+                rule(r"[A-Z], [a-z -]+(?:\d+)? to [a-z -]+(?:\d+)?: {a join:}"),
+                rule(r"Over {~bar} set out"),
             ),
-            "Sections through the holes": (
-                rule(rf"{{slope}} (?P<role>{words}) (?:cut from|drilled through)"),
-                rule(rf"{{slope}} as (?P<ids>{NUMBERS}) {words} (?:cut from|drilled through)"),
-                rule(
-                    rf"{which} (?:cut from the \w+|drilled through the (?:{roles}))(?:, right through)?{size}{size}?"
-                    rf"(?: {{depth}} deep)?(?: floor {{to_opposite}}| {{to_opposite}} to a face)?{beside}{web}"
-                ),
-            ),
-            "Frets and nut": (
+            "Frets, nut, checks": (
+                rule(r"measure {diagonal} from the treble and {diagonal} from the bass"),
+                *measured(truth),
                 rule(r"third of the ±{~tolerance}"),
                 rule(r"allowed, fret \d+ the most \({~rounding}"),
                 rule(r"Smallest margin: string \d+ \(\S+\) at (?:the nut|fret \d+), {smallest margin} from"),
@@ -519,17 +494,10 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
                 rule(r"nut {nut width} ?wide; slots"),
             ),
-            "Drill list": (
-                rule(rf"{bores} {setting} (?:depth stop|tape) [^«»]*? {then}"),
-                rule(rf"{bores} {setting} (?:depth stop|tape)"),
-                rule("Zeroed on " + then.replace("}", ":<}")),
-            ),
-            "Hole positions": (
-                rule(
-                    rf"\d+ (?P<ids>{ID}) {{12th}} {{end}} (?:{{across}} (?:treble|bass)|{{across}} on the centreline)"
-                ),
-            ),
-            "What to get": (
+            "What to get, parts, findings": (
+                rule(r"Ferrule fits: film {film} a surface"),
+                rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
+                rule(r"Body {ferrule} {ferrule wanted} {ferrule cut} \+?{ferrule loose}"),
                 rule(
                     r"Thickness [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"
                 ),
@@ -542,29 +510,22 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                     rf"{{bit}} [a-z-]+(?: \(Forstner\))? (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"
                 ),
                 rule(r"router, to {a cutter} [a-z ,]+ {a depth} {a router}"),
-            ),
-            "Parts": (
-                rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
-            ),
-            "Wood left, fits, findings": (
                 rule(r"Wood between cuts, up to {~wanted}"),
                 rule(rf"(?P<a>{one}), (?P<b>{one}) {{pair}}"),
                 rule(
                     rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
                 ),
                 rule(rf"{name} {{left}} (?:{{to_edge}}|open at the edge)"),
-                rule(r"Ferrule fits: film {film} a surface"),
-                rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
-                rule(r"Body {ferrule} {ferrule wanted} {ferrule cut} \+?{ferrule loose}"),
+                rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
             ),
         }.get(title, ()),
     )
 
 
 SET_OUT = (
-    rule(r"plate's front {plate 12th} {plate end}"),
-    rule(rf"(?P<ids>{ID}), its mouth (?:{{across}} (?:treble|bass) |on the centreline )?{{12th}} {{end}}"),
-    rule(rf"(?P<ids>{NUMBERS}) {{12th}} {{end}}"),
+    rule(r"plate's front {plate end} {plate 12th}"),
+    rule(rf"(?P<ids>{ID}), its mouth (?:{{across}} (?:treble|bass) |on the centreline )?{{end}} {{12th}}"),
+    rule(rf"(?P<ids>{NUMBERS}) {{end}} {{12th}}"),
 )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from math import asin, atan2, degrees, hypot, radians, tan
 from typing import Any
 
@@ -161,6 +162,25 @@ class Truth:
             for kind, margin in zip(("first margin", "last margin"), outer, strict=True):
                 yield (f"fret {n}", kind), (margin["mm"],)
 
+    def _stick(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        """Rows of the bridge's holes, and from each mark of the story stick to the next."""
+        line = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds
+        rows = [
+            each["at"][0]
+            for name, each in self.bores.items()
+            if name.startswith(("bridge-screw", "string-hole"))
+        ]
+        own = (
+            0.0,
+            self.pocket_end,
+            self._stated("scale", "length") or 0.0,
+            self.plan["bridge"]["x"],
+            line[2],
+        )
+        marks = sorted({*own, *rows, *(fret["x"] for fret in self.plan["frets"])})
+        yield ("", "a row"), tuple(rows)
+        yield ("", "a join"), tuple(b - a for a, b in pairwise(marks))
+
     def _fits(self) -> Iterator[tuple[str, float]]:
         """How the ferrules fit; film comes off what is bored where the holes are sprayed."""
         row = self.bores.get("ferrule-hole-1")
@@ -186,6 +206,7 @@ class Truth:
         for kind, value in (*self._own(), *self._fits()):
             yield ("", kind), (value,)
         yield from self._strings()
+        yield from self._stick()
         for kind, values in self._several():
             yield ("", kind), values
         for bore in self.bores.values():

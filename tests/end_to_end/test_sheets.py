@@ -12,8 +12,8 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
-from itertools import combinations
-from math import hypot, radians, tan
+from itertools import combinations, pairwise
+from math import hypot
 from typing import Any
 
 import pdfplumber
@@ -32,12 +32,11 @@ from scribeline.drawing.sheet import Clip, Dimension, Fill, Hatch, Item, Leader,
 from scribeline.drawing.sheets import drawing_pages, drawing_sheets
 from scribeline.drawing.sheets.depths import BANDS, band_of
 from scribeline.drawing.sheets.figures import joined_roles
-from scribeline.drawing.sheets.kinds import SHOWN_ELSEWHERE, kind_pages, kinds
 from scribeline.drawing.sheets.office import Office, Page, spaced
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
-from scribeline.features import Bore, angle_from_face_deg, runs
+from scribeline.features import Bore, runs
 from scribeline.lengths import in_unit, inch_fraction
 from scribeline.plan import Plan, as_json
 from scribeline.steps import DEFERS, balloon
@@ -281,8 +280,7 @@ def test_no_lettering_leaves_its_frame_is_cut_or_touches_another(
 @pytest.mark.parametrize("name", ["everything", "inch", "letter"])
 def test_every_reading_is_told_in_both_units_on_one_page(variant: Callable[[str], Plan], name: str) -> None:
     plan = variant(name)
-    ((_, page),) = sheets_of(plan).of("Measure before cutting")
-    told = {run.text: capital(run) for run in page}
+    pages = [{run.text: capital(run) for run in page} for _, page in sheets_of(plan).of("Frets, nut, checks")]
     assert plan.measurables
     for check in plan.measurables:
         # One inch is 25.4 mm.
@@ -290,13 +288,14 @@ def test_every_reading_is_told_in_both_units_on_one_page(variant: Callable[[str]
         large, small = f"{check.low:.2f} to {check.high:.2f} mm", inches
         if plan.unit == "in":
             large, small = small, large
+        told = next(page for page in pages if large in page)
         assert told[large] >= 3.49
         assert 2.49 <= told[small] < told[large]
 
 
 def test_the_distances_and_pockets_of_the_demo_take_one_page_of_letter(planned: Planned) -> None:
     plan = planned({"print.paper": "Letter"}, FULL)
-    ((_, page),) = sheets_of(plan).of("Distances along; pockets")
+    _, page = next(sheets_of(plan).of("Mark-out and drill list"))
     told = {run.text for run in page}
     assert all(f"{pocket.depth:.2f} mm" in told for pocket in plan.features.pockets)
 
@@ -326,19 +325,16 @@ def test_lettering_can_be_read_and_the_pages_stay_clear_of_the_title_block(
 def test_what_a_dimension_says_is_what_it_measures(variant: Callable[[str], Plan], name: str) -> None:
     office = Office(variant(name))
     seen = 0
-    for page in (*plan_pages(office), *section_pages(office), *kind_pages(office)):
+    for page in (*plan_pages(office), *section_pages(office)):
         over, _, under = page.scale.split(" ")[0].partition(":")
         for item in page.items:
             if not isinstance(item, Dimension):
                 continue
             value = float(item.text.removesuffix(" mm"))
-            # Distances from the 12th crown run over a break.
-            if page.title.startswith("Front:") and item.at[1] < office.height / 2 and item.along == "x":
-                continue
             if page.scale:
                 assert item.span == pytest.approx(value * float(over) / float(under), abs=0.006), item
                 seen += 1
-    assert seen >= 14
+    assert seen >= 3
 
 
 def pages_of(plan: Plan) -> list[tuple[str, Any]]:
@@ -366,7 +362,7 @@ def test_hole_spacing_on_the_full_size_sheets_is_the_plan_s(
     plan = variant(name)
     checked = 0
     for title, page in pages_of(plan):
-        face = {"Bridge set-out": "top", "Ferrule set-out": "back"}.get(title)
+        face = {"Bridge set-out": "top"}.get(title)
         if face is None:
             continue
         groups: dict[str, list[Bore]] = {}
@@ -396,8 +392,8 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
     with pypdfium2.PdfDocument(printed.written) as document:
         sizes = {tuple(round(size * MM_PER_PT) for size in page.get_size()) for page in document}
     assert sizes == {(round(office.width), round(office.height))}
-    assert " ".join(DEFERS.split()) in printed.words("Measure before cutting")
-    layout, holes = plan.layout, printed.words("Drill list") + printed.words("Hole positions")
+    assert " ".join(DEFERS.split()) in printed.words("Frets, nut, checks")
+    layout, holes = plan.layout, printed.words("Mark-out and drill list")
     for bore in plan.features.bores:
         for value in (
             bore.at.x - layout.twelfth,
@@ -409,18 +405,18 @@ def test_the_pdf_says_what_the_plan_says(variant: Callable[[str], Plan], name: s
             assert inch_fraction(value).text.removesuffix(" in") in holes
         assert balloon(bore.id) in holes
     for fret in layout.frets:
-        assert f"{fret.x:.2f}" in printed.words("Frets and nut")
+        assert f"{fret.x:.2f}" in printed.words("Frets, nut, checks")
     for label, sheet_name in (("low", "Saddle travel"), ("aim", "Saddle travel"), ("high", "Saddle travel")):
         edge = layout.scale + getattr(layout.window, label)
         assert f"{edge - layout.twelfth:.2f} mm" in printed.words(sheet_name)
     for check in plan.measurables:
-        assert f"{check.value:.2f} mm" in printed.words("Measure before cutting")
+        assert f"{check.value:.2f} mm" in printed.words("Frets, nut, checks")
     assert "seen from the back" in printed.words("Back plan, depths")
     assert plan.stops == ()
     for finding in plan.findings:
         figure = re.search(r"\d+\.\d+", finding.message)
         if figure:
-            assert figure.group() in printed.words("Wood left, fits, findings")
+            assert figure.group() in printed.words("What to get, parts, findings")
 
 
 @pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass", "edge"])
@@ -481,49 +477,9 @@ def test_what_the_depth_map_says_can_be_read_and_its_hatching_told_apart(
     ]
 
 
-@pytest.mark.parametrize("name", ["demo", "left-handed", "inch", "bass", "edge"])
-def test_every_kind_of_hole_is_cut_once(variant: Callable[[str], Plan], name: str) -> None:
-    plan = variant(name)
-    shown = kinds(plan)
-    elsewhere = {bore.id for bore in plan.features.bores if bore.family in SHOWN_ELSEWHERE}
-    covered = [bore.id for kind in shown for bore in kind.bores]
-    assert sorted(covered) == sorted({bore.id for bore in plan.features.bores} - elsewhere)
-    # Lettering that stands upright beside it would be read into the lines of what lies level.
-    words = " ".join(
-        " ".join(
-            page.filter(lambda each: abs(each.get("matrix", (1.0, 0.0))[1]) < 1e-6).extract_text().split()
-        )
-        for title, page in pages_of(plan)
-        if title == "Sections through the holes"
-    )
-    said = {t.text for page in kind_pages(Office(plan)) for t in texts(page.items)}
-    for kind in shown:
-        bore = kind.shown
-        assert balloon(bore.id) in said
-        assert bore.role.split()[0] in words
-        deep, wide = (
-            f"{mm / 25.4:.3f} in" if plan.unit == "in" else f"{mm:.2f} mm"  # one inch is 25.4 mm
-            for mm in (bore.deepest.depth, bore.deepest.diameter)
-        )
-        assert any(text.startswith(deep) for text in said), (bore.id, deep)
-        assert f"Ø {wide}" in words
-        if not bore.is_upright and bore.face == "top":
-            assert f"{angle_from_face_deg(bore):.1f}°" in said
-        webs = [w for w in plan.webs if (w.a in covered) != (w.b in covered) and bore.id in (w.a, w.b)]
-        if webs and not any(w.on_purpose for w in webs):
-            assert "web" in words
-
-
-def test_the_screw_s_section_says_depth_floor_and_web_by_hand(variant: Callable[[str], Plan]) -> None:
-    # The demo's pilots: 23.70 mm deep, Ø 3.00, a 118° point of 0.90 mm; the body 44.40 mm thick.
-    said = {t.text for page in kind_pages(Office(variant("demo"))) for t in texts(page.items)}
-    assert {"Ø 3.00 mm", "23.70 mm", "as B1 to B4"} <= said
-    assert f"{44.40 - 23.70 - 1.5 / tan(radians(59)):.2f} mm" in said
-
-
 def test_layers_are_hatched_across_each_other(variant: Callable[[str], Plan]) -> None:
     """ISO 128-3: adjacent parts are hatched in different directions or at different spacings."""
-    for page in (*section_pages(Office(variant("edge"))), *kind_pages(Office(variant("edge")))):
+    for page in section_pages(Office(variant("edge"))):
         looks = {(h.angle_deg, h.spacing) for h in page.items if isinstance(h, Hatch)}
         assert len(looks) >= 3, page.title
 
@@ -532,10 +488,7 @@ def test_numbers_in_tables_stay_whole(variant: Callable[[str], Plan]) -> None:
     plan = variant("eight strings")
     printed = sheets_of(plan)
     whole = {
-        run.text
-        for title in ("Drill list", "Hole positions")
-        for _, page in printed.of(title)
-        for run in page
+        run.text for title in ("Mark-out and drill list",) for _, page in printed.of(title) for run in page
     }
     assert {str(n) for n in range(1, len(plan.features.bores) + 1)} <= whole
     assert {balloon(bore.id) for bore in plan.features.bores} <= whole
@@ -546,7 +499,7 @@ def test_pages_to_drill_from_warn_of_the_drill_press(variant: Callable[[str], Pl
     """Clamping and eye protection: common practice, no source."""
     warned = 0
     for title, page in pages_of(variant("demo")):
-        if title in {"Drill list", "Hole positions", "Bridge set-out", "Ferrule set-out"}:
+        if title in {"Mark-out and drill list", "Bridge set-out"}:
             flat = " ".join(page.extract_text().split())
             assert "CAUTION Clamp or fence the body" in flat
             assert "eye protection" in flat
@@ -612,12 +565,13 @@ def test_numbers_and_roles_are_drawn_together() -> None:
 
 def test_the_demo_s_sheets_are_few(variant: Callable[[str], Plan]) -> None:
     """What fits on so many pages at the lettering asked for; our own choice."""
-    assert len(sheets_of(variant("demo")).pages) <= 25
+    assert len(sheets_of(variant("demo")).pages) <= 17
 
 
 def test_a_table_of_several_columns_keeps_every_row_in_order(variant: Callable[[str], Plan]) -> None:
-    pages = [page for _, page in sheets_of(variant("demo")).of("Hole positions")]
-    numbers = [run.text for page in pages for run in page if re.fullmatch(r"\d{1,2}", run.text)]
+    pages = [page for _, page in sheets_of(variant("demo")).of("Mark-out and drill list")]
+    pairs = [(one.text, other.text) for page in pages for one, other in pairwise(page)]
+    numbers = [n for n, hole in pairs if re.fullmatch(r"\d{1,2}", n) and re.fullmatch(r"[A-Z]\d*", hole)]
     assert numbers == [str(n) for n in range(1, len(variant("demo").features.bores) + 1)]
 
 

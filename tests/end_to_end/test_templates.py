@@ -448,19 +448,12 @@ def test_characters_no_face_has_are_printed_as_question_marks_and_named() -> Non
             assert any("no sign for U+5409, U+4ED6, U+1F3B8" in page for page in words)
 
 
-def test_the_notes_tell_holes_and_pockets_in_both_units() -> None:
-    """One inch is 25.4 mm (international yard and pound agreement, 1959)."""
+def test_the_notes_take_one_page_and_say_where_the_lists_are() -> None:
     book = pypdfium2.PdfDocument(printed("right", None))
-    words = " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in book)
-    assert "mm, inches below; at full diameter" in words
-    assert "Cavities: mm, inches below" in words
-    for step in (step for bore in planned("right").features.bores for step in bore.steps):
-        assert f"Ø {step.diameter:.2f}, {step.depth:.2f} deep" in words
-        assert f"Ø {step.diameter / 25.4:.3f}, {step.depth / 25.4:.3f} deep" in words
-    for pocket in planned("right").features.pockets:
-        reach = max(point.x for point in pocket.outline) - planned("right").layout.pocket_end
-        assert f" to {reach / 25.4:.3f} " in words
-        assert f" {pocket.depth / 25.4:.3f} " in words
+    words = [" ".join(page.get_textpage().get_text_range().split()) for page in book]
+    notes = [page for page in words if "How to use the templates" in page]
+    assert len(notes) == 1
+    assert "see the mark-out pages of the drawing sheets" in notes[0]
 
 
 @pytest.mark.parametrize("job", JOBS)

@@ -302,7 +302,7 @@ def verdict(found: PrintVerdict, written: Sequence[Path], unit: JobUnit, *, as_j
 
 WHAT = {
     "templates.pdf": "full-size templates: print at 100 % and measure the bars",
-    "sheets.pdf": "drawing sheets: plans, section, hole list, parts",
+    "sheets.pdf": "drawing sheets: plans, mark-out, bridge, story stick, parts",
     "steps.pdf": "the order of work, then step cards, one setting each",
     "body.dxf": "every cut for a drawing or machining program, millimetres, one layer a cut",
     "body.svg": "the same as a picture that scales",

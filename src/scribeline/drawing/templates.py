@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
-from math import inf
 
-from scribeline.drawing.block import Caption, cautions, units_below
+from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
@@ -35,12 +33,12 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.table import table
 from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, turning_picture
-from scribeline.features import Bore, Family, alike, row_in_words, rows_along, runs, slope_words
+from scribeline.features import Family, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
-from scribeline.layout import NECK_POCKET, heading_words
-from scribeline.lengths import UNITS, both_units, by_inches, figure, give_or_take, in_unit, said
+from scribeline.layout import NECK_POCKET
+from scribeline.lengths import both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
-from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon, edge_place_of, place_words
+from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
 from scribeline.tables.paper import Roll, desk_paper, paper_size_mm, read_paper
 
 CAUTIONS = (BY_MACHINE["bench"][0],)
@@ -54,6 +52,7 @@ _ROUND_IT = 100.0
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
+_BETWEEN_NOTES = 2.2
 _SMALL_PAGE = 230.0
 """A page whose short side is under this gets its notes on a page of their own, mm."""
 
@@ -425,12 +424,12 @@ def _note_pages(plan: Plan, paper: str, ruled: Ruling) -> list[_Part]:
     left, top = 1000.0, 2000.0
     pages: list[list[Item]] = [[]]
     used = 0.0
-    for piece in _notes(plan, ruled, room):
+    for piece in _notes(plan, ruled):
         if pages[-1] and used + piece.height > room:
             pages.append([])
             used = 0.0
         pages[-1] += placed(piece.items, Transform(offset=(left, top - used)))
-        used += piece.height + 4.0
+        used += piece.height + _BETWEEN_NOTES
     extent = (left - 2.0, top - room - 2.0, left + _NOTES_WIDTH + 2.0, top + 2.0)
     return [
         _Part("top", tuple(items), extent, caption, split(items, extent, caption, paper=paper), 10_000.0)
@@ -438,8 +437,11 @@ def _note_pages(plan: Plan, paper: str, ruled: Ruling) -> list[_Part]:
     ]
 
 
-def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
-    """What one must know before the first prick; each piece hangs from (0, 0) and is no taller than the room."""
+_ELSEWHERE = "Every hole and cavity by number: see the mark-out pages of the drawing sheets."
+
+
+def _notes(plan: Plan, ruled: Ruling) -> Iterator[Piece]:
+    """What one must know before the first prick; each piece hangs from (0, 0)."""
     yield _heading("How to use these templates")
     full, short = FULL_USE * ruled.bar, SHORT_GROUPS * ruled.bar
     rules = (
@@ -456,16 +458,12 @@ def _notes(plan: Plan, ruled: Ruling, room: float = inf) -> Iterator[Piece]:
     )
     yield from (paragraph(in_unit(rule, plan.unit), (0.0, 0.0), _NOTES_WIDTH) for rule in rules)
     yield _headed("Distances to set out by number", _distances(plan))
-    heads = tuple(head.format(units_below(plan.unit)) for head in _HOLE_HEADS)
-    if plan.features.bores:
-        yield from _parted("Holes", _holes(plan), partial(_table, heads, _HOLE_WIDTHS), room)
-    pockets = partial(_table, _POCKET_HEADS, _POCKET_WIDTHS)
-    yield from _parted(f"Cavities: {units_below(plan.unit)}", _pockets(plan), pockets, room)
+    yield paragraph(_ELSEWHERE, (0.0, 0.0), _NOTES_WIDTH)
     yield cautions((PROVE_FIRST, DEFERS), (0.0, 0.0), _NOTES_WIDTH, kind="NOTE")
 
 
 def _shaped_rule(plan: Plan) -> Iterator[str]:
-    """What a body that is carved after its pockets are routed asks of the numbers below."""
+    """What a body that is carved after its pockets are routed asks of its depths."""
     body = plan.layout.body
     if body.is_plain:
         return
@@ -475,7 +473,7 @@ def _shaped_rule(plan: Plan) -> Iterator[str]:
         else ""
     )
     yield (
-        f"7. The depths below are those of the finished body. Rout the cavities while the blank is flat.{over} Then shape "
+        f"7. The depths of the cavities are those of the finished body. Rout them while the blank is flat.{over} Then shape "
         "the body. Drill last, for the holes count from the shaped face."
     )
 
@@ -490,31 +488,6 @@ def _headed(words: str, piece: Piece) -> Piece:
     down = head.height + 2.0
     items = (*head.items, *placed(piece.items, Transform(offset=(0.0, -down))))
     return Piece(items, _NOTES_WIDTH, down + piece.height)
-
-
-_HOLE_HEADS = ("Number", "Holes", "Face", "{}; at full diameter")
-_HOLE_WIDTHS = (24.0, 34.0, 18.0, 98.0)
-_POCKET_HEADS = ("Pocket", "Face", "Deep", "From end wall to tail", "Across the centreline")
-_POCKET_WIDTHS = (44.0, 18.0, 20.0, 48.0, 44.0)
-
-
-def _table(heads: tuple[str, ...], widths: tuple[float, ...], rows: Sequence[tuple[str, ...]]) -> Piece:
-    return table(heads, rows, (0.0, 0.0), widths)
-
-
-def _parted(
-    words: str,
-    rows: Sequence[tuple[str, ...]],
-    tabled: Callable[[Sequence[tuple[str, ...]]], Piece],
-    room: float,
-) -> Iterator[Piece]:
-    """A headed table in as many pieces as it takes for each to be no taller than the room."""
-    while rows:
-        count = len(rows)
-        while (piece := _headed(words, tabled(rows[:count]))).height > room and count > 1:
-            count -= 1
-        yield piece
-        rows, words = rows[count:], words if words.endswith("continued") else f"{words}, continued"
 
 
 def _distances(plan: Plan) -> Piece:
@@ -537,60 +510,3 @@ def _distances(plan: Plan) -> Piece:
         widths,
         anchors=("start", "start", "end", "end"),
     )
-
-
-def _holes(plan: Plan) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for bores in alike(plan.features, plan.layout):
-        first = bores[0]
-        numbers = runs([balloon(bore.id) for bore in bores])
-        sizes = "\n".join(
-            ";\n".join(f"Ø {show(s.diameter)}, {show(s.depth)} deep" for s in first.steps)
-            for show in _shown(plan)
-        )
-        where = {"top": "front", "back": "back"}.get(first.face, first.face)
-        rows.append((numbers, in_unit(row_in_words(bores), plan.unit), where, sizes + _slant(plan, bores)))
-    return rows
-
-
-def _shown(plan: Plan) -> tuple[Callable[[float], str], ...]:
-    """A length in the job's unit, and in the other below."""
-    return tuple(partial(figure, unit=unit) for unit in (plan.unit, UNITS[plan.unit].second))
-
-
-def _slant(plan: Plan, bores: Sequence[Bore]) -> str:
-    """How holes that are alike run: where they go in at the edge, or their slope and heading."""
-    bore = bores[0]
-    if bore.is_upright:
-        return ""
-    if bore.face == "edge" and not bore.is_wire_way:
-        marked = "; ".join(
-            f"{balloon(each.id)} {place_words(edge_place_of(plan.layout, each))}" for each in bores
-        )
-        return in_unit(f"\n{marked}", plan.unit)
-    return f"\n{slope_words(bore)}, {heading_words(bore.axis.x, bore.axis.y * plan.layout.treble)}"
-
-
-def _pockets(plan: Plan) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = []
-    for pocket in plan.features.pockets:
-        xs = [point.x - plan.layout.pocket_end for point in pocket.outline]
-        ys = [point.y * plan.layout.treble for point in pocket.outline]
-        rows.append(
-            (
-                pocket.role,
-                "front" if pocket.face == "top" else "back",
-                "\n".join(show(pocket.depth) for show in _shown(plan)),
-                "\n".join(f"{show(min(xs))} to {show(max(xs))}" for show in _shown(plan)).replace("-", "−"),
-                "\n".join(_across(min(ys), max(ys), show) for show in _shown(plan)),
-            )
-        )
-    return rows
-
-
-def _across(low: float, high: float, show: Callable[[float], str]) -> str:
-    """Where a pocket lies across the centreline, in words; `low` and `high` count towards the treble, mm."""
-    if low < 0 < high:
-        return f"{show(-low)} bass to\n{show(high)} treble"
-    near, far = sorted((abs(low), abs(high)))
-    return f"{show(near)} to {show(far)}\nto the {'treble' if high > 0 else 'bass'}"

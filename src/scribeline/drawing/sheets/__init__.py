@@ -7,14 +7,15 @@ from concurrent.futures import Future
 from scribeline.drawing import pdf
 from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
-from scribeline.drawing.sheets.bridge import bridge_pages
-from scribeline.drawing.sheets.holes import hole_pages
-from scribeline.drawing.sheets.kinds import kind_pages
-from scribeline.drawing.sheets.neck import neck_pages
+from scribeline.drawing.sheets.bridge import bridge_pages, check_blocks
+from scribeline.drawing.sheets.flow import flowed
+from scribeline.drawing.sheets.mark_out import mark_out_pages
+from scribeline.drawing.sheets.neck import neck_blocks
 from scribeline.drawing.sheets.office import Finished, Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
 from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import section_pages
+from scribeline.drawing.sheets.story_stick import story_stick_pages
 from scribeline.plan import Plan
 
 
@@ -40,10 +41,10 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
     office = Office(drawable(plan), finished)
     return [
         *plan_pages(office),
+        *mark_out_pages(office),
         *bridge_pages(office),
         *section_pages(office),
-        *kind_pages(office),
-        *neck_pages(office),
-        *hole_pages(office),
+        *story_stick_pages(office),
+        *flowed("Frets, nut, checks", [*neck_blocks(office.plan), *check_blocks(office.plan)]),
         *parts_pages(office),
     ]

@@ -10,8 +10,10 @@ from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
+    CUT,
     DIMENSION,
     HATCHING,
+    HIDDEN,
     LEAST_LETTERING,
     LETTERING,
     OUTLINE,
@@ -28,19 +30,20 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.drawing.sheets.figures import Cell, across, between, heading, signed
-from scribeline.drawing.sheets.flow import Block, Table, flowed, listed, noticed, words
+from scribeline.drawing.sheets.flow import Block, Table, listed, noticed, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_size_bar, spaced
-from scribeline.drawing.views import back_view, front_view, turning_picture
+from scribeline.drawing.views import front_view
 from scribeline.features import Bore, rows_along, runs
-from scribeline.features.cuts import Face
 from scribeline.layout import diagonals, twelfth_readings
 from scribeline.lengths import both_units, each_unit, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST
 from scribeline.steps import balloon as number_of
 
-TABLE = (24.0, 37.0, 37.0)
-"""Columns of the table beside a set-out, mm."""
+_TABLE_WIDTH = 180.0
+"""Of the table over the set-out, mm."""
+_WALL = 8.0
+"""What is shown of the neck pocket before its end wall, mm."""
 _LANDING = 41.0
 _PITCH = 9.4
 _BESIDE_TRAVEL = 124.0
@@ -50,118 +53,119 @@ _SIDES = 14.0
 
 
 def bridge_pages(office: Office) -> list[Page]:
-    """Set-out of the plate's holes and of the ferrules at full size, saddle travel, checks."""
-    pages = []
-    if office.plan.layout.plate is not None:
-        pages.append(_set_out(office, "top"))
-        if office.plan.features.family("ferrule-hole"):
-            pages.append(_set_out(office, "back"))
-    return [*pages, _travel(office), *flowed("Measure before cutting", _checks(office.plan))]
+    """The whole bridge at full size, and its saddles' travel."""
+    pages = [] if office.plan.layout.plate is None else [_set_out(office)]
+    return [*pages, _travel(office)]
 
 
-def _set_out(office: Office, face: Face) -> Page:
-    """The bridge's holes of one face at 1:1, each with its number and its distance from the centreline."""
-    plan, plate = office.plan, office.plan.layout.plate
+def _set_out(office: Office) -> Page:
+    """The bridge at 1:1 on one page, from the neck pocket's end wall where the paper is wide enough, else by itself.
+
+    Each hole has its number and its distance from the centreline; the distances along stand in a table over it.
+    """
+    plan, layout, plate = office.plan, office.plan.layout, office.plan.layout.plate
     assert plate is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
-    shown = (
-        [*plan.features.family("bridge-screw"), *plan.features.family("string-hole")]
-        if face == "top"
-        else list(plan.features.family("ferrule-hole"))
-    )
-    row = shown[0].at.x
-    low, high = (
-        (plate.front.x - 16.0, plate.corners[2].x + 6.0) if face == "top" else (row - 18.0, row + 18.0)
-    )
-    reach = (
-        max(*(abs(bore.at.y) + bore.widest / 2 for bore in shown), abs(plate.corners[0].y) * (face == "top"))
-        + 5.0
-    )
-    middle = (top + bottom) / 2
-    wide = _SIDES + (high - low) + 9.0 + _LANDING + 2 * balloon_radius("S1")
-    # A long plate leaves no room for the table; its numbers stand on the sheet of distances too.
-    table = sum(TABLE) if wide + sum(TABLE) <= right - left else 0.0
-    u0 = left + table + _SIDES + (right - left - table - wide) / 2 - low
+    shown = [*plan.features.family("bridge-screw"), *plan.features.family("string-hole")]
+    high = max(plate.corners[2].x, *(bore.at.x for bore in shown)) + 6.0
+    low = max(layout.pocket_end - _WALL, high - (right - left - _SIDES - 5.0))
+    widest = max(*(abs(bore.at.y) + bore.widest / 2 for bore in shown), abs(plate.corners[0].y))
+    reach = widest + 5.0
+    half = max(reach, _PITCH * len(shown) / 2)
+    middle = bottom + 14.0 + half
+    u0 = left + _SIDES + (right - left - _SIDES - 5.0 - (high - low)) / 2 - low
     show = Show(
         outline=False,
         centreline=False,
         sides=False,
         datum=False,
         scale_line=False,
+        pockets=False,
         labels=False,
         balloons=False,
     )
-    draw = front_view if face == "top" else back_view
-    drawn = placed(draw(plan, show), Transform(offset=(u0, middle)))
+    wires = plan.features.family("ground-wire")
+    others = {bore.id for bore in plan.features.bores} - {bore.id for bore in (*shown, *wires)}
+    bridge = [item for item in front_view(plan, show) if getattr(item, "ref", "") not in others]
+    drawn = placed(bridge, Transform(offset=(u0, middle)))
     near, far = u0 + low, u0 + high
     items: list[Item] = [
         Clip((near, middle - reach, far, middle + reach), drawn),
         Line(CENTRE, (near, middle), (far + 4.0, middle), "centreline"),
     ]
-    labels = far + 9.0
-    items += _ordinates(plan, shown, face, (u0, middle), labels)
-    if not table:
-        items.append(heading('Distances along: see "Along the centreline"', (left, top - ACTED_ON_LETTERING)))
-    items += _sides(plan, face, (u0 + low, middle), reach)
-    if face == "top":
-        for wire in plan.features.family("ground-wire"):
-            at = view_point(face, wire.at)
-            place = (u0 + low + 5.5, middle + at[1] - 13.0)
-            items += balloon(place, number_of(wire.id), tip=(u0 + at[0] - 1.5, middle + at[1] - 1.5))
-    else:
-        picture = turning_picture(plan, (0.0, 0.0), length=26.0)
-        items += placed(picture.items, Transform(offset=(left, bottom + picture.height + 11.0)))
+    if low < layout.pocket_end:
+        wall = (u0 + layout.pocket_end, middle)
+        items.append(Line(CUT, (wall[0], middle - reach), (wall[0], middle + reach), "pocket-end"))
+        words = Text(
+            LETTERING,
+            (wall[0] + 5.5, middle - reach + 2.0),
+            "pocket end wall",
+            ACTED_ON_LETTERING,
+            "start",
+            90.0,
+        )
+        items.append(words)
+    foremost = min([plate.front.x, *(wire.along(wire.deepest.point_reaches).x for wire in wires)])
+    items += _ordinates(plan, shown, (u0, middle), u0 + foremost - 8.0)
+    items += _sides(plan, (u0 + low, middle), reach)
+    for wire in wires:
+        at = view_point("top", wire.at)
+        end = view_point("top", wire.along(wire.deepest.depth))
+        items.append(Line(HIDDEN, (u0 + at[0], middle + at[1]), (u0 + end[0], middle + end[1]), wire.id))
+        place = (u0 + plate.front.x + 9.0, middle + reach + 4.0 + balloon_radius(number_of(wire.id)))
+        items += balloon(place, number_of(wire.id), tip=(u0 + at[0], middle + at[1] + 2.0))
     items += full_size_bar(office, window)
-    title = "Bridge set-out" if face == "top" else "Ferrule set-out"
-    seen = "front" if face == "top" else "back"
-    blocks = (_along_table(plan, shown, face),) if table else ()
-    room = (left, bottom, left + table, top)
-    return Page(title, tuple(items), f"seen from the {seen}", "1:1 (full size)", AT_THE_PRESS, blocks, room)
+    room = (left, middle + reach, left + _TABLE_WIDTH, top)
+    table, rows = _along_table(plan, shown)
+    # Many strings leave no room for the table; its numbers stand on the mark-out pages too.
+    blocks = (table,) if top - middle - half >= 8.0 + 6.8 * rows else ()
+    return Page(
+        "Bridge set-out", tuple(items), "seen from the front", "1:1 (full size)", AT_THE_PRESS, blocks, room
+    )
 
 
-def _ordinates(plan: Plan, bores: Sequence[Bore], face: Face, origin: Point, labels: float) -> list[Item]:
-    """Each hole's distance from the centreline on a landing of its own, to the right of the work."""
-    places = [view_point(face, bore.at) for bore in bores]
+def _ordinates(plan: Plan, bores: Sequence[Bore], origin: Point, labels: float) -> list[Item]:
+    """Each hole's distance from the centreline on a landing of its own, which ends at `labels`, left of the plate."""
+    places = [view_point("top", bore.at) for bore in bores]
     levels = spaced([v for _, v in places], _PITCH)
     items: list[Item] = []
     for bore, (u, v), level in zip(bores, places, levels, strict=True):
-        start = (origin[0] + u + bore.widest / 2 + 2.2, origin[1] + v)
+        start = (origin[0] + u - bore.widest / 2 - 2.2, origin[1] + v)
         y = origin[1] + level
-        end = labels + _LANDING
-        items.append(Path(DIMENSION, (start, (labels - 7.0, start[1]), (labels, y), (end, y)), ref=bore.id))
+        end = labels - _LANDING
+        items.append(Path(DIMENSION, (start, (labels + 7.0, start[1]), (labels, y), (end, y)), ref=bore.id))
         big, small = across(bore.at.y * plan.layout.treble, plan.unit)
-        items.append(Text(LETTERING, (labels + 1.0, y + 0.9), big, ACTED_ON_LETTERING, ref=bore.id))
+        items.append(Text(LETTERING, (end + 1.0, y + 0.9), big, ACTED_ON_LETTERING, ref=bore.id))
         items.append(
-            Text(LETTERING, (labels + 1.0, y - 0.9 - LEAST_LETTERING), small, LEAST_LETTERING, ref=bore.id)
+            Text(LETTERING, (end + 1.0, y - 0.9 - LEAST_LETTERING), small, LEAST_LETTERING, ref=bore.id)
         )
         number = number_of(bore.id)
-        items += balloon((end + balloon_radius(number), y), number)
+        items += balloon((end - balloon_radius(number), y), number)
     return items
 
 
-def _along_table(plan: Plan, bores: Sequence[Bore], face: Face) -> Block:
+def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
+    """Where the plate and each row of holes lie along, and in how many rows that is told."""
     layout = plan.layout
-    lines: list[tuple[Cell, float]] = []
-    if face == "top":
-        lines.append(("plate's front", layout.front_edge))
+    lines: list[tuple[Cell, float]] = [("plate's front", layout.front_edge)]
     lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
-    if face == "top":
-        for wire in plan.features.family("ground-wire"):
-            y = across(wire.at.y * layout.treble, plan.unit)[0]
-            lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
+    for wire in plan.features.family("ground-wire"):
+        y = across(wire.at.y * layout.treble, plan.unit)[0]
+        lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
     cells: list[Sequence[Cell]] = [
-        (name, signed(x - layout.twelfth, plan.unit), signed(x - layout.pocket_end, plan.unit))
+        (name, signed(x - layout.pocket_end, plan.unit), signed(x - layout.twelfth, plan.unit))
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
-    columns = ("To the", "from 12th fret", "from pocket end")
-    return listed("", Table(columns, cells, TABLE, ("start", "end", "end"), below=True))
+    columns = ("To the", "From the pocket's end wall", "(From the 12th fret)")
+    table = Table(columns, cells, (38.0, 64.0, 64.0), ("start", "end", "end"))
+    return listed("", table), len(cells)
 
 
-def _sides(plan: Plan, face: Face, at: Point, reach: float) -> list[Item]:
+def _sides(plan: Plan, at: Point, reach: float) -> list[Item]:
     """Which way the treble and the bass lie, at the left of the work."""
     items: list[Item] = []
     for side in (1, -1):
-        word = "to the treble" if side == treble_up(plan, face) else "to the bass"
+        word = "to the treble" if side == treble_up(plan, "top") else "to the bass"
         y = at[1] + side * (reach - 2.0)
         head = ((at[0] - 4.0, y), (at[0] - 4.8, y - side * 3.0), (at[0] - 3.2, y - side * 3.0))
         items.append(Line(THIN, (at[0] - 4.0, at[1] + side * 6.0), (at[0] - 4.0, y - side * 2.0)))
@@ -284,7 +288,7 @@ def _twelfth_marks(plan: Plan) -> Table:
     return Table(columns, rows, (32.0, 31.0, 28.0, 32.0), ("start", "end", "end", "end"))
 
 
-def _checks(plan: Plan) -> Iterator[Block]:
+def check_blocks(plan: Plan) -> Iterator[Block]:
     """The diagonals, and every number a rule or caliper can check."""
     yield noticed("CAUTION", f"{PROVE_FIRST} {DEFERS}")
     layout = plan.layout

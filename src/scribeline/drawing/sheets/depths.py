@@ -5,7 +5,7 @@ Pockets are hatched by how deep they are, so that deep and shallow can be told a
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -16,11 +16,13 @@ from scribeline.drawing.marks import paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
+    CENTRE,
     CUT,
     DIMENSION,
     HATCHING,
     LEAST_LETTERING,
     LETTERING,
+    THIN,
     Fill,
     Hatch,
     Item,
@@ -33,6 +35,7 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.figures import Unit, bare
 from scribeline.drawing.sheets.holes import name_of
 from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page
+from scribeline.drawing.sheets.sections import cut_reach, cut_string
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Bore, Pocket, alike, runs, shared_role
 from scribeline.features.cuts import Face
@@ -322,15 +325,39 @@ def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale
             ends=ends[side],
             scale=scale,
         )
+    cut = list(_section_plane(plan, at)) if face == "top" else []
     # The view's own lettering keeps clear of what leads to the labels, too.
-    keep_clear = [*widths, *placed((*pictures, *columns, *told), Transform(offset=(-u, -v)))]
+    keep_clear = [*widths, *placed((*pictures, *columns, *told, *cut), Transform(offset=(-u, -v)))]
     drawn = (front_view if face == "top" else back_view)(plan, _SHOWN, scale=scale, keep_clear=keep_clear)
     return [
         *_hatching(plan, face, at),
         *placed((*drawn, *widths), Transform(offset=(u, v))),
         *pictures,
         *told,
+        *cut,
     ]
+
+
+def _section_plane(plan: Plan, at: Callable[[tuple[float, ...]], Point]) -> Iterator[Item]:
+    """Where the section through the bridge is cut (ISO 128-3): a centre line, thick at its ends, with arrows along the view."""
+    if plan.layout.plate is None or not plan.features.family("string-hole"):
+        return
+    y = cut_string(plan)[1].at.y
+    (u0, v), (u1, _) = (at((x, y)) for x in cut_reach(plan))
+    yield Line(CENTRE, (u0, v), (u1, v), "section-A")
+    for u, inward in ((u0, 4.0), (u1, -4.0)):
+        yield Line(CUT, (u, v), (u + inward, v), "section-A")
+        yield Line(THIN, (u, v - 7.0), (u, v - 2.6), "section-A")
+        yield Fill(LETTERING, (((u, v), (u - 0.9, v - 2.8), (u + 0.9, v - 2.8)),))
+        low = v - 8.0 - ACTED_ON_LETTERING
+        yield Fill(LETTERING, (_around((u, low)),), tone="white")
+        yield Text(LETTERING, (u, low), "A", ACTED_ON_LETTERING, "middle", bold=True)
+
+
+def _around(foot: Point) -> tuple[Point, ...]:
+    """White behind a letter that stands on a point."""
+    (u, v), half, low, high = foot, 2.4, 1.3, ACTED_ON_LETTERING + 0.8
+    return ((u - half, v - low), (u + half, v - low), (u + half, v + high), (u - half, v + high))
 
 
 def _foot(plan: Plan, face: Face, window: Window) -> tuple[float, list[Item]]:

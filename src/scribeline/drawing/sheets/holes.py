@@ -16,8 +16,7 @@ from scribeline.drawing.sheets.figures import (
     stepped_names,
     unnamed,
 )
-from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed
-from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
+from scribeline.drawing.sheets.flow import Block, Table, beside, listed
 from scribeline.features import Bore, Pocket, Setting, Step, alike, runs, setting_of
 from scribeline.layout import Point as Place
 from scribeline.lengths import both_units, in_unit, said
@@ -29,17 +28,6 @@ _TOLD = 15.0
 """Webs thicker than this are not listed, mm."""
 
 
-def hole_pages(office: Office) -> list[Page]:
-    """What each kind of hole is drilled with, in drilling order, and then where every hole lies."""
-    bores = drilling_order(office.plan)
-    if not bores:
-        return []
-    return [
-        *flowed("Drill list", [_settings(office.plan, bores)], cautions=AT_THE_PRESS),
-        *flowed("Hole positions", [_places(office.plan, bores)], cautions=AT_THE_PRESS),
-    ]
-
-
 def drilling_order(plan: Plan) -> list[Bore]:
     """The bores in the order in which the cards cut them; those on no card last."""
     rank: dict[str, int] = {}
@@ -49,7 +37,7 @@ def drilling_order(plan: Plan) -> list[Bore]:
     return sorted(plan.features.bores, key=lambda bore: rank.get(bore.id, len(rank)))
 
 
-def _settings(plan: Plan, bores: Sequence[Bore]) -> Block:
+def drill_list(plan: Plan, bores: Sequence[Bore]) -> Block:
     """One row for holes that go together, and for groups that follow each other and take one setting of the press."""
     unit, layout, pockets = plan.unit, plan.layout, plan.features.pockets
     rows: list[Sequence[Cell]] = []
@@ -82,34 +70,35 @@ def _settings(plan: Plan, bores: Sequence[Bore]) -> Block:
     table = Table(
         ("No.", "Hole", "Bit", "Depth at full diameter", "Setting", "Zeroed on"),
         rows,
-        (36, 80, 50, 38, 38, 60),
+        (30, 80, 46, 30, 30, 70),
         ("start", "start", "start", "end", "end", "start"),
+        below=True,
     )
     lead = "In drilling order. Depths are along the bit from the hole's own start; a tape's distance is from the bit's point."
-    return listed("", table, lead)
+    return listed("Drill list", table, lead)
 
 
-def _places(plan: Plan, bores: Sequence[Bore]) -> Block:
+def hole_positions(plan: Plan, bores: Sequence[Bore]) -> Block:
     """Where every hole's middle lies, from both datums."""
     layout = plan.layout
     rows: list[Sequence[Cell]] = [
         (
             str(n),
             balloon(bore.id),
-            unnamed(signed(bore.at.x - layout.twelfth, plan.unit)),
             unnamed(signed(bore.at.x - layout.pocket_end, plan.unit)),
+            unnamed(signed(bore.at.x - layout.twelfth, plan.unit)),
             unnamed(bare(across(bore.at.y * layout.treble, plan.unit))),
         )
         for n, bore in enumerate(bores, start=1)
     ]
     table = Table(
-        ("#", "No.", "x from 12th fret", "x from pocket end", "y from centreline"),
+        ("#", "No.", "From pocket end", "(From 12th fret)", "From centreline"),
         rows,
         (10, 13, 34, 34, 35.5),
         ("end", "start", "end", "end", "end"),
     )
-    lead = f"In drilling order, {both_named(plan.unit)} below. x runs from the datum towards the tail, y from the centreline."
-    return listed("", table, lead, abreast=2)
+    lead = f"In drilling order, {both_named(plan.unit)} below. Along from the datum towards the tail, a minus towards the nut."
+    return listed("Holes", table, lead, abreast=2)
 
 
 def _from(plan: Plan, bore: Bore) -> str:

@@ -18,8 +18,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.drawing.sheets.figures import Cell, Unit
-from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed, pictured, together, words
-from scribeline.drawing.sheets.office import Office, Page
+from scribeline.drawing.sheets.flow import Block, Table, beside, listed, pictured, together, words
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.layout import board_width
@@ -40,9 +39,9 @@ _NUT_SIDE = 14.0
 """Room beside the nut's picture for half of what is lettered under its ends, mm."""
 
 
-def neck_pages(office: Office) -> list[Page]:
+def neck_blocks(plan: Plan) -> list[Block]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return flowed("Frets and nut", [_frets(office.plan), _nut(office.plan)])
+    return [_frets(plan), _nut(plan)]
 
 
 def _short(mm: float, unit: Unit) -> str:

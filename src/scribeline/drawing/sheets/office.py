@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 from scribeline.drawing.block import units_below
 from scribeline.drawing.facing import DATUM
 from scribeline.drawing.marks import measuring_bar
-from scribeline.drawing.print_scale import ruling
+from scribeline.drawing.print_scale import SET_OUT_BY_NUMBER, ruling
 from scribeline.drawing.sheet import Item, Sheet, Window
+from scribeline.lengths import said
 from scribeline.plan import Plan
 from scribeline.steps.cautions import BY_MACHINE
 from scribeline.tables.paper import desk_paper, paper_size_mm, read_paper
@@ -31,11 +32,15 @@ STANDARD_SCALES: tuple[tuple[str, float], ...] = (
 AT_THE_PRESS = (" ".join((BY_MACHINE["drill press"][0], BY_MACHINE["drill press"][2])),)
 """The caution of pages from which holes are drilled."""
 
+_AMERICAN = {"Letter", "Legal", "Tabloid", "ANSI A", "ANSI B", "ANSI C", "ANSI D", "ANSI E"}
+
 FILING_MARGIN, MARGIN = 20.0, 10.0
 """Of a frame, after ISO 5457: to the left for filing, and elsewhere, mm."""
 BLOCK_HEIGHT, CAUTION_HEIGHT = 25.5, 8.0
 """Of the title block across a sheet's foot, and of the caution over it, mm."""
 _GAP = 3.0
+NUMBERS_GOVERN = f"Over {said(SET_OUT_BY_NUMBER, None)} set out the number, not the paper."
+"""What must be said where marks are at full size: paper moves with damp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +163,17 @@ class Office:
             "datum": DATUM,
             "material": " / ".join(dict.fromkeys(layer.timber.label for layer in body.layers)),
             "paper": self.paper,
+            "projection": projection(self.paper),
         }
+
+
+def projection(paper: str) -> str:
+    """The method of projection whose symbol stands in the title block (ISO 5456-2).
+
+    Third angle on papers of ASME Y14.1, whose Y14.3 takes it for granted; first angle on all others, as offices that draw on
+    ISO paper mostly do.
+    """
+    return "third angle" if paper in _AMERICAN else "first angle"
 
 
 def _block(block: Mapping[str, Any], pictures: dict[str, Sheet]) -> dict[str, Any]:

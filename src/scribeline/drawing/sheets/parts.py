@@ -36,11 +36,15 @@ def parts_pages(office: Office) -> list[Page]:
     plan = office.plan
     ferrules = plan.job.document.ferrules
     fits = [] if ferrules is None else [_fits(plan, ferrules)]
-    return [
-        *flowed("What to get", [beside([_timber(plan), _hardware(plan)], shares=(1.0, 1.2)), _bits(plan)]),
-        *flowed("Parts", [_parts(plan)]),
-        *flowed("Wood left, fits, findings", [*wood_left(plan), *fits, *_findings(plan)]),
+    blocks = [
+        beside([_timber(plan), _hardware(plan)], shares=(1.0, 1.2)),
+        _bits(plan),
+        _parts(plan),
+        *wood_left(plan),
+        *fits,
+        *_findings(plan),
     ]
+    return flowed("What to get, parts, findings", blocks)
 
 
 def _timber(plan: Plan) -> Block:
@@ -122,7 +126,7 @@ def _parts(plan: Plan) -> Block:
         "The plan rests on these numbers. What is called typical nobody has measured: measure your own part, write it "
         "into the job with its ±, and plan again."
     )
-    return listed("", table, lead, small=True, abreast=2)
+    return listed("Parts", table, lead, small=True, abreast=2)
 
 
 def _known(value: Dimension, unit: Unit) -> str:

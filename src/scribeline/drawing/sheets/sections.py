@@ -1,4 +1,4 @@
-"""The side section through the bridge at full size, and one string hole with its ferrule at twice its size."""
+"""The side section through the bridge at full size."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from scribeline.drawing.sheet import (
     CENTRE,
     DIMENSION,
     HIDDEN,
-    LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
@@ -23,12 +22,12 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, scale_words, wood_along
+from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, wood_along
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
-from scribeline.features import Bore, Pocket, ferrules_of, meeting_overlap, slope_words
+from scribeline.features import Bore, Pocket, ferrules_of, slope_words
 from scribeline.layout import StringPath, on_centreline, side_words
-from scribeline.lengths import both_units, in_unit, said
+from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon
 
@@ -37,7 +36,7 @@ def section_pages(office: Office) -> list[Page]:
     """Nothing when the bridge has no place."""
     if office.plan.layout.plate is None or not office.plan.features.family("string-hole"):
         return []
-    return [_whole(office), _detail(office)]
+    return [_whole(office)]
 
 
 def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
@@ -48,6 +47,13 @@ def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
         if any(lies_in(wire, hole.at.y) for wire in plan.features.family("ground-wire")):
             return next(pair for pair in pairs if pair[1] is hole)
     return min(pairs, key=lambda pair: abs(pair[1].at.y))
+
+
+def cut_reach(plan: Plan) -> tuple[float, float]:
+    """From where to where along the instrument the section is shown, mm."""
+    plate = plan.layout.plate
+    assert plate is not None
+    return plate.front.x - 56.0, plate.corners[2].x + 16.0
 
 
 def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: Paper) -> list[Item]:
@@ -146,7 +152,7 @@ def _whole(office: Office) -> Page:
     string, hole = cut_string(plan)
     cut = section(plan.features, layout.outline, layout.thickness, hole.at.y)
     left, bottom, right, top = office.window
-    low, high = plate.front.x - 56.0, plate.corners[2].x + 16.0
+    low, high = cut_reach(plan)
     middle = (left + right) / 2 - 6.0
     face = min((top + bottom) / 2 + layout.thickness / 2 - 4.0, top - 56.0)
     paper = Paper(middle - (high - low) / 2, face, 1.0, low, high)
@@ -171,7 +177,7 @@ def _heading(plan: Plan, string: StringPath, hole: Bore) -> str:
     side = side_words(across)
     where = side if on_centreline(across) else f"{_told(abs(across), plan)} {side} of the centreline"
     return (
-        f"Cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {where}; the neck lies to "
+        f"A-A: cut along string {string.no} ({string.note}) through {balloon(hole.id)}, {where}; the neck lies to "
         "the left"
     )
 
@@ -297,111 +303,3 @@ def _pocket_name(pocket: Pocket, cut: Section, paper: Paper, t: float) -> list[I
     z = -pocket.depth if pocket.face == "top" else -t
     at = paper.at((low + high) / 2, z)
     return [Text(LETTERING, (at[0], at[1] + 2.2), pocket.role, ACTED_ON_LETTERING, "middle", ref=pocket.id)]
-
-
-def _detail(office: Office) -> Page:
-    """One string hole and its ferrule at twice its size, with every depth from its own face."""
-    plan, layout = office.plan, office.plan.layout
-    _, hole = cut_string(plan)
-    cut = section(plan.features, layout.outline, layout.thickness, hole.at.y)
-    left, bottom, right, top = office.window
-    t, x, partner = layout.thickness, hole.at.x, _partner(plan, hole)
-    half = 17.0
-    scale = 2.0 if (t + 18.0) * 2.0 <= top - bottom else 1.0
-    middle = right - half * scale - 54.0
-    v0 = top - 12.0
-    paper = Paper(middle - half * scale, v0, scale, x - half, x + half)
-    items: list[Item] = [
-        *hatched(wood_along(office, cut), paper, layout.body),
-        break_line(paper, paper.low, t),
-        break_line(paper, paper.high, t),
-        *_steps(plan, cut, paper),
-        *_projected(plan, cut, paper),
-        *_ferrule(plan, hole, paper),
-        *_bit_end(hole, paper),
-        _axis(paper, x, t),
-    ]
-    items += _top_depths(plan, hole, paper)
-    if partner is not None:
-        items += _bit_end(partner, paper)
-        items += _back_depths(plan, hole, partner, paper)
-    near = paper.at(paper.low, 0)[0]
-    width = near - 37.0 - 12.0 - left
-    items += _legend(plan, hole, partner, (left, top), width)
-    return Page("String hole and ferrule", tuple(items), "section from the side", scale_words(scale))
-
-
-def _top_depths(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Item]:
-    """Full depth and point of the string hole, and the body's thickness, to the left."""
-    near, t = paper.at(paper.low, 0)[0], plan.layout.thickness
-    x, r, step = hole.at.x, hole.widest / 2, hole.deepest
-    for n, (depth, aside) in enumerate(((step.depth, r), (step.point_reaches, 0.0))):
-        start, foot = paper.at(x - r, 0.0), paper.at(x - aside, -depth)
-        yield measured(start, foot, (near - 9.0 - 14.0 * n, 0.0), depth, "y", ref=hole.id, unit=plan.unit)
-    yield measured(
-        paper.at(paper.low, 0.0), paper.at(paper.low, -t), (near - 37.0, 0.0), t, "y", unit=plan.unit
-    )
-
-
-def _back_depths(plan: Plan, hole: Bore, partner: Bore, paper: Paper) -> Iterator[Item]:
-    """Lip, full depth and point of the ferrule hole, and the overlap of the two bores, to the right."""
-    far, t, x = paper.at(paper.high, 0)[0], plan.layout.thickness, hole.at.x
-    lip, body = partner.steps[0], partner.deepest
-    tips = ((lip.depth, lip.diameter / 2), (body.depth, body.diameter / 2), (body.point_reaches, 0.0))
-    for n, (depth, aside) in enumerate(tips):
-        start, foot = paper.at(x + lip.diameter / 2, -t), paper.at(x + aside, -t + depth)
-        at = (far + 9.0 + 14.0 * n, 0.0)
-        yield measured(start, foot, at, depth, "y", ref=partner.id, start=n == 0, unit=plan.unit)
-    overlap = meeting_overlap(hole, partner)
-    if overlap > 1e-6:
-        a = paper.at(x + hole.widest / 2, -hole.deepest.depth)
-        b = paper.at(x + body.diameter / 2, -t + body.depth)
-        yield measured(a, b, (far + 9.0, 0.0), overlap, "y", unit=plan.unit)
-
-
-def _bit_end(bore: Bore, paper: Paper) -> list[Item]:
-    """How the last bit stands at the bottom of its hole: full diameter and point."""
-    step, r = bore.deepest, bore.deepest.diameter / 2
-    down = bore.axis.z
-    shoulder, tip = bore.along(step.depth).z, bore.along(step.point_reaches).z
-    base = r if step.bit.is_conical else 0.25 * r
-    x = bore.at.x
-    run = (
-        (x - r, shoulder - 6.0 * down),
-        (x - r, shoulder),
-        (x - base, shoulder),
-        (x, tip),
-        (x + base, shoulder),
-        (x + r, shoulder),
-        (x + r, shoulder - 6.0 * down),
-    )
-    return [Path(THIN, paper.loop(run), ref=bore.id)]
-
-
-def _legend(plan: Plan, hole: Bore, partner: Bore | None, at: Point, width: float) -> list[Item]:
-    """What the detail shows, in words."""
-    step = hole.deepest
-    lines = [f"{balloon(hole.id)}, from the top: Ø {said(step.diameter)} with {step.bit.in_words}."]
-    if partner is not None:
-        lip, body = partner.steps[0], partner.deepest
-        lines += [
-            f"{balloon(partner.id)}, from the back: lip Ø {said(lip.diameter)} with {lip.bit.in_words}, then body "
-            f"Ø {said(body.diameter)} with {body.bit.in_words}.",
-            f"The two bores overlap by {said(meeting_overlap(hole, partner))}.",
-        ]
-    items: list[Item] = []
-    y = at[1]
-    for line in (in_unit(line, plan.unit) for line in lines):
-        piece = paragraph(line, (at[0], y), width)
-        items += piece.items
-        y -= piece.height + 2.5
-    key = (
-        "Thin lines inside the holes: where each bit ends, its point included.",
-        "Long dashes with two dots: the ferrule in place.",
-        "Dashed: bridge-screw pilots beside the cut.",
-    )
-    for line in key:
-        piece = paragraph(line, (at[0], y), width, height=LEAST_LETTERING)
-        items += piece.items
-        y -= piece.height + 1.5
-    return items

@@ -1,0 +1,195 @@
+"""The story stick: every mark along the instrument at full size with its distance from the nut, in pieces to lay end to end.
+
+The marks are for the eye: over 150 mm the numbers are what is set out. Joins lie between marks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from scribeline.drawing.marks import paragraph
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CUT,
+    DIMENSION,
+    HIDDEN,
+    LEAST_LETTERING,
+    LETTERING,
+    OUTLINE,
+    THIN,
+    Item,
+    Line,
+    Path,
+    Text,
+)
+from scribeline.drawing.sheets.office import (
+    NUMBERS_GOVERN,
+    STANDARD_SCALES,
+    Office,
+    Page,
+    full_size_bar,
+    spaced,
+)
+from scribeline.drawing.sheets.plans import bridge_stations
+from scribeline.lengths import both_units, each_unit, in_unit
+from scribeline.plan import Plan
+
+_STICK, _KINK, _LABEL = 7.0, 3.5, 34.5
+"""Height of the stick, of the lines from its marks to their labels, and of the labels, mm."""
+_PITCH = 13.2
+"""From one label to the next, mm."""
+_BEYOND = 5.0
+"""What the stick reaches beyond its first and its last mark, mm."""
+_BETWEEN = 1.0
+_CLEAR = 4.0
+"""Of a join from the marks on both sides, mm; nearer marks are parted half-way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place along the centreline.
+
+    Attributes:
+        name: what is there.
+        x: from the nut's front face, mm.
+        bold: whether more hangs on it than on a fret.
+    """
+
+    name: str
+    x: float
+    bold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stretch of the stick.
+
+    Attributes:
+        start: where it begins, from the nut, mm.
+        end: where it ends.
+        marks: what lies on it.
+    """
+
+    start: float
+    end: float
+    marks: tuple[Mark, ...]
+
+
+def marks(plan: Plan) -> list[Mark]:
+    """Nut, frets, the neck pocket's end wall, the bridge and the tail, in their order."""
+    layout = plan.layout
+    found = [
+        Mark("nut", 0.0, bold=True),
+        *(Mark(f"fret {fret.n}", fret.x, bold=fret.n == 12) for fret in layout.frets),
+        Mark("end wall", layout.pocket_end, bold=True),
+        Mark("scale line", layout.scale),
+        *(
+            Mark(station.name.removesuffix("'s front edge").removesuffix(" row"), station.x, bold=True)
+            for station in bridge_stations(plan)
+        ),
+        Mark("tail", layout.datum("tail").point.x, bold=True),
+    ]
+    return sorted(found, key=lambda mark: mark.x)
+
+
+def pieces(found: Sequence[Mark], longest: float) -> list[Piece]:
+    """The stick in as few pieces of at most a length as its marks allow, parted between two of them."""
+    start, held = found[0].x - _BEYOND, list[Mark]()
+    parted: list[Piece] = []
+    for mark in found:
+        if held and mark.x + _BEYOND > start + longest:
+            least, most = held[-1].x, mark.x
+            clear = min(_CLEAR, (most - least) / 2)
+            join = max(least + clear, min(start + longest, most - clear))
+            parted.append(Piece(start, join, tuple(held)))
+            start, held = join, []
+        held.append(mark)
+    return [*parted, Piece(start, found[-1].x + _BEYOND, tuple(held))]
+
+
+def story_stick_pages(office: Office) -> list[Page]:
+    """The stick's pieces under one another, as many on a page as it holds."""
+    left, bottom, right, top = office.window
+    parted = pieces(marks(office.plan), right - left - 2.0)
+    pitch = _STICK + _KINK + _LABEL + _BETWEEN
+    foot = bottom + 18.0
+    fit = max(1, int((top - foot + _BETWEEN) / pitch))
+    pages = []
+    for first in range(0, len(parted), fit):
+        items = list(_told(office, parted, (left, bottom + 17.5), right - left))
+        for n, piece in enumerate(parted[first : first + fit]):
+            items += _drawn(
+                office.plan, piece, (first + n, len(parted)), (left + 1.0, top - n * pitch), right
+            )
+        items += full_size_bar(office)
+        pages.append(Page("Story stick", tuple(items), "from the nut", STANDARD_SCALES[0][0]))
+    return pages
+
+
+def _told(office: Office, parted: Sequence[Piece], at: tuple[float, float], width: float) -> Iterator[Item]:
+    """How the pieces are laid together, and what must measure true across each join."""
+    across = [
+        f"{_letter(n)}, {one.marks[-1].name} to {other.marks[0].name}: {big} ({small})"
+        for n, (one, other) in enumerate(pairwise(parted))
+        for big, small in (each_unit(other.marks[0].x - one.marks[-1].x, office.plan.unit),)
+    ]
+    words = f"Every distance is from the nut's front face. {NUMBERS_GOVERN} Check across the joins: {'; '.join(across)}."
+    yield from paragraph(in_unit(words, office.plan.unit), at, width, height=LEAST_LETTERING).items
+
+
+def _drawn(
+    plan: Plan, piece: Piece, place: tuple[int, int], corner: tuple[float, float], right: float
+) -> Iterator[Item]:
+    """One piece, hung from its top left corner; `place` is which of how many it is, `right` where the page's room ends."""
+    number, count = place
+    u0, top = corner
+    low = top - _STICK
+    end = u0 + piece.end - piece.start
+    for y in (top, low):
+        yield Line(OUTLINE, (u0, y), (end, y))
+    for x, letter, side in ((u0, number - 1, 1), (end, number, -1)):
+        outer = letter < 0 or letter >= count - 1
+        yield Line(OUTLINE if outer else HIDDEN, (x, low), (x, top))
+        if not outer:
+            name = _letter(letter)
+            yield Text(
+                LETTERING,
+                (x + 1.2 * side, top - 1.0 - LEAST_LETTERING),
+                name,
+                LEAST_LETTERING,
+                "start" if side > 0 else "end",
+                bold=True,
+            )
+    wanted = [u0 + mark.x - piece.start for mark in piece.marks]
+    for mark, u, at in zip(piece.marks, wanted, _labelled(wanted, u0 + 4.5, right - 7.0), strict=True):
+        yield Path(CUT if mark.bold else THIN, ((u, top), (u, low)), ref=f"story-{mark.name}")
+        yield Path(DIMENSION, ((u, low), (at, low - _KINK)))
+        big, small = both_units(mark.x, plan.unit)
+        level = low - _KINK - 0.5
+        lines = (
+            (mark.name, -2.0, ACTED_ON_LETTERING),
+            (big, 3.0, ACTED_ON_LETTERING),
+            (small, 6.6, LEAST_LETTERING),
+        )
+        for words, aside, height in lines:
+            bold = mark.bold and height > LEAST_LETTERING
+            yield Text(LETTERING, (at + aside, level), words, height, "end", 90.0, bold=bold)
+
+
+def _labelled(wanted: Sequence[float], low: float, high: float) -> list[float]:
+    """Where the labels of marks stand: as near to them as may be, apart from each other, between two limits."""
+    places = spaced(wanted, _PITCH)
+    for n in reversed(range(len(places))):
+        places[n] = min(places[n], high)
+        high = places[n] - _PITCH
+    for n, place in enumerate(places):
+        places[n] = max(place, low)
+        low = places[n] + _PITCH
+    return places
+
+
+def _letter(join: int) -> str:
+    """A join's name."""
+    return chr(ord("A") + join)
