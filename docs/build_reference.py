@@ -105,12 +105,14 @@ def _tables() -> Iterator[tuple[str, type[BaseModel]]]:
     waiting = [(name, field) for name, field in JobTables.model_fields.items()]
     while waiting:
         name, field = waiting.pop(0)
-        for model in _models(field.annotation):
+        kinds = {model: kind for note in field.metadata for kind, model in getattr(note, "kinds", {}).items()}
+        for model in kinds or _models(field.annotation):
             if model in seen:
                 continue
             seen.add(model)
             many = str(field.annotation).startswith("tuple")
-            yield (f"[[{name}]]" if many and "bits" not in name else f"[{name}]"), model
+            table = f"[[{name}]]" if many and "bits" not in name else f"[{name}]"
+            yield (f'{table}, kind = "{kinds[model]}"' if len(kinds) > 1 else table), model
             waiting[:0] = [(f"{name}.{key}", inner) for key, inner in model.model_fields.items()]
 
 

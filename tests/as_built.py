@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from scribeline.job import Document
+from scribeline.job import Document, PlateBridge
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan
 from scribeline.steps import Card
@@ -91,6 +91,7 @@ def patterns(document: Document) -> dict[str, tuple[float, float]]:
     """Every hole of the plate by the id of what is drilled through it, towards +y of the instrument frame."""
     treble = 1 if document.handed == "right" else -1
     bridge = document.bridge
+    assert isinstance(bridge, PlateBridge)
     found = {f"bridge-screw-{n}": (x, treble * y) for n, (x, y) in enumerate(bridge.screws, start=1)}
     if bridge.string_holes_from_front is not None and bridge.loading == "through-body":
         count = len(document.strings)

@@ -118,14 +118,14 @@ def test_one_pilot_alone_keeps_the_plate_square() -> None:
     assert bridge["yaw_deg"] == 0.0
     assert at(after, "bridge-screw-4") == pytest.approx((x + 0.4, 29.3), abs=1e-9)
     assert after.layout.held is not None
-    assert [fit.off for fit in after.layout.held.screws] == pytest.approx([0.0], abs=1e-9)
+    assert [fit.off for fit in after.layout.held.anchors] == pytest.approx([0.0], abs=1e-9)
 
 
 @pytest.mark.parametrize("hand", ["right", "left"])
 def test_a_plate_out_of_square_carries_everything_on_it(hand: str) -> None:
     # Two pilots 58 mm apart across, drilled so that the plate is turned by exactly 0.5° about its front edge's middle.
     _, before = start(hand)
-    front = before.layout.front_edge
+    front = before.layout.bridge_line
     c, s = cos(radians(0.5)), sin(radians(0.5))
 
     def turned(along: float, across: float) -> tuple[float, float]:
@@ -166,7 +166,7 @@ def test_least_squares_over_four_pilots() -> None:
     theta = sum(-y * d for y, d in zip(ys, dx, strict=True)) / sum(y * y for y in ys)
     bridge = record(after)["bridge"]
     assert radians(bridge["yaw_deg"]) == pytest.approx(theta, rel=1e-3)
-    assert bridge["x"] == pytest.approx(before.layout.front_edge + 0.01, abs=1e-4)
+    assert bridge["x"] == pytest.approx(before.layout.bridge_line + 0.01, abs=1e-4)
     assert bridge["y"] == pytest.approx(0.01 - 38.0 * theta, abs=1e-4)
     residual = max(abs(d - 0.01 + y * theta) for d, y in zip(dx, ys, strict=True))
     assert max(hole["off"] for hole in bridge["held"]["holes"]) == pytest.approx(residual, abs=0.05)
@@ -211,7 +211,7 @@ def test_without_pilots_the_string_holes_say_where_the_plate_is() -> None:
     _, after = drilled(STRINGS, bridge__string_holes_from_front=34.5, scale__length=637.0)
     bridge = record(after)["bridge"]
     assert bridge["held"]["by"] == "string holes"
-    assert bridge["x"] == pytest.approx(before.layout.front_edge - 3.0, abs=1e-5)
+    assert bridge["x"] == pytest.approx(before.layout.bridge_line - 3.0, abs=1e-5)
     assert at(after, "bridge-screw-1")[0] == pytest.approx(at(before, "bridge-screw-1")[0] - 3.0)
 
 
@@ -353,7 +353,7 @@ def test_the_neck_pocket_s_end_wall_is_where_it_was_routed() -> None:
     _, before = start()
     assert after.layout.pocket_end == 468.0
     readings = {each["id"]: each["value"] for each in record(after)["measurables"]}
-    assert readings["pocket-end-to-plate"] == pytest.approx(before.layout.front_edge - 468.0, abs=1e-5)
+    assert readings["pocket-end-to-plate"] == pytest.approx(before.layout.bridge_line - 468.0, abs=1e-5)
     ring = at(after, "hole-5")  # counted from the pocket's end: (10, −40)
     assert ring == pytest.approx((478.0, -40.0))
 

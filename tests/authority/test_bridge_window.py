@@ -73,8 +73,8 @@ def test_the_whole_line_says_the_same(planned: Planned) -> None:
     twelfth = values["12th-to-plate"]
     assert (twelfth.low, twelfth.value, twelfth.high) == pytest.approx((312.15, 313.65, 315.15))
     assert values["pocket-end-to-plate"].value == pytest.approx(163.55)
-    assert plan.layout.plate is not None
-    assert plan.layout.plate.front.x == pytest.approx(HALF_SCALE + 313.65)
+    assert plan.layout.bridge is not None
+    assert plan.layout.bridge.middle.x == pytest.approx(HALF_SCALE + 313.65)
 
 
 def test_the_likely_error_of_setting_out(planned: Planned) -> None:

@@ -65,7 +65,7 @@ class TestWindow:
         assert (stop.value, stop.limit) == pytest.approx((4.0, 5.0))
         for part in ("travel 4.00 mm", "need 5.00 mm", "short by 1.00 mm", "string 6 (E2)", "String 1 (E4)"):
             assert part in stop.message
-        assert plan.layout.plate is None
+        assert plan.layout.bridge is None
         assert plan.features.bores == ()
         assert plan.cards
 

@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scribeline.features import Bore, Hold, heel_lift, heel_screw, hold_of, holdings, plate_load
+from scribeline.features import Bore, Hold, heel_lift, heel_screw, hold_of, holdings
 from scribeline.job import JobError, parse_job
+from scribeline.layout.bridges.plate import plate_load
 from scribeline.plan import Plan
 
 from ..conftest import Edit, Planned

@@ -81,11 +81,10 @@ def test_wrong_mark_of_the_twelfth_fret(planned: Planned) -> None:
     assert marks["far edge"].from_nut - marks["crown"].from_nut == pytest.approx(1.35)
     assert marks["slot"].from_nut == marks["crown"].from_nut
     for reading in marks.values():
-        assert reading.to_plate is not None
-        assert reading.from_nut + reading.to_plate == pytest.approx(plan.layout.front_edge)
-        assert reading.to_plate + reading.to_crown == pytest.approx(marks["crown"].to_plate)
+        assert reading.from_nut + reading.to_bridge[0] == pytest.approx(plan.layout.bridge_line)
+        assert reading.to_bridge[0] + reading.to_crown == pytest.approx(marks["crown"].to_bridge[0])
     check = next(m for m in plan.measurables if m.id == "12th-to-plate")
-    assert check.value == pytest.approx(marks["near edge"].to_plate)
+    assert check.value == pytest.approx(marks["near edge"].to_bridge[0])
     assert "nut side" in in_unit(check.how, "mm")
     assert "centre = reading -1.35 mm" in in_unit(check.how, "mm")
     assert check.low < check.value < check.high

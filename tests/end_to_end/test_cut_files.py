@@ -177,7 +177,7 @@ def test_dimensions_measure_what_they_say() -> None:
     layout = planned("right").layout
     dimensions = read_dxf("right").modelspace().query("DIMENSION")
     measured = {round(float(d.get_measurement()), 2): d.dxf.text for d in dimensions}
-    front = layout.front_edge - layout.pocket_end
+    front = layout.bridge_line - layout.pocket_end
     row = planned("right").features.family("string-hole")[0].at.x - layout.pocket_end
     for value in (front, row):
         assert measured[round(value, 2)].startswith(f"{value:.2f} mm")

@@ -346,9 +346,9 @@ def test_numbers_over_150_mm_stand_on_the_set() -> None:
     layout = planned("right").layout
     book = pages("right")
     words = " ".join(page.extract_text() for page in book)
-    plate = layout.front_edge - layout.pocket_end
+    plate = layout.bridge_line - layout.pocket_end
     holes = planned("right").features.family("string-hole")[0].at.x - layout.pocket_end
-    for value in (plate, holes, layout.front_edge - layout.twelfth, layout.scale, layout.pocket_end):
+    for value in (plate, holes, layout.bridge_line - layout.twelfth, layout.scale, layout.pocket_end):
         assert f"{value:.2f}" in words
 
 

@@ -266,7 +266,7 @@ def check_bench(text: str, seen: Plan, told: dict[str, Any], stand: Stand, same:
     wall = pocket_wall(text, document.neck.pocket_end)
     same(readings["pocket-end-to-plate"]["value"], stand.front_edge - wall, "pocket's end to plate")
     same(readings["nut-to-plate"]["value"], stand.front_edge, "nut to plate")
-    half, twelfth = document.bridge.plate_width.mm / 2, layout.frets[11]
+    half, twelfth = document.bridge.width / 2, layout.frets[11]
     for side, fret, across in (("treble", twelfth.treble, -half), ("bass", twelfth.bass, half)):
         corner = stand.at(0.0, layout.treble * across)
         apart = math.hypot(corner[0] - fret.x, corner[1] - fret.y)

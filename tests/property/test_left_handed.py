@@ -66,7 +66,7 @@ def test_the_layout_mirrored_twice_is_itself(pair: tuple[Plan, Plan]) -> None:
     flipped = mirrored(right.layout)
     assert flipped.frets == left.layout.frets
     assert flipped.strings == left.layout.strings
-    assert flipped.plate == left.layout.plate
+    assert flipped.bridge == left.layout.bridge
     assert flipped.outline == left.layout.outline
     assert right.layout.treble == -left.layout.treble == 1
 

@@ -45,7 +45,7 @@ def test_units_change_the_numbers_and_hardly_the_instrument(instrument: Instrume
     )
     # A sixteenth of an inch is the coarsest step an inch shop would take for any of these.
     assert inch.layout.scale == pytest.approx(metric.layout.scale, abs=1.6)
-    assert inch.layout.front_edge == pytest.approx(metric.layout.front_edge, abs=1.6)
+    assert inch.layout.bridge_line == pytest.approx(metric.layout.bridge_line, abs=1.6)
 
 
 def stated_lengths(value: object) -> Iterator[float | str]:

@@ -52,7 +52,7 @@ def _as_ground_wire(planned: Planned, place: Mapping[str, float], more: Mapping[
 
 
 def _as_tunnel(planned: Planned, place: Mapping[str, float], more: Mapping[str, Any]) -> Plan:
-    front = planned().layout.front_edge
+    front = planned().layout.bridge_line
     tunnel = {
         "name": "wire",
         "start": "bridge plate",
@@ -109,7 +109,7 @@ def test_a_ground_wire_is_told_what_any_tunnel_is_told(planned: Planned, what: s
 def test_how_far_a_mouth_shows(planned: Planned) -> None:
     """From the plate's front edge, plain trigonometry: the entry less half the ellipse's length, D/sin A."""
     wire = planned({"ground_wire.from_front": 3.0})
-    run = 3.0 + wire.layout.front_edge - 618.0  # the pocket's wall, 598 + 20
+    run = 3.0 + wire.layout.bridge_line - 618.0  # the pocket's wall, 598 + 20
     half = 4.0 / sin(atan2(11.0, run)) / 2
     (said,) = [f for f in _told(wire, "ground-wire") if f.code == "tunnel.shows"]
     assert said.value == pytest.approx(3.0 - half, abs=1e-6)
@@ -126,7 +126,7 @@ def test_room_for_a_mouth_in_its_wall(planned: Planned) -> None:
     """Half the mouth is r/cos A high where it comes out square, the bit's drift (1 mm in 100 mm) added to r."""
     wire = planned({"ground_wire.lands": 1.5})
     (said,) = [f for f in _told(wire, "ground-wire") if f.code == "tunnel.misses-wall"]
-    run = 14.0 + wire.layout.front_edge - 618.0
+    run = 14.0 + wire.layout.bridge_line - 618.0
     half = (2.0 + 0.01 * hypot(run, 1.5)) / cos(atan2(1.5, run))
     depth = wire.features.pocket("bridge-pickup").depth
     assert f"from {half + 1:.2f} to {depth - half - 1:.2f} mm" in said.message

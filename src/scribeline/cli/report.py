@@ -120,7 +120,7 @@ def numbers(plan: Plan) -> None:
     from rich.table import Table
 
     console, layout = console_for_people(), plan.layout
-    if layout.plate is None:
+    if layout.bridge is None:
         console.print(
             "[reverse bold]DO NOT CUT[/] the bridge has no place. The numbers that depend on it are left out"
         )
@@ -156,18 +156,21 @@ def say(console: Console, plan: Plan, line: str, *, soft_wrap: bool = True) -> N
 
 
 def _bridge(console: Console, plan: Plan) -> None:
-    """The plate's place, its window while nothing holds it, and the travel left to every saddle."""
+    """The bridge's place, its window while nothing holds it, and the travel left to every saddle."""
     window, layout = plan.layout.window, plan.layout
-    if layout.plate is None:
+    bridge = layout.bridge
+    if bridge is None:
         return
     past = layout.scale - layout.twelfth
-    console.print("[bold]Bridge plate[/bold], its front edge from the 12th fret")
+    console.print(
+        f"[bold]{bridge.title.capitalize()}[/bold], its {plan.job.document.bridge.line} from the 12th fret"
+    )
     where = (
         f"target {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
         if layout.held is None
-        else f"{said(layout.front_edge - layout.twelfth)}, where its drilled {layout.held.by} hold it"
+        else f"{said(layout.bridge_line - layout.twelfth)}, where its drilled {layout.held.by} hold it"
     )
-    say(console, plan, f"  {where}; from the nut {said(layout.front_edge)}")
+    say(console, plan, f"  {where}; from the nut {said(layout.bridge_line)}")
     for string, forward, back in zip(layout.strings, layout.travel.forward, layout.travel.back, strict=True):
         spread = f" (sd {said(string.setback_sd)})" if string.setback_sd else ""
         say(
@@ -176,9 +179,11 @@ def _bridge(console: Console, plan: Plan) -> None:
             f"  {string.no} {string.note:<3} saddle {said(string.setback)}{spread} past the scale line; "
             f"travel left {said(forward)} forward, {said(back)} back",
         )
-    marks = twelfth_readings(plan.job.document, layout)
-    other = ", ".join(f"{MARK_WORDS[mark.mark]} {said(mark.to_plate)}" for mark in marks if mark.to_plate)
-    say(console, plan, f"  from the 12th fret's {other}")
+    readings = twelfth_readings(plan.job.document, layout)
+    for number, mark in enumerate(bridge.marks):
+        other = ", ".join(f"{MARK_WORDS[each.mark]} {said(each.to_bridge[number])}" for each in readings)
+        whose = f"{mark.name}: " if len(bridge.marks) > 1 else ""
+        say(console, plan, f"  {whose}from the 12th fret's {other}")
     console.print()
 
 

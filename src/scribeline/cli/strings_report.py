@@ -58,27 +58,28 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
             _cents(console, found)
     layout, window, travel = plan.layout, plan.layout.window, plan.layout.travel
     past = layout.scale - layout.twelfth
+    bridge = plan.job.document.bridge
     console.print("[bold]Bridge[/bold]")
     if layout.held is not None:
         say(
             console,
             plan,
-            f"  front edge {said(layout.front_edge - layout.twelfth)} from the 12th fret, where its drilled "
-            f"{layout.held.by} hold the plate; at least {said(travel.reserve)} of travel left there",
+            f"  {bridge.line} {said(layout.bridge_line - layout.twelfth)} from the 12th fret, where its drilled "
+            f"{layout.held.by} hold the {bridge.noun}; at least {said(travel.reserve)} of travel left there",
             soft_wrap=False,
         )
     elif window.is_empty:
         say(
             console,
             plan,
-            f"  no place for the plate: {said(window.shortage)} of travel is missing; see scribeline check",
+            f"  no place for the {bridge.noun}: {said(window.shortage)} of travel is missing; see scribeline check",
             soft_wrap=False,
         )
     else:
         say(
             console,
             plan,
-            f"  front edge {span(past + window.low, past + window.high)} from the 12th fret, "
+            f"  {bridge.line} {span(past + window.low, past + window.high)} from the 12th fret, "
             f"target {said(past + window.aim)}; at least {said(window.reserve)} of travel left at the target",
             soft_wrap=False,
         )
@@ -246,7 +247,7 @@ def _past(place: float) -> str:
 def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> None:
     """What changing to another set would do."""
     layout, stringing = plan.layout, plan.layout.stringing
-    found = change_to(plan.job.document, stringing, name, plate=layout.travel, vibrato=vibrato)
+    found = change_to(plan.job.document, stringing, name, bridge=layout.travel, vibrato=vibrato)
     forward, back = found.travel_forward, found.travel_back
     assert forward is not None
     assert back is not None

@@ -163,8 +163,8 @@ def _dimensions(plan: Plan) -> Iterator[Item]:
     wall = (layout.pocket_end, 0.0)
     level = min(ys) - 14.0
     places: list[Point] = []
-    if layout.plate is not None:
-        places = [(layout.front_edge, 0.0)]
+    if layout.bridge is not None:
+        places = [(mark.at.x, mark.at.y) for mark in layout.bridge.marks]
         holes = [bore.at for bore in plan.features.family("string-hole")]
         if holes:
             lowest = min(holes, key=lambda hole: hole.y)

@@ -76,12 +76,12 @@ class Lettering:
         return view_point(self.face, place, self.scale)
 
     def scale_line(self) -> list[Item]:
-        """Two strokes beside the plate, so that they cross none of its holes."""
+        """Two strokes beside the bridge, so that they cross none of its holes."""
         layout = self.plan.layout
         if not self.show.scale_line or self.face != "top":
             return []
-        across = [abs(corner.y) for corner in layout.plate.corners] if layout.plate else [30.0]
-        u, half = layout.scale * self.scale, max(across) * self.scale
+        across = 30.0 if layout.bridge is None else layout.bridge.half_width
+        u, half = layout.scale * self.scale, across * self.scale
         size = self.show.lettering
         strokes: list[Item] = [
             Line(CENTRE, (u, side * (half + 1.5)), (u, side * (half + 13.0)), "scale-line")

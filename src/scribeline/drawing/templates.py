@@ -35,7 +35,7 @@ from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Family, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
-from scribeline.layout import NECK_POCKET
+from scribeline.layout import ANCHORS, NECK_POCKET
 from scribeline.lengths import both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
@@ -191,12 +191,14 @@ def _extent(items: Sequence[Item]) -> Window:
 
 def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
     """What is set out from the pocket's end wall: words, x, and how far across it reaches, mm."""
-    plate = plan.layout.plate
-    if plate is None:
+    bridge = plan.layout.bridge
+    if bridge is None:
         return
     if face == "top":
-        yield "plate's front edge", plan.layout.front_edge, abs(plate.corners[0].y)
-    families: tuple[Family, ...] = ("string-hole", "bridge-screw") if face == "top" else ("ferrule-hole",)
+        for mark in bridge.marks:
+            if not mark.drilled:
+                yield mark.name, mark.at.x, bridge.half_width
+    families: tuple[Family, ...] = ("string-hole", *ANCHORS) if face == "top" else ("ferrule-hole",)
     for family in families:
         rows = rows_along(plan.features.family(family))
         for row in rows:
@@ -327,16 +329,19 @@ def _roomier_side(plan: Plan, face: Face) -> int:
 
 def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     """What is measured from a place that is not on the body, in words about level zero."""
-    if face == "back" or plan.layout.plate is None:
-        return []
     layout = plan.layout
-    mm, inches = both_units(layout.front_edge - layout.twelfth, plan.unit)
+    if face == "back" or layout.bridge is None:
+        return []
     size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
     left = layout.pocket_end + 2.0
-    return [
-        Text(LETTERING, (left, 0.0), f"12th fret to plate's front edge: {mm}", size),
-        Text(LETTERING, (left, -LINE_PITCH * small), f"{inches}; the 12th fret is off this template", small),
-    ]
+    items: list[Text] = []
+    for number, mark in enumerate(layout.bridge.marks):
+        mm, inches = both_units(mark.at.x - layout.twelfth, plan.unit)
+        level = -number * LINE_PITCH * (size + small)
+        below = (left, level - LINE_PITCH * small)
+        items.append(Text(LETTERING, (left, level), f"12th fret to {mark.name}: {mm}", size))
+        items.append(Text(LETTERING, below, f"{inches}; the 12th fret is off this template", small))
+    return items
 
 
 def _over_all(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:
@@ -497,8 +502,8 @@ def _distances(plan: Plan) -> Piece:
         ("nut", "pocket's end wall", layout.pocket_end),
         ("nut", "scale line", layout.scale),
     ]
-    if layout.plate is not None:
-        found.append(("12th fret", "plate's front edge", layout.front_edge - layout.twelfth))
+    if layout.bridge is not None:
+        found += [("12th fret", mark.name, mark.at.x - layout.twelfth) for mark in layout.bridge.marks]
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
     found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
     cells = [(a, b, figure(mm, plan.unit), both_units(mm, plan.unit)[1]) for a, b, mm in found]

@@ -42,6 +42,9 @@ from scribeline.features import Bore, Pocket, entry_ellipse
 from scribeline.features.cuts import Face
 from scribeline.plan import Plan
 
+BRIDGE = "bridge-plate"
+"""What the marks of the bridge as a part in place belong to."""
+
 
 def front_view(
     plan: Plan,
@@ -211,13 +214,13 @@ class _View:
         return items
 
     def hardware(self) -> list[Item]:
-        plate = self.plan.layout.plate
-        if plate is None:
+        bridge = self.plan.layout.bridge
+        if bridge is None:
             return []
         items: list[Item] = []
         front = self.face == "top"
         if self.show.plate and front:
-            items.append(self.ring(PHANTOM, plate.corners, "bridge-plate"))
+            items.append(self.ring(PHANTOM, bridge.footprint, BRIDGE))
         if self.show.saddles and front:
             strings = self.plan.layout.strings
             rows = sorted(string.saddle.y for string in strings)

@@ -21,7 +21,7 @@ from scribeline.features.cuts import (
     slope_deg,
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
-from scribeline.features.holding import Hold, Holding, PlateLoad, heel_lift, hold_of, holdings, plate_load
+from scribeline.features.holding import Hold, Holding, heel_lift, hold_of, holdings
 from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
@@ -77,7 +77,6 @@ __all__ = [
     "Moved",
     "Opening",
     "PilotRule",
-    "PlateLoad",
     "Pocket",
     "Reason",
     "Screw",
@@ -119,7 +118,6 @@ __all__ = [
     "name_features",
     "nearest_in_words",
     "pilot_rule",
-    "plate_load",
     "point_length",
     "polygon",
     "roof_over",

@@ -17,6 +17,12 @@ PRESS: dict[HardnessClass, tuple[float, float]] = {
 """How much smaller than a bushing over its knurl its hole is at least and at most, mm (common practice, no source)."""
 
 
+PRESS_SOURCE = "common practice, no source"
+
+BELOW = 1.0
+"""How much deeper than its bushing a hole is drilled, mm (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class BushingHole:
     """The hole of a bushing, cut in bare wood.
@@ -36,6 +42,11 @@ class BushingHole:
     bit: Bit
 
 
+def pressed_hole(outside: float, press: float, film: float) -> float:
+    """Diameter in bare wood that a bushing presses into by so much once the film is on, mm."""
+    return outside - press + film
+
+
 def bushing_hole(document: Document, timber: Timber, outside: float) -> BushingHole:
     """The hole for a bushing: its diameter less the press its timber takes, plus the film a sprayed hole gets.
 
@@ -46,7 +57,7 @@ def bushing_hole(document: Document, timber: Timber, outside: float) -> BushingH
     """
     low, high = PRESS[timber.hardness_class]
     film = 2 * document.finish.film if document.finish.holes == "sprayed" else 0.0
-    least, most = outside - high + film, outside - low + film
+    least, most = pressed_hole(outside, high, film), pressed_hole(outside, low, film)
     bit = choose_bit(
         drill_box(document.bits),
         (least + most) / 2,
@@ -56,3 +67,8 @@ def bushing_hole(document: Document, timber: Timber, outside: float) -> BushingH
         point_angle_rad=document.bits.point_angle,
     )
     return BushingHole((least + most) / 2, least, most, film, bit)
+
+
+def bushing_depth(length: float, below: float) -> float:
+    """Depth of a bushing's hole at full diameter, mm."""
+    return length + below

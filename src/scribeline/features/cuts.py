@@ -15,6 +15,7 @@ Face = Literal["top", "back", "edge", "pocket"]
 
 Family = Literal[
     "bridge-screw",
+    "bridge-stud",
     "string-hole",
     "ferrule-hole",
     "ground-wire",

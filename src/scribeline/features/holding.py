@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import exp, hypot, inf, pi
+from math import inf
 
 from scribeline import tables
 from scribeline.features.cuts import Bore, Family, Reason
@@ -17,21 +17,20 @@ from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
 from scribeline.job import Document
-from scribeline.layout import Layout
+from scribeline.layout import AnchorLoad, Layout, Point, Pressed, kind_of
+from scribeline.layout.bridges.plate import MODEL_SOURCE
 from scribeline.tables import (
+    BEARING_SOURCE,
     GRAVITY_CV,
     LATERAL_SOURCE,
     WITHDRAWAL_SOURCE,
     Timber,
+    bearing_along_grain,
     lateral,
+    pole_load,
     size_was_tested,
     withdrawal_n,
 )
-
-SADDLE_FRICTION = 0.2
-"""Friction of a string on its saddle, by which its end may pull less than its speaking length (from memory)."""
-
-MODEL_SOURCE = "a plain model of the plate, docs/holding.md"
 
 JERK = 5.0
 """How many times the instrument's weight one strap button bears in a jerk (our own choice)."""
@@ -85,6 +84,33 @@ class Hold:
 
 
 @dataclass(frozen=True, slots=True)
+class Sideways:
+    """What a load square to the axis does, and what helps.
+
+    Attributes:
+        limit: key of the limit for how many times it must be held.
+        code: of the finding.
+        cure: what helps where there is wood enough for it.
+    """
+
+    limit: str
+    code: str
+    cure: str
+
+
+SLIPPING = Sideways(
+    "screw_shear",
+    "holding.slips",
+    "use more screws, thicker ones or longer ones; one that is seven diameters in the wood bears the most",
+)
+LEANING = Sideways(
+    "stud_bearing",
+    "holding.leans",
+    "use longer or wider bushings, or a bridge that stands lower over the wood",
+)
+
+
+@dataclass(frozen=True, slots=True)
 class Holding:
     """One group of screws under its load.
 
@@ -94,6 +120,8 @@ class Holding:
         holds: one a screw.
         why: how the load and the strength came about.
         limit: key of the limit for how many times they must hold the pull.
+        sideways: what is asked of them square to their axis.
+        more: what else would make them hold more, as the end of a sentence.
     """
 
     group: str
@@ -101,50 +129,13 @@ class Holding:
     holds: tuple[Hold, ...]
     why: tuple[Reason, ...]
     limit: str = "screw_hold"
+    sideways: Sideways = SLIPPING
+    more: str = ""
 
     @property
     def worst(self) -> Hold:
         """The screw that holds its pull the fewest times; of those not pulled, the worst sideways."""
         return min(self.holds, key=lambda hold: (hold.times, hold.side_times))
-
-
-@dataclass(frozen=True, slots=True)
-class PlateLoad:
-    """What the strings do to the bridge plate.
-
-    Attributes:
-        forward: pull along the top towards the nut, N.
-        lift: moment about the plate's front edge that lifts its back, N·mm; below 0 it is pressed down.
-    """
-
-    forward: float
-    lift: float
-
-
-def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
-    """The strings' load on the plate, cut free in front of the saddles and below the plate: docs/holding.md.
-
-    Returns:
-        None where the plate has no place or the strings cannot be tuned as stated.
-    """
-    plate, bridge = layout.plate, document.bridge
-    if plate is None:
-        return None
-    through = bridge.string_holes_from_front if bridge.through_body else None
-    forward = lift = 0.0
-    for string in layout.strings:
-        if string.tension_n is None:
-            return None
-        behind = string.saddle.x - plate.front.x
-        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
-        along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
-        forward += along
-        lift += along * string.saddle.z + up * behind
-        # The end of a string through the body runs straight down under the plate; friction at the saddle and the
-        # plate's hole, a quarter turn in all, may leave it less tension.
-        if through is not None:
-            lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through.mm
-    return PlateLoad(forward, lift)
 
 
 def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple[Holding, ...]:
@@ -157,41 +148,57 @@ def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple
         if bore.screw is not None or bore.family == "neck-screw":
             families.setdefault(bore.family, []).append(bore)
     return (
-        *_bridge(document, layout, families.get("bridge-screw", [])),
+        *_bridge(document, layout, [bore for bore in bores if _is_anchor(document, bore)]),
         *_straps(document, layout, families.get("strap-button", [])),
         *_neck(document, layout, families.get("neck-screw", [])),
     )
 
 
+def _is_anchor(document: Document, bore: Bore) -> bool:
+    """Whether a hole holds the bridge; one drilled for a screw the job has no more does not."""
+    kind = kind_of(document.bridge)
+    return bore.family == kind.family and (bore.screw is not None or not kind.by_screws)
+
+
 def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
-    load, plate = plate_load(document, layout), layout.plate
-    if load is None or plate is None or not bores:
+    if not bores or layout.bridge is None:
         return
-    places = [bore.at.x - plate.front.x for bore in bores]
-    squares = sum(x * x for x in places)
-    pulls = [max(0.0, load.lift) * x / squares for x in places]
+    kind = kind_of(document.bridge)
+    loads = kind.loads(document, layout, [Point(bore.at.x, bore.at.y) for bore in bores])
+    if loads is None:
+        return
+    part = layout.bridge.anchors[0].part
+    why = Reason(f"estimate: {loads.why}", loads.source)
+    if isinstance(part, Pressed):
+        holds = tuple(_leans(layout, bore, part, load) for bore, load in zip(bores, loads.each, strict=True))
+        reasons = (why, *_lean_reasons(layout, bores[0], part, loads.each[0], holds[0]))
+        yield Holding(kind.group, kind.group, holds, reasons, sideways=LEANING)
+        return
     holds = tuple(
-        hold_of(layout, bore, pull=pull, side=load.forward / len(bores))
-        for bore, pull in zip(bores, pulls, strict=True)
+        hold_of(layout, bore, pull=load.pull, side=load.side)
+        for bore, load in zip(bores, loads.each, strict=True)
     )
-    turning = (
-        f"they lift the plate's back about its front edge with {load.lift / 1000:.1f} N·m: up to {max(pulls):.0f} N a screw"
-        if load.lift > 0
-        else f"their ends hold the plate down with {-load.lift / 1000:.1f} N·m about its front edge: no screw is pulled out"
-    )
-    side = load.forward / len(bores)
     yield Holding(
-        "bridge screws",
-        "bridge screws",
-        holds,
-        (
-            Reason(
-                f"estimate: the strings pull the plate towards the nut with {load.forward:.0f} N, {side:.0f} N a screw; "
-                f"{turning}",
-                MODEL_SOURCE,
-            ),
-            *hold_reasons(layout, bores[0], holds[0]),
-        ),
+        kind.group, kind.group, holds, (why, *hold_reasons(layout, bores[0], holds[0])), more=loads.more
+    )
+
+
+def _leans(layout: Layout, bore: Bore, part: Pressed, load: AnchorLoad) -> Hold:
+    """What a pressed bushing bears, pushed over by its stud; a pull out of the wood is judged by the bridge's own rules."""
+    strength = bearing_along_grain(layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z).gravity)
+    bears = pole_load(strength, diameter=part.outside, length=part.length, height=load.height)
+    return Hold(bore.id, 0.0, load.side, 0.0, bears, 1.0, end_grain=False)
+
+
+def _lean_reasons(
+    layout: Layout, bore: Bore, part: Pressed, load: AnchorLoad, hold: Hold
+) -> Iterator[Reason]:
+    timber = layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+    yield Reason(
+        f"estimate: {timber.in_words} is crushed at 77.2 G = {bearing_along_grain(timber.gravity):.1f} N/mm² along the grain; a "
+        f"stiff pole of {part.outside:.2f} × {part.length:.1f} mm pushed {load.height:.1f} mm over the wood reaches that at its "
+        f"upper end with {hold.side_holds:.0f} N, {hold.side_times:.1f} times its share of the pull",
+        BEARING_SOURCE,
     )
 
 

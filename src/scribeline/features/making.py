@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from scribeline.features.bridge_screws import bridge_screws
+from scribeline.features.bridge_anchors import bridge_anchors
 from scribeline.features.controls import shaft_holes
 from scribeline.features.cover_screws import cover_screws
 from scribeline.features.cuts import Bore, Family, Pocket
@@ -19,7 +19,7 @@ from scribeline.features.neck_screws import neck_screw_holes
 from scribeline.features.pockets import as_routed, make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
 from scribeline.job import EMPTY, Document, Record
-from scribeline.layout import Layout
+from scribeline.layout import ANCHORS, Layout
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,11 @@ class Features:
         """The bores of these families, in order."""
         return tuple(bore for bore in self.bores if bore.family in names)
 
+    @property
+    def anchors(self) -> tuple[Bore, ...]:
+        """The holes that hold the bridge."""
+        return self.family(*ANCHORS)
+
     def rows(self) -> tuple[tuple[Bore, ...], ...]:
         """The bores that go together, row by row, in order."""
         found: dict[tuple[Family, str], list[Bore]] = {}
@@ -53,7 +58,7 @@ def make_features(document: Document, layout: Layout, record: Record = EMPTY) ->
     """Every hole and pocket of the instrument; those that hang on the bridge only once it has a place."""
     pockets = opened_by_jack(document, as_routed(make_pockets(layout), record))
     bores = (
-        *bridge_screws(document, layout),
+        *bridge_anchors(document, layout),
         *string_holes(document, layout),
         *ferrule_holes(document, layout, record),
         *edge_bores(document, layout, pockets),

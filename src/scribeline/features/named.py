@@ -32,10 +32,10 @@ from scribeline.features.pilots import (
 from scribeline.features.pockets import recess_name
 from scribeline.job import Document, Record
 from scribeline.layout import DATUMS, NECK_POCKET, Layout, same
-from scribeline.layout.as_built import placed_across, placed_along
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
-from scribeline.quantities import Formula, Quantities
+from scribeline.layout.pose import placed_across, placed_along
+from scribeline.quantities import Formula, Input, Quantities
 
 OUTLINE = "the place of the body's outline nearest the one stated"
 
@@ -232,14 +232,15 @@ class _Namer:
     def _ways(self, bore: Bore) -> Iterator[Place]:
         number = bore.number
         match bore.family:
-            case "bridge-screw":
-                place = f"bridge.screws[{number}]"
-                yield self._on_plate(f"{place}[1]", f"{place}[2]")
+            case "bridge-screw" | "bridge-stud":
+                anchors = () if self.layout.bridge is None else self.layout.bridge.anchors
+                if number <= len(anchors):
+                    yield self._on_bridge(anchors[number - 1].along, anchors[number - 1].across)
             case "ferrule-hole" if f"string-hole-{number}" in self.record.made_cuts:
                 own = f"string-hole-{number}"
                 yield same, {"of": f"{own}.x"}, same, {"of": f"{own}.across"}
             case "string-hole" | "ferrule-hole":
-                yield self._on_plate("bridge.string_holes_from_front", f"string-{number}.bridge-row")
+                yield self._on_bridge(self.document.bridge.string_row_key, f"string-{number}.bridge-row")
             case "neck-screw":
                 place = f"neck_screws.places[{number}]"
                 x: Inputs = {"datum": "pocket-end", "along": f"{place}[1]"}
@@ -251,7 +252,7 @@ class _Namer:
             case "cover-screw":
                 yield from self._cover_screw(number)
 
-    def _on_plate(self, along: str, across: str) -> Place:
+    def _on_bridge(self, along: Input, across: Input) -> Place:
         place: Inputs = {"along": along, "across": across, "turn": "bridge.turn"}
         return placed_along, {"x": "bridge.x", **place}, placed_across, {"y": "bridge.across", **place}
 

@@ -12,6 +12,7 @@ from scribeline.features.bits import (
     cone_point,
     drill_box,
 )
+from scribeline.features.bushings import BELOW, PRESS, PRESS_SOURCE, bushing_depth, pressed_hole
 from scribeline.features.controls import thread_passes, wood_over
 from scribeline.features.cuts import Bore, Step, point_end, tip_depth
 from scribeline.features.making import Features
@@ -46,7 +47,7 @@ from scribeline.features.string_holes import (
     passing_by,
 )
 from scribeline.job import Document, feature_id
-from scribeline.layout import NECK_POCKET, Layout, Point, cavity_words, same
+from scribeline.layout import NECK_POCKET, Layout, Point, Pressed, Screwed, cavity_words, same
 from scribeline.layout.bench import beyond
 from scribeline.quantities import Formula, Input, Quantities, greatest
 from scribeline.tables import Timber
@@ -213,7 +214,7 @@ class Steps:
         number = bore.number
         match bore.family:
             case "string-hole":
-                return same, {"of": "string_holes.diameter"}, "as stated; it must pass the plate's hole"
+                return same, {"of": "string_holes.diameter"}, "as stated; it must pass what guides it"
             case "ferrule-hole":
                 size = "ferrules.lip_diameter" if no == 1 else "ferrules.body_diameter"
                 return (
@@ -226,6 +227,12 @@ class Steps:
             case "jack":
                 key = "jack.recess_diameter" if no < len(bore.steps) else "jack.diameter"
                 return same, {"of": key}, "as stated"
+            case "bridge-stud":
+                return self._bushing(bore)
+        return self._pilot(bore, no)
+
+    def _pilot(self, bore: Bore, no: int) -> Way | None:
+        """What is wanted of a wood screw's pilot; None where no screw goes into this diameter."""
         screwed = self._screwed(bore)
         if screwed is None or bore.steps[no - 1].bit.kind == "countersink":
             return None
@@ -252,7 +259,7 @@ class Steps:
         number = bore.number
         wood = self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
         ways: dict[str, Callable[[], tuple[str, Input]]] = {
-            "bridge-screw": lambda: ("bridge_screw", "bridge.plate_thickness"),
+            "bridge-screw": self._bridge_screw,
             "hole": lambda: (key := f"holes[{hole_of(self.document, number)[0]}].screw", f"{key}.under_head"),
             "cover-screw": lambda: self._cover_keys(cover_of(self.document, number)[0]),
             "jack-screw": lambda: ("jack.screw", "jack.plate_thickness"),
@@ -261,6 +268,30 @@ class Steps:
         if bore.family == "bridge-screw":
             wood = self.document.body.timber
         return _Screwed(*ways[bore.family](), wood)
+
+    def _bridge_screw(self) -> tuple[str, Input]:
+        """The keys of the bridge's screws, and of what they pass through."""
+        parts = () if self.layout.bridge is None else (each.part for each in self.layout.bridge.anchors)
+        part = next(part for part in parts if isinstance(part, Screwed))
+        return part.key, part.thickness
+
+    def _pressed(self, bore: Bore) -> Pressed | None:
+        """The bushing that is pressed into a hole of the bridge's."""
+        anchors = () if self.layout.bridge is None else self.layout.bridge.anchors
+        if bore.family != "bridge-stud" or bore.number > len(anchors):
+            return None
+        part = anchors[bore.number - 1].part
+        return part if isinstance(part, Pressed) else None
+
+    def _bushing(self, bore: Bore) -> Way | None:
+        part = self._pressed(bore)
+        if part is None:
+            return None
+        timber = self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+        low, high = PRESS[timber.hardness_class]
+        film = 2 * self.document.finish.film if self.document.finish.holes == "sprayed" else 0.0
+        inputs: Inputs = {"outside": f"{part.key}.bushing_diameter", "press": (low + high) / 2, "film": film}
+        return pressed_hole, inputs, f"half-way in what {timber.in_words} takes; {PRESS_SOURCE}"
 
     def _cover_keys(self, which: int) -> tuple[str, Input]:
         """The keys of a cover's screws, and of the cover's thickness."""
@@ -287,6 +318,8 @@ class Steps:
             inputs: Inputs = {"length": f"{screwed.key}.length", "under_head": screwed.under_head}
             self.found.work(tip, tip_depth, inputs, what=f"{bore.role}: where its screw's tip ends")
             return past_the_tip, {"tip": tip, "relief": "rule.pilot-relief"}, BENCH_SOURCE
+        if (part := self._pressed(bore)) is not None:
+            return bushing_depth, {"length": f"{part.key}.bushing_length", "below": BELOW}, BENCH_SOURCE
         ways: dict[str, Callable[[], Way | None]] = {
             "string-hole": self._top_depth,
             "ferrule-hole": lambda: self._ferrule_depth(no),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from math import inf
 
 from scribeline.features.bits import DRIFT, Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Reason, Step
@@ -27,15 +28,14 @@ FERRULE_BIT_OFF = 0.5
 
 
 def string_bit(document: Document) -> Bit:
-    """The bit for the string holes: nearest the stated size that passes the plate, which is its guide."""
-    guide = document.bridge.string_hole
-    assert guide is not None  # asked only where the strings run through the body
+    """The bit for the string holes: nearest the stated size that passes what guides it, where the bridge does."""
+    guide = document.bridge.guide
     return choose_bit(
         drill_box(document.bits),
         document.string_holes.diameter,
         ("brad-point", "twist"),
-        at_most=guide.mm,
-        reach=document.bridge.plate_thickness.mm + _asked(document),
+        at_most=inf if guide is None else guide.mm,
+        reach=document.bridge.guided_through + _asked(document),
         point_angle_rad=document.bits.point_angle,
     )
 
@@ -79,20 +79,20 @@ def _top_words(document: Document, depth: float) -> str:
 
 
 def string_holes(document: Document, layout: Layout) -> Iterator[Bore]:
-    """The string holes from the top; none while the plate has no place, or where the strings end in it."""
-    guide = document.bridge.string_hole
-    if layout.plate is None or guide is None or not layout.plate.string_holes:
+    """The string holes from the top; none while the bridge has no place, or where the strings end in it."""
+    if layout.bridge is None or not layout.bridge.string_ends:
         return
+    guide, noun = document.bridge.guide, layout.bridge.noun
     bit, depth = string_bit(document), top_depth(document)
     why = (
         Reason(
-            f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm that passes the plate's "
-            f"{guide.mm:.2f} mm hole, which guides it",
+            f"bit: {bit.name}, the nearest to {document.string_holes.diameter:.2f} mm"
+            + ("" if guide is None else f" that passes the {noun}'s {guide.mm:.2f} mm hole, which guides it"),
             BENCH_SOURCE,
         ),
         Reason(f"drilled part-way from the top: {_top_words(document, depth)}", BENCH_SOURCE),
     )
-    for number, place in enumerate(layout.plate.string_holes, start=1):
+    for number, place in enumerate(layout.bridge.string_ends, start=1):
         yield Bore(
             id=f"string-hole-{number}",
             role="string hole",
@@ -197,19 +197,21 @@ def sideways(document: Document, back: float, bit: Bit) -> tuple[float, float]:
 
 
 def held_there(layout: Layout) -> tuple[Reason, ...]:
-    """Why what goes through the plate lies where it does, once drilled holes hold the plate."""
-    if layout.held is None:
+    """Why what goes with the bridge lies where it does, once drilled holes hold it."""
+    if layout.held is None or layout.bridge is None:
         return ()
     return (
-        Reason(f"the plate stands where its drilled {layout.held.by} hold it (best fit, by least squares)"),
+        Reason(
+            f"the {layout.bridge.noun} stands where its drilled {layout.held.by} hold it (best fit, by least squares)"
+        ),
     )
 
 
 def _axes(layout: Layout, record: Record) -> Iterator[tuple[Point3, Point3]]:
     """Each string hole's place on the back and its axis out of it: of the hole as drilled, else as planned."""
-    assert layout.plate is not None
+    assert layout.bridge is not None
     drilled = record.made_holes
-    for number, place in enumerate(layout.plate.string_holes, start=1):
+    for number, place in enumerate(layout.bridge.string_ends, start=1):
         at, axis = Point3(place.x, place.y, 0.0), DOWN
         if (made := drilled.get(f"string-hole-{number}")) is not None and made.axis[2] < 0:
             at, axis = Point3(*made.at), Point3(*made.axis)
@@ -219,7 +221,7 @@ def _axes(layout: Layout, record: Record) -> Iterator[tuple[Point3, Point3]]:
 
 def ferrule_holes(document: Document, layout: Layout, record: Record) -> Iterator[Bore]:
     """The stepped holes from the back, each on its own string hole; none where there are no string holes."""
-    if layout.plate is None or not layout.plate.string_holes:
+    if layout.bridge is None or not layout.bridge.string_ends:
         return
     fit, box, angle = ferrule_fit(document), drill_box(document.bits), document.bits.point_angle
     lip = choose_bit(

@@ -1,4 +1,4 @@
-"""Rules for what drilled holes decide: a plate they hold off the place where it is wanted, and holes that do not fit."""
+"""Rules for what drilled holes decide: a bridge they hold off the place where it is wanted, and holes that do not fit."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
 from scribeline.findings.drilled import PLUG, UNDO
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.findings.wood import named
-from scribeline.layout import SET_OUT, Held, HoleFit, Plate, StringPath
+from scribeline.layout import ANCHORS, SET_OUT, BridgePlace, Held, HoleFit, StringPath, kind_of
 from scribeline.lengths import no_less, no_more, said
 
 TURNED_SADDLE = 2.0
@@ -28,26 +28,27 @@ SQUARE = 0.05
 
 STEP = Limit.of("ferrule_row")
 
-_THROUGH: tuple[Family, ...] = ("bridge-screw", "string-hole", "ferrule-hole")
-"""What lies where the plate lies."""
+_THROUGH: tuple[Family, ...] = (*ANCHORS, "string-hole", "ferrule-hole")
+"""What lies where the bridge lies."""
 
 
 def held_off(facts: Facts) -> Iterator[Finding]:
-    """Does the plate leave every saddle its travel where its drilled holes hold it?"""
+    """Does the bridge leave every saddle its travel where its drilled holes hold it?"""
     layout, held = facts.layout, facts.layout.held
-    if held is None or layout.plate is None or not layout.stringing.is_placed:
+    if held is None or layout.bridge is None or not layout.stringing.is_placed:
         return
     travel, wanted = layout.travel, layout.window.wanted_reserve
-    off, where = _off_aim(facts, held, layout.plate)
+    off, where = _off_aim(facts, held, layout.bridge)
+    noun = layout.bridge.noun
     if travel.reserve < wanted - 1e-9:
         yield Finding(
             code="bridge.held-short",
             severity="stop",
             features=held.holes,
-            concerns=facts.by_the_plate,
+            concerns=facts.by_the_bridge,
             value=travel.reserve,
             limit=wanted,
-            message=f"the {held.by} are drilled and hold the plate {where}. There {_short_strings(facts, wanted)}; "
+            message=f"the {held.by} are drilled and hold the {noun} {where}. There {_short_strings(facts, wanted)}; "
             f"{said(wanted)} is wanted",
             cure="; or ".join(_ways_out(facts, held, off)),
             source=STATED if all(layout.stringing.stated) else PREDICTED,
@@ -59,35 +60,28 @@ def held_off(facts: Facts) -> Iterator[Finding]:
             features=held.holes,
             value=off,
             limit=SET_OUT,
-            message=f"the {held.by} are drilled and hold the plate {where}. The least saddle travel left there is "
+            message=f"the {held.by} are drilled and hold the {noun} {where}. The least saddle travel left there is "
             f"{said(travel.reserve)}; {said(wanted)} is wanted",
-            cure=f"leave it if that will do, for all the rest is planned from the plate as it stands; if not, {UNDO}",
+            cure=f"leave it if that will do, for all the rest is planned from the {noun} as it stands; if not, {UNDO}",
             source=COMMON_PRACTICE,
         )
 
 
-def _off_aim(facts: Facts, held: Held, plate: Plate) -> tuple[float, str]:
-    """How far the plate stands off its best place, mm at the corner that is furthest off, and where in words."""
+def _off_aim(facts: Facts, held: Held, bridge: BridgePlace) -> tuple[float, str]:
+    """How far the bridge stands off its best place, mm at the corner that is furthest off, and where in words."""
     if held.aim is None:
         return 0.0, "where it stands, and no place is right for it"
-    bridge = facts.document.bridge
-    half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
-    treble = facts.layout.treble
-    x, y = held.aim
-    best = ((x, half), (x, -half), (x + length, -half), (x + length, half))
-    off = max(
-        hypot(corner.x - a, corner.y - (y + treble * b))
-        for corner, (a, b) in zip(plate.corners, best, strict=True)
-    )
-    along = plate.front.x - x
+    treble, (x, _) = facts.layout.treble, held.aim
+    off = max(dist(corner, best) for corner, best in zip(bridge.footprint, held.wanted, strict=True))
+    along = bridge.middle.x - x
     words = []
     if abs(along) >= 0.005:
         words.append(f"{said(abs(along))} too far towards the {'tail' if along > 0 else 'nut'}")
-    if abs(plate.front.y) >= 0.005:
-        side = "treble" if plate.front.y * treble > 0 else "bass"
-        words.append(f"{said(abs(plate.front.y))} to the {side}")
-    if abs(degrees(plate.turn)) >= SQUARE:
-        words.append(f"{abs(degrees(plate.turn)):.2f}° out of square")
+    if abs(bridge.middle.y) >= 0.005:
+        side = "treble" if bridge.middle.y * treble > 0 else "bass"
+        words.append(f"{said(abs(bridge.middle.y))} to the {side}")
+    if abs(degrees(held.off_turn)) >= SQUARE:
+        words.append(f"{abs(degrees(held.off_turn)):.2f}° {bridge.askew}")
     return off, ", ".join(words) or "where it should be"
 
 
@@ -111,18 +105,17 @@ def _left(left: float, string: StringPath, end: str) -> str:
 
 
 def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
-    """What can still be done with a plate that leaves too little travel, the gentlest first."""
+    """What can still be done with a bridge that leaves too little travel, the gentlest first."""
     layout, bridge = facts.layout, facts.document.bridge
     travel, wanted = layout.travel, layout.window.wanted_reserve
     missing = wanted - travel.reserve
     if off > SET_OUT:
         yield "undo the edit that moved the plate's place"
-    fits = held.screws if held.by == "pilots" else held.string_holes
-    slip = min(fit.play - fit.off for fit in fits)
+    slip = min(fit.play - fit.off for fit in held.leading)
     to_nut, to_tail = min(travel.forward) < wanted - 1e-9, min(travel.back) < wanted - 1e-9
     if slip >= missing and to_nut != to_tail:
         end = "tail" if to_tail else "nut"
-        yield f"shift the plate {said(missing)} towards the {end} within its screws' play of {said(slip)}"
+        yield f"shift the {bridge.noun} {said(missing)} towards the {end} within its {bridge.held_by}' play of {said(slip)}"
     if missing <= TURNED_SADDLE:
         numbers = [
             str(string.no)
@@ -133,17 +126,17 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
             f"try the saddle{'' if len(numbers) == 1 else 's'} of string {', '.join(numbers)} turned round and measure "
             f"what it gains (about {said(TURNED_SADDLE, None)} is usual)"
         )
-    reach = []
+    reach, line = [], bridge.line
     if to_nut:
         furthest = bridge.saddle_forward.mm + min(travel.forward) - wanted
-        if furthest > 0:
-            reach.append(f"{no_more(furthest)} or less from the front edge, fully forward")
+        if furthest > bridge.foremost:
+            reach.append(f"{no_more(furthest)} or less from the {line}, fully forward")
     if to_tail:
         furthest = bridge.saddle_back.mm + wanted - min(travel.back)
-        if furthest < bridge.plate_length.mm:
-            reach.append(f"{no_less(furthest)} or more from the front edge, fully back")
+        if furthest < bridge.rear:
+            reach.append(f"{no_less(furthest)} or more from the {line}, fully back")
     if reach:
-        yield f"use a bridge with the same screw holes whose saddles reach {' and '.join(reach)}"
+        yield f"use a bridge with the same {bridge.pattern} whose saddles reach {' and '.join(reach)}"
     if travel.reserve >= 0.01:
         yield f"take {no_more(travel.reserve)} of travel at your own risk (bench.saddle_reserve)"
     if held.aim is not None:
@@ -151,11 +144,11 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
 
 
 def _drill_anew(facts: Facts, off: float) -> str:
-    """Whether new holes for the plate where it is wanted go beside the old ones, or into plugs."""
+    """Whether new holes for the bridge where it is wanted go beside the old ones, or into plugs."""
     made = facts.record.made_cuts
     rows = [tuple(bore for bore in facts.features.family(family) if bore.id in made) for family in _THROUGH]
     kinds = "; ".join(f"the {row[0].role}s: {_beside(row, off)}" for row in rows if row)
-    return f"drill new holes where the plate should be, {said(off)} away ({kinds})"
+    return f"drill new holes where the {facts.document.bridge.noun} should be, {said(off)} away ({kinds})"
 
 
 def _beside(row: tuple[Bore, ...], off: float) -> str:
@@ -170,23 +163,21 @@ def _beside(row: tuple[Bore, ...], off: float) -> str:
     return f"plug the old ones first, {said(plug)}, with the same timber, overnight in the clamps"
 
 
-def holes_under_plate(facts: Facts) -> Iterator[Finding]:
-    """Do the drilled holes lie under the plate's own holes?"""
+def holes_under_bridge(facts: Facts) -> Iterator[Finding]:
+    """Do the drilled holes lie under the bridge's own holes?"""
     held = facts.layout.held
     if held is None:
         return
-    bridge, screw = facts.document.bridge, facts.document.bridge_screw
+    bridge = facts.document.bridge
     yield from _misfit(
-        facts,
-        held.screws,
-        "bridge.pilots-misfit",
-        f"the screws' play in the plate: ({bridge.screw_hole.mm:.2f} − {screw.thread.mm:.2f}) / 2",
+        facts, held.anchors, "bridge.pilots-misfit", kind_of(bridge).play_in_words(facts.document)
     )
     yield from _misfit(
         facts,
         held.string_holes,
         "string-holes.off-plate",
-        "the bit's play in the plate's hole" + (" and the screws' play" if held.by == "pilots" else ""),
+        f"the bit's play in the {bridge.noun}'s hole"
+        + (f" and the {bridge.held_by}' play" if held.anchors else ""),
     )
 
 
@@ -194,17 +185,17 @@ def _misfit(facts: Facts, fits: tuple[HoleFit, ...], code: str, what: str) -> It
     wrong = [fit for fit in fits if not fit.fits]
     if not wrong:
         return
-    worst = max(wrong, key=lambda fit: fit.off - fit.play)
+    worst, noun = max(wrong, key=lambda fit: fit.off - fit.play), facts.document.bridge.noun
     bores = {bore.id: bore for bore in facts.features.bores}
     others = ", ".join(named(bores[fit.feature]) for fit in wrong if fit is not worst)
     yield Finding(
         code=code,
         severity="stop",
         features=tuple(fit.feature for fit in wrong),
-        concerns=facts.by_the_plate,
+        concerns=facts.by_the_bridge,
         value=worst.off,
         limit=worst.play,
-        message=f"{named(bores[worst.feature])} lies {said(worst.off)} off the plate's hole, with the plate laid on what is "
+        message=f"{named(bores[worst.feature])} lies {said(worst.off)} off the {noun}'s hole, with the {noun} laid on what is "
         f"drilled; {said(worst.play)} is allowed ({what})" + (f". Off as well: {others}" if others else ""),
         cure=f"measure where the hole is and put that into the record (measured); or {UNDO}; or {PLUG}",
         source=GEOMETRY,

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import erf, sqrt
 
 from scribeline.features import polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
-from scribeline.layout import OWN_SET, StringPath, remedy_sets
+from scribeline.layout import OWN_SET, SET_OUT, StringPath, remedy_sets
 from scribeline.lengths import no_less, no_more, put, put_number, said
 from scribeline.strings import remedies
 
@@ -19,16 +20,21 @@ PREDICTED = "worked out from the strings, docs/strings.md"
 
 MARGIN = Limit.of("string_edge")
 SIDES = Limit.of("sides_differ")
+ODDS = Limit.of("window_odds")
 STRING_CLEARANCE = Limit.of("string_clearance")
-GUIDE_PLAY = Limit.of("guide_play")
-SCREW_FREE = Limit.of("screw_clearance")
+
+SURE = 0.95
+"""Odds that the cure of a narrow window aims at."""
+_SURE_DEVIATIONS = 1.959964
+"""Standard deviations either side of the mean that hold that share of a normal spread."""
 
 
 def saddle_window(facts: Facts) -> Iterator[Finding]:
-    """Is there a place for the plate that leaves every saddle its travel in hand?"""
+    """Is there a place for the bridge that leaves every saddle its travel in hand?"""
     window, stringing, travel = facts.layout.window, facts.layout.stringing, facts.layout.travel
     if not stringing.is_placed:
         return
+    noun = facts.document.bridge.noun
     held, slack, miss = facts.layout.held, facts.limit(RESERVE), facts.limit(MISS)
     if window.is_empty:
         yield _no_place(facts)
@@ -41,10 +47,10 @@ def saddle_window(facts: Facts) -> Iterator[Finding]:
             features=(),
             value=travel.reserve,
             limit=slack.caution,
-            message=f"{'at the target' if held is None else 'where the plate stands'} the least saddle travel in hand is "
+            message=f"{'at the target' if held is None else f'where the {noun} stands'} the least saddle travel in hand is "
             f"{said(travel.reserve)}{_spread_words(facts)}; {said(slack.caution, None)} is better",
-            cure="set the plate dead on the target, and try the two outer strings at pitch with the plate clamped "
-            "before marking the screws"
+            cure=f"set the {noun} dead on the target, and try the two outer strings at pitch with the {noun} clamped "
+            f"before marking the {facts.document.bridge.held_by}"
             if held is None
             else "try the two outer strings at pitch before the finish goes on",
             source=slack.source,
@@ -97,7 +103,7 @@ def _no_place(facts: Facts) -> Finding:
         features=(),
         value=travel,
         limit=need,
-        message=f"no place for the plate: the saddles travel {said(travel)} and need {said(need)}, short by "
+        message=f"no place for the {document.bridge.noun}: the saddles travel {said(travel)} and need {said(need)}, short by "
         f"{said(window.shortage)}. String {first.no} ({first.note}) wants its saddle {_past(first.setback)} "
         f"the scale line and string {last.no} ({last.note}) {_past(last.setback)} it{_spread_words(facts)}",
         cure=cure,
@@ -174,7 +180,7 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
             of=f"string-{string.no}.margin-{margin.fret}",
             held_to=limit.level_id(severity),
             features=(),
-            concerns=facts.by_neck_and_plate,
+            concerns=facts.by_neck_and_bridge,
             value=margin.centre,
             limit=limit.threshold(severity),
             message=f"string {string.no} ({string.note}) runs {said(margin.centre)} from the board's edge at {where}; "
@@ -203,31 +209,6 @@ def edge_margins(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def plate_over_pockets(facts: Facts) -> Iterator[Finding]:
-    """Does the plate sit on wood all over?"""
-    import shapely
-
-    plate = facts.layout.plate
-    if plate is None:
-        return
-    shape = shapely.Polygon(plate.corners)
-    for pocket in facts.features.pockets:
-        over = shape.intersection(polygon(pocket.outline))
-        if pocket.face == "top" and over.area > 1.0:
-            low, _, high, _ = over.bounds
-            yield Finding(
-                code="bridge.over-pocket",
-                severity="caution",
-                features=(pocket.id,),
-                value=high - low,
-                limit=0.0,
-                message=f"the plate reaches {said(high - low)} over the {pocket.in_words}: the opening shows, and the plate "
-                "has no wood under it there",
-                cure=f"move the {pocket.in_words} {said(high - low, 1)} towards the nut, or make it shorter",
-                source=COMMON_PRACTICE,
-            )
-
-
 def _past(setback: float) -> str:
     return f"{said(abs(setback))} {'past' if setback >= 0 else 'before'}"
 
@@ -247,54 +228,90 @@ def _nearer_the_middle(facts: Facts, string: StringPath, margin: float) -> str:
     return f"use a bridge with a spacing of {no_more(spacing)} or less, or a wider board"
 
 
-def plate_guides(facts: Facts) -> Iterator[Finding]:
-    """Do the screws pass the plate, and does the plate guide the string bit?"""
-    bridge, screw = facts.document.bridge, facts.document.bridge_screw
-    free, play = facts.limit(SCREW_FREE), bridge.screw_hole.mm - screw.thread.mm
-    if severity := free.severity(play):
-        yield Finding(
-            code="bridge.screw-does-not-pass",
-            severity=severity,
-            of="bridge_screw.thread",
-            held_to="bridge.screw_hole",
-            features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
-            value=screw.thread.mm,
-            limit=bridge.screw_hole.mm,
-            message=f"the screw's thread is {said(screw.thread.mm)} and the plate's hole {said(bridge.screw_hole.mm)}: "
-            + ("it does not pass" if play < 0 else f"{said(play)} of play, and it grips the plate"),
-            cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} or less over the thread, or open the plate's "
-            f"holes to {no_less(screw.thread.mm + free.caution)}",
-            source=GEOMETRY if play < 0 else free.source,
-        )
-    holes = facts.features.family("string-hole")
-    if not holes:
+def string_holes_behind(facts: Facts) -> Iterator[Finding]:
+    """Does every string come up behind its saddle?"""
+    bridge, layout = facts.document.bridge, facts.layout
+    row = bridge.string_row
+    if row is None or not layout.stringing.is_placed:
         return
-    thickest = max(facts.document.strings, key=lambda string: string.gauge)
-    clearance, guide = facts.limit(STRING_CLEARANCE), facts.limit(GUIDE_PLAY)
-    wanted = thickest.gauge + clearance.caution
-    if holes[0].widest < wanted - 1e-9:
-        yield Finding(
-            code="string-holes.too-narrow",
-            severity="stop",
-            features=tuple(bore.id for bore in holes),
-            value=holes[0].widest,
-            limit=wanted,
-            message=f"the string bit is {said(holes[0].widest)} and the thickest string ({thickest.note}) "
-            f"{said(thickest.gauge)}: it does not pass freely",
-            cure=f"use a string bit of {no_less(wanted)} or more, and a plate whose holes pass it",
-            source=clearance.source,
-        )
-    assert bridge.string_hole is not None
-    slop = bridge.string_hole.mm - holes[0].widest
-    if guide.severity(slop):
-        yield Finding(
-            code="bridge.loose-guide",
-            severity="caution",
-            held_to=guide.level_id("caution"),
-            features=tuple(bore.id for bore in holes),
-            value=slop,
-            limit=guide.caution,
-            message=f"the string bit is {said(slop)} smaller than the plate's hole that should guide it",
-            cure=f"use a bit nearer {said(bridge.string_hole.mm)}, or sleeve the plate's holes for drilling",
-            source=guide.source,
-        )
+    places = [string.setback - layout.travel.front for string in layout.strings]
+    behind = row.mm - max(places)
+    back = bridge.saddle_back.mm
+    if behind > 0 and row.mm > back:
+        return
+    string = layout.strings[places.index(max(places))]
+    yield Finding(
+        code="string-holes.before-saddles",
+        severity="stop" if behind <= 0 else "caution",
+        features=tuple(bore.id for bore in facts.features.family("string-hole")),
+        value=row.mm,
+        limit=max(places) if behind <= 0 else back,
+        message=f"the row of string holes is {said(row.mm)} behind the {bridge.counted_from}, and "
+        + (
+            f"string {string.no} ({string.note}) breaks over its saddle at {said(max(places))}, {said(-behind)} behind its "
+            "hole: it cannot run from the hole over the saddle to the neck"
+            if behind <= 0
+            else f"the saddles go back to {said(back)}: wound that far back they stand over the holes"
+        ),
+        cure=f"measure both again from the {bridge.counted_from}{bridge.which}; the holes lie behind the saddles",
+        source=GEOMETRY,
+    )
+
+
+def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
+    """Is the range wide enough for a bridge that is set by hand?"""
+    layout, document = facts.layout, facts.document
+    window = layout.window
+    if not layout.stringing.is_placed or window.is_empty or layout.held is not None:
+        return
+    noun = document.bridge.noun
+    limit, half = facts.limit(ODDS), (window.high - window.low) / 2
+    odds = erf(half / (SET_OUT * sqrt(2)))
+    if limit.severity(odds) is None:
+        return
+    more = _SURE_DEVIATIONS * SET_OUT - half
+    travel, reserve = document.bridge.travel + 2 * more, window.wanted_reserve - more
+    lower = (
+        f"; or set {put('bench.saddle_reserve', reserve, bound='most')} at your own risk"
+        if reserve >= 0
+        else ""
+    )
+    yield Finding(
+        code="bridge.window-narrow",
+        severity="caution",
+        held_to=limit.level_id("caution"),
+        features=(),
+        value=odds,
+        limit=limit.caution,
+        message=f"the range for the {noun} is {said(2 * half)} wide, and setting out errs by {said(SET_OUT)} (standard "
+        f"deviation). The chance is {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel "
+        "in hand",
+        cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} of saddle travel or more{lower}; or "
+        f"set the {noun} against a clamped fence and measure twice",
+        source=f"normal error of {said(SET_OUT)}, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
+    )
+
+
+def over_pockets(facts: Facts) -> Iterator[Finding]:
+    """Does a bridge that lies on the body sit on wood all over?"""
+    import shapely
+
+    bridge = facts.layout.bridge
+    if bridge is None or not bridge.lies_on_the_body:
+        return
+    shape = shapely.Polygon(bridge.footprint)
+    for pocket in facts.features.pockets:
+        over = shape.intersection(polygon(pocket.outline))
+        if pocket.face == "top" and over.area > 1.0:
+            low, _, high, _ = over.bounds
+            yield Finding(
+                code="bridge.over-pocket",
+                severity="caution",
+                features=(pocket.id,),
+                value=high - low,
+                limit=0.0,
+                message=f"the {bridge.noun} reaches {said(high - low)} over the {pocket.in_words}: the opening shows, and the "
+                f"{bridge.noun} has no wood under it there",
+                cure=f"move the {pocket.in_words} {said(high - low, 1)} towards the nut, or make it shorter",
+                source=COMMON_PRACTICE,
+            )

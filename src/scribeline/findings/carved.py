@@ -210,11 +210,11 @@ def _thread(facts: Facts) -> Iterator[Finding]:
 
 def bridge_ground(facts: Facts) -> Iterator[Finding]:
     """Is the top level under the bridge, at the height from which its numbers count?"""
-    plate = facts.layout.plate
-    if plate is None or facts.layout.body.is_plain:
+    bridge = facts.layout.bridge
+    if bridge is None or facts.layout.body.is_plain:
         return
     limit = facts.limit(BRIDGE_GROUND)
-    heights = [facts.layout.top_at(place) for place in (*plate.corners, plate.front, *plate.screws)]
+    heights = [facts.layout.top_at(place) for place in bridge.rests_on]
     worst = max(heights, key=abs)
     severity = limit.severity(abs(worst))
     if severity is None:
@@ -224,12 +224,13 @@ def bridge_ground(facts: Facts) -> Iterator[Finding]:
         severity=severity,
         held_to=limit.level_id(severity),
         features=(),
-        concerns=(*(facts.by_the_plate or ()), *shapes_on(facts.layout.body, "top")),
+        concerns=(*(facts.by_the_bridge or ()), *shapes_on(facts.layout.body, "top")),
         value=abs(worst),
         limit=limit.threshold(severity),
-        message=f"the top lies {said(abs(worst))} {'over' if worst > 0 else 'under'} 0 beneath the bridge plate, where every "
+        message=f"the top lies {said(abs(worst))} {'over' if worst > 0 else 'under'} 0 beneath the {bridge.title}, where every "
         "height of the job is counted from",
-        cure="level the top under the plate at height 0: change the profile, contours, areas or bevels, or the plate's place",
+        cure=f"level the top under the {bridge.noun} at height 0: change the profile, contours, areas or bevels, or the "
+        f"{bridge.noun}'s place",
         source=limit.source,
     )
 

@@ -108,12 +108,13 @@ class Facts:
     """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
 
     @property
-    def by_the_plate(self) -> tuple[str, ...] | None:
+    def by_the_bridge(self) -> tuple[str, ...] | None:
         """What is drilled where the bridge stands, for a finding about the bridge: ids; every cut where it has no place."""
-        if self.layout.plate is None:
+        if self.layout.bridge is None:
             return None
-        families: tuple[Family, ...] = ("bridge-screw", "string-hole", "ferrule-hole", "ground-wire")
-        return tuple(bore.id for family in families for bore in self.features.family(family))
+        families: tuple[Family, ...] = ("string-hole", "ferrule-hole", "ground-wire")
+        rest = (bore for family in families for bore in self.features.family(family))
+        return tuple(bore.id for bore in (*self.features.anchors, *rest))
 
     @property
     def by_the_neck(self) -> tuple[str, ...]:
@@ -121,10 +122,10 @@ class Facts:
         return (feature_id(NECK_POCKET), *(bore.id for bore in self.features.family("neck-screw")), HEEL)
 
     @property
-    def by_neck_and_plate(self) -> tuple[str, ...] | None:
+    def by_neck_and_bridge(self) -> tuple[str, ...] | None:
         """What is cut for the neck and drilled where the bridge stands, for a finding about the strings between the two."""
-        plate = self.by_the_plate
-        return None if plate is None else (*self.by_the_neck, *plate)
+        bridge = self.by_the_bridge
+        return None if bridge is None else (*self.by_the_neck, *bridge)
 
     def limit(self, usual: Limit) -> Limit:
         """A rule's limit: the builder's own where the job sets one, else the usual one."""

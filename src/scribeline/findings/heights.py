@@ -63,7 +63,7 @@ def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
             code="heights.saddle-beyond-stops",
             severity="stop",
             features=(),
-            concerns=facts.by_neck_and_plate,
+            concerns=facts.by_neck_and_bridge,
             value=height,
             limit=limit,
             message=f"bridge.saddle_height is {said(height)} over the body, and the saddles reach only {_reach(bridge)}",

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 from math import inf
 
 from scribeline.features import Holding, holdings
+from scribeline.features.holding import LEANING, SLIPPING
 from scribeline.findings.finding import Facts, Finding, Limit
 from scribeline.findings.named import ratio
 from scribeline.tables import END_GRAIN_SHARE, WITHDRAWAL_SOURCE
 
 PULL = Limit.of("screw_hold")
 JERK = Limit.of("strap_hold")
-SIDE = Limit.of("screw_shear")
+SIDEWAYS = {each.limit: Limit.of(each.limit) for each in (SLIPPING, LEANING)}
 
 _BY_KEY = {limit.key: limit for limit in (PULL, JERK)}
 
@@ -66,12 +67,13 @@ def _end_grain(held: Holding) -> Iterator[Finding]:
 
 
 def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
-    limit = facts.limit(SIDE)
+    ways = held.sideways
+    limit = facts.limit(SIDEWAYS[ways.limit])
     worst = min(held.holds, key=lambda hold: hold.side_times)
     severity = limit.severity(worst.side_times) if worst.side_times < inf else None
     if severity is not None:
         yield Finding(
-            code="holding.slips",
+            code=ways.code,
             severity=severity,
             held_to=limit.level_id(severity),
             features=tuple(hold.bore for hold in held.holds),
@@ -80,7 +82,7 @@ def _sideways(facts: Facts, held: Holding) -> Iterator[Finding]:
             limit=limit.threshold(severity),
             message=f"estimate: the {_subject(held)} the load from the side {worst.side_times:.1f} times over. "
             f"Each bears {worst.side:.0f} N and begins to give at {worst.side_holds:.0f} N",
-            cure="use more screws, thicker ones or longer ones; one that is seven diameters in the wood bears the most"
+            cure=ways.cure
             if worst.side_holds > 0
             else "use longer screws: the rule asks for four diameters in the wood at the least, seven for the whole load",
             source=limit.source,
@@ -93,6 +95,5 @@ def _subject(held: Holding) -> str:
 
 def _more(held: Holding, factor: float, *, tight: bool) -> str:
     """How to hold some times more."""
-    others = ", more of them, or further from the plate's front edge" if held.group == "bridge screws" else ""
     bite = ", or a pilot nearer the handbook's lead hole, tried in scrap" if tight else ""
-    return f"make them hold {factor:.1f} times as much: longer or thicker screws{others}{bite}"
+    return f"make them hold {factor:.1f} times as much: longer or thicker screws{held.more}{bite}"

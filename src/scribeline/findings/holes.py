@@ -358,16 +358,16 @@ def _long_mouths(facts: Facts) -> Iterator[Finding]:
 
 def bits_long_enough(facts: Facts) -> Iterator[Finding]:
     """Are bits of that diameter made as long as a hole needs? Wire holes have a check of their own."""
-    made, plate = facts.record.made_cuts, facts.document.bridge.plate_thickness.mm
+    made, passed = facts.record.made_cuts, facts.document.bridge.guided_through
     tunnels = {tunnel.place.id for tunnel in facts.tunnels}
     wanted: dict[Bit, tuple[float, list[str]]] = {}
     for bore in facts.features.bores:
         if bore.id in made | tunnels:
             continue
-        through_plate = plate if bore.family == "string-hole" else 0.0
+        before = passed if bore.family == "string-hole" else 0.0
         for step in bore.steps:
             need, ids = wanted.get(step.bit, (0.0, []))
-            wanted[step.bit] = (max(need, step.point_reaches + through_plate), [*ids, bore.id])
+            wanted[step.bit] = (max(need, step.point_reaches + before), [*ids, bore.id])
     for bit, (need, ids) in wanted.items():
         yield from too_long(bit, need, tuple(ids), f"the {bit.in_words}")
 

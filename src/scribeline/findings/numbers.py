@@ -25,7 +25,8 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
         return tuple(bore.id for bore in features.family(family) if name in {"", bore.group})
 
     yield "bridge", "bridge", document.bridge, tuple(f.id for f in features.bores)
-    yield "bridge_screw", "bridge screw", document.bridge_screw, cut_for("bridge-screw")
+    if document.bridge_screw is not None:
+        yield "bridge_screw", "bridge screw", document.bridge_screw, cut_for("bridge-screw")
     if document.ferrules is not None and document.bridge.through_body:
         yield "ferrules", "ferrules", document.ferrules, cut_for("ferrule-hole")
     if document.neck_screws is not None:
@@ -169,7 +170,7 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
     bridge, layout = facts.document.bridge, facts.layout
     doubt = bridge.saddle_forward.plus_minus + bridge.saddle_back.plus_minus
     left = layout.travel.reserve
-    if layout.plate is not None and bridge.saddle_forward.measured and doubt > left >= 0:
+    if layout.bridge is not None and bridge.saddle_forward.measured and doubt > left >= 0:
         yield Finding(
             code="bridge.travel-uncertain",
             severity="caution",
@@ -178,7 +179,7 @@ def travel_rests_on(facts: Facts) -> Iterator[Finding]:
             limit=left,
             message=f"the two ends of the saddles' travel are known to {give_or_take(doubt, 2)} together, and only "
             f"{said(left)} is in hand",
-            cure="measure both ends of travel again from the plate's front edge with a depth gauge",
+            cure=f"measure both ends of travel again from the {bridge.counted_from} with a depth gauge",
             source=STATED,
         )
 

@@ -1,33 +1,32 @@
-"""Rules for the bridge plate as a part: was it measured from the right edge, do its screws hold it straight, can it be hit?"""
+"""Rules for a bridge that is a plate: was it measured from the right edge, do its screws hold it straight, can it be hit?"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import dist, erf, sqrt
+from math import dist
 
+from scribeline.findings.bridge import STRING_CLEARANCE
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
-from scribeline.layout import SET_OUT
-from scribeline.lengths import no_less, put, said
+from scribeline.job import PlateBridge, plate_screw
+from scribeline.lengths import no_less, no_more, said
 
-ODDS = Limit.of("window_odds")
 PATTERN = Limit.of("screw_pattern")
-
-SURE = 0.95
-"""Odds that the cure of a narrow window aims at."""
-_SURE_DEVIATIONS = 1.959964
-"""Standard deviations either side of the mean that hold that share of a normal spread."""
+GUIDE_PLAY = Limit.of("guide_play")
+SCREW_FREE = Limit.of("screw_clearance")
 
 
 def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
     """Do the saddles travel over the plate, and was their travel read from its front edge?"""
-    bridge = facts.document.bridge
+    bridge = _plate(facts)
+    if bridge is None:
+        return
     forward, back, length = bridge.saddle_forward.mm, bridge.saddle_back.mm, bridge.plate_length.mm
     if back > length + 1e-9:
         yield Finding(
             code="bridge.saddles-off-plate",
             severity="stop",
             features=(),
-            concerns=facts.by_the_plate,
+            concerns=facts.by_the_bridge,
             value=back,
             limit=length,
             message=f"fully back, the saddles would stand {said(back)} behind the plate's front edge, and the plate is only "
@@ -52,72 +51,11 @@ def saddles_on_plate(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def string_holes_behind(facts: Facts) -> Iterator[Finding]:
-    """Does every string come up behind its saddle?"""
-    bridge, layout = facts.document.bridge, facts.layout
-    row = bridge.string_holes_from_front
-    if row is None or not bridge.through_body or not layout.stringing.is_placed:
-        return
-    places = [string.setback - layout.travel.front for string in layout.strings]
-    behind = row.mm - max(places)
-    back = bridge.saddle_back.mm
-    if behind > 0 and row.mm > back:
-        return
-    string = layout.strings[places.index(max(places))]
-    yield Finding(
-        code="string-holes.before-saddles",
-        severity="stop" if behind <= 0 else "caution",
-        features=tuple(bore.id for bore in facts.features.family("string-hole")),
-        value=row.mm,
-        limit=max(places) if behind <= 0 else back,
-        message=f"the row of string holes is {said(row.mm)} behind the plate's front edge, and "
-        + (
-            f"string {string.no} ({string.note}) breaks over its saddle at {said(max(places))}, {said(-behind)} behind its "
-            "hole: it cannot run from the hole over the saddle to the neck"
-            if behind <= 0
-            else f"the saddles go back to {said(back)}: wound that far back they stand over the holes"
-        ),
-        cure="measure both again from the plate's front edge (the one towards the neck); the holes lie behind the saddles",
-        source=GEOMETRY,
-    )
-
-
-def window_can_be_hit(facts: Facts) -> Iterator[Finding]:
-    """Is the range wide enough for a plate that is set by hand?"""
-    layout, document = facts.layout, facts.document
-    window = layout.window
-    if not layout.stringing.is_placed or window.is_empty or layout.held is not None:
-        return
-    limit, half = facts.limit(ODDS), (window.high - window.low) / 2
-    odds = erf(half / (SET_OUT * sqrt(2)))
-    if limit.severity(odds) is None:
-        return
-    more = _SURE_DEVIATIONS * SET_OUT - half
-    travel, reserve = document.bridge.travel + 2 * more, window.wanted_reserve - more
-    lower = (
-        f"; or set {put('bench.saddle_reserve', reserve, bound='most')} at your own risk"
-        if reserve >= 0
-        else ""
-    )
-    yield Finding(
-        code="bridge.window-narrow",
-        severity="caution",
-        held_to=limit.level_id("caution"),
-        features=(),
-        value=odds,
-        limit=limit.caution,
-        message=f"the range for the plate is {said(2 * half)} wide, and setting out errs by {said(SET_OUT)} (standard "
-        f"deviation). The chance is {100 * odds:.0f} % that it lands inside, with {said(window.wanted_reserve)} of travel "
-        "in hand",
-        cure=f"for a chance of {100 * SURE:.0f} %, use a bridge with {no_less(travel)} of saddle travel or more{lower}; or "
-        "set the plate against a clamped fence and measure twice",
-        source=f"normal error of {said(SET_OUT)}, {COMMON_PRACTICE}" if limit is ODDS else limit.source,
-    )
-
-
 def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
     """Do the plate's screws match on both sides, so that the strings do not turn it?"""
-    bridge, limit = facts.document.bridge, facts.limit(PATTERN)
+    bridge, limit = _plate(facts), facts.limit(PATTERN)
+    if bridge is None:
+        return
     screws = bridge.screws
     off = sum(y for _, y in screws) / len(screws)
     gaps = [min(dist((x, -y), other) for other in screws) for x, y in screws]
@@ -152,3 +90,65 @@ def screws_beside_the_middle(facts: Facts) -> Iterator[Finding]:
             cure="measure the pattern again: from the front edge, and across from the plate's middle",
             source=limit.source,
         )
+
+
+def plate_guides(facts: Facts) -> Iterator[Finding]:
+    """Do the screws pass the plate, and does the plate guide the string bit?"""
+    bridge = _plate(facts)
+    if bridge is None:
+        return
+    screw = plate_screw(facts.document)
+    free, play = facts.limit(SCREW_FREE), bridge.screw_hole.mm - screw.thread.mm
+    if severity := free.severity(play):
+        yield Finding(
+            code="bridge.screw-does-not-pass",
+            severity=severity,
+            of="bridge_screw.thread",
+            held_to="bridge.screw_hole",
+            features=tuple(bore.id for bore in facts.features.family("bridge-screw")),
+            value=screw.thread.mm,
+            limit=bridge.screw_hole.mm,
+            message=f"the screw's thread is {said(screw.thread.mm)} and the plate's hole {said(bridge.screw_hole.mm)}: "
+            + ("it does not pass" if play < 0 else f"{said(play)} of play, and it grips the plate"),
+            cure=f"use screws of {no_more(bridge.screw_hole.mm - free.caution)} or less over the thread, or open the plate's "
+            f"holes to {no_less(screw.thread.mm + free.caution)}",
+            source=GEOMETRY if play < 0 else free.source,
+        )
+    holes = facts.features.family("string-hole")
+    if not holes:
+        return
+    thickest = max(facts.document.strings, key=lambda string: string.gauge)
+    clearance, guide = facts.limit(STRING_CLEARANCE), facts.limit(GUIDE_PLAY)
+    wanted = thickest.gauge + clearance.caution
+    if holes[0].widest < wanted - 1e-9:
+        yield Finding(
+            code="string-holes.too-narrow",
+            severity="stop",
+            features=tuple(bore.id for bore in holes),
+            value=holes[0].widest,
+            limit=wanted,
+            message=f"the string bit is {said(holes[0].widest)} and the thickest string ({thickest.note}) "
+            f"{said(thickest.gauge)}: it does not pass freely",
+            cure=f"use a string bit of {no_less(wanted)} or more, and a plate whose holes pass it",
+            source=clearance.source,
+        )
+    assert bridge.string_hole is not None
+    slop = bridge.string_hole.mm - holes[0].widest
+    if guide.severity(slop):
+        yield Finding(
+            code="bridge.loose-guide",
+            severity="caution",
+            held_to=guide.level_id("caution"),
+            features=tuple(bore.id for bore in holes),
+            value=slop,
+            limit=guide.caution,
+            message=f"the string bit is {said(slop)} smaller than the plate's hole that should guide it",
+            cure=f"use a bit nearer {said(bridge.string_hole.mm)}, or sleeve the plate's holes for drilling",
+            source=guide.source,
+        )
+
+
+def _plate(facts: Facts) -> PlateBridge | None:
+    """The bridge as stated, where it is a plate."""
+    bridge = facts.document.bridge
+    return bridge if isinstance(bridge, PlateBridge) else None

@@ -414,7 +414,7 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
         key = pocket_key(feature, facts, "depth")
         return f"set {put(key, less, bound='most')} or less, for a shallower part"
     if feature.family == "bridge-screw":
-        return _shorter_screw(facts)
+        return _shorter_screw(feature, facts)
     if feature.family == "string-hole":
         # Depths are drilled to the next half millimetre up.
         share = (feature.deepest.depth - (deep - less) - 0.5) / facts.document.body.thickness.mm
@@ -422,9 +422,9 @@ def _shorter(feature: Feature, less: float, deep: float, facts: Facts) -> str:
     return f"drill {no_more(less)} deep at most, for a shorter part"
 
 
-def _shorter_screw(facts: Facts) -> str:
+def _shorter_screw(bore: Bore, facts: Facts) -> str:
     longest, least = longest_screw(facts, "bridge_screw.length"), facts.limit(LEAST_THREAD).caution
-    if longest - facts.document.bridge.plate_thickness.mm < least:
+    if longest - (0.0 if bore.screw is None else bore.screw.under_head) < least:
         return (
             f"a screw that clears it would leave less than {said(least, None)} in the wood: move the plate's screws or what "
             "lies under them"
@@ -439,5 +439,5 @@ def _apart_by(wanted: float, a: Feature, b: Feature, web: Web, facts: Facts) -> 
         return move if web.mm else f"{move}, or say in the job that they are meant to meet (opens_into)"
     screw, other = (a, b) if isinstance(a, Bore) and a.family == "bridge-screw" else (b, a)
     if isinstance(screw, Bore) and screw.family == "bridge-screw" and ends_over(screw, other, web):
-        return f"{_shorter_screw(facts)}, or {move}"
+        return f"{_shorter_screw(screw, facts)}, or {move}"
     return move

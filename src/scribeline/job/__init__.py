@@ -1,15 +1,14 @@
 """The job document: what a builder states about one instrument, read once into frozen values."""
 
 from scribeline.job.body import Bevel, Body, OutlineStatement, Top
+from scribeline.job.bridges import Bridge, Loading, PlateBridge, plate_screw
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.document import (
     BitKind,
     BitOwned,
     Bits,
-    Bridge,
     Document,
     Ferrules,
-    Loading,
     TwelfthMark,
 )
 from scribeline.job.done import (
@@ -86,6 +85,7 @@ __all__ = [
     "Override",
     "OwnLimit",
     "Part",
+    "PlateBridge",
     "PocketStatement",
     "Record",
     "Stated",
@@ -103,6 +103,7 @@ __all__ = [
     "parse_job",
     "parse_records",
     "parts_book",
+    "plate_screw",
     "read_job",
     "read_record",
     "read_records",

@@ -24,11 +24,12 @@ from pydantic_core import CoreSchema
 
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
+from scribeline.job.bridges import AnyBridge, BridgeScrew
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.limits import Limits
-from scribeline.job.part import Part, WoodScrew
-from scribeline.job.table import Hand, Table, X, Y
+from scribeline.job.part import Part
+from scribeline.job.table import Hand, Table
 from scribeline.job.tunnels import GroundWire, TunnelStatement
 from scribeline.job.values import (
     TYPICAL_PLUS_MINUS,
@@ -41,7 +42,6 @@ from scribeline.job.values import (
 )
 from scribeline.lengths import JobUnit, said
 
-Loading = Literal["through-body", "top-load"]
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
 TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
 
@@ -252,95 +252,6 @@ class Finish(Table):
     )
 
 
-class Bridge(Part):
-    """A fixed plate with one saddle a string; the strings run through the body, or end in the plate (top-load).
-
-    Positions on the plate are (from its front edge towards the tail, from its middle towards the treble side).
-    """
-
-    shelf = "bridge"
-
-    loading: Loading = Field(
-        default="through-body",
-        description="where the strings end: behind the body, which needs ferrules, or in the plate itself",
-    )
-    spacing: Annotated[Dimension, Mm(7, 25, "the spacing of neighbouring strings")]
-    plate_length: Annotated[Dimension, Mm(15, 120, "the plate's length along the strings")]
-    plate_width: Annotated[Dimension, Mm(40, 160, "the plate's width")]
-    plate_thickness: Annotated[Dimension, Mm(0.8, 8, "the plate's thickness")]
-    saddle_forward: Annotated[
-        Dimension, Mm(0, 80, "front edge to where the string leaves the saddle, saddle fully forward")
-    ]
-    saddle_back: Annotated[
-        Dimension, Mm(0, 90, "front edge to where the string leaves the saddle, saddle fully back")
-    ]
-    saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
-    saddle_lowest: Annotated[
-        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully down")
-    ] = Field(default=None, description="with saddle_highest: the action asked for must lie between them")
-    saddle_highest: Annotated[
-        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully up")
-    ] = Field(default=None, description="with saddle_lowest")
-    string_hole: Annotated[Dimension | None, Mm(1.5, 10, "the plate's string hole")] = Field(
-        default=None, description="needed for strings through the body"
-    )
-    string_holes_from_front: Annotated[
-        Dimension | None, Mm(0, 110, "front edge to the row of string holes")
-    ] = Field(default=None, description="needed for strings through the body")
-    screw_hole: Annotated[Dimension, Mm(2, 8, "the plate's screw hole")]
-    screws: tuple[tuple[X, Y], ...] = Field(min_length=2)
-
-    @model_validator(mode="after")
-    def _fits_together(self) -> Self:
-        if self.saddle_back.mm <= self.saddle_forward.mm:
-            raise refuse(
-                f"saddle_back ({said(self.saddle_back.mm, None)}) must lie behind saddle_forward "
-                f"({said(self.saddle_forward.mm, None)}); both are measured from the plate's front edge"
-            )
-        lowest, highest = self.saddle_lowest, self.saddle_highest
-        if lowest is not None and highest is not None and highest.mm <= lowest.mm:
-            raise refuse(
-                f"saddle_highest ({said(highest.mm, None)}) must lie above saddle_lowest ({said(lowest.mm, None)}); both "
-                "are the string's "
-                "height over the body at the saddle"
-            )
-        half, length = self.plate_width.mm / 2, self.plate_length.mm
-        for x, y in self.screws:
-            if not (0 < x < length and abs(y) < half):
-                raise refuse(
-                    f"the screw at ({x:g}, {y:g}) mm is not on the plate, which is {length:g} long and {2 * half:g} wide; "
-                    "positions are (from the front edge, from the middle towards the treble)"
-                )
-        row = self.string_holes_from_front
-        if row is not None and row.mm >= length:
-            raise refuse(
-                f"string_holes_from_front ({said(row.mm, None)}) is beyond the plate's {said(length, None)}"
-            )
-        return self
-
-    def typical_dimensions(self) -> dict[str, Dimension]:
-        """Dimensions nobody has measured yet, by key; the string holes' own only where strings go through them."""
-        found = super().typical_dimensions()
-        idle = () if self.through_body else ("string_hole", "string_holes_from_front")
-        return {key: value for key, value in found.items() if key not in idle}
-
-    @property
-    def through_body(self) -> bool:
-        """Whether the strings run through the body to ferrules in its back."""
-        return self.loading == "through-body"
-
-    @property
-    def travel(self) -> float:
-        """Saddle travel between its stops, mm."""
-        return self.saddle_back.mm - self.saddle_forward.mm
-
-
-class BridgeScrew(WoodScrew):
-    """The screws that hold the plate."""
-
-    shelf = "bridge screw"
-
-
 class Ferrules(Part):
     """The lipped ferrules that take the string ends in the back."""
 
@@ -491,8 +402,8 @@ class Document(Table):
     )
     body: Body
     finish: Finish = Finish.model_construct()
-    bridge: Bridge
-    bridge_screw: BridgeScrew
+    bridge: AnyBridge
+    bridge_screw: BridgeScrew | None = Field(default=None, description="needed for a plate")
     ferrules: Ferrules | None = Field(default=None, description="needed for strings through the body")
     string_holes: StringHoles = StringHoles.model_construct()
     pockets: tuple[PocketStatement, ...] = Field(default=(), max_length=60)

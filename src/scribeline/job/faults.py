@@ -73,13 +73,16 @@ def faults_from(error: ValidationError, model: type[BaseModel], text: str = "") 
         key = tuple(item["loc"])
         if _follows_from_others(item):
             continue
-        faults.append(Fault(spelled(key), _sentence(item, key, model), line_of(text, key)))
+        own = _as_written(model, key)
+        faults.append(Fault(spelled(own), _sentence(item, key, model), line_of(text, own)))
     return tuple(dict.fromkeys(faults))
 
 
 _WANTED = {
     "model_type": "a table of its own",
     "dict_type": "a table of its own",
+    "model_attributes_type": "a table of its own",
+    "union_tag_invalid": "kind as {expected_tags}",
     "tuple_type": "a list in [ ]",
     "list_type": "a list in [ ]",
     "string_type": "text in quotes",
@@ -116,7 +119,8 @@ def _follows_from_others(item: Any) -> bool:
 
 
 def _sentence(item: Any, key: Key, model: type[BaseModel]) -> str:
-    kind, came, context = item["type"], item.get("input"), item.get("ctx", {})
+    kind, context = item["type"], item.get("ctx", {})
+    came = context.get("tag", item.get("input"))
     if kind == "bench":
         return str(context["sentence"])
     if kind == "missing":
@@ -168,16 +172,33 @@ def _description(model: type[BaseModel], key: Key) -> str:
 
 
 def _model_at(model: type[BaseModel], key: Key) -> type[BaseModel] | None:
-    """The model that owns the table at `key`."""
+    """The model that owns the table at `key`; of one that comes in kinds, the kind that the key names."""
     here: type[BaseModel] | None = model
+    kinds: Mapping[str, type[BaseModel]] = {}
     for part in key:
         if here is None:
             return None
         if isinstance(part, int):
             continue
+        if part in kinds:
+            here, kinds = kinds[part], {}
+            continue
         field = here.model_fields.get(part)
         here = _model_in(field.annotation) if field is not None else None
+        kinds = {} if field is None else _kinds(field.metadata)
     return here
+
+
+def _kinds(notes: Iterable[object]) -> Mapping[str, type[BaseModel]]:
+    """The kinds that a table comes in, by name; none where it is of one alone."""
+    return next((note.kinds for note in notes if hasattr(note, "kinds")), {})
+
+
+def _as_written(model: type[BaseModel], key: Key) -> Key:
+    """A key without the kind that was tried, which stands in no job file."""
+    field = model.model_fields.get(str(key[0])) if key else None
+    of_a_kind = field is not None and len(key) > 1 and key[1] in _kinds(field.metadata)
+    return (key[0], *key[2:]) if of_a_kind else key
 
 
 def _model_in(annotation: object) -> type[BaseModel] | None:

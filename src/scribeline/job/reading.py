@@ -308,30 +308,11 @@ def _parts_and_wood(document: Document) -> Iterator[Said]:
     if depth >= heel:
         sentence = f"a pocket {said(depth, None)} deep swallows the heel, {said(heel, None)} thick with its fingerboard"
         yield ("neck", "pocket_depth"), sentence
-    screw, plate = document.bridge_screw.length.mm, document.bridge.plate_thickness.mm
-    if screw <= plate:
-        sentence = f"a screw of {said(screw, None)} does not get through the plate, {said(plate, None)} thick; use a longer one"
-        yield ("bridge_screw", "length"), sentence
 
 
-def _string_ends(document: Document) -> Iterator[Said]:
-    """Strings through the body need a hole in the plate and a ferrule each."""
-    bridge = document.bridge
-    if not bridge.through_body:
-        return
-    either = 'or say loading = "top-load" if the strings end in the plate'
-    if bridge.string_hole is None:
-        yield ("bridge", "string_hole"), f"is missing; it is the plate's string hole, {either}"
-    if bridge.string_holes_from_front is None:
-        yield (
-            ("bridge", "string_holes_from_front"),
-            f"is missing; it is the front edge to the row of string holes, {either}",
-        )
-    if document.ferrules is None:
-        yield (
-            ("ferrules",),
-            f"is missing; strings through the body end in ferrules, {either} (bridge.loading)",
-        )
+def _bridge(document: Document) -> Iterator[Said]:
+    """What the rest of the job must have for its kind of bridge."""
+    yield from document.bridge.contradictions(document)
 
 
 def _strings(document: Document) -> Iterator[Said]:
@@ -398,18 +379,19 @@ _RULES = (
     _tunnels,
     _board_and_nut,
     _parts_and_wood,
-    _string_ends,
+    _bridge,
     _strings,
     _hand_of_the_drawing,
 )
 
 _RESERVED = re.compile(
-    r"neck-pocket|ground-wire|jack|(tunnel|bridge-screw|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
+    r"neck-pocket|ground-wire|jack|(tunnel|bridge-screw|bridge-stud|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
 )
 """Ids the plan gives its own cuts."""
 
 _GROUPS = (
     "bridge screws",
+    "bridge studs",
     "string holes",
     "ferrule holes",
     "ground wire",

@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 from typing import Literal
 
-from scribeline.job.document import Loading
+from scribeline.job.bridges import Loading
 from scribeline.job.editing import Stated, remove_value, set_value
 from scribeline.job.faults import JobError
 from scribeline.job.parts_book import book_entry

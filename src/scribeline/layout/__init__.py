@@ -11,6 +11,18 @@ from scribeline.layout.bench import (
     measurables,
     twelfth_readings,
 )
+from scribeline.layout.bridges import (
+    ANCHORS,
+    Anchor,
+    AnchorFamily,
+    AnchorLoad,
+    BridgePlace,
+    Mark,
+    Pressed,
+    Screwed,
+    kind_of,
+    string_places,
+)
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
 from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
@@ -32,7 +44,6 @@ from scribeline.layout.instrument import (
     Layout,
     Margin,
     MassPlace,
-    Plate,
     StringPath,
     lay_out,
 )
@@ -63,6 +74,7 @@ from scribeline.strings import equal_temperament, fret_distances
 
 __all__ = [
     "ALIKE",
+    "ANCHORS",
     "ARCH",
     "DATUMS",
     "GROUND",
@@ -73,9 +85,13 @@ __all__ = [
     "OWN_SET",
     "SET_OUT",
     "STEEPEST",
+    "Anchor",
+    "AnchorFamily",
+    "AnchorLoad",
     "Area",
     "Bevel",
     "BodyForm",
+    "BridgePlace",
     "Chain",
     "Contour",
     "Datum",
@@ -90,15 +106,17 @@ __all__ = [
     "LedgePlace",
     "Lie",
     "Margin",
+    "Mark",
     "MassPlace",
     "Measurable",
     "Part",
-    "Plate",
     "PocketPlace",
     "Point",
     "Point3",
+    "Pressed",
     "Reading",
     "Ring",
+    "Screwed",
     "Stretched",
     "StringPath",
     "Stringing",
@@ -123,6 +141,7 @@ __all__ = [
     "equal_temperament",
     "fret_distances",
     "heading_words",
+    "kind_of",
     "lay_out",
     "measurables",
     "mirrored",
@@ -142,6 +161,7 @@ __all__ = [
     "step_id",
     "stretched",
     "string_over",
+    "string_places",
     "twelfth_readings",
     "width_at",
 ]

@@ -1,7 +1,7 @@
-"""The bridge plate as it stands: held by the holes that are drilled for it, wherever the job would now have it.
+"""The bridge as it stands: held by the holes that are drilled for it, wherever the job would now have it.
 
-The screws' pilots hold the plate. Where only string holes are drilled, they say where the plate's holes are, for the
-plate guided the bit. The plate is laid on the holes by rigid least squares: with pattern places p and hole places h,
+The holes of its anchors hold it. Where only string holes are drilled that the bridge guided the bit for, they say
+where its own holes are. The bridge is laid on the holes by rigid least squares: with pattern places p and hole places h,
 both less their means, the turn is atan2(Σ p × h, Σ p · h), and the means then fall together (the plane case of
 Kabsch, Acta Crystallographica A32, 1976, 922).
 """
@@ -11,59 +11,27 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import atan2, hypot, pi
-from typing import Literal
 
 from scribeline.job import Document, MadeHole, Record
-from scribeline.layout.paths import bridge_row
+from scribeline.layout.bridges import kind_of, string_places
 from scribeline.layout.points import Point
-from scribeline.quantities import cos, sin
+from scribeline.layout.pose import Pose
 
 SAME = 1e-6
 """Places closer than this, mm, are one place: another machine's last digit."""
 
 MOST_TURN = pi / 4
-"""Holes that would turn the plate by more than this were drilled for another plate or the other hand; it is then laid
+"""Holes that would turn the bridge by more than this were drilled for another one or the other hand; it is then laid
 on them unturned."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pose:
-    """Where a plate lies on a right-handed instrument.
-
-    Attributes:
-        x: middle of its front edge from the nut, mm.
-        y: the same from the centreline, mm.
-        turn: rad; positive takes the treble end towards the nut.
-    """
-
-    x: float
-    y: float = 0.0
-    turn: float = 0.0
-
-    def place(self, along: float, across: float) -> Point:
-        """Where a place of the plate lies, given from its front edge and from its middle towards the treble, mm."""
-        return Point(
-            placed_along(self.x, along, across, self.turn), placed_across(self.y, along, across, self.turn)
-        )
-
-
-def placed_along(x: float, along: float, across: float, turn: float) -> float:
-    """How far from the nut a place of a plate lies, mm, whose front edge's middle is at x; see `Pose.place`."""
-    return x + along * cos(turn) - across * sin(turn)
-
-
-def placed_across(y: float, along: float, across: float, turn: float) -> float:
-    """How far from the centreline towards the treble it lies, mm."""
-    return y + along * sin(turn) + across * cos(turn)
-
-
-@dataclass(frozen=True, slots=True)
 class HoleFit:
-    """How a drilled hole lies under the plate's own.
+    """How a drilled hole lies under the bridge's own.
 
     Attributes:
         feature: id of the drilled hole.
-        off: from the middle of the plate's hole, mm.
+        off: from the middle of the bridge's hole, mm.
         play: how far off it may be, mm.
     """
 
@@ -79,74 +47,77 @@ class HoleFit:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A plate that drilled holes hold where it stands.
+    """A bridge that drilled holes hold where it stands.
 
     Attributes:
         by: what holds it.
-        screws: how each drilled pilot lies under the plate's screw hole.
-        string_holes: how each drilled string hole lies under the plate's.
-        aim: middle of the front edge where the plate is wanted; None where no place is right for it.
+        anchors: how each drilled hole of an anchor lies under the bridge's own.
+        string_holes: how each drilled string hole lies under the bridge's, where that guided the bit.
+        aim: middle of the bridge's line where it is wanted; None where no place is right for it.
+        wanted: its outline there; none likewise.
+        off_turn: how far it stands turned from there, rad.
     """
 
-    by: Literal["pilots", "string holes"]
-    screws: tuple[HoleFit, ...]
+    by: str
+    anchors: tuple[HoleFit, ...]
     string_holes: tuple[HoleFit, ...]
     aim: Point | None
+    wanted: tuple[Point, ...]
+    off_turn: float
+
+    @property
+    def leading(self) -> tuple[HoleFit, ...]:
+        """The holes that hold it."""
+        return self.anchors or self.string_holes
 
     @property
     def holes(self) -> tuple[str, ...]:
         """Ids of the holes that hold it."""
-        return tuple(fit.feature for fit in (self.screws if self.by == "pilots" else self.string_holes))
+        return tuple(fit.feature for fit in self.leading)
 
 
 def stand(document: Document, record: Record, aim: Pose | None) -> tuple[Pose | None, Held | None]:
-    """Find where the plate stands.
+    """Find where the bridge stands.
 
     Args:
         document: the job.
         record: says what is drilled.
-        aim: where the plate is wanted; None where no place is right for it.
+        aim: where the bridge is wanted; None where no place is right for it.
 
     Returns:
         Its pose, that of the aim while nothing holds it, and how the drilled holes hold it.
     """
     drilled, bridge = record.made_holes, document.bridge
-    screws = _pairs("bridge-screw", bridge.screws, drilled, document.handed)
-    strings = _pairs("string-hole", plate_string_holes(document), drilled, document.handed)
-    lead = screws or strings
+    kind, guide = kind_of(bridge), bridge.guide
+    anchors = _pairs(kind.family, kind.anchor_places(document), drilled, document.handed)
+    guided = () if guide is None else string_places(document)
+    strings = _pairs("string-hole", guided, drilled, document.handed)
+    lead = anchors or strings
     if not lead:
         return aim, None
     pose = _laid(lead, 0.0 if aim is None else aim.turn)
-    if aim is not None and _same(pose, aim, bridge.plate_width.mm):
+    if aim is not None and _same(pose, aim, bridge.width):
         pose = aim
-    play = max(0.0, bridge.screw_hole.mm - document.bridge_screw.thread.mm) / 2
-    guide = 0.0 if bridge.string_hole is None else bridge.string_hole.mm
-    slip = play if screws else 0.0  # with its screws in, the plate can still shift by their play
+    play, guides = kind.play(document), 0.0 if guide is None else guide.mm
+    slip = play if anchors else 0.0  # on its anchors the bridge can still shift by their play
     return pose, Held(
-        by="pilots" if screws else "string holes",
-        screws=tuple(_fit(pose, pair, play) for pair in screws),
-        string_holes=tuple(_fit(pose, pair, max(0.0, guide - pair.widest) / 2 + slip) for pair in strings),
+        by=kind.holes if anchors else "string holes",
+        anchors=tuple(_fit(pose, pair, play) for pair in anchors),
+        string_holes=tuple(_fit(pose, pair, max(0.0, guides - pair.widest) / 2 + slip) for pair in strings),
         aim=None if aim is None else Point(aim.x, aim.y),
+        wanted=() if aim is None else kind.place(document, aim).footprint,
+        off_turn=0.0 if aim is None else pose.turn - aim.turn,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Pair:
-    """A place of the plate's pattern, and the drilled hole that belongs to it, as on a right-handed instrument."""
+    """A place of the bridge's pattern, and the drilled hole that belongs to it, as on a right-handed instrument."""
 
     feature: str
     own: Point
     hole: Point
     widest: float
-
-
-def plate_string_holes(document: Document) -> tuple[tuple[float, float], ...]:
-    """The plate's string holes, from its front edge and its middle, mm; treble first."""
-    bridge = document.bridge
-    row = bridge.string_holes_from_front if bridge.through_body else None
-    if row is None:
-        return ()
-    return tuple((row.mm, float(y)) for y in bridge_row(len(document.strings), bridge.spacing.mm))
 
 
 def _pairs(
@@ -163,7 +134,7 @@ def _pairs(
 
 
 def _laid(pairs: Sequence[_Pair], planned: float) -> Pose:
-    """The plate on its holes by rigid least squares; on one alone it keeps the planned turn."""
+    """The bridge on its holes by rigid least squares; on one alone it keeps the planned turn."""
     own, hole = (_mean([getattr(pair, which) for pair in pairs]) for which in ("own", "hole"))
     cross = dot = 0.0
     for pair in pairs:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from scribeline.job import Document, TwelfthMark, standard_deviation
+from scribeline.layout.bridges import BridgePlace, Mark
 from scribeline.layout.instrument import Layout
 from scribeline.lengths import said
 from scribeline.quantities import hypot
@@ -13,12 +15,12 @@ NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
 MARGIN_TOLERANCE = 0.25
 SET_OUT = 0.34
-"""Likely error of setting a plate along the string, mm, 1 σ: measure 0.15, mark 0.10, drill start 0.15, plate
+"""Likely error of setting a bridge along the string, mm, 1 σ: measure 0.15, mark 0.10, drill start 0.15, plate
 slop 0.20, read 0.15, added as squares (common practice, no source)."""
 ALIKE = 0.05
 """Diagonals closer than this, mm, are alike: no rule shows less."""
 SET_OUT_AT_WORST = 0.75
-"""The same five errors, all one way, mm (common practice, no source): a plate read further off than this does not stand
+"""The same five errors, all one way, mm (common practice, no source): a bridge read further off than this does not stand
 where its holes are said to be."""
 
 
@@ -60,13 +62,13 @@ class TwelfthReading:
         mark: which.
         from_nut: its distance from the nut, mm.
         to_crown: what to add to a distance measured from it towards the tail to have it from the crown, mm.
-        to_plate: from this mark to the plate's front edge, mm; None when the plate has no place.
+        to_bridge: from this mark to each mark that the bridge is set out by, mm; none when it has no place.
     """
 
     mark: TwelfthMark
     from_nut: float
     to_crown: float
-    to_plate: float | None
+    to_bridge: tuple[float, ...]
 
 
 def twelfth_readings(document: Document, layout: Layout) -> tuple[TwelfthReading, ...]:
@@ -78,28 +80,28 @@ def twelfth_readings(document: Document, layout: Layout) -> tuple[TwelfthReading
         ("near edge", -half),
         ("far edge", half),
     )
-    front = None if layout.plate is None else layout.front_edge
+    marks = () if layout.bridge is None else layout.bridge.marks
     return tuple(
         TwelfthReading(
             mark=mark,
             from_nut=layout.twelfth + offset,
             to_crown=offset,
-            to_plate=None if front is None else front - layout.twelfth - offset,
+            to_bridge=tuple(each.at.x - layout.twelfth - offset for each in marks),
         )
         for mark, offset in offsets
     )
 
 
 def diagonals(layout: Layout) -> tuple[float, float] | None:
-    """Squareness check: 12th-fret board corner to the plate's far front corner, (from treble, from bass), mm.
+    """Squareness check: 12th-fret board corner to the bridge's far corner, (from treble, from bass), mm.
 
-    Equal when the plate is square to the centreline and centred on it; None when the plate has no place.
+    Equal when the bridge is square to the centreline and centred on it; None when it has no place.
     """
-    if layout.plate is None:
+    if layout.bridge is None:
         return None
     twelfth = layout.frets[11]
-    treble_corner, bass_corner = layout.plate.corners[:2]
-    return apart(*twelfth.treble, *bass_corner), apart(*twelfth.bass, *treble_corner)
+    treble, bass = layout.bridge.corners
+    return apart(*twelfth.treble, *bass.at), apart(*twelfth.bass, *treble.at)
 
 
 def apart(ax: float, ay: float, bx: float, by: float) -> float:
@@ -139,8 +141,8 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             f"at fret {len(layout.frets)}"
         )
         found.append(_around(f"margin-{side}", margin, MARGIN_TOLERANCE, how))
-    if layout.plate is not None:
-        found.extend(_plate_measurables(document, layout))
+    if layout.bridge is not None:
+        found.extend(_of_the_bridge(document, layout, layout.bridge))
     return tuple(found)
 
 
@@ -148,53 +150,59 @@ def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:
     return Measurable(name, value, standard_deviation(tolerance), value - tolerance, value + tolerance, how)
 
 
-def _plate_measurables(document: Document, layout: Layout) -> list[Measurable]:
-    pair, front = diagonals(layout), layout.front_edge
+def _of_the_bridge(document: Document, layout: Layout, bridge: BridgePlace) -> Iterator[Measurable]:
+    for mark in bridge.marks:
+        yield from _to_mark(document, layout, bridge, mark)
+    pair = diagonals(layout)
     assert pair is not None
-    low, high, note = _accepted(layout)
-    read = document.bench.twelfth_read_to
+    alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals must be alike"
+    for side, corner, value in zip(("treble", "bass"), reversed(bridge.corners), pair, strict=True):
+        how = f"from the board's {side} edge at the centre of the 12th fret to {corner.name}{alike}"
+        yield _around(f"diagonal-{side}", value, DIAGONALS_DIFFER, how)
+
+
+def _to_mark(document: Document, layout: Layout, bridge: BridgePlace, mark: Mark) -> Iterator[Measurable]:
+    """The readings by which one mark of the bridge is set out."""
+    low, high, note = _accepted(layout, bridge, mark)
+    read, x = document.bench.twelfth_read_to, mark.at.x
     offset = next(r.to_crown for r in twelfth_readings(document, layout) if r.mark == read)
 
     def along(name: str, datum: float, how: str) -> Measurable:
-        return Measurable(name, beyond(front, datum), SET_OUT, low - datum, high - datum, how + note)
+        return Measurable(
+            f"{name}-to-{mark.id}", beyond(x, datum), SET_OUT, low - datum, high - datum, how + note
+        )
 
-    found = [
-        along(
-            "12th-to-plate",
-            layout.twelfth + offset,
-            f"from the {MARK_WORDS[read]} of the 12th fret to the plate's front edge, along the centreline"
-            + (f" (its centre = reading {said(offset, signed=True)})" if offset else ""),
-        ),
-        along(
-            "pocket-end-to-plate",
-            layout.pocket_end,
-            "from the neck pocket's end wall to the plate's front edge, along the centreline",
-        ),
-        along(
-            "nut-to-plate",
-            0.0,
-            "from the nut's front face to the plate's front edge, along the centreline; it checks the other two",
-        ),
-    ]
-    alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals must be alike"
-    for name, value in zip(("treble", "bass"), pair, strict=True):
-        far = "bass" if name == "treble" else "treble"
-        how = f"from the board's {name} edge at the centre of the 12th fret to the plate's {far} front corner{alike}"
-        found.append(_around(f"diagonal-{name}", value, DIAGONALS_DIFFER, how))
-    return found
+    yield along(
+        "12th",
+        layout.twelfth + offset,
+        f"from the {MARK_WORDS[read]} of the 12th fret to {mark.how}"
+        + (f" (its centre = reading {said(offset, signed=True)})" if offset else ""),
+    )
+    yield along("pocket-end", layout.pocket_end, f"from the neck pocket's end wall to {mark.how}")
+    yield along("nut", 0.0, f"from the nut's front face to {mark.how}; it checks the other two")
+    if mark.drilled:
+        off = off_the_centreline(mark.at.y)
+        how = f"from the centreline to the {mark.name}, square to it"
+        yield _around(f"centreline-to-{mark.id}", off, MARGIN_TOLERANCE, how)
 
 
-def _accepted(layout: Layout) -> tuple[float, float, str]:
-    """Between which distances from the nut the plate's front edge is accepted, mm, and what to say of that.
+def off_the_centreline(across: float) -> float:
+    """How far a place lies from the centreline on either side, mm."""
+    return abs(across)
 
-    A plate that nothing holds yet may lie anywhere in the window. One that drilled holes hold lies where they are: a
+
+def _accepted(layout: Layout, bridge: BridgePlace, mark: Mark) -> tuple[float, float, str]:
+    """Between which distances from the nut a mark of the bridge is accepted, mm, and what to say of that.
+
+    A bridge that nothing holds yet may lie anywhere in the window. One that drilled holes hold lies where they are: a
     reading further off says that they are not where the record has them.
     """
+    x = mark.at.x
     if layout.held is None:
-        return layout.scale + layout.window.low, layout.scale + layout.window.high, ""
-    front = layout.front_edge
+        start = layout.scale + (x - bridge.middle.x)
+        return start + layout.window.low, start + layout.window.high, ""
     return (
-        front - SET_OUT_AT_WORST,
-        front + SET_OUT_AT_WORST,
+        x - SET_OUT_AT_WORST,
+        x + SET_OUT_AT_WORST,
         f"; its drilled {layout.held.by} hold it there",
     )

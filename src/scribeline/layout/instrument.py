@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import atan2
 from typing import Literal, TypedDict
 
 import numpy as np
 
 from scribeline.job import EDGE, EMPTY, FACES, UNDER_PLATE, Document, Jack, Job, Record, StrapButton
-from scribeline.layout.as_built import Held, Pose, plate_string_holes, stand
+from scribeline.layout.as_built import Held, stand
+from scribeline.layout.bridges import BridgePlace, kind_of
 from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
@@ -28,6 +28,7 @@ from scribeline.layout.frets import Floats, board_width
 from scribeline.layout.heights import crowns_over_body
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.pose import Pose
 from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
@@ -85,40 +86,6 @@ class StringPath:
 
 
 @dataclass(frozen=True, slots=True)
-class Plate:
-    """The bridge plate where it stands, or will be screwed down.
-
-    Attributes:
-        front: middle of the front edge.
-        corners: front treble, front bass, tail bass, tail treble.
-        screws: as listed in the job.
-        string_holes: treble first; none where the strings end in the plate.
-    """
-
-    front: Point
-    corners: tuple[Point, Point, Point, Point]
-    screws: tuple[Point, ...]
-    string_holes: tuple[Point, ...]
-
-    @property
-    def turn(self) -> float:
-        """From the centreline's way to the tail to the plate's own, rad, counter-clockwise seen from the front."""
-        tail = self.corners[2:]
-        x, y = (sum(parts) / 2 for parts in zip(*tail, strict=True))
-        return atan2(y - self.front.y, x - self.front.x)
-
-    @property
-    def front_on_centreline(self) -> float:
-        """Where the centreline crosses the front edge, from the nut, mm."""
-        return front_on_centreline(self.front.x, self.front.y, self.turn)
-
-
-def front_on_centreline(x: float, y: float, turn: float) -> float:
-    """Where the centreline crosses the front edge of a plate whose middle is at (x, y), from the nut, mm."""
-    return x + y * tan(turn)
-
-
-@dataclass(frozen=True, slots=True)
 class MassPlace:
     """A thing that hangs on the instrument: its mass and that one's standard deviation in kg, and where its middle is, mm."""
 
@@ -137,10 +104,10 @@ class Layout:
         treble: +1 where the treble side is at +y (right-handed), −1 where it is at −y.
         twelfth: the 12th fret's crown centre, from the nut.
         stringing: the strings and what they ask of the bridge.
-        window: where the plate may lie for every saddle to keep its reserve, and the best place.
-        travel: what the saddles have left with the plate where it stands; at the aim while it has no place.
-        plate: where it stands; None when nothing holds it and no position gives every saddle its reserve.
-        held: how drilled holes hold the plate; None while none does.
+        window: where the bridge may lie for every saddle to keep its reserve, and the best place.
+        travel: what the saddles have left with the bridge where it stands; at the aim while it has no place.
+        bridge: where it stands; None when nothing holds it and no position gives every saddle its reserve.
+        held: how drilled holes hold the bridge; None while none does.
         body: the wood without its cuts: its layers, and the surfaces it is carved to.
         jack: where its bore goes in.
         jack_screws: of its plate, as listed in the job; None where a screw's line meets no edge.
@@ -162,7 +129,7 @@ class Layout:
     board_end: float
     window: Window
     travel: Travel
-    plate: Plate | None
+    bridge: BridgePlace | None
     outline: Ring
     thickness: float
     body: BodyForm
@@ -214,9 +181,9 @@ class Layout:
         return self.body.timber_at(place, z)
 
     @property
-    def front_edge(self) -> float:
-        """The plate's front edge on the centreline, from the nut, mm; at the aim while it has no place."""
-        return self.scale + self.window.aim if self.plate is None else self.plate.front_on_centreline
+    def bridge_line(self) -> float:
+        """The first mark that the bridge is set out by, from the nut, mm; at the aim while it has no place."""
+        return self.scale + self.window.aim if self.bridge is None else self.bridge.marks[0].at.x
 
     @property
     def smallest_margin(self) -> tuple[StringPath, Margin]:
@@ -238,11 +205,13 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     cents = document.scale.temperament_cents or equal_temperament(document.scale.frets)
     fret_x = fret_distances(document.scale.length, cents)
     stringing = string_up(job)
-    window = bridge_window(document, stringing)
+    kind = kind_of(document.bridge)
+    turn = kind.turn(document, stringing)
+    window = bridge_window(document, stringing, turn)
     placed = stringing.is_placed and not window.is_empty
-    aim = Pose(document.scale.length + window.aim)
+    aim = Pose(document.scale.length + window.aim, 0.0, turn)
     stands, held = stand(document, record, aim if placed else None)
-    plate = None if stands is None else _plate(document, stands)
+    bridge = None if stands is None else kind.place(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
     twelfth, wall = float(fret_x[11]), pocket_end(document, record)
     datum = datums(document, twelfth, wall)
@@ -257,7 +226,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         board_end=document.fingerboard.end,
         window=window,
         travel=saddle_travel(document, stringing, stands or aim),
-        plate=plate,
+        bridge=bridge,
         held=held,
         outline=outline,
         thickness=document.body.thickness.mm,
@@ -274,7 +243,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         pockets=pockets,
         pocket_end=wall,
         **_edge_places(document, outline, datum),
-        tunnels=tuple(_tunnels(document, plate, datum)),
+        tunnels=tuple(_tunnels(document, bridge, datum)),
         holes=hole_places(document, datum),
         controls=control_places(document, datum),
         neck_screws=neck_screw_places(document, datum),
@@ -282,7 +251,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
             twelfth=twelfth,
             board_end=document.fingerboard.end,
             pocket_end=wall,
-            plate_front=None if plate is None else plate.front_on_centreline,
+            plate_front=None if bridge is None else bridge.edge,
             outline=outline,
             thickness=document.body.thickness.mm,
             pockets=pockets,
@@ -299,12 +268,14 @@ def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
     )
 
 
-def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Pose) -> tuple[StringPath, ...]:
+def _strings(
+    document: Document, stringing: Stringing, fret_x: Floats, bridge: Pose
+) -> tuple[StringPath, ...]:
     stated, scale = document.strings, document.scale.length
     gauges = np.array([string.gauge for string in stated])
     slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
     nut_y = document.nut.width / 2 - slots
-    row = _saddles_across(document, stringing, plate)
+    row = _saddles_across(document, stringing, bridge)
     stations = np.concatenate([[0.0], fret_x])
     y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
     centre, side = edge_margins(
@@ -329,20 +300,20 @@ def _strings(document: Document, stringing: Stringing, fret_x: Floats, plate: Po
     )
 
 
-def _saddles_across(document: Document, stringing: Stringing, plate: Pose) -> Floats:
+def _saddles_across(document: Document, stringing: Stringing, bridge: Pose) -> Floats:
     """How far each saddle in its wanted place lies from the centreline towards the treble, mm, treble first.
 
-    On the plate a saddle runs straight to the tail at r from the middle; its distance d from the front edge follows
+    On the bridge a saddle runs straight to the tail at r from the middle; its distance d from the bridge's line follows
     from where it is wanted along the centreline.
     """
     row = bridge_row(len(document.strings), document.bridge.spacing.mm)
     return saddle_across(
         scale=document.scale.length,
         setback=np.asarray(stringing.setback),
-        x=plate.x,
-        y=plate.y,
+        x=bridge.x,
+        y=bridge.y,
         row=row,
-        turn=plate.turn,
+        turn=bridge.turn,
     )
 
 
@@ -352,29 +323,13 @@ def saddle_across(*, scale: float, setback: Floats, x: float, y: float, row: Flo
     Args:
         scale: length, mm.
         setback: where the string leaves the saddle, past the scale line, mm.
-        x: middle of the plate's front edge from the nut, mm.
+        x: middle of the bridge's line from the nut, mm.
         y: the same from the centreline, mm.
-        row: the saddle's place from the plate's middle towards the treble, mm.
-        turn: of the plate, rad.
+        row: the saddle's place from the bridge's middle towards the treble, mm.
+        turn: of the bridge, rad.
     """
     past_front = scale + setback - x + row * sin(turn)
     return y + row * cos(turn) + past_front * tan(turn)
-
-
-def _plate(document: Document, pose: Pose) -> Plate:
-    bridge = document.bridge
-    half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
-    return Plate(
-        front=pose.place(0.0, 0.0),
-        corners=(
-            pose.place(0.0, half),
-            pose.place(0.0, -half),
-            pose.place(length, -half),
-            pose.place(length, half),
-        ),
-        screws=tuple(pose.place(x, y) for x, y in bridge.screws),
-        string_holes=tuple(pose.place(x, y) for x, y in plate_string_holes(document)),
-    )
 
 
 def _edge_places(document: Document, outline: Ring, datum: Mapping[str, float]) -> _EdgePlaces:
@@ -403,12 +358,14 @@ class _EdgePlaces(TypedDict):
     strap_buttons: tuple[EdgePlace, ...]
 
 
-def _tunnels(document: Document, plate: Plate | None, datum: Mapping[str, float]) -> Iterator[TunnelPlace]:
-    """The tunnels asked for; those that start under the plate only once it has a place."""
-    under = None if plate is None else ring(plate.corners)
+def _tunnels(
+    document: Document, bridge: BridgePlace | None, datum: Mapping[str, float]
+) -> Iterator[TunnelPlace]:
+    """The tunnels asked for; those that start under the bridge only once it has a place."""
+    under = None if bridge is None else ring(bridge.footprint)
     wire = document.ground_wire
-    if wire is not None and plate is not None:
-        stated, front = wire.from_front is not None, plate.front.x
+    if wire is not None and bridge is not None:
+        stated, front = wire.from_front is not None, bridge.middle.x
         yield TunnelPlace(
             "ground-wire",
             "ground wire",

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING
 
 from scribeline.job import Document, Job, Record, name_stated
 from scribeline.job.reading import feature_id
-from scribeline.layout.as_built import placed_across, placed_along
-from scribeline.layout.bench import apart, beyond, measurables, twelfth_readings
+from scribeline.layout.bench import apart, beyond, measurables, off_the_centreline, twelfth_readings
+from scribeline.layout.bridges import BridgePlace, Mark, kind_of
 from scribeline.layout.cut_places import NECK_POCKET
 from scribeline.layout.frets import taper
 from scribeline.layout.heights import crowns_over, saddle_heights
-from scribeline.layout.instrument import Layout, StringPath, front_on_centreline, saddle_across
+from scribeline.layout.instrument import Layout, StringPath, saddle_across
 from scribeline.layout.paths import (
     bridge_place,
     edge_margin,
@@ -62,8 +62,9 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     _bridge(found, document, layout)
     for string in layout.strings:
         _string(found, document, layout, string)
-    if layout.plate is not None:
-        _plate(found, document, layout)
+    if layout.bridge is not None:
+        kind_of(document.bridge).name_numbers(found, document, layout)
+        _travels(found, document)
     _bench(found, document, layout)
 
 
@@ -239,46 +240,43 @@ def _predicted(found: Quantities, name: str, no: int, words: str, of: _Roots) ->
 
 
 def _bridge(found: Quantities, document: Document, layout: Layout) -> None:
-    """The target, the range about it, and where the plate stands."""
-    strings = range(1, len(document.strings) + 1)
+    """The target, the range about it, and where the bridge stands."""
     if layout.stringing.is_placed:
+        _window(found, document)
+    if layout.bridge is not None:
+        _stands(found, document, layout, layout.bridge)
+
+
+def _window(found: Quantities, document: Document) -> None:
+    strings, line = range(1, len(document.strings) + 1), document.bridge.counted_from
+    found.work(
+        "bridge.front-limit",
+        _front_limit,
+        {
+            "forward": "bridge.saddle_forward",
+            **{f"nearest_{no}": f"string-{no}.nearest" for no in strings},
+        },
+        what=f"the {line} past the scale line, with the first saddle at the end of its travel forward",
+    )
+    found.work(
+        "bridge.back-limit",
+        _back_limit,
+        {"back": "bridge.saddle_back", **{f"farthest_{no}": f"string-{no}.farthest" for no in strings}},
+        what=f"the {line} past the scale line, with the first saddle at the end of its travel back",
+    )
+    limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
+    found.work("bridge.target", midway, limits, what=f"the best place of the {line} past the scale line")
+    for which, limit, formula in (("low", "back", _low), ("high", "front", _high)):
         found.work(
-            "bridge.front-limit",
-            _front_limit,
-            {
-                "forward": "bridge.saddle_forward",
-                **{f"nearest_{no}": f"string-{no}.nearest" for no in strings},
-            },
-            what="the plate's front edge past the scale line, with the first saddle at the end of its travel forward",
+            f"bridge.window-{which}",
+            formula,
+            {"scale": "scale.length", "limit": f"bridge.{limit}-limit", "reserve": "bench.saddle_reserve"},
+            what=f"the {'least' if which == 'low' else 'greatest'} distance of the {line} from the nut",
         )
-        found.work(
-            "bridge.back-limit",
-            _back_limit,
-            {"back": "bridge.saddle_back", **{f"farthest_{no}": f"string-{no}.farthest" for no in strings}},
-            what="the plate's front edge past the scale line, with the first saddle at the end of its travel back",
-        )
-        limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
-        found.work(
-            "bridge.target",
-            midway,
-            limits,
-            what="the best place of the plate's front edge past the scale line",
-        )
-        for which, limit, formula in (("low", "back", _low), ("high", "front", _high)):
-            found.work(
-                f"bridge.window-{which}",
-                formula,
-                {
-                    "scale": "scale.length",
-                    "limit": f"bridge.{limit}-limit",
-                    "reserve": "bench.saddle_reserve",
-                },
-                what=f"the {'least' if which == 'low' else 'greatest'} distance of the plate's front edge from the nut",
-            )
-    held = layout.held
-    if layout.plate is None:
-        return
-    plate, words = layout.plate, "the middle of the plate's front edge"
+
+
+def _stands(found: Quantities, document: Document, layout: Layout, bridge: BridgePlace) -> None:
+    words, held = f"the middle of the {document.bridge.counted_from}", layout.held
     if held is None:
         found.work(
             "bridge.x",
@@ -293,26 +291,20 @@ def _bridge(found: Quantities, document: Document, layout: Layout) -> None:
         found.give(
             "bridge.turn",
             0.0,
-            what="turn of the plate",
+            what=f"turn of the {bridge.noun}",
             source="it is put square to the centreline",
             unit="rad",
         )
     else:
         source = f"laid on its drilled {held.by} by least squares: {', '.join(held.holes)}"
-        across, turn = plate.front.y * layout.treble, plate.turn * layout.treble
-        found.give("bridge.x", plate.front.x, what=f"the nut to {words}", source=source)
+        across, turn = bridge.middle.y * layout.treble, bridge.turn * layout.treble
+        found.give("bridge.x", bridge.middle.x, what=f"the nut to {words}", source=source)
         found.give("bridge.across", across, what=f"{words} from the centreline to the treble", source=source)
-        found.give("bridge.turn", turn, what="turn of the plate", source=source, unit="rad")
-    found.work(
-        "bridge.front-edge",
-        front_on_centreline,
-        {"x": "bridge.x", "y": "bridge.across", "turn": "bridge.turn"},
-        what="the nut to the plate's front edge on the centreline",
-    )
+        found.give("bridge.turn", turn, what=f"turn of the {bridge.noun}", source=source, unit="rad")
 
 
 def beyond_scale(scale: float, target: float) -> float:
-    """Where the plate is put, from the nut, mm."""
+    """Where the bridge is put, from the nut, mm."""
     return scale + target
 
 
@@ -338,7 +330,7 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
         f"{name}.bridge-row",
         bridge_place,
         {"spacing": "bridge.spacing", "strings": float(len(document.strings)), "no": float(no)},
-        what=f"string {no} across the plate, from its middle to the treble",
+        what=f"string {no} across the {document.bridge.noun}, from its middle to the treble",
     )
     found.work(
         f"{name}.saddle",
@@ -392,8 +384,8 @@ def _saddle_height(found: Quantities, document: Document, layout: Layout, no: in
 def _across_the_board(found: Quantities, layout: Layout, string: StringPath, name: str) -> None:
     no, bridge = string.no, f"string-{string.no}.saddle-across"
     pose: dict[str, str | float] = {"x": "bridge.x", "y": "bridge.across", "turn": "bridge.turn"}
-    if layout.plate is None:
-        pose = {"x": layout.front_edge, "y": 0.0, "turn": 0.0}
+    if layout.bridge is None:
+        pose = {"x": layout.bridge_line, "y": 0.0, "turn": 0.0}
     found.work(
         bridge,
         saddle_across,
@@ -424,18 +416,8 @@ def _margin(width: float, x: float, nut: float, bridge: float, scale: float) -> 
     return edge_margin(width, string_at(x, nut, bridge, scale))  # type: ignore[arg-type, return-value]
 
 
-def _plate(found: Quantities, document: Document, layout: Layout) -> None:
-    """Corners of the plate, and what its saddles have left."""
-    pose = {"turn": "bridge.turn"}
-    for corner, sign in (("front-treble", 0.5), ("front-bass", -0.5)):
-        for axis, place in (("x", _corner_along), ("across", _corner_across)):
-            found.work(
-                f"bridge.{corner}-{axis}",
-                place,
-                {"middle": f"bridge.{axis}", "width": "bridge.plate_width", "side": sign, **pose},
-                what=f"the plate's {corner.replace('-', ' ')} corner, "
-                + ("from the nut" if axis == "x" else "from the centreline to the treble"),
-            )
+def _travels(found: Quantities, document: Document) -> None:
+    """What the saddles have left."""
     for no in range(1, len(document.strings) + 1):
         for way, key, limit, formula in (
             ("front", "bridge.saddle_forward", "nearest", _left_in_front),
@@ -471,14 +453,6 @@ def _least_of(**travels: float) -> float:
     return least(*travels.values())
 
 
-def _corner_along(middle: float, width: float, side: float, turn: float) -> float:
-    return placed_along(middle, 0.0, width * side, turn)
-
-
-def _corner_across(middle: float, width: float, side: float, turn: float) -> float:
-    return placed_across(middle, 0.0, width * side, turn)
-
-
 def _left_in_front(scale: float, wanted: float, end: float) -> float:
     return scale + wanted - end
 
@@ -499,12 +473,13 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
         "body-thickness": (same, {"of": "body.thickness"}),
         "margin-treble": (same, {"of": f"string-1.margin-{last}"}),
         "margin-bass": (same, {"of": f"string-{len(layout.strings)}.margin-{last}"}),
-        "12th-to-plate": (_from_mark, {"x": "bridge.front-edge", "fret": "fret-12", "mark": mark.to_crown}),
-        "pocket-end-to-plate": (beyond, {"x": "bridge.front-edge", "datum": "pocket-end"}),
-        "nut-to-plate": (beyond, {"x": "bridge.front-edge", "datum": "the-nut"}),
-        "diagonal-treble": (_diagonal, _corners("bass", 0.5)),
-        "diagonal-bass": (_diagonal, _corners("treble", -0.5)),
     }
+    if layout.bridge is not None:
+        treble, bass = layout.bridge.corners
+        ways["diagonal-treble"] = (_diagonal, _corners(bass.number, 0.5))
+        ways["diagonal-bass"] = (_diagonal, _corners(treble.number, -0.5))
+        for each in layout.bridge.marks:
+            ways |= _ways_to(each, mark.to_crown)
     for name, check in checks.items():
         formula, inputs = ways[name]
         source = "the spread is that of a reading at the bench (common practice, no source)"
@@ -517,9 +492,22 @@ def _from_mark(x: float, fret: float, mark: float) -> float:
     return beyond(x, fret + mark)
 
 
+def _ways_to(mark: Mark, to_crown: float) -> dict[str, tuple[Formula, dict[str, str | float]]]:
+    """How the readings to a mark of the bridge are worked out."""
+    x = f"{mark.number}-x" if mark.drilled else mark.number
+    ways: dict[str, tuple[Formula, dict[str, str | float]]] = {
+        f"12th-to-{mark.id}": (_from_mark, {"x": x, "fret": "fret-12", "mark": to_crown}),
+        f"pocket-end-to-{mark.id}": (beyond, {"x": x, "datum": "pocket-end"}),
+        f"nut-to-{mark.id}": (beyond, {"x": x, "datum": "the-nut"}),
+    }
+    if mark.drilled:
+        ways[f"centreline-to-{mark.id}"] = (off_the_centreline, {"across": f"{mark.number}-across"})
+    return ways
+
+
 def _corners(far: str, side: float) -> dict[str, str | float]:
-    plate = {"x": f"bridge.front-{far}-x", "across": f"bridge.front-{far}-across"}
-    return {"fret": "fret-12", "width": "fret-12.width", "side": side, **plate}
+    place = {"x": f"{far}-x", "across": f"{far}-across"}
+    return {"fret": "fret-12", "width": "fret-12.width", "side": side, **place}
 
 
 def _diagonal(fret: float, width: float, side: float, x: float, across: float) -> float:

@@ -10,8 +10,8 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
-from scribeline.layout.as_built import Pose
 from scribeline.layout.paths import bridge_row
+from scribeline.layout.pose import Pose
 from scribeline.strings import (
     Fault,
     Prediction,
@@ -27,6 +27,7 @@ from scribeline.strings import (
     Wanted,
     Window,
     change_strings,
+    end_of_travel,
     faults,
     place_bridge,
     predict,
@@ -143,23 +144,36 @@ def saddles_of(document: Document) -> Saddles:
     return Saddles(bridge.saddle_forward.mm, bridge.saddle_back.mm, tuple(row.tolist()))
 
 
-def bridge_window(document: Document, stringing: Stringing) -> Window:
-    """Where the plate may lie for all sets at once."""
+def turned(saddles: Saddles, turn: float) -> Saddles:
+    """The saddles of a bridge that stands turned, their ends of travel as they lie along the centreline.
+
+    Args:
+        saddles: of the bridge.
+        turn: rad; positive takes the treble end towards the nut.
+    """
+    y = np.asarray(saddles.y, dtype=np.float64)
+    forward, back = (end_of_travel(0.0, y, stop, turn) for stop in saddles.stops())
+    return Saddles(tuple(forward.tolist()), tuple(back.tolist()), saddles.y)
+
+
+def bridge_window(document: Document, stringing: Stringing, turn: float = 0.0) -> Window:
+    """Where the middle of the bridge's line may lie for all sets at once, with the bridge turned by so much, rad."""
+    saddles = saddles_of(document)
     return place_bridge(
         stringing.wanted(),
-        saddles_of(document),
+        turned(saddles, turn) if turn else saddles,
         reserve=document.bench.saddle_reserve,
         deviations=document.bench.saddle_deviations,
     )
 
 
-def saddle_travel(document: Document, stringing: Stringing, plate: Pose) -> Travel:
-    """What every saddle has left, over all sets, with the plate where it stands."""
+def saddle_travel(document: Document, stringing: Stringing, bridge: Pose) -> Travel:
+    """What every saddle has left, over all sets, with the bridge where it stands."""
     return travel_left(
         stringing.wanted(),
         saddles_of(document),
-        front=plate.x - document.scale.length,
-        turn=plate.turn,
+        front=bridge.x - document.scale.length,
+        turn=bridge.turn,
         deviations=document.bench.saddle_deviations,
     )
 
@@ -177,7 +191,7 @@ def remedy_sets(document: Document, stringing: Stringing) -> Sets:
 
 
 def change_to(
-    document: Document, stringing: Stringing, name: str, *, plate: Travel, vibrato: Vibrato | None = None
+    document: Document, stringing: Stringing, name: str, *, bridge: Travel, vibrato: Vibrato | None = None
 ) -> StringChange:
     """What changing to another of the job's sets would do.
 
@@ -185,7 +199,7 @@ def change_to(
         document: the job.
         stringing: its strings.
         name: of the set.
-        plate: where the plate stands.
+        bridge: where the bridge stands.
         vibrato: levers and springs of a sprung vibrato, where there is one.
 
     Raises:
@@ -198,7 +212,7 @@ def change_to(
         stringing.shop,
         saddles_now=stringing.setback if all(stringing.stated) else None,
         bridge=saddles_of(document),
-        front_edge=plate.front,
-        slope=-sin(plate.turn),
+        front_edge=bridge.front,
+        slope=-sin(bridge.turn),
         vibrato=vibrato,
     )

@@ -19,7 +19,18 @@ from scribeline.features import (
     setting_of,
 )
 from scribeline.job import EMPTY, Document, Record, feature_id
-from scribeline.layout import ARCH, GROUND, HEEL, NECK_POCKET, Layout, bevel_id, round_id, step_id
+from scribeline.layout import (
+    ANCHORS,
+    ARCH,
+    GROUND,
+    HEEL,
+    NECK_POCKET,
+    BridgePlace,
+    Layout,
+    bevel_id,
+    round_id,
+    step_id,
+)
 from scribeline.operations.operation import Cutting, Kind, Machine, Operation, Part
 from scribeline.operations.ordering import direct, in_order
 from scribeline.operations.relations import needs
@@ -27,6 +38,7 @@ from scribeline.solid.tunnels import Tunnel
 
 _CALLED: dict[Family, str] = {
     "bridge-screw": "bridge-screws",
+    "bridge-stud": "bridge-studs",
     "string-hole": "string-holes",
     "ferrule-hole": "ferrules",
     "jack": "jack",
@@ -86,8 +98,8 @@ class _Making:
         yield from self._shaped()
         if not self.layout.body.is_plain or self.document.neck.joint == "set":
             yield Operation("refit-neck", "refit neck", "bench")
-        if self.layout.plate is not None:
-            yield from self._at_the_bridge(groups)
+        if self.layout.bridge is not None:
+            yield from self._at_the_bridge(groups, self.layout.bridge)
         yield from self._wire_holes(groups)
         yield from self._drilled(groups, "neck-screw", "control", "hole", "cover-screw")
         for family in _AT_THE_EDGE:
@@ -127,11 +139,18 @@ class _Making:
             if radius:
                 yield shaping(round_id(face), "round edge", face, carved=arched and face == "top")
 
-    def _at_the_bridge(self, groups: _Groups) -> Iterator[Operation]:
-        yield Operation("set-plate", "set plate", "bench", "top")
-        yield self._tried("scrap-screw", "try screw", "bridge-screw")
-        yield from self._drilled(groups, "bridge-screw")
-        yield Operation("fix-plate", "fix plate", "bench", "top")
+    def _at_the_bridge(self, groups: _Groups, bridge: BridgePlace) -> Iterator[Operation]:
+        noun = bridge.noun
+        for number, mark in enumerate(bridge.marks, start=1):
+            name = f"set-{noun}-{number}" if number > 1 else f"set-{noun}"
+            yield Operation(name, "set bridge", "bench", "top", mark=mark.id)
+        if bridge.pressed:
+            yield self._tried("scrap-bushing", "try bushing", *ANCHORS)
+        else:
+            yield self._tried("scrap-screw", "try screw", *ANCHORS)
+        yield from self._drilled(groups, *ANCHORS)
+        if bridge.lies_on_the_body:
+            yield Operation(f"fix-{noun}", "fix bridge", "bench", "top")
         if self.features.family("string-hole"):
             yield self._tried("scrap-two-sided", "try both faces", "string-hole")
             yield from self._drilled(groups, "string-hole", "ferrule-hole")
@@ -141,7 +160,7 @@ class _Making:
         for tunnel in self.tunnels:
             if tunnel.bore is not None and tunnel.course is not None:
                 own = [(name, bores) for name, bores in groups if bores[0].id == tunnel.bore.id]
-                barred: set[Part] = {"plate"} if tunnel.place.under_plate else set()
+                barred: set[Part] = {"bridge"} if tunnel.place.under_plate else set()
                 if tunnel.bore.entered_from == feature_id(NECK_POCKET):
                     barred.add("neck")
                 for each in self._drilled(own, "tunnel", "ground-wire"):
@@ -153,11 +172,13 @@ class _Making:
             yield Operation("finish", "finish", "finish")
             if ferrules:
                 yield Operation("chase", "clean out", "bench", "back", cleans=ferrules)
-        if self.layout.plate is not None:
+        if self.layout.bridge is not None:
+            if self.layout.bridge.pressed:
+                yield Operation("press-bushings", "press bushings", "bench", "top")
             yield Operation("fit-hardware", "fit hardware", "bench")
 
-    def _tried(self, name: str, kind: Kind, family: Family) -> Operation:
-        step = next_of(self.record, self.features.family(family)).deepest
+    def _tried(self, name: str, kind: Kind, *families: Family) -> Operation:
+        step = next_of(self.record, self.features.family(*families)).deepest
         setting = Setting("depth stop", step.point_reaches, "face")
         rpm = bit_speed(step.bit, self.layout)
         return Operation(

@@ -24,9 +24,10 @@ Kind = Literal[
     "carve bevel",
     "round edge",
     "refit neck",
-    "set plate",
+    "set bridge",
     "try screw",
-    "fix plate",
+    "try bushing",
+    "fix bridge",
     "try both faces",
     "counterbore",
     "drill",
@@ -34,6 +35,7 @@ Kind = Literal[
     "try strings",
     "finish",
     "clean out",
+    "press bushings",
     "fit hardware",
 ]
 """What is done."""
@@ -43,7 +45,7 @@ Machine = Literal["bench", "drill press", "hand drill", "router", "carving", "fi
 
 Workpiece = Literal["body", "neck", "scrap"]
 
-Part = Literal["neck", "plate"]
+Part = Literal["neck", "bridge"]
 """What is fixed to the body for a while and may be in the way."""
 
 TOP: frozenset[Kind] = frozenset({"cut ground", "cut step", "carve arch"})
@@ -52,7 +54,7 @@ TOP: frozenset[Kind] = frozenset({"cut ground", "cut step", "carve arch"})
 SHAPING: frozenset[Kind] = TOP | {"carve bevel", "round edge"}
 """What gives the body a part of its shape."""
 
-TRIALS: frozenset[Kind] = frozenset({"try screw", "try both faces"})
+TRIALS: frozenset[Kind] = frozenset({"try screw", "try bushing", "try both faces"})
 """What is tried in scrap."""
 
 
@@ -76,6 +78,7 @@ class Operation:
         cuts: what it cuts.
         cleans: ids of the holes that it works at and does not cut.
         family: of the holes that it cuts.
+        mark: id of the mark of the bridge that it sets out.
         shape: id of what it works that is no cut of the body's: a part of its shape, or the pilots in the neck's heel.
         bit: the bit, where one is used.
         depth: full-diameter depth from the face, mm.
@@ -94,6 +97,7 @@ class Operation:
     cuts: tuple[Cutting, ...] = ()
     cleans: tuple[str, ...] = ()
     family: Family | None = None
+    mark: str = ""
     shape: str = ""
     bit: Bit | None = None
     depth: float | None = None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from scribeline.features import Bore, Features, Pocket, covers
-from scribeline.layout import NECK_POCKET, Layout, Point, bevel_id
+from scribeline.features import Bore, Family, Features, Pocket, covers
+from scribeline.layout import ANCHORS, NECK_POCKET, BridgePlace, Layout, Point, bevel_id
 from scribeline.operations.operation import SHAPING, TOP, TRIALS, Kind, Operation
 from scribeline.operations.ordering import Need, before
 
@@ -51,10 +51,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
     through = _of_family(every, "neck-screw")
     from_neck = [each for each in cuts if each not in pocket and each not in through]
     pressed = [each for each in (*cuts, *of(*TRIALS)) if each.machine == "drill press"]
-    screws, strings, ferrules = (
-        _of_family(every, name) for name in ("bridge-screw", "string-hole", "ferrule-hole")
-    )
-    hidden = [each for each in drilled if "plate" in each.barred_by]
+    strings, ferrules = (_of_family(every, name) for name in ("string-hole", "ferrule-hole"))
     top, rounds = of(*TOP), of("round edge")
     early = [
         each for each in of("carve bevel") if any(_is_under(layout, features, each, hole) for hole in through)
@@ -72,8 +69,8 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         (of("check neck"), fit, "the neck's own scale is the datum"),
         (pocket, fit, "the heel needs its pocket"),
         (fit, heel, "the heel is marked where the neck was checked"),
-        (heel, of("set plate"), "the bridge follows the neck held by its own screws"),
-        ((*fit, *refit), of("set plate"), "the bridge follows the neck's real line"),
+        (heel, of("set bridge"), "the bridge follows the neck held by its own screws"),
+        ((*fit, *refit), of("set bridge"), "the bridge follows the neck's real line"),
     )
     yield from (
         (of("glue"), of("check blank"), "the blank is measured when it is whole"),
@@ -99,14 +96,10 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         ((*top, *bevels), rounds, "the rounding follows the edge that they leave"),
         (refit, of("finish"), "the joint is made on bare wood"),
     )
+    if layout.bridge is not None:
+        yield from _bridge_rules(layout.bridge, every)
     yield from (
-        (of("try screw"), screws, "a scrap test comes before the real thing"),
         (of("try both faces"), (*strings, *ferrules), "a scrap test comes before the real thing"),
-        (of("set plate"), screws, "the screws are marked through the plate once it is checked"),
-        (screws, of("fix plate"), "the plate is held by its own screws"),
-        (of("fix plate"), strings, "the plate guides the string bit"),
-        (of("fix plate"), hidden, "the plate's place decides where its hole hides"),
-        (strings, hidden, "the plate comes off for it, once it has guided the bit"),
         (ferrules, of("try strings"), "the holes must be through"),
         (
             [each for each in drilled if "neck" in each.barred_by],
@@ -125,8 +118,37 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
     )
 
 
-def _of_family(every: Iterable[Operation], family: str) -> list[Operation]:
-    return [each for each in every if each.family == family]
+def _bridge_rules(bridge: BridgePlace, every: Sequence[Operation]) -> Iterator[_Rule]:
+    """What comes first where the bridge is set out, held and fitted."""
+
+    def of(*kinds: Kind) -> list[Operation]:
+        return [each for each in every if each.kind in kinds]
+
+    anchors, strings = _of_family(every, *ANCHORS), _of_family(every, "string-hole")
+    set_out, fixed, pressed, noun = of("set bridge"), of("fix bridge"), of("press bushings"), bridge.noun
+    hidden = [each for each in every if each.cuts and each.kind != "rout" and "bridge" in each.barred_by]
+    yield of("try screw", "try bushing"), anchors, "a scrap test comes before the real thing"
+    for first, then in pairwise(set_out):
+        yield [first], [then], "one is measured from the other"
+    yield from (
+        (anchors, pressed, "they are pressed into their holes"),
+        (of("finish"), pressed, "bushings go into the finished body"),
+    )
+    if not bridge.lies_on_the_body:
+        yield set_out[-1:], anchors, "the holes are marked once both are checked"
+        yield set_out[-1:], strings, "their row is measured from the bridge's place"
+        return
+    yield from (
+        (set_out, anchors, f"the screws are marked through the {noun} once it is checked"),
+        (anchors, fixed, f"the {noun} is held by its own screws"),
+        (fixed, strings, f"the {noun} guides the string bit"),
+        (fixed, hidden, f"the {noun}'s place decides where its hole hides"),
+        (strings, hidden, f"the {noun} comes off for it, once it has guided the bit"),
+    )
+
+
+def _of_family(every: Iterable[Operation], *families: Family) -> list[Operation]:
+    return [each for each in every if each.family in families]
 
 
 def _is_under(layout: Layout, features: Features, shape: Operation, drilled: Operation) -> bool:

@@ -220,13 +220,13 @@ def _bridge(plan: Plan) -> dict[str, Any]:
     layout: Layout = plan.layout
     bridge = plan.job.document.bridge
     window = layout.window
-    plate, held, travel = layout.plate, layout.held, layout.travel
+    place, held, travel = layout.bridge, layout.held, layout.travel
     open_window = layout.stringing.is_placed and not window.is_empty
     return {
-        "x": None if plate is None else plate.front.x,
-        "y": None if plate is None else plate.front.y,
-        "yaw_deg": None if plate is None else degrees(plate.turn),
-        "plate": None if plate is None else plate.corners,
+        "x": None if place is None else place.middle.x,
+        "y": None if place is None else place.middle.y,
+        "yaw_deg": None if place is None else degrees(place.turn),
+        bridge.noun: None if place is None else place.footprint,
         "window": {
             "low": layout.scale + window.low if open_window else None,
             "high": layout.scale + window.high if open_window else None,
@@ -241,7 +241,7 @@ def _bridge(plan: Plan) -> dict[str, Any]:
             "wanted_x": None if held.aim is None else held.aim.x,
             "holes": [
                 {"feature": fit.feature, "off": fit.off, "play": fit.play}
-                for fit in (*held.screws, *held.string_holes)
+                for fit in (*held.anchors, *held.string_holes)
             ],
         },
         "saddles": [

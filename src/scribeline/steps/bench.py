@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.features import Bore, Features, Step, balloon
 from scribeline.job import Document, Record
-from scribeline.layout import DatumId, Layout, Measurable, Point3
+from scribeline.layout import BridgePlace, DatumId, Layout, Measurable, Point3
 from scribeline.operations import Operation
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Card, Gate, Place
@@ -28,6 +28,12 @@ class Bench:
         """A gate on one of the layout's measurables."""
         m = self.measurables[name]
         return Gate(m.how, m.value, m.low, m.high, m.id)
+
+    @property
+    def bridge(self) -> BridgePlace:
+        """The bridge; no operation at one is made while it has no place."""
+        assert self.layout.bridge is not None
+        return self.layout.bridge
 
     def bores(self, work: Operation) -> tuple[Bore, ...]:
         """The holes that an operation works at."""

@@ -1,11 +1,11 @@
-"""Cards of the bridge: its plate, the string holes it guides, and what is tried in scrap for both."""
+"""Cards of the bridge: where it goes, what holds it, the string holes, and what is tried in scrap for both."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
 from scribeline.features import Family, meeting_overlap
-from scribeline.layout import ALIKE, MARK_WORDS, diagonals, twelfth_readings
+from scribeline.layout import ALIKE, MARK_WORDS, BridgePlace, Mark, diagonals, twelfth_readings
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation, next_of
 from scribeline.steps.bench import Bench, Teller, within
@@ -13,63 +13,101 @@ from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, PIN, usual
 
 
-def _set_plate(bench: Bench, work: Operation) -> Card:
-    gate = bench.gate("12th-to-plate")
-    return Card.of(work, "Set the bridge plate and check it", _set_out(bench), gate, usual(work))
+def _set_bridge(bench: Bench, work: Operation) -> Card:
+    bridge = bench.bridge
+    mark = next(each for each in bridge.marks if each.id == work.mark)
+    title = f"Mark the {mark.name}" if mark.drilled else f"Set the {bridge.title} and check it"
+    do = [*_set_out(bench, bridge, mark)]
+    if mark is bridge.marks[-1]:
+        do += _square(bench, bridge, mark)
+    return Card.of(work, title, do, bench.gate(f"12th-to-{mark.id}"), usual(work))
 
 
 def _try_screw(bench: Bench, work: Operation) -> Card:
-    step = next_of(bench.record, bench.features.family("bridge-screw")).deepest
     do = (
-        f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}.",
+        _in_scrap(bench),
         "Drive a waxed screw by hand. It should go home firmly, and the scrap must not split.",
     )
     gate = Gate("the screw went home by hand and nothing cracked")
     return Card.of(work, "Scrap test: one bridge screw", do, gate, usual(work))
 
 
-def _screws(bench: Bench, work: Operation) -> Card:
+def _try_bushing(bench: Bench, work: Operation) -> Card:
+    do = (
+        _in_scrap(bench),
+        "Press a bushing in with the vice or the press, square to the face. It should need a firm push all the way, and the "
+        "scrap must not split.",
+    )
+    gate = Gate("the bushing went in firmly, it does not turn, and nothing cracked")
+    return Card.of(work, "Scrap test: one bushing", do, gate, usual(work))
+
+
+def _in_scrap(bench: Bench) -> str:
+    step = next_of(bench.record, bench.features.anchors).deepest
+    return f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}."
+
+
+def _anchors(bench: Bench, work: Operation) -> Card:
     do = ("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop.")
     gate = within("depth of the first hole at full diameter", bench.step(work).depth, 0.5)
-    places = bench.places(bench.bores(work))
-    return Card.of(work, "Drill the bridge-screw pilots", do, gate, usual(work), *places)
+    pressed = work.family == "bridge-stud"
+    title = "Drill the holes for the bushings" if pressed else "Drill the bridge-screw pilots"
+    return Card.of(work, title, do, gate, usual(work), *bench.places(bench.bores(work)))
 
 
-def _fix_plate(bench: Bench, work: Operation) -> Card:
+def _fix_bridge(bench: Bench, work: Operation) -> Card:
+    bridge = bench.bridge
     do = (
-        "Two screws are enough. The plate now guides the bit for the string holes."
+        f"Two screws are enough. The {bridge.noun} now guides the bit for the string holes."
         if bench.features.family("string-hole")
         else "Two screws are enough to check that it stands where it should.",
     )
-    gate = bench.gate("pocket-end-to-plate")
-    return Card.of(work, "Screw the plate down with two screws", do, gate, usual(work))
+    gate = bench.gate(f"pocket-end-to-{bridge.marks[0].id}")
+    return Card.of(work, f"Screw the {bridge.noun} down with two screws", do, gate, usual(work))
 
 
-def _set_out(bench: Bench) -> Iterator[str]:
-    """Where the plate goes, or stands already by the holes that are drilled for it."""
-    layout, pair = bench.layout, diagonals(bench.layout)
-    assert pair is not None
-    marks = "; ".join(
-        f"{MARK_WORDS[reading.mark]} {said(reading.to_plate)}"
-        for reading in twelfth_readings(bench.document, layout)
-        if reading.to_plate is not None
-    )
-    along = f"{said(layout.front_edge - layout.pocket_end)} from the pocket's end wall"
-    if layout.held is None:
-        yield f"Tape the plate with its front edge {along}."
+def _set_out(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
+    """Where a mark of the bridge goes, or stands already by the holes that are drilled for it."""
+    layout = bench.layout
+    along = f"{said(mark.at.x - layout.pocket_end)} from the pocket's end wall"
+    if mark.drilled:
+        across = mark.at.y * layout.treble
+        side = "treble" if across > 0 else "bass"
+        yield f"Mark the {mark.name} {along}, {said(abs(across))} from the centreline to the {side}."
+        if layout.held is not None:
+            yield f"The drilled {layout.held.by} are there already. Check them."
+    elif layout.held is None:
+        yield f"Tape the {bridge.noun} with its {_own(bridge, mark)} {along}."
     else:
-        yield f"Lay the plate on its drilled {layout.held.by}. They hold its front edge {along}."
-    yield f"To the front edge from the 12th fret: {marks}."
+        yield f"Lay the {bridge.noun} on its drilled {layout.held.by}. They hold its {_own(bridge, mark)} {along}."
+    number = bridge.marks.index(mark)
+    marks = "; ".join(
+        f"{MARK_WORDS[reading.mark]} {said(reading.to_bridge[number])}"
+        for reading in twelfth_readings(bench.document, layout)
+    )
+    yield f"To {'its centre' if mark.drilled else f'the {_own(bridge, mark)}'} from the 12th fret: {marks}."
+
+
+def _own(bridge: BridgePlace, mark: Mark) -> str:
+    """A mark in words where it is plain whose it is."""
+    return mark.name.removeprefix(f"{bridge.noun}'s ")
+
+
+def _square(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
+    """The check for squareness, and the awl."""
+    pair = diagonals(bench.layout)
+    assert pair is not None
     yield (
-        f"Both diagonals, from the board's corner at the 12th fret to the plate's far front corner: {said(pair[0])}."
+        f"Both diagonals, from the board's corner at the 12th fret to {bridge.far_corner}: {said(pair[0])}."
         if abs(pair[0] - pair[1]) <= ALIKE
-        else "Diagonals, from the board's corner at the 12th fret to the plate's far front corner: from the treble "
+        else f"Diagonals, from the board's corner at the 12th fret to {bridge.far_corner}: from the treble "
         f"{said(pair[0])}, from the bass {said(pair[1])}."
     )
     again = "Thread the two outer strings and measure them to the board's edges again."
     made = bench.record.made_cuts
-    left = any(bore.id not in made for bore in bench.features.family("bridge-screw"))
-    yield f"{again} Measure twice, then mark the holes with the awl." if left else again
+    left = any(bore.id not in made for bore in bench.features.anchors)
+    mark_with = "punch both with the awl" if mark.drilled else "mark the holes with the awl"
+    yield f"{again} Measure twice, then {mark_with}." if left else again
 
 
 def _try_both_faces(bench: Bench, work: Operation) -> Card:
@@ -85,15 +123,18 @@ def _try_both_faces(bench: Bench, work: Operation) -> Card:
 
 
 def _string_holes(bench: Bench, work: Operation) -> Card:
+    guided, noun = bench.document.bridge.guide is not None, bench.bridge.noun
     do = (
-        "The plate guides the bit. Drill the outer two first, lay a straightedge across, then drill the inner ones.",
+        (f"The {noun} guides the bit. " if guided else "Mark each hole with the awl where the table says. ")
+        + "Drill the outer two first, lay a straightedge across, then drill the inner ones.",
         "Drill part-way. The holes from the back meet them.",
     )
     gate, places = (
         within("depth at full diameter", bench.step(work).depth, 0.5),
         bench.places(bench.bores(work)),
     )
-    return Card.of(work, "Drill the string holes through the plate, part-way", do, gate, usual(work), *places)
+    title = f"Drill the string holes{f' through the {noun}' if guided else ''}, part-way"
+    return Card.of(work, title, do, gate, usual(work), *places)
 
 
 def _ferrules(bench: Bench, work: Operation) -> Card:
@@ -136,14 +177,16 @@ def _least_overlap(bench: Bench) -> float:
 
 
 KINDS: Mapping[Kind, Teller] = {
-    "set plate": _set_plate,
+    "set bridge": _set_bridge,
     "try screw": _try_screw,
-    "fix plate": _fix_plate,
+    "try bushing": _try_bushing,
+    "fix bridge": _fix_bridge,
     "try both faces": _try_both_faces,
     "try strings": _try_strings,
 }
 HOLES: Mapping[Family, Teller] = {
-    "bridge-screw": _screws,
+    "bridge-screw": _anchors,
+    "bridge-stud": _anchors,
     "string-hole": _string_holes,
     "ferrule-hole": _ferrules,
 }

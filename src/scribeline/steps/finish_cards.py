@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from scribeline.features import ferrules_of
 from scribeline.lengths import said
-from scribeline.operations import Kind, Operation
+from scribeline.operations import Kind, Operation, next_of
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import usual
@@ -48,20 +48,44 @@ def _clean_out(bench: Bench, work: Operation) -> Card:
 
 
 def _hardware(bench: Bench, work: Operation) -> Card:
-    wire = ("Pass the ground wire under the plate and check it with a meter.",)
-    title, first = (
+    bridge, ferrules = bench.bridge, bool(bench.features.family("ferrule-hole"))
+    noun, height = bridge.noun, said(bench.document.bridge.saddle_height.mm)
+    press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
+    wire = (f"Pass the ground wire under the {noun} and check it with a meter.",)
+    held = f"set the {noun} on its studs" if bridge.pressed else f"screw the {noun} down"
+    goes_on = (
         (
-            "Press the ferrules, screw the plate down",
-            "Press the ferrules in with a clamp and a block. No hammer on the finish.",
+            f"Wind both studs in by hand and hang the {noun} on them.",
+            f"Set the height by the studs: the strings {height} over the body at the saddles, the same on both sides.",
         )
-        if bench.features.family("ferrule-hole")
+        if bridge.pressed
         else (
-            "Screw the plate down",
-            "Wax the plate's screws and drive them by hand. Turn all of them in a little before any goes home.",
+            f"Wax the {noun}'s screws and drive them by hand. Turn all of them in a little before any goes home.",
         )
     )
-    do = (first, *(wire if bench.features.family("ground-wire") else ()))
-    return Card.of(work, title, do, bench.gate("12th-to-plate"), usual(work))
+    do = (
+        *(press if ferrules else ()),
+        *(goes_on if bridge.pressed or not ferrules else ()),
+        *(wire if bench.features.family("ground-wire") else ()),
+    )
+    title = f"Press the ferrules, {held}" if ferrules else f"{held[0].upper()}{held[1:]}"
+    return Card.of(work, title, do, bench.gate(f"12th-to-{bridge.marks[0].id}"), usual(work))
 
 
-KINDS: Mapping[Kind, Teller] = {"finish": _finish, "clean out": _clean_out, "fit hardware": _hardware}
+def _press_bushings(bench: Bench, work: Operation) -> Card:
+    hole = next_of(bench.record, bench.features.anchors).deepest
+    do = (
+        f"Score the finish round each hole. Clear it by hand to {said(hole.diameter)}, never under power.",
+        "Wind a bolt into each bushing. Press it in square with a clamp or the press, a block over the top. No hammer.",
+        "Its rim lies flush with the top.",
+    )
+    gate = Gate("both bushings are flush, stand upright and do not turn")
+    return Card.of(work, "Press the bushings in", do, gate, usual(work))
+
+
+KINDS: Mapping[Kind, Teller] = {
+    "finish": _finish,
+    "clean out": _clean_out,
+    "press bushings": _press_bushings,
+    "fit hardware": _hardware,
+}

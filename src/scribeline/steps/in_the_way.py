@@ -34,14 +34,14 @@ def cleared(operations: Iterable[Operation], *, glued: bool) -> Iterator[tuple[s
             neck = False
         elif neck and lies_on_top and not over_the_end:
             first.append(NECK_OVER_THE_END)
-        elif not neck and each.kind in {"set plate", "fit hardware"}:  # which measure from a fret
+        elif not neck and each.kind in {"set bridge", "fit hardware"}:  # which measure from a fret
             first.append(NECK_BACK)
             neck = True
-        if plate and (lies_on_top or "plate" in each.barred_by):
+        if plate and (lies_on_top or "bridge" in each.barred_by):
             first.append(PLATE_OFF)
             plate = False
         over_the_end = neck and (lies_on_top or (over_the_end and each.face != "top"))
         neck = neck or each.kind in {"fit neck", "drill heel", "refit neck"}
         fast = fast or (glued and each.kind == "refit neck")
-        plate = plate or each.kind == "fix plate"
+        plate = plate or each.kind == "fix bridge"
         yield tuple(first)

@@ -4,6 +4,7 @@ Each table is a CSV file whose column names carry the units and whose rows carry
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
 """
 
+from scribeline.tables.bearing import BEARING_SOURCE, bearing_across_grain, bearing_along_grain, pole_load
 from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
 from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
@@ -36,6 +37,7 @@ from scribeline.tables.timber import (
 from scribeline.tables.wood_screws import WoodScrew, screw_diameter_mm, wood_screw
 
 __all__ = [
+    "BEARING_SOURCE",
     "BIT_LENGTH_SOURCE",
     "END_GRAIN_SHARE",
     "GRAVITY_CV",
@@ -52,6 +54,8 @@ __all__ = [
     "UnknownName",
     "WoodScrew",
     "Worse",
+    "bearing_across_grain",
+    "bearing_along_grain",
     "bit_length",
     "drill_speed",
     "lateral",
@@ -62,6 +66,7 @@ __all__ = [
     "note_number",
     "own_timber",
     "paper_size_mm",
+    "pole_load",
     "screw_diameter_mm",
     "size_was_tested",
     "string_material",

@@ -43,8 +43,9 @@ from scribeline.drawing.sheet import (
     Text,
     Window,
 )
-from scribeline.drawing.views import back_view, front_view
+from scribeline.drawing.views import BRIDGE, back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
+from scribeline.layout import ANCHORS
 from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
@@ -240,11 +241,11 @@ def _pocket_names(plan: Plan, face: Literal["top", "back"], room: Room) -> Itera
 def _row_numbers(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[Item]:
     """The numbers of holes in rows, beside them.
 
-    Of the rows under the plate, the one nearer the tail has its numbers behind the plate, the other before its holes.
+    Of the rows under the bridge, the one nearer the tail has its numbers behind the bridge, the other before its holes.
     """
-    corners = () if plan.layout.plate is None else plan.layout.plate.corners
+    corners = () if plan.layout.bridge is None else plan.layout.bridge.footprint
     behind = max((view_point(face, each, SCALE)[0] for each in corners), default=0.0)
-    rows = {bore.family: bore.at.x for bore in plan.features.bores if bore.family in _UNDER_PLATE}
+    rows = {bore.family: bore.at.x for bore in plan.features.bores if bore.family in _UNDER_BRIDGE}
     last = max(rows, key=lambda family: rows[family], default=None)
     for bore in plan.features.bores:
         if bore.face != face or bore.family not in _IN_ROWS:
@@ -274,8 +275,8 @@ def _balloons(plan: Plan, face: Literal["top", "back"], room: Room) -> Iterable[
         yield from room.balloon((u, v), number_of(bore.id), 1.0 if v >= 0 else -1.0, bore.id)
 
 
-_UNDER_PLATE = frozenset({"string-hole", "bridge-screw"})
-_IN_ROWS = _UNDER_PLATE | {"ferrule-hole"}
+_UNDER_BRIDGE = frozenset({"string-hole", *ANCHORS})
+_IN_ROWS = _UNDER_BRIDGE | {"ferrule-hole"}
 
 
 def _length(plan: Plan, mm: float) -> str:
@@ -306,7 +307,7 @@ def _neck(plan: Plan) -> Iterable[Item]:
         if fret.x > start:
             a, b = (view_point("top", each, SCALE) for each in (fret.treble, fret.bass))
             yield Line(THIN, a, b, f"fret-{fret.n}")
-    if layout.plate is None:
+    if layout.bridge is None:
         return
     for string in layout.strings:
         nut, saddle = string.nut, string.saddle
@@ -380,24 +381,24 @@ def _wood(cut: Section) -> Iterable[Item]:
 
 
 def _in_place(plan: Plan) -> Iterable[Item]:
-    """Heel, plate and string as they will lie."""
+    """Heel, bridge and string as they will lie."""
     layout, document = plan.layout, plan.job.document
     start = min(point.x for point in layout.outline) - _NECK_SHOWN
     floor = -document.neck.pocket_depth.mm
     top = floor + document.neck.heel_thickness.mm
     heel = ((start, floor), (layout.pocket_end, floor), (layout.pocket_end, top), (start, top))
     yield Path(PHANTOM, tuple(_at(*each) for each in heel), closed=False, ref="neck-pocket")
-    if layout.plate is None:
+    bridge = layout.bridge
+    if bridge is None:
         return
-    front, tail = layout.plate.corners[0].x, layout.plate.corners[2].x
-    thick = document.bridge.plate_thickness.mm
-    plate = ((front, 0.0), (tail, 0.0), (tail, thick), (front, thick))
-    yield Path(PHANTOM, tuple(_at(*each) for each in plate), closed=True, ref="bridge-plate")
+    front, tail, (under, over) = bridge.nearest, bridge.furthest, bridge.heights
+    side = ((front, under), (tail, under), (tail, over), (front, over))
+    yield Path(PHANTOM, tuple(_at(*each) for each in side), closed=True, ref=BRIDGE)
     string = min(layout.strings, key=lambda each: abs(each.saddle.y))
     nut, saddle = string.nut, string.saddle
     z = nut.z + (saddle.z - nut.z) * (start - nut.x) / (saddle.x - nut.x)
     yield Line(THIN, _at(start, z), _at(saddle.x, saddle.z), ref=f"string-{string.no}")
-    yield Line(HIDDEN, _at(saddle.x, saddle.z), _at(saddle.x, thick), ref=f"saddle-{string.no}")
+    yield Line(HIDDEN, _at(saddle.x, saddle.z), _at(saddle.x, over), ref=f"saddle-{string.no}")
     yield Line(CENTRE, _at(layout.scale, 22.0), _at(layout.scale, -layout.thickness - 8.0), ref="scale-line")
     yield Text(LETTERING, _at(layout.scale, 24.0), "scale line", 3.5, "middle")
 

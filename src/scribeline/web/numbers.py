@@ -104,12 +104,9 @@ LEAST_WOOD = "wood between two cuts, the least"
 def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     """What decides about the whole plan."""
     layout = plan.layout
-    found = (
-        []
-        if layout.plate is None
-        else [Number("12th fret to the plate's front edge", layout.front_edge - layout.twelfth, main=True)]
-    )
-    if layout.stringing.is_placed and (layout.plate is not None or not layout.window.is_empty):
+    marks = () if layout.bridge is None else layout.bridge.marks
+    found = [Number(f"12th fret to the {mark.name}", mark.at.x - layout.twelfth, main=True) for mark in marks]
+    if layout.stringing.is_placed and (layout.bridge is not None or not layout.window.is_empty):
         found.append(Number("saddle travel in hand, the least", layout.travel.reserve, main=True))
     string, margin = layout.smallest_margin
     found.append(Number(f"board beside string {string.no}, the least", margin.side))

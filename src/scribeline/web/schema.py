@@ -64,7 +64,10 @@ def _read(table: type[BaseModel], name: str, info: FieldInfo) -> Iterator[Key]:
         return
     lists = [each for each in kinds if get_origin(each) is tuple]
     inner = apart(get_args(lists[0])[0])[0] if lists else kinds
-    tables = tuple(each for each in inner if isinstance(each, type) and issubclass(each, BaseModel))
+    of_kinds = next((tuple(note.kinds.values()) for note in notes if hasattr(note, "kinds")), ())
+    tables = of_kinds or tuple(
+        each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)
+    )
     label = _label(name, info, notes)
     needed = info.is_required()
     if tables and not (lists and _is_bare(tables[0])):

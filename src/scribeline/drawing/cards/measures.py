@@ -193,11 +193,10 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True),
         Line(CENTRE, at(min(xs), 0.0), at(max(xs) + 8.0, 0.0)),
     ]
-    if layout.plate is not None:
-        plate = layout.plate.corners
-        items.append(Path(PHANTOM, tuple(at(*p) for p in plate), closed=True))
-        px, py = [p.x for p in plate], [p.y for p in plate]
-        low_x, high_x, reach = min(px), max(px), max(py) + 14.0
+    if layout.bridge is not None:
+        bridge = layout.bridge
+        items.append(Path(PHANTOM, tuple(at(*p) for p in bridge.footprint), closed=True))
+        low_x, high_x, reach = bridge.nearest, bridge.furthest, bridge.half_width + 14.0
     else:
         low_x, high_x, reach = layout.scale - 30.0, layout.scale + 20.0, 55.0
     radius = 3.6

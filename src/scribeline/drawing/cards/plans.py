@@ -41,6 +41,7 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.features import Bore, Pocket, polygon
+from scribeline.layout import Mark
 from scribeline.plan import Plan
 from scribeline.steps import Card, Shaped, shaped_by
 
@@ -58,17 +59,19 @@ _WITH_DIMENSIONS = 80.0
 """Height from which a plan repeats the places' numbers as dimensions, mm."""
 _LEAST_BODY = 18.0
 """Height of the body in a picture at least, for the names of both its sides, mm."""
-PLATE_GATES = ("12th-to-plate", "pocket-end-to-plate")
 
 
 def has_plan(plan: Plan, card: Card) -> bool:
-    """Whether a plan helps with this card: it cuts or cleans something, or measures to the plate."""
+    """Whether a plan helps with this card: it cuts or cleans something, or measures to the bridge."""
     works_on_holes = bool(card.features) or (card.face != "" and bool(plan.features.bores))
-    return works_on_holes or (_measures_plate(card) and plan.layout.plate is not None)
+    return works_on_holes or _measured(plan, card) is not None
 
 
-def _measures_plate(card: Card) -> bool:
-    return card.gate.measurable in PLATE_GATES
+def _measured(plan: Plan, card: Card) -> Mark | None:
+    """The mark of the bridge that a card measures to."""
+    read = card.gate.measurable.partition("-to-")[2]
+    marks = () if plan.layout.bridge is None else plan.layout.bridge.marks
+    return next((mark for mark in marks if mark.id == read), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +164,8 @@ def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
         return []  # a hole for a wire has two marks, which its table tells
     if card.places and holes and len(along) == 1:
         x = card.places[0].at.x
-    elif not card.features and _measures_plate(card) and layout.plate is not None:
-        x = layout.front_edge
+    elif not card.features and (mark := _measured(plan, card)) is not None:
+        x = mark.at.x
     else:
         return []
     return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th fret")]
@@ -203,9 +206,10 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
     yield Path(HIDDEN if view.back else PHANTOM, corners)
     if not view.back:
         yield from (Line(THIN, view.at(*fret.treble), view.at(*fret.bass)) for fret in frets if fret.n > 12)
-    if layout.plate is not None and not view.back:
-        layer = CUT if not solid and _measures_plate(card) else PHANTOM
-        yield Path(layer, tuple(view.at(*p) for p in layout.plate.corners), closed=True)
+    if layout.bridge is not None and not view.back:
+        mark = _measured(plan, card)
+        layer = CUT if not solid and mark is not None and not mark.drilled else PHANTOM
+        yield Path(layer, tuple(view.at(*p) for p in layout.bridge.footprint), closed=True)
     for feature in plan.features:
         if feature.face == face or feature.id in solid:
             yield from _feature(feature, view, feature.id in solid)

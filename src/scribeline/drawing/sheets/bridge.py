@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Literal
 
 from scribeline.drawing.facing import Show, treble_up, view_point
 from scribeline.drawing.marks import balloon, balloon_radius, paragraph
@@ -54,7 +55,7 @@ _SIDES = 14.0
 
 def bridge_pages(office: Office) -> list[Page]:
     """The whole bridge at full size, and its saddles' travel."""
-    pages = [] if office.plan.layout.plate is None else [_set_out(office)]
+    pages = [] if office.plan.layout.bridge is None else [_set_out(office)]
     return [*pages, _travel(office)]
 
 
@@ -63,13 +64,13 @@ def _set_out(office: Office) -> Page:
 
     Each hole has its number and its distance from the centreline; the distances along stand in a table over it.
     """
-    plan, layout, plate = office.plan, office.plan.layout, office.plan.layout.plate
-    assert plate is not None
+    plan, layout, bridge = office.plan, office.plan.layout, office.plan.layout.bridge
+    assert bridge is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
-    shown = [*plan.features.family("bridge-screw"), *plan.features.family("string-hole")]
-    high = max(plate.corners[2].x, *(bore.at.x for bore in shown)) + 6.0
+    shown = [*plan.features.anchors, *plan.features.family("string-hole")]
+    high = max(bridge.furthest, *(bore.at.x for bore in shown)) + 6.0
     low = max(layout.pocket_end - _WALL, high - (right - left - _SIDES - 5.0))
-    widest = max(*(abs(bore.at.y) + bore.widest / 2 for bore in shown), abs(plate.corners[0].y))
+    widest = max(*(abs(bore.at.y) + bore.widest / 2 for bore in shown), bridge.half_width)
     reach = widest + 5.0
     half = max(reach, _PITCH * len(shown) / 2)
     middle = bottom + 14.0 + half
@@ -86,8 +87,8 @@ def _set_out(office: Office) -> Page:
     )
     wires = plan.features.family("ground-wire")
     others = {bore.id for bore in plan.features.bores} - {bore.id for bore in (*shown, *wires)}
-    bridge = [item for item in front_view(plan, show) if getattr(item, "ref", "") not in others]
-    drawn = placed(bridge, Transform(offset=(u0, middle)))
+    seen = [item for item in front_view(plan, show) if getattr(item, "ref", "") not in others]
+    drawn = placed(seen, Transform(offset=(u0, middle)))
     near, far = u0 + low, u0 + high
     items: list[Item] = [
         Clip((near, middle - reach, far, middle + reach), drawn),
@@ -105,14 +106,14 @@ def _set_out(office: Office) -> Page:
             90.0,
         )
         items.append(words)
-    foremost = min([plate.front.x, *(wire.along(wire.deepest.point_reaches).x for wire in wires)])
+    foremost = min([bridge.nearest, *(wire.along(wire.deepest.point_reaches).x for wire in wires)])
     items += _ordinates(plan, shown, (u0, middle), u0 + foremost - 8.0)
     items += _sides(plan, (u0 + low, middle), reach)
     for wire in wires:
         at = view_point("top", wire.at)
         end = view_point("top", wire.along(wire.deepest.depth))
         items.append(Line(HIDDEN, (u0 + at[0], middle + at[1]), (u0 + end[0], middle + end[1]), wire.id))
-        place = (u0 + plate.front.x + 9.0, middle + reach + 4.0 + balloon_radius(number_of(wire.id)))
+        place = (u0 + bridge.nearest + 9.0, middle + reach + 4.0 + balloon_radius(number_of(wire.id)))
         items += balloon(place, number_of(wire.id), tip=(u0 + at[0], middle + at[1] + 2.0))
     items += full_size_bar(office, window)
     room = (left, middle + reach, left + _TABLE_WIDTH, top)
@@ -147,7 +148,9 @@ def _ordinates(plan: Plan, bores: Sequence[Bore], origin: Point, labels: float) 
 def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
     """Where the plate and each row of holes lie along, and in how many rows that is told."""
     layout = plan.layout
-    lines: list[tuple[Cell, float]] = [("plate's front", layout.front_edge)]
+    lines: list[tuple[Cell, float]] = []
+    if layout.bridge is not None:
+        lines += [(mark.short, mark.at.x) for mark in layout.bridge.marks if not mark.drilled]
     lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
     for wire in plan.features.family("ground-wire"):
         y = across(wire.at.y * layout.treble, plan.unit)[0]
@@ -176,7 +179,7 @@ def _sides(plan: Plan, at: Point, reach: float) -> list[Item]:
 
 
 def _travel(office: Office) -> Page:
-    """The saddles' travel beside what follows from it: where the plate may lie, and what the 12th's marks mean."""
+    """The saddles' travel beside what follows from it: where the bridge may lie, and what the 12th's marks mean."""
     left, bottom, right, top = office.window
     x = right - _BESIDE_TRAVEL
     scale, bars = travel_bars(office.plan, (left, bottom, x - 8.0, top))
@@ -186,7 +189,7 @@ def _travel(office: Office) -> Page:
 
 
 def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
-    """Every saddle's travel with the plate where it stands: the wanted break point, and what is left at both ends."""
+    """Every saddle's travel with the bridge where it stands: the wanted break point, and what is left at both ends."""
     document, layout = plan.job.document, plan.layout
     bridge, reserve, travel = document.bridge, document.bench.saddle_reserve, layout.travel
     left, bottom, right, top = room
@@ -248,10 +251,10 @@ def _anchor(end: str) -> Anchor:
 
 
 def _plate_window(plan: Plan) -> list[Block]:
-    """Low, aim and high of the plate's front edge, from both datums; where it stands once drilled holes hold it."""
+    """Low, aim and high of the bridge's line, from both datums; where it stands once drilled holes hold it."""
     document, layout = plan.job.document, plan.layout
     window, held = layout.window, layout.held
-    title = "Where the plate's front edge may lie" if held is None else "Where the plate's front edge stands"
+    title = f"Where the {document.bridge.counted_from} {'may lie' if held is None else 'stands'}"
     if window.is_empty and held is None:
         gap = f"Nowhere: {said(window.shortage)} of travel is missing."
         return [words(title, bold=True), words(in_unit(gap, plan.unit))]
@@ -260,7 +263,7 @@ def _plate_window(plan: Plan) -> list[Block]:
         name: layout.scale + past
         for name, past in (("low", window.low), ("target", window.aim), ("high", window.high))
     }
-    for name, edge in (places if held is None else {"as drilled": layout.front_edge}).items():
+    for name, edge in (places if held is None else {"as drilled": layout.bridge_line}).items():
         rows.append(
             (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
         )
@@ -282,10 +285,15 @@ def _twelfth_marks(plan: Plan) -> Table:
             if reading.to_crown
             else "nothing"
         )
-        plate = "no place" if reading.to_plate is None else signed(reading.to_plate, plan.unit)
-        rows.append((reading.mark + used, signed(reading.from_nut, plan.unit), add, plate))
-    columns = ("Measured to the", "From the nut", "Add, for the crown", "To the plate's front edge")
-    return Table(columns, rows, (32.0, 31.0, 28.0, 32.0), ("start", "end", "end", "end"))
+        places: list[Cell] = [signed(each, plan.unit) for each in reading.to_bridge] or ["no place"]
+        rows.append((reading.mark + used, signed(reading.from_nut, plan.unit), add, *places))
+    bridge = layout.bridge
+    to = [document.bridge.counted_from] if bridge is None else [mark.name for mark in bridge.marks]
+    columns = ("Measured to the", "From the nut", "Add, for the crown", *(f"To the {each}" for each in to))
+    wide = _BESIDE_TRAVEL - 1.0 - 32.0 - 31.0 - 28.0
+    ends: list[Literal["end"]] = ["end"] * len(to)
+    widths = (32.0, 31.0, 28.0, *(wide / len(to) for _ in to))
+    return Table(columns, rows, widths, ("start", "end", "end", *ends))
 
 
 def check_blocks(plan: Plan) -> Iterator[Block]:
@@ -293,11 +301,11 @@ def check_blocks(plan: Plan) -> Iterator[Block]:
     yield noticed("CAUTION", f"{PROVE_FIRST} {DEFERS}")
     layout = plan.layout
     pair = diagonals(layout)
-    if pair is not None:
+    if pair is not None and layout.bridge is not None:
         (a, small), (b, small_b) = both_units(pair[0], plan.unit), both_units(pair[1], plan.unit)
         small = small if small == small_b else f"{small} and {small_b}"
         yield words(
-            f"Squareness: both diagonals, from the board's edge at the centre of the 12th fret to the plate's far front corner, "
+            f"Squareness: both diagonals, from the board's edge at the centre of the 12th fret to {layout.bridge.far_corner}, "
             f"measure {a} from the treble and {b} from the bass ({small})."
         )
     checks: list[Sequence[Cell]] = [

@@ -340,7 +340,7 @@ def _map(plan: Plan, face: Face, labels: Sequence[Family], window: Window, scale
 
 def _section_plane(plan: Plan, at: Callable[[tuple[float, ...]], Point]) -> Iterator[Item]:
     """Where the section through the bridge is cut (ISO 128-3): a centre line, thick at its ends, with arrows along the view."""
-    if plan.layout.plate is None or not plan.features.family("string-hole"):
+    if plan.layout.bridge is None or not plan.features.family("string-hole"):
         return
     y = cut_string(plan)[1].at.y
     (u0, v), (u1, _) = (at((x, y)) for x in cut_reach(plan))

@@ -74,7 +74,7 @@ def _timber(plan: Plan) -> Block:
 
 def _hardware(plan: Plan) -> Block:
     """Every bought part that the cuts are made for, with how many: screws by what is driven into each kind of hole."""
-    document = plan.job.document
+    document, bridge = plan.job.document, plan.layout.bridge
     screws: dict[tuple[float, float], list[Bore]] = {}
     for bore in plan.features.bores:
         if bore.screw is not None:
@@ -82,6 +82,7 @@ def _hardware(plan: Plan) -> Block:
     counted = [
         ("bridge", 1),
         ("saddles, one a string", len(document.strings)),
+        ("bushings with their studs", 0 if bridge is None else bridge.pressed),
         ("ferrules", len(plan.features.family("ferrule-hole"))),
         *((control.name, 1) for control in document.controls),
         ("jack", len(plan.features.family("jack"))),

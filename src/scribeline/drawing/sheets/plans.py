@@ -10,6 +10,7 @@ from scribeline.drawing.sheets.figures import Cell, across, bare, both_named, si
 from scribeline.drawing.sheets.flow import Block, Table, listed
 from scribeline.drawing.sheets.office import NUMBERS_GOVERN, Office, Page
 from scribeline.features import Family, Pocket, rows_along
+from scribeline.layout import kind_of
 from scribeline.lengths import in_unit, size_text, unit_words
 from scribeline.plan import Plan
 
@@ -46,13 +47,13 @@ def plan_pages(office: Office) -> list[Page]:
 
 
 def bridge_stations(plan: Plan) -> list[Station]:
-    """The plate's edges and its rows of holes."""
-    plate = plan.layout.plate
-    if plate is None:
+    """The bridge's edges and its rows of holes."""
+    bridge = plan.layout.bridge
+    if bridge is None:
         return []
-    half = abs(plate.corners[0].y)
-    found = [Station("plate's front edge", plan.layout.front_edge, -half, half)]
-    families: tuple[tuple[Family, str], ...] = (("bridge-screw", "screw row"), ("string-hole", _STRING_HOLES))
+    half, kind = bridge.half_width, kind_of(plan.job.document.bridge)
+    found = [Station(mark.name, mark.at.x, -half, half) for mark in bridge.marks if not mark.drilled]
+    families: tuple[tuple[Family, str], ...] = ((kind.family, kind.row), ("string-hole", _STRING_HOLES))
     for family, name in families:
         rows = rows_along(plan.features.family(family))
         for n, row in enumerate(rows, start=1):

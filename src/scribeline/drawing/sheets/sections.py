@@ -25,8 +25,9 @@ from scribeline.drawing.sheet import (
 from scribeline.drawing.sheets.cutting import Paper, break_line, hatched, wood_along
 from scribeline.drawing.sheets.figures import measured
 from scribeline.drawing.sheets.office import Office, Page, full_size_bar
+from scribeline.drawing.views import BRIDGE
 from scribeline.features import Bore, Pocket, ferrules_of, slope_words
-from scribeline.layout import StringPath, on_centreline, side_words
+from scribeline.layout import ANCHORS, StringPath, on_centreline, side_words
 from scribeline.lengths import both_units
 from scribeline.plan import Plan
 from scribeline.steps import balloon
@@ -34,7 +35,7 @@ from scribeline.steps import balloon
 
 def section_pages(office: Office) -> list[Page]:
     """Nothing when the bridge has no place."""
-    if office.plan.layout.plate is None or not office.plan.features.family("string-hole"):
+    if office.plan.layout.bridge is None or not office.plan.features.family("string-hole"):
         return []
     return [_whole(office)]
 
@@ -51,31 +52,32 @@ def cut_string(plan: Plan) -> tuple[StringPath, Bore]:
 
 def cut_reach(plan: Plan) -> tuple[float, float]:
     """From where to where along the instrument the section is shown, mm."""
-    plate = plan.layout.plate
-    assert plate is not None
-    return plate.front.x - 56.0, plate.corners[2].x + 16.0
+    bridge = plan.layout.bridge
+    assert bridge is not None
+    _, hole = cut_string(plan)
+    return bridge.nearest - 56.0, max(bridge.furthest, hole.at.x) + 16.0
 
 
 def _hardware(plan: Plan, string: StringPath, hole: Bore, paper: Paper) -> list[Item]:
-    """Plate, saddle and ferrule as parts in place, and the string through them."""
-    document, plate = plan.job.document, plan.layout.plate
-    assert plate is not None
-    thick, t = document.bridge.plate_thickness.mm, plan.layout.thickness
-    assert document.bridge.string_hole is not None
-    half = document.bridge.string_hole.mm / 2
-    front, tail = max(plate.front.x, paper.low), min(plate.corners[2].x, paper.high)
+    """Bridge, saddle and ferrule as parts in place, and the string through them."""
+    guide, bridge = plan.job.document.bridge.guide, plan.layout.bridge
+    assert bridge is not None
+    (under, thick), t = bridge.heights, plan.layout.thickness
+    half = None if guide is None else guide.mm / 2
+    front, tail = max(bridge.nearest, paper.low), min(bridge.furthest, paper.high)
     items: list[Item] = []
-    for a, b in ((front, hole.at.x - half), (hole.at.x + half, tail)):
+    pieces = ((front, tail),) if half is None else ((front, hole.at.x - half), (hole.at.x + half, tail))
+    for a, b in pieces:
         if a < b:
-            ring = ((a, 0.0), (b, 0.0), (b, thick), (a, thick))
-            items.append(Path(PHANTOM, paper.loop(ring), closed=True, ref="bridge-plate"))
+            ring = ((a, under), (b, under), (b, thick), (a, thick))
+            items.append(Path(PHANTOM, paper.loop(ring), closed=True, ref=BRIDGE))
     x, _, z = string.saddle
     if paper.low < x - 4.0:
         saddle = ((x - 3.0, thick), (x - 3.0, z - 2.0), (x, z), (x + 5.0, thick))
         items.append(Path(PHANTOM, paper.loop(saddle), ref=f"saddle-{string.no}"))
         slope = (z - string.nut.z) / (x - string.nut.x)
         start = (paper.low - 6.0, z + slope * (paper.low - 6.0 - x))
-        run = (start, (x, z), (hole.at.x, thick), (hole.at.x, -t + 1.0))
+        run = (start, (x, z), (hole.at.x, 0.0 if half is None else thick), (hole.at.x, -t + 1.0))
         items.append(Path(THIN, paper.loop(run), ref=f"string-{string.no}"))
     return [*items, *_ferrule(plan, hole, paper)]
 
@@ -105,11 +107,11 @@ def _partner(plan: Plan, hole: Bore) -> Bore | None:
 
 
 def _projected(plan: Plan, cut: Section, paper: Paper) -> list[Item]:
-    """Bridge-screw pilots and, where it is off the plane, the ground-wire hole, as hidden lines."""
+    """The bridge's anchors and, where it is off the plane, the ground-wire hole, as hidden lines."""
     items: list[Item] = []
     seen: set[tuple[Loop, ...]] = set()
     for bore in plan.features.bores:
-        off = bore.family == "bridge-screw" or (bore.family == "ground-wire" and not lies_in(bore, cut.y))
+        off = bore.family in ANCHORS or (bore.family == "ground-wire" and not lies_in(bore, cut.y))
         outline = (
             tuple(tuple((round(x, 6), round(z, 6)) for x, z in loop) for loop in silhouette(bore))
             if off
@@ -147,8 +149,8 @@ def _note(tip: Point, elbow: Point, words: str, small: str = "", ref: str = "") 
 
 def _whole(office: Office) -> Page:
     plan, layout = office.plan, office.plan.layout
-    plate = layout.plate
-    assert plate is not None
+    bridge = layout.bridge
+    assert bridge is not None
     string, hole = cut_string(plan)
     cut = section(plan.features, layout.outline, layout.thickness, hole.at.y)
     left, bottom, right, top = office.window
@@ -252,17 +254,17 @@ def _labels(plan: Plan, cut: Section, string: StringPath, hole: Bore, paper: Pap
 
 def _hole_notes(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Leader]:
     """String hole above the work; pilots and ferrule hole below it."""
-    plate, t = plan.layout.plate, plan.layout.thickness
-    assert plate is not None
+    bridge, t = plan.layout.bridge, plan.layout.thickness
+    assert bridge is not None
     above, under = paper.at(0, 0)[1], paper.at(0, -t)[1]
-    right = paper.at(plate.corners[2].x, 0)[0] + 4.0
+    right = paper.at(max(bridge.furthest, hole.at.x), 0)[0] + 4.0
     big, small = both_units(hole.widest, plan.unit)
     tip = paper.at(hole.at.x + hole.widest / 2, -5.0)
     yield _note(tip, (right, above + 14.0), f"{balloon(hole.id)}: Ø {big}", small, hole.id)
-    for screw in plan.features.family("bridge-screw")[:1]:
+    for screw in plan.features.anchors[:1]:
         size = f"Ø {_bare(screw.widest, plan)} × {_told(screw.deepest.depth, plan)} deep, beside the cut"
         tip = paper.at(screw.at.x, -screw.deepest.depth)
-        yield _note(tip, (right, under - 12.0), "bridge-screw pilots", size, screw.id)
+        yield _note(tip, (right, under - 12.0), _in_words(screw), size, screw.id)
     partner = _partner(plan, hole)
     if partner is not None:
         lip, body = partner.steps[0], partner.deepest
@@ -271,6 +273,11 @@ def _hole_notes(plan: Plan, hole: Bore, paper: Paper) -> Iterator[Leader]:
         tip = paper.at(hole.at.x - body.diameter / 2, -t + (lip.depth + body.depth) / 2)
         elbow = (paper.at(hole.at.x - lip.diameter / 2, 0)[0] - 14.0, under - 12.0)
         yield _note(tip, elbow, words, "", partner.id)
+
+
+def _in_words(anchor: Bore) -> str:
+    """The holes that hold the bridge, by what goes into them."""
+    return f"{anchor.family} pilots" if anchor.screw is not None else f"{anchor.role}s"
 
 
 def _told(mm: float, plan: Plan) -> str:

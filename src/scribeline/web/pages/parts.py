@@ -390,4 +390,6 @@ def _details(job: Opened, table: str) -> dict[str, Any]:
     """What is no single dimension but belongs to the part: the places of the plate's screws."""
     if table != "bridge" or job.document is None:
         return {}
-    return {"screws": [[f"{value:g} mm" for value in place] for place in job.document.bridge.screws]}
+    stated = job.document.bridge.model_dump(exclude={"filled_from_book"})
+    listed = {key: value for key, value in stated.items() if isinstance(value, tuple) and value}
+    return {key: [[f"{mm:g} mm" for mm in place] for place in places] for key, places in listed.items()}

@@ -108,7 +108,7 @@ def _drawn(job: Opened, plan: Plan, what: str) -> str:
 
     def draw() -> str:
         if what == "travel":
-            return element(travel_bars(plan, _ROOM)[1], "saddle travel with the plate where it stands")
+            return element(travel_bars(plan, _ROOM)[1], "saddle travel with the bridge where it stands")
         found = plan.layout.stringing.prediction
         if found is None:
             return ""
@@ -116,7 +116,7 @@ def _drawn(job: Opened, plan: Plan, what: str) -> str:
         sheet = cents_sheet(plan, found, width=206.0, strip=30.0, small=3.0)
         return element(sheet.items, "cents at every fret")
 
-    if not plan.layout.stringing.is_placed or (what == "travel" and plan.layout.plate is None):
+    if not plan.layout.stringing.is_placed or (what == "travel" and plan.layout.bridge is None):
         return ""
     return job.shop.planner.once(("strings", what, job.text, job.folder), draw)
 
@@ -134,9 +134,9 @@ def _ways(plan: Plan) -> tuple[str, ...]:
 def _change(plan: Plan, to: str) -> dict[str, Any] | None:
     """What changing to another set would do, string by string."""
     stringing = plan.layout.stringing
-    if to not in stringing.others or stringing.prediction is None or plan.layout.plate is None:
+    if to not in stringing.others or stringing.prediction is None or plan.layout.bridge is None:
         return None
-    found = change_to(plan.job.document, stringing, to, plate=plan.layout.travel)
+    found = change_to(plan.job.document, stringing, to, bridge=plan.layout.travel)
     assert found.travel_forward is not None
     assert found.travel_back is not None
     return {

@@ -1,0 +1,147 @@
+"""What every bridge states, whatever kind it is, and what the rest of the house may ask of any."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, GetJsonSchemaHandler, model_validator
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
+
+from scribeline.job.part import Part
+from scribeline.job.values import Dimension, Mm, refuse
+from scribeline.lengths import said
+
+if TYPE_CHECKING:
+    from scribeline.job.document import Document
+
+Loading = Literal["through-body", "top-load"]
+
+Contradiction = tuple[tuple[str | int, ...], str]
+"""The key that is wrong, and what is wrong with it."""
+
+
+class Bridge(Part):
+    """A bridge with one saddle a string; each kind counts along from a line of its own, across from its middle.
+
+    Attributes:
+        noun: what it is called in a sentence, without "the".
+        title: the same where nothing says that it is of a bridge.
+        held_by: what holds it, in bench words.
+        line: that line, where it is plain whose it is.
+        pattern: the holes by which another would go on the same anchors.
+        which: what tells that line from others like it, where there are such.
+        counted_from: the line that places along it are counted from, in bench words.
+        shelf: of the parts book.
+    """
+
+    noun: ClassVar[str]
+    title: ClassVar[str]
+    held_by: ClassVar[str]
+    counted_from: ClassVar[str]
+    line: ClassVar[str]
+    pattern: ClassVar[str]
+    which: ClassVar[str] = ""
+
+    kind: str
+    loading: Loading
+    spacing: Annotated[Dimension, Mm(7, 25, "the spacing of neighbouring strings")]
+    saddle_forward: Dimension
+    saddle_back: Dimension
+    saddle_height: Annotated[Dimension, Mm(3, 30, "the string's height over the body at the saddle")]
+    saddle_lowest: Annotated[
+        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully down")
+    ] = Field(default=None, description="with saddle_highest: the action asked for must lie between them")
+    saddle_highest: Annotated[
+        Dimension | None, Mm(2, 40, "the string's height over the body, saddle wound fully up")
+    ] = Field(default=None, description="with saddle_lowest")
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Tell editors that a kind that must be named is named, though all else may come from the parts book."""
+        described = super().__get_pydantic_json_schema__(schema, handler)
+        if cls.model_fields["kind"].is_required():
+            described["required"] = ["kind"]
+        return described
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        if self.saddle_back.mm <= self.saddle_forward.mm:
+            raise refuse(
+                f"saddle_back ({said(self.saddle_back.mm, None)}) must lie behind saddle_forward "
+                f"({said(self.saddle_forward.mm, None)}); both are measured from the {self.counted_from}"
+            )
+        lowest, highest = self.saddle_lowest, self.saddle_highest
+        if lowest is not None and highest is not None and highest.mm <= lowest.mm:
+            raise refuse(
+                f"saddle_highest ({said(highest.mm, None)}) must lie above saddle_lowest ({said(lowest.mm, None)}); both "
+                "are the string's "
+                "height over the body at the saddle"
+            )
+        return self
+
+    @property
+    def through_body(self) -> bool:
+        """Whether the strings run through the body to ferrules in its back."""
+        return self.loading == "through-body"
+
+    @property
+    def travel(self) -> float:
+        """Saddle travel between its stops, mm."""
+        return self.saddle_back.mm - self.saddle_forward.mm
+
+    @property
+    def string_row(self) -> Dimension | None:
+        """From the line that it is counted from to the row of string holes in the body; None where there is none."""
+        raise NotImplementedError
+
+    @property
+    def string_row_key(self) -> str:
+        """The key of the job that states that."""
+        raise NotImplementedError
+
+    @property
+    def guide(self) -> Dimension | None:
+        """The hole in the bridge that guides the string bit; None where nothing guides it."""
+        return None
+
+    @property
+    def guided_through(self) -> float:
+        """What of the bridge the string bit passes before it reaches the wood, mm."""
+        return 0.0
+
+    @property
+    def foremost(self) -> float:
+        """How far its own front edge lies behind the line that it is counted from, mm; negative: before it."""
+        return 0.0
+
+    @property
+    def rear(self) -> float:
+        """How far its own rear edge lies behind the line that it is counted from, mm."""
+        raise NotImplementedError
+
+    @property
+    def width(self) -> float:
+        """How wide it is, or its anchors stand apart: over this a turn of it shows, mm."""
+        raise NotImplementedError
+
+    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+        """What of the rest of the job does not go with it."""
+        raise NotImplementedError
+
+
+def without_ferrules(document: Document, either: str) -> Iterator[Contradiction]:
+    """Strings through the body end in ferrules: say so where the job has none.
+
+    Args:
+        document: the job.
+        either: what to say in the job where the strings end elsewhere.
+    """
+    if document.ferrules is None:
+        yield (
+            ("ferrules",),
+            f"is missing; strings through the body end in ferrules, {either} (bridge.loading)",
+        )

@@ -1,0 +1,39 @@
+"""Where a part lies on the instrument, and its own places from there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scribeline.layout.points import Point
+from scribeline.quantities import cos, sin
+
+
+@dataclass(frozen=True, slots=True)
+class Pose:
+    """Where a bridge lies on a right-handed instrument.
+
+    Attributes:
+        x: middle of the line that its own places are counted from, from the nut, mm: a plate's front edge.
+        y: the same from the centreline, mm.
+        turn: rad; positive takes the treble end towards the nut.
+    """
+
+    x: float
+    y: float = 0.0
+    turn: float = 0.0
+
+    def place(self, along: float, across: float) -> Point:
+        """Where a place of the bridge lies, given from its line towards the tail and from its middle to the treble, mm."""
+        return Point(
+            placed_along(self.x, along, across, self.turn), placed_across(self.y, along, across, self.turn)
+        )
+
+
+def placed_along(x: float, along: float, across: float, turn: float) -> float:
+    """How far from the nut a place of a bridge lies, mm, whose line's middle is at x; see `Pose.place`."""
+    return x + along * cos(turn) - across * sin(turn)
+
+
+def placed_across(y: float, along: float, across: float, turn: float) -> float:
+    """How far from the centreline towards the treble it lies, mm."""
+    return y + along * sin(turn) + across * cos(turn)
