@@ -28,7 +28,7 @@ from scribeline.layout.paths import (
     slot_gap,
     string_at,
 )
-from scribeline.quantities import Formula, Quantities, Quantity, greatest, least
+from scribeline.quantities import Formula, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
     end_of_travel,
     farthest_wanted,
@@ -241,29 +241,21 @@ def _predicted(found: Quantities, name: str, no: int, words: str, of: _Roots) ->
 
 def _bridge(found: Quantities, document: Document, layout: Layout) -> None:
     """The target, the range about it, and where the bridge stands."""
+    kind = kind_of(document.bridge)
+    turn = kind.turn(document, layout.stringing)
+    if turn:
+        words = f"turn of the {document.bridge.noun} that is wanted; its treble end is nearer the nut"
+        found.give("bridge.wanted-turn", turn, what=words, unit="rad", source=kind.turn_in_words(document))
     if layout.stringing.is_placed:
-        _window(found, document)
+        _window(found, document, turned=bool(turn))
     if layout.bridge is not None:
         _stands(found, document, layout, layout.bridge)
 
 
-def _window(found: Quantities, document: Document) -> None:
-    strings, line = range(1, len(document.strings) + 1), document.bridge.counted_from
-    found.work(
-        "bridge.front-limit",
-        _front_limit,
-        {
-            "forward": "bridge.saddle_forward",
-            **{f"nearest_{no}": f"string-{no}.nearest" for no in strings},
-        },
-        what=f"the {line} past the scale line, with the first saddle at the end of its travel forward",
-    )
-    found.work(
-        "bridge.back-limit",
-        _back_limit,
-        {"back": "bridge.saddle_back", **{f"farthest_{no}": f"string-{no}.farthest" for no in strings}},
-        what=f"the {line} past the scale line, with the first saddle at the end of its travel back",
-    )
+def _window(found: Quantities, document: Document, *, turned: bool) -> None:
+    """Where the bridge's line may lie for every saddle to reach its place, and the best place of it."""
+    line = document.bridge.counted_from
+    (_turned_limits if turned else _limits)(found, document)
     limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
     found.work("bridge.target", midway, limits, what=f"the best place of the {line} past the scale line")
     for which, limit, formula in (("low", "back", _low), ("high", "front", _high)):
@@ -273,6 +265,47 @@ def _window(found: Quantities, document: Document) -> None:
             {"scale": "scale.length", "limit": f"bridge.{limit}-limit", "reserve": "bench.saddle_reserve"},
             what=f"the {'least' if which == 'low' else 'greatest'} distance of the {line} from the nut",
         )
+
+
+def _limits(found: Quantities, document: Document) -> None:
+    strings, line = range(1, len(document.strings) + 1), document.bridge.counted_from
+    found.work(
+        "bridge.front-limit",
+        _front_limit,
+        {"forward": "bridge.saddle_forward", **{f"nearest_{no}": f"string-{no}.nearest" for no in strings}},
+        what=f"the {line} past the scale line, with the first saddle at the end of its travel forward",
+    )
+    found.work(
+        "bridge.back-limit",
+        _back_limit,
+        {"back": "bridge.saddle_back", **{f"farthest_{no}": f"string-{no}.farthest" for no in strings}},
+        what=f"the {line} past the scale line, with the first saddle at the end of its travel back",
+    )
+
+
+def _turned_limits(found: Quantities, document: Document) -> None:
+    """The same where the bridge stands turned: each saddle has a limit of its own."""
+    strings, line = range(1, len(document.strings) + 1), document.bridge.counted_from
+    for which, end, key, outermost in (
+        ("front", "nearest", "forward", _first_of),
+        ("back", "farthest", "back", _last_of),
+    ):
+        words = f"the {line} past the scale line, with"
+        for no in strings:
+            found.work(
+                f"string-{no}.{which}-limit",
+                _turned_limit,
+                {
+                    "wanted": f"string-{no}.{end}",
+                    "across": f"string-{no}.bridge-row",
+                    "stop": f"bridge.saddle_{key}",
+                    "turn": "bridge.wanted-turn",
+                },
+                what=f"{words} saddle {no} at the end of its travel {key}",
+            )
+        ends = {f"of_{no}": f"string-{no}.{which}-limit" for no in strings}
+        what = f"{words} the first saddle at the end of its travel {key}"
+        found.work(f"bridge.{which}-limit", outermost, ends, what=what)
 
 
 def _stands(found: Quantities, document: Document, layout: Layout, bridge: BridgePlace) -> None:
@@ -288,13 +321,11 @@ def _stands(found: Quantities, document: Document, layout: Layout, bridge: Bridg
         found.give(
             "bridge.across", 0.0, what=f"{words} from the centreline", source="it is put on the centreline"
         )
-        found.give(
-            "bridge.turn",
-            0.0,
-            what=f"turn of the {bridge.noun}",
-            source="it is put square to the centreline",
-            unit="rad",
-        )
+        what = f"turn of the {bridge.noun}"
+        if "bridge.wanted-turn" in found:
+            found.work("bridge.turn", same, {"of": "bridge.wanted-turn"}, what=what, unit="rad")
+        else:
+            found.give("bridge.turn", 0.0, what=what, source="it is put square to the centreline", unit="rad")
     else:
         source = f"laid on its drilled {held.by} by least squares: {', '.join(held.holes)}"
         across, turn = bridge.middle.y * layout.treble, bridge.turn * layout.treble
@@ -308,12 +339,24 @@ def beyond_scale(scale: float, target: float) -> float:
     return scale + target
 
 
+def _first_of(**limits: float) -> float:
+    return least(*limits.values())
+
+
+def _last_of(**limits: float) -> float:
+    return greatest(*limits.values())
+
+
 def _front_limit(forward: float, **nearest: float) -> float:
     return least(*nearest.values()) - forward
 
 
 def _back_limit(back: float, **farthest: float) -> float:
     return greatest(*farthest.values()) - back
+
+
+def _turned_limit(wanted: float, across: float, stop: float, turn: float) -> float:
+    return wanted + across * sin(turn) - stop * cos(turn)
 
 
 def _low(scale: float, limit: float, reserve: float) -> float:

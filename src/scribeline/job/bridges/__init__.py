@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Annotated, Any
 
 from pydantic import GetCoreSchemaHandler
@@ -10,8 +12,15 @@ from pydantic_core import CoreSchema, core_schema
 from scribeline.job.bridges.plate import BridgeScrew, PlateBridge, plate_screw
 from scribeline.job.bridges.stated import Bridge, Loading
 
-KINDS: dict[str, type[Bridge]] = {"plate": PlateBridge}
-"""Every kind by what the job calls it, the usual one first."""
+USUAL = "plate"
+"""The kind of a bridge whose table names none."""
+
+KINDS: dict[str, type[Bridge]] = {
+    module.name: import_module(f"{__name__}.{module.name}").KIND
+    for module in iter_modules(__path__)
+    if module.name != "stated"
+}
+"""Every kind by what the job calls it, which is its module's name."""
 
 
 class OneKind:
@@ -26,8 +35,7 @@ class OneKind:
 
 
 def _named(table: Any) -> Any:
-    usual = next(iter(KINDS))
-    return table.get("kind", usual) if isinstance(table, dict) else getattr(table, "kind", usual)
+    return table.get("kind", USUAL) if isinstance(table, dict) else getattr(table, "kind", USUAL)
 
 
 AnyBridge = Annotated[Bridge, OneKind()]

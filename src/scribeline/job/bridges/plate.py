@@ -137,6 +137,9 @@ class PlateBridge(Bridge):
         yield from without_ferrules(document, either)
 
 
+KIND = PlateBridge
+
+
 def plate_screw(document: Document) -> BridgeScrew:
     """The screws of a job whose bridge is a plate; reading it has seen to it that they are stated."""
     assert document.bridge_screw is not None

@@ -241,6 +241,10 @@ class Kind(Protocol):
         """How it is to be turned, rad; positive takes the treble end towards the nut."""
         ...
 
+    def turn_in_words(self, document: Document) -> str:
+        """Where that comes from."""
+        ...
+
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
         """Its anchors, each behind its line and from its middle towards the treble, mm."""
         ...

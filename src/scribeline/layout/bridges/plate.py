@@ -49,6 +49,10 @@ class PlateKind:
         """Square to the centreline."""
         return 0.0
 
+    def turn_in_words(self, document: Document) -> str:
+        """Why it is square."""
+        return "it is put square to the centreline"
+
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
         """Its screws, as listed in the job."""
         return stated(document).screws
