@@ -408,20 +408,21 @@ class _Cuts:
 
     def _bridge(self) -> Iterator[str]:
         bridge = self.plan["bridge"]
-        if bridge["plate"] is None:
+        if bridge["footprint"] is None:
             yield "nothing stops the plan and the bridge has no place"
             return
-        plate = shapely.Polygon(bridge["plate"])
+        plate, lies = shapely.Polygon(bridge["footprint"]), bridge["plate"] is not None
         for bore in self.bores:
-            under = bore.id.startswith(("string-hole-", "bridge-screw-")) or (
-                bore.id == "ground-wire" and bore.face == "top"
+            under = bore.id.startswith(("bridge-screw-", "bridge-stud-")) or (
+                lies
+                and (bore.id.startswith("string-hole-") or (bore.id == "ground-wire" and bore.face == "top"))
             )
             if (
                 under
                 and bore.id not in self.made
                 and not plate.buffer(HAIR).covers(shapely.Point(bore.at[:2]))
             ):
-                yield f"{bore.id} does not lie under the bridge plate"
+                yield f"{bore.id} does not lie under the bridge"
         for hole in self.bores:
             number = hole.id.removeprefix("string-hole-")
             ferrule = next(

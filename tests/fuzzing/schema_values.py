@@ -38,11 +38,16 @@ def schema() -> Node:
     return dict(JobTables.model_json_schema())
 
 
+def _forms(node: Node) -> list[Node]:
+    """The alternatives of a node."""
+    return list(node.get("anyOf") or node.get("oneOf") or ())
+
+
 def resolved(node: Node) -> Node:
     """A node with its references followed and `null` left out of its alternatives."""
     while "$ref" in node:
         node = schema()["$defs"][node["$ref"].rpartition("/")[2]]
-    some = [each for each in node.get("anyOf", ()) if each.get("type") != "null"]
+    some = [each for each in _forms(node) if each.get("type") != "null"]
     return resolved(some[0]) if len(some) == 1 else node
 
 
@@ -57,7 +62,7 @@ def node_at(key: Key) -> Node | None:
 
 
 def _inside(node: Node, part: str | int) -> Node | None:
-    for form in (node, *(resolved(each) for each in node.get("anyOf", ()))):
+    for form in (node, *(resolved(each) for each in _forms(node))):
         if isinstance(part, str) and part in form.get("properties", {}):
             return dict(form["properties"][part])
         if isinstance(part, int) and form.get("type") == "array":
@@ -111,7 +116,7 @@ class Maker:
                 return self._number(node)
             case "string":
                 return self._text(node, name)
-        forms = node.get("anyOf")
+        forms = _forms(node)
         return self.value(random.choice(forms), name) if forms else random.choice((1, "1 mm"))
 
     def _known(self, name: str) -> Any:

@@ -119,7 +119,9 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
             assert named[f"{name}.{part}"].value == pytest.approx(value, abs=1e-9), (name, part)
         assert named[f"{name}.compensation"].sd == pytest.approx(string.setback_sd, rel=1e-6)
     assert layout.bridge is not None
-    assert named["bridge.front-edge"].value == pytest.approx(layout.bridge_line, abs=1e-9)
+    for mark in layout.bridge.marks:
+        place = named[f"{mark.number}-x" if mark.drilled else mark.number]
+        assert place.value == pytest.approx(mark.at.x, abs=1e-9)
     assert named["bridge.window-low"].value == pytest.approx(layout.scale + layout.window.low, abs=1e-9)
     assert named["bridge.window-high"].value == pytest.approx(layout.scale + layout.window.high, abs=1e-9)
 

@@ -110,7 +110,7 @@ def _ways_out(facts: Facts, held: Held, off: float) -> Iterator[str]:
     travel, wanted = layout.travel, layout.window.wanted_reserve
     missing = wanted - travel.reserve
     if off > SET_OUT:
-        yield "undo the edit that moved the plate's place"
+        yield f"undo the edit that moved the {bridge.noun}'s place"
     slip = min(fit.play - fit.off for fit in held.leading)
     to_nut, to_tail = min(travel.forward) < wanted - 1e-9, min(travel.back) < wanted - 1e-9
     if slip >= missing and to_nut != to_tail:

@@ -223,10 +223,12 @@ def _bridge(plan: Plan) -> dict[str, Any]:
     place, held, travel = layout.bridge, layout.held, layout.travel
     open_window = layout.stringing.is_placed and not window.is_empty
     return {
+        "kind": bridge.kind,
         "x": None if place is None else place.middle.x,
         "y": None if place is None else place.middle.y,
         "yaw_deg": None if place is None else degrees(place.turn),
-        bridge.noun: None if place is None else place.footprint,
+        "plate": place.footprint if place is not None and place.lies_on_the_body else None,
+        "footprint": None if place is None else place.footprint,
         "window": {
             "low": layout.scale + window.low if open_window else None,
             "high": layout.scale + window.high if open_window else None,

@@ -232,8 +232,9 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     )
     stands = "at the target" if layout.held is None else "where it stands"
     notes = (
-        f"The stroke is where the string should leave the saddle, with the plate {stands}. The small figure is how far past the "
-        f"scale line, {plan.unit} (± standard deviation).{spread} Hatched: the {said(reserve, None)} kept in hand at each end."
+        f"The stroke is where the string should leave the saddle, with the {document.bridge.noun} {stands}. The small figure "
+        f"is how far past the scale line, {plan.unit} (± standard deviation).{spread} Hatched: the "
+        f"{said(reserve, None)} kept in hand at each end."
     )
     y = top - 20.0 - len(layout.strings) * pitch
     return scale, [
@@ -275,8 +276,14 @@ def _plate_window(plan: Plan) -> list[Block]:
 
 
 def _twelfth_marks(plan: Plan) -> Table:
-    """What to add for the mark this bench reads the 12th fret to."""
+    """What to add for the mark this bench reads the 12th fret to.
+
+    A bridge that is set out by two marks leaves no room for the distances from the nut, which only check the others.
+    """
     document, layout = plan.job.document, plan.layout
+    bridge = layout.bridge
+    to = [document.bridge.counted_from] if bridge is None else [mark.name for mark in bridge.marks]
+    nut = len(to) == 1
     rows: list[Sequence[Cell]] = []
     for reading in twelfth_readings(document, layout):
         used = " (this bench's mark)" if reading.mark == document.bench.twelfth_read_to else ""
@@ -285,15 +292,18 @@ def _twelfth_marks(plan: Plan) -> Table:
             if reading.to_crown
             else "nothing"
         )
+        from_nut: list[Cell] = [signed(reading.from_nut, plan.unit)] if nut else []
         places: list[Cell] = [signed(each, plan.unit) for each in reading.to_bridge] or ["no place"]
-        rows.append((reading.mark + used, signed(reading.from_nut, plan.unit), add, *places))
-    bridge = layout.bridge
-    to = [document.bridge.counted_from] if bridge is None else [mark.name for mark in bridge.marks]
-    columns = ("Measured to the", "From the nut", "Add, for the crown", *(f"To the {each}" for each in to))
-    wide = _BESIDE_TRAVEL - 1.0 - 32.0 - 31.0 - 28.0
-    ends: list[Literal["end"]] = ["end"] * len(to)
-    widths = (32.0, 31.0, 28.0, *(wide / len(to) for _ in to))
-    return Table(columns, rows, widths, ("start", "end", "end", *ends))
+        rows.append((reading.mark + used, *from_nut, add, *places))
+    columns = (
+        "Measured to the",
+        *(["From the nut"] if nut else []),
+        "Add, for the crown",
+        *(f"To the {each}" for each in to),
+    )
+    ends: list[Literal["end"]] = ["end"] * (len(columns) - 1)
+    widths = (32.0, *([31.0] if nut else []), 28.0, *(32.0 if nut else 31.5 for _ in to))
+    return Table(columns, rows, widths, ("start", *ends))
 
 
 def check_blocks(plan: Plan) -> Iterator[Block]:
