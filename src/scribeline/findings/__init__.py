@@ -21,6 +21,7 @@ from scribeline.findings import (
     plate,
     screws,
     stringing,
+    studs,
     tunnels,
     wood,
 )
@@ -46,6 +47,10 @@ RULES: tuple[Rule, ...] = (
     plate.saddles_on_plate,
     bridge.string_holes_behind,
     plate.screws_beside_the_middle,
+    studs.wood_before_studs,
+    studs.studs_lifted,
+    studs.strings_clear_the_bridge,
+    studs.stud_slant,
     stringing.pull,
     stringing.setup_of_a_bass,
     stringing.stated_setbacks,

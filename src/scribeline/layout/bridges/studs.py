@@ -1,0 +1,231 @@
+"""The fixed bridge on two studs: where they stand, how it is slanted, and what the strings do to them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import asin, atan2, exp, hypot, radians, tan
+from typing import TYPE_CHECKING, NamedTuple
+
+from scribeline.job import Document
+from scribeline.job.bridges.studs import BridgeOnStuds
+from scribeline.layout.bridges.kind import (
+    Anchor,
+    AnchorFamily,
+    AnchorLoad,
+    BridgePlace,
+    Corner,
+    Kind,
+    Loads,
+    Mark,
+    Pressed,
+    string_places,
+)
+from scribeline.layout.points import Point
+from scribeline.layout.pose import Pose, placed_across, placed_along
+from scribeline.layout.stringing import saddles_of
+from scribeline.quantities import Quantities
+from scribeline.strings import place_bridge
+
+if TYPE_CHECKING:
+    from scribeline.layout.instrument import Layout
+    from scribeline.layout.stringing import Stringing
+
+STEEPEST = radians(6.0)
+"""Most that a slant is worked out to, rad: the studs of bought bridges bear no more (from memory)."""
+
+SADDLE_FRICTION = 0.2
+"""Friction of a string on its saddle, by which its end may pull less than its speaking length (from memory)."""
+
+MODEL_SOURCE = "a plain model of the bridge, docs/holding.md"
+
+STUDS = (("treble", 0.5), ("bass", -0.5))
+"""Which stud is which, and on what side of the middle it stands, in stud spacings."""
+
+
+class StudKind:
+    """A bridge that hangs on two studs in bushings."""
+
+    family: AnchorFamily = "bridge-stud"
+    role = "bushing hole"
+    group = "bridge studs"
+    row = "stud"
+    holes = "bushing holes"
+    holds = "bridge stud"
+    by_screws = False
+
+    def turn(self, document: Document, stringing: Stringing) -> float:
+        """The slant stated, else the one that leaves the saddles most travel."""
+        bridge = stated(document)
+        if bridge.slant is not None:
+            return slant_turn(bridge.slant, bridge.stud_spacing.mm)
+        if not stringing.is_placed:
+            return 0.0
+        bench = document.bench
+        best = place_bridge(
+            stringing.wanted(),
+            saddles_of(document),
+            reserve=bench.saddle_reserve,
+            deviations=bench.saddle_deviations,
+            steepest=tan(STEEPEST),
+        )
+        return 0.0 - best.yaw_rad
+
+    def turn_in_words(self, document: Document) -> str:
+        """Where that comes from."""
+        if stated(document).slant is not None:
+            return "as stated: the bass stud behind the treble one"
+        return "the slant that leaves the saddles most travel (docs/strings.md)"
+
+    def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
+        """The treble stud, then the bass one."""
+        spacing = stated(document).stud_spacing.mm
+        return tuple((0.0, own_place(spacing, side)) for _, side in STUDS)
+
+    def play(self, document: Document) -> float:
+        """Half of the play of the bridge on its studs."""
+        return stated(document).stud_play.mm / 2
+
+    def play_in_words(self, document: Document) -> str:
+        """How that comes about."""
+        return f"the play of the bridge on its studs: {stated(document).stud_play.mm:.2f} / 2"
+
+    def place(self, document: Document, pose: Pose) -> BridgePlace:
+        """The bridge where it hangs."""
+        bridge = stated(document)
+        half, part = (
+            bridge.overall_width.mm / 2,
+            Pressed(bridge.bushing_diameter.mm, bridge.bushing_length.mm, "bridge"),
+        )
+        studs = tuple(pose.place(*own) for own in self.anchor_places(document))
+        names = tuple(f"{side} stud" for side, _ in STUDS)
+        numbers = tuple(f"bridge.stud-{number}" for number in (1, 2))
+        treble, bass = (
+            Corner(f"the {name}'s centre", at, number)
+            for name, at, number in zip(names, studs, numbers, strict=True)
+        )
+        over = bridge.underside.mm
+        return BridgePlace(
+            noun=bridge.noun,
+            title=bridge.title,
+            middle=pose.place(0.0, 0.0),
+            behind=pose.place(bridge.rear, 0.0),
+            footprint=tuple(
+                pose.place(along, across)
+                for along, across in (
+                    (bridge.foremost, half),
+                    (bridge.foremost, -half),
+                    (bridge.rear, -half),
+                    (bridge.rear, half),
+                )
+            ),
+            anchors=tuple(
+                Anchor(at, part, 0.0, f"{number}-own") for at, number in zip(studs, numbers, strict=True)
+            ),
+            string_ends=tuple(pose.place(*own) for own in string_places(document)),
+            marks=tuple(
+                Mark(
+                    id=name.replace(" ", "-"),
+                    name=name,
+                    short=name,
+                    how=f"the {name}'s centre, along the centreline",
+                    at=at,
+                    number=number,
+                    drilled=True,
+                )
+                for name, at, number in zip(names, studs, numbers, strict=True)
+            ),
+            corners=(treble, bass),
+            far_corner="the far stud's centre",
+            rests_on=studs,
+            askew="off its slant",
+            heights=(over, over + bridge.thickness.mm),
+        )
+
+    def loads(self, document: Document, layout: Layout, places: Sequence[Point]) -> Loads | None:
+        """The studs share alike what pushes the bridge to the nut and what lifts it."""
+        load = stud_load(document, layout)
+        if load is None:
+            return None
+        each, height = load.forward / len(places), document.bridge.saddle_height.mm
+        lift = (
+            f"and lift it with {load.up:.0f} N" if load.up > 0 else f"and press it down with {-load.up:.0f} N"
+        )
+        return Loads(
+            tuple(AnchorLoad(max(0.0, load.up) / len(places), each, height) for _ in places),
+            f"the strings pull the bridge towards the nut with {load.forward:.0f} N, {each:.0f} N a stud at {height:.1f} mm "
+            f"over the wood, {lift}",
+            MODEL_SOURCE,
+        )
+
+    def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
+        """Where each stud stands."""
+        for number, (side, share) in enumerate(STUDS, start=1):
+            name = f"bridge.stud-{number}"
+            words = f"the {side} stud's centre"
+            found.work(
+                f"{name}-own",
+                own_place,
+                {"spacing": "bridge.stud_spacing", "side": share},
+                what=f"{words} from the bridge's middle to the treble",
+            )
+            place: dict[str, str | float] = {"along": 0.0, "across": f"{name}-own", "turn": "bridge.turn"}
+            found.work(f"{name}-x", placed_along, {"x": "bridge.x", **place}, what=f"the nut to {words}")
+            found.work(
+                f"{name}-across",
+                placed_across,
+                {"y": "bridge.across", **place},
+                what=f"{words} from the centreline to the treble",
+            )
+
+
+KIND: Kind = StudKind()
+
+
+def stated(document: Document) -> BridgeOnStuds:
+    """The bridge of a job whose bridge hangs on studs."""
+    assert isinstance(document.bridge, BridgeOnStuds)
+    return document.bridge
+
+
+def own_place(spacing: float, side: float) -> float:
+    """Where a stud stands from the bridge's middle towards the treble, mm; `side` in stud spacings."""
+    return spacing * side
+
+
+def slant_turn(slant: float, spacing: float) -> float:
+    """Turn of a bridge whose bass stud stands so far behind the treble one, along the centreline, rad."""
+    return asin(slant / spacing)
+
+
+class StudLoad(NamedTuple):
+    """What the strings do to a bridge on studs, newtons: towards the nut, and up; up below 0 presses it down."""
+
+    forward: float
+    up: float
+
+
+def stud_load(document: Document, layout: Layout) -> StudLoad | None:
+    """The strings' load on the bridge, cut free before the saddles and, for strings through the body, behind them.
+
+    Returns:
+        None where the bridge has no place or the strings cannot be tuned as stated.
+    """
+    bridge = layout.bridge
+    if bridge is None:
+        return None
+    forward = up = 0.0
+    for n, string in enumerate(layout.strings):
+        if string.tension_n is None:
+            return None
+        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
+        length = hypot(run, rise)
+        forward += string.tension_n * run / length
+        up += string.tension_n * rise / length
+        if bridge.string_ends:
+            hole = bridge.string_ends[n]
+            back, drop = hypot(hole.x - string.saddle.x, hole.y - string.saddle.y), string.saddle.z
+            turned = atan2(drop, back) - atan2(rise, run)
+            end = string.tension_n * exp(-SADDLE_FRICTION * turned)
+            forward -= end * back / hypot(back, drop)
+            up -= end * drop / hypot(back, drop)
+    return StudLoad(forward, up)
