@@ -232,7 +232,7 @@ def test_the_cards_come_in_order() -> None:
     assert place["fit-neck"] < place["set-bridge"] < place["set-bridge-2"] < place["drill-bridge-studs"]
     assert place["scrap-bushing"] < place["drill-bridge-studs"] < place["finish"]
     assert place["finish"] < place["press-bushings"] < place["fit-hardware"]
-    gates = {card.id: card.gate.measurable for card in made.cards if card.gate is not None}
+    gates = {card.id: card.gate.measurable for card in made.cards}
     assert gates["set-bridge"] == "12th-to-treble-stud"
     assert gates["set-bridge-2"] == "12th-to-bass-stud"
 

@@ -68,6 +68,9 @@ IDS: dict[str, str] = {
 MOVED: dict[tuple[str, str], str] = {}
 """Numbers that were wrong, by job and place, each with the reason."""
 
+ADDED = ("bridge.kind", "bridge.footprint")
+"""What plan.json tells since that it did not."""
+
 
 def numbers_of(text: str) -> dict[str, Any]:
     """What must stay of a job's plan, flat: the place of each value in plan.json and the value."""
