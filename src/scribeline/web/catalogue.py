@@ -22,6 +22,7 @@ class Part:
         first: keys that stand first, each with its letter; of a list from the table's own key on.
         picture: the measuring picture.
         shelf: the parts book's shelf, of the first table.
+        kind: of a table that comes in kinds, the one that lead, letters, picture and shelf are of.
     """
 
     slug: str
@@ -31,6 +32,7 @@ class Part:
     first: Mapping[str, str] = field(default_factory=dict)
     picture: str = ""
     shelf: str = ""
+    kind: str = ""
 
 
 def _lettered(table: str, **letters: str) -> dict[str, str]:
@@ -115,6 +117,7 @@ PARTS = (
         ),
         "bridge",
         "bridge",
+        "plate",
     ),
     Part(
         "screws",

@@ -96,7 +96,16 @@ def page_of(key: str) -> str:
     return f"{part.slug}-{rest[:-1]}" if rest and part.slug != "strings" else part.slug
 
 
+def _as_its_kind(document: Document, part: Part) -> Part:
+    """A page without the words and letters of another kind of table than the job has."""
+    stated = getattr(document, part.tables[0], None) if part.kind else None
+    if getattr(stated, "kind", part.kind) == part.kind:
+        return part
+    return Part(part.slug, part.slug.capitalize(), part.tables)
+
+
 def _pages(document: Document, part: Part) -> Iterator[Family]:
+    part = _as_its_kind(document, part)
     values = [(name, getattr(document, name) if name else document) for name in part.tables]
     name, value = values[0]
     lead = part.lead
@@ -115,7 +124,7 @@ def _pages(document: Document, part: Part) -> Iterator[Family]:
     if not stated:
         return
     sections = _gathered(document, part, stated)
-    picture = f"{part.picture}, top-load" if part.slug == "bridge" and _idle(document) else part.picture
+    picture = f"{part.picture}, top-load" if part.picture == "bridge" and _idle(document) else part.picture
     lead = lead or _says(value)
     yield Family(part.slug, part.title, lead, sections, picture, part.shelf, name if part.shelf else "")
     if part.slug == "bits":

@@ -38,7 +38,9 @@ class PlateBridge(Bridge):
     pattern = "screw holes"
     which = " (the one towards the neck)"
 
-    kind: Literal["plate"] = Field(default="plate", description="a plate that is screwed down")
+    kind: Literal["plate"] = Field(
+        default="plate", title="kind of bridge", description="a plate that is screwed down"
+    )
     loading: Loading = Field(
         default="through-body",
         description="where the strings end: behind the body, which needs ferrules, or in the plate itself",

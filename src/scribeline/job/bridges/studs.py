@@ -31,7 +31,7 @@ class BridgeOnStuds(Bridge):
     line = "line of the studs"
     pattern = "studs"
 
-    kind: Literal["studs"] = Field(description="a fixed bridge on two studs")
+    kind: Literal["studs"] = Field(title="kind of bridge", description="a fixed bridge on two studs")
     loading: Loading = Field(
         default="top-load",
         description="where the strings end: in the bridge itself (top-load), or behind the body, which needs ferrules",
