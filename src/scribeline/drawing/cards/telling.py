@@ -192,7 +192,10 @@ def _gate(gate: Gate, plan: Plan) -> dict[str, Any]:
     return {
         "ask": f"{gate.ask[0].upper()}{gate.ask[1:]}",
         "limits": list(_limits(gate, Told(plan.unit))),
-        "labels": [f"{each.words[0].upper()}{each.words[1:]}" for each in gate.asks]
+        "labels": [
+            each.id if gate.counts == "least" else f"{each.words[0].upper()}{each.words[1:]}"
+            for each in gate.asks
+        ]
         or ["Reading" if measured else "Checked, OK"],
         "unit": plan.unit if measured else "",
     }
