@@ -114,6 +114,7 @@ class Bench:
         stock: the body as it would be without any hole or cavity: where gauges and rules find a face.
         crown: x of the 12th fret's crown, once a card has told.
         end_wall: x of the neck pocket's end wall.
+        board_end: x of the board's end, once a row has told it beside the 12th fret's crown.
         neck: "" while it is off, or how it is held: "clamped", "screwed", "glued".
         plate: whether the bridge's plate is screwed down.
         on_board: whether the body lies on a board that ends short of the neck.
@@ -127,6 +128,7 @@ class Bench:
     stock: Manifold = field(init=False)
     crown: float | None = None
     end_wall: float | None = None
+    board_end: float | None = None
     neck: str = ""
     plate: bool = False
     on_board: bool = False
@@ -173,6 +175,8 @@ class Bench:
     def do(self, card: StepCard) -> None:
         """Do one card."""
         self._take_on_and_off(card)
+        for row in card.rows.values():
+            self._can_touch(row)
         self.on_board = self.on_board and card.face != "top"
         if card.title.startswith("Scrap test"):
             return
@@ -231,17 +235,32 @@ class Bench:
             f"the body would lie on its neck, which is {self.neck} in its pocket",
         )
 
+    def _can_touch(self, row: Row) -> None:
+        """What a row is measured from must be there: frets while the neck is on, the pocket's end wall while it is off."""
+        at_the_neck = row.from_twelfth is not None or row.from_board_end is not None
+        _demand(self.neck or not at_the_neck, "it measures from the neck while the neck is off")
+        _demand(
+            not (self.neck and row.from_pocket_end is not None),
+            "it measures from the pocket's end wall while the neck fills the pocket",
+        )
+
     # --- where a place is -------------------------------------------------------------------------------
 
     def place(self, row: Row) -> tuple[float, float]:
-        """Where a row of the table is; both readings along the body must agree to the last place printed."""
+        """Where a row of the table is; all readings along the body must agree to the last place printed."""
         found = []
         if row.from_twelfth is not None and self.crown is not None:
             found.append(self.crown + row.from_twelfth)
         if row.from_pocket_end is not None and self.end_wall is not None:
             found.append(self.end_wall + row.from_pocket_end)
+        if row.from_board_end is not None and found and self.board_end is None:
+            self.board_end = found[0] - row.from_board_end
+        if row.from_board_end is not None and self.board_end is not None:
+            found.append(self.board_end + row.from_board_end)
+        if row.from_tail is not None:
+            found.append(self._landmark("the centreline meets the tail")[0] + row.from_tail)
         _demand(found, "nothing says where along the body the place is")
-        _demand(max(found) - min(found) < 0.04, f"its two readings along the body differ: {found}")
+        _demand(max(found) - min(found) < 0.04, f"its readings along the body differ: {found}")
         assert row.to_treble is not None
         return sum(found) / len(found), row.to_treble * self.treble
 
@@ -272,8 +291,10 @@ class Bench:
         outer = FAR if card.face == "top" else -FAR
         low, high = sorted((inner, outer))
         if name == "neck pocket":
-            if card.extent is not None and self.crown is not None:
-                self.end_wall = self.crown + card.extent[1]
+            if card.extent is not None:
+                datum, _, far = card.extent
+                _demand(datum == "tail edge", f"it is measured from the {datum}, which nobody can touch yet")
+                self.end_wall = self._landmark("the centreline meets the tail")[0] + far
             drawn = float(outlines[0][:, 0].max())
             _demand(
                 self.end_wall is not None and abs(self.end_wall - drawn) < 0.02,
@@ -440,10 +461,7 @@ class Bench:
         marked = self._landmark(said[2])
         chord = 0.0 if said[1] == "right at" else length_in(said[1])
         edge = shapely.Polygon(self.timber.outline).exterior
-        assert self.end_wall is not None
-        assert row.from_pocket_end is not None
-        assert row.to_treble is not None
-        told = shapely.Point(self.end_wall + row.from_pocket_end, row.to_treble * self.treble)
+        told = shapely.Point(self.place(row))
         if chord:
             circle = shapely.Point(marked).buffer(chord, quad_segs=720).exterior
             met = shapely.get_coordinates(edge.intersection(circle))

@@ -41,6 +41,10 @@ ANY_OF = {
     "drawn",
     "a join",
     "a row",
+    "along",
+    "out along",
+    "neck side along",
+    "tail side along",
 }
 """Kinds of which there are several and the page does not say which."""
 
@@ -97,7 +101,8 @@ class Text:
                 off = [abs(value - figure.readings[0].value) for value in values]
                 self.steps[each] = off.index(min(off))
             if kind in ANY_OF and values[0] is not None:
-                values = (min(values, key=lambda value: abs(value - figure.readings[0].value)),)
+                read = abs(figure.readings[0].value)
+                values = (min(values, key=lambda value: abs(abs(value) - read)),)
             step = self.steps.get(each, len(values) - 1) if kind in PER_STEP else 0
             value = values[step] if step < len(values) else None
             if value is not None and negative:
@@ -311,30 +316,37 @@ CARDS = (
     rule(r"To the far wall: {to wall}"),
     rule(r"{depth} the floor"),
     rule(r"{under} wood left"),
-    rule(rf"(?:opening|mouth|neck side) {{neck side 12th}}{NUT} {{neck side end}}"),
-    rule(rf"tail side {{tail side 12th}}{NUT} {{tail side end}}"),
+    rule(rf"(?:opening|mouth|neck side) {{neck side 12th}}{NUT} {{neck side board}}"),
+    rule(r"(?:opening|mouth|neck side) {neck side along}"),
+    rule(rf"tail side {{tail side 12th}}{NUT} {{tail side board}}"),
+    rule(r"tail side {tail side along}"),
     rule(rf"treble {{treble}}{SIDE}"),
     rule(rf"bass {{bass}}{SIDE}"),
     rule(r"Corner radius {corner}"),
     rule(r"Rout in passes to {depth} from"),
-    rule(rf"(?P<ids>{ID}) in {{end}}{NUT} {PLACE}(?: on the (?:top|back)| {{below top}} below top)"),
+    rule(rf"(?P<ids>{ID}) in {{along}}{NUT} {PLACE}(?: on the (?:top|back)| {{below top}} below top)"),
     rule(
-        rf"(?P<ids>{ID}) out {{out end}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
+        rf"(?P<ids>{ID}) out {{out along}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
         r"(?:{out below top} below top|{out below back} below back)"
     ),
-    rule(rf"(?P<ids>{ID}) {{12th}}{NUT} {{end}}{NUT} {PLACE}"),
-    rule(rf"(?P<ids>{ID}) {{end}}{NUT} {PLACE} {{below top}}"),
-    rule(rf"below top's edge {{end}}{NUT} (?P<ids>{ID}) {PLACE} {{below top}}"),
+    rule(rf"(?P<ids>{ID}) {{12th}}{NUT} {{board}}{NUT} {PLACE}"),
+    rule(rf"(?P<ids>{ID}) {{along}}{NUT} {PLACE} {{below top}}"),
+    rule(rf"below top's edge {{along}}{NUT} (?P<ids>{ID}) {PLACE} {{below top}}"),
+    rule(rf"(?P<ids>{ID}) {{along}}{NUT} {PLACE}"),
     rule(
-        rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}(?: (?:«\d+»{SIDE}|on the centreline) {ID})+) (?:«\d+»{SIDE}|on the centreline)"
+        rf"(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}(?: (?:«\d+»{SIDE}|on the centreline) {ID})+) "
+        rf"(?:«\d+»{SIDE}|on the centreline)"
     ),
-    rule(rf"{{12th}}{NUT} {{end}}{NUT} (?P<ids>{ID}) {PLACE}"),
+    rule(rf"(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}) {PLACE}"),
     rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
-    rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from pocket end wall [^«»]*{{12th}}{NUT} {{end}}"),
-    rule(r"from 12th fret from pocket end wall (?:No\. centreline to (?:treble|bass) )*{12th} {end}"),
-    rule(r"(?<=\. ){plate end:} {plate 12th:} 12th fret pocket end wall"),
-    rule(r"{end} {12th} 12th fret pocket end wall"),
-    rule(r"front edge {plate end} from the pocket's end wall"),
+    rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from board end [^«»]*{{12th}}{NUT} {{board}}"),
+    rule(rf"(?P<ids>{NUMBERS}) from (?:pocket end wall|tail edge) [^«»]*{{along}}"),
+    rule(r"from 12th fret from board end (?:No\. centreline to (?:treble|bass) )*{12th} {board}"),
+    rule(r"from (?:pocket end wall|tail edge) (?:No\. centreline to (?:treble|bass) )*{along}"),
+    rule(r"(?<=\. ){plate board:} {plate 12th:} 12th fret board end"),
+    rule(r"{board} {12th} 12th fret board end"),
+    rule(r"(?<![A-Z]\d )(?<![A-Z]\d\d ){along} (?:pocket end wall|tail edge)"),
+    rule(r"front edge {plate board} from the board's end"),
     rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
     rule(
@@ -575,8 +587,8 @@ OUT = (
 
 DRILLED = (
     rule(
-        rf"from the pocket's end wall {{end}} from the 12th fret {{12th}} {SIDES}"
-        r"(?: below the top {below top})?(?: out: from the pocket's end wall {out end})?"
+        rf"(?:from the pocket's end wall {{end}}|from the board's end {{board}} from the 12th fret {{12th}}) {SIDES}"
+        r"(?: below the top {below top})?(?: out: from the (?:pocket's end wall {out end}|board's end {out board}))?"
         + OUT
         + r"(?: out: below the (?:top {out below top}|back {out below back}))?"
     ),
@@ -584,8 +596,9 @@ DRILLED = (
 """Where a hole is, on a screen."""
 
 ROUTED = (
-    rule(r"from the pocket's end wall {plate end:} from the 12th fret {plate 12th:} (?:expected|where|Do)"),
-    rule(r"from the pocket's end wall {middle end} from the 12th fret {middle 12th}"),
+    rule(r"from the board's end {middle board} from the 12th fret {middle 12th}"),
+    rule(r"from the pocket's end wall {middle end}"),
+    rule(r"from where the centreline meets the tail edge {middle tail}"),
     rule(r"from the centreline, to the (?:treble {middle across}|bass {middle across bass})"),
 )
 """Where a pocket or the plate is, on a screen."""
@@ -594,9 +607,10 @@ SCREENS = (
     rule(r"full depth {depth}"),
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
     rule(r"angle from the face {slope}"),
-    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate end:} {plate 12th:} 12th fret"),
+    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate board:} {plate 12th:} 12th fret"),
     rule(
-        r"where to measure for: (?:[^«»]|the «\d+»)* {end}(?: to the nut)? {12th}(?: to the nut)? 12th fret"
+        r"where to measure for: (?:[^«»]|the «\d+»)* "
+        r"(?:{board}(?: to the nut)? {12th}(?: to the nut)? 12th fret|{along}(?: to the nut)? (?:pocket end wall|tail edge))"
     ),
 )
 """A step on a screen; what it shares with its card is read by the card's rules."""

@@ -47,6 +47,7 @@ class Truth:
         self.readings = {each["id"]: each for each in plan["measurables"]}
         self.twelfth: float = plan["bridge"]["x"] - self.readings["12th-to-plate"]["value"]
         self.pocket_end: float = plan["bridge"]["x"] - self.readings["pocket-end-to-plate"]["value"]
+        self.tail: float = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds[2]
         self.bores = {each["id"]: each for each in plan["bores"]}
         self.pockets = {each["id"]: each for each in plan["pockets"]}
         self.cuts = {**self.bores, **self.pockets}
@@ -58,6 +59,17 @@ class Truth:
         }
         self.order = {feature: card["no"] for card in plan["steps"] for feature in card["features"]}
         self.facts: dict[tuple[str, str], tuple[Any, ...]] = dict(self._all())
+        self.facts |= dict(self._alongs())
+
+    def _alongs(self) -> Iterator[tuple[tuple[str, str], tuple[Any, ...]]]:
+        """Along the instrument from each datum that may stand alone on a card, whose head alone says which it is."""
+        for each, kind in self.facts:
+            if kind.endswith("board") and kind != "plate board":
+                stem = kind.removesuffix("board")
+                yield (
+                    (each, f"{stem}along"),
+                    tuple(self.facts[each, f"{stem}{name}"][0] for name in ("end", "board", "tail")),
+                )
 
     def top_at(self, x: float, y: float) -> float:
         """Height of the top, by the job's own words."""
@@ -273,6 +285,7 @@ class Truth:
         yield "scale", self._stated("scale", "length") or 0.0
         yield "plate 12th", x - self.twelfth
         yield "plate end", x - self.pocket_end
+        yield "plate board", x - (self._stated("fingerboard", "end") or 0.0)
         yield "plate nut", x
         yield "plate near", x - self.twelfth + crown / 2
         yield "plate far", x - self.twelfth - crown / 2
@@ -342,6 +355,8 @@ class Truth:
     def _place(self, x: float, y: float) -> Iterator[tuple[str, float]]:
         yield "12th", x - self.twelfth
         yield "end", x - self.pocket_end
+        yield "board", x - (self._stated("fingerboard", "end") or 0.0)
+        yield "tail", x - self.tail
         yield "nut", x
         yield "across", y * self.side
         yield "across bass", -y * self.side

@@ -71,6 +71,8 @@ class Row:
     Attributes:
         from_twelfth: from the 12th crown towards the tail.
         from_pocket_end: from the pocket's end wall towards the tail.
+        from_board_end: from the board's end towards the tail.
+        from_tail: from the tail edge on the centreline towards the tail.
         to_treble: from the centreline towards the treble.
         down: its middle below the face that `below` names.
         below: "top" or "back".
@@ -81,6 +83,8 @@ class Row:
     to_treble: float
     down: float | None = None
     below: str = "top"
+    from_board_end: float | None = None
+    from_tail: float | None = None
 
 
 @dataclass(frozen=True)
@@ -100,7 +104,7 @@ class StepCard:
         rows: the table of places by label.
         do: the lines under "Do".
         should_measure: what the card's own reading should be, mm.
-        extent: of a cavity: from the 12th crown to its neck side and its tail side, mm.
+        extent: of a cavity: what its neck side and its tail side are measured from, and how far from it they are, mm.
         gate: what stands under "Before you go on".
         hand: "right-handed" or "left-handed".
     """
@@ -117,7 +121,7 @@ class StepCard:
     rows: dict[str, Row] = field(default_factory=dict)
     do: tuple[str, ...] = ()
     should_measure: float | None = None
-    extent: tuple[float, float] | None = None
+    extent: tuple[str, float, float] | None = None
     gate: str = ""
     hand: str = "right-handed"
 
@@ -441,21 +445,26 @@ class _Sheet:
             to_treble=_across(text),
             down=None if deep is None else length_in(deep.text),
             below="back" if deep is not None and "below back" in deep.text else "top",
+            from_board_end=_along(column(r"from board")),
+            from_tail=_along(column(r"from tail")),
         )
 
     @cached_property
-    def extent(self) -> tuple[float, float] | None:
-        """A cavity's neck side and tail side from the 12th crown, mm."""
+    def extent(self) -> tuple[str, float, float] | None:
+        """What a cavity's neck side and tail side are measured from first, and how far from it they are, mm."""
         ends = [
-            _along(cell)
+            (head.text.removeprefix("from "), _along(cell))
             for name in (r"neck side|opening", r"tail side")
             for edge in self.cells
             if re.fullmatch(name, edge.text)
-            for cell in self.cells
+            for cell in sorted(self.cells, key=lambda each: each.x0)
             if cell.y0 < (edge.y0 + edge.y1) / 2 < cell.y1 and cell.x0 > edge.x0
-            if (head := self._head(cell)) and re.search("from 12th", head.text)
+            if (head := self._head(cell)) and re.match("from (?!centreline|board)", head.text)
         ]
-        return (ends[0], ends[1]) if len(ends) == 2 and ends[0] is not None and ends[1] is not None else None
+        if len(ends) != 2:
+            return None
+        (datum, low), (other, high) = ends
+        return (datum, low, high) if datum == other and low is not None and high is not None else None
 
 
 def _along(cell: Cell | None) -> float | None:

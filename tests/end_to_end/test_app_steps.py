@@ -168,7 +168,7 @@ def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, scree
     # The first pilot is found 0.10 mm nearer the tail: it is told there, and the plate goes with what holds it.
     along, across = (
         float(re.findall(r"\d+\.\d+", page.locator(".fig", has_text=label).inner_text())[0])
-        for label in ("from the pocket's end wall", "from the centreline")
+        for label in ("from the board's end", "from the centreline")
     )
     page.click("summary:has-text('is not where it was planned')")
     page.fill("#along", f"{along + 0.1:.2f}")

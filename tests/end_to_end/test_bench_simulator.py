@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from math import radians, tan
+from typing import Any
 
 import numpy as np
 import pytest
@@ -129,9 +130,27 @@ def _card(title: str) -> StepCard:
     return next(card for card in packed("demo").cards if title in card.title)
 
 
+def _from_the_tail(card: StepCard) -> StepCard:
+    """A card measured from the tail edge, which is there whatever is fitted: 284 mm from the demo's end wall."""
+    return replace(
+        card,
+        rows={
+            label: replace(row, from_pocket_end=None, from_tail=(row.from_pocket_end or 0.0) - 284.0)
+            for label, row in card.rows.items()
+        },
+    )
+
+
+def _read_from(card: StepCard, label: str, **readings: Any) -> StepCard:
+    """A card with one more reading in a hole's row."""
+    rows = {**card.rows, label: replace(card.rows[label], **readings)}
+    return replace(card, rows=rows)
+
+
 def _moved(card: StepCard, label: str, **by: float) -> StepCard:
     row = card.rows[label]
-    moved = replace(row, **{name: getattr(row, name) + mm for name, mm in by.items()})
+    changed: dict[str, Any] = {name: getattr(row, name) + mm for name, mm in by.items()}
+    moved = replace(row, **changed)
     return replace(card, rows={**card.rows, label: moved})
 
 
@@ -205,7 +224,7 @@ IMPOSSIBLE: dict[str, tuple[Callable[[], StepCard], str]] = {
         "lie on the bridge's plate",
     ),
     "the neck is in the drill's way": (
-        lambda: _said(_card("neck pickup lead"), "Take the neck off", "Mind the neck"),
+        lambda: _from_the_tail(_said(_card("neck pickup lead"), "Take the neck off", "Mind the neck")),
         "must pass where the neck is",
     ),
     "no neck to measure from": (
@@ -214,7 +233,15 @@ IMPOSSIBLE: dict[str, tuple[Callable[[], StepCard], str]] = {
     ),
     "two readings that differ": (
         lambda: _moved(_card("bridge-screw pilots"), "B1", from_twelfth=0.1),
-        "two readings along the body differ",
+        "readings along the body differ",
+    ),
+    "a fret while the neck is off": (
+        lambda: _read_from(_card("neck pickup ring"), "H5", from_twelfth=158.0),
+        "measures from the neck while the neck is off",
+    ),
+    "a wall that the neck covers": (
+        lambda: _read_from(_card("bridge-screw pilots"), "B1", from_pocket_end=180.0),
+        "while the neck fills the pocket",
     ),
     "a place beside the body": (
         lambda: _moved(_card("neck pickup ring"), "H5", to_treble=-300.0),
@@ -229,7 +256,7 @@ IMPOSSIBLE: dict[str, tuple[Callable[[], StepCard], str]] = {
         "what the tape is level with",
     ),
     "a zero where nothing is": (
-        lambda: _moved(_card("neck pickup ring"), "H5", from_twelfth=-300.0, from_pocket_end=-300.0),
+        lambda: _moved(_card("neck pickup ring"), "H5", from_pocket_end=-300.0),
         "beside the body",
     ),
     "a face where a floor is": (
@@ -285,14 +312,13 @@ BLOCK = Timber(upright_blank(SQUARE, 40.0), upright_blank(SQUARE, 40.0), SQUARE,
 
 
 def _trial(bit: tuple[str, float], stop: float, words: str, face: str = "top") -> StepCard:
-    rows = {"H1": Row(from_twelfth=50.0, from_pocket_end=None, to_treble=0.0)}
+    rows = {"H1": Row(from_twelfth=None, from_pocket_end=None, to_treble=0.0, from_tail=-50.0)}
     return StepCard(1, "Drill a hole", "drill press", face, bit=bit, stop=stop, stop_words=words, rows=rows)
 
 
 def _drilled(*cards: StepCard) -> Bench:
     bench = Bench(BLOCK)
     bench.set_up(cards)
-    bench.crown = 0.0
     bench.work_on(cards)
     return bench
 

@@ -36,11 +36,15 @@ ASKED: dict[str, tuple[set[str], set[str], set[str]]] = {
     ),
     "steps.pdf": (
         {"diameter", "depth", "stop"},
-        PLACE,
-        {"depth", "corner", "neck side 12th", "tail side end"},
+        {"along", "across"},
+        {"depth", "corner", "neck side along", "tail side along"},
     ),
     "plan": ({"diameter", "depth", "stop"}, PLACE, set()),
-    "app": ({"diameter", "depth", "stop"}, PLACE, {"depth", "corner", "neck side 12th", "tail side 12th"}),
+    "app": (
+        {"diameter", "depth", "stop"},
+        {"along", "across"},
+        {"depth", "corner", "neck side 12th", "tail side 12th"},
+    ),
     "body.dxf": ({"diameter", "depth"}, {"mouth nut"}, {"depth", "corner 0 x", "corner 1 y"}),
     "body.svg": ({"diameter", "depth"}, {"mouth nut"}, {"depth", "corner 0 x", "corner 1 y"}),
 }
@@ -48,6 +52,14 @@ ASKED: dict[str, tuple[set[str], set[str], set[str]]] = {
 
 SAME = {"off": "across", "across bass": "across", "bit": "diameter", "mark": "stop"}
 """Kinds that are another way of saying one."""
+
+ALSO = {
+    "end": "along",
+    "board": "along",
+    "neck side board": "neck side along",
+    "tail side board": "tail side along",
+}
+"""Kinds that say another as well: along the instrument a card reads from whichever datum is there."""
 
 
 @pytest.mark.parametrize("name", ["inch_left", "arched", *long("demo", "stepped")])
@@ -76,20 +88,18 @@ def missing(pack: Pack, output: str, texts: list[Text]) -> list[str]:
         for claims in text.claims.values()
         for claim in claims
     }
+    said |= {(cut, ALSO[kind], step) for cut, kind, step in said if kind in ALSO}
     per_step, per_bore, per_pocket = ASKED[output]
     wanted = {(pocket, kind, 0) for pocket in pack.truth.pockets for kind in per_pocket}
     for bore in pack.truth.bores.values():
         wanted |= {(bore["id"], kind, n) for kind in per_step for n in range(len(bore["steps"]))}
-        wanted |= {(bore["id"], kind, 0) for kind in per_bore if not _needless(pack, bore, output, kind)}
+        wanted |= {(bore["id"], kind, 0) for kind in per_bore if not _needless(pack, bore, kind)}
     return [f"{output}: {cut}, {kind}, diameter {n + 1} is nowhere" for cut, kind, n in sorted(wanted - said)]
 
 
-def _needless(pack: Pack, bore: dict[str, object], output: str, kind: str) -> bool:
-    """Whether a place needs no number: on the centreline; on a hand drill's card the pocket's end is enough."""
-    if kind == "across":
-        return bool(abs(pack.truth.facts[str(bore["id"]), "across"][0]) < 0.005)
-    by_hand = bore["face"] in {"edge", "pocket"} or bore["id"] == "ground-wire"
-    return kind == "12th" and output == "steps.pdf" and by_hand
+def _needless(pack: Pack, bore: dict[str, object], kind: str) -> bool:
+    """Whether a place needs no number: on the centreline."""
+    return kind == "across" and bool(abs(pack.truth.facts[str(bore["id"]), "across"][0]) < 0.005)
 
 
 def altered(texts: list[Text]) -> Counter[str]:

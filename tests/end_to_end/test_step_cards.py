@@ -368,8 +368,10 @@ def test_a_routers_card_names_the_pockets_edges(made: Printed) -> None:
         words = made.words(card.no)
         xs = [point.x for point in pocket.outline]
         for edge in (min(xs), max(xs)):
-            assert _told(abs(edge - layout.twelfth), made.plan) in words
-            assert _told(abs(edge - layout.pocket_end), made.plan) in words
+            assert card.datums
+            for datum in card.datums:
+                assert f"from {datum.name}" in words
+                assert _told(abs(edge - datum.point.x), made.plan) in words
         for edge in (min(p.y for p in pocket.outline), max(p.y for p in pocket.outline)):
             side = "treble" if (edge > 0) == (layout.handed == "right") else "bass"
             assert f"{_told(abs(edge), made.plan)} to the {side}" in words
@@ -416,6 +418,7 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
     printed = _made(variant)
     read = {card.no: card for card in read_step_cards(printed.written)}
     layout, treble = printed.plan.layout, printed.plan.layout.treble
+    tail = layout.datum("tail").point.x
     half = 0.013 if printed.plan.unit == "in" else 0.0051  # of the last place that is printed, mm
     bores = {bore.id: bore for bore in printed.plan.features.bores}
     for card in printed.plan.cards:
@@ -429,16 +432,24 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
         assert mine.bit[1] == pytest.approx(card.bit.diameter, abs=half)
         for place in card.places:
             at = bores[place.feature].at
-            marks = [(place.number, at.x - layout.pocket_end, at.y * treble)]
+            marks = [(place.number, at.x, at.y)]
             if place.out is not None:
                 marks = [(f"{place.number} in", *marks[0][1:])]
-                marks.append((f"{place.number} out", place.out.at.x - layout.pocket_end, place.out.across.mm))
-            for label, along, across in marks:
+                marks.append((f"{place.number} out", place.out.at.x, place.out.at.y))
+            for label, x, y in marks:
                 row = mine.rows[label]
-                assert row.from_pocket_end == pytest.approx(along, abs=half), label
-                assert row.to_treble == pytest.approx(across, abs=half), label
-            if place.below is None and place.out is None:
-                assert mine.rows[place.number].from_twelfth == pytest.approx(at.x - layout.twelfth, abs=half)
+                from_datums = (
+                    (row.from_twelfth, layout.twelfth),
+                    (row.from_board_end, layout.board_end),
+                    (row.from_pocket_end, layout.pocket_end),
+                    (row.from_tail, tail),
+                )
+                told = [(read, x - datum) for read, datum in from_datums if read is not None]
+                assert told, label
+                assert [read for read, _ in told] == pytest.approx([along for _, along in told], abs=half), (
+                    label
+                )
+                assert row.to_treble == pytest.approx(y * treble, abs=half), label
             if place.below is not None:
                 assert mine.rows[marks[0][0]].down == pytest.approx(place.below.mm, abs=half)
 

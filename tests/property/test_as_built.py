@@ -185,12 +185,27 @@ def check_figures(text: str, seen: Plan) -> int:
     cuts, own = cuts_in(text), patterns(document)
     bores = {each["id"]: each for each in told["bores"]}
     compared = 0
+    wall = pocket_wall(text, document.neck.pocket_end)
+    station = {
+        "12th-fret": layout.twelfth,
+        "board-end": document.fingerboard.end,
+        "pocket-end": wall,
+        "tail": layout.datum("tail").point.x,
+    }
 
     def same(printed: Any, worked: float, what: str) -> None:
         nonlocal compared
         compared += 1
         assert printed is not None, what
         assert near(printed, worked), f"{what}: printed {printed}, worked out {worked}"
+
+    def on_cards(at: Any, name: str) -> None:
+        x, y = at
+        for spot in (spot for card in seen.cards for spot in card.places if spot.feature == name):
+            if spot.mark is None:
+                same(spot.across.mm, y * layout.treble, f"{name} on its card")
+                for reading in spot.along:
+                    same(reading.mm, x - station[reading.datum.id], f"{name} on its card")
 
     for name, bore in bores.items():
         number = name.rpartition("-")[2]
@@ -200,16 +215,10 @@ def check_figures(text: str, seen: Plan) -> int:
             assert list(through[0]["axis"]) == [0.0, 0.0, -1.0]
             same(bore["at"][0], x, name)
             same(bore["at"][1], y, name)
-            for spot in (spot for card in seen.cards for spot in card.places if spot.feature == name):
-                same(spot.read_from("12th-fret"), x - layout.twelfth, f"{name} on its card")
-                same(spot.across.mm, y * layout.treble, f"{name} on its card")
-    wall = pocket_wall(text, document.neck.pocket_end)
-    for spot in (spot for card in seen.cards for spot in card.places if spot.feature in cuts):
-        if "at" in cuts[spot.feature][0] and spot.mark is None:
-            x, y = place(cuts[spot.feature])
-            same(spot.read_from("pocket-end"), x - wall, f"{spot.feature} on its card")
-            same(spot.read_from("12th-fret"), x - layout.twelfth, f"{spot.feature} on its card")
-            same(spot.across.mm, y * layout.treble, f"{spot.feature} on its card")
+            on_cards((x, y), name)
+    for name, cut in cuts.items():
+        if "at" in cut[0]:
+            on_cards(place(cut), name)
     bridge = told["bridge"]
     if stand is None:
         assert bridge["held"] is None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.features import Bore, Features, Step, balloon
 from scribeline.job import Document, Record
-from scribeline.layout import BridgePlace, DatumId, Layout, Measurable, Point3
+from scribeline.layout import BridgePlace, Layout, Measurable, Point3
 from scribeline.operations import Operation
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Card, Gate, Place
@@ -53,13 +53,9 @@ Teller = Callable[[Bench, Operation], Card]
 """Tells an operation of one kind, or holes of one family."""
 
 
-_ALONG: tuple[DatumId, ...] = ("12th-fret", "pocket-end")
-
-
 def place_of(layout: Layout, feature: str, number: str, at: Point3) -> Place:
-    """Where something is, as read from the datums."""
-    along = tuple(layout.datum(name).along(at) for name in _ALONG)
-    return Place(feature, number, at, along, layout.datum("centreline").along(at))
+    """Where something is, as read from the centreline; along the instrument it is read once the order of work is known."""
+    return Place(feature, number, at, layout.datum("centreline").along(at))
 
 
 def within(ask: str, value: float, tolerance: float) -> Gate:

@@ -62,14 +62,14 @@ def _fix_bridge(bench: Bench, work: Operation) -> Card:
         if bench.features.family("string-hole")
         else "Two screws are enough to check that it stands where it should.",
     )
-    gate = bench.gate(f"pocket-end-to-{bridge.marks[0].id}")
+    gate = bench.gate(f"nut-to-{bridge.marks[0].id}")
     return Card.of(work, f"Screw the {bridge.noun} down with two screws", do, gate, usual(work))
 
 
 def _set_out(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
     """Where a mark of the bridge goes, or stands already by the holes that are drilled for it."""
-    layout = bench.layout
-    along = f"{said(mark.at.x - layout.pocket_end)} from the pocket's end wall"
+    layout, board = bench.layout, bench.layout.datum("board-end")
+    along = f"{said(mark.at.x - board.point.x)} from {board.words}"
     if mark.drilled:
         across = mark.at.y * layout.treble
         side = "treble" if across > 0 else "bass"

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from textwrap import shorten
 from typing import Literal
 
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import DatumId, Point3, Reading
+from scribeline.layout import Datum, Point3, Reading
 from scribeline.operations import Operation
 
 
@@ -21,7 +21,8 @@ class Place:
         feature: id of the cut.
         number: the number on the drawings' balloons.
         at: the place itself, in the instrument frame, mm.
-        along: along the instrument towards the tail, from each datum that is there, the nearest last.
+        along: along the instrument towards the tail, from each datum that its step is measured from, the nearest last; none
+            before the order of work is known.
         across: from the centreline towards the treble side; negative towards the bass.
         below: of a hole from the edge or from inside a pocket: its middle below a face.
         mark: of a hole from the edge: straight from a mark on the edge.
@@ -31,8 +32,8 @@ class Place:
     feature: str
     number: str
     at: Point3
-    along: tuple[Reading, ...]
     across: Reading
+    along: tuple[Reading, ...] = ()
     below: Reading | None = None
     mark: Reading | None = None
     out: Place | None = None
@@ -42,9 +43,10 @@ class Place:
         """The reading along the instrument that stands for all where there is room for one."""
         return self.along[-1]
 
-    def read_from(self, datum: DatumId) -> float | None:
-        """Its reading along the instrument from one datum, mm; None where the card gives none from there."""
-        return next((each.mm for each in self.along if each.datum.id == datum), None)
+    def read_by(self, datums: Sequence[Datum]) -> Place:
+        """The same place, read along the instrument from these datums."""
+        along = tuple(datum.along(self.at) for datum in datums)
+        return replace(self, along=along, out=None if self.out is None else self.out.read_by(datums))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +177,7 @@ class Card(Operation):
     Attributes:
         title: what is done.
         places: where the holes are.
+        datums: what it is measured from along the instrument, from the nut to the tail; those that can be touched by then.
         do: what to do, in order.
         gate: what to measure before going on.
         cautions: what can hurt.
@@ -186,6 +189,7 @@ class Card(Operation):
     gate: Gate
     cautions: tuple[str, ...]
     places: tuple[Place, ...] = ()
+    datums: tuple[Datum, ...] = ()
     gone: tuple[Gone, ...] = ()
 
     @classmethod
@@ -201,3 +205,7 @@ class Card(Operation):
         """The card of an operation."""
         own = {each.name: getattr(work, each.name) for each in fields(Operation)}
         return cls(**own, title=title, do=tuple(do), gate=gate, cautions=cautions, places=places)
+
+    def read_by(self, datums: tuple[Datum, ...]) -> Card:
+        """The same step, measured along the instrument from these datums."""
+        return replace(self, datums=datums, places=tuple(place.read_by(datums) for place in self.places))

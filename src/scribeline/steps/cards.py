@@ -58,9 +58,11 @@ def make_cards(
     """
     known = {each.id: each for each in measurables}
     bench = Bench(document, progress.record, progress.finished, progress.features, known, tunnels)
-    first = cleared(progress.operations, glued=document.neck.joint == "set")
-    told = ((_told(bench, each), lines) for each, lines in zip(progress.operations, first, strict=True))
-    return tuple(_in_unit(card, lines, document.units) for card, lines in told)
+    first = cleared(progress.operations, progress.finished, glued=document.neck.joint == "set")
+    return tuple(
+        _in_unit(_told(bench, each).read_by(datums), lines, document.units)
+        for each, (lines, datums) in zip(progress.operations, first, strict=True)
+    )
 
 
 def _told(bench: Bench, work: Operation) -> Card:

@@ -6,8 +6,9 @@ pocket has no way while the neck is in it; and the plate hides the mouth of its 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
+from scribeline.layout import Datum, DatumId, Layout, Part
 from scribeline.operations import Operation
 
 NECK_OFF = "Take the neck off."
@@ -18,14 +19,31 @@ NECK_OVER_THE_END = (
 PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
 
-def cleared(operations: Iterable[Operation], *, glued: bool) -> Iterator[tuple[str, ...]]:
-    """For each operation what comes off for it or goes back on, as the first lines to do.
+_MEASURED_FROM: tuple[tuple[DatumId, ...], ...] = (("12th-fret", "board-end"), ("pocket-end",), ("tail",))
+"""Datums along the instrument, the best first; those that go together check each other."""
+
+
+def _datums(layout: Layout, fitted: Collection[Part], cut: Collection[str]) -> tuple[Datum, ...]:
+    """What places along the instrument are read from: the best that can be touched by then."""
+    standing = {datum.id: datum for datum in layout.datums if datum.stands(fitted, cut)}
+    groups = (tuple(standing[name] for name in group if name in standing) for group in _MEASURED_FROM)
+    return next((group for group in groups if group), ())
+
+
+def cleared(
+    operations: Iterable[Operation], layout: Layout, *, glued: bool
+) -> Iterator[tuple[tuple[str, ...], tuple[Datum, ...]]]:
+    """For each operation what comes off for it or goes back on, as the first lines to do, and what it is measured from.
+
+    What comes off takes its datums with it.
 
     Args:
         operations: in their order.
+        layout: has the datums.
         glued: whether the neck is glued in when it is put back, and then stays.
     """
     neck = plate = fast = over_the_end = False
+    cut: set[str] = set()
     for each in operations:
         lies_on_top = each.face == "back" and each.machine not in {"bench", "finish"}
         first: list[str] = []
@@ -44,4 +62,6 @@ def cleared(operations: Iterable[Operation], *, glued: bool) -> Iterator[tuple[s
         neck = neck or each.kind in {"fit neck", "drill heel", "refit neck"}
         fast = fast or (glued and each.kind == "refit neck")
         plate = plate or each.kind == "fix bridge"
-        yield tuple(first)
+        fitted: tuple[Part, ...] = ("body", "neck") if neck else ("body",)
+        yield tuple(first), _datums(layout, fitted, cut)
+        cut.update(each.features)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import ceil, inf
+from math import ceil
 
 from scribeline.drawing.cards.marks import box, scale_words
 from scribeline.drawing.cards.told import Told
@@ -109,7 +109,7 @@ def plan_view(plan: Plan, card: Card, corner: Point, width: float, height: float
     window = (left, top - tall, left + wide, top)
     marks = [*_shape(plan, card, view), *_body(plan, card, view)]
     items: list[Item] = [Clip(window, tuple(marks)), box((left, top), wide, tall)]
-    items += _datum_lines(plan, view, window, corner[0])
+    items += _datum_lines(card, view, window, corner[0])
     balloons = _balloons(plan, card, view, window)
     items += [*_sides(plan, view, window, balloons), *balloons]
     items += _dimensions(targets, view, window, Told.on(plan, card))
@@ -155,9 +155,8 @@ def lowest_plan(plan: Plan, card: Card) -> float:
     return _HEAD + _DIMENSION_ROW * rows + _CAPTION + _LEAST_BODY
 
 
-def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
-    """(from, to, datum's name) of the dimensions below the picture, when one number serves all the holes."""
-    layout = plan.layout
+def _targets(plan: Plan, card: Card) -> list[tuple[float, float]]:
+    """(from, to) of the dimensions below the picture, when one number serves all the holes."""
     along = {round(place.at.x, 3) for place in card.places}
     holes = [bore for bore in plan.features.bores if bore.id in card.features]
     if any(place.out is not None for place in card.places):
@@ -168,7 +167,7 @@ def _targets(plan: Plan, card: Card) -> list[tuple[float, float, str]]:
         x = mark.at.x
     else:
         return []
-    return [(layout.pocket_end, x, "pocket end wall"), (layout.twelfth, x, "12th fret")]
+    return [(datum.point.x, x) for datum in reversed(card.datums)]
 
 
 def _middle(plan: Plan, card: Card, half: float, body: tuple[float, float]) -> float:
@@ -259,22 +258,22 @@ def _ring(centre: Point, radius: float) -> tuple[Point, ...]:
     )
 
 
-def _datum_lines(plan: Plan, view: _View, window: Window, left: float) -> list[Item]:
-    """The datums with their names: to the right of each, or to the left where that has more room.
+def _datum_lines(card: Card, view: _View, window: Window, left: float) -> list[Item]:
+    """The step's datums with their names: to the right of each, or to the left where that has more room.
 
     Args:
-        plan: of the instrument.
+        card: the step.
         view: of the picture.
         window: the picture's frame.
         left: where the picture's place on the page begins, mm.
     """
-    datums = [(plan.layout.twelfth, "12th fret"), (plan.layout.pocket_end, "pocket end wall")]
+    datums = [(datum.point.x, datum.name) for datum in card.datums]
     items: list[Item] = []
     size = ACTED_ON_LETTERING
     for n, (x, name) in enumerate(datums):
         u = view.at(x, 0.0)[0]
-        beyond = datums[n + 1][0] if n + 1 < len(datums) else inf
-        room = (beyond - x) / view.scale - _DATUM_NAME_AT - _DATUM_WIDE
+        beyond = view.at(datums[n + 1][0], 0.0)[0] if n + 1 < len(datums) else window[2] + _DATUM_WIDE
+        room = beyond - u - _DATUM_NAME_AT - _DATUM_WIDE
         bold = text_width(name, size, bold=True) <= room
         items.append(Line(CUT, (u, window[3] + 0.8), (u, window[3] + 5.6)))
         items.append(Line(THIN, (u, window[1]), (u, window[3])))
@@ -379,10 +378,10 @@ def _ballooned(holes: _Holes, window: Window, *, to_tail: bool) -> list[Item]:
 
 
 def _dimensions(
-    targets: Sequence[tuple[float, float, str]], view: _View, window: Window, told: Told
+    targets: Sequence[tuple[float, float]], view: _View, window: Window, told: Told
 ) -> list[Item]:
     items: list[Item] = []
-    for n, (start, end, _) in enumerate(targets):
+    for n, (start, end) in enumerate(targets):
         level = window[1] - 7.0 - n * _DIMENSION_ROW
         a, b = view.at(start, 0.0)[0], view.at(end, 0.0)[0]
         if abs(a - b) < 1e-6:

@@ -677,7 +677,7 @@ def found_elsewhere(
     try:
         x, y = (read_length(each, unit=job.units).mm for each in (along, across))
         towards = layout.treble * (1 if side == "treble" else -1)
-        place = (layout.pocket_end + x, towards * y)
+        place = (card.places[hole - 1].nearest.datum.point.x + x, towards * y)
         job.shop.store.measured(job.id, card_id, card.places[hole - 1].feature, place, by=who(request))
     except (LengthError, StoreError) as fault:
         return _show(
