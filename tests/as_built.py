@@ -29,7 +29,7 @@ def tick(card: Card, seen: Plan, only: Iterable[str] = ()) -> Tick:
         "Ann",
         datetime(2026, 11, 25, tzinfo=UTC),
         1,
-        tuple(cut.plain for cut in cuts_of(card, seen.features) if not chosen or cut.id in chosen),
+        tuple(cut.plain for cut in cuts_of(card, seen.every_cut) if not chosen or cut.id in chosen),
     )
 
 

@@ -91,7 +91,7 @@ def _screens(text: str, folder: Path, truth: Truth) -> dict[str, str]:
     app = create_app(Shop(store, folder, port=8437))
     store.create(text, by="Ann")
     addresses = ["plan", "steps", "strings", "checks"]
-    one_of_each = {cut["role"]: cut["id"] for cut in truth.cuts.values()}
+    one_of_each = {cut["role"]: cut["id"] for cut in (*truth.bores.values(), *truth.pockets.values())}
     addresses += [f"plan?at={cut}" for cut in one_of_each.values()]
     for card in truth.plan["steps"]:
         holes = len(card["features"]) or 1
@@ -275,7 +275,7 @@ def screens(pack: Pack) -> Iterator[Text]:
             rules.apply(text, rules.GATES, [card["id"]])
             rules.apply(text, rules.BIT, ids)
             rules.apply(text, rules.SECTION, _shown_at(text) or ids)
-            place = rules.DRILLED if ids and ids[0] in truth.bores else rules.ROUTED
+            place = rules.ROUTED if ids and ids[0] in truth.pockets else rules.DRILLED
             rules.apply(text, (*place, *rules.SCREENS, *rules.CARDS), ids or [""])
         elif address == "steps":
             for card in truth.cards.values():

@@ -349,9 +349,6 @@ CARDS = (
     rule(r"front edge {plate board} from the board's end"),
     rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
-    rule(
-        r"In the heel, not the body: {heel bit} twist, {heel depth} at full diameter, its point at {heel point}"
-    ),
     rule(r"Bench rule for [a-z -]+: {heel rule}"),
     rule(r"take {heel thread} of thread and end {heel tip} below"),
     rule(r"straight within {~tolerance}"),
@@ -506,6 +503,12 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
                 rule(r"nut {nut width} ?wide; slots"),
             ),
+            "Heel from below": (
+                rule(
+                    rf"(?P<ids>{ID}) {{heel}} (?:{{across}} (?:treble|bass)|{{across}} on the centreline) "
+                    r"{bit} [a-z-]+ {depth} {stop}"
+                ),
+            ),
             "What to get, parts, findings": (
                 rule(r"Ferrule fits: film {film} a surface"),
                 rule(r"Lip {lip} {lip wanted} {lip cut} \+?{lip loose}"),
@@ -587,7 +590,8 @@ OUT = (
 
 DRILLED = (
     rule(
-        rf"(?:from the pocket's end wall {{end}}|from the board's end {{board}} from the 12th fret {{12th}}) {SIDES}"
+        r"(?:from the pocket's end wall {end}|from the heel's end {heel}|from the board's end {board} from the 12th fret {12th}) "
+        rf"{SIDES}"
         r"(?: below the top {below top})?(?: out: from the (?:pocket's end wall {out end}|board's end {out board}))?"
         + OUT
         + r"(?: out: below the (?:top {out below top}|back {out below back}))?"

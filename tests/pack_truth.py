@@ -50,10 +50,11 @@ class Truth:
         self.tail: float = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds[2]
         self.bores = {each["id"]: each for each in plan["bores"]}
         self.pockets = {each["id"]: each for each in plan["pockets"]}
-        self.cuts = {**self.bores, **self.pockets}
-        self.by_number = {each["number"]: each["id"] for each in plan["bores"]}
+        self.pilots = {each["id"]: each for each in plan["neck"]["bores"]}
+        self.cuts = {**self.bores, **self.pockets, **self.pilots}
+        self.by_number = {each["number"]: each["id"] for each in (*plan["bores"], *plan["neck"]["bores"])}
         self.cards = {each["id"]: each for each in plan["steps"]}
-        reasons = (why for cut in (*plan["bores"], *plan["pockets"]) for why in cut["why"])
+        reasons = (why for cut in self.cuts.values() for why in cut["why"])
         self.sentences = {words for why in reasons for words in why.values()} | {
             each[key] for each in plan["findings"] for key in ("message", "cure", "source")
         }
@@ -64,7 +65,7 @@ class Truth:
     def _alongs(self) -> Iterator[tuple[tuple[str, str], tuple[Any, ...]]]:
         """Along the instrument from each datum that may stand alone on a card, whose head alone says which it is."""
         for each, kind in self.facts:
-            if kind.endswith("board") and kind != "plate board":
+            if kind.endswith("board") and kind != "plate board" and each not in self.pilots:
                 stem = kind.removesuffix("board")
                 yield (
                     (each, f"{stem}along"),
@@ -224,6 +225,9 @@ class Truth:
         for bore in self.bores.values():
             for kind, values in self._bore(bore):
                 yield (bore["id"], kind), values
+        for pilot in self.pilots.values():
+            for kind, value in self._pilot(pilot):
+                yield (pilot["id"], kind), (value,)
         for pocket in self.pockets.values():
             for kind, value in self._pocket(pocket):
                 yield (pocket["id"], kind), (value,)
@@ -317,24 +321,18 @@ class Truth:
         yield "diagonal", self.readings["diagonal-treble"]["value"]
         yield "chuck", self._stated("bits", "chuck_radius") or 19.0
         yield "film", self._stated("finish", "film") or 0.0
-        why = "\n".join(each["text"] for bore in self.bores.values() for each in bore["why"])
+        why = "\n".join(each["text"] for bore in self.pilots.values() for each in bore["why"])
         heel = re.search(r"heel pilot, .*?([\d.]+) mm by the .*, with (.*)$", why, re.MULTILINE)
-        takes = re.search(r"= ([\d.]+) mm of thread\n.* = ([\d.]+) mm below the fingerboard", why)
-        if heel and takes:
-            thread, bit = float(takes[1]), _size(heel[2])
-            yield "heel thread", thread
-            yield "heel tip", float(takes[2])
+        if heel:
+            neck, tip = self.plan["neck"], next(iter(self.pilots.values()))["screw"]["tip"]
+            yield "heel thread", tip
+            yield "heel tip", neck["high"] - neck["low"] - tip
             root, wide = (
                 self._stated("neck_screws", "root") or 0.0,
                 self._stated("neck_screws", "thread") or 0.0,
             )
             twentieths = round(20 * (float(heel[1]) - root) / (wide - root))  # the rule's shares are such
             yield "heel rule", root + twentieths / 20 * (wide - root)
-            yield "heel bit", bit
-            point = bit / 2 / tan(radians(59.0))
-            depth = min(thread + 1.5, thread + float(takes[2]) / 2 - point)
-            yield "heel depth", depth
-            yield "heel point", depth + point
 
     def _stated(self, *keys: str) -> float | None:
         """A length of the job, mm."""
@@ -411,6 +409,19 @@ class Truth:
         yield "mouth long", (2 * half / max(abs(k), 1e-9),)
         if hypot(i, j) > 0.5:
             yield "mouth wide", (2 * half,)
+
+    def _pilot(self, pilot: dict[str, Any]) -> Iterator[tuple[str, float]]:
+        """A pilot in the heel: along it is read from the heel's end, towards the nut."""
+        (x, y, z), (step,) = pilot["at"], pilot["steps"]
+        yield from self._place(x, y)
+        yield "along", self.pocket_end - x
+        yield "heel", self.pocket_end - x
+        yield "diameter", step["diameter"]
+        yield "bit", _size(step["bit"])
+        yield "depth", step["depth"]
+        point = step["diameter"] / 2 / tan(radians(59.0)) if "twist" in step["bit"] else step["depth_stop"]
+        yield "stop", step["depth"] + point if "twist" in step["bit"] else point
+        yield "left", self.plan["neck"]["high"] - z - step["depth_stop"]
 
     def _stops(self, bore: dict[str, Any]) -> Iterator[float]:
         """Travel to set, from the surface that plan.json says it is zeroed on: a wider bit's floor lies deeper."""

@@ -322,8 +322,8 @@ def test_a_hole_bored_with_another_bit_than_its_like_has_steps_of_its_own() -> N
     assert steps == [("counterbore-ferrules-2", 1), ("bore-ferrules-2", 2)]
     assert "bore-ferrules-2" in done_steps(after.operations, after.record)
     assert (
-        cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.features)[4:]
-        == cuts_of(next(each for each in before.cards if each.id == "bore-ferrules"), before.features)[5:]
+        cuts_of(next(each for each in after.cards if each.id == "bore-ferrules"), after.every_cut)[4:]
+        == cuts_of(next(each for each in before.cards if each.id == "bore-ferrules"), before.every_cut)[5:]
     )
 
 

@@ -177,11 +177,11 @@ NECK = (
     # 34 − 2 − 28.4.
     Mistake("neck screws too short", {"neck_screws.length": 34},
             "neck-screws.short", "stop", 3.6, 6.0),
-    # Heel with slip 0.1 and twice its film of 0.1: 56.5 wide at the end wall, 54.3 at the mouth 75 mm on. At 12 mm its
-    # half width is 28.25 − 1.1 × 12/75 = 28.074; less 25, square to its side, less half the thread of 4.2.
+    # The heel's bare wood: 56.2 wide at its end, 54.0 at the mouth 75 mm on. At 12 mm its half width is
+    # 28.1 − 1.1 × 12/75 = 27.924; less 25, square to its side, less half the thread of 4.2.
     Mistake("a neck screw in the heel's side",
             {"neck_screws.places": [[12, -19], [12, 25], [52, -17.5], [52, 17.5]]},
-            "neck-screws.near-side", "stop", (28.25 - 1.1 * 12 / 75 - 25) * cos(atan(1.1 / 75)) - 2.1, 2.0),
+            "neck-screws.near-side", "stop", (28.1 - 1.1 * 12 / 75 - 25) * cos(atan(1.1 / 75)) - 2.1, 2.0),
     Mistake("a pocket that does not open",
             {"neck.pocket_length": 50, "neck_screws.places": [[12, -19], [12, 19], [45, -17.5], [45, 17.5]]},
             "neck.pocket-closed", "stop", None, 0.0),

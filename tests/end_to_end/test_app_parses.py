@@ -79,7 +79,7 @@ def test_an_edit_reads_the_job_once(
     if drilled:
         before = plan(*parse_job(WITHOUT_TUNNELS))
         card = next(each for each in before.cards if each.id == "drill-string-holes")
-        cuts = [cut.plain for cut in cuts_of(card, before.features)]
+        cuts = [cut.plain for cut in cuts_of(card, before.every_cut)]
         store.tick(job, card.id, by="Ann", revision=1, features=cuts)
     counted.clear()
     _edit(app, store, job, "10.55 +/- 0.05")
@@ -96,7 +96,11 @@ def test_the_record_beside_the_text_is_the_record_in_it(store: Store) -> None:
     before = plan(*parse_job(WITHOUT_TUNNELS))
     for card in before.cards[:12]:
         store.tick(
-            job, card.id, by="Ann", revision=1, features=[cut.plain for cut in cuts_of(card, before.features)]
+            job,
+            card.id,
+            by="Ann",
+            revision=1,
+            features=[cut.plain for cut in cuts_of(card, before.every_cut)],
         )
     gate = next(card for card in before.cards if card.gate.value is not None)
     store.read(

@@ -209,7 +209,7 @@ def test_a_hole_that_a_step_has_got_since_takes_it_up_again_for_that_hole(
 def test_a_step_that_goes_by_another_name_since_is_done_as_it_was() -> None:
     plan_ = plan(*parse_job(WITHOUT_TUNNELS))
     card = next(each for each in plan_.cards if each.id == COVER_SCREWS)
-    cuts = tuple(each.plain for each in cuts_of(card, plan_.features))
+    cuts = tuple(each.plain for each in cuts_of(card, plan_.every_cut))
     tick = Tick("drill-cover", "test", datetime(2026, 1, 31, tzinfo=UTC), 1, cuts)
     since = plan(*parse_job(with_record(WITHOUT_TUNNELS, [tick], ())))
     assert done_steps(since.operations, since.record) == {COVER_SCREWS}

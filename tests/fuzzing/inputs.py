@@ -278,7 +278,7 @@ def _done_tables(random: Random, seen: Plan) -> list[Tree]:
     )
     made = []
     for card in chosen:
-        cuts = [cut.plain for cut in cuts_of(card, seen.features)]
+        cuts = [cut.plain for cut in cuts_of(card, seen.every_cut)]
         if random.random() < 0.2:
             cuts = random.sample(cuts, random.randint(0, len(cuts)))
         for cut in cuts:

@@ -144,7 +144,7 @@ def as_made(seen: Plan) -> dict[str, tuple[Any, ...]]:
         for cut in done.cuts:
             steps.setdefault(cut.id, set()).update(step.no for step in cut.steps)
     found: dict[str, tuple[Any, ...]] = {}
-    for feature in seen.features:
+    for feature in seen.every_cut:
         if feature.id in steps:
             bored = [
                 each for no, each in enumerate(getattr(feature, "steps", ()), 1) if no in steps[feature.id]
@@ -190,6 +190,7 @@ def check_figures(text: str, seen: Plan) -> int:
         "12th-fret": layout.twelfth,
         "board-end": document.fingerboard.end,
         "pocket-end": wall,
+        "heel-end": wall,
         "tail": layout.datum("tail").point.x,
     }
 
@@ -205,7 +206,8 @@ def check_figures(text: str, seen: Plan) -> int:
             if spot.mark is None:
                 same(spot.across.mm, y * layout.treble, f"{name} on its card")
                 for reading in spot.along:
-                    same(reading.mm, x - station[reading.datum.id], f"{name} on its card")
+                    towards = -1.0 if reading.datum.id == "heel-end" else 1.0
+                    same(reading.mm, towards * (x - station[reading.datum.id]), f"{name} on its card")
 
     for name, bore in bores.items():
         number = name.rpartition("-")[2]

@@ -13,7 +13,9 @@ def test_readings_lead_back_to_the_place(shipped_plan: Plan) -> None:
     assert len(places) > 20
     for place in places:
         for reading in place.along:
-            assert reading.datum.point.x + reading.mm == pytest.approx(place.at.x, abs=1e-9)
+            way = reading.datum.direction
+            assert way is not None
+            assert reading.datum.point.x + way.x * reading.mm == pytest.approx(place.at.x, abs=1e-9)
         assert place.across.mm * shipped_plan.layout.treble == pytest.approx(place.at.y, abs=1e-9)
 
 

@@ -85,7 +85,7 @@ def ticked(text: str, before: Plan, cards: set[str]) -> str:
             "Ann",
             datetime(2026, 11, 25, tzinfo=UTC),
             1,
-            tuple(cut.plain for cut in cuts_of(card, before.features)),
+            tuple(cut.plain for cut in cuts_of(card, before.every_cut)),
         )
         for card in before.cards
         if card.id in cards
@@ -140,19 +140,19 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
         after = plan(*parse_job(job))
     except JobError:
         assume(False)
-    now: dict[str, Any] = {feature.id: feature for feature in after.features}
+    now: dict[str, Any] = {feature.id: feature for feature in after.every_cut}
     for card in before.cards:
         if card.id not in cards:
             continue
-        for cut in cuts_of(card, before.features):
-            was: Any = next(feature for feature in before.features if feature.id == cut.id)
+        for cut in cuts_of(card, before.every_cut):
+            was: Any = next(feature for feature in before.every_cut if feature.id == cut.id)
             steps = tuple(step.no for step in cut.steps)
             assert shape(now[cut.id]) == shape(was)
             assert all(was.steps[no - 1] in now[cut.id].steps for no in steps)
     would = plan(*parse_job(without_record(job)))
     # A tunnel not drilled yet is looked for, or aimed where it is stated, among what is cut.
     wires = ("tunnel-", "ground-wire")
-    free = {feature.id for feature in would.features if not feature.id.startswith(wires)} - after.made
+    free = {feature.id for feature in would.every_cut if not feature.id.startswith(wires)} - after.made
     # What goes through the plate follows the holes that hold it, and what goes into a pocket the pocket as it was routed
     # (see test_as_built).
     listed = {change.feature for change in after.moved}
@@ -160,7 +160,7 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
         free = {name for name in free if not name.startswith(("bridge-screw", "string-hole", "ferrule-hole"))}
     if any(pocket.id in listed for pocket in after.features.pockets):
         free = set()
-    fresh = {feature.id: feature for feature in would.features}
+    fresh = {feature.id: feature for feature in would.every_cut}
     for name in free:
         assert shape(now[name]) == shape(fresh[name]), name
         assert getattr(now[name], "steps", ()) == getattr(fresh[name], "steps", ()), name
@@ -230,9 +230,9 @@ def test_an_unchanged_job_is_planned_as_before() -> None:
     for now, then in zip(after.cards, before.cards, strict=True):
         assert replace(now, do=(), gate=then.gate) == replace(then, do=())
         assert now.gate.value == (None if then.gate.value is None else pytest.approx(then.gate.value))
-    bare = [replace(feature, why=()) for feature in after.features]
-    assert bare == [replace(feature, why=()) for feature in before.features]
-    assert after.made == {feature.id for feature in before.features}
+    bare = [replace(feature, why=()) for feature in after.every_cut]
+    assert bare == [replace(feature, why=()) for feature in before.every_cut]
+    assert after.made == {feature.id for feature in before.every_cut}
 
 
 def test_what_would_have_moved_is_listed_with_was_and_now() -> None:
@@ -307,10 +307,10 @@ def test_a_cut_goes_through_the_store_and_the_file_unchanged() -> None:
     with tempfile.TemporaryDirectory() as folder, open_store(Path(folder) / "shop.db") as store:
         job = store.create(text, by="Ann").job_id
         for card in before.cards:
-            cuts = [cut.plain for cut in cuts_of(card, before.features)]
+            cuts = [cut.plain for cut in cuts_of(card, before.every_cut)]
             store.tick(job, card.id, by="Ann", revision=1, features=cuts)
         after = plan(*parse_job(store.export(job, with_record=True)))
-    assert [replace(f, why=()) for f in after.features] == [replace(f, why=()) for f in before.features]
+    assert [replace(f, why=()) for f in after.every_cut] == [replace(f, why=()) for f in before.every_cut]
 
 
 @given(at=st.tuples(*[st.floats(-2999, 2999)] * 3), depth=st.floats(0.1, 400))

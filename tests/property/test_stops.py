@@ -41,7 +41,7 @@ def ticked(made: Plan, *cards: str) -> list[Tick]:
             "K. Ostrow",
             AT,
             1,
-            tuple(cut.plain for cut in cuts_of(by_id[name], made.features)),
+            tuple(cut.plain for cut in cuts_of(by_id[name], made.every_cut)),
         )
         for name in cards
     ]

@@ -177,7 +177,9 @@ def call_done(
         return f"Step {card.no}, {card.title}, is done already.\n"
     called = card.id in {each.card for each in plan.record.done}
     made = made_by_now(card, plan.record)
-    cuts = as_measured((cut for cut in cuts_of(card, plan.features) if cut.id not in made), card.gate, answer)
+    cuts = as_measured(
+        (cut for cut in cuts_of(card, plan.every_cut) if cut.id not in made), card.gate, answer
+    )
     done = _done(card, (*cuts, *again), by, bare=not called)
     _kept(path, Record(done=done, readings=readings))
     stays = " What it cut stays where it was cut." if cuts else ""

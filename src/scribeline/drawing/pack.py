@@ -8,6 +8,7 @@ from concurrent.futures import Future
 from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.cards import begin_cards
 from scribeline.drawing.cuts import cut_sheet
+from scribeline.drawing.heel import heel_sheet
 from scribeline.drawing.sheets import begin_sheets
 from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
@@ -22,6 +23,7 @@ FILES = (
     "steps.pdf",
     "body.dxf",
     "body.svg",
+    "neck.dxf",
     "plan.json",
     "body.stl",
     "body.3mf",
@@ -53,7 +55,12 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     steps = cards()
     sheets = begin_sheets(plan, finished)
     cuts = cut_sheet(plan)
-    others = {"body.dxf": dxf.write(cuts), "body.svg": svg.write(cuts), "plan.json": as_json(plan).encode()}
+    others = {
+        "body.dxf": dxf.write(cuts),
+        "body.svg": svg.write(cuts),
+        "neck.dxf": dxf.write(heel_sheet(plan)),
+        "plan.json": as_json(plan).encode(),
+    }
     yield "templates.pdf", templates.result()
     yield "sheets.pdf", sheets.result()
     yield "steps.pdf", steps.result()

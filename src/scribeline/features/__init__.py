@@ -19,6 +19,7 @@ from scribeline.features.cuts import (
     rows_along,
     shared_role,
     slope_deg,
+    workpiece_of,
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
 from scribeline.features.holding import Hold, Holding, heel_lift, hold_of, holdings
@@ -49,6 +50,7 @@ from scribeline.features.string_holes import (
     string_bit,
     top_depth,
 )
+from scribeline.features.workpiece import Workpiece, body_piece, neck_piece
 
 __all__ = [
     "BENCH_SHARE",
@@ -82,12 +84,14 @@ __all__ = [
     "Screw",
     "Setting",
     "Step",
+    "Workpiece",
     "alike",
     "angle_from_face_deg",
     "arc_segments",
     "as_cut",
     "balloon",
     "bit_speed",
+    "body_piece",
     "bushing_hole",
     "choose_bit",
     "covers",
@@ -117,6 +121,7 @@ __all__ = [
     "most_wood",
     "name_features",
     "nearest_in_words",
+    "neck_piece",
     "pilot_rule",
     "point_length",
     "polygon",
@@ -134,4 +139,5 @@ __all__ = [
     "thinned",
     "top_depth",
     "wander",
+    "workpiece_of",
 ]

@@ -8,7 +8,7 @@ from math import asin, degrees, sqrt
 from typing import Literal, cast
 
 from scribeline.features.bits import Bit
-from scribeline.layout import Point3, Ring, cavity_words
+from scribeline.layout import Part, Point3, Ring, cavity_words
 
 Face = Literal["top", "back", "edge", "pocket"]
 """What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
@@ -27,6 +27,7 @@ Family = Literal[
     "jack",
     "jack-screw",
     "strap-button",
+    "heel-pilot",
 ]
 """What kind of hole a bore is: its id without its number, whatever the builder calls it."""
 
@@ -262,6 +263,11 @@ class Pocket:
 
 
 Feature = Bore | Pocket
+
+
+def workpiece_of(feature_id: str) -> Part:
+    """The workpiece that a cut is in, by its id."""
+    return "neck" if feature_id.startswith("heel-pilot-") else "body"
 
 
 def slope_deg(bore: Bore) -> float:

@@ -12,11 +12,11 @@ from math import acos, degrees, hypot, inf
 from typing import TYPE_CHECKING, Any, Literal
 
 from scribeline.features.bits import Bit
-from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step
+from scribeline.features.cuts import Bore, Feature, Pocket, Reason, Step, workpiece_of
 from scribeline.features.making import Features
 from scribeline.features.pockets import routed
 from scribeline.job import Cut, CutBit, CutStep, Done, Record, made_hole
-from scribeline.layout import Point3, Ring
+from scribeline.layout import Part, Point3, Ring
 from scribeline.lengths import in_unit, said
 
 if TYPE_CHECKING:
@@ -89,7 +89,7 @@ def _bit(kept: CutBit) -> Bit:
 
 
 def lock(
-    planned: Features, record: Record, wanted: Features | None = None
+    planned: Features, record: Record, wanted: Features | None = None, *, workpiece: Part = "body"
 ) -> tuple[Features, tuple[Moved, ...]]:
     """Put every cut that is made back where it was made, and list what would have moved.
 
@@ -101,11 +101,13 @@ def lock(
         planned: the cuts as they are planned round what is made.
         record: says what is made.
         wanted: the cuts as the job would have them if nothing were made; the planned ones when not given.
+        workpiece: whose cuts these are; what is made in another is none of its business.
     """
     cuts: dict[str, list[tuple[Done, Cut]]] = {}
     for each in record.done:
         for cut in each.cuts:
-            cuts.setdefault(cut.id, []).append((each, cut))
+            if workpiece_of(cut.id) == workpiece:
+                cuts.setdefault(cut.id, []).append((each, cut))
     if not cuts:
         return planned, ()
     by_id = {feature.id: feature for feature in planned}

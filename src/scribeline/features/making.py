@@ -33,6 +33,10 @@ class Features:
         yield from self.pockets
         yield from self.bores
 
+    def __add__(self, other: Features) -> Features:
+        """The cuts of both, such as those of several workpieces."""
+        return Features(self.bores + other.bores, self.pockets + other.pockets)
+
     def family(self, *names: Family) -> tuple[Bore, ...]:
         """The bores of these families, in order."""
         return tuple(bore for bore in self.bores if bore.family in names)

@@ -6,7 +6,7 @@ Places are from the nut and from the centreline towards the treble. A cut that i
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scribeline.features.bits import (
@@ -44,9 +44,24 @@ Place = tuple[Formula, Inputs, Formula, Inputs]
 
 
 def name_features(
-    found: Quantities, document: Document, record: Record, layout: Layout, features: Features
+    found: Quantities,
+    document: Document,
+    record: Record,
+    layout: Layout,
+    features: Features,
+    *,
+    heel_pilots: Iterable[Bore] = (),
 ) -> None:
-    """Name the numbers of every cut; those of the layout are named before."""
+    """Name the numbers of every cut; those of the layout are named before.
+
+    Args:
+        found: where the names go.
+        document: the job.
+        record: says what is made.
+        layout: where everything sits.
+        features: every cut of the body.
+        heel_pilots: what is drilled in the neck.
+    """
     steps = Steps(found, document, layout, features)
     namer = _Namer(found, document, record, layout, steps)
     steps.bits()
@@ -57,6 +72,8 @@ def name_features(
         namer.bore(bore)
     steps.meeting()
     steps.heel()
+    for bore in heel_pilots:
+        namer.heel_pilot(bore)
 
 
 @dataclass(frozen=True)
@@ -183,6 +200,26 @@ class _Namer:
             self.found.give(
                 f"{bore.id}.angle", angle, unit="°", what=f"{words}: angle from the surface", source=how
             )
+        cut = self.record.made_steps
+        for no, step in enumerate(bore.steps, start=1):
+            self.steps.step(bore, no, step, made=(bore.id, no) in cut)
+
+    def heel_pilot(self, bore: Bore) -> None:
+        """Name a pilot in the heel: it goes on from the body's hole of its number."""
+        made, hole = bore.id in self.record.made_cuts, f"neck-screw-{bore.number}"
+        if made or f"{hole}.x" not in self.found:
+            self._given_place(bore, MADE)
+        else:
+            for part, what in (("x", "the nut to"), ("across", "the centreline to the treble to")):
+                self.found.work(
+                    f"{bore.id}.{part}",
+                    same,
+                    {"of": f"{hole}.{part}"},
+                    what=f"{what} heel pilot {bore.number}",
+                )
+        inputs: Inputs = {"x": "pocket-end", "datum": f"{bore.id}.x"}
+        what = f"the heel's end to heel pilot {bore.number}, towards the nut"
+        self.found.work(f"{bore.id}.from-heel-end", beyond, inputs, what=what)
         cut = self.record.made_steps
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)

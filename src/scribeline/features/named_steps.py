@@ -222,8 +222,9 @@ class Steps:
                     {"size": size, "film": film},
                     "the finish narrows a sprayed hole by twice its thickness",
                 )
-            case "control":
-                return same, {"of": f"controls[{number}].hole"}, "as stated"
+            case "control" | "heel-pilot":
+                key = f"controls[{number}].hole" if bore.family == "control" else "heel.pilot"
+                return same, {"of": key}, "as stated" if bore.family == "control" else BENCH_SOURCE
             case "jack":
                 key = "jack.recess_diameter" if no < len(bore.steps) else "jack.diameter"
                 return same, {"of": key}, "as stated"
@@ -312,6 +313,8 @@ class Steps:
     def _depth_way(self, bore: Bore, no: int, step: Step) -> Way | None:
         if step.bit.kind == "countersink":
             return same, {"of": 0.0}, "a cone begins at the face"
+        if bore.family == "heel-pilot":
+            return same, {"of": "heel.pilot-depth"}, BENCH_SOURCE
         screwed = self._screwed(bore)
         if screwed is not None:
             tip = f"{bore.id}.screw-tip"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
-from scribeline.features.cuts import UP, Bore, Pocket, Reason, Step
+from scribeline.features.cuts import UP, Bore, Pocket, Reason, Screw, Step
 from scribeline.features.passing import BREAK_OUT, floor_z, past_the_wall, surface
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, PilotRule, pilot_rule
 from scribeline.job import Document, NeckScrews
@@ -129,7 +129,39 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
             steps=(*cup, Step(bit.diameter, past_the_wall(through, BREAK_OUT), bit)),
             meets=frozenset({pocket.id}),
             through=True,
-            why=(*_clearance_why(screws, bit, through), *_heel_why(document)),
+            why=_clearance_why(screws, bit, through),
+        )
+
+
+def heel_pilots(document: Document, clearance: Iterable[Bore], underside: float) -> Iterator[Bore]:
+    """The screws' pilots in the heel, straight on from the body's clearance holes; none where no thread gets into the heel.
+
+    Args:
+        document: says what screws they are for.
+        clearance: the holes in the body, those that are drilled as they were drilled.
+        underside: height of the heel's underside, which lies on the neck pocket's floor, mm.
+    """
+    screws, heel = document.neck_screws, heel_screw(document)
+    if screws is None or heel is None or heel.pilot_depth <= 0:
+        return
+    for hole in clearance:
+        yield Bore(
+            id=f"heel-pilot-{hole.number}",
+            role="heel pilot",
+            group="heel pilots",
+            face="back",
+            at=hole.along((underside - hole.at.z) / hole.axis.z),
+            axis=hole.axis,
+            steps=(Step(heel.bit.diameter, heel.pilot_depth, heel.bit),),
+            why=_heel_why(document),
+            screw=Screw(
+                screws.thread.mm,
+                screws.root.mm,
+                screws.length.mm,
+                screws.under_head + heel.body,
+                "neck_screws.length",
+                screws.lengths_owned,
+            ),
         )
 
 

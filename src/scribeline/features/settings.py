@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from scribeline.features.cuts import Bore, Pocket
+from scribeline.features.cuts import Bore, Pocket, workpiece_of
 from scribeline.features.making import Features
 from scribeline.features.passing import covers, floor_z
 from scribeline.layout import Layout, Point
@@ -22,6 +22,9 @@ _BY_HAND = frozenset({"jack", "jack-screw", "strap-button", "tunnel", "ground-wi
 """Families that no drill press reaches: the body's edge, a pocket's wall, a slope of its own."""
 
 _SURFACES = {"top": "the top", "back": "the back", "edge": "the edge", "pocket": "the wall"}
+
+
+HEEL_UNDERSIDE = "the heel's underside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,7 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
     """
     before, by_hand = cut_before(bore, no), bore.family in _BY_HAND
     floor, below = floor_under_mark(layout, bore, pockets)
-    surface = _SURFACES[bore.face] if floor is None else f"the floor of the {floor.in_words}"
+    surface = _surface(bore) if floor is None else f"the floor of the {floor.in_words}"
     in_recess = by_hand and before is not None
     if by_hand and before is not None:
         surface, below = "the floor of the counterbore", bore.steps[before].depth
@@ -84,8 +87,15 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
         beside=not by_hand and before is not None,
         surface=surface,
         below=below,
-        level=floor is not None or bore.face not in {"top", "back"} or layout.body.is_level(bore.face),
+        level=floor is not None
+        or bore.face not in {"top", "back"}
+        or workpiece_of(bore.id) == "neck"
+        or layout.body.is_level(bore.face),
     )
+
+
+def _surface(bore: Bore) -> str:
+    return HEEL_UNDERSIDE if workpiece_of(bore.id) == "neck" else _SURFACES[bore.face]
 
 
 def travel(reach: float, below: float) -> float:
@@ -112,7 +122,11 @@ def floor_under_mark(layout: Layout, bore: Bore, pockets: Iterable[Pocket]) -> t
     """
     found: tuple[Pocket | None, float] = (None, 0.0)
     for pocket in pockets:
-        if pocket.face != bore.face or not covers(pocket, Point(bore.at.x, bore.at.y)):
+        if (
+            workpiece_of(bore.id) == "neck"
+            or pocket.face != bore.face
+            or not covers(pocket, Point(bore.at.x, bore.at.y))
+        ):
             continue
         below = (floor_z(layout, pocket) - bore.at.z) / bore.axis.z
         if below > found[1] - _SAME_LEVEL:

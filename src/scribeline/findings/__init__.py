@@ -79,6 +79,8 @@ RULES: tuple[Rule, ...] = (
     edge.rounded_rims,
     neck.heel_engagement,
     neck.heel_sides,
+    neck.between_pilots,
+    neck.under_the_board,
     neck.clearance_holes,
     controls.over_their_cavity,
     controls.beside_each_other,

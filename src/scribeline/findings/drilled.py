@@ -33,7 +33,7 @@ def would_move(facts: Facts) -> Iterator[Finding]:
         changes.setdefault(change.feature, []).append(change)
     if not changes:
         return
-    by_id = {feature.id: feature for feature in facts.features}
+    by_id = {feature.id: feature for feature in facts.every_cut}
     wrong = _no_longer_fits(facts)
     rows: dict[tuple[bool, object], list[str]] = {}
     for name in changes:
@@ -77,7 +77,7 @@ def _no_longer_fits(facts: Facts) -> dict[str, _Clash]:
             if finding.severity == "stop":
                 for name in finding.features:
                     found.setdefault(name, _Clash(finding.message, finding.features))
-    by_id = {feature.id: feature for feature in facts.features}
+    by_id = {feature.id: feature for feature in facts.every_cut}
     apart = {frozenset((web.a, web.b)): web.mm for web in facts.webs}
     for name in {change.feature for change in facts.moved}:
         for other in sorted(by_id[name].meets & by_id.keys()):
@@ -90,7 +90,7 @@ def _no_longer_fits(facts: Facts) -> dict[str, _Clash]:
 def measured_far_off(facts: Facts) -> Iterator[Finding]:
     """Was a made hole measured so far from its place that it may be another one?"""
     limit = facts.limit(MEASURED_OFF)
-    by_id = {feature.id: feature for feature in facts.features}
+    by_id = {feature.id: feature for feature in facts.every_cut}
     for name, (cut, read) in _measured(facts).items():
         assert cut.at is not None
         off = dist(read, cut.at[:2])

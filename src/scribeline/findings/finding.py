@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from scribeline.features import Family, Features, Moved
+from scribeline.features import Bore, Family, Feature, Features, Moved, Workpiece
 from scribeline.job import Document, Override, Record, feature_id
 from scribeline.layout import HEEL, NECK_POCKET, Layout
 from scribeline.lengths import Try
@@ -104,8 +104,19 @@ class Facts:
     """The operations, and the wood as it is at each, which is worked out once a rule asks for it."""
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
+    neck: Workpiece | None = None
     longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
+
+    @property
+    def heel_pilots(self) -> tuple[Bore, ...]:
+        """What is drilled in the neck's heel."""
+        return () if self.neck is None else self.neck.features.bores
+
+    @property
+    def every_cut(self) -> tuple[Feature, ...]:
+        """The cuts of every workpiece."""
+        return (*self.features, *self.heel_pilots)
 
     @property
     def by_the_bridge(self) -> tuple[str, ...] | None:

@@ -26,7 +26,7 @@ from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import Document
 from scribeline.layout import Point
 from scribeline.lengths import no_less, no_more, put, put_number, said
-from scribeline.tables import BIT_LENGTH_SOURCE, bit_length
+from scribeline.tables import BIT_LENGTH_SOURCE, Timber, bit_length
 
 MEETING = Limit.of("bores_meeting")
 
@@ -45,7 +45,7 @@ LOOSEST_LIP = Limit.of("lip_loose")
 def pilots(facts: Facts) -> Iterator[Finding]:
     """Is the pilot right for the screw, the timber and the bits owned?"""
     groups: dict[tuple[object, Step], list[Bore]] = {}
-    for bore in facts.features.bores:
+    for bore in (*facts.features.bores, *facts.heel_pilots):
         if bore.screw is not None:
             groups.setdefault((bore.row, bore.deepest), []).append(bore)
     for bores in groups.values():
@@ -55,11 +55,7 @@ def pilots(facts: Facts) -> Iterator[Finding]:
 def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
     first = bores[0]
     screw, bridge = first.own_screw, first.family == "bridge-screw"
-    wood = (
-        facts.document.body.timber
-        if bridge
-        else facts.layout.timber_at(Point(first.at.x, first.at.y), first.at.z)
-    )
+    wood = _timber_of(facts, first)
     rule = pilot_rule(thread=screw.thread, root=screw.root, timber=wood)
     ids, bit = tuple(bore.id for bore in bores), first.deepest.bit
     whose = "" if bridge else f" of the {first.group}"
@@ -109,10 +105,19 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
         )
 
 
+def _timber_of(facts: Facts, pilot: Bore) -> Timber:
+    """What a pilot is drilled in; the bridge's are reckoned with the body's own timber."""
+    if pilot.family == "heel-pilot" and facts.neck is not None:
+        return facts.neck.timber
+    if pilot.family == "bridge-screw":
+        return facts.document.body.timber
+    return facts.layout.timber_at(Point(pilot.at.x, pilot.at.y), pilot.at.z)
+
+
 def missing_bits(facts: Facts) -> Iterator[Finding]:
     """Is every bit the plan asks for in the box?"""
     wanted: dict[Bit, list[str]] = {}
-    for bore in facts.features.bores:
+    for bore in (*facts.features.bores, *facts.heel_pilots):
         for step in bore.steps:
             if not step.bit.owned:
                 wanted.setdefault(step.bit, []).append(bore.id)

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import combinations
+from math import hypot
 
 from scribeline.features import heel_screw, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
-from scribeline.layout import HEEL, NECK_POCKET
+from scribeline.layout import HEEL
 from scribeline.lengths import between, no_less, said, spot
 
 TIP = Limit.of("neck_tip")
 THREAD = Limit.of("neck_thread")
 SIDE = Limit.of("neck_side")
 FREE = Limit.of("screw_clearance")
+BETWEEN = Limit.of("bore_web")
 
 
 def heel_engagement(facts: Facts) -> Iterator[Finding]:
@@ -89,13 +92,15 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
     """Do the neck's screws go into the heel, clear of its sides?"""
     import shapely
 
-    screws = facts.document.neck_screws
-    pocket = next((p for p in facts.features.pockets if p.role == NECK_POCKET), None)
-    if screws is None or pocket is None:
+    screws, neck = facts.document.neck_screws, facts.neck
+    if screws is None or neck is None:
         return
-    limit, heel = facts.limit(SIDE), polygon(pocket.outline)
+    limit, heel = facts.limit(SIDE), polygon(neck.outline)
+    pilots = {pilot.number: pilot for pilot in facts.heel_pilots}
     for bore in facts.features.family("neck-screw"):
-        spot = shapely.Point(bore.at.x, bore.at.y)
+        number = bore.number
+        at = pilots.get(number, bore).at
+        spot = shapely.Point(at.x, at.y)
         inside = heel.covers(spot)
         left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.thread.mm / 2
         if severity := limit.severity(left):
@@ -113,6 +118,50 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 cure=f"move it {no_less(limit.caution - left)} inwards (neck_screws.places, from the pocket's end wall and "
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,
+            )
+
+
+def between_pilots(facts: Facts) -> Iterator[Finding]:
+    """Does wood enough remain between the pilots in the heel?"""
+    limit = facts.limit(BETWEEN)
+    for a, b in combinations(facts.heel_pilots, 2):
+        web = hypot(a.at.x - b.at.x, a.at.y - b.at.y) - (a.widest + b.widest) / 2
+        if severity := limit.severity(web):
+            yield Finding(
+                code="heel-pilots.thin-web",
+                severity=severity,
+                held_to=limit.level_id(severity),
+                features=(a.id, b.id),
+                concerns=(a.id, b.id, f"neck-screw-{a.number}", f"neck-screw-{b.number}", HEEL),
+                value=web,
+                limit=limit.threshold(severity),
+                message=f"only {said(web)} of wood remains between heel pilots {a.number} and {b.number}"
+                if web > 0
+                else f"heel pilots {a.number} and {b.number} run into each other",
+                cure=f"move the two screws {no_less(limit.caution - web)} apart (neck_screws.places)",
+                source=limit.source,
+            )
+
+
+def under_the_board(facts: Facts) -> Iterator[Finding]:
+    """Does every pilot in the heel end below the fingerboard's glue line?"""
+    heel, neck = heel_screw(facts.document), facts.neck
+    # Where the screws themselves go into the board, that is told instead.
+    if heel is None or neck is None or heel.to_board <= 0:
+        return
+    for pilot in facts.heel_pilots:
+        left = neck.beyond(pilot)
+        if left <= 0:
+            yield Finding(
+                code="heel-pilots.into-board",
+                severity="stop",
+                features=(pilot.id,),
+                concerns=(pilot.id, HEEL),
+                value=left,
+                limit=0.0,
+                message=f"the bit's point of heel pilot {pilot.number} goes {said(-left)} past the fingerboard's glue line",
+                cure="plug the pilot with a glued dowel and drill it anew to its depth; look for the point's mark in the board",
+                source=GEOMETRY,
             )
 
 

@@ -22,6 +22,8 @@ DatumId = Literal[
     "12th-fret",
     "board-end",
     "pocket-end",
+    "heel-end",
+    "neck-centreline",
     "tail",
     "plate-front",
     "centreline",
@@ -31,6 +33,7 @@ DatumId = Literal[
     "pocket-corner-bass",
 ]
 
+_NUT_WARDS = Point3(-1.0, 0.0, 0.0)
 _TAIL_WARDS, _UP = Point3(1.0, 0.0, 0.0), Point3(0.0, 0.0, 1.0)
 _DOWN = Point3(0.0, 0.0, -1.0)
 _TREBLE_WARDS = Point3(0.0, 1.0, 0.0)
@@ -124,6 +127,23 @@ def find_datums(
             "body",
             made_by=wall,
             covered_by="neck",
+        ),
+        Datum(
+            "heel-end",
+            "heel end",
+            "the heel's end",
+            Point3(pocket_end, 0.0, 0.0),
+            _NUT_WARDS,
+            "neck",
+            covered_by="body",
+        ),
+        Datum(
+            "neck-centreline",
+            "centreline",
+            "the neck's centreline",
+            Point3(0.0, 0.0, 0.0),
+            _TREBLE_WARDS,
+            "neck",
         ),
         Datum("centreline", "centreline", "the centreline", Point3(0.0, 0.0, 0.0), _TREBLE_WARDS, "body"),
         Datum("top", "top", "the top", Point3(0.0, 0.0, 0.0), _DOWN, "body"),

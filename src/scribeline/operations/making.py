@@ -53,6 +53,8 @@ def operations(
     features: Features,
     tunnels: Sequence[Tunnel] = (),
     record: Record = EMPTY,
+    *,
+    pilots: Sequence[Bore] = (),
 ) -> tuple[Operation, ...]:
     """Everything there is to do, numbered in an order that meets every need.
 
@@ -62,8 +64,10 @@ def operations(
         features: every cut.
         tunnels: the wire holes asked for; those without a way are left out.
         record: says what is made already.
+        pilots: what is drilled in the neck's heel.
     """
-    every = {each.id: each for each in _Making(document, layout, features, tunnels, record).every()}
+    making = _Making(document, layout, features, tunnels, record, pilots)
+    every = {each.id: each for each in making.every()}
     waits = direct(needs(layout, features, tuple(every.values())))
     order = in_order([(each.id, each.face) for each in every.values()], waits)
     return tuple(
@@ -81,6 +85,7 @@ class _Making:
     features: Features
     tunnels: Sequence[Tunnel]
     record: Record
+    pilots: Sequence[Bore]
 
     def every(self) -> Iterator[Operation]:
         """Every operation; of those that are free the earlier here comes first."""
@@ -94,7 +99,7 @@ class _Making:
         yield from self._routed()
         yield Operation("fit-neck", "fit neck", "bench")
         if heel_screw(self.document) is not None:
-            yield Operation(HEEL, "drill heel", "drill press", workpiece="neck", shape=HEEL)
+            yield self._in_the_heel()
         yield from self._shaped()
         if not self.layout.body.is_plain or self.document.neck.joint == "set":
             yield Operation("refit-neck", "refit neck", "bench")
@@ -105,6 +110,22 @@ class _Making:
         for family in _AT_THE_EDGE:
             yield from self._drilled(groups, family)
         yield from self._last()
+
+    def _in_the_heel(self) -> Operation:
+        """The pilots of the neck's screws; where no screw gets so far there is nothing to drill for them."""
+        bare = Operation(HEEL, "drill heel", "drill press", workpiece="neck", shape=HEEL)
+        if not self.pilots:
+            return bare
+        first = next_of(self.record, self.pilots)
+        return replace(
+            bare,
+            cuts=tuple(Cutting(pilot.id, 1) for pilot in self.pilots),
+            family=first.family,
+            bit=first.deepest.bit,
+            depth=first.deepest.depth,
+            setting=setting_of(self.layout, first, 0, ()),
+            rpm=bit_speed(first.deepest.bit, self.layout),
+        )
 
     def _routed(self) -> Iterator[Operation]:
         for pocket in self.features.pockets:

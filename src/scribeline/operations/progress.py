@@ -78,7 +78,7 @@ class Progress:
             name: {name, *(each.id for each in others)} for name, others in neighbours(self.features).items()
         }
         found: dict[tuple[str, int], Under] = {}
-        for operation in self.operations:
+        for operation in (each for each in self.operations if each.workpiece == "body"):
             made = tuple(self.before(operation)) if operation.cuts else ()
             then = self.layout(operation)
             for cut in operation.cuts:

@@ -44,7 +44,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
     def of(*kinds: Kind) -> list[Operation]:
         return [each for each in every if each.kind in kinds]
 
-    cuts = [each for each in every if each.cuts]
+    cuts = [each for each in every if each.cuts and each.workpiece == "body"]
     routed, drilled = of("rout"), [each for each in cuts if each.kind != "rout"]
     ids = {pocket.id for pocket in features.pockets if pocket.role == NECK_POCKET}
     pocket = [each for each in routed if ids.intersection(each.features)]

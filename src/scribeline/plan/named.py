@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from scribeline.features import Feature, balloon, name_features
+from scribeline.features import Feature, balloon, name_features, workpiece_of
 from scribeline.findings import Finding, name_findings
 from scribeline.layout import StringPath, name_layout
 from scribeline.lengths import in_unit, said
@@ -24,7 +24,14 @@ def quantities(plan: Plan) -> Quantities:
     """Every number of a plan that a person can measure, set or ask about, each worked out when it is asked for."""
     found = Quantities()
     name_layout(found, plan.job, plan.record, plan.layout)
-    name_features(found, plan.job.document, plan.record, plan.layout, plan.features)
+    name_features(
+        found,
+        plan.job.document,
+        plan.record,
+        plan.layout,
+        plan.features,
+        heel_pilots=plan.neck.features.bores,
+    )
     # The wood under a cut is that of the moment it is made, worked out for it if nobody has asked before.
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, lambda: plan.progress.under))
     name_findings(found, plan.findings)
@@ -101,7 +108,7 @@ def nearest(plan: Plan, asked: str, known: Quantities | None = None, *, count: i
 
 
 def _things(plan: Plan) -> Iterator[str]:
-    for feature in plan.features:
+    for feature in plan.every_cut:
         yield feature.id
         yield balloon(feature.id)
     yield from (f"string-{string.no}" for string in plan.layout.strings)
@@ -129,7 +136,9 @@ _Way = Callable[[Plan, Quantities, str], Explained | None]
 
 def cut_called(plan: Plan, name: str) -> Feature | None:
     """The cut with this number or id, in either case of letters."""
-    return next((each for each in plan.features if name in {each.id.lower(), balloon(each.id).lower()}), None)
+    return next(
+        (each for each in plan.every_cut if name in {each.id.lower(), balloon(each.id).lower()}), None
+    )
 
 
 def _cut(plan: Plan, found: Quantities, name: str) -> Explained | None:
@@ -138,7 +147,8 @@ def _cut(plan: Plan, found: Quantities, name: str) -> Explained | None:
         return None
     reasons = tuple((reason.text, reason.source) for reason in feature.why)
     concerned = tuple(finding for finding in plan.findings if feature.id in finding.features)
-    title = f"{balloon(feature.id)} {feature.role}, from the {feature.face}"
+    where = "heel's underside" if workpiece_of(feature.id) == "neck" else feature.face
+    title = f"{balloon(feature.id)} {feature.role}, from the {where}"
     return Explained(
         feature.id, title, "cut", found.under(feature.id), (*reasons, *_nearby(plan, feature)), concerned
     )

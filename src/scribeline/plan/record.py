@@ -45,7 +45,8 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
     step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
-    body is carved to. `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
+    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots.
+    `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
     `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
     says which drilled holes hold it and how far each lies off the plate's own. `made` lists the cuts that are made
     already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has
@@ -79,6 +80,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         "pockets": [
             {**_pocket(plan, pocket), "floor": plan.floors[pocket.id]} for pocket in plan.features.pockets
         ],
+        "neck": _neck(plan),
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
@@ -259,6 +261,18 @@ def _bridge(plan: Plan) -> dict[str, Any]:
     }
 
 
+def _neck(plan: Plan) -> dict[str, Any]:
+    """The neck as a workpiece: its heel's outline and what is drilled in it; `floor` is the wood left to the glue line."""
+    neck = plan.neck
+    return {
+        "outline": neck.outline,
+        "low": neck.low,
+        "high": neck.high,
+        "timber": neck.timber.key,
+        "bores": [{**_bore(plan, bore), "floor": neck.beyond(bore)} for bore in neck.features.bores],
+    }
+
+
 def _bore(plan: Plan, bore: Bore) -> dict[str, Any]:
     return {
         "id": bore.id,
@@ -378,7 +392,7 @@ def _gate(gate: Gate) -> dict[str, Any]:
 def _operations(plan: Plan) -> Iterator[dict[str, Any]]:
     """Those that cut."""
     number = {each.id: each.no for each in plan.operations}
-    by_id: dict[str, Feature] = {feature.id: feature for feature in plan.features}
+    by_id: dict[str, Feature] = {feature.id: feature for feature in plan.every_cut}
     for work in plan.operations:
         if work.cuts:
             after = sorted(number[need.first] for need in work.after)

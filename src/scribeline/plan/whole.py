@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from scribeline.features import Features, Moved, lock, make_features
+from scribeline.features import Features, Moved, Workpiece, body_piece, lock, make_features, neck_piece
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
-from scribeline.job import EMPTY, Job, Record
+from scribeline.job import EMPTY, Document, Job, Record
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.lengths import JobUnit
 from scribeline.operations import Operation, Progress, operations
@@ -28,7 +28,7 @@ class Plan:
         job: what it was worked out from.
         record: what was done and read at the bench by then.
         layout: where everything sits.
-        features: every cut; those made already as they were made.
+        features: every cut of the body; those made already as they were made.
         webs: the wood between cuts.
         outside: the wood to the outside.
         measurables: numbers a person can check at the bench.
@@ -38,6 +38,7 @@ class Plan:
         tunnels: the tunnels asked for, each with its way or why it has none.
         progress: the order of work as operations, and the wood as it is when each one's turn comes.
         stopped: the stops that keep a step from being begun, by the step's id.
+        neck: the neck as a workpiece of its own, with what is cut in it.
         forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
 
@@ -51,10 +52,21 @@ class Plan:
     findings: tuple[Finding, ...]
     cards: tuple[Card, ...]
     progress: Progress
+    neck: Workpiece
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
     stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     forbidding: tuple[Finding, ...] = ()
+
+    @property
+    def body(self) -> Workpiece:
+        """The body as a workpiece."""
+        return body_piece(self.job.document, self.layout, self.features)
+
+    @property
+    def every_cut(self) -> Features:
+        """The cuts of every workpiece."""
+        return self.features + self.neck.features
 
     @property
     def unit(self) -> JobUnit:
@@ -102,17 +114,21 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     """
     layout = lay_out(job, record)
     features, moved, tunnels = _cuts(job, record, layout, look)
+    neck, moved_in_neck = _neck(job.document, record, layout, features)
+    moved += moved_in_neck
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     document = job.document
-    work = operations(document, layout, features, tunnels, record)
+    work = operations(document, layout, features, tunnels, record, pilots=neck.features.bores)
     progress = Progress(record, layout, features, work)
-    found = find(Facts(document, record, layout, features, webs, outside, progress, moved, tunnels))
-    cards = make_cards(document, progress, checks, tunnels)
+    found = find(
+        Facts(document, record, layout, features, webs, outside, progress, moved, tunnels, neck=neck)
+    )
+    cards = make_cards(document, progress, checks, tunnels, neck)
     gates = (in_job_unit(each, document.units) for each in reopened(record, cards))
     findings = overridden(stops_first((*gates, *found)), record.overrides)
-    stopped = Stopped(record, features, cards, findings)
+    stopped = Stopped(record, features + neck.features, cards, findings)
     cards = stopped.told_on(cards)
     return Plan(
         job,
@@ -125,6 +141,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         findings,
         cards,
         progress,
+        neck,
         moved,
         tunnels,
         stopped.by_card(),
@@ -143,6 +160,18 @@ def _cuts(
     tunnels = find_tunnels(document, layout, held, wanted, look)
     features, moved = lock(with_tunnels(planned, tunnels), record, with_tunnels(wanted.features, tunnels))
     return features, moved, tunnels
+
+
+def _neck(
+    document: Document, record: Record, layout: Layout, features: Features
+) -> tuple[Workpiece, tuple[Moved, ...]]:
+    """The neck as a workpiece, what is drilled in it as it was drilled.
+
+    Its pilots are meant to go on from the body's holes as these are, wherever the job would have them.
+    """
+    neck = neck_piece(document, layout, features)
+    held, moved = lock(neck.features, record, workpiece="neck")
+    return replace(neck, features=held), moved
 
 
 def _wanted(job: Job) -> Wanted:

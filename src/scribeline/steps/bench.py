@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from scribeline.features import Bore, Features, Step, balloon
+from scribeline.features import Bore, Features, Step, Workpiece, balloon, workpiece_of
 from scribeline.job import Document, Record
-from scribeline.layout import BridgePlace, Layout, Measurable, Point3
+from scribeline.layout import BridgePlace, DatumId, Layout, Measurable, Point3
 from scribeline.operations import Operation
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps.card import Card, Gate, Place
@@ -23,6 +23,7 @@ class Bench:
     features: Features
     measurables: dict[str, Measurable]
     tunnels: tuple[Tunnel, ...] = ()
+    neck: Workpiece | None = None
 
     def gate(self, name: str) -> Gate:
         """A gate on one of the layout's measurables."""
@@ -38,7 +39,8 @@ class Bench:
     def bores(self, work: Operation) -> tuple[Bore, ...]:
         """The holes that an operation works at."""
         own = set(work.features)
-        return tuple(bore for bore in self.features.bores if bore.id in own)
+        neck = () if self.neck is None else self.neck.features.bores
+        return tuple(bore for bore in (*self.features.bores, *neck) if bore.id in own)
 
     def step(self, work: Operation) -> Step:
         """The diameter of its holes that an operation cuts."""
@@ -55,7 +57,8 @@ Teller = Callable[[Bench, Operation], Card]
 
 def place_of(layout: Layout, feature: str, number: str, at: Point3) -> Place:
     """Where something is, as read from the centreline; along the instrument it is read once the order of work is known."""
-    return Place(feature, number, at, layout.datum("centreline").along(at))
+    line: DatumId = "neck-centreline" if workpiece_of(feature) == "neck" else "centreline"
+    return Place(feature, number, at, layout.datum(line).along(at))
 
 
 def within(ask: str, value: float, tolerance: float) -> Gate:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from scribeline.features import Family
+from scribeline.features import Family, Workpiece
 from scribeline.job import Document
 from scribeline.layout import Measurable
 from scribeline.lengths import JobUnit, in_unit
@@ -38,6 +38,7 @@ HOLES: Mapping[Family, Teller] = {
     **bridge_cards.HOLES,
     **tunnel_cards.HOLES,
     **hole_cards.HOLES,
+    **neck_cards.HOLES,
     **edge_cards.HOLES,
 }
 
@@ -47,6 +48,7 @@ def make_cards(
     progress: Progress,
     measurables: tuple[Measurable, ...],
     tunnels: tuple[Tunnel, ...] = (),
+    neck: Workpiece | None = None,
 ) -> tuple[Card, ...]:
     """The step cards of the operations, in their order.
 
@@ -55,9 +57,10 @@ def make_cards(
         progress: the operations, and what they are made from.
         measurables: what the layout gives to be read at gates.
         tunnels: the wire holes asked for.
+        neck: the neck, with what is drilled in it.
     """
     known = {each.id: each for each in measurables}
-    bench = Bench(document, progress.record, progress.finished, progress.features, known, tunnels)
+    bench = Bench(document, progress.record, progress.finished, progress.features, known, tunnels, neck)
     first = cleared(progress.operations, progress.finished, glued=document.neck.joint == "set")
     return tuple(
         _in_unit(_told(bench, each).read_by(datums), lines, document.units)

@@ -19,7 +19,12 @@ NECK_OVER_THE_END = (
 PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
 
-_MEASURED_FROM: tuple[tuple[DatumId, ...], ...] = (("12th-fret", "board-end"), ("pocket-end",), ("tail",))
+_MEASURED_FROM: tuple[tuple[DatumId, ...], ...] = (
+    ("heel-end",),
+    ("12th-fret", "board-end"),
+    ("pocket-end",),
+    ("tail",),
+)
 """Datums along the instrument, the best first; those that go together check each other."""
 
 
@@ -63,5 +68,7 @@ def cleared(
         fast = fast or (glued and each.kind == "refit neck")
         plate = plate or each.kind == "fix bridge"
         fitted: tuple[Part, ...] = ("body", "neck") if neck else ("body",)
+        if each.workpiece == "neck":
+            fitted = ("neck",)
         yield tuple(first), _datums(layout, fitted, cut)
         cut.update(each.features)

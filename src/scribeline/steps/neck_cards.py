@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scribeline.features import heel_screw
+from scribeline.features import Family, heel_screw
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
@@ -52,8 +52,11 @@ def _heel(bench: Bench, work: Operation) -> Card:
     assert heel is not None
     do = (
         "With the heel clamped in its place, mark it through the body's holes with a punch that fits them. Take it off.",
-        f"In the heel, not the body: {heel.bit.in_words}, {said(heel.pilot_depth, 1)} at full diameter, its point at "
-        f"{said(heel.pilot_depth + heel.bit.point, 1)}. Tape the bit there.",
+        *(
+            ("Lay the neck on its frets on soft packing, the heel's underside up and level.",)
+            if work.cuts
+            else ()
+        ),
         f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
         f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
         "Try one screw in scrap of the neck's timber. Then wax the screws and drive them by hand, crosswise.",
@@ -61,7 +64,11 @@ def _heel(bench: Bench, work: Operation) -> Card:
     gate = Gate(
         "the heel is drawn tight to the pocket's floor, and the threads from nut to saddle lie as before"
     )
-    return Card.of(work, "Drill the heel's pilots and screw the neck on", do, gate, usual(work, DUST))
+    cautions = tuple(each.replace("the body", "the neck") for each in usual(work, DUST))
+    places = bench.places(bench.bores(work))
+    return Card.of(work, "Drill the heel's pilots and screw the neck on", do, gate, cautions, *places)
 
+
+HOLES: Mapping[Family, Teller] = {"heel-pilot": _heel}
 
 KINDS: Mapping[Kind, Teller] = {"fit neck": _fit, "refit neck": _refit, "drill heel": _heel}

@@ -421,7 +421,7 @@ def tick(request: Request, job_id: JobId, card: CardId, done: TickIn) -> TickOut
             told = "; ".join(f"{stop.message} ({stop.code})" for stop in stops)
             raise HTTPException(422, f"DO NOT CUT: {told}")
     store, step = shop_of(request).store, _card(planned, card)
-    cuts = as_measured(cuts_of(step, planned.features), step.gate, last_read(store, job_id, card))
+    cuts = as_measured(cuts_of(step, planned.every_cut), step.gate, last_read(store, job_id, card))
     features = [cut.plain for cut in cuts]
     return _tick(store.tick(job_id, card, by=who(request), revision=done.revision, features=features))
 

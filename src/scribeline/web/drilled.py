@@ -188,7 +188,7 @@ def shown_of(job: Opened, plan: Plan, card: Card, revision: int, printed: Printe
 
 def _made(plan: Plan, card: Card, revision: int, printed: Printed) -> Shown:
     cuts: dict[str, list[Mapping[str, Any]]] = {}
-    for cut in cuts_of(card, plan.features):
+    for cut in cuts_of(card, plan.every_cut):
         cuts.setdefault(cut.id, []).append(cut.plain)
     setting = printed.setting(plan, card)
     pockets = {each.id: each for each in plan.features.pockets}

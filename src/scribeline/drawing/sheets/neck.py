@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from scribeline.drawing.heel import heel_picture
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     LETTERING,
@@ -17,8 +19,10 @@ from scribeline.drawing.sheet import (
     Sheet,
     Text,
 )
-from scribeline.drawing.sheets.figures import Cell, Unit
-from scribeline.drawing.sheets.flow import Block, Table, beside, listed, pictured, together, words
+from scribeline.drawing.sheets.figures import Cell, Unit, across, bare, both_named, signed, unnamed
+from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed, pictured, together, words
+from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
+from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
 from scribeline.layout import board_width
@@ -42,6 +46,49 @@ _NUT_SIDE = 14.0
 def neck_blocks(plan: Plan) -> list[Block]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
     return [_frets(plan), _nut(plan)]
+
+
+def heel_pages(office: Office) -> list[Page]:
+    """The heel from below with its pilots; no page where nothing is drilled in it."""
+    if not office.plan.neck.features.bores:
+        return []
+    cautions = tuple(each.replace("the body", "the neck") for each in AT_THE_PRESS)
+    neck = office.plan.neck.timber.label
+    return [
+        replace(page, datum="heel end; the neck's centreline", material=neck)
+        for page in flowed("Heel from below", [_heel(office.plan)], cautions=cautions)
+    ]
+
+
+_HEEL_ROOM = 120.0
+"""Room across for the heel's picture, mm."""
+
+
+def _heel(plan: Plan) -> Block:
+    """The heel at full size with its pilots, and where they are."""
+    unit, end = plan.unit, plan.layout.datum("heel-end")
+    rows: list[Sequence[Cell]] = [
+        (
+            balloon(pilot.id),
+            unnamed(signed(end.along(pilot.at).mm, unit)),
+            unnamed(bare(across(pilot.at.y * plan.layout.treble, unit))),
+            (in_unit(pilot.deepest.bit.size_in_words, unit), pilot.deepest.bit.kind),
+            signed(pilot.deepest.depth, unit),
+            signed(setting_of(plan.layout, pilot, 0, ()).mm, unit),
+        )
+        for pilot in plan.neck.features.bores
+    ]
+    table = Table(
+        ("No.", "From heel end", "From centreline", "Bit", "Depth", "Depth stop"),
+        rows,
+        (11, 25, 30, 27, 24, 24),
+        ("start", "end", "end", "start", "end", "end"),
+    )
+    lead = (
+        f"{both_named(unit)} below. Mark the heel through the body's holes and check the marks against this picture. "
+        "Zero the depth stop with the point on the heel's underside."
+    )
+    return beside([pictured(heel_picture(plan, _HEEL_ROOM)), listed("", table, lead)], shares=(1.0, 1.2))
 
 
 def _short(mm: float, unit: Unit) -> str:

@@ -54,6 +54,8 @@ class Page:
         scale: as printed.
         cautions: sentences that fit what is done from this page.
         blocks: what is set beside the drawing, or instead of one.
+        datum: what its numbers are measured from, where it is another than the rest.
+        material: what is worked, where it is another workpiece than the body.
         room: where the blocks beside a drawing stand, mm: left, bottom, right, top; the whole window where there is none.
     """
 
@@ -64,6 +66,8 @@ class Page:
     cautions: tuple[str, ...] = ()
     blocks: tuple[Mapping[str, Any], ...] = ()
     room: Window | None = None
+    datum: str = DATUM
+    material: str = ""
 
 
 class Finished:
@@ -129,6 +133,7 @@ class Office:
     def data(self, pages: Sequence[Page], pictures: dict[str, Sheet]) -> dict[str, Any]:
         """What the form `sheets.typ` is filled with; the drawings are put among the pictures."""
         document, body = self.plan.job.document, self.plan.layout.body
+        material = " / ".join(dict.fromkeys(layer.timber.label for layer in body.layers))
         told = []
         for number, page in enumerate(pages):
             name = f"page {number}" if page.items else ""
@@ -144,6 +149,8 @@ class Office:
                     "picture": name,
                     "blocks": [_block(block, pictures) for block in page.blocks],
                     "room": page.room,
+                    "datum": page.datum,
+                    "material": page.material or material,
                 }
             )
         return {
@@ -160,8 +167,6 @@ class Office:
             "date": "" if document.date is None else document.date.isoformat(),
             "hand": f"{document.handed}-handed",
             "units": units_below(document.units),
-            "datum": DATUM,
-            "material": " / ".join(dict.fromkeys(layer.timber.label for layer in body.layers)),
             "paper": self.paper,
             "projection": projection(self.paper),
         }

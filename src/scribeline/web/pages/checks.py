@@ -44,7 +44,7 @@ def try_cure(request: Request, job_id: int, finding: int, way: Annotated[int, Qu
 
 def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None = None) -> Response:
     assert job.plan is not None
-    by_id: dict[str, Feature] = {each.id: each for each in job.plan.features}
+    by_id: dict[str, Feature] = {each.id: each for each in job.plan.every_cut}
     named = {
         number: [(identity, name_of(by_id[identity])) for identity in finding.features if identity in by_id]
         for number, finding in enumerate(job.plan.findings)

@@ -31,6 +31,7 @@ NAMES = {
     "steps.pdf": ("Step cards", "one a page, to hang at the machine"),
     "body.dxf": ("Cuts as DXF", "one layer a face, for a drawing or machining program"),
     "body.svg": ("Cuts as SVG", "the same for a browser"),
+    "neck.dxf": ("Heel as DXF", "the heel from below with its pilots"),
     "body.stl": ("Body as STL", "a closed mesh, mm"),
     "body.3mf": ("Body as 3MF", "a closed mesh with its unit"),
     "body.glb": ("Body as GLB", "for viewers"),

@@ -146,7 +146,7 @@ def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
         found.append(figure("full depth", card.depth, units))
     if card.setting is not None:
         found.append(figure(f"{card.setting.kind}: {card.setting.where}", card.setting.mm, units))
-    bore = next((each for each in plan.features.bores if each.id in card.features), None)
+    bore = next((each for each in plan.every_cut.bores if each.id in card.features), None)
     if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
         found.append(Figure("angle from the face", f"{slope_deg(bore):.1f}", "°", ""))
     return tuple(found)
@@ -391,7 +391,7 @@ def _show(
 
 def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
     """What the job would now have otherwise than it was cut: the cut, and was/now in words."""
-    by_id: dict[str, Feature] = {each.id: each for each in plan.features}
+    by_id: dict[str, Feature] = {each.id: each for each in plan.every_cut}
     return [
         (
             name_of(by_id[each.feature]) if each.feature in by_id else each.feature,

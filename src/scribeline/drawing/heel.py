@@ -1,0 +1,130 @@
+"""The neck's heel seen from below, at full size: its outline, its centreline and the pilots of its screws.
+
+The neck lies on its frets and points to the left, as if it had been turned over with the body about its long axis. x runs
+from the heel's end towards the tail, so that the heel lies at negative x; up the page is the side that is below in a view
+from the front.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scribeline.drawing.extent import covered
+from scribeline.drawing.marks import awl_mark, balloon_radius
+from scribeline.drawing.place import Transform, placed
+from scribeline.drawing.sheet import (
+    ACTED_ON_LETTERING,
+    CENTRE,
+    LETTERING,
+    OUTLINE,
+    PHANTOM,
+    Circle,
+    Item,
+    Layer,
+    Line,
+    Path,
+    Point,
+    Sheet,
+    Text,
+)
+from scribeline.features import Bore, balloon
+from scribeline.plan import Plan
+
+_NECK_GOES_ON = 14.0
+"""How much of the neck beyond the pocket is shown, mm."""
+_ASIDE = 6.0
+"""From a pilot to its number, mm."""
+_MARGIN = 4.0
+_WIDTH = 0.25
+
+SEEN = "Heel from below, full size (1:1)"
+
+
+def heel_items(plan: Plan) -> tuple[Item, ...]:
+    """The heel with what is drilled in it, for a card or a sheet, its end's middle at (0, 0)."""
+    outline = [_at(plan, x, y) for x, y in plan.neck.outline]
+    mouth, half = min(x for x, _ in outline), max(y for _, y in outline)
+    items: list[Item] = [Path(OUTLINE, tuple(outline), closed=True)]
+    for side in (1, -1):
+        corner = max(
+            (p for p in outline if p[1] * side > 0 and p[0] < mouth + 0.01), key=lambda p: p[1] * side
+        )
+        items.append(Line(PHANTOM, corner, (corner[0] - _NECK_GOES_ON, corner[1])))
+    items.append(Line(CENTRE, (mouth - _NECK_GOES_ON, 0.0), (_MARGIN, 0.0)))
+    for pilot in plan.neck.features.bores:
+        items += _pilot(plan, pilot)
+    upper = "bass side" if plan.layout.treble > 0 else "treble side"
+    lower = "treble side" if upper == "bass side" else "bass side"
+    size = ACTED_ON_LETTERING
+    items.append(Text(LETTERING, (mouth + 1.5, half - 3.0 - size), upper, size))
+    items.append(Text(LETTERING, (mouth + 1.5, 3.0 - half), lower, size))
+    items.append(Text(LETTERING, (mouth - _NECK_GOES_ON, -half - 1.5 - size), SEEN, size))
+    return tuple(items)
+
+
+def _pilot(plan: Plan, pilot: Bore) -> Iterator[Item]:
+    centre, radius = _at(plan, pilot.at.x, pilot.at.y), pilot.widest / 2
+    inwards = -1.0 if centre[1] > 0 else 1.0
+    number = balloon(pilot.id)
+    away = radius + _ASIDE + balloon_radius(number)
+    yield from awl_mark(
+        centre, radius, number, balloon_at=(centre[0], centre[1] + inwards * away), ref=pilot.id
+    )
+
+
+def _at(plan: Plan, x: float, y: float) -> Point:
+    """A place of the instrument as the heel is drawn."""
+    return x - plan.layout.datum("heel-end").point.x, -y
+
+
+def heel_picture(plan: Plan, widest: float) -> Sheet:
+    """The heel as a picture: at full size where there is room for it, else smaller, which it says.
+
+    Args:
+        plan: of the instrument.
+        widest: room for it across, mm.
+    """
+    items = heel_items(plan)
+    left, low, right, top = covered(items)
+    if right - left > widest:
+        scale = widest / (right - left)
+        smaller = [item for item in items if not (isinstance(item, Text) and item.text == SEEN)]
+        items = placed(smaller, Transform(scale))
+        words = "Heel from below, not at full size"
+        at = (left * scale, low * scale - ACTED_ON_LETTERING)
+        items = (*items, Text(LETTERING, at, words, ACTED_ON_LETTERING))
+        left, low, right, top = covered(items)
+    return Sheet("heel", right - left, top - low, items, origin=(left, low))
+
+
+def hung(picture: Sheet) -> tuple[Item, ...]:
+    """A picture's marks, its upper left corner at (0, 0)."""
+    left, low = picture.origin
+    return placed(picture.items, Transform(offset=(-left, -low - picture.height)))
+
+
+def heel_sheet(plan: Plan) -> Sheet:
+    """The heel's cuts as a drawing for other programs, in the frame above: a layer for each kind of cut."""
+    outline = tuple(_at(plan, x, y) for x, y in plan.neck.outline)
+    mouth = min(x for x, _ in outline)
+    items: list[Item] = [
+        Path(Layer("heel outline", _WIDTH), outline, closed=True, ref="outline"),
+        Line(Layer("centreline", _WIDTH, "chain"), (mouth, 0.0), (0.0, 0.0), "centreline"),
+    ]
+    for pilot in plan.neck.features.bores:
+        for step in pilot.steps:
+            layer = Layer(
+                f"heel bore {step.diameter:.2f} deep {step.depth:.2f}",
+                _WIDTH,
+                colour=6,
+                description="drilled in the heel from its underside; seen from below",
+            )
+            items.append(Circle(layer, _at(plan, pilot.at.x, pilot.at.y), step.diameter / 2, pilot.id))
+    left, bottom, right, top = covered(items)
+    return Sheet(
+        f"{plan.job.document.name} heel",
+        right - left + 2 * _MARGIN,
+        top - bottom + 2 * _MARGIN,
+        tuple(items),
+        origin=(left - _MARGIN, bottom - _MARGIN),
+    )
