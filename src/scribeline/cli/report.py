@@ -161,14 +161,14 @@ def _bridge(console: Console, plan: Plan) -> None:
     bridge = layout.bridge
     if bridge is None:
         return
-    past = layout.scale - layout.twelfth
+    past = layout.past("12th-fret", layout.scale)
     console.print(
         f"[bold]{bridge.title.capitalize()}[/bold], its {plan.job.document.bridge.line} from the 12th fret"
     )
     where = (
         f"target {said(past + window.aim)}, anywhere from {said(past + window.low)} to {said(past + window.high)}"
         if layout.held is None
-        else f"{said(layout.bridge_line - layout.twelfth)}, where its drilled {layout.held.by} hold it"
+        else f"{said(layout.past('12th-fret', layout.bridge_line))}, where its drilled {layout.held.by} hold it"
     )
     say(console, plan, f"  {where}; from the nut {said(layout.bridge_line)}")
     for string, forward, back in zip(layout.strings, layout.travel.forward, layout.travel.back, strict=True):
@@ -208,8 +208,8 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
         say(
             console,
             plan,
-            f"  {balloon(bore.id):<4} from the 12th fret {said(bore.at.x - plan.layout.twelfth, width=7)}, "
-            f"from the pocket's end {said(bore.at.x - plan.layout.pocket_end, width=7)}; {place}",
+            f"  {balloon(bore.id):<4} from the 12th fret {said(plan.layout.past('12th-fret', bore.at.x), width=7)}, "
+            f"from the pocket's end {said(plan.layout.past('pocket-end', bore.at.x), width=7)}; {place}",
         )
     console.print()
 
@@ -248,8 +248,16 @@ _MOVED = 0.005
 def _moved(was: Bore, now: Bore, before: Plan, after: Plan) -> str:
     """What changed on one bore, told as it is set out; empty when nothing did."""
     lengths = (
-        ("from the 12th fret", was.at.x - before.layout.twelfth, now.at.x - after.layout.twelfth),
-        ("from the pocket's end", was.at.x - before.layout.pocket_end, now.at.x - after.layout.pocket_end),
+        (
+            "from the 12th fret",
+            before.layout.past("12th-fret", was.at.x),
+            after.layout.past("12th-fret", now.at.x),
+        ),
+        (
+            "from the pocket's end",
+            before.layout.past("pocket-end", was.at.x),
+            after.layout.past("pocket-end", now.at.x),
+        ),
         ("diameter", was.deepest.diameter, now.deepest.diameter),
         ("depth", was.deepest.depth, now.deepest.depth),
     )

@@ -57,14 +57,14 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
         if cents:
             _cents(console, found)
     layout, window, travel = plan.layout, plan.layout.window, plan.layout.travel
-    past = layout.scale - layout.twelfth
+    past = layout.past("12th-fret", layout.scale)
     bridge = plan.job.document.bridge
     console.print("[bold]Bridge[/bold]")
     if layout.held is not None:
         say(
             console,
             plan,
-            f"  {bridge.line} {said(layout.bridge_line - layout.twelfth)} from the 12th fret, where its drilled "
+            f"  {bridge.line} {said(layout.past('12th-fret', layout.bridge_line))} from the 12th fret, where its drilled "
             f"{layout.held.by} hold the {bridge.noun}; at least {said(travel.reserve)} of travel left there",
             soft_wrap=False,
         )

@@ -218,9 +218,9 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
     level = max([wall, *(row[2] for row in rows), *(abs(q.y) for p in central for q in p.outline)]) + 14.0
     items: list[Item] = []
     for words, x, reach in rows:
-        if x - layout.pocket_end < 1.0:
+        if layout.past("pocket-end", x) < 1.0:
             continue
-        mm, inches = both_units(x - layout.pocket_end, plan.unit)
+        mm, inches = both_units(layout.past("pocket-end", x), plan.unit)
         a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
         dimension = Dimension(
             DIMENSION, a, b, (a[0], up * level), f"to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
@@ -336,7 +336,7 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     left = layout.pocket_end + 2.0
     items: list[Text] = []
     for number, mark in enumerate(layout.bridge.marks):
-        mm, inches = both_units(mark.at.x - layout.twelfth, plan.unit)
+        mm, inches = both_units(layout.past("12th-fret", mark.at.x), plan.unit)
         level = -number * LINE_PITCH * (size + small)
         below = (left, level - LINE_PITCH * small)
         items.append(Text(LETTERING, (left, level), f"12th fret to {mark.name}: {mm}", size))
@@ -498,14 +498,16 @@ def _headed(words: str, piece: Piece) -> Piece:
 def _distances(plan: Plan) -> Piece:
     layout = plan.layout
     found = [
-        ("nut", "12th fret", layout.twelfth),
+        ("nut", "12th fret", layout.datum("12th-fret").point.x),
         ("nut", "pocket's end wall", layout.pocket_end),
         ("nut", "scale line", layout.scale),
     ]
     if layout.bridge is not None:
-        found += [("12th fret", mark.name, mark.at.x - layout.twelfth) for mark in layout.bridge.marks]
+        found += [
+            ("12th fret", mark.name, layout.past("12th-fret", mark.at.x)) for mark in layout.bridge.marks
+        ]
     rows = {words: x for face in _FACES for words, x, _ in _rows(plan, face)}
-    found += [("pocket's end wall", words, x - layout.pocket_end) for words, x in rows.items()]
+    found += [("pocket's end wall", words, layout.past("pocket-end", x)) for words, x in rows.items()]
     cells = [(a, b, figure(mm, plan.unit), both_units(mm, plan.unit)[1]) for a, b, mm in found]
     widths = (44.0, 48.0, 28.0, 54.0)
     return table(

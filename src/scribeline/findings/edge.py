@@ -364,6 +364,6 @@ def _where(facts: Facts, place: Point3) -> str:
     layout = facts.layout
     across = across_words(place.y * layout.treble, 1)
     return (
-        f"{said(place.x - layout.pocket_end, 1)} from the pocket end wall, {across}, "
+        f"{said(layout.past('pocket-end', place.x), 1)} from the pocket end wall, {across}, "
         f"{said(-place.z, 1)} below the top"
     )

@@ -170,6 +170,10 @@ class Layout:
             raise LookupError(f"no datum {identity}")
         return found
 
+    def past(self, identity: DatumId, x: float) -> float:
+        """How far a place along the centreline lies past a datum towards the tail, mm; negative towards the nut."""
+        return x - self.datum(identity).point.x
+
     def below(self, face: Literal["top", "back"], at: Point3) -> Reading:
         """How far a place lies below a face, straight in from that face over it as it is shaped there, mm."""
         over = Point(at.x, at.y)

@@ -133,7 +133,7 @@ def _bevel(bench: Bench, work: Operation) -> Card:
 
 def _where(layout: Layout, place: Point) -> str:
     """A place on the edge, from the pocket's end wall and the centreline."""
-    along, across = place.x - layout.pocket_end, place.y * layout.treble
+    along, across = layout.past("pocket-end", place.x), place.y * layout.treble
     way = "behind" if along >= 0 else "in front of"
     return f"{said(abs(along), 1)} {way} the pocket's end wall, {across_words(across, 1)}"
 

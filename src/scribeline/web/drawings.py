@@ -338,7 +338,9 @@ def _were(plan: Plan, seen: Plan, view: View) -> Iterable[Item]:
         yield Circle(WAS, view_point(face, old.at, SCALE), old.widest / 2 * SCALE, ref=bore.id)
         if bore.row not in named:
             named.add(bore.row)
-            was, now = (_length(plan, x.at.x - y.layout.twelfth) for x, y in ((old, seen), (bore, plan)))
+            was, now = (
+                _length(plan, y.layout.past("12th-fret", x.at.x)) for x, y in ((old, seen), (bore, plan))
+            )
             words = f"{number_of(bore.id)}: {now} from the 12th fret, was {was}"
             yield Text(LETTERING, (left, low - 2.0 - 6.0 * len(named)), words, 3.5, ref=bore.id)
 

@@ -66,8 +66,8 @@ def numbers_of(plan: Plan, feature: Feature) -> tuple[Number, ...]:
 
 def _bore(plan: Plan, bore: Bore) -> Iterator[Number]:
     layout = plan.layout
-    yield Number("from the 12th fret", bore.at.x - layout.twelfth, main=True)
-    yield Number("from the pocket's end wall", bore.at.x - layout.pocket_end)
+    yield Number("from the 12th fret", layout.past("12th-fret", bore.at.x), main=True)
+    yield Number("from the pocket's end wall", layout.past("pocket-end", bore.at.x))
     across = bore.at.y * layout.treble
     side = side_words(across)
     yield Number(side if on_centreline(across) else f"from the centreline, {side}", abs(across), main=True)
@@ -86,8 +86,8 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     ys = [point.y * layout.treble for point in pocket.outline]
     yield Number("depth", pocket.depth, main=True)
     yield Number("corner radius", pocket.corner_radius)
-    yield Number("neck end, from the 12th fret", min(xs) - layout.twelfth, main=True)
-    yield Number("tail end, from the 12th fret", max(xs) - layout.twelfth)
+    yield Number("neck end, from the 12th fret", layout.past("12th-fret", min(xs)), main=True)
+    yield Number("tail end, from the 12th fret", layout.past("12th-fret", max(xs)))
     yield Number("furthest to the treble", max(ys))
     yield Number("furthest to the bass", -min(ys))
     others = [feature for feature in plan.features if feature.id != pocket.id]
@@ -105,7 +105,10 @@ def plan_numbers(plan: Plan) -> tuple[Number, ...]:
     """What decides about the whole plan."""
     layout = plan.layout
     marks = () if layout.bridge is None else layout.bridge.marks
-    found = [Number(f"12th fret to the {mark.name}", mark.at.x - layout.twelfth, main=True) for mark in marks]
+    found = [
+        Number(f"12th fret to the {mark.name}", layout.past("12th-fret", mark.at.x), main=True)
+        for mark in marks
+    ]
     if layout.stringing.is_placed and (layout.bridge is not None or not layout.window.is_empty):
         found.append(Number("saddle travel in hand, the least", layout.travel.reserve, main=True))
     string, margin = layout.smallest_margin

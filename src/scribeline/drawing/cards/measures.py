@@ -112,7 +112,7 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         at(0.0, 0.0)[0],
         at(twelfth.x, 0.0)[0],
         low - 4.0,
-        Told.on(plan, card)(value or layout.twelfth),
+        Told.on(plan, card)(value or layout.datum("12th-fret").point.x),
         middle,
     )
     items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)

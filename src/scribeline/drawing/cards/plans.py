@@ -131,9 +131,9 @@ def _along(plan: Plan, width: float, least: float = 1.0) -> tuple[float, float, 
     """
     layout = plan.layout
     left, _, right, _ = polygon(layout.outline).bounds
-    low, high = min(layout.twelfth - 14.0, left), right + 6.0
-    if left < layout.twelfth - 60.0:
-        low = layout.twelfth - 30.0
+    low, high = min(layout.datum("12th-fret").point.x - 14.0, left), right + 6.0
+    if left < layout.datum("12th-fret").point.x - 60.0:
+        low = layout.datum("12th-fret").point.x - 30.0
     return low, high, next((s for s in _SCALES if (high - low) / s <= width and s >= least), _SCALES[-1])
 
 

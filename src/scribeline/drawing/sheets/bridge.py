@@ -156,7 +156,11 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
         y = across(wire.at.y * layout.treble, plan.unit)[0]
         lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
     cells: list[Sequence[Cell]] = [
-        (name, signed(x - layout.pocket_end, plan.unit), signed(x - layout.twelfth, plan.unit))
+        (
+            name,
+            signed(layout.past("pocket-end", x), plan.unit),
+            signed(layout.past("12th-fret", x), plan.unit),
+        )
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
     columns = ("To the", "From the pocket's end wall", "(From the 12th fret)")
@@ -266,7 +270,11 @@ def _plate_window(plan: Plan) -> list[Block]:
     }
     for name, edge in (places if held is None else {"as drilled": layout.bridge_line}).items():
         rows.append(
-            (name, signed(edge - layout.twelfth, plan.unit), signed(edge - layout.pocket_end, plan.unit))
+            (
+                name,
+                signed(layout.past("12th-fret", edge), plan.unit),
+                signed(layout.past("pocket-end", edge), plan.unit),
+            )
         )
     columns = ("", "From the 12th fret", "From the pocket's end wall")
     where = "at the target" if held is None else f"there, where its drilled {held.by} hold it"

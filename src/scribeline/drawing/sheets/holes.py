@@ -85,8 +85,8 @@ def hole_positions(plan: Plan, bores: Sequence[Bore]) -> Block:
         (
             str(n),
             balloon(bore.id),
-            unnamed(signed(bore.at.x - layout.pocket_end, plan.unit)),
-            unnamed(signed(bore.at.x - layout.twelfth, plan.unit)),
+            unnamed(signed(layout.past("pocket-end", bore.at.x), plan.unit)),
+            unnamed(signed(layout.past("12th-fret", bore.at.x), plan.unit)),
             unnamed(bare(across(bore.at.y * layout.treble, plan.unit))),
         )
         for n, bore in enumerate(bores, start=1)

@@ -86,7 +86,7 @@ def along_the_centreline(plan: Plan) -> Block:
             for s in stations_of_bridge
         ]
     stations = [
-        Station("12th fret", layout.twelfth),
+        Station("12th fret", layout.datum("12th-fret").point.x),
         Station("neck pocket's end wall", layout.pocket_end),
         Station("scale line", layout.scale),
         Station("body's neck edge", neck_edge),
@@ -98,8 +98,8 @@ def along_the_centreline(plan: Plan) -> Block:
     rows: list[Sequence[Cell]] = [
         (
             station.name,
-            unnamed(signed(station.x - layout.pocket_end, plan.unit)),
-            unnamed(signed(station.x - layout.twelfth, plan.unit)),
+            unnamed(signed(layout.past("pocket-end", station.x), plan.unit)),
+            unnamed(signed(layout.past("12th-fret", station.x), plan.unit)),
             unnamed(signed(station.x, plan.unit)),
         )
         for station in sorted(stations, key=lambda station: station.x)
@@ -134,8 +134,8 @@ def pockets_from_the_datums(plan: Plan) -> list[Block]:
                     pocket.role,
                     f"from the {pocket.face}, R {size_text(pocket.corner_radius, plan.unit).rpartition(' ')[0]}",
                 ),
-                unnamed(signed(near - layout.pocket_end, plan.unit)),
-                unnamed(signed(near - layout.twelfth, plan.unit)),
+                unnamed(signed(layout.past("pocket-end", near), plan.unit)),
+                unnamed(signed(layout.past("12th-fret", near), plan.unit)),
                 unnamed(signed(far - near, plan.unit)),
                 unnamed(bare(across(max(low, high), plan.unit))),
                 unnamed(bare(across(min(low, high), plan.unit))),

@@ -93,7 +93,7 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
             name: rows_of(found, job.plan.layout, own=name == OWN_SET) for name, found in predictions.items()
         },
         pulls={name: found.pull_n for name, found in predictions.items()},
-        past=job.plan.layout.scale - job.plan.layout.twelfth,
+        past=job.plan.layout.past("12th-fret", job.plan.layout.scale),
         ways=_ways(job.plan),
         travel=_drawn(job, job.plan, "travel"),
         cents=_drawn(job, job.plan, "cents"),
