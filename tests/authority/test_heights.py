@@ -25,7 +25,10 @@ from scribeline.layout import (
     saddle_heights,
 )
 from scribeline.layout.heights import Unknown
+from scribeline.plan.named import quantities
+from scribeline.quantities import evaluated
 
+from ..conftest import Planned
 from ..pack_jobs import PACK_JOBS
 
 Floats = NDArray[np.float64]
@@ -117,6 +120,47 @@ def test_taper_shim() -> None:
     far = flat.neck.pocket_end + 253.0
     risen = float(neck_lie(shimmed).height(far)) - float(neck_lie(flat).height(far))
     assert risen == pytest.approx(2.16, abs=0.01)
+
+
+def test_a_leaning_neck_brings_the_bridge_nearer(planned: Planned) -> None:
+    """Level along the body from the end wall: d cos A − (heel + crown + s) sin A, where d is along the neck."""
+    leaning, level = (
+        planned({"neck.angle": 4.0, "neck.pocket_depth": 25.0}),
+        planned({"neck.pocket_depth": 25.0}),
+    )
+    document, a = leaning.job.document, radians(4.0)
+    stringing = leaning.layout.stringing
+    stack = document.neck.heel_thickness.mm + document.fret_wire.crown_height
+    height, z = saddle_heights(document, stringing), -document.neck.pocket_depth.mm
+    d = document.scale.length + np.array(stringing.setback) - document.neck.pocket_end
+    over = (height - z - d * sin(a)) / cos(a) - stack
+    by_hand = document.neck.pocket_end + d * cos(a) - (stack + over) * sin(a)
+    places = np.array([string.saddle.x for string in leaning.layout.strings])
+    # One shift serves all strings: those that differ in height are off by that times the sine, which a saddle takes up.
+    assert places == pytest.approx(by_hand, abs=0.05)
+    assert places.mean() == pytest.approx(by_hand.mean(), abs=1e-3)
+    moved = leaning.layout.bridge_line - level.layout.bridge_line
+    assert moved == pytest.approx(
+        places.mean() - np.mean([s.saddle.x for s in level.layout.strings]), abs=1e-9
+    )
+    # Frets are sawn where they were; what is read along the body from them is less.
+    assert leaning.layout.frets[11].along == level.layout.frets[11].x
+    heel = leaning.layout.pocket_end - leaning.layout.twelfth
+    assert heel == pytest.approx(
+        (document.neck.pocket_end - level.layout.twelfth) * cos(a) + stack * sin(a), abs=1e-9
+    )
+
+
+def test_a_leaning_neck_is_explained(planned: Planned) -> None:
+    """Every formula works out to the number that stands in the plan."""
+    made = planned({"neck.angle": 4.0, "neck.pocket_depth": 25.0, "neck.shim": 0.4})
+    named = quantities(made)
+    for quantity in (named[name] for name in named):
+        if quantity.formula:
+            inputs = {key: each.value for key, each in quantity.inputs.items()}
+            assert evaluated(quantity.formula, inputs) == pytest.approx(quantity.value, abs=1e-9), quantity.id
+    assert named["scale-line"].value == made.layout.scale
+    assert named["12th-level"].value == pytest.approx(made.layout.twelfth, abs=1e-9)
 
 
 _DRAWN = np.random.default_rng(14)

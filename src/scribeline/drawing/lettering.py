@@ -87,7 +87,7 @@ class Lettering:
             Line(CENTRE, (u, side * (half + 1.5)), (u, side * (half + 13.0)), "scale-line")
             for side in (1, -1)
         ]
-        mm, inches = both_units(layout.scale, self.plan.unit)
+        mm, inches = both_units(layout.past("nut", layout.scale), self.plan.unit)
         treble = treble_up(self.plan, self.face)
         # In two lines close by, or else narrower and further away with a line to it.
         close = [

@@ -31,7 +31,7 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.pockets import recess_name
 from scribeline.job import Document, Record
-from scribeline.layout import DATUMS, NECK_POCKET, Layout, same
+from scribeline.layout import NECK_POCKET, Layout, datum_number, same
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
 from scribeline.layout.pose import placed_across, placed_along
@@ -188,7 +188,7 @@ class _Namer:
         if made or not self._place(bore):
             self._given_place(bore, MADE if made else OUTLINE if bore.face == "edge" else COURSE)
         words = f"{bore.role} {bore.number}" if bore.number else bore.role
-        for datum, of in (("12th", "fret-12"), ("pocket-end", "pocket-end")):
+        for datum, of in (("12th", datum_number(self.found, "12th fret")), ("pocket-end", "pocket-end")):
             inputs: Inputs = {"x": f"{bore.id}.x", "datum": of}
             what = "the 12th fret" if datum == "12th" else "the neck pocket's end wall"
             self.found.work(f"{bore.id}.from-{datum}", beyond, inputs, what=f"{what} to the {words}")
@@ -294,7 +294,12 @@ class _Namer:
         return placed_along, {"x": "bridge.x", **place}, placed_across, {"y": "bridge.across", **place}
 
     def _from(self, datum: str, place: str) -> Place:
-        return counted, {"datum": DATUMS[datum], "along": f"{place}[1]"}, same, {"of": f"{place}[2]"}
+        return (
+            counted,
+            {"datum": datum_number(self.found, datum), "along": f"{place}[1]"},
+            same,
+            {"of": f"{place}[2]"},
+        )
 
     def _stated_hole(self, number: int) -> Iterator[Place]:
         which, spot = hole_of(self.document, number)

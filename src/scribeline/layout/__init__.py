@@ -47,7 +47,7 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
-from scribeline.layout.named import DATUMS, name_layout, same
+from scribeline.layout.named import datum_number, name_layout, same
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
@@ -76,7 +76,6 @@ __all__ = [
     "ALIKE",
     "ANCHORS",
     "ARCH",
-    "DATUMS",
     "GROUND",
     "HEEL",
     "MARK_WORDS",
@@ -135,6 +134,7 @@ __all__ = [
     "chain",
     "change_to",
     "crowns_over_body",
+    "datum_number",
     "diagonals",
     "edge_margins",
     "edge_place",

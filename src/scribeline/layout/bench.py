@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.bridges import BridgePlace, Mark
+from scribeline.layout.heights import neck_lie
 from scribeline.layout.instrument import Layout
 from scribeline.lengths import said
 from scribeline.quantities import hypot
@@ -84,7 +85,7 @@ def twelfth_readings(document: Document, layout: Layout) -> tuple[TwelfthReading
     return tuple(
         TwelfthReading(
             mark=mark,
-            from_nut=layout.twelfth + offset,
+            from_nut=layout.frets[11].along + offset,
             to_crown=offset,
             to_bridge=tuple(each.at.x - layout.twelfth - offset for each in marks),
         )
@@ -121,7 +122,7 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
     found = [
         _around(
             "nut-to-12th",
-            layout.twelfth,
+            layout.frets[11].along,
             NUT_TO_TWELFTH,
             "with a steel rule, from the nut's front face to the centre of the 12th fret",
         ),
@@ -176,14 +177,29 @@ def _to_mark(document: Document, layout: Layout, bridge: BridgePlace, mark: Mark
         "12th",
         layout.twelfth + offset,
         f"from the {MARK_WORDS[read]} of the 12th fret to {mark.how}"
-        + (f" (its centre = reading {said(offset, signed=True)})" if offset else ""),
+        + (f" (its centre = reading {said(offset, signed=True)})" if offset else "")
+        + _level(document, layout.frets[11].along + offset, mark),
     )
     yield along("pocket-end", layout.pocket_end, f"from the neck pocket's end wall to {mark.how}")
-    yield along("nut", 0.0, f"from the nut's front face to {mark.how}; it checks the other two")
+    nut = layout.datum("nut").point.x
+    yield along(
+        "nut",
+        nut,
+        f"from the nut's front face to {mark.how}; it checks the other two{_level(document, 0.0, mark)}",
+    )
     if mark.drilled:
         off = off_the_centreline(mark.at.y)
         how = f"from the centreline to the {mark.name}, square to it"
         yield _around(f"centreline-to-{mark.id}", off, MARGIN_TOLERANCE, how)
+
+
+def _level(document: Document, along: float, mark: Mark) -> str:
+    """On a neck that leans back: how a reading from it is held, and what a rule laid aslant from it would read."""
+    lie = neck_lie(document)
+    if lie.is_level:
+        return ""
+    aslant = hypot(mark.at.x - float(lie.place(along)), float(lie.height(along)))
+    return f"; hold the rule level, for the neck leans back: laid aslant from it to the top, it reads {said(aslant)}"
 
 
 def off_the_centreline(across: float) -> float:

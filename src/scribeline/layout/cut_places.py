@@ -81,19 +81,19 @@ class HolePlace:
     heading: Point
 
 
-def datums(document: Document, twelfth: float, end: float) -> dict[str, float]:
-    """Each place that a position may be counted from, from the nut, mm.
+def datums(twelfth: float, end: float, scale: float) -> dict[str, float]:
+    """Each place that a position may be counted from, from the nut, mm; on a leaning neck level along the body.
 
     Args:
-        document: the job.
         twelfth: the 12th fret from the nut, mm.
         end: the neck pocket's end wall from the nut, mm.
+        scale: the scale line from the nut, mm.
     """
     return {
         "nut": 0.0,
         "12th fret": twelfth,
         "pocket end": end,
-        "scale line": document.scale.length,
+        "scale line": scale,
     }
 
 

@@ -94,6 +94,7 @@ class Reading:
 
 def find_datums(
     *,
+    nut: float,
     twelfth: float,
     board_end: float,
     pocket_end: float,
@@ -105,6 +106,7 @@ def find_datums(
     """Every datum of a right-handed instrument.
 
     Args:
+        nut: the nut's front edge, level along the body, mm: 0 where the neck lies level.
         twelfth: the 12th fret's crown centre, from the nut, mm.
         board_end: the fingerboard's end, from the nut, mm.
         pocket_end: the neck pocket's end wall, from the nut, mm.
@@ -115,7 +117,7 @@ def find_datums(
     """
     wall = feature_id(NECK_POCKET)
     found = [
-        _station("nut", "nut", "the nut's front edge", 0.0, "neck"),
+        _station("nut", "nut", "the nut's front edge", nut, "neck"),
         _station("12th-fret", "12th fret", "the 12th fret", twelfth, "neck"),
         _station("board-end", "board end", "the board's end", board_end, "neck"),
         Datum(

@@ -18,8 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import atan2
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,7 +27,7 @@ from scribeline.job import Document
 from scribeline.layout.frets import Floats
 from scribeline.layout.paths import bridge_row, nut_slots, path_y
 from scribeline.layout.stringing import Stringing
-from scribeline.quantities import cos, sin
+from scribeline.quantities import atan2, cos, sin
 from scribeline.strings import Board, Playing, clearances, octave_fret, saddle_height
 
 
@@ -54,7 +53,7 @@ def over_body(along: Floats, square: Floats, angle: float, depth: float) -> Floa
     return along * sin(angle) + square * cos(angle) - depth
 
 
-def along_body(along: Floats, square: Floats, angle: float) -> Floats:
+def along_body(along: Any, square: Any, angle: float) -> Any:
     """How far a place on the neck lies behind the pocket's end wall, level along the body, mm; see `over_body`."""
     return along * cos(angle) - square * sin(angle)
 
@@ -96,6 +95,8 @@ class Lie:
 
         The pocket's end wall is as far from there as it is from the nut along the neck.
         """
+        if self.is_level:
+            return np.asarray(along, dtype=np.float64)
         square = np.add(self.stack, over)
         return np.asarray(self.end + along_body(np.subtract(along, self.end), square, self.angle))
 
@@ -114,6 +115,49 @@ def neck_lie(document: Document) -> Lie:
         neck.heel_thickness.mm + document.fret_wire.crown_height,
         lean(neck.angle, neck.shim, neck.pocket_length),
     )
+
+
+def level_scale(
+    *, scale: float, compensation: float, over: float, end: float, stack: float, angle: float
+) -> float:
+    """Where the scale line crosses the body, level along it, mm from where a level neck's nut would be.
+
+    Args:
+        scale: length, along the neck, mm.
+        compensation: where a string leaves its saddle past the scale line, mm.
+        over: that string over the fret plane there, mm.
+        end: the pocket's end wall, mm.
+        stack: the crowns over the heel's underside, mm.
+        angle: how far the neck leans back, rad.
+    """
+    level: float = along_body(scale + compensation - end, stack + over, angle)
+    return end + level - compensation
+
+
+def scale_line(document: Document, stringing: Stringing) -> float:
+    """Where the scale line crosses the body, from where a level neck's nut would be, mm; see `level_scale`.
+
+    The strings of a leaning neck climb over the body, so that their saddles stand nearer to the neck than along the strings.
+    One place serves all: strings that differ by 1 mm in height differ by 0.07 mm along at 4 degrees, which a saddle takes up.
+    """
+    lie = neck_lie(document)
+    if lie.is_level:
+        return document.scale.length
+    middle, over = string_in_the_middle(document, stringing)
+    return level_scale(
+        scale=document.scale.length,
+        compensation=middle,
+        over=over,
+        end=lie.end,
+        stack=lie.stack,
+        angle=lie.angle,
+    )
+
+
+def string_in_the_middle(document: Document, stringing: Stringing) -> tuple[float, float]:
+    """Mean compensation of the strings, and their mean height over the fret plane at the saddles, mm."""
+    strings = strung(document, stringing)
+    return float(strings.setback.mean()), float(strings.at_saddle.mean())
 
 
 def crowns_over_body(document: Document) -> float:

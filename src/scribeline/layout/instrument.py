@@ -25,7 +25,7 @@ from scribeline.layout.cut_places import (
 from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.frets import Floats, board_width
-from scribeline.layout.heights import crowns_over_body
+from scribeline.layout.heights import Lie, neck_lie, scale_line
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.pose import Pose
@@ -41,12 +41,21 @@ GRAMS_PER_KG = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class Fret:
-    """One fret's slot, from the board's treble edge to its bass edge."""
+    """One fret's slot, from the board's treble edge to its bass edge.
+
+    Attributes:
+        n: counted from the nut.
+        x: its middle, level along the body, mm.
+        treble: its treble end.
+        bass: its bass end.
+        along: its middle from the nut along the neck, mm; the same as `x` where the neck lies level.
+    """
 
     n: int
     x: float
     treble: Point
     bass: Point
+    along: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +111,8 @@ class Layout:
     Attributes:
         handed: the hand it is laid out for; +y is to the right seen from the front with the neck up.
         treble: +1 where the treble side is at +y (right-handed), −1 where it is at −y.
-        twelfth: the 12th fret's crown centre, from the nut.
+        scale: where the scale line crosses the body: the scale length, less where the neck leans back.
+        twelfth: the 12th fret's crown centre, level along the body; on a leaning neck nearer to the end wall than along the neck.
         stringing: the strings and what they ask of the bridge.
         window: where the bridge may lie for every saddle to keep its reserve, and the best place.
         travel: what the saddles have left with the bridge where it stands; at the aim while it has no place.
@@ -213,23 +223,25 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     turn = kind.turn(document, stringing)
     window = bridge_window(document, stringing, turn)
     placed = stringing.is_placed and not window.is_empty
-    aim = Pose(document.scale.length + window.aim, 0.0, turn)
+    lie, scale = neck_lie(document), scale_line(document, stringing)
+    aim = Pose(scale + window.aim, 0.0, turn)
     stands, held = stand(document, record, aim if placed else None)
     bridge = None if stands is None else kind.place(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
-    twelfth, wall = float(fret_x[11]), pocket_end(document, record)
-    datum = datums(document, twelfth, wall)
+    twelfth, wall = float(lie.place(fret_x[11])), pocket_end(document, record)
+    board_end = float(lie.place(document.fingerboard.end))
+    datum = datums(twelfth, wall, scale)
     pockets = pocket_places(document, datum)
     layout = Layout(
         handed=document.handed,
-        scale=document.scale.length,
+        scale=scale,
         twelfth=twelfth,
-        frets=_frets(document, fret_x),
-        strings=_strings(document, stringing, fret_x, stands or aim),
+        frets=_frets(document, lie, fret_x),
+        strings=_strings(document, stringing, fret_x, stands or aim, scale),
         stringing=stringing,
-        board_end=document.fingerboard.end,
+        board_end=board_end,
         window=window,
-        travel=saddle_travel(document, stringing, stands or aim),
+        travel=saddle_travel(document, stringing, stands or aim, scale),
         bridge=bridge,
         held=held,
         outline=outline,
@@ -252,8 +264,9 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         controls=control_places(document, datum),
         neck_screws=neck_screw_places(document, datum),
         datums=find_datums(
+            nut=float(lie.place(0.0)),
             twelfth=twelfth,
-            board_end=document.fingerboard.end,
+            board_end=board_end,
             pocket_end=wall,
             plate_front=None if bridge is None else bridge.edge,
             outline=outline,
@@ -264,35 +277,36 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     return layout if document.handed == "right" else mirrored(layout)
 
 
-def _frets(document: Document, fret_x: Floats) -> tuple[Fret, ...]:
-    half = board_width(document, fret_x) / 2
+def _frets(document: Document, lie: Lie, along: Floats) -> tuple[Fret, ...]:
+    half, level = board_width(document, along) / 2, lie.place(along)
     return tuple(
-        Fret(n, float(x), Point(float(x), float(h)), Point(float(x), -float(h)))
-        for n, (x, h) in enumerate(zip(fret_x, half, strict=True), start=1)
+        Fret(n, float(x), Point(float(x), float(h)), Point(float(x), -float(h)), float(u))
+        for n, (x, h, u) in enumerate(zip(level, half, along, strict=True), start=1)
     )
 
 
 def _strings(
-    document: Document, stringing: Stringing, fret_x: Floats, bridge: Pose
+    document: Document, stringing: Stringing, fret_x: Floats, bridge: Pose, line: float
 ) -> tuple[StringPath, ...]:
-    stated, scale = document.strings, document.scale.length
+    stated, scale, lie = document.strings, document.scale.length, neck_lie(document)
     gauges = np.array([string.gauge for string in stated])
     slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
     nut_y = document.nut.width / 2 - slots
-    row = _saddles_across(document, stringing, bridge)
+    row = _saddles_across(document, stringing, bridge, line)
     stations = np.concatenate([[0.0], fret_x])
     y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
     centre, side = edge_margins(
         y, gauges[:, np.newaxis], board_width(document, stations), document.fingerboard.fret_end_bevel
     )
-    nut_z = crowns_over_body(document) + document.nut.height_over_frets
+    over = document.nut.height_over_frets
+    nut_x, nut_z = float(lie.place(0.0, over)), float(lie.height(0.0, over))
     return tuple(
         StringPath(
             no=i + 1,
             note=string.note,
             gauge=string.gauge,
-            nut=Point3(0.0, float(nut_y[i]), nut_z),
-            saddle=Point3(scale + stringing.setback[i], float(row[i]), document.bridge.saddle_height.mm),
+            nut=Point3(nut_x, float(nut_y[i]), nut_z),
+            saddle=Point3(line + stringing.setback[i], float(row[i]), document.bridge.saddle_height.mm),
             setback=stringing.setback[i],
             setback_sd=stringing.sd[i],
             tension_n=None if stringing.prediction is None else float(stringing.prediction.tension_n[i]),
@@ -304,7 +318,7 @@ def _strings(
     )
 
 
-def _saddles_across(document: Document, stringing: Stringing, bridge: Pose) -> Floats:
+def _saddles_across(document: Document, stringing: Stringing, bridge: Pose, line: float) -> Floats:
     """How far each saddle in its wanted place lies from the centreline towards the treble, mm, treble first.
 
     On the bridge a saddle runs straight to the tail at r from the middle; its distance d from the bridge's line follows
@@ -312,7 +326,7 @@ def _saddles_across(document: Document, stringing: Stringing, bridge: Pose) -> F
     """
     row = bridge_row(len(document.strings), document.bridge.spacing.mm)
     return saddle_across(
-        scale=document.scale.length,
+        scale=line,
         setback=np.asarray(stringing.setback),
         x=bridge.x,
         y=bridge.y,
@@ -325,7 +339,7 @@ def saddle_across(*, scale: float, setback: Floats, x: float, y: float, row: Flo
     """How far a saddle lies from the centreline towards the treble, mm; see `_saddles_across`.
 
     Args:
-        scale: length, mm.
+        scale: where the scale line crosses the body, mm.
         setback: where the string leaves the saddle, past the scale line, mm.
         x: middle of the bridge's line from the nut, mm.
         y: the same from the centreline, mm.

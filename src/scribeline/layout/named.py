@@ -16,7 +16,15 @@ from scribeline.layout.bench import apart, beyond, measurables, off_the_centreli
 from scribeline.layout.bridges import BridgePlace, Mark, kind_of
 from scribeline.layout.cut_places import NECK_POCKET
 from scribeline.layout.frets import taper
-from scribeline.layout.heights import crowns_over, saddle_heights
+from scribeline.layout.heights import (
+    along_body,
+    crowns_over,
+    lean,
+    level_scale,
+    neck_lie,
+    saddle_heights,
+    string_in_the_middle,
+)
 from scribeline.layout.instrument import Layout, StringPath, saddle_across
 from scribeline.layout.paths import (
     bridge_place,
@@ -42,13 +50,25 @@ from scribeline.strings import (
 if TYPE_CHECKING:
     from scribeline.strings import Prediction
 
-DATUMS = {
+_DATUMS = {
     "nut": "the-nut",
-    "12th fret": "fret-12",
+    "12th fret": "12th-level",
     "pocket end": "pocket-end",
-    "scale line": "scale.length",
+    "scale line": "scale-line",
 }
-"""By what a job calls a place that positions are counted from, the name of its distance from the nut."""
+"""By what a job calls a place that positions are counted from, the name of its distance from the nut, level along the body."""
+
+_ALONG = {"12th-level": "fret-12", "nut-level": "the-nut"}
+"""The same along the neck, which is all there is where that lies level."""
+
+
+def datum_number(found: Quantities, called: str) -> str:
+    """The name of the number of a place that a job counts from."""
+    return _leveled(found, _DATUMS[called])
+
+
+def _leveled(found: Quantities, name: str) -> str:
+    return name if name in found else _ALONG.get(name, name)
 
 
 def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> None:
@@ -56,7 +76,7 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     name_stated(found, job)
     document = job.document
     _frets(found, document)
-    _datums(found, record, layout)
+    _datums(found, document, record, layout)
     _nut(found, document)
     _wanted(found, document, layout)
     _bridge(found, document, layout)
@@ -101,9 +121,58 @@ def _frets(found: Quantities, document: Document) -> None:
         found.work(f"{fret}.width", taper, {"along": fret, **board}, what=f"the board's width at fret {no}")
 
 
-def _datums(found: Quantities, record: Record, layout: Layout) -> None:
+def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
+    lie = neck_lie(document)
+    if lie.is_level:
+        found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
+        return
+    compensation, over = string_in_the_middle(document, layout.stringing)
+    neck: dict[str, str | float] = {
+        "angle": "neck.angle",
+        "shim": "neck.shim",
+        "pocket": "neck.pocket_length",
+    }
+    found.work("neck.lean", lean, neck, what="how far the neck leans back", unit="rad")
+    stack = {"heel": "neck.heel_thickness", "crown": "fret_wire.crown_height"}
+    found.work("crowns-over-heel", _sum_of, stack, what="the frets' crowns over the heel's underside")
+    found.work(
+        "scale-line",
+        level_scale,
+        {
+            "scale": "scale.length",
+            "compensation": compensation,
+            "over": over,
+            "end": "neck.pocket_end",
+            "stack": "crowns-over-heel",
+            "angle": "neck.lean",
+        },
+        what="the scale line, level along the body, with the strings' mean compensation and height over the frets",
+    )
+
+    lies: dict[str, str | float] = {
+        "end": "neck.pocket_end",
+        "stack": "crowns-over-heel",
+        "angle": "neck.lean",
+    }
+    for name, along, words in (
+        ("12th-level", "fret-12", "the 12th fret"),
+        ("nut-level", "the-nut", "the nut"),
+    ):
+        found.work(name, _level_place, {"along": along, **lies}, what=f"{words}, level along the body")
+
+
+def _level_place(along: float, end: float, stack: float, angle: float) -> float:
+    level: float = along_body(along - end, stack, angle)
+    return end + level
+
+
+def _sum_of(heel: float, crown: float) -> float:
+    return heel + crown
+
+
+def _datums(found: Quantities, document: Document, record: Record, layout: Layout) -> None:
     found.give("the-nut", 0.0, what="the nut's front edge", source="everything along is counted from here")
-    found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
+    _scale_line(found, document, layout)
     words = "the nut to the neck pocket's end wall"
     if feature_id(NECK_POCKET) not in record.made_pockets:
         found.work("pocket-end", same, {"of": "neck.pocket_end"}, what=words)
@@ -262,7 +331,7 @@ def _window(found: Quantities, document: Document, *, turned: bool) -> None:
         found.work(
             f"bridge.window-{which}",
             formula,
-            {"scale": "scale.length", "limit": f"bridge.{limit}-limit", "reserve": "bench.saddle_reserve"},
+            {"scale": "scale-line", "limit": f"bridge.{limit}-limit", "reserve": "bench.saddle_reserve"},
             what=f"the {'least' if which == 'low' else 'greatest'} distance of the {line} from the nut",
         )
 
@@ -314,7 +383,7 @@ def _stands(found: Quantities, document: Document, layout: Layout, bridge: Bridg
         found.work(
             "bridge.x",
             beyond_scale,
-            {"scale": "scale.length", "target": "bridge.target"},
+            {"scale": "scale-line", "target": "bridge.target"},
             what=f"the nut to {words}; it is put there",
             sd=0.0,
         )
@@ -378,7 +447,7 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
     found.work(
         f"{name}.saddle",
         beyond_scale,
-        {"scale": "scale.length", "target": f"{name}.compensation"},
+        {"scale": "scale-line", "target": f"{name}.compensation"},
         what=f"the nut to where string {no} leaves its saddle",
     )
     found.give(
@@ -432,7 +501,7 @@ def _across_the_board(found: Quantities, layout: Layout, string: StringPath, nam
     found.work(
         bridge,
         saddle_across,
-        {"scale": "scale.length", "setback": f"{name}.compensation", "row": f"{name}.bridge-row", **pose},
+        {"scale": "scale-line", "setback": f"{name}.compensation", "row": f"{name}.bridge-row", **pose},
         what=f"string {no} at its saddle, from the centreline to the treble",
     )
     path = {"nut": f"{name}.nut-across", "bridge": bridge, "scale": "scale.length"}
@@ -481,7 +550,7 @@ def _travels(found: Quantities, document: Document) -> None:
             found.work(
                 f"string-{no}.travel-{way}",
                 formula,
-                {"scale": "scale.length", "wanted": f"string-{no}.{limit}", "end": end},
+                {"scale": "scale-line", "wanted": f"string-{no}.{limit}", "end": end},
                 what=f"travel in hand of saddle {no} {'forward' if way == 'front' else 'back'}",
             )
 
@@ -519,10 +588,10 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
     }
     if layout.bridge is not None:
         treble, bass = layout.bridge.corners
-        ways["diagonal-treble"] = (_diagonal, _corners(bass.number, 0.5))
-        ways["diagonal-bass"] = (_diagonal, _corners(treble.number, -0.5))
+        ways["diagonal-treble"] = (_diagonal, _corners(found, bass.number, 0.5))
+        ways["diagonal-bass"] = (_diagonal, _corners(found, treble.number, -0.5))
         for each in layout.bridge.marks:
-            ways |= _ways_to(each, mark.to_crown)
+            ways |= _ways_to(found, each, mark.to_crown)
     for name, check in checks.items():
         formula, inputs = ways[name]
         source = "the spread is that of a reading at the bench (common practice, no source)"
@@ -535,22 +604,24 @@ def _from_mark(x: float, fret: float, mark: float) -> float:
     return beyond(x, fret + mark)
 
 
-def _ways_to(mark: Mark, to_crown: float) -> dict[str, tuple[Formula, dict[str, str | float]]]:
+def _ways_to(
+    found: Quantities, mark: Mark, to_crown: float
+) -> dict[str, tuple[Formula, dict[str, str | float]]]:
     """How the readings to a mark of the bridge are worked out."""
     x = f"{mark.number}-x" if mark.drilled else mark.number
     ways: dict[str, tuple[Formula, dict[str, str | float]]] = {
-        f"12th-to-{mark.id}": (_from_mark, {"x": x, "fret": "fret-12", "mark": to_crown}),
+        f"12th-to-{mark.id}": (_from_mark, {"x": x, "fret": _leveled(found, "12th-level"), "mark": to_crown}),
         f"pocket-end-to-{mark.id}": (beyond, {"x": x, "datum": "pocket-end"}),
-        f"nut-to-{mark.id}": (beyond, {"x": x, "datum": "the-nut"}),
+        f"nut-to-{mark.id}": (beyond, {"x": x, "datum": _leveled(found, "nut-level")}),
     }
     if mark.drilled:
         ways[f"centreline-to-{mark.id}"] = (off_the_centreline, {"across": f"{mark.number}-across"})
     return ways
 
 
-def _corners(far: str, side: float) -> dict[str, str | float]:
+def _corners(found: Quantities, far: str, side: float) -> dict[str, str | float]:
     place = {"x": f"{far}-x", "across": f"{far}-across"}
-    return {"fret": "fret-12", "width": "fret-12.width", "side": side, **place}
+    return {"fret": _leveled(found, "12th-level"), "width": "fret-12.width", "side": side, **place}
 
 
 def _diagonal(fret: float, width: float, side: float, x: float, across: float) -> float:

@@ -167,12 +167,19 @@ def bridge_window(document: Document, stringing: Stringing, turn: float = 0.0) -
     )
 
 
-def saddle_travel(document: Document, stringing: Stringing, bridge: Pose) -> Travel:
-    """What every saddle has left, over all sets, with the bridge where it stands."""
+def saddle_travel(document: Document, stringing: Stringing, bridge: Pose, scale: float) -> Travel:
+    """What every saddle has left, over all sets, with the bridge where it stands.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        bridge: where it stands.
+        scale: where the scale line crosses the body, from the nut, mm.
+    """
     return travel_left(
         stringing.wanted(),
         saddles_of(document),
-        front=bridge.x - document.scale.length,
+        front=bridge.x - scale,
         turn=bridge.turn,
         deviations=document.bench.saddle_deviations,
     )

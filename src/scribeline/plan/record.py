@@ -9,7 +9,7 @@ from typing import Any
 
 from scribeline.features import Bore, Feature, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import BodyForm, Layout, StringPath
+from scribeline.layout import BodyForm, Fret, Layout, StringPath
 from scribeline.lengths import in_unit
 from scribeline.operations import Operation
 from scribeline.plan.named import quantities, quantity_record
@@ -73,7 +73,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
             "timber": document.body.timber.key,
             "form": _form(layout.body),
         },
-        "frets": [{"n": f.n, "x": f.x, "treble": f.treble, "bass": f.bass} for f in layout.frets],
+        "frets": [_fret(fret) for fret in layout.frets],
         "strings": [_string(string) for string in layout.strings],
         "bridge": _bridge(plan),
         "bores": [{**_bore(plan, bore), "floor": plan.floors[bore.id]} for bore in plan.features.bores],
@@ -202,6 +202,12 @@ def _form(form: BodyForm) -> dict[str, Any]:
         "round_top": form.round_top,
         "round_back": form.round_back,
     }
+
+
+def _fret(fret: Fret) -> dict[str, Any]:
+    """A fret in the body's frame; on a leaning neck also where its slot is sawn."""
+    leaning = {} if fret.along == fret.x else {"along": fret.along}
+    return {"n": fret.n, "x": fret.x, "treble": fret.treble, "bass": fret.bass} | leaning
 
 
 def _string(string: StringPath) -> dict[str, Any]:

@@ -109,14 +109,15 @@ FUNCTIONS: dict[str, Formula] = {
     "sin": math.sin,
     "cos": math.cos,
     "tan": math.tan,
+    "atan2": math.atan2,
     "ceil": math.ceil,
     "floor": math.floor,
 }
 """What a formula may call, by the name in its text."""
 
-sqrt, hypot, sin, cos, tan, ceil, floor, _min, _max = (
+sqrt, hypot, sin, cos, tan, atan2, ceil, floor, _min, _max = (
     _written_too(name, FUNCTIONS[name])
-    for name in ("sqrt", "hypot", "sin", "cos", "tan", "ceil", "floor", "min", "max")
+    for name in ("sqrt", "hypot", "sin", "cos", "tan", "atan2", "ceil", "floor", "min", "max")
 )
 
 

@@ -122,7 +122,7 @@ def _frets(plan: Plan) -> Block:
     rows: list[Sequence[Cell]] = []
     allowed = limit_in(document, FRET_SLOT).caution
     coarse = []
-    for n, x in [(0, 0.0), *((fret.n, fret.x) for fret in layout.frets)]:
+    for n, x in [(0, 0.0), *((fret.n, fret.along) for fret in layout.frets)]:
         width = float(board_width(document, x))
         fraction = inch_fraction(x)
         too_coarse = rounding_note(fraction.error_mm, allowed) is not None

@@ -6,7 +6,7 @@ The marks are for the eye: over 150 mm the numbers are what is set out. Joins li
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from scribeline.drawing.marks import paragraph
@@ -80,8 +80,9 @@ class Piece:
 def marks(plan: Plan) -> list[Mark]:
     """Nut, frets, the neck pocket's end wall, the bridge and the tail, in their order."""
     layout = plan.layout
+    nut = layout.datum("nut").point.x
     found = [
-        Mark("nut", 0.0, bold=True),
+        Mark("nut", nut, bold=True),
         *(Mark(f"fret {fret.n}", fret.x, bold=fret.n == 12) for fret in layout.frets),
         Mark("end wall", layout.pocket_end, bold=True),
         Mark("scale line", layout.scale),
@@ -91,7 +92,7 @@ def marks(plan: Plan) -> list[Mark]:
         ),
         Mark("tail", layout.datum("tail").point.x, bold=True),
     ]
-    return sorted(found, key=lambda mark: mark.x)
+    return sorted((replace(mark, x=mark.x - nut) for mark in found), key=lambda mark: mark.x)
 
 
 def pieces(found: Sequence[Mark], longest: float) -> list[Piece]:
