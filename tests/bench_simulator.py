@@ -277,7 +277,13 @@ class Bench:
     # --- the router -------------------------------------------------------------------------------------
 
     def _rout(self, card: StepCard) -> None:
-        name = card.title.removeprefix("Rout the ")
+        """Every cavity of a card: those its table names, or the one of its title."""
+        names = [name for name in card.extents if name] or [card.title.removeprefix("Rout the ")]
+        prisms = [self._cavity(card, name) for name in names]
+        for prism in prisms:
+            self.wood -= prism
+
+    def _cavity(self, card: StepCard, name: str) -> Manifold:
         bare = name.removesuffix(" cavity").replace(
             "-", " "
         )  # the template of a bridge-pickup cavity says bridge pickup
@@ -290,18 +296,24 @@ class Bench:
         inner = level - card.depth if card.face == "top" else level + card.depth
         outer = FAR if card.face == "top" else -FAR
         low, high = sorted((inner, outer))
-        if name == "neck pocket":
-            if card.extent is not None:
-                datum, _, far = card.extent
-                _demand(datum == "tail edge", f"it is measured from the {datum}, which nobody can touch yet")
-                self.end_wall = self._landmark("the centreline meets the tail")[0] + far
-            drawn = float(outlines[0][:, 0].max())
+        drawn = outlines[0][:, 0]
+        told = card.extents.get(name, card.extents.get(""))
+        tail = self._landmark("the centreline meets the tail")[0]
+        known = {"tail edge": tail, "pocket end wall": self.end_wall}
+        start = None if told is None else known.get(told[0])
+        if told is not None and name == "neck pocket":
+            _demand(told[0] == "tail edge", f"it is measured from the {told[0]}, which nobody can touch yet")
+            self.end_wall = tail + told[2]
+        _demand(name != "neck pocket" or self.end_wall is not None, "nothing says where the end wall is")
+        if told is not None and start is not None:
+            low_end, high_end = start + told[1], start + told[2]
             _demand(
-                self.end_wall is not None and abs(self.end_wall - drawn) < 0.02,
-                "the end wall is not its template's",
+                abs(high_end - drawn.max()) < 0.02
+                and (name == "neck pocket" or abs(low_end - drawn.min()) < 0.02),
+                f"the {name} is at {low_end:.2f} to {high_end:.2f}, its template elsewhere",
             )
         self._no_neck_in(outlines[0], name)
-        self.wood -= _prism(outlines, low, high)
+        return _prism(outlines, low, high)
 
     def _no_neck_in(self, outline: Floats, name: str) -> None:
         if self.neck and name == "neck pocket":
@@ -354,12 +366,11 @@ class Bench:
         block = card.line(r"Angle block: (\d+(?:\.\d+)?)° from the face")
         if block is None:
             return (0.0, 0.0, into)
-        slope, heading = radians(float(block[1])), self._heading(card)
+        slope, heading = radians(float(block[1])), self._heading(" ".join(card.do))
         return (cos(slope) * cos(heading), cos(slope) * sin(heading), into * sin(slope))
 
-    def _heading(self, card: StepCard) -> float:
-        """Which way a leaning bit goes in, seen from the front: 0 to the tail, turning towards +y, radians."""
-        said = " ".join(card.do)
+    def _heading(self, said: str) -> float:
+        """Which way a leaning bit goes in by some words, seen from the front: 0 to the tail, turning towards +y, radians."""
         if found := re.search(r"towards the (neck|tail), turned (\d+(?:\.\d+)?)° to the (treble|bass)", said):
             angle = radians(float(found[2]))
             side = self.treble if found[3] == "treble" else -self.treble
@@ -419,7 +430,8 @@ class Bench:
         edge = self.touches(x + 0.05 * cos(inward), y + 0.05 * sin(inward), row.below, self.stock)
         assert row.down is not None
         at = (x, y, edge - row.down if row.below == "top" else edge + row.down)
-        heading = self._heading(card) if card.line(r"Turn the drill") else inward
+        turned = card.line(rf"(?:Turn|At {label} turn) the drill (.*)")
+        heading = inward if turned is None else self._heading(turned[1])
         axis = (cos(heading), sin(heading), 0.0)
         bit = self._bit(card)
         _demand(card.line(r"on its side"), "it does not say how the body is held")

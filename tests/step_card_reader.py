@@ -104,7 +104,8 @@ class StepCard:
         rows: the table of places by label.
         do: the lines under "Do".
         should_measure: what the card's own reading should be, mm.
-        extent: of a cavity: what its neck side and its tail side are measured from, and how far from it they are, mm.
+        extents: of each cavity what its neck side and its tail side are measured from, and how far from it they are, mm; by
+            its name where there are several.
         gate: what stands under "Before you go on".
         hand: "right-handed" or "left-handed".
     """
@@ -121,7 +122,7 @@ class StepCard:
     rows: dict[str, Row] = field(default_factory=dict)
     do: tuple[str, ...] = ()
     should_measure: float | None = None
-    extent: tuple[str, float, float] | None = None
+    extents: dict[str, tuple[str, float, float]] = field(default_factory=dict)
     gate: str = ""
     hand: str = "right-handed"
 
@@ -157,7 +158,7 @@ def _card(pages: Sequence[_Sheet]) -> StepCard:
         rows={label: row for page in pages for label, row in page.rows.items()},
         do=tuple(line for page in pages for line in page.do),
         should_measure=found("should_measure"),
-        extent=found("extent"),
+        extents={name: ends for page in pages for name, ends in page.extents.items()},
         gate=found("gate") or "",
         hand=first.hand,
     )
@@ -450,21 +451,33 @@ class _Sheet:
         )
 
     @cached_property
-    def extent(self) -> tuple[str, float, float] | None:
-        """What a cavity's neck side and tail side are measured from first, and how far from it they are, mm."""
-        ends = [
-            (head.text.removeprefix("from "), _along(cell))
-            for name in (r"neck side|opening", r"tail side")
-            for edge in self.cells
-            if re.fullmatch(name, edge.text)
-            for cell in sorted(self.cells, key=lambda each: each.x0)
-            if cell.y0 < (edge.y0 + edge.y1) / 2 < cell.y1 and cell.x0 > edge.x0
-            if (head := self._head(cell)) and re.match("from (?!centreline|board)", head.text)
-        ]
-        if len(ends) != 2:
-            return None
-        (datum, low), (other, high) = ends
-        return (datum, low, high) if datum == other and low is not None and high is not None else None
+    def extents(self) -> dict[str, tuple[str, float, float]]:
+        """What each cavity's sides are measured from first, and how far they are; its name is "" where it is the only one."""
+        found: dict[str, dict[str, tuple[str, float]]] = {}
+        for edge in self.cells:
+            if said := re.fullmatch(r"(neck side|opening|tail side)(?: (.+))?", edge.text):
+                end = "tail" if said[1] == "tail side" else "neck"
+                found.setdefault(said[2] or "", {}).update(
+                    {end: first} if (first := self._first(edge)) else {}
+                )
+        return {
+            name: (ends["neck"][0], ends["neck"][1], ends["tail"][1])
+            for name, ends in found.items()
+            if len(ends) == 2 and ends["neck"][0] == ends["tail"][0]
+        }
+
+    def _first(self, edge: Cell) -> tuple[str, float] | None:
+        """The first reading along the instrument beside a cell, and from where it is taken."""
+        for cell in sorted(self.cells, key=lambda each: each.x0):
+            if cell.y0 < (edge.y0 + edge.y1) / 2 < cell.y1 and cell.x0 > edge.x0:
+                head = self._head(cell)
+                if (
+                    head
+                    and re.match("from (?!centreline|board)", head.text)
+                    and (along := _along(cell)) is not None
+                ):
+                    return head.text.removeprefix("from "), along
+        return None
 
 
 def _along(cell: Cell | None) -> float | None:

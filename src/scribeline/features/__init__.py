@@ -27,7 +27,7 @@ from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
 from scribeline.features.named import name_features
-from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words
+from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words, together
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
@@ -137,6 +137,7 @@ __all__ = [
     "standing",
     "string_bit",
     "thinned",
+    "together",
     "top_depth",
     "wander",
     "workpiece_of",

@@ -69,13 +69,34 @@ def control_hole(control: str) -> str:
     return "switch hole" if _SWITCH.search(control) else "pot hole"
 
 
+def together(names: Iterable[str]) -> str:
+    """Several names as one, each once; what all end in is said once, in the plural: bridge-pickup and neck-pickup cavities."""
+    words = [name.split(" ") for name in dict.fromkeys(names)]
+    if len(words) == 1:
+        return " ".join(words[0])
+    tail: list[str] = []
+    while min(map(len, words)) > 1 and len({each[-1] for each in words}) == 1:
+        tail.insert(0, words[0][-1])
+        words = [each[:-1] for each in words]
+    *most, last = (" ".join(each) for each in words)
+    return " ".join((f"{', '.join(most)} and {last}", *tail[:-1], *map(_plural, tail[-1:])))
+
+
+def _plural(word: str) -> str:
+    if word.endswith(("ss", "x", "ch", "sh")):
+        return f"{word}es"
+    if word.endswith("y") and word[-2:-1] not in "aeiou":
+        return f"{word[:-1]}ies"
+    return word if word.endswith("s") else f"{word}s"
+
+
 def row_in_words(bores: Sequence[Bore]) -> str:
-    """What holes of one row are called in a sentence; holes for controls go by their size, a length like any other."""
+    """What the holes of one operation are called in a sentence; those for controls go by their size, a length like any other."""
     first = bores[0]
     if first.family == "control":
         kinds = sorted({control_hole(bore.holds).split()[0] for bore in bores})
         return f"{first.deepest.bit.size_in_words} {' and '.join(kinds)} holes"
-    return first.role if first.family == "tunnel" else first.group
+    return first.role if first.family == "tunnel" else together(bore.group for bore in bores)
 
 
 def slope_words(bore: Bore) -> str:

@@ -32,8 +32,9 @@ from scribeline.layout import (
     step_id,
 )
 from scribeline.operations.operation import Cutting, Kind, Machine, Operation, Part
-from scribeline.operations.ordering import direct, in_order
+from scribeline.operations.ordering import in_order
 from scribeline.operations.relations import needs
+from scribeline.operations.twins import joined
 from scribeline.solid.tunnels import Tunnel
 
 _CALLED: dict[Family, str] = {
@@ -66,10 +67,10 @@ def operations(
         record: says what is made already.
         pilots: what is drilled in the neck's heel.
     """
-    making = _Making(document, layout, features, tunnels, record, pilots)
-    every = {each.id: each for each in making.every()}
-    waits = direct(needs(layout, features, tuple(every.values())))
-    order = in_order([(each.id, each.face) for each in every.values()], waits)
+    apart = tuple(_Making(document, layout, features, tunnels, record, pilots).every())
+    work, waits = joined(apart, needs(layout, features, apart), features, record)
+    every = {each.id: each for each in work}
+    order = in_order([(each.id, each.face) for each in work], waits)
     return tuple(
         replace(every[name], no=number, after=tuple(need for need in waits if need.then == name))
         for number, name in enumerate(order, start=1)

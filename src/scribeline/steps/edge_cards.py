@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import asin, degrees
 
-from scribeline.features import Bore, Family, balloon, drill_access
+from scribeline.features import Bore, Family, balloon, drill_access, together
 from scribeline.layout import Layout, heading_words, side_words
 from scribeline.lengths import said
 from scribeline.operations import Operation
 from scribeline.steps.bench import Bench, Teller, place_of, within
-from scribeline.steps.card import Card, Gate, Place
+from scribeline.steps.card import Ask, Card, Gate, Place
 from scribeline.steps.cautions import EDGE_GUIDE, END_GRAIN, usual
 
 _MARK_WITHIN = 0.5
@@ -22,9 +22,10 @@ _CHUCK_MINDED = 5.0
 
 
 def _pilots(bench: Bench, work: Operation) -> Card:
-    """The screws of the jack's plate, which lie in one edge and take one clamping; or of one strap button."""
+    """The screws of the jack's plate, which lie in one edge and take one clamping; or of strap buttons."""
     bores = bench.bores(work)
     first, ends = bores[0], any(bore.grain == "end" for bore in bores)
+    left_out = len(bench.features.family(first.family)) > len(bores)
     where = (
         "In end grain try the waxed screw in an offcut first"
         if ends
@@ -33,6 +34,8 @@ def _pilots(bench: Bench, work: Operation) -> Card:
     what = (
         "pilots of the jack's plate"
         if work.family == "jack-screw"
+        else f"pilots of the {together(map(_held, bores)) if left_out else first.group}"
+        if len(bores) > 1
         else f"{first.holds}'s pilot"
         if first.holds
         else first.role
@@ -64,24 +67,50 @@ def _card(
     )
     needed = outside + bench.step(work).point_reaches
     reach = f"{said(needed, 0)} of bit must stand out of the chuck, or the chuck meets the body first."
-    down = [_down(place) for place in places]
-    gate = (
-        within("from the top's edge down to the hole's centre, at the body's edge", down[0], _MARK_WITHIN)
-        if len({round(each, 2) for each in down}) == 1
-        else Gate(
-            "each hole's centre lies as far below the top's edge as its place says, within " + said(0.5, None)
-        )
+    clamped = (
+        f"{places[0].number} up and level, then {', then '.join(each.number for each in places[1:])}"
+        if _apart(bores)
+        else "this edge up and level"
     )
     every = (
-        "Clamp the body on its side, this edge up and level. Pad the clamps.",
+        f"Clamp the body on its side, {clamped}. Pad the clamps.",
         *(f"Mark {place.number} with the awl, {place_words(place)}." for place in places),
         *_rounded_words(layout),
-        *(words for bore in bores for words in _lean_words(layout, bore)),
+        *(words for bore in bores for words in _lean_words(layout, bore, named=_apart(bores))),
         "Hold a guide block with a square hole to the edge. Check it with a square from the top.",
         *do,
         *((reach,) if outside > _CHUCK_MINDED else ()),
     )
-    return Card.of(work, title, every, gate, usual(work, *more, EDGE_GUIDE), *places)
+    return Card.of(work, title, every, _gate(bores, places), usual(work, *more, EDGE_GUIDE), *places)
+
+
+def _held(bore: Bore) -> str:
+    """What a pilot is drilled for."""
+    return bore.holds or bore.role.removesuffix(" pilot")
+
+
+def _apart(bores: Sequence[Bore]) -> bool:
+    """Whether several holes each lie in an edge of their own, as strap buttons do."""
+    return len(bores) > 1 and bores[0].family == "strap-button"
+
+
+def _gate(bores: Sequence[Bore], places: Sequence[Place]) -> Gate:
+    """How far below the top's edge the holes lie: one reading for those of one edge, else one for each."""
+    down = [_down(place) for place in places]
+    if len({round(each, 2) for each in down}) > 1:
+        return Gate(
+            "each hole's centre lies as far below the top's edge as its place says, within " + said(0.5, None)
+        )
+    if not _apart(bores):
+        return within(
+            "from the top's edge down to the hole's centre, at the body's edge", down[0], _MARK_WITHIN
+        )
+    gate = within("top's edge to each hole's centre", down[0], _MARK_WITHIN)
+    asks = (
+        Ask(bore.id, f"{place.number}, {_held(bore)}", down[0], gate.low, gate.high)
+        for bore, place in zip(bores, places, strict=True)
+    )
+    return Gate.of_each(gate.ask, tuple(asks))
 
 
 def _rounded_words(layout: Layout) -> tuple[str, ...]:
@@ -122,13 +151,16 @@ def edge_place_of(layout: Layout, bore: Bore) -> Place:
     return replace(found, below=layout.below("top", bore.at), mark=min(marks, key=lambda reading: reading.mm))
 
 
-def _lean_words(layout: Layout, bore: Bore) -> tuple[str, ...]:
+def _lean_words(layout: Layout, bore: Bore, *, named: bool) -> tuple[str, ...]:
     """How far off square to the edge it heads, and which way; nothing where it is square."""
     lean = degrees(asin(min(1.0, bore.angle_from_face_sine)))
     if 90 - lean < 0.05:
         return ()
     way = heading_words(bore.axis.x, bore.axis.y * layout.treble)
-    return (f"Turn the drill {90 - lean:.1f}° off square to the edge and keep it level with the top: {way}.",)
+    where = f"At {balloon(bore.id)} turn" if named else "Turn"
+    return (
+        f"{where} the drill {90 - lean:.1f}° off square to the edge and keep it level with the top: {way}.",
+    )
 
 
 HOLES: Mapping[Family, Teller] = {"jack": _jack, "jack-screw": _pilots, "strap-button": _pilots}

@@ -86,7 +86,8 @@ def _how(bench: Bench, bores: Sequence[Bore]) -> Iterator[str]:
     if bore.screw is not None:
         yield SCRAP_SCREW
     if bore.family == "cover-screw" and bore.meets:
-        yield "Lay the cover in and mark through its holes with the awl."
+        which = "the" if len({each.group for each in bores}) == 1 else "each"
+        yield f"Lay {which} cover in and mark through its holes with the awl."
     if bore.family == "control":
         names = ", ".join(dict.fromkeys(each.holds or each.role for each in bores))
         yield f"These holes are for: {names}."

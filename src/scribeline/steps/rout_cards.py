@@ -1,57 +1,75 @@
-"""Cards of the router."""
+"""Cards of the router: a cavity, or several of one depth and one bit."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from scribeline.features import Pocket, together
 from scribeline.layout import NECK_POCKET, Point3
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation, raised
 from scribeline.steps.bench import Bench, Teller, place_of, within
-from scribeline.steps.card import Card
+from scribeline.steps.card import Ask, Card, Gate, Place
 from scribeline.steps.cautions import usual
 
 
 def _rout(bench: Bench, work: Operation) -> Card:
-    pocket = bench.features.pocket(work.features[0])
-    middle = Point3(_middle([p.x for p in pocket.outline]), _middle([p.y for p in pocket.outline]), 0.0)
+    pockets = [bench.features.pocket(each) for each in work.features]
+    pocket, several = pockets[0], len(pockets) > 1
     corners = (
         f"Corner radius {said(pocket.corner_radius, None)}: use a router bit of "
         f"{said(2 * pocket.corner_radius, None)} or less."
         if pocket.corner_radius
         else "Rout what the bit reaches, then square the corners with a chisel."
     )
-    islands = len(pocket.islands)
     level = bench.layout.body.is_level(pocket.face)
     face = pocket.face if level else f"flat {pocket.face}, before it is shaped"
     over = raised(bench.layout, pocket.face)
     assert work.depth is not None
     depth = work.depth
     do = [
-        "Print the template at full size and check its measuring bars. Fix it on its centreline.",
+        "Print the templates at full size and check their measuring bars. Fix them on the centreline."
+        if several
+        else "Print the template at full size and check its measuring bars. Fix it on its centreline.",
         corners,
-        f"Rout in passes to {said(depth)} from the {face}.",
+        f"Rout in passes to {said(depth)} from the {face}."
+        f"{' Take each pass in every cavity before you set the bit deeper.' if several else ''}",
     ]
     if over:
         do.append(
             f"The blank's top still stands {said(over)} over the level under the bridge. From that level it is "
             f"{said(depth - over)} deep."
         )
-    if islands:
-        do.append(
-            f"Leave {'the island' if islands == 1 else f'all {islands} islands'} standing. Cut round, never across."
-        )
+    for each in pockets:
+        if islands := len(each.islands):
+            where = f"In the {each.in_words} leave" if several else "Leave"
+            what = "the island" if islands == 1 else f"all {islands} islands"
+            do.append(f"{where} {what} standing. Cut round, never across.")
     if pocket.role == NECK_POCKET:
         do.append("Creep up on the width, until the heel slides in by hand with no play at the end wall.")
     return Card.of(
         work,
-        f"Rout the {pocket.in_words}",
+        f"Rout the {together(each.in_words for each in pockets)}",
         do,
-        replace(within(f"depth, with a gauge on the {face}", depth, 0.25), cut=pocket.id, above=over),
+        _gate(pockets, face, depth, over),
         usual(work),
-        place_of(bench.layout, pocket.id, pocket.role, middle),
+        *(_place(bench, each) for each in pockets),
     )
+
+
+def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Gate:
+    """The depth, read in every cavity."""
+    one = within(f"depth, with a gauge on the {face}", depth, 0.25)
+    if len(pockets) == 1:
+        return replace(one, cut=pockets[0].id, above=over)
+    asks = (Ask(each.id, each.role, depth, one.low, one.high, cut=each.id, above=over) for each in pockets)
+    return Gate.of_each(one.ask, tuple(asks))
+
+
+def _place(bench: Bench, pocket: Pocket) -> Place:
+    middle = Point3(_middle([p.x for p in pocket.outline]), _middle([p.y for p in pocket.outline]), 0.0)
+    return place_of(bench.layout, pocket.id, pocket.role, middle)
 
 
 def _middle(places: list[float]) -> float:

@@ -110,6 +110,8 @@ def decisive(gate: Gate, answer: Answer) -> tuple[Gate | Ask, float | None]:
             return gate, None
         worst = max(gate.asks, key=lambda ask: _beyond(ask, read[ask.id]))
         return worst, read[worst.id]
+    if gate.cut in read:  # read together with others that are steps of their own now
+        return gate, read[gate.cut]
     return gate, min(read.values(), default=answer.value)
 
 
@@ -117,8 +119,8 @@ def depths_read(gate: Gate, answer: Answer) -> dict[str, float]:
     """What a gate's readings tell of the depths of cuts: mm from the cut's own face, by the cut's id."""
     read = {each.ask: each.value_mm for each in answer.values}
     found = {ask.cut: read[ask.id] - ask.above for ask in gate.asks if ask.cut and ask.id in read}
-    if gate.cut and answer.value is not None:
-        found[gate.cut] = answer.value - gate.above
+    if gate.cut and (value := read.get(gate.cut, answer.value)) is not None:
+        found[gate.cut] = value - gate.above
     return found
 
 

@@ -22,7 +22,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.features import Bore, Step
+from scribeline.features import Bore, Step, balloon
 from scribeline.layout import Point as Place
 from scribeline.lengths import each_unit
 from scribeline.plan import Plan
@@ -113,7 +113,8 @@ class EdgeSection:
         items.append(Text(LETTERING, (corner[0], foot - 4.8), "back", ACTED_ON_LETTERING))
         items.append(Text(LETTERING, (edge, foot - 4.8), "the edge", ACTED_ON_LETTERING, "middle"))
         items += lettered(self.words, (corner[0], foot - 7.5), ACTED_ON_LETTERING)
-        words = f"Along the hole, {scale_words(self.scale)}"
+        which = balloon(self.bore.id) if len(self.card.features) > 1 else "the hole"
+        words = f"Along {which}, {scale_words(self.scale)}"
         return (*items, Text(LETTERING, (corner[0], corner[1] - height + 0.9), words, ACTED_ON_LETTERING))
 
     def _cut_already(self) -> list[Step]:

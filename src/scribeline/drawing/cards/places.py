@@ -6,7 +6,7 @@ share of what is left. A cell says `big`, `side` and `small`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby, zip_longest
 from typing import Any
 
@@ -22,6 +22,8 @@ Table = dict[str, Any]
 _FROM_CENTRE = "from centreline"
 _ROW = 3
 """Holes from which a row across the body has its two sides side by side."""
+_MANY = 6
+"""Holes from which those that lie in pairs have a line for each pair."""
 
 
 def place_tables(plan: Plan, card: Card) -> list[list[Table]]:
@@ -32,7 +34,7 @@ def place_tables(plan: Plan, card: Card) -> list[list[Table]]:
     rows = [tuple(row) for _, row in groupby(holes, key=_row_of)]
     if any(len(row) < _ROW for row in rows):
         rows = [tuple(holes)] if holes else []
-    tables = [[_pocket(plan, pocket, place, told, len(routed) > 1)] for pocket, place in routed]
+    tables = [[_pockets(plan, routed, told)]] if routed else []
     return [*tables, *(_holes(card, row, told, len(rows) > 1) for row in rows)]
 
 
@@ -65,9 +67,40 @@ def _holes(card: Card, places: Sequence[Place], told: Told, named: bool) -> list
         return [_from_the_edge(places, told)]
     if len(places) >= _ROW and len({_row_of(place) for place in places}) == 1:
         return _row_of_holes(places, told, named)
+    if len(places) >= _MANY and (pairs := _in_pairs(places)):
+        return [_pairs(pairs, told)]
     rows = [[_name(place.number), *_alongs(place, told), _across(place.across.mm, told)] for place in places]
     heads = _from(places[0])
     return [_table(("No.", *heads, _FROM_CENTRE), ("auto", *[32] * len(heads), 36), rows)]
+
+
+_Pair = tuple[Place | None, Place | None]
+"""Two holes at one place along the instrument, to the treble and to the bass."""
+
+
+def _in_pairs(places: Sequence[Place]) -> list[_Pair]:
+    """Holes side by side on either side of the centreline; none where they are no such pairs."""
+    found: dict[tuple[float, ...], dict[str, Place]] = {}
+    for place in places:
+        sides = found.setdefault(_row_of(place), {})
+        if sides.setdefault(side_words(place.across.mm), place) is not place:
+            return []
+    treble, bass = "to the treble", "to the bass"
+    if any(set(sides) - {treble, bass} for sides in found.values()) or 2 * len(found) > len(places) + 1:
+        return []
+    return [(sides.get(treble), sides.get(bass)) for sides in found.values()]
+
+
+def _pairs(pairs: Sequence[_Pair], told: Told) -> Table:
+    """Holes in pairs, each pair with the numbers that it shares."""
+    shared = [place for pair in pairs if (place := pair[0] or pair[1]) is not None]
+    rows = [
+        [*_numbered(treble, told), *_numbered(bass, told), *_alongs(place, told)]
+        for (treble, bass), place in zip(pairs, shared, strict=True)
+    ]
+    along = _from(shared[0])
+    heads = ("No.", "centreline to treble", "No.", "centreline to bass", *along)
+    return _table(heads, ("auto", 1, "auto", 1, *[1] * len(along)), rows)
 
 
 def _from_the_edge(places: Sequence[Place], told: Told) -> Table:
@@ -123,27 +156,31 @@ def _row_of_holes(places: Sequence[Place], told: Told, named: bool) -> list[Tabl
     ]
 
 
-def _pocket(plan: Plan, pocket: Pocket, place: Place, told: Told, named: bool) -> Table:
-    """A pocket's edges from the datums: along the instrument, and across it at its widest."""
-    layout = plan.layout
+def _pockets(plan: Plan, routed: Sequence[tuple[Pocket, Place]], told: Told) -> Table:
+    """The pockets' edges from the datums: along the instrument, and across it at their widest."""
+    rows = [row for each in routed for row in _edges(plan, *each, told, named=len(routed) > 1)]
+    along = _from(routed[0][1])
+    heads = ("Edge", *along, "Edge", f"{_FROM_CENTRE}, at the widest")
+    return _table(heads, ("auto", *[1] * len(along), "auto", 1.3), rows)
+
+
+def _edges(plan: Plan, pocket: Pocket, place: Place, told: Told, *, named: bool) -> Iterator[list[Cell]]:
+    """The two rows of one pocket, each with its name where there are several."""
+    layout, name = plan.layout, pocket.role if named else ""
     xs, ys = [p.x for p in pocket.outline], [p.y * layout.treble for p in pocket.outline]
     along = (("opening" if pocket.at_edge else "neck side", min(xs)), ("tail side", max(xs)))
     across = (("treble", max(ys)), ("bass", min(ys)))
-    rows = [
-        [
-            _name(end, bold=False),
+    for (end, x), (side, y) in zip(along, across, strict=True):
+        yield [
+            _cell(end, "", name, bold=False),
             *(_along(reading.datum.along(Point3(x, 0.0, 0.0)).mm, told) for reading in place.along),
             _name(side, bold=False),
             _across(y, told),
         ]
-        for (end, x), (side, y) in zip(along, across, strict=True)
-    ]
-    heads = ("Edge", *_from(place), "Edge", f"{_FROM_CENTRE}, at the widest")
-    return _table(heads, ("auto", *[1] * len(place.along), "auto", 1), rows, pocket.role if named else "")
 
 
-def _table(heads: Iterable[str], widths: Iterable[object], rows: list[list[Cell]], title: str = "") -> Table:
-    return {"title": title, "heads": list(heads), "widths": list(widths), "rows": rows}
+def _table(heads: Iterable[str], widths: Iterable[object], rows: list[list[Cell]]) -> Table:
+    return {"heads": list(heads), "widths": list(widths), "rows": rows}
 
 
 def _cell(big: str = "", side: str = "", small: str = "", *, bold: bool = True) -> Cell:

@@ -289,7 +289,7 @@ def _datum_lines(card: Card, view: _View, window: Window, left: float) -> list[I
 
 
 def _sides(plan: Plan, view: _View, window: Window, taken: Sequence[Item]) -> list[Item]:
-    """Which side is which, and the centreline's name: on the left, or on the right where that is taken."""
+    """Which side is which, and the centreline's name: on the left, or as near to the right or the middle as is free."""
     upper_is_plus = not view.back
     upper = "treble side" if (plan.layout.treble > 0) == upper_is_plus else "bass side"
     lower = "bass side" if upper == "treble side" else "treble side"
@@ -302,19 +302,26 @@ def _sides(plan: Plan, view: _View, window: Window, taken: Sequence[Item]) -> li
     if window[1] + 12.0 < level < window[3] - 12.0:
         words.append(("centreline", (left, level + 0.9)))
     spots = [part for item in taken for part in pieces(item)]
+    marks = [part for part in spots if not isinstance(part, Line)]
     items: list[Item] = []
     size = ACTED_ON_LETTERING
     for name, on_left in words:
-        at = on_left
         wide = text_width(name, size) + 0.6
-        if any(
-            touches(part, (at[0] - 1.0, at[1] - 1.0, at[0] + wide + 1.0, at[1] + size + 1.0))
-            for part in spots
-        ):
-            at = (window[2] - wide - 1.0, at[1])
+        on_right = window[2] - wide - 1.0
+        between = (on_left[0] + share * (on_right - on_left[0]) for share in (0.75, 0.25, 0.5))
+        found = [(x, on_left[1]) for x in (on_left[0], on_right, *between)]
+        # Where nothing is free a line through the name is less than a number over it.
+        free = (each for what in (spots, marks) for each in found if not _is_taken(what, each, wide, size))
+        at = next(free, on_left)
         items.append(Fill(LETTERING, (_white((at[0] - 0.3, at[1] - 0.5), wide, size + 0.8),), tone="white"))
         items.append(Text(LETTERING, at, name, size))
     return items
+
+
+def _is_taken(spots: Sequence[Item], at: Point, wide: float, size: float) -> bool:
+    """Whether lettering at a place would touch what is drawn there."""
+    around = (at[0] - 1.0, at[1] - 1.0, at[0] + wide + 1.0, at[1] + size + 1.0)
+    return any(touches(part, around) for part in spots)
 
 
 def _white(low: Point, width: float, height: float) -> tuple[Point, ...]:

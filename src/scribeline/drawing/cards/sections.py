@@ -279,6 +279,8 @@ class _Upright:
         if isinstance(self.cut, Pocket):
             if under.full is not None:
                 words = f"left to {name}" if name else "wood left"
+                if len(self.card.features) > 1:
+                    words += f" in the {self.cut.role}"
                 yield self._figure(depth + under.full / 2, words, under.full)
             return
         assert under.open_at is not None
