@@ -11,6 +11,7 @@ import pytest
 
 from scribeline.features import balloon, heel_screw
 from scribeline.job import parse_job, set_value
+from scribeline.layout import crowns_over_body, neck_lie, saddle_heights
 from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities, record
 from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
 from scribeline.solid import web_id
@@ -82,7 +83,7 @@ def test_plan_json_can_be_worked_again_by_any_program(planned: Plan) -> None:
     import math
 
     functions = {
-        name: getattr(math, name) for name in ("sqrt", "hypot", "sin", "cos", "tan", "ceil", "floor")
+        name: getattr(math, name) for name in ("sqrt", "hypot", "sin", "cos", "tan", "atan2", "ceil", "floor")
     }
     functions |= {"abs": abs, "min": min, "max": max}
     for name, each in whole.items():
@@ -102,12 +103,14 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
     for fret in layout.frets:
         assert named[f"fret-{fret.n}"].value == pytest.approx(fret.x, abs=1e-9)
         assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
+    heights = saddle_heights(planned.job.document, layout.stringing)
     for string in layout.strings:
         name = f"string-{string.no}"
         worked = {
             "nut-across": string.nut.y * layout.treble,
             "nut-height": string.nut.z,
             "saddle": string.saddle.x,
+            "saddle-height": heights[string.no - 1],
             "saddle-across": string.saddle.y * layout.treble,
             "compensation": string.setback,
             "travel-front": layout.travel.forward[string.no - 1],
@@ -124,6 +127,49 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
         assert place.value == pytest.approx(mark.at.x, abs=1e-9)
     assert named["bridge.window-low"].value == pytest.approx(layout.scale + layout.window.low, abs=1e-9)
     assert named["bridge.window-high"].value == pytest.approx(layout.scale + layout.window.high, abs=1e-9)
+
+
+@pytest.mark.parametrize("arch", ["", "radius = 240\n", "radius = 240\nradius_at_end = 300\n"])
+@pytest.mark.parametrize("lean", ["", "angle = 1.5\n", "shim = 0.4\n", "angle = 1.5\nshim = 0.4\n"])
+def test_heights_by_name_are_those_of_the_chain(arch: str, lean: str) -> None:
+    """Level and leaning necks, boards flat and arched: formula by formula against the arrays that the rules are held to."""
+    text = SHIPPED.replace("[fingerboard]\n", f"[fingerboard]\n{arch}").replace("[neck]\n", f"[neck]\n{lean}")
+    seen = plan(*parse_job(text))
+    document, named = seen.job.document, quantities(seen)
+    assert named["neck.lean"].value == pytest.approx(neck_lie(document).angle, abs=1e-12)
+    assert named["crowns-over-body"].value == pytest.approx(crowns_over_body(document), abs=1e-9)
+    wanted = saddle_heights(document, seen.layout.stringing)
+    for no, height in enumerate(wanted.tolist(), start=1):
+        told = named[f"string-{no}.saddle-height"]
+        assert told.value == pytest.approx(height, abs=1e-9)
+        assert evaluated(told.formula, {key: each.value for key, each in told.inputs.items()}) == told.value
+        roots = {each.id for _, each in chain(told)}
+        assert {"neck.pocket_depth", "neck.heel_thickness", "setup.relief"} <= roots
+        assert ("neck.angle" in roots) == bool(lean)
+        assert ("fingerboard.radius" in roots) == bool(arch)
+
+
+def test_the_spread_of_a_height_is_that_of_what_it_is_made_of() -> None:
+    """Of a level neck the pocket's and the heel's doubt come through whole (± a is a/√3; independent: JCGM 100:2008, 5.1.2)."""
+    seen = quantities(plan(*parse_job(SHIPPED)))
+    told = seen["string-3.saddle-height"]
+    assert abs(told.spread["neck.heel_thickness"]) == pytest.approx(0.1 / 3**0.5, rel=1e-6)
+    assert told.spread["neck.pocket_depth"] == pytest.approx(-0.1 / 3**0.5, rel=1e-6)
+    # What is asked for is in no doubt, and where the saddle stands along moves the string by next to nothing.
+    others = set(told.spread) - {"neck.heel_thickness", "neck.pocket_depth"}
+    assert all(abs(told.spread[each]) < 0.002 for each in others)
+    assert seen["string-3.over-12"].sd == 0
+
+
+def test_room_of_a_saddle_rests_on_the_bridges_heights_too() -> None:
+    text = SHIPPED.replace("saddle_lowest = 10.4", 'saddle_lowest = "10.4 +/- 0.2"')
+    seen = quantities(plan(*parse_job(text)))
+    room = seen["string-2.room-down"]
+    assert room.value == pytest.approx(seen["string-2.saddle-height"].value - 10.4, abs=1e-9)
+    assert room.spread["bridge.saddle_lowest"] == pytest.approx(-0.2 / 3**0.5, rel=1e-6)
+    assert seen["string-2.room-up"].value == pytest.approx(
+        14.0 - seen["string-2.saddle-height"].value, abs=1e-9
+    )
 
 
 def test_the_roots_of_the_compensations_are_their_covariance(planned: Plan) -> None:

@@ -33,7 +33,7 @@ from scribeline.strings import Board, Playing, clearances, octave_fret, saddle_h
 
 def sunk(radius: Floats, across: Floats) -> Floats:
     """How far a crown lies under the fret plane beside the middle of an arched board, mm."""
-    return radius - np.sqrt(radius**2 - across**2)
+    return radius - (radius**2 - across**2) ** 0.5
 
 
 def arch_radius(along: Floats, at_nut: float, at_end: float, end: float) -> Floats:
@@ -169,6 +169,24 @@ def crowns_over_body(document: Document) -> float:
 def crowns_over(heel: float, pocket: float, crown: float) -> float:
     """The same of a level neck, mm: the heel with its board, less the pocket's depth, and the crown."""
     return heel - pocket + crown
+
+
+def crowns_leaning(heel: float, pocket: float, crown: float, shim: float, lean: float) -> float:
+    """The same of a neck that leans back, rad, and may stand on a taper shim, mm; see `over_body`."""
+    return (heel + crown) * cos(lean) - (pocket - shim)
+
+
+def string_leaning(crowns: float, over: float, saddle: float, end: float, lean: float) -> float:
+    """A string over the body at its saddle, mm, over a neck that leans back; see `over_body`.
+
+    Args:
+        crowns: the fret plane over the body above the pocket's end wall, mm.
+        over: the string over the fret plane at its saddle, mm.
+        saddle: along the neck from the nut, mm.
+        end: the pocket's end wall from the nut, mm.
+        lean: how far the neck leans back, rad.
+    """
+    return crowns + over * cos(lean) + (saddle - end) * sin(lean)
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,12 +18,15 @@ from scribeline.layout.cut_places import NECK_POCKET
 from scribeline.layout.frets import taper
 from scribeline.layout.heights import (
     along_body,
+    arch_radius,
+    crowns_leaning,
     crowns_over,
     lean,
     level_scale,
     neck_lie,
-    saddle_heights,
     string_in_the_middle,
+    string_leaning,
+    sunk,
 )
 from scribeline.layout.instrument import Layout, StringPath, saddle_across
 from scribeline.layout.paths import (
@@ -36,13 +39,16 @@ from scribeline.layout.paths import (
     slot_gap,
     string_at,
 )
-from scribeline.quantities import Formula, Quantities, Quantity, cos, greatest, least, sin
+from scribeline.quantities import Formula, Input, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
+    bow,
     end_of_travel,
     farthest_wanted,
     fret_place,
+    line_at,
     midway,
     nearest_wanted,
+    octave_fret,
     roots_of_spread,
     semitones,
 )
@@ -127,14 +133,13 @@ def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
         found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
         return
     compensation, over = string_in_the_middle(document, layout.stringing)
-    neck: dict[str, str | float] = {
-        "angle": "neck.angle",
-        "shim": "neck.shim",
-        "pocket": "neck.pocket_length",
-    }
-    found.work("neck.lean", lean, neck, what="how far the neck leans back", unit="rad")
     stack = {"heel": "neck.heel_thickness", "crown": "fret_wire.crown_height"}
     found.work("crowns-over-heel", _sum_of, stack, what="the frets' crowns over the heel's underside")
+    lies: dict[str, str | float] = {
+        "end": "neck.pocket_end",
+        "stack": "crowns-over-heel",
+        "angle": "neck.lean",
+    }
     found.work(
         "scale-line",
         level_scale,
@@ -142,18 +147,10 @@ def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
             "scale": "scale.length",
             "compensation": compensation,
             "over": over,
-            "end": "neck.pocket_end",
-            "stack": "crowns-over-heel",
-            "angle": "neck.lean",
+            **lies,
         },
         what="the scale line, level along the body, with the strings' mean compensation and height over the frets",
     )
-
-    lies: dict[str, str | float] = {
-        "end": "neck.pocket_end",
-        "stack": "crowns-over-heel",
-        "angle": "neck.lean",
-    }
     for name, along, words in (
         ("12th-level", "fret-12", "the 12th fret"),
         ("nut-level", "the-nut", "the nut"),
@@ -172,18 +169,34 @@ def _sum_of(heel: float, crown: float) -> float:
 
 def _datums(found: Quantities, document: Document, record: Record, layout: Layout) -> None:
     found.give("the-nut", 0.0, what="the nut's front edge", source="everything along is counted from here")
+    _crowns(found, document)
     _scale_line(found, document, layout)
     words = "the nut to the neck pocket's end wall"
     if feature_id(NECK_POCKET) not in record.made_pockets:
         found.work("pocket-end", same, {"of": "neck.pocket_end"}, what=words)
     else:
         found.give("pocket-end", layout.pocket_end, what=words, source="as routed, on the record of the job")
+
+
+def _crowns(found: Quantities, document: Document) -> None:
+    """How the neck lies in the body."""
+    stack = {"heel": "neck.heel_thickness", "pocket": "neck.pocket_depth", "crown": "fret_wire.crown_height"}
+    words = "the frets' crowns over the body's top, above the pocket's end wall"
     found.work(
-        "crowns-over-body",
-        crowns_over,
-        {"heel": "neck.heel_thickness", "pocket": "neck.pocket_depth", "crown": "fret_wire.crown_height"},
-        what="the frets' crowns over the body's top",
+        "neck.lean",
+        lean,
+        {"angle": "neck.angle", "shim": "neck.shim", "pocket": "neck.pocket_length"},
+        what="how far the neck leans back: its pocket's floor, and a taper shim under the heel's end",
+        unit="rad",
     )
+    if neck_lie(document).is_level:
+        found.work("crowns-over-body", crowns_over, stack, what=words)
+    else:
+        leaning = {**stack, "shim": "neck.shim", "lean": "neck.lean"}
+        found.work("crowns-over-body", crowns_leaning, leaning, what=words, source=_LEANING)
+
+
+_LEANING = "the neck turns about the heel's lower end, at the pocket's end wall (docs/heights.md)"
 
 
 def _nut(found: Quantities, document: Document) -> None:
@@ -450,6 +463,9 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
         {"scale": "scale-line", "target": f"{name}.compensation"},
         what=f"the nut to where string {no} leaves its saddle",
     )
+    if not neck_lie(document).is_level:
+        along: dict[str, Input] = {"scale": "scale.length", "target": f"{name}.compensation"}
+        found.work(f"{name}.saddle-along", beyond_scale, along, what="the same along the neck")
     found.give(
         f"{name}.tension",
         0.0 if string.tension_n is None else string.tension_n,
@@ -467,30 +483,125 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
     )
     _across_the_board(found, layout, string, name)
     if layout.stringing.is_placed:
-        found.state(f"{name}.saddle-height", partial(_saddle_height, found, document, layout, no))
+        _heights(found, document, layout, name, no)
 
 
 def _sum(crowns: float, height: float) -> float:
     return crowns + height
 
 
-def _saddle_height(found: Quantities, document: Document, layout: Layout, no: int) -> Quantity:
-    keys = (
-        "crowns-over-body",
-        "nut.height_over_frets",
-        "setup.relief",
-        "setup.action_treble",
-        "setup.action_bass",
+def _heights(found: Quantities, document: Document, layout: Layout, name: str, no: int) -> None:
+    """A string's heights over the frets, and over the body at its saddle, each from the one before."""
+    octave = f"fret-{octave_fret(layout.stringing.setup.board(len(document.strings))) + 1}"
+    straight = f"fret-{min(document.setup.relief_fret, document.scale.frets)}"
+    found.work(
+        f"{name}.action",
+        even_slot,
+        {
+            "first": "setup.action_treble",
+            "last": "setup.action_bass",
+            "no": float(no),
+            "strings": float(len(document.strings)),
+        },
+        what=f"the action asked for under string {no} at the 12th fret",
     )
-    return Quantity(
-        f"string-{no}.saddle-height",
-        f"height of string {no} over the body at its saddle that gives the action asked for",
-        float(saddle_heights(document, layout.stringing)[no - 1]),
-        "mm",
-        "",
-        {key.rpartition(".")[2].replace("-", "_"): found[key] for key in keys},
-        "the straight line from the nut over the 12th fret at the action, carried on to the saddle (layout/heights.py)",
+    nut: dict[str, Input] = {"relief": "setup.relief", "height": "nut.height_over_frets"}
+    twelfth: dict[str, Input] = {"relief": "setup.relief", "action": f"{name}.action"}
+    twelfth |= {"fret": octave, "straight": straight}
+    arched = document.fingerboard.radius is not None
+    if arched:
+        _sunk(found, document, name, no, octave)
+        nut["sunk"], twelfth["sunk"] = f"{name}.sunk-nut", f"{name}.sunk-12"
+    held = f"string {no} over the frets' plane"
+    for where, formula, inputs in (
+        ("nut", _over_sunk_nut if arched else _over_nut, nut),
+        ("12", _over_sunk_twelfth if arched else _over_twelfth, twelfth),
+    ):
+        what = f"{held} {'at the nut' if where == 'nut' else 'at the 12th fret'}"
+        found.work(f"{name}.over-{where}", formula, inputs, what=what, source=_ASKED_FOR, sd=0.0)
+    found.work(
+        f"{name}.over-saddle",
+        line_at,
+        {
+            "nut": f"{name}.over-nut",
+            "octave": f"{name}.over-12",
+            "fret": octave,
+            "along": f"{name}.saddle-along" if f"{name}.saddle-along" in found else f"{name}.saddle",
+        },
+        what=f"{held} at its saddle",
+        source="a straight line from the nut over the 12th fret, carried on to the saddle",
     )
+    _over_the_body(found, document, name, no)
+
+
+_ASKED_FOR = (
+    "what the set-up asks for, so in no doubt; the plane is that of the straight part's crowns, relief a parabola "
+    "(docs/heights.md)"
+)
+
+
+def _over_the_body(found: Quantities, document: Document, name: str, no: int) -> None:
+    words = f"height of string {no} over the body at its saddle that gives the action asked for"
+    heights: dict[str, Input] = {"crowns": "crowns-over-body", "over": f"{name}.over-saddle"}
+    if neck_lie(document).is_level:
+        found.work(f"{name}.saddle-height", _over_crowns, heights, what=words)
+    else:
+        heights |= {"saddle": f"{name}.saddle-along", "end": "neck.pocket_end", "lean": "neck.lean"}
+        found.work(f"{name}.saddle-height", string_leaning, heights, what=words, source=_LEANING)
+    wanted = f"{name}.saddle-height"
+    if document.bridge.saddle_lowest is not None:
+        ends = {"wanted": wanted, "lowest": "bridge.saddle_lowest"}
+        found.work(f"{name}.room-down", _room_down, ends, what=f"how far saddle {no} can still go down")
+    if document.bridge.saddle_highest is not None:
+        ends = {"wanted": wanted, "highest": "bridge.saddle_highest"}
+        found.work(f"{name}.room-up", _room_up, ends, what=f"how far saddle {no} can still go up")
+
+
+def _sunk(found: Quantities, document: Document, name: str, no: int, octave: str) -> None:
+    """How far the crowns under a string lie below the middle's, on an arched board."""
+    grows = document.fingerboard.radius_at_end is not None
+    ends: dict[str, Input] = {"at_nut": "fingerboard.radius", "end": "fingerboard.end"}
+    ends["at_end"] = "fingerboard.radius_at_end" if grows else "fingerboard.radius"
+    found.work(
+        f"{octave}.radius", arch_radius, {"along": octave, **ends}, what="the board's radius at the 12th fret"
+    )
+    path = {"nut": f"{name}.nut-across", "bridge": f"{name}.bridge-row", "scale": "scale.length"}
+    words = f"string {no} at the 12th fret, from the centreline to the treble"
+    found.work(f"{name}.across-12", string_at, {"x": octave, **path}, what=words)
+    for where, radius, across in (
+        ("nut", "fingerboard.radius", f"{name}.nut-across"),
+        ("12", f"{octave}.radius", f"{name}.across-12"),
+    ):
+        what = f"the crown under string {no} below the middle's, {'at the nut' if where == 'nut' else 'at the 12th fret'}"
+        found.work(f"{name}.sunk-{where}", sunk, {"radius": radius, "across": across}, what=what)
+
+
+def _over_nut(relief: float, height: float) -> float:
+    return 4 * relief + height
+
+
+def _over_sunk_nut(relief: float, height: float, sunk: float) -> float:
+    return _over_nut(relief, height) - sunk
+
+
+def _over_twelfth(relief: float, action: float, fret: float, straight: float) -> float:
+    return relief * bow(fret, straight) + action  # type: ignore[arg-type, return-value]
+
+
+def _over_sunk_twelfth(relief: float, action: float, fret: float, straight: float, sunk: float) -> float:
+    return _over_twelfth(relief, action, fret, straight) - sunk
+
+
+def _room_down(wanted: float, lowest: float) -> float:
+    return wanted - lowest
+
+
+def _room_up(wanted: float, highest: float) -> float:
+    return highest - wanted
+
+
+def _over_crowns(crowns: float, over: float) -> float:
+    return crowns + over
 
 
 def _across_the_board(found: Quantities, layout: Layout, string: StringPath, name: str) -> None:

@@ -12,7 +12,7 @@ import ast
 import math
 import operator
 from collections.abc import Callable, Mapping
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import Any, cast
 
 import numpy as np
@@ -132,7 +132,9 @@ def least(*values: float) -> float:
 
 
 def greatest(*values: float) -> float:
-    """The greatest of one or more."""
+    """The greatest of one or more: of floats, or of arrays that broadcast."""
+    if any(isinstance(value, np.ndarray) for value in values):
+        return reduce(np.maximum, values)
     return _max(*values) if len(values) > 1 else values[0]
 
 

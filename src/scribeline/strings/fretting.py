@@ -19,6 +19,7 @@ from math import log, pi
 import numpy as np
 from numpy.typing import ArrayLike
 
+from scribeline.quantities import greatest
 from scribeline.strings.frets import OCTAVE_CENTS
 from scribeline.strings.spec import Floats, StringsError
 from scribeline.strings.stiff import partial_hz, tension_n
@@ -103,19 +104,45 @@ class _Open:
     tension: Floats
 
 
+def bow(along: Floats, straight: Floats) -> Floats:
+    """Height of the frets over their straight part's plane for a relief of 1.
+
+    Args:
+        along: from the nut, mm.
+        straight: where the board becomes straight, from the nut, mm.
+    """
+    short_of_it: Floats = greatest(0.0, 1 - along / straight)  # type: ignore[arg-type, assignment]
+    return 4 * short_of_it**2
+
+
+def line_at(nut: Floats, octave: Floats, fret: Floats, along: Floats) -> Floats:
+    """Height of a straight line so far from the nut, mm, from its heights at the nut and over a fret.
+
+    Args:
+        nut: its height at the nut, mm.
+        octave: its height over the fret, mm.
+        fret: that fret from the nut, mm.
+        along: where its height is wanted, from the nut, mm.
+    """
+    return nut + (octave - nut) / fret * along
+
+
 def _bow(board: Board, x: Floats) -> Floats:
     """Height of the fret plane at x for a relief of 1, x of shape (strings, frets)."""
-    end = board.relief_end[:, np.newaxis]
-    return np.asarray(4 * np.maximum(0.0, 1 - x / end) ** 2, dtype=np.float64)
+    return bow(x, board.relief_end[:, np.newaxis])
 
 
 def _line(board: Board, playing: Playing, nut_shift: Floats) -> tuple[Floats, Floats]:
     """The open string's height at the nut, and its slope."""
-    octave = octave_fret(board)
-    twelfth = board.fret_x[:, octave]
-    crown = playing.relief * _bow(board, board.fret_x[:, octave : octave + 1])[:, 0]
-    nut_z = 4 * playing.relief + playing.nut_height
-    return nut_z, (crown + playing.action - nut_z) / (twelfth - nut_shift)
+    nut_z, over_octave, octave_x = _held(board, playing)
+    return nut_z, (over_octave - nut_z) / (octave_x - nut_shift)
+
+
+def _held(board: Board, playing: Playing) -> tuple[Floats, Floats, Floats]:
+    """The open string's height at the nut and over the octave's fret, and that fret from the nut."""
+    octave_x = board.fret_x[:, octave_fret(board)]
+    crown = playing.relief * bow(octave_x, board.relief_end)
+    return 4 * playing.relief + playing.nut_height, crown + playing.action, octave_x
 
 
 def _open(wires: Wires, board: Board, playing: Playing, setback: Floats, nut_shift: Floats) -> _Open:
@@ -144,8 +171,7 @@ def open_length(
 
 def saddle_height(board: Board, playing: Playing, setback: ArrayLike = 0.0) -> Floats:
     """String over the straight fret plane at the saddle, mm, shape (..., strings)."""
-    nut_z, slope = _line(board, playing, np.asarray(0.0))
-    return nut_z + slope * (board.scale + np.asarray(setback, dtype=np.float64))
+    return line_at(*_held(board, playing), board.scale + np.asarray(setback, dtype=np.float64))
 
 
 def _path(
