@@ -68,7 +68,7 @@ IDS: dict[str, str] = {
 MOVED: dict[tuple[str, str], str] = {}
 """Numbers that were wrong, by job and place, each with the reason."""
 
-ADDED = ("bridge.kind", "bridge.footprint", "neck.")
+ADDED = ("bridge.kind", "bridge.footprint", "heights.", "neck.")
 """What plan.json tells since that it did not."""
 
 

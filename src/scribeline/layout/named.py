@@ -88,6 +88,8 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     _bridge(found, document, layout)
     for string in layout.strings:
         _string(found, document, layout, string)
+    if layout.stringing.is_placed:
+        _closed(found, document)
     if layout.bridge is not None:
         kind_of(document.bridge).name_numbers(found, document, layout)
         _travels(found, document)
@@ -555,6 +557,44 @@ def _over_the_body(found: Quantities, document: Document, name: str, no: int) ->
     if document.bridge.saddle_highest is not None:
         ends = {"wanted": wanted, "highest": "bridge.saddle_highest"}
         found.work(f"{name}.room-up", _room_up, ends, what=f"how far saddle {no} can still go up")
+
+
+def _closed(found: Quantities, document: Document) -> None:
+    """Whether the chain of heights closes, and the pocket that would close it."""
+    wanted = {f"string_{no}": f"string-{no}.saddle-height" for no in range(1, len(document.strings) + 1)}
+    what = "the middle between the lowest and the highest string at the saddles, over the body"
+    found.work("heights.middle", _middle, wanted, what=what)
+    what, bridge = "where that middle should lie", document.bridge
+    if bridge.saddle_lowest is None or bridge.saddle_highest is None:
+        found.work("heights.saddle", same, {"of": "bridge.saddle_height"}, what=what)
+    else:
+        ends = {"one": "bridge.saddle_lowest", "other": "bridge.saddle_highest"}
+        found.work("heights.saddle", midway, ends, what=f"{what}: in the middle of what the saddles reach")
+    links = {"middle": "heights.middle", "saddle": "heights.saddle"}
+    found.work(
+        "heights.off",
+        _higher,
+        links,
+        what="by how much the strings lie higher at the saddles than they should",
+    )
+    found.work(
+        "heights.pocket-depth",
+        _deeper,
+        {"depth": "neck.pocket_depth", "off": "heights.off"},
+        what="the pocket depth that puts the strings in the middle of what the saddles reach, the rest as it is",
+    )
+
+
+def _middle(**wanted: float) -> float:
+    return midway(least(*wanted.values()), greatest(*wanted.values()))
+
+
+def _higher(middle: float, saddle: float) -> float:
+    return middle - saddle
+
+
+def _deeper(depth: float, off: float) -> float:
+    return depth + off
 
 
 def _sunk(found: Quantities, document: Document, name: str, no: int, octave: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from math import degrees
+from math import degrees, radians
 from typing import Any
 
 from scribeline.features import Bore, Feature, Pocket, Reason, setting_of
@@ -12,6 +12,7 @@ from scribeline.findings import Finding, may_happen
 from scribeline.layout import BodyForm, Fret, Layout, StringPath
 from scribeline.lengths import in_unit
 from scribeline.operations import Operation
+from scribeline.plan.heights import Way, heights
 from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Web
@@ -48,7 +49,9 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots.
     `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
     `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
-    says which drilled holes hold it and how far each lies off the plate's own. `made` lists the cuts that are made
+    says which drilled holes hold it and how far each lies off the plate's own. `heights` are over the top under the bridge:
+    what each saddle must hold its string at, and what one number of the chain would have to be for the saddles to stand at
+    `closed_at` in the middle (docs/heights.md); null where the strings have no place. `made` lists the cuts that are made
     already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has
     it; both null when it has no such cut any more).
     A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
@@ -76,6 +79,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         "frets": [_fret(fret) for fret in layout.frets],
         "strings": [_string(string) for string in layout.strings],
         "bridge": _bridge(plan),
+        "heights": _heights(plan),
         "bores": [{**_bore(plan, bore), "floor": plan.floors[bore.id]} for bore in plan.features.bores],
         "pockets": [
             {**_pocket(plan, pocket), "floor": plan.floors[pocket.id]} for pocket in plan.features.pockets
@@ -276,6 +280,49 @@ def _neck(plan: Plan) -> dict[str, Any]:
         "high": neck.high,
         "timber": neck.timber.key,
         "bores": [{**_bore(plan, bore), "floor": neck.beyond(bore)} for bore in neck.features.bores],
+    }
+
+
+def _heights(plan: Plan) -> dict[str, Any] | None:
+    found = heights(plan)
+    if found is None:
+        return None
+    return {
+        "lean_deg": degrees(found.lie.angle),
+        "crowns": found.crowns,
+        "board": found.board,
+        "straightedge": found.gap,
+        "lowest": found.lowest,
+        "highest": found.highest,
+        "closed_at": found.saddle,
+        "off": found.off,
+        "strings": [
+            {
+                "no": each.no,
+                "wanted": each.wanted,
+                "sd": each.sd,
+                "least": each.least,
+                "most": each.most,
+                "down": each.down,
+                "up": each.up,
+            }
+            for each in found.strings
+        ],
+        "closed_by": {each.key: _way(each) for each in found.ways},
+        "pickups": [
+            {"name": each.name, "open": each.open, "pressed": each.pressed} for each in found.pickups
+        ],
+    }
+
+
+def _way(way: Way) -> dict[str, Any]:
+    """One number that would close the chain; an angle in degrees, its rate in mm for a degree."""
+    turn = way.key == "neck.angle"
+    return {
+        "now": degrees(way.now) if turn else way.now,
+        "value": degrees(way.value) if turn and way.value is not None else way.value,
+        "sd": degrees(way.sd) if turn else way.sd,
+        "rate": radians(way.rate) if turn else way.rate,
     }
 
 
