@@ -205,7 +205,7 @@ BAD: dict[str, tuple[Callable[[Record], None], str]] = {
     "a neck wider than its wood": (wide_neck, "neck-pocket has no wood beside it"),
     "a cover smaller than its cavity": (small_cover, "does not lie over the whole of control-cavity"),
     "a cover's screw in the air": (moved("cover-screw-1", 30, 0), "cover-screw-1 stands in no wood"),
-    "a hole beside the plate": (moved("string-hole-1", -60, 0), "string-hole-1 does not lie under the bridge plate"),
+    "a hole beside the plate": (moved("string-hole-1", -60, 0), "string-hole-1 does not lie under the bridge"),
     "a string hole beside its ferrule": (moved("string-hole-6", 0.5, 0), "string-hole-6 does not stand over ferrule-hole-6"),
     "pockets that run into each other": (pocket_into_pocket, "run into each other"),
     "a jack that breaks the top": (jack_up, "jack comes out of the top or the back"),
