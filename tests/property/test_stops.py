@@ -13,6 +13,7 @@ import pytest
 
 import scribeline.findings as findings_room
 from scribeline.drawing.cards import step_cards
+from scribeline.features.holding import LEANING, SLIPPING
 from scribeline.findings import Finding, holds, may_happen
 from scribeline.findings.overriding import _MAY_HAPPEN
 from scribeline.job import Override, parse_job
@@ -160,7 +161,8 @@ def test_what_may_happen_is_said_for_codes_there_are() -> None:
         for path in Path(findings_room.__file__).parent.glob("*.py")
         if path.name != "overriding.py"
     )
-    assert [code for code in _MAY_HAPPEN if f'"{code}"' not in source] == []
+    known = {SLIPPING.code, LEANING.code}
+    assert [code for code in _MAY_HAPPEN if code not in known and f'"{code}"' not in source] == []
     assert "throw the work" in may_happen("wood.breaks-through")
     assert "what is cut stays cut" in may_happen("some.other")
 
@@ -253,7 +255,7 @@ def test_the_printed_card_says_what_it_is_gone_on_against_and_why(edited: Edit) 
     text = edited(THIN, WIRELESS)
     stop = next(each for each in again(text).stops if each.code == "wood.thin-floor")
     made = again(text, overrides=[against(stop)])
-    cavity, pickup = lettering(made, "rout-control-cavity", "rout-neck-pickup")
+    cavity, pickup = lettering(made, "rout-control-cavity", "rout-bridge-pickup")
     cavity, pickup = sorted((cavity, pickup), key=lambda words: "Gone on against" in words, reverse=True)
     for part in ("DO NOT CUT", "Cut all the same", "0.50", "bursts", "K. Ostrow", "2026-11-29", "glued"):
         assert part in cavity
