@@ -263,7 +263,7 @@ def test_a_plate_may_say_that_it_is_one() -> None:
 
 
 WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
-    ("bridge", {"bridge__kind": "post"}, "'plate', 'studs'"),
+    ("bridge", {"bridge__kind": "post"}, "'plate', "),
     ("bridge.stud_spacing", {"bridge__stud_spacing": 60.0}, "among the strings"),
     ("bridge", {"bridge__overall_width": 70.0}, "more than stud_spacing"),
     ("ground_wire", {"ground_wire__into": "bridge pickup", "ground_wire__diameter": 4}, "hides no hole"),

@@ -221,6 +221,7 @@ class _View:
         front = self.face == "top"
         if self.show.plate and front:
             items.append(self.ring(PHANTOM, bridge.footprint, BRIDGE))
+            items += [self.ring(PHANTOM, row.outline, BRIDGE) for row in bridge.further]
         if self.show.saddles and front:
             strings = self.plan.layout.strings
             rows = sorted(string.saddle.y for string in strings)

@@ -1,17 +1,17 @@
-"""The holes that hold a bridge: pilots of its screws, or holes that its studs' bushings are pressed into."""
+"""The holes that hold a bridge and what belongs to it: pilots of screws, holes for pressed bushings or threaded posts."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from scribeline.features.bushings import BELOW, PRESS_SOURCE, bushing_depth, bushing_hole
 from scribeline.features.cuts import DOWN, Bore, Reason, Screw, Step
 from scribeline.features.passing import surface
 from scribeline.features.pilots import BENCH_SOURCE
-from scribeline.features.screw_pilots import driver, screw_pilot
+from scribeline.features.screw_pilots import driver, screw_pilot, thread_pilot
 from scribeline.features.string_holes import held_there
 from scribeline.job import Document
-from scribeline.layout import Anchor, Layout, Pressed, kind_of
+from scribeline.layout import Anchor, FurtherRow, Kind, Layout, Pressed, Threaded, kind_of
 from scribeline.tables import Timber
 
 
@@ -19,20 +19,27 @@ def bridge_anchors(document: Document, layout: Layout) -> Iterator[Bore]:
     """The holes of the bridge's anchors; none while it has no place."""
     if layout.bridge is None:
         return
-    kind = kind_of(document.bridge)
-    for number, anchor in enumerate(layout.bridge.anchors, start=1):
+    yield from _row(document, layout, kind_of(document.bridge), layout.bridge.anchors)
+    for row in layout.bridge.further:
+        yield from _row(document, layout, row, row.anchors)
+
+
+def _row(
+    document: Document, layout: Layout, named: Kind | FurtherRow, anchors: Sequence[Anchor]
+) -> Iterator[Bore]:
+    for number, anchor in enumerate(anchors, start=1):
         step, why, screw = _hole(document, layout, anchor)
         yield Bore(
-            id=f"{kind.family}-{number}",
-            role=kind.role,
-            group=kind.group,
+            id=f"{named.family}-{number}",
+            role=named.role,
+            group=named.group,
             face="top",
             at=surface(layout, "top", anchor.at),
             axis=DOWN,
             steps=(step,),
             why=(*why, *held_there(layout)),
             screw=screw,
-            holds=kind.holds,
+            holds=named.holds,
         )
 
 
@@ -43,6 +50,9 @@ def _hole(
     if isinstance(anchor.part, Pressed):
         timber = layout.timber_at(anchor.at, layout.top_at(anchor.at))
         return *_press(document, timber, anchor.part), None
+    if isinstance(anchor.part, Threaded):
+        timber = layout.timber_at(anchor.at, layout.top_at(anchor.at))
+        return *thread_pilot(document, anchor.part, timber), None
     part = anchor.part
     screw = driver(part.screw, part.under_head, part.key)
     return *screw_pilot(document, screw, document.body.timber), screw

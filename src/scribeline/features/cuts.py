@@ -16,6 +16,8 @@ Face = Literal["top", "back", "edge", "pocket"]
 Family = Literal[
     "bridge-screw",
     "bridge-stud",
+    "bridge-post",
+    "tailpiece-stud",
     "string-hole",
     "ferrule-hole",
     "ground-wire",

@@ -17,7 +17,7 @@ from scribeline.features.neck_screws import heel_screw
 from scribeline.features.rings import polygon
 from scribeline.features.screws import POINT_SHARE
 from scribeline.job import Document
-from scribeline.layout import AnchorLoad, Layout, Point, Pressed, kind_of
+from scribeline.layout import AnchorLoad, Layout, Loads, Point, Pressed, Screwed, Threaded, kind_of
 from scribeline.layout.bridges.plate import MODEL_SOURCE
 from scribeline.tables import (
     BEARING_SOURCE,
@@ -149,6 +149,7 @@ def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple
             families.setdefault(bore.family, []).append(bore)
     return (
         *_bridge(document, layout, [bore for bore in bores if _is_anchor(document, bore)]),
+        *_further(document, layout, bores),
         *_straps(document, layout, families.get("strap-button", [])),
         *_neck(document, layout, families.get("neck-screw", [])),
     )
@@ -169,10 +170,8 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
         return
     part = layout.bridge.anchors[0].part
     why = Reason(f"estimate: {loads.why}", loads.source)
-    if isinstance(part, Pressed):
-        holds = tuple(_leans(layout, bore, part, load) for bore, load in zip(bores, loads.each, strict=True))
-        reasons = (why, *_lean_reasons(layout, bores[0], part, loads.each[0], holds[0]))
-        yield Holding(kind.group, kind.group, holds, reasons, sideways=LEANING)
+    if not isinstance(part, Screwed):
+        yield _leaning(layout, kind.group, part, bores, loads)
         return
     holds = tuple(
         hold_of(layout, bore, pull=load.pull, side=load.side)
@@ -183,7 +182,27 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
     )
 
 
-def _leans(layout: Layout, bore: Bore, part: Pressed, load: AnchorLoad) -> Hold:
+def _further(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
+    """What belongs to the bridge and is held by itself."""
+    for row in () if layout.bridge is None else layout.bridge.further:
+        own = [bore for bore in bores if bore.family == row.family]
+        loads = row.loads(document, layout, [Point(bore.at.x, bore.at.y) for bore in own])
+        part = row.anchors[0].part
+        if own and loads is not None and not isinstance(part, Screwed):
+            yield _leaning(layout, row.group, part, own, loads)
+
+
+def _leaning(
+    layout: Layout, group: str, part: Pressed | Threaded, bores: Sequence[Bore], loads: Loads
+) -> Holding:
+    """Studs or posts that the strings push over."""
+    holds = tuple(_leans(layout, bore, part, load) for bore, load in zip(bores, loads.each, strict=True))
+    why = Reason(f"estimate: {loads.why}", loads.source)
+    reasons = (why, *_lean_reasons(layout, bores[0], part, loads.each[0], holds[0]))
+    return Holding(group, group, holds, reasons, sideways=LEANING)
+
+
+def _leans(layout: Layout, bore: Bore, part: Pressed | Threaded, load: AnchorLoad) -> Hold:
     """What a pressed bushing bears, pushed over by its stud; a pull out of the wood is judged by the bridge's own rules."""
     strength = bearing_along_grain(layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z).gravity)
     bears = pole_load(strength, diameter=part.outside, length=part.length, height=load.height)
@@ -191,7 +210,7 @@ def _leans(layout: Layout, bore: Bore, part: Pressed, load: AnchorLoad) -> Hold:
 
 
 def _lean_reasons(
-    layout: Layout, bore: Bore, part: Pressed, load: AnchorLoad, hold: Hold
+    layout: Layout, bore: Bore, part: Pressed | Threaded, load: AnchorLoad, hold: Hold
 ) -> Iterator[Reason]:
     timber = layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
     yield Reason(

@@ -269,10 +269,11 @@ class _Namer:
     def _ways(self, bore: Bore) -> Iterator[Place]:
         number = bore.number
         match bore.family:
-            case "bridge-screw" | "bridge-stud":
-                anchors = () if self.layout.bridge is None else self.layout.bridge.anchors
-                if number <= len(anchors):
-                    yield self._on_bridge(anchors[number - 1].along, anchors[number - 1].across)
+            case "bridge-screw" | "bridge-stud" | "bridge-post" | "tailpiece-stud":
+                bridge = self.layout.bridge
+                anchor = None if bridge is None else bridge.anchor(bore.family, number)
+                if anchor is not None:
+                    yield self._on_bridge(anchor.along, anchor.across)
             case "ferrule-hole" if f"string-hole-{number}" in self.record.made_cuts:
                 own = f"string-hole-{number}"
                 yield same, {"of": f"{own}.x"}, same, {"of": f"{own}.across"}

@@ -47,7 +47,17 @@ from scribeline.features.string_holes import (
     passing_by,
 )
 from scribeline.job import Document, feature_id
-from scribeline.layout import NECK_POCKET, Layout, Point, Pressed, Screwed, cavity_words, same
+from scribeline.layout import (
+    ANCHORS,
+    NECK_POCKET,
+    Layout,
+    Point,
+    Pressed,
+    Screwed,
+    Threaded,
+    cavity_words,
+    same,
+)
 from scribeline.layout.bench import beyond
 from scribeline.quantities import Formula, Input, Quantities, greatest
 from scribeline.tables import Timber
@@ -228,8 +238,8 @@ class Steps:
             case "jack":
                 key = "jack.recess_diameter" if no < len(bore.steps) else "jack.diameter"
                 return same, {"of": key}, "as stated"
-            case "bridge-stud":
-                return self._bushing(bore)
+            case "bridge-stud" | "bridge-post" | "tailpiece-stud":
+                return self._held(bore)
         return self._pilot(bore, no)
 
     def _pilot(self, bore: Bore, no: int) -> Way | None:
@@ -276,22 +286,29 @@ class Steps:
         part = next(part for part in parts if isinstance(part, Screwed))
         return part.key, part.thickness
 
-    def _pressed(self, bore: Bore) -> Pressed | None:
-        """The bushing that is pressed into a hole of the bridge's."""
-        anchors = () if self.layout.bridge is None else self.layout.bridge.anchors
-        if bore.family != "bridge-stud" or bore.number > len(anchors):
+    def _part(self, bore: Bore) -> Screwed | Pressed | Threaded | None:
+        """What goes into a hole of the bridge's, or of what belongs to it."""
+        if bore.family not in ANCHORS or self.layout.bridge is None:
             return None
-        part = anchors[bore.number - 1].part
-        return part if isinstance(part, Pressed) else None
+        anchor = self.layout.bridge.anchor(bore.family, bore.number)
+        return None if anchor is None else anchor.part
 
-    def _bushing(self, bore: Bore) -> Way | None:
-        part = self._pressed(bore)
-        if part is None:
-            return None
-        timber = self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+    def _held(self, bore: Bore) -> Way | None:
+        """What is wanted of the hole of a bushing, or of a post wound into the wood."""
+        part, timber = self._part(bore), self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
+        if isinstance(part, Threaded):
+            inputs: Inputs = {
+                "root": part.root_key,
+                "share": BENCH_SHARE[timber.hardness_class],
+                "thread": part.key,
+            }
+            return bench_pilot, inputs, _rule_for(timber)
+        return None if not isinstance(part, Pressed) else self._bushing(part, timber)
+
+    def _bushing(self, part: Pressed, timber: Timber) -> Way:
         low, high = PRESS[timber.hardness_class]
         film = 2 * self.document.finish.film if self.document.finish.holes == "sprayed" else 0.0
-        inputs: Inputs = {"outside": f"{part.key}.bushing_diameter", "press": (low + high) / 2, "film": film}
+        inputs: Inputs = {"outside": part.key, "press": (low + high) / 2, "film": film}
         return pressed_hole, inputs, f"half-way in what {timber.in_words} takes; {PRESS_SOURCE}"
 
     def _cover_keys(self, which: int) -> tuple[str, Input]:
@@ -321,8 +338,13 @@ class Steps:
             inputs: Inputs = {"length": f"{screwed.key}.length", "under_head": screwed.under_head}
             self.found.work(tip, tip_depth, inputs, what=f"{bore.role}: where its screw's tip ends")
             return past_the_tip, {"tip": tip, "relief": "rule.pilot-relief"}, BENCH_SOURCE
-        if (part := self._pressed(bore)) is not None:
-            return bushing_depth, {"length": f"{part.key}.bushing_length", "below": BELOW}, BENCH_SOURCE
+        match self._part(bore):
+            case Pressed() as part:
+                return bushing_depth, {"length": part.length_key, "below": BELOW}, BENCH_SOURCE
+            case Threaded() as part:
+                return past_the_tip, {"tip": part.length_key, "relief": "rule.pilot-relief"}, BENCH_SOURCE
+            case _:
+                pass
         ways: dict[str, Callable[[], Way | None]] = {
             "string-hole": self._top_depth,
             "ferrule-hole": lambda: self._ferrule_depth(no),

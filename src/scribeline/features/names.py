@@ -13,6 +13,8 @@ _LEVEL = 0.05
 _BALLOON = {
     "bridge-screw": "B",
     "bridge-stud": "B",
+    "bridge-post": "B",
+    "tailpiece-stud": "E",
     "string-hole": "S",
     "ferrule-hole": "F",
     "ground-wire": "G",
@@ -32,9 +34,9 @@ _FACES = {"top": "the top", "back": "the back", "edge": "the body's edge"}
 def balloon(feature_id: str) -> str:
     """The short number a hole carries on drawings and cards, one letter a family.
 
-    S string holes, F ferrule holes, B what holds the bridge, G ground wire, T tunnels, N neck screws, P the heel's pilots, C
-    controls' shafts, H the holes of the job's own list, V covers' screws, J the jack and its screws, K strap buttons;
-    numbered in the job's order.
+    S string holes, F ferrule holes, B what holds the bridge, E what holds a tailpiece, G ground wire, T tunnels, N neck screws,
+    P the heel's pilots, C controls' shafts, H the holes of the job's own list, V covers' screws, J the jack and its screws,
+    K strap buttons; numbered in the job's order.
     """
     stem, _, number = feature_id.rpartition("-")
     return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)

@@ -6,6 +6,7 @@ from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import Reason, Screw, Step
 from scribeline.features.pilots import BENCH_SOURCE, HANDBOOK_SOURCE, RELIEF, past_the_tip, pilot_rule
 from scribeline.job import Document, WoodScrew
+from scribeline.layout import Threaded
 from scribeline.tables import Timber
 
 
@@ -52,8 +53,19 @@ def screw_pilot(document: Document, screw: Screw, timber: Timber) -> tuple[Step,
         screw: what is driven into it.
         timber: what it goes into.
     """
-    rule = pilot_rule(thread=screw.thread, root=screw.root, timber=timber)
-    depth = past_the_tip(screw.reach, RELIEF)
+    return _pilot(document, screw.thread, screw.root, screw.reach, timber)
+
+
+def thread_pilot(document: Document, post: Threaded, timber: Timber) -> tuple[Step, tuple[Reason, ...]]:
+    """The same of a post that is wound into the wood by its own thread."""
+    return _pilot(document, post.outside, post.root, post.length, timber)
+
+
+def _pilot(
+    document: Document, thread: float, root: float, reach: float, timber: Timber
+) -> tuple[Step, tuple[Reason, ...]]:
+    rule = pilot_rule(thread=thread, root=root, timber=timber)
+    depth = past_the_tip(reach, RELIEF)
     bit = pilot_bit(document, rule.bench, depth)
     why = (
         Reason(

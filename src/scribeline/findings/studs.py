@@ -1,4 +1,4 @@
-"""Rules for a bridge that hangs on two studs: the wood before them, what lifts them, the strings behind it."""
+"""Rules for a bridge on two studs or posts: the wood before studs, what lifts them, the strings behind it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from scribeline.features import Pocket
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import named
+from scribeline.job.bridges.posts import BridgeOnPosts
 from scribeline.job.bridges.studs import BridgeOnStuds
 from scribeline.layout.bridges.studs import MODEL_SOURCE, stud_load
 from scribeline.lengths import no_less, put, said
@@ -17,7 +18,7 @@ AHEAD = Limit.of("stud_ahead")
 def wood_before_studs(facts: Facts) -> Iterator[Finding]:
     """Is there wood enough between a bridge's bushings and the cavities that its studs push towards?"""
     limit = facts.limit(AHEAD)
-    anchors = {bore.id: bore for bore in facts.features.family("bridge-stud")}
+    anchors = {bore.id: bore for bore in facts.features.family("bridge-stud", "tailpiece-stud")}
     pockets = {pocket.id: pocket for pocket in facts.features.pockets}
     for web in facts.webs:
         bore = anchors.get(web.a) or anchors.get(web.b)
@@ -68,10 +69,10 @@ def studs_lifted(facts: Facts) -> Iterator[Finding]:
 
 
 def strings_clear_the_bridge(facts: Facts) -> Iterator[Finding]:
-    """Do strings through the body come up behind a bridge on studs?"""
+    """Do strings through the body come up behind a bridge on studs or posts?"""
     bridge = facts.document.bridge
     row = bridge.string_row
-    if not isinstance(bridge, BridgeOnStuds) or row is None:
+    if not isinstance(bridge, BridgeOnStuds | BridgeOnPosts) or row is None:
         return
     holes = facts.features.family("string-hole")
     half = max((bore.widest for bore in holes), default=0.0) / 2
@@ -83,9 +84,9 @@ def strings_clear_the_bridge(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in holes),
             value=left,
             limit=0.0,
-            message=f"the row of string holes is {said(row.mm)} behind the line of the studs, and the bridge reaches "
+            message=f"the row of string holes is {said(row.mm)} behind the {bridge.counted_from}, and the bridge reaches "
             f"{said(bridge.rear)} back: the strings cannot come up behind it",
-            cure=f"set {put('bridge.string_holes_from_studs', bridge.rear + half, bound='least')} or more",
+            cure=f"set {put(bridge.string_row_key, bridge.rear + half, bound='least')} or more",
             source=GEOMETRY,
         )
 
@@ -93,7 +94,11 @@ def strings_clear_the_bridge(facts: Facts) -> Iterator[Finding]:
 def stud_slant(facts: Facts) -> Iterator[Finding]:
     """Is a slant that is stated the way the strings want it?"""
     bridge, layout = facts.document.bridge, facts.layout
-    if not isinstance(bridge, BridgeOnStuds) or not bridge.slant or not layout.stringing.is_placed:
+    if (
+        not isinstance(bridge, BridgeOnStuds | BridgeOnPosts)
+        or not bridge.slant
+        or not layout.stringing.is_placed
+    ):
         return
     first, last = layout.strings[0].setback, layout.strings[-1].setback
     if bridge.slant * (last - first) < 0:

@@ -385,13 +385,15 @@ _RULES = (
 )
 
 _RESERVED = re.compile(
-    r"neck-pocket|ground-wire|jack|(tunnel|bridge-screw|bridge-stud|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
+    r"neck-pocket|ground-wire|jack|(tunnel|bridge-screw|bridge-stud|bridge-post|tailpiece-stud|string-hole|ferrule-hole|jack-screw|strap-button|neck-screw|control|hole|cover-screw)-\d+"
 )
 """Ids the plan gives its own cuts."""
 
 _GROUPS = (
     "bridge screws",
     "bridge studs",
+    "bridge posts",
+    "tailpiece studs",
     "string holes",
     "ferrule holes",
     "ground wire",

@@ -36,6 +36,7 @@ def _usual_limits(found: Quantities) -> None:
     units: dict[LimitUnit, str] = {
         "mm": "mm",
         "deviations": "standard deviations",
+        "degrees": "°",
         "times": "times",
         "share": "",
     }

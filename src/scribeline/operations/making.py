@@ -27,7 +27,11 @@ from scribeline.layout import (
     NECK_POCKET,
     BridgePlace,
     Layout,
+    Pressed,
+    Screwed,
+    Threaded,
     bevel_id,
+    kind_of,
     round_id,
     step_id,
 )
@@ -40,6 +44,8 @@ from scribeline.solid.tunnels import Tunnel
 _CALLED: dict[Family, str] = {
     "bridge-screw": "bridge-screws",
     "bridge-stud": "bridge-studs",
+    "bridge-post": "bridge-posts",
+    "tailpiece-stud": "tailpiece-studs",
     "string-hole": "string-holes",
     "ferrule-hole": "ferrules",
     "jack": "jack",
@@ -166,10 +172,14 @@ class _Making:
         for number, mark in enumerate(bridge.marks, start=1):
             name = f"set-{noun}-{number}" if number > 1 else f"set-{noun}"
             yield Operation(name, "set bridge", "bench", "top", mark=mark.id)
-        if bridge.pressed:
-            yield self._tried("scrap-bushing", "try bushing", *ANCHORS)
-        else:
-            yield self._tried("scrap-screw", "try screw", *ANCHORS)
+        match bridge.anchors[0].part:
+            case Screwed():
+                yield self._tried("scrap-screw", "try screw", *ANCHORS)
+            case Threaded():
+                yield self._tried("scrap-post", "try screw", kind_of(self.document.bridge).family)
+            case Pressed():
+                pass
+        yield from self._bushings_tried(bridge)
         yield from self._drilled(groups, *ANCHORS)
         if bridge.lies_on_the_body:
             yield Operation(f"fix-{noun}", "fix bridge", "bench", "top")
@@ -198,6 +208,18 @@ class _Making:
             if self.layout.bridge.pressed:
                 yield Operation("press-bushings", "press bushings", "bench", "top")
             yield Operation("fit-hardware", "fit hardware", "bench")
+
+    def _bushings_tried(self, bridge: BridgePlace) -> Iterator[Operation]:
+        """One trial for each bit that a bushing's hole is drilled with."""
+        own = kind_of(self.document.bridge).family
+        rows = [(own, bridge.anchors), *((row.family, row.anchors) for row in bridge.further)]
+        pressed = [family for family, anchors in rows if isinstance(anchors[0].part, Pressed)]
+        tried = {
+            next_of(self.record, self.features.family(each)).deepest.bit: each for each in reversed(pressed)
+        }
+        for number, family in enumerate(reversed(tried.values()), start=1):
+            name = "scrap-bushing" if number == 1 else f"scrap-bushing-{number}"
+            yield self._tried(name, "try bushing", family)
 
     def _tried(self, name: str, kind: Kind, *families: Family) -> Operation:
         step = next_of(self.record, self.features.family(*families)).deepest

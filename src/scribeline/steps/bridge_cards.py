@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from scribeline.features import Family, meeting_overlap
-from scribeline.layout import ALIKE, MARK_WORDS, BridgePlace, Mark, diagonals, twelfth_readings
+from scribeline.layout import (
+    ALIKE,
+    MARK_WORDS,
+    BridgePlace,
+    Mark,
+    Pressed,
+    Threaded,
+    diagonals,
+    twelfth_readings,
+)
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation, next_of
 from scribeline.steps.bench import Bench, Teller, within
@@ -24,35 +33,56 @@ def _set_bridge(bench: Bench, work: Operation) -> Card:
 
 
 def _try_screw(bench: Bench, work: Operation) -> Card:
+    post = isinstance(bench.bridge.anchors[0].part, Threaded)
+    what, drive = ("post", "Wind a waxed post in") if post else ("screw", "Drive a waxed screw")
     do = (
-        _in_scrap(bench),
-        "Drive a waxed screw by hand. It should go home firmly, and the scrap must not split.",
+        _in_scrap(work),
+        f"{drive} by hand. It should go home firmly, and the scrap must not split.",
     )
-    gate = Gate("the screw went home by hand and nothing cracked")
-    return Card.of(work, "Scrap test: one bridge screw", do, gate, usual(work))
+    gate = Gate(f"the {what} went home by hand and nothing cracked")
+    return Card.of(work, f"Scrap test: one bridge {what}", do, gate, usual(work))
 
 
 def _try_bushing(bench: Bench, work: Operation) -> Card:
     do = (
-        _in_scrap(bench),
+        _in_scrap(work),
         "Press a bushing in with the vice or the press, square to the face. It should need a firm push all the way, and the "
         "scrap must not split.",
     )
     gate = Gate("the bushing went in firmly, it does not turn, and nothing cracked")
-    return Card.of(work, "Scrap test: one bushing", do, gate, usual(work))
+    which = f" in {said(work.bit.diameter)}" if bench.bridge.further and work.bit is not None else ""
+    return Card.of(work, f"Scrap test: one bushing{which}", do, gate, usual(work))
 
 
-def _in_scrap(bench: Bench) -> str:
-    step = next_of(bench.record, bench.features.anchors).deepest
-    return f"In scrap of the same timber drill {said(step.depth, 1)} deep with {step.bit.in_words}."
+def _in_scrap(work: Operation) -> str:
+    assert work.bit is not None
+    assert work.depth is not None
+    return f"In scrap of the same timber drill {said(work.depth, 1)} deep with {work.bit.in_words}."
 
 
 def _anchors(bench: Bench, work: Operation) -> Card:
     do = ("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop.")
     gate = within("depth of the first hole at full diameter", bench.step(work).depth, 0.5)
-    pressed = work.family == "bridge-stud"
-    title = "Drill the holes for the bushings" if pressed else "Drill the bridge-screw pilots"
-    return Card.of(work, title, do, gate, usual(work), *bench.places(bench.bores(work)))
+    return Card.of(work, _drill(bench, work), do, gate, usual(work), *bench.places(bench.bores(work)))
+
+
+def _drill(bench: Bench, work: Operation) -> str:
+    """What holes are drilled, by the part that goes into them."""
+    first = bench.bores(work)[0]
+    anchor = bench.bridge.anchor(first.family, first.number)
+    match first.family:
+        case "bridge-stud":
+            return "Drill the holes for the bushings"
+        case "bridge-post":
+            pressed = anchor is not None and isinstance(anchor.part, Pressed)
+            return f"Drill the holes for the bridge posts{_BUSHINGS if pressed else ''}"
+        case "tailpiece-stud":
+            return f"Drill the holes for the tailpiece studs{_BUSHINGS}"
+        case _:
+            return "Drill the bridge-screw pilots"
+
+
+_BUSHINGS = "' bushings"
 
 
 def _fix_bridge(bench: Bench, work: Operation) -> Card:
@@ -106,7 +136,8 @@ def _square(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
     again = "Thread the two outer strings and measure them to the board's edges again."
     made = bench.record.made_cuts
     left = any(bore.id not in made for bore in bench.features.anchors)
-    mark_with = "punch both with the awl" if mark.drilled else "mark the holes with the awl"
+    each = "both" if len(bridge.marks) == 2 else "each"
+    mark_with = f"punch {each} with the awl" if mark.drilled else "mark the holes with the awl"
     yield f"{again} Measure twice, then {mark_with}." if left else again
 
 
@@ -187,6 +218,8 @@ KINDS: Mapping[Kind, Teller] = {
 HOLES: Mapping[Family, Teller] = {
     "bridge-screw": _anchors,
     "bridge-stud": _anchors,
+    "bridge-post": _anchors,
+    "tailpiece-stud": _anchors,
     "string-hole": _string_holes,
     "ferrule-hole": _ferrules,
 }

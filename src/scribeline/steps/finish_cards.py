@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from scribeline.features import ferrules_of
+from scribeline.features import Bore, ferrules_of
+from scribeline.layout import BridgePlace, Pressed
 from scribeline.lengths import said
-from scribeline.operations import Kind, Operation, next_of
+from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import usual
@@ -52,20 +53,25 @@ def _hardware(bench: Bench, work: Operation) -> Card:
     noun, height = bridge.noun, said(bench.document.bridge.saddle_height.mm)
     press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
     wire = (f"Pass the ground wire under the {noun} and check it with a meter.",)
-    held = f"set the {noun} on its studs" if bridge.pressed else f"screw the {noun} down"
+    on = bench.document.bridge.held_by
+    held = f"screw the {noun} down" if on == "screws" else f"set the {noun} on its {on}"
     goes_on = (
-        (
-            f"Wind both studs in by hand and hang the {noun} on them.",
-            f"Set the height by the studs: the strings {height} over the body at the saddles, the same on both sides.",
-        )
-        if bridge.pressed
+        bridge.fitting(bench.document, bench.layout)
+        if bridge.fitting
         else (
-            f"Wax the {noun}'s screws and drive them by hand. Turn all of them in a little before any goes home.",
+            (
+                f"Wind both studs in by hand and hang the {noun} on them.",
+                f"Set the height by the studs: the strings {height} over the body at the saddles, the same on both sides.",
+            )
+            if bridge.pressed
+            else (
+                f"Wax the {noun}'s screws and drive them by hand. Turn all of them in a little before any goes home.",
+            )
         )
     )
     do = (
         *(press if ferrules else ()),
-        *(goes_on if bridge.pressed or not ferrules else ()),
+        *(goes_on if on != "screws" or not ferrules else ()),
         *(wire if bench.features.family("ground-wire") else ()),
     )
     title = f"Press the ferrules, {held}" if ferrules else f"{held[0].upper()}{held[1:]}"
@@ -73,14 +79,25 @@ def _hardware(bench: Bench, work: Operation) -> Card:
 
 
 def _press_bushings(bench: Bench, work: Operation) -> Card:
-    hole = next_of(bench.record, bench.features.anchors).deepest
+    pressed = [each for each in bench.features.anchors if _takes_bushing(bench.bridge, each)]
+    sizes = list(
+        dict.fromkeys(each.deepest.diameter for each in pressed if each.id not in bench.record.made_cuts)
+    )
+    sizes = sizes or [pressed[0].deepest.diameter]
+    hole = " and ".join(f"{said(each)}" for each in sizes)
     do = (
-        f"Score the finish round each hole. Clear it by hand to {said(hole.diameter)}, never under power.",
+        f"Score the finish round each hole. Clear it by hand to {hole}, never under power.",
         "Wind a bolt into each bushing. Press it in square with a clamp or the press, a block over the top. No hammer.",
         "Its rim lies flush with the top.",
     )
-    gate = Gate("both bushings are flush, stand upright and do not turn")
+    which = "both" if bench.bridge.pressed == 2 else "all"
+    gate = Gate(f"{which} bushings are flush, stand upright and do not turn")
     return Card.of(work, "Press the bushings in", do, gate, usual(work))
+
+
+def _takes_bushing(bridge: BridgePlace, bore: Bore) -> bool:
+    anchor = bridge.anchor(bore.family, bore.number)
+    return anchor is not None and isinstance(anchor.part, Pressed)
 
 
 KINDS: Mapping[Kind, Teller] = {

@@ -10,7 +10,7 @@ from typing import Literal, cast
 from scribeline.lengths import said
 from scribeline.tables.published import optional, rows
 
-LimitUnit = Literal["mm", "times", "share", "deviations"]
+LimitUnit = Literal["mm", "times", "share", "deviations", "degrees"]
 Worse = Literal["below", "above"]
 
 
@@ -51,7 +51,7 @@ def level_words(stop: float | None, caution: float, unit: LimitUnit) -> str:
     """Two levels in words, such as `do not cut at 0.8 mm, caution at 1.5 mm`."""
 
     def told(level: float) -> str:
-        suffix = {"times": " times", "share": "", "deviations": " standard deviations"}
+        suffix = {"times": " times", "share": "", "deviations": " standard deviations", "degrees": "°"}
         return said(level, None) if unit == "mm" else f"{level:g}{suffix[unit]}"
 
     if stop is None:

@@ -68,9 +68,14 @@ def _set_out(office: Office) -> Page:
     assert bridge is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
     shown = [*plan.features.anchors, *plan.features.family("string-hole")]
-    high = max(bridge.furthest, *(bore.at.x for bore in shown)) + 6.0
+    outlines = [point for row in bridge.further for point in row.outline]
+    high = max(bridge.furthest, *(point.x for point in outlines), *(bore.at.x for bore in shown)) + 6.0
     low = max(layout.pocket_end - _WALL, high - (right - left - _SIDES - 5.0))
-    widest = max(*(abs(bore.at.y) + bore.widest / 2 for bore in shown), bridge.half_width)
+    widest = max(
+        *(abs(bore.at.y) + bore.widest / 2 for bore in shown),
+        *(abs(point.y) for point in outlines),
+        bridge.half_width,
+    )
     reach = widest + 5.0
     half = max(reach, _PITCH * len(shown) / 2)
     middle = bottom + 14.0 + half
@@ -291,6 +296,8 @@ def _twelfth_marks(plan: Plan) -> Table:
     document, layout = plan.job.document, plan.layout
     bridge = layout.bridge
     to = [document.bridge.counted_from] if bridge is None else [mark.name for mark in bridge.marks]
+    if len(to) > 2:
+        return _many_marks(plan)
     nut = len(to) == 1
     rows: list[Sequence[Cell]] = []
     for reading in twelfth_readings(document, layout):
@@ -336,3 +343,16 @@ def check_blocks(plan: Plan) -> Iterator[Block]:
     ]
     table = Table(("How", "Expected", "Accept"), checks, (136, 50, 60), below=True)
     yield listed("Check measurements", table)
+
+
+def _many_marks(plan: Plan) -> Table:
+    """The same for a bridge that is set out by more marks than a row has room for: a row each."""
+    assert plan.layout.bridge is not None
+    # The slot's centre is the crown's place.
+    readings = [each for each in twelfth_readings(plan.job.document, plan.layout) if each.mark != "slot"]
+    rows: list[Sequence[Cell]] = [
+        (mark.short, *(signed(reading.to_bridge[number], plan.unit) for reading in readings))
+        for number, mark in enumerate(plan.layout.bridge.marks)
+    ]
+    columns = ("To the", *(f"From its {reading.mark}" for reading in readings))
+    return Table(columns, rows, (32.0, 30.6, 30.6, 30.6), ("start", "end", "end", "end"))

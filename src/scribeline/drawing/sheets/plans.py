@@ -53,7 +53,11 @@ def bridge_stations(plan: Plan) -> list[Station]:
         return []
     half, kind = bridge.half_width, kind_of(plan.job.document.bridge)
     found = [Station(mark.name, mark.at.x, -half, half) for mark in bridge.marks if not mark.drilled]
-    families: tuple[tuple[Family, str], ...] = ((kind.family, kind.row), ("string-hole", _STRING_HOLES))
+    families: tuple[tuple[Family, str], ...] = (
+        (kind.family, kind.row),
+        *((row.family, row.row) for row in bridge.further),
+        ("string-hole", _STRING_HOLES),
+    )
     for family, name in families:
         rows = rows_along(plan.features.family(family))
         for n, row in enumerate(rows, start=1):

@@ -45,7 +45,7 @@ class Bridge(Part):
     which: ClassVar[str] = ""
 
     kind: str
-    loading: Loading
+    loading: str
     spacing: Annotated[Dimension, Mm(7, 25, "the spacing of neighbouring strings")]
     saddle_forward: Dimension
     saddle_back: Dimension

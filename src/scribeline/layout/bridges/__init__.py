@@ -11,11 +11,13 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
+    FurtherRow,
     Kind,
     Loads,
     Mark,
     Pressed,
     Screwed,
+    Threaded,
     string_places,
 )
 
@@ -32,11 +34,13 @@ __all__ = [
     "AnchorFamily",
     "AnchorLoad",
     "BridgePlace",
+    "FurtherRow",
     "Kind",
     "Loads",
     "Mark",
     "Pressed",
     "Screwed",
+    "Threaded",
     "kind_of",
     "string_places",
 ]

@@ -5,7 +5,7 @@ A kind is a module of this package with its `KIND`, named as the job names it, b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2
 from typing import TYPE_CHECKING, Literal, Protocol, get_args
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from scribeline.layout.instrument import Layout
     from scribeline.layout.stringing import Stringing
 
-AnchorFamily = Literal["bridge-screw", "bridge-stud"]
+AnchorFamily = Literal["bridge-screw", "bridge-stud", "bridge-post", "tailpiece-stud"]
 """What kind of hole an anchor goes into: its id without its number."""
 
 ANCHORS: tuple[AnchorFamily, ...] = get_args(AnchorFamily)
@@ -51,12 +51,35 @@ class Pressed:
     Attributes:
         outside: the bushing's diameter over its knurl, mm.
         length: of the bushing, mm.
-        key: the table of the job that states both.
+        key: the key of the job that states its diameter.
+        length_key: that of its length.
     """
 
     outside: float
     length: float
     key: str
+    length_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Threaded:
+    """Held by a post's own thread, wound into the wood.
+
+    Attributes:
+        outside: the post's diameter over its thread, mm.
+        root: the same between two turns.
+        length: of it in the wood, mm.
+        key: the key of the job that states its diameter.
+        length_key: that of its length.
+        root_key: that of its root.
+    """
+
+    outside: float
+    root: float
+    length: float
+    key: str
+    length_key: str
+    root_key: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +94,7 @@ class Anchor:
     """
 
     at: Point
-    part: Screwed | Pressed
+    part: Screwed | Pressed | Threaded
     along: str | float
     across: str | float
 
@@ -115,6 +138,31 @@ class Corner:
 
 
 @dataclass(frozen=True, slots=True)
+class FurtherRow:
+    """Anchors of what stands behind a bridge and belongs to it: they do not hold the bridge itself.
+
+    Attributes:
+        family: of their holes.
+        role: what one of them is, in bench words.
+        group: what they are called together.
+        row: what a row of them is called.
+        holds: the part that goes into each.
+        anchors: where they are.
+        outline: of what they hold, seen from above.
+        loads: what they bear; as `Kind.loads`.
+    """
+
+    family: AnchorFamily
+    role: str
+    group: str
+    row: str
+    holds: str
+    anchors: tuple[Anchor, ...]
+    outline: tuple[Point, ...]
+    loads: Callable[[Document, Layout, Sequence[Point]], Loads | None]
+
+
+@dataclass(frozen=True, slots=True)
 class BridgePlace:
     """A bridge where it stands, or will be fixed.
 
@@ -132,6 +180,8 @@ class BridgePlace:
         rests_on: points that ask for level ground.
         askew: what it is called where it stands turned from its place.
         heights: its underside and its upper side over the top, mm.
+        further: rows of anchors that hold what belongs to it.
+        fitting: how it is put on last, in sentences, where that is not told by how it is held.
     """
 
     noun: str
@@ -147,6 +197,8 @@ class BridgePlace:
     rests_on: tuple[Point, ...]
     askew: str
     heights: tuple[float, float]
+    further: tuple[FurtherRow, ...] = ()
+    fitting: Callable[[Document, Layout], tuple[str, ...]] | None = None
 
     @property
     def turn(self) -> float:
@@ -160,8 +212,14 @@ class BridgePlace:
 
     @property
     def pressed(self) -> int:
-        """How many of its anchors are pressed in."""
-        return sum(isinstance(anchor.part, Pressed) for anchor in self.anchors)
+        """How many of its anchors are pressed in, those of further rows among them."""
+        every = (*self.anchors, *(anchor for row in self.further for anchor in row.anchors))
+        return sum(isinstance(anchor.part, Pressed) for anchor in every)
+
+    def anchor(self, family: str, number: int) -> Anchor | None:
+        """The anchor that a hole of a family is drilled for; None of one it has no more."""
+        row = next((row.anchors for row in self.further if row.family == family), self.anchors)
+        return row[number - 1] if number <= len(row) else None
 
     @property
     def edge(self) -> float | None:

@@ -58,17 +58,7 @@ class StudKind:
         bridge = stated(document)
         if bridge.slant is not None:
             return slant_turn(bridge.slant, bridge.stud_spacing.mm)
-        if not stringing.is_placed:
-            return 0.0
-        bench = document.bench
-        best = place_bridge(
-            stringing.wanted(),
-            saddles_of(document),
-            reserve=bench.saddle_reserve,
-            deviations=bench.saddle_deviations,
-            steepest=tan(STEEPEST),
-        )
-        return 0.0 - best.yaw_rad
+        return wanted_turn(document, stringing)
 
     def turn_in_words(self, document: Document) -> str:
         """Where that comes from."""
@@ -94,7 +84,12 @@ class StudKind:
         bridge = stated(document)
         half, part = (
             bridge.overall_width.mm / 2,
-            Pressed(bridge.bushing_diameter.mm, bridge.bushing_length.mm, "bridge"),
+            Pressed(
+                bridge.bushing_diameter.mm,
+                bridge.bushing_length.mm,
+                "bridge.bushing_diameter",
+                "bridge.bushing_length",
+            ),
         )
         studs = tuple(pose.place(*own) for own in self.anchor_places(document))
         names = tuple(f"{side} stud" for side, _ in STUDS)
@@ -190,6 +185,21 @@ def stated(document: Document) -> BridgeOnStuds:
 def own_place(spacing: float, side: float) -> float:
     """Where a stud stands from the bridge's middle towards the treble, mm; `side` in stud spacings."""
     return spacing * side
+
+
+def wanted_turn(document: Document, stringing: Stringing) -> float:
+    """The turn of a bridge that leaves its saddles most travel, rad; 0 where no place is known for them."""
+    if not stringing.is_placed:
+        return 0.0
+    bench = document.bench
+    best = place_bridge(
+        stringing.wanted(),
+        saddles_of(document),
+        reserve=bench.saddle_reserve,
+        deviations=bench.saddle_deviations,
+        steepest=tan(STEEPEST),
+    )
+    return 0.0 - best.yaw_rad
 
 
 def slant_turn(slant: float, spacing: float) -> float:
