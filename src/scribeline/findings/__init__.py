@@ -24,6 +24,7 @@ from scribeline.findings import (
     stringing,
     studs,
     tunnels,
+    vibrato,
     wood,
 )
 from scribeline.findings.finding import TAGS, Facts, Finding, Limit, Severity, Tag, limit_in
@@ -56,6 +57,11 @@ RULES: tuple[Rule, ...] = (
     posts.strings_over_the_edge,
     posts.saddles_arch,
     posts.tailpiece_lifted,
+    vibrato.block_clears,
+    vibrato.plate_clears,
+    vibrato.springs_in_their_cavity,
+    vibrato.springs_hold,
+    vibrato.claw_screws,
     stringing.pull,
     stringing.setup_of_a_bass,
     stringing.stated_setbacks,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import hypot
 
 from scribeline.features import Pocket
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
@@ -11,6 +12,7 @@ from scribeline.job.bridges.posts import BridgeOnPosts
 from scribeline.job.bridges.studs import BridgeOnStuds
 from scribeline.layout.bridges.studs import MODEL_SOURCE, stud_load
 from scribeline.lengths import no_less, put, said
+from scribeline.solid import Web
 
 AHEAD = Limit.of("stud_ahead")
 
@@ -24,6 +26,8 @@ def wood_before_studs(facts: Facts) -> Iterator[Finding]:
         bore = anchors.get(web.a) or anchors.get(web.b)
         pocket = pockets.get(web.a) or pockets.get(web.b)
         if bore is None or pocket is None or web.on_purpose or not _towards_the_nut(pocket, bore.at.x):
+            continue
+        if _under(web):
             continue
         times = web.mm / bore.widest
         severity = limit.severity(times)
@@ -42,6 +46,14 @@ def wood_before_studs(facts: Facts) -> Iterator[Finding]:
             "shorter, or fill its end with hardwood, the grain along the strings",
             source=limit.source,
         )
+
+
+def _under(web: Web) -> bool:
+    """Whether the least wood is under the bushing more than beside it: nothing pushes there."""
+    if web.places is None:
+        return False
+    along, across, down = (b - a for a, b in zip(*web.places, strict=True))
+    return abs(down) > hypot(along, across)
 
 
 def _towards_the_nut(pocket: Pocket, x: float) -> bool:

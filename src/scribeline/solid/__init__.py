@@ -5,12 +5,14 @@ from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_we
 from scribeline.solid.inside import swallowed
 from scribeline.solid.named import Wood, name_wood, web_id
 from scribeline.solid.skin import Gap, Skin, skin_of
+from scribeline.solid.sweep import Nearby, least_to_bore, sweep
 from scribeline.solid.under import Under, floors, neighbours, wood_under, wood_under_floor
 
 __all__ = [
     "DRIFT",
     "NEAR",
     "Gap",
+    "Nearby",
     "Outside",
     "Skin",
     "Under",
@@ -19,10 +21,12 @@ __all__ = [
     "find_outside",
     "find_webs",
     "floors",
+    "least_to_bore",
     "name_wood",
     "neighbours",
     "skin_of",
     "swallowed",
+    "sweep",
     "web_id",
     "wood_under",
     "wood_under_floor",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from scribeline.features import Bore, ferrules_of
-from scribeline.layout import BridgePlace, Pressed
+from scribeline.layout import BridgePlace, Pressed, kind_of
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
@@ -50,25 +50,11 @@ def _clean_out(bench: Bench, work: Operation) -> Card:
 
 def _hardware(bench: Bench, work: Operation) -> Card:
     bridge, ferrules = bench.bridge, bool(bench.features.family("ferrule-hole"))
-    noun, height = bridge.noun, said(bench.document.bridge.saddle_height.mm)
+    noun, on = bridge.noun, bench.document.bridge.held_by
     press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
     wire = (f"Pass the ground wire under the {noun} and check it with a meter.",)
-    on = bench.document.bridge.held_by
     held = f"screw the {noun} down" if on == "screws" else f"set the {noun} on its {on}"
-    goes_on = (
-        bridge.fitting(bench.document, bench.layout)
-        if bridge.fitting
-        else (
-            (
-                f"Wind both studs in by hand and hang the {noun} on them.",
-                f"Set the height by the studs: the strings {height} over the body at the saddles, the same on both sides.",
-            )
-            if bridge.pressed
-            else (
-                f"Wax the {noun}'s screws and drive them by hand. Turn all of them in a little before any goes home.",
-            )
-        )
-    )
+    goes_on = kind_of(bench.document.bridge).fitting(bench.document, bench.layout)
     do = (
         *(press if ferrules else ()),
         *(goes_on if on != "screws" or not ferrules else ()),

@@ -181,7 +181,6 @@ class BridgePlace:
         askew: what it is called where it stands turned from its place.
         heights: its underside and its upper side over the top, mm.
         further: rows of anchors that hold what belongs to it.
-        fitting: how it is put on last, in sentences, where that is not told by how it is held.
     """
 
     noun: str
@@ -198,7 +197,6 @@ class BridgePlace:
     askew: str
     heights: tuple[float, float]
     further: tuple[FurtherRow, ...] = ()
-    fitting: Callable[[Document, Layout], tuple[str, ...]] | None = None
 
     @property
     def turn(self) -> float:
@@ -321,6 +319,10 @@ class Kind(Protocol):
 
     def loads(self, document: Document, layout: Layout, places: Sequence[Point]) -> Loads | None:
         """What anchors at these places bear; None where the strings cannot be tuned as stated."""
+        ...
+
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """How it is put on last, a sentence each."""
         ...
 
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:

@@ -136,6 +136,12 @@ class PlateKind:
             ", more of them, or further from the plate's front edge",
         )
 
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """By its screws."""
+        return (
+            "Wax the plate's screws and drive them by hand. Turn all of them in a little before any goes home.",
+        )
+
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
         """Its front edge on the centreline, and its two front corners."""
         found.work(

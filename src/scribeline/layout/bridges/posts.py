@@ -114,7 +114,6 @@ class PostKind:
             askew="off its slant",
             heights=(over, over + bridge.thickness.mm),
             further=further,
-            fitting=fitted,
         )
 
     def loads(self, document: Document, layout: Layout, places: Sequence[Point]) -> Loads | None:
@@ -132,6 +131,10 @@ class PostKind:
             f"up to {each:.0f} N a post at {height:.1f} mm over the wood",
             MODEL_SOURCE,
         )
+
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """On its wheels, and the tailpiece behind it."""
+        return fitted(document, layout)
 
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
         """Where each post and each stud of the tailpiece stands, how each string breaks, and the tailpiece's height."""

@@ -23,6 +23,7 @@ from scribeline.layout.bridges.kind import (
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose, placed_across, placed_along
 from scribeline.layout.stringing import saddles_of
+from scribeline.lengths import said
 from scribeline.quantities import Quantities
 from scribeline.strings import place_bridge
 
@@ -150,6 +151,14 @@ class StudKind:
             f"the strings pull the bridge towards the nut with {load.forward:.0f} N, {each:.0f} N a stud at {height:.1f} mm "
             f"over the wood, {lift}",
             MODEL_SOURCE,
+        )
+
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """On its studs, which set its height."""
+        height = said(document.bridge.saddle_height.mm)
+        return (
+            "Wind both studs in by hand and hang the bridge on them.",
+            f"Set the height by the studs: the strings {height} over the body at the saddles, the same on both sides.",
         )
 
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:

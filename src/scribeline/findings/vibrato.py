@@ -1,0 +1,407 @@
+"""Rules for a vibrato: room for what moves through the body, what holds it level, the claw and its screws."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import degrees, hypot, inf
+from typing import NamedTuple
+
+import numpy as np
+
+from scribeline.features import Pocket, polygon
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.findings.wood import named
+from scribeline.job import feature_id
+from scribeline.job.bridges.vibrato import Vibrato
+from scribeline.layout import BridgePlace
+from scribeline.layout.bridges.vibrato import (
+    MODEL_SOURCE,
+    Moving,
+    balance,
+    carried_below,
+    corners_of,
+    moving,
+    stretch,
+    turns,
+)
+from scribeline.layout.pose import Pose
+from scribeline.lengths import no_less, put, said
+from scribeline.solid import Nearby, least_to_bore, sweep
+
+ROOM = Limit.of("sweep_room")
+PLATE = Limit.of("sweep_plate")
+CLAW = Limit.of("claw_room")
+TIP = Limit.of("claw_tip")
+
+SPRING_ROOM = 5.0
+"""From a spring's axis to the wood over it and to the cover under it, mm: half its coils and some to swing (common practice,
+no source)."""
+
+
+class Swept(NamedTuple):
+    """A moving part where the wood is nearest to it.
+
+    Attributes:
+        turn: at which, rad; where it runs into the wood, the first on the way from level.
+        near: the wood there.
+        before: the wood one step nearer level, where it is clear yet; the same as `near` where it never runs into any.
+    """
+
+    turn: float
+    near: Nearby
+    before: Nearby
+
+
+def block_clears(facts: Facts) -> Iterator[Finding]:
+    """Does a vibrato's block swing clear of every wall?"""
+    bridge, place = facts.document.bridge, facts.layout.bridge
+    if not isinstance(bridge, Vibrato) or place is None:
+        return
+    _, block = moving(facts.document)
+    worst, limit = _nearest(facts, block, place), facts.limit(ROOM)
+    severity = limit.severity(worst.near.mm)
+    if severity is None:
+        return
+    pockets = _own_pockets(facts, bridge)
+    owner = min(facts.features.pockets, key=lambda each: _off(facts, each, worst.before), default=None)
+    names = tuple(dict.fromkeys(each.id for each in (owner, *pockets) if each is not None))
+    wall = "the wood" if owner is None else f"the {owner.in_words}'s {_side(worst.before)}"
+    yield Finding(
+        code="vibrato.block-close",
+        severity=severity,
+        held_to=limit.level_id(severity),
+        features=names,
+        value=worst.near.mm,
+        limit=limit.threshold(severity),
+        message=f"turned {_turned(worst.turn)}, the bridge's block comes within {said(worst.near.mm)} of {wall}"
+        if worst.near.mm > 0
+        else f"the bridge's block runs into {wall} {_from(worst.turn)}",
+        cure="; ".join(_room_for(facts, block, place, pocket, limit.caution) for pocket in pockets),
+        source=limit.source,
+    )
+
+
+def plate_clears(facts: Facts) -> Iterator[Finding]:
+    """Does a vibrato's plate keep off the body over all its turn?"""
+    bridge, place = facts.document.bridge, facts.layout.bridge
+    if not isinstance(bridge, Vibrato) or place is None:
+        return
+    plate, _ = moving(facts.document)
+    # Where the job does not say how far up it must turn, it is the plate's meeting the body that ends its turn.
+    worst = _nearest(facts, plate, place, least=-inf if bridge.pull_up is not None else 0.0)
+    limit = facts.limit(PLATE)
+    severity = limit.severity(worst.near.mm)
+    if severity is None:
+        return
+    up = worst.turn < 0
+    under, furthest = bridge.knife_over_underside.mm, -float(turns(facts.document)[0])
+    higher = put(
+        "bridge.underside",
+        carried_below(bridge.rear, under, -furthest) - under + limit.caution,
+        bound="least",
+    )
+    yield Finding(
+        code="vibrato.plate-touches",
+        severity=severity,
+        held_to=limit.level_id(severity),
+        features=tuple(bore.id for bore in facts.features.anchors),
+        value=worst.near.mm,
+        limit=limit.threshold(severity),
+        message=f"turned {_turned(worst.turn)}, the bridge's plate "
+        + ("touches the body" if worst.near.mm <= 0 else f"comes within {said(worst.near.mm)} of the body")
+        + f" with its {'rear' if up else 'front'} edge; level, it stands {said(bridge.underside.mm)} over it",
+        cure=(
+            f"let it stand higher, {higher}, or ask for less turn up (bridge.pull_up)"
+            if up
+            else "let it stand higher (bridge.underside), or ask for less turn down (bridge.dive)"
+        ),
+        source=limit.source if worst.near.mm > 0 else GEOMETRY,
+    )
+
+
+def springs_in_their_cavity(facts: Facts) -> Iterator[Finding]:
+    """Do block and springs stay within the depth of the back's cavity?"""
+    bridge, place = facts.document.bridge, facts.layout.bridge
+    if not isinstance(bridge, Vibrato) or place is None:
+        return
+    _, block = moving(facts.document)
+    limit, cavity = facts.limit(ROOM), facts.features.pocket(feature_id(bridge.spring_cavity))
+    angles, thickness = turns(facts.document), facts.document.body.thickness.mm
+    ends = [bridge.pivot - max(below for _, below in block.profile(float(angle))) for angle in angles]
+    lowest = int(np.argmin(ends))
+    left = ends[lowest] + thickness - _cover(facts, bridge)
+    severity = limit.severity(left)
+    if severity is not None:
+        yield Finding(
+            code="vibrato.block-at-cover",
+            severity=severity,
+            held_to=limit.level_id(severity),
+            features=(cavity.id,),
+            value=left,
+            limit=limit.threshold(severity),
+            message=f"turned {_turned(float(angles[lowest]))}, the block's lower end "
+            + (
+                f"comes within {said(left)} of the inside of"
+                if left > 0
+                else f"stands {said(-left)} out through"
+            )
+            + " the spring cavity's cover",
+            cure="use a shorter block or a thicker body, or leave the cover off",
+            source=limit.source,
+        )
+    line = bridge.pivot - bridge.lever
+    roof, floor = cavity.depth - thickness - line, line + thickness - _cover(facts, bridge)
+    room = min(roof, floor)
+    if room < SPRING_ROOM - 1e-9:
+        yield Finding(
+            code="vibrato.springs-tight",
+            severity="stop" if room < 0 else "caution",
+            features=(cavity.id,),
+            value=room,
+            limit=SPRING_ROOM,
+            message=f"the springs' line lies {said(-line)} below the top, {said(room)} from the spring cavity's "
+            + ("floor" if roof < floor else "cover")
+            + f"; springs want {said(SPRING_ROOM, None)} on either side of it",
+            cure=f"rout the spring cavity {no_less(thickness + line + SPRING_ROOM)} deep"
+            if roof < floor
+            else "hook the springs higher in the block, or use a shorter block",
+            source=COMMON_PRACTICE,
+        )
+
+
+def springs_hold(facts: Facts) -> Iterator[Finding]:
+    """Can the springs hold a vibrato level, with room for the claw both ways?"""
+    bridge, found = facts.document.bridge, None
+    if isinstance(bridge, Vibrato):
+        found = balance(facts.document, facts.layout)
+    if not isinstance(bridge, Vibrato) or found is None:
+        return
+    each = found.springs / bridge.springs
+    if each <= bridge.spring_preload:
+        yield Finding(
+            code="vibrato.springs-strong",
+            severity="caution",
+            features=(),
+            value=each,
+            limit=bridge.spring_preload,
+            message=f"estimate: the springs need only {each:.0f} N each to hold the bridge level, and their coils do not part "
+            f"below {bridge.spring_preload:.0f} N: nothing is left to set with the claw",
+            cure="take a spring out, or use weaker ones (bridge.springs, bridge.spring_preload)",
+            source=MODEL_SOURCE,
+        )
+        return
+    claw, limit = claw_place(facts, found.springs), facts.limit(CLAW)
+    severity = None if claw is None else limit.severity(claw.ahead)
+    if claw is not None and severity is not None:
+        yield Finding(
+            code="vibrato.claw-room",
+            severity=severity,
+            held_to=limit.level_id(severity),
+            features=(claw.cavity.id,),
+            value=claw.ahead,
+            limit=limit.threshold(severity),
+            message=f"estimate: level with these strings each spring pulls {each:.0f} N and is "
+            f"{said(bridge.spring_free.mm + stretch(bridge, found.springs), 1)} long; the claw then stands "
+            + (
+                f"{said(claw.ahead, 1)} from the neck wall of the spring cavity"
+                if claw.ahead > 0
+                else f"{said(-claw.ahead, 1)} beyond the neck wall of the spring cavity"
+            ),
+            cure=f"let the spring cavity reach {no_less(limit.caution - claw.ahead)} further towards the neck, or fit more or "
+            "stiffer springs",
+            source=limit.source,
+        )
+
+
+class Claw(NamedTuple):
+    """Where the claw stands.
+
+    Attributes:
+        ahead: its hooks from the neck wall of the spring cavity, mm.
+        wall: that wall from the nut, mm.
+        cavity: the spring cavity.
+    """
+
+    ahead: float
+    wall: float
+    cavity: Pocket
+
+
+def claw_place(facts: Facts, springs: float) -> Claw | None:
+    """Where the claw stands once all springs pull so much; None where the bridge has no place or nothing is before it."""
+    import shapely
+
+    bridge, place = facts.document.bridge, facts.layout.bridge
+    if not isinstance(bridge, Vibrato) or place is None:
+        return None
+    cavity = facts.features.pocket(feature_id(bridge.spring_cavity))
+    half = bridge.claw_screws_apart.mm / 2
+    walls = [
+        polygon(cavity.outline).intersection(shapely.LineString([(-1e4, y), (1e4, y)])) for y in (-half, half)
+    ]
+    if any(wall.is_empty for wall in walls):
+        return None
+    wall = max(float(each.bounds[0]) for each in walls)
+    hooks = place.middle.x + bridge.hooks_behind.mm - bridge.spring_free.mm - stretch(bridge, springs)
+    return Claw(hooks - wall, wall, cavity)
+
+
+def claw_screws(facts: Facts) -> Iterator[Finding]:
+    """Do the claw's screws keep off every other cut, and do they hold?"""
+    bridge, found = facts.document.bridge, None
+    if isinstance(bridge, Vibrato):
+        found = balance(facts.document, facts.layout)
+    if not isinstance(bridge, Vibrato) or found is None:
+        return
+    claw, limit = claw_place(facts, found.springs), facts.limit(TIP)
+    if claw is None:
+        return
+    in_wood = bridge.claw_screw_length.mm - max(0.0, claw.ahead)
+    if in_wood <= 0:
+        yield Finding(
+            code="vibrato.claw-short",
+            severity="stop",
+            features=(claw.cavity.id,),
+            value=in_wood,
+            limit=0.0,
+            message=f"the claw stands {said(claw.ahead, 1)} from the neck wall, and its screws are "
+            f"{said(bridge.claw_screw_length.mm, 1)} long: they do not reach the wood",
+            cure="use longer screws, or let the spring cavity reach less far towards the neck",
+            source=GEOMETRY,
+        )
+        return
+    own = claw.cavity
+    others = [
+        each for each in facts.features if each.id not in {own.id, *own.meets} and own.id not in each.meets
+    ]
+    near: list[tuple[float, str]] = []
+    for side in (-0.5, 0.5):
+        at = (claw.wall, side * bridge.claw_screws_apart.mm, bridge.pivot - bridge.lever)
+        near += least_to_bore(
+            others,
+            facts.document.body.thickness.mm,
+            at=at,
+            along=(-1.0, 0.0, 0.0),
+            depth=in_wood,
+            diameter=bridge.claw_screw_thread.mm,
+        )
+    if not near:
+        return
+    mm, identity = min(near)
+    severity = limit.severity(mm)
+    if severity is None:
+        return
+    other = next(each for each in others if each.id == identity)
+    what = named(other)
+    yield Finding(
+        code="vibrato.claw-tip",
+        severity=severity,
+        held_to=limit.level_id(severity),
+        features=(claw.cavity.id, identity),
+        value=mm,
+        limit=limit.threshold(severity),
+        message=f"a claw screw goes {said(in_wood, 1)} into the neck wall of the spring cavity, and "
+        + (f"{said(mm)} of wood is left between it and {what}" if mm > 0 else f"it runs into {what}"),
+        cure="use shorter claw screws, or let the spring cavity reach less far towards the neck",
+        source=limit.source,
+    )
+
+
+def _nearest(facts: Facts, part: Moving, place: BridgePlace, *, least: float = -inf) -> Swept:
+    """Where the wood is nearest a moving part, over every turn from `least` on."""
+    document = facts.document
+    angles = turns(document)
+    angles = angles[angles >= least - 1e-12]
+    found = sweep(
+        corners_of(part, document, place, angles),
+        facts.features.pockets,
+        facts.layout.outline,
+        document.body.thickness.mm,
+    )
+    worst = min(range(len(found)), key=lambda n: (found[n].mm, abs(angles[n])))
+    inwards = worst - int(np.sign(angles[worst])) if found[worst].mm <= 0 else worst
+    return Swept(float(angles[worst]), found[worst], found[inwards])
+
+
+def _own_pockets(facts: Facts, bridge: Vibrato) -> tuple[Pocket, Pocket]:
+    slot, springs = (facts.features.pocket(feature_id(name)) for name in (bridge.slot, bridge.spring_cavity))
+    return slot, springs
+
+
+def _heights(facts: Facts, pocket: Pocket) -> tuple[float, float]:
+    """Between which heights a pocket lies, mm."""
+    thickness = facts.document.body.thickness.mm
+    return (-pocket.depth, 0.0) if pocket.face == "top" else (-thickness, pocket.depth - thickness)
+
+
+def _off(facts: Facts, pocket: Pocket, near: Nearby) -> float:
+    """How far a place of the wood is from a pocket's walls and floor, mm."""
+    import shapely
+
+    low, high = _heights(facts, pocket)
+    z, at = near.wall.z, shapely.Point(near.wall.x, near.wall.y)
+    plan = polygon(pocket.outline, pocket.islands)
+    beyond = max(low - z, z - high, 0.0)
+    wall = hypot(float(plan.boundary.distance(at)), beyond)
+    flat = min(abs(z - low), abs(z - high)) if plan.contains(at) else inf
+    return min(wall, flat)
+
+
+def _side(near: Nearby) -> str:
+    """Which wall it is, by where it lies from the part."""
+    along, across, up = (abs(b - a) for a, b in zip(near.at, near.wall, strict=True))
+    if up > max(along, across):
+        return "floor" if near.wall.z < near.at.z else "roof"
+    if across > along:
+        return "side wall"
+    if along == 0:
+        return "wall"
+    return "tail wall" if near.wall.x > near.at.x else "neck wall"
+
+
+def _room_for(facts: Facts, block: Moving, place: BridgePlace, pocket: Pocket, room: float) -> str:
+    """What a cavity must be for a block to swing in it with so much room, in words."""
+    import shapely
+
+    document = facts.document
+    pivot = document.bridge.pivot if isinstance(document.bridge, Vibrato) else 0.0
+    low, high = _heights(facts, pocket)
+    band = shapely.box(-1e4, pivot - high, 1e4, pivot - low)
+    reach = [shapely.Polygon(block.profile(float(angle))).intersection(band) for angle in turns(document)]
+    bounds = np.array([each.bounds for each in reach if not each.is_empty])
+    if len(bounds) == 0:
+        return f"the block does not come into the {pocket.in_words}; make it deeper"
+    front, rear = float(bounds[:, 0].min()) - room, float(bounds[:, 2].max()) + room
+    pose = Pose(place.middle.x, place.middle.y, place.turn)
+    ends = (pose.place(front, 0.0).x, pose.place(rear, 0.0).x)
+    ahead = f"{said(-front)} before" if front < 0 else f"{said(front)} behind"
+    return (
+        f"the {pocket.in_words} must reach from {ahead} the knife edges to {said(rear)} behind them "
+        f"({said(ends[0])} to {said(ends[1])} from the nut), {said(2 * (block.half + room))} wide between its rounded corners"
+        + _open_through(facts, pocket)
+    )
+
+
+def _open_through(facts: Facts, pocket: Pocket) -> str:
+    bridge = facts.document.bridge
+    if pocket.face != "top" or not isinstance(bridge, Vibrato):
+        return ""
+    slot, springs = _own_pockets(facts, bridge)
+    short = facts.document.body.thickness.mm - slot.depth - springs.depth
+    return f", and {no_less(short)} deeper, to open into the spring cavity" if short > 0 else ""
+
+
+def _cover(facts: Facts, bridge: Vibrato) -> float:
+    """How far the spring cavity's cover reaches into the back, mm: its recess's depth."""
+    stated = next(each for each in facts.document.pockets if each.name == bridge.spring_cavity)
+    return 0.0 if stated.ledge is None else stated.ledge.depth
+
+
+def _from(turn: float) -> str:
+    return "where it hangs level" if turn == 0 else f"from {_turned(turn)} on"
+
+
+def _turned(turn: float) -> str:
+    if turn == 0:
+        return "level"
+    return f"{abs(degrees(turn)):.1f}° {'down' if turn > 0 else 'up'}"

@@ -1,0 +1,415 @@
+"""The vibrato that pivots on two posts: where these stand, what moves how far, what holds it level."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import asin, atan2, hypot
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from scribeline.job import Document
+from scribeline.job.bridges.vibrato import Vibrato
+from scribeline.layout.bridges.kind import (
+    Anchor,
+    AnchorFamily,
+    AnchorLoad,
+    BridgePlace,
+    Corner,
+    Kind,
+    Loads,
+    Mark,
+    Pressed,
+)
+from scribeline.layout.cut_places import cavity_words
+from scribeline.layout.points import Point
+from scribeline.layout.pose import Pose, placed_across, placed_along
+from scribeline.lengths import said
+from scribeline.quantities import Quantities, cos, sin
+from scribeline.quantities import hypot as named_hypot
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scribeline.layout.instrument import Layout
+    from scribeline.layout.stringing import Stringing
+
+    Floats = NDArray[np.float64]
+
+MODEL_SOURCE = "a plain model of the vibrato, docs/vibrato.md"
+
+STEP = np.radians(0.5)
+"""Between the angles a moving part is looked at, rad."""
+
+POSTS = (("treble", 0.5), ("bass", -0.5))
+"""Which post is which, and on what side of the middle it stands, in post spacings."""
+
+
+class VibratoKind:
+    """A vibrato whose knife edges bear on two posts in bushings."""
+
+    family: AnchorFamily = "bridge-stud"
+    role = "bushing hole"
+    group = "bridge posts"
+    row = "post"
+    holes = "bushing holes"
+    holds = "bridge post"
+    by_screws = False
+
+    def turn(self, document: Document, stringing: Stringing) -> float:
+        """Square to the centreline."""
+        return 0.0
+
+    def turn_in_words(self, document: Document) -> str:
+        """Why it is square."""
+        return "its knife edges are put square to the centreline"
+
+    def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
+        """The treble post, then the bass one: before the knife edges, which bear on their tail side."""
+        bridge = stated(document)
+        return tuple(
+            (-bridge.knife_behind_post.mm, own_place(bridge.post_spacing.mm, side)) for _, side in POSTS
+        )
+
+    def play(self, document: Document) -> float:
+        """None: strings and springs hold the knife edges against the posts."""
+        return 0.0
+
+    def play_in_words(self, document: Document) -> str:
+        """Why it has none."""
+        return "strings and springs hold the knife edges against the posts: no play"
+
+    def place(self, document: Document, pose: Pose) -> BridgePlace:
+        """The bridge where it pivots."""
+        bridge = stated(document)
+        half, over = bridge.plate_width.mm / 2, bridge.underside.mm
+        part = Pressed(
+            bridge.bushing_diameter.mm,
+            bridge.bushing_length.mm,
+            "bridge.bushing_diameter",
+            "bridge.bushing_length",
+        )
+        posts = tuple(pose.place(*own) for own in self.anchor_places(document))
+        names = tuple(f"{side} post" for side, _ in POSTS)
+        numbers = tuple(f"bridge.post-{number}" for number in (1, 2))
+        treble, bass = (
+            Corner(f"the {name}'s centre", at, number)
+            for name, at, number in zip(names, posts, numbers, strict=True)
+        )
+        corners = (
+            (bridge.foremost, half),
+            (bridge.foremost, -half),
+            (bridge.rear, -half),
+            (bridge.rear, half),
+        )
+        return BridgePlace(
+            noun=bridge.noun,
+            title=bridge.title,
+            middle=pose.place(0.0, 0.0),
+            behind=pose.place(bridge.rear, 0.0),
+            footprint=tuple(pose.place(*corner) for corner in corners),
+            anchors=tuple(
+                Anchor(at, part, "bridge.posts-own", f"{number}-own")
+                for at, number in zip(posts, numbers, strict=True)
+            ),
+            string_ends=(),
+            marks=tuple(
+                Mark(
+                    id=name.replace(" ", "-"),
+                    name=name,
+                    short=name,
+                    how=f"the {name}'s centre, along the centreline",
+                    at=at,
+                    number=number,
+                    drilled=True,
+                )
+                for name, at, number in zip(names, posts, numbers, strict=True)
+            ),
+            corners=(treble, bass),
+            far_corner="the far post's centre",
+            rests_on=posts,
+            askew="out of square",
+            heights=(over, over + bridge.plate_thickness.mm),
+        )
+
+    def loads(self, document: Document, layout: Layout, places: Sequence[Point]) -> Loads | None:
+        """The posts share alike what strings and springs push the knife edges towards the nut with."""
+        found, bridge = balance(document, layout), stated(document)
+        if found is None:
+            return None
+        each = (found.forward + found.springs) / len(places)
+        return Loads(
+            tuple(AnchorLoad(0.0, each, bridge.pivot) for _ in places),
+            f"the strings pull the bridge towards the nut with {found.forward:.0f} N and the springs with "
+            f"{found.springs:.0f} N, {each:.0f} N a post at {bridge.pivot:.1f} mm over the wood",
+            MODEL_SOURCE,
+        )
+
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """On its posts, which set its height; then springs, claw and ground wire."""
+        found, bridge, height = (
+            balance(document, layout),
+            stated(document),
+            said(document.bridge.saddle_height.mm),
+        )
+        hung = (
+            f"Wind both posts in by hand and hang the {bridge.noun} on them.",
+            f"Set the height by the posts: the strings {height} over the body at the saddles, the same on both sides.",
+        )
+        if found is None:
+            return hung
+        each, longer = found.springs / bridge.springs, stretch(bridge, found.springs)
+        sets = "; ".join(
+            f"for {name} {said(abs(moves), 1)} {'tighter' if moves > 0 else 'slacker'}"
+            for name, moves in claw_moves(document, layout)
+        )
+        return (
+            *hung,
+            f"Drive the claw's screws {said(bridge.claw_screws_apart.mm, 1)} apart into the neck wall of the "
+            f"{cavity_words(bridge.spring_cavity)}, {said(bridge.lever - bridge.pivot, 1)} below the top, level and square to "
+            "the wall. Solder the ground wire to the claw.",
+            f"Hook {bridge.springs} springs in. Estimate: level, each pulls {each:.0f} N and is "
+            f"{said(bridge.spring_free.mm + longer, 1)} long. Set the claw so that the plate stands "
+            f"{said(bridge.underside.mm, 1)} over the body, level, at pitch."
+            + (f" The claw goes {sets}." if sets else ""),
+        )
+
+    def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
+        """Where each post stands, and how far the block reaches."""
+        found.work(
+            "bridge.posts-own",
+            _before,
+            {"behind": "bridge.knife_behind_post"},
+            what="the posts' axes from the line of the knife edges towards the tail",
+        )
+        for number, (side, share) in enumerate(POSTS, start=1):
+            name, words = f"bridge.post-{number}", f"the {side} post's centre"
+            found.work(
+                f"{name}-own",
+                own_place,
+                {"spacing": "bridge.post_spacing", "side": share},
+                what=f"{words} from the bridge's middle to the treble",
+            )
+            place = {"along": "bridge.posts-own", "across": f"{name}-own", "turn": "bridge.turn"}
+            found.work(f"{name}-x", placed_along, {"x": "bridge.x", **place}, what=f"the nut to {words}")
+            found.work(
+                f"{name}-across",
+                placed_across,
+                {"y": "bridge.across", **place},
+                what=f"{words} from the centreline to the treble",
+            )
+        found.work(
+            "bridge.block-reach",
+            block_reach,
+            {
+                "front": "bridge.block_front",
+                "thickness": "bridge.block_thickness",
+                "length": "bridge.block_length",
+                "over": "bridge.knife_over_underside",
+            },
+            what="the furthest that the block's rear edge can reach behind the knife edges, at whatever turn",
+        )
+        found.work(
+            "bridge.pivot-height",
+            pivot_height,
+            {"underside": "bridge.underside", "over": "bridge.knife_over_underside"},
+            what="the knife edges over the body",
+        )
+        found.work(
+            "bridge.spring-lever",
+            pivot_height,
+            {"underside": "bridge.spring_hooks", "over": "bridge.knife_over_underside"},
+            what="the knife edges over the springs' line",
+        )
+        held = balance(document, layout)
+        if held is not None:
+            found.work(
+                "bridge.springs-pull",
+                springs_pull,
+                {
+                    "pull": held.forward,
+                    "string_lever": held.string_lever,
+                    "spring_lever": "bridge.spring-lever",
+                },
+                what="what all springs together must pull for the bridge to be level",
+                unit="N",
+                source=MODEL_SOURCE,
+            )
+
+
+KIND: Kind = VibratoKind()
+
+
+def stated(document: Document) -> Vibrato:
+    """The bridge of a job whose bridge is a vibrato."""
+    assert isinstance(document.bridge, Vibrato)
+    return document.bridge
+
+
+def own_place(spacing: float, side: float) -> float:
+    """Where a post stands from the bridge's middle towards the treble, mm; `side` in post spacings."""
+    return spacing * side
+
+
+def block_reach(front: float, thickness: float, length: float, over: float) -> float:
+    """How far the lower rear edge of a block can come behind its pivot, mm: its distance from it."""
+    return named_hypot(front + thickness, length + over)
+
+
+def pivot_height(underside: float, over: float) -> float:
+    """The knife edges over the body, mm."""
+    return underside + over
+
+
+def _before(behind: float) -> float:
+    return -behind
+
+
+def carried_along(along: float, below: float, turn: float) -> float:
+    """How far a place of the bridge lies behind its pivot once it has turned down by so much, mm.
+
+    Args:
+        along: behind the pivot, level, mm.
+        below: the pivot, mm.
+        turn: rad; the strings' slack way, so that the block swings towards the tail.
+    """
+    return along * cos(turn) + below * sin(turn)
+
+
+def carried_below(along: float, below: float, turn: float) -> float:
+    """How far it then lies below its pivot, mm."""
+    return below * cos(turn) - along * sin(turn)
+
+
+def most_up(document: Document) -> float:
+    """The turn at which the plate's rear edge meets a flat body, rad; the plate lies parallel to it when level."""
+    bridge = stated(document)
+    below = bridge.knife_over_underside.mm
+    return asin(min(1.0, bridge.pivot / hypot(below, bridge.rear))) - atan2(below, bridge.rear)
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """A part that turns with the bridge, a box when level; all from its pivot, mm.
+
+    Attributes:
+        name: in bench words.
+        along: its two ends, towards the tail.
+        below: its upper side and its lower one.
+        half: half its width.
+    """
+
+    name: str
+    along: tuple[float, float]
+    below: tuple[float, float]
+    half: float
+
+    def profile(self, turn: float) -> tuple[tuple[float, float], ...]:
+        """Its four corners seen from the side once turned: behind the pivot and below it, in order round it."""
+        (front, rear), (upper, lower) = self.along, self.below
+        level = ((front, upper), (rear, upper), (rear, lower), (front, lower))
+        return tuple((carried_along(*at, turn), carried_below(*at, turn)) for at in level)
+
+
+def moving(document: Document) -> tuple[Moving, Moving]:
+    """The plate and the block."""
+    bridge = stated(document)
+    under, front = bridge.knife_over_underside.mm, bridge.block_front.mm
+    plate = Moving(
+        "plate",
+        (bridge.foremost, bridge.rear),
+        (under - bridge.plate_thickness.mm, under),
+        bridge.plate_width.mm / 2,
+    )
+    block = Moving(
+        "block",
+        (front, front + bridge.block_thickness.mm),
+        (under, under + bridge.block_length.mm),
+        bridge.block_width.mm / 2,
+    )
+    return plate, block
+
+
+def turns(document: Document) -> Floats:
+    """The turns that are looked at, rad: from the furthest up (negative) to the furthest down, level among them."""
+    bridge = stated(document)
+    up = most_up(document) if bridge.pull_up is None else bridge.pull_up
+    ways = [
+        np.linspace(0.0, end, 1 + max(1, int(np.ceil(abs(end) / STEP - 1e-9)))) for end in (-up, bridge.dive)
+    ]
+    return np.unique(np.concatenate(ways))
+
+
+def corners_of(part: Moving, document: Document, place: BridgePlace, angles: Floats) -> Floats:
+    """The corners of a moving part at each of these turns, (n, 8, 3), mm."""
+    pivot, pose = stated(document).pivot, Pose(place.middle.x, place.middle.y, place.turn)
+    return np.array(
+        [
+            [
+                (*pose.place(along, side), pivot - below)
+                for along, below in part.profile(float(angle))
+                for side in (-part.half, part.half)
+            ]
+            for angle in angles
+        ]
+    )
+
+
+def springs_pull(pull: float, string_lever: float, spring_lever: float) -> float:
+    """What springs must pull at their lever to balance strings at theirs, N."""
+    return pull * string_lever / spring_lever
+
+
+class Balance(NamedTuple):
+    """What holds the bridge level.
+
+    Attributes:
+        forward: the strings' pull towards the nut, N.
+        string_lever: how far over the knife edges it acts, mm.
+        springs: the pull of all springs, N.
+    """
+
+    forward: float
+    string_lever: float
+    springs: float
+
+
+def balance(document: Document, layout: Layout) -> Balance | None:
+    """What the springs must pull for the plate to be level: docs/vibrato.md.
+
+    Returns:
+        None where the bridge has no place or the strings cannot be tuned as stated.
+    """
+    place, bridge = layout.bridge, stated(document)
+    if place is None:
+        return None
+    forward = moment = 0.0
+    for string in layout.strings:
+        if string.tension_n is None:
+            return None
+        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
+        along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
+        forward += along
+        moment += along * (string.saddle.z - bridge.pivot) + up * (string.saddle.x - place.middle.x)
+    lever = moment / forward
+    return Balance(forward, lever, springs_pull(forward, lever, bridge.lever))
+
+
+def stretch(bridge: Vibrato, springs: float) -> float:
+    """How much longer than unloaded each spring is when all together pull so much, mm; 0 where they pull too little."""
+    return max(0.0, springs / bridge.springs - bridge.spring_preload) / bridge.spring_rate
+
+
+def claw_moves(document: Document, layout: Layout) -> Iterator[tuple[str, float]]:
+    """Every other set of the job by name, and how far it wants the claw towards the nut, mm; less than 0: slacker.
+
+    The springs' pull changes as the strings' does: the levers stay, and so does where the plate lies.
+    """
+    found, prediction = balance(document, layout), layout.stringing.prediction
+    if found is None or prediction is None:
+        return
+    bridge = stated(document)
+    here = stretch(bridge, found.springs)
+    for name, other in layout.stringing.others.items():
+        yield name, stretch(bridge, found.springs * other.pull_n / prediction.pull_n) - here

@@ -1,0 +1,404 @@
+"""A vibrato on two posts: its key numbers worked by hand, its sweep against a general solid kernel and plane geometry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import asin, cos, degrees, hypot, radians, sin, tan
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
+from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
+from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
+from OCP.gp import gp_Pnt, gp_Vec
+
+from scribeline.features import Pocket, holdings
+from scribeline.job import Job, JobError, Stated, parse_job, set_value
+from scribeline.layout import Point, Ring, mirrored
+from scribeline.layout.bridges.vibrato import (
+    Moving,
+    balance,
+    block_reach,
+    carried_along,
+    carried_below,
+    claw_moves,
+    corners_of,
+    most_up,
+    moving,
+    stated,
+    stretch,
+    turns,
+)
+from scribeline.layout.stringing import bridge_window, string_up
+from scribeline.plan import Plan, plan, quantities
+from scribeline.solid import sweep
+from scribeline.tables import bearing_along_grain
+
+from ..kernel_shapes import cut, distance, slab
+
+TEXT = (Path(__file__).parents[1] / "jobs" / "vibrato.toml").read_text(encoding="utf-8")
+
+
+def text(**changes: Stated) -> str:
+    made = TEXT
+    for key, value in changes.items():
+        made, _ = set_value(made, key.replace("__", "."), value)
+    return made
+
+
+def planned(**changes: Stated) -> Plan:
+    return plan(*parse_job(text(**changes)))
+
+
+def codes(made: Plan) -> dict[str, Any]:
+    return {each.code: each for each in made.findings}
+
+
+# The sheet: a block from 4 to 18 mm behind the pivot and down to 42 mm below it. A place (p behind, q below) that turns
+# down by t lies p cos t + q sin t behind the pivot and q cos t − p sin t below it: plane rotation. All worked on paper.
+SHEET = (
+    # turn down, rear lower corner behind, front lower corner behind, front lower corner below
+    (0.0, 18.00, 4.00, 42.00),
+    (15.0, 28.26, 14.73, 39.53),
+    (30.0, 36.59, 24.46, 34.37),
+    (-4.0, 15.03, 1.06, 42.18),
+)
+
+
+@pytest.mark.parametrize(("turn", "rear", "front", "below"), SHEET)
+def test_the_block_swings_as_worked_by_hand(turn: float, rear: float, front: float, below: float) -> None:
+    t = radians(turn)
+    assert carried_along(18.0, 42.0, t) == pytest.approx(rear, abs=0.005)
+    assert carried_along(4.0, 42.0, t) == pytest.approx(front, abs=0.005)
+    assert carried_below(4.0, 42.0, t) == pytest.approx(below, abs=0.005)
+
+
+def test_what_the_block_reaches_at_most_is_its_corners_distance() -> None:
+    # hypot(18, 42) = 45.69 mm, at tan t = 42/18; pulled up 4° the rear lower corner lies 43.15 mm below the pivot.
+    reach = block_reach(4.0, 14.0, 41.4, 0.6)
+    assert reach == pytest.approx(45.69, abs=0.005)
+    assert max(carried_along(18.0, 42.0, radians(t)) for t in np.arange(0, 90, 0.01)) == pytest.approx(
+        reach, abs=1e-6
+    )
+    assert carried_below(18.0, 42.0, radians(-4.0)) == pytest.approx(43.15, abs=0.005)
+
+
+def test_a_saddle_moves_as_worked_by_hand() -> None:
+    # A saddle 6 mm behind and 10 mm over the pivot goes 0.175 mm towards the nut in the first degree, and rises a sin t.
+    assert carried_along(6.0, -10.0, radians(1.0)) - 6.0 == pytest.approx(-0.175, abs=0.001)
+    assert -carried_below(6.0, -10.0, radians(1.0)) - 10.0 == pytest.approx(6 * sin(radians(1.0)), abs=0.002)
+
+
+def test_the_plate_goes_up_until_its_rear_edge_meets_the_body() -> None:
+    # With the knife edges level with the underside, g = 2.4 mm over the body and e = 35 mm to the rear edge:
+    # asin(2.4 / 35) = 3.93°.
+    flat = parse_job(text(bridge__knife_over_underside="0 mm +/- 0.1")).job.document
+    assert degrees(most_up(flat)) == pytest.approx(3.93, abs=0.005)
+    assert most_up(flat) == pytest.approx(asin(2.4 / 35))
+    # With the knife edges 0.6 mm over it, the corner (35, 0.6) must come down to 3.0 mm below the pivot.
+    raised = parse_job(TEXT).job.document
+    assert carried_below(35.0, 0.6, -most_up(raised)) == pytest.approx(3.0)
+    looked_at = np.degrees(turns(raised))
+    assert looked_at[0] == pytest.approx(-degrees(most_up(raised)))
+    assert looked_at[-1] == pytest.approx(30.0)
+    assert 0.0 in looked_at
+    assert np.diff(looked_at).max() <= 0.5 + 1e-9
+
+
+def test_springs_balance_strings_as_statics_say() -> None:
+    made = planned()
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    assert made.layout.bridge is not None
+    # Statics alone: each string's pull as a vector at its saddle, moments about the knife edges; springs level, 38 mm below.
+    pivot = np.array([made.layout.bridge.middle.x, 3.0])
+    force, moment = np.zeros(2), 0.0
+    for string in made.layout.strings:
+        at, nut = (np.array([place.x, place.z]) for place in (string.saddle, string.nut))
+        assert string.tension_n is not None
+        pull = string.tension_n * (nut - at) / hypot(*(nut - at))
+        arm = at - pivot
+        force += pull
+        moment += arm[0] * pull[1] - arm[1] * pull[0]
+    assert found.forward == pytest.approx(-force[0])
+    assert found.springs * 38.0 == pytest.approx(moment)
+    # 468 N at 10 over 38 mm: 123.2 N, 41.1 each of three; preloaded 5 N at 2.5 N/mm each is 14.4 mm longer.
+    bridge = stated(made.job.document)
+    assert pytest.approx(123.2, abs=0.05) == 468.0 * 10.0 / 38.0
+    assert stretch(bridge, 468.0 * 10.0 / 38.0) == pytest.approx((41.05 - 5) / 2.5, abs=0.005)
+    # From 468 to 383 N the springs pull 22.4 N less, 2.98 mm of claw.
+    assert stretch(bridge, 123.158) - stretch(bridge, 383 * 10 / 38) == pytest.approx(2.98, abs=0.005)
+
+
+def test_a_lighter_set_slackens_the_claw() -> None:
+    made = planned()
+    found, prediction = balance(made.job.document, made.layout), made.layout.stringing.prediction
+    assert found is not None
+    assert prediction is not None
+    ((name, moves),) = claw_moves(made.job.document, made.layout)
+    less = found.springs * (1 - made.layout.stringing.others["lighter"].pull_n / prediction.pull_n)
+    assert name == "lighter"
+    assert moves == pytest.approx(-less / (3 * 2.5))
+    fitting = next(card for card in made.cards if card.id == "fit-hardware")
+    assert any("slacker" in line for line in fitting.do)
+
+
+def test_posts_bear_strings_and_springs() -> None:
+    made = planned()
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    held = next(
+        each
+        for each in holdings(made.job.document, made.layout, made.features.bores)
+        if each.group == "bridge posts"
+    )
+    gravity = made.layout.body.layers[0].timber.gravity
+    for hold in held.holds:
+        assert hold.side == pytest.approx((found.forward + found.springs) / 2)
+        # A stiff pole of 10 × 22 mm, pushed 3.0 mm over the wood: F = p D l / (4 + 6 e / l).
+        assert hold.side_holds == pytest.approx(bearing_along_grain(gravity) * 10 * 22 / (4 + 6 * 3.0 / 22))
+
+
+def test_posts_stand_before_the_knife_edges() -> None:
+    for handed in ("right", "left"):
+        layout = planned(handed=handed).layout
+        assert layout.bridge is not None
+        treble, bass = (anchor.at for anchor in layout.bridge.anchors)
+        assert treble.x == bass.x == pytest.approx(layout.bridge.middle.x - 3.0)
+        assert treble.y * layout.treble == -bass.y * layout.treble == pytest.approx(37.0)
+    assert mirrored(planned().layout).bridge == planned(handed="left").layout.bridge
+
+
+def kernel_box(corners: np.ndarray) -> Any:
+    """A solid of the kernel: the profile at the bass side, carried across. Corners as `corners_of` lists them."""
+    outline = BRepBuilderAPI_MakePolygon()
+    for corner in corners[::2]:
+        outline.Add(gp_Pnt(*map(float, corner)))
+    outline.Close()
+    across = corners[1] - corners[0]
+    return BRepPrimAPI_MakePrism(
+        BRepBuilderAPI_MakeFace(outline.Wire()).Face(), gp_Vec(*map(float, across))
+    ).Shape()
+
+
+def test_the_sweep_is_what_a_solid_kernel_measures() -> None:
+    made = planned()
+    document, place, thickness = made.job.document, made.layout.bridge, made.job.document.body.thickness.mm
+    assert place is not None
+    wood = slab(thickness)
+    for pocket in made.features.pockets:
+        if pocket.id in {"block-slot", "spring-cavity", "spring-cavity-cover-recess"}:
+            wood = BRepAlgoAPI_Cut(wood, cut(pocket, thickness)).Shape()
+    angles = np.radians([-3.0, -1.5, 0.0, 7.5, 15.0, 22.5, 30.0])
+    own = [each for each in made.features.pockets if each.id.startswith(("block", "spring"))]
+    for part in moving(document):
+        corners = corners_of(part, document, place, angles)
+        found = sweep(corners, own, made.layout.outline, thickness)
+        for near, box in zip(found, corners, strict=True):
+            told = distance(kernel_box(box), wood).mm
+            if told < 10:  # what is further off is not looked at
+                assert near.mm == pytest.approx(told, abs=2e-4)
+                assert hypot(*(b - a for a, b in zip(near.at, near.wall, strict=True))) == pytest.approx(
+                    told, abs=1e-3
+                )
+
+
+def test_a_block_in_a_sharp_slot_is_as_far_off_as_plane_geometry_says() -> None:
+    # Seen from the side, the block and the slot's two end walls are plane figures of equal or greater width; from above, its
+    # sides run along the slot's. Three hundred at random, some of them running into a wall.
+    random, outline = (
+        Random(5),
+        Ring(Point(x, y) for x, y in ((-300, -300), (300, -300), (300, 300), (-300, 300))),
+    )
+    document = parse_job(TEXT).job.document
+    place = planned().layout.bridge
+    assert place is not None
+    x, pivot, thickness, met = place.middle.x, 3.0, 44.0, 0
+    outline = Ring(Point(each.x + x, each.y) for each in outline)
+    for _ in range(300):
+        half, side = random.uniform(15, 30), random.uniform(0.2, 6)
+        front, rear = random.uniform(-8, 2), random.uniform(30, 45)
+        block = Moving("block", (4.0, random.uniform(10, 20)), (0.6, random.uniform(30, 46)), half)
+        turn = radians(random.uniform(-5, 35))
+        wide = half + side
+        ring = Ring(Point(x + a, b) for a, b in ((front, -wide), (rear, -wide), (rear, wide), (front, wide)))
+        slot = Pocket("slot", "slot", "top", ring, thickness, 0.0)
+        (found,) = sweep(corners_of(block, document, place, np.array([turn])), [slot], outline, thickness)
+        profile = shapely.Polygon([(p, pivot - q) for p, q in block.profile(turn)])
+        walls = [
+            shapely.box(front - 100, -thickness, front, 0.0),
+            shapely.box(rear, -thickness, rear + 100, 0.0),
+        ]
+        told = min(side, *(profile.distance(wall) for wall in walls))
+        met += told == 0
+        assert found.mm == pytest.approx(told, abs=2e-4)
+    assert 10 < met < 150
+
+
+def test_half_a_millimetre_too_tight_stops_the_work() -> None:
+    good = codes(planned())
+    assert not [code for code in good if code.startswith(("vibrato.", "studs."))]
+    # 30° down the rear lower corner (18, 42) lies 36.59 mm behind the knife edges.
+    made = planned()
+    assert made.layout.bridge is not None
+    rear = made.layout.bridge.middle.x + 18 * cos(radians(30)) + 42 * sin(radians(30)) - 632.0
+    for gap, severity in ((-0.5, "stop"), (0.4, "stop"), (1.2, "caution"), (2.4, None)):
+        middle, long = (rear + gap - 5) / 2, rear + gap + 5
+        # Square corners with a small bit: the wall alone decides.
+        slot: dict[str, Stated] = {
+            "pockets[1].centre[1]": middle,
+            "pockets[1].size[1]": long,
+            "pockets[1].corner_radius": "1/16 in",
+        }
+        told = codes(planned(**slot)).get("vibrato.block-close")
+        assert (None if told is None else told.severity) == severity
+        if told is not None:
+            assert told.value == pytest.approx(max(0.0, gap), abs=2e-3)
+            assert "tail wall" in told.message
+            # The corner is 0.5 mm back from its place at 30° where 18 cos t + 42 sin t = 36.09 mm, at 28.97°.
+            assert ("30.0° down" if gap > 0 else "from 29.0° down on") in told.message
+            assert f"{rear + 632.0 + 2 - made.layout.bridge.middle.x:.2f} mm behind" in told.cure
+
+
+def test_wood_between_slot_and_spring_cavity_stops_the_work() -> None:
+    told = codes(planned(**{"pockets[1].depth": 25.0}))["vibrato.block-close"]
+    assert told.severity == "stop"
+    assert "2.20 mm deeper, to open into" in told.cure
+
+
+def test_more_turn_than_the_plate_allows_is_told() -> None:
+    assert "vibrato.plate-touches" not in codes(planned(bridge__pull_up=3.0))
+    told = codes(planned(bridge__pull_up=5.0))["vibrato.plate-touches"]
+    assert told.severity == "stop"
+    assert "up" in told.message
+    (tried,) = told.tries
+    # What it says to set is enough: 35 sin 5° + 0.6 cos 5° − 0.6 = 3.05 mm, and 0.2 mm that is wanted there.
+    assert tried.shown == "3.25 mm"
+    assert tried.key == "bridge.underside"
+    assert "vibrato.plate-touches" not in codes(
+        planned(bridge__pull_up=5.0, bridge__underside=f"{tried.shown} +/- 0.1")
+    )
+
+
+def test_a_long_block_meets_the_cover() -> None:
+    told = codes(planned(bridge__block_length=46.5))["vibrato.block-at-cover"]
+    # Pulled up as far as the plate goes, the rear lower corner (18, 47.1) lies deepest; the cover lies 1.6 mm in the back.
+    up = most_up(parse_job(text(bridge__block_length=46.5)).job.document)
+    assert told.value == pytest.approx(3.0 - 47.1 * cos(up) - 18 * sin(up) + 44.2 - 1.6)
+
+
+def test_springs_need_depth_and_the_claw_its_room() -> None:
+    shallow = codes(planned(**{"pockets[2].depth": 12.0}))
+    assert shallow["vibrato.springs-tight"].value == pytest.approx(12.0 - 44.2 + 35.0)
+    weak = codes(planned(bridge__spring_rate=1.5))["vibrato.claw-room"]
+    made = planned(bridge__spring_rate=1.5)
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    assert made.layout.bridge is not None
+    # Hooks 8 mm behind the knife edges, a spring of 70 mm and its stretch before that; the wall 90 mm before the scale line.
+    length = 70 + (found.springs / 3 - 5) / 1.5
+    assert weak.value == pytest.approx(made.layout.bridge.middle.x + 8 - length - (632 - 90), abs=1e-6)
+    assert "vibrato.springs-strong" in codes(planned(bridge__spring_preload=45))
+    assert "vibrato.claw-short" in codes(planned(bridge__spring_rate=18.0, bridge__claw_screw_length=15.0))
+
+
+def test_claw_screws_keep_off_the_pickups() -> None:
+    # A neck pickup as deep as the screws' line, 35 mm below the top, and the tips less than 6 mm from it.
+    deep: dict[str, Stated] = {
+        "pockets[4].depth": 36.0,
+        "pockets[4].centre[1]": 40.0,
+        "bridge__claw_screw_length": 25.0,
+    }
+    made = planned(**deep)
+    told = codes(made)["vibrato.claw-tip"]
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    assert made.layout.bridge is not None
+    length = 70 + (found.springs / 3 - 5) / 2.5
+    ahead = made.layout.bridge.middle.x + 8 - length - (632 - 90)
+    tip = 632 - 90 - (25.0 - ahead)
+    assert told.value == pytest.approx(tip - (462 + 40 + 20), abs=1e-3)
+    assert "neck-pickup" in told.message
+
+
+def test_the_window_is_what_trying_every_place_finds() -> None:
+    random, job = Random(11), parse_job(TEXT).job
+    reserve = job.document.bench.saddle_reserve
+    empty = 0
+    for _ in range(200):
+        setbacks = [random.uniform(0, 9) for _ in range(6)]
+        tried = with_setbacks(job, setbacks)
+        window = bridge_window(tried.document, string_up(tried))
+        # Every place of the knife edges, a hundredth apart, from which each saddle can stand where its string wants it.
+        places = np.arange(-20, 20, 0.01)
+        good = places[
+            [all(x + 3.0 + reserve <= s <= x + 12.5 - reserve for s in setbacks) for x in places.tolist()]
+        ]
+        if len(good) == 0:
+            empty += 1
+            assert window.is_empty or window.high - window.low < 0.01
+            continue
+        assert window.low == pytest.approx(good[0], abs=0.0101)
+        assert window.high == pytest.approx(good[-1], abs=0.0101)
+    assert 5 < empty < 150
+
+
+def with_setbacks(job: Job, setbacks: list[float]) -> Job:
+    strings = tuple(
+        string.model_copy(update={"setback": setback})
+        for string, setback in zip(job.document.strings, setbacks, strict=True)
+    )
+    return replace(job, document=job.document.model_copy(update={"strings": strings, "string_sets": ()}))
+
+
+def test_its_numbers_have_names() -> None:
+    made = planned()
+    named = quantities(made)
+    assert made.layout.bridge is not None
+    for number, anchor in enumerate(made.layout.bridge.anchors, start=1):
+        assert named[f"bridge.post-{number}-x"].value == pytest.approx(anchor.at.x, abs=1e-9)
+        assert named[f"bridge-stud-{number}.x"].value == pytest.approx(anchor.at.x, abs=1e-9)
+    for check in made.measurables:
+        assert named[check.id].value == pytest.approx(check.value, abs=1e-9), check.id
+        assert named[check.id].formula, check.id
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    assert named["bridge.springs-pull"].value == pytest.approx(found.springs)
+    assert named["bridge.block-reach"].value == pytest.approx(hypot(18.0, 42.0))
+    assert tan(radians(45)) == pytest.approx(1.0)
+
+
+WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
+    ("bridge.slot", {"bridge__slot": "hole"}, "no cavity is called"),
+    ("bridge.spring_cavity", {"bridge__spring_cavity": "block slot"}, "cut from the back"),
+    ("bridge.loading", {"bridge__loading": "through-body"}, "block"),
+    (
+        "bridge.saddle_height",
+        {"bridge__saddle_height": 3.0, "bridge__saddle_lowest": 2.5},
+        "above the knife edges",
+    ),
+    ("bridge", {"bridge__spring_hooks": 45.0}, "below the block's end"),
+    ("bridge", {"bridge__claw_screws_apart": 60.0}, "less than claw_width"),
+    ("ground_wire", {"ground_wire__into": "bridge pickup", "ground_wire__diameter": 4}, "claw"),
+    ("bridge_screw", {"bridge_screw__part": "3.5 x 25"}, "pivots on posts"),
+)
+
+
+@pytest.mark.parametrize(("path", "changes", "words"), WRONG)
+def test_what_does_not_go_together_is_told(path: str, changes: dict[str, Stated], words: str) -> None:
+    with pytest.raises(JobError) as told:
+        parse_job(text(**changes))
+    sentences = [str(fault) for fault in told.value.faults if fault.path == path]
+    assert any(words in each for each in sentences), told.value.faults
+
+
+def test_the_usual_one_of_the_parts_book_can_be_planned() -> None:
+    start, _, rest = TEXT.partition("[bridge]\n")
+    part = 'kind = "vibrato"\npart = "two posts, six strings"\nslot = "block slot"\nspring_cavity = "spring cavity"\n\n'
+    usual = plan(*parse_job(f"{start}[bridge]\n{part}[[string_sets]]{rest.partition('[[string_sets]]')[2]}"))
+    assert usual.layout.bridge is not None
+    assert "typical.bridge" in codes(usual)
