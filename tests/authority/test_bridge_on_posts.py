@@ -27,6 +27,13 @@ TEXT = (Path(__file__).parents[1] / "jobs" / "posts.toml").read_text(encoding="u
 
 ARCHED = '[body.top]\nkind = "arched"\nprofile = [[0, -8.5], [12, -7.0], [34, -2.0], [70, 0]]\n'
 
+LEVEL: dict[str, Stated] = {
+    "neck__angle": 0.0,
+    "neck__pocket_depth": 14.2,
+    "nut__height_over_frets": 0.2,
+    "bridge__slant": 4.0,
+}
+
 THROUGH: dict[str, Stated] = {
     "bridge__loading": "through-body",
     "bridge__string_holes_from_posts": 26.0,
@@ -75,7 +82,7 @@ def level(setbacks: list[float], **changes: Stated) -> Job:
 
 # The sheet: scale 628, slant 4 over 74, setbacks 1.0 + 0.6 n, spacing 10.4, saddles −4.0 to 3.8, arch 305 about 18.1 high,
 # tailpiece 46 behind with studs 82 apart, its strings 7 before them, rear edge 7.2 behind and 3.2 below the strings; neck
-# leaning back 3°, end wall 460, crowns 29.7 over the heel's underside, pocket 22.1, nut 0.2 over the crowns.
+# level, crowns 29.7 over the heel's underside, pocket 14.2, nut 0.2 over the crowns.
 SHEET = {
     "middle": 630.59985,  # 628 + (u least + u most) / 2 − cos t (−4.0 + 3.8) / 2, u = setback + across sin t, sin t = 4 / 74
     "treble-post-x": 628.59985,  # middle − 37 sin t
@@ -84,11 +91,11 @@ SHEET = {
     "tail-treble-y": 40.94006,  # 41 cos t
     "saddle-1": 17.56706,  # 18.1 − (drop at 26.0 − drop at 5.2) / 2, drop = 305 − √(305² − y²)
     "gap-1": 39.18477,  # 46 − (7 + d) / cos t, d = (u − middle + 628) / cos t
-    "front-1": 3.07883,  # atan((saddle − nut z) / (628 + setback − nut x)), degrees
-    "tail-height": 12.33785,  # half-way between saddle − gap tan(11.5° − front) of all six
-    "rear-1": 7.60121,  # atan((saddle − tail) / gap), degrees
-    "break-1": 10.68003,  # front + rear
-    "over-edge-1": 2.21173,  # 3.2 − (7.2 − d) / cos t · tan(rear)
+    "front-1": 0.17007,  # atan((saddle − 29.7 − 0.2 + 14.2) / (628 + setback)), degrees
+    "tail-height": 10.29438,  # half-way between saddle − gap tan(11.5° − front) of all six
+    "rear-1": 10.51443,  # atan((saddle − tail) / gap), degrees
+    "break-1": 10.68450,  # front + rear
+    "over-edge-1": 1.82553,  # 3.2 − (7.2 − d) / cos t · tan(rear)
 }
 
 
@@ -103,10 +110,7 @@ def sheet() -> dict[str, float]:
     drop = [305 - sqrt(305**2 - y**2) for y in across]
     saddle = [18.1 + (min(drop) + max(drop)) / 2 - each for each in drop]
     gap = [46 - (7 + each) / cos(t) for each in d]
-    lean, over = radians(3), 29.7 + 0.2
-    nut_x = 460 - 460 * cos(lean) - over * sin(lean)
-    nut_z = -460 * sin(lean) + over * cos(lean) - 22.1
-    front = [atan2(z - nut_z, 628 + s - nut_x) for z, s in zip(saddle, setback, strict=True)]
+    front = [atan2(z - (29.7 + 0.2 - 14.2), 628 + s) for z, s in zip(saddle, setback, strict=True)]
     ends = [z - g * tan(radians(11.5) - f) for z, g, f in zip(saddle, gap, front, strict=True)]
     tail = (min(ends) + max(ends)) / 2
     rear = atan2(saddle[0] - tail, gap[0])
@@ -129,9 +133,7 @@ def sheet() -> dict[str, float]:
 @pytest.mark.parametrize("handed", ["right", "left"])
 def test_its_twelve_numbers_are_those_of_the_sheet(handed: str) -> None:
     assert sheet() == pytest.approx(SHEET, abs=6e-6)
-    job = level(
-        [1.0 + 0.6 * n for n in range(6)], bridge__slant=4.0, handed=handed, nut__height_over_frets=0.2
-    )
+    job = level([1.0 + 0.6 * n for n in range(6)], handed=handed, **LEVEL)
     layout = lay_out(job)
     (first, *_), tail = breaks(job.document, layout)
     assert layout.bridge is not None
@@ -151,6 +153,17 @@ def test_its_twelve_numbers_are_those_of_the_sheet(handed: str) -> None:
         "break-1": degrees(first.angle),
         "over-edge-1": first.clear,
     } == pytest.approx(SHEET, abs=2e-5)
+
+
+def test_strings_climb_with_a_neck_that_leans_back() -> None:
+    # Plane geometry: the heel stands on its floor 22.1 below the top at the end wall, 460 from the nut, and leans back 3°; the
+    # nut is 29.7 + 0.5 over the heel's underside.
+    made = planned()
+    lean, over = radians(3.0), 29.7 + 0.5
+    nut_x = 460 - 460 * cos(lean) - over * sin(lean)
+    nut_z = -460 * sin(lean) + over * cos(lean) - 22.1
+    for run, string in zip(breaks(made.job.document, made.layout)[0], made.layout.strings, strict=True):
+        assert run.front == pytest.approx(atan2(run.saddle - nut_z, string.saddle.x - nut_x))
 
 
 @pytest.mark.parametrize(("leaves", "total"), [(8.0, 17.7), (12.0, 12.8), (16.0, 7.8)])
