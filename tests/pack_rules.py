@@ -258,6 +258,8 @@ GATES = (
     rule(r"opposite gaps, {~sweep} apart; at the limit a hole {~lean} deep is {~lean} off"),
     rule(r"At most {high}"),
     rule(r"{low} to {high}(?: to)? Reading"),
+    rule(r"{low} to {high}(?: to)? {~box} {~box} {~box} {~box} Initials"),
+    rule(r"{low} to {high}(?: to)? [^«».]*? (?:mm|in) [^«».]*? (?:mm|in) Initials"),
 )
 """What a card's gate takes: its scope is the card."""
 
@@ -316,6 +318,14 @@ CARDS = (
     rule(r"To the far wall: {to wall}"),
     rule(r"{depth} the floor"),
     rule(r"{under} wood left"),
+    rule(
+        rf"(?:opening|neck side) (?P<role>[a-z][^«»]*?) (?:{{neck side 12th}}{NUT} {{neck side board}}|{{neck side along}})"
+        rf"{NUT} treble {{treble}}{SIDE}"
+    ),
+    rule(
+        rf"tail side (?P<role>[a-z][^«»]*?) (?:{{tail side 12th}}{NUT} {{tail side board}}|{{tail side along}}){NUT} "
+        rf"bass {{bass}}{SIDE}"
+    ),
     rule(rf"(?:opening|mouth|neck side) {{neck side 12th}}{NUT} {{neck side board}}"),
     rule(r"(?:opening|mouth|neck side) {neck side along}"),
     rule(rf"tail side {{tail side 12th}}{NUT} {{tail side board}}"),
@@ -324,6 +334,9 @@ CARDS = (
     rule(rf"bass {{bass}}{SIDE}"),
     rule(r"Corner radius {corner}"),
     rule(r"Rout in passes to {depth} from"),
+    rule(
+        rf"(?P<ids>{ID} «\d+» {ID}) «\d+» (?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?={ID} «|pocket|tail|12th)"
+    ),
     rule(rf"(?P<ids>{ID}) in {{along}}{NUT} {PLACE}(?: on the (?:top|back)| {{below top}} below top)"),
     rule(
         rf"(?P<ids>{ID}) out {{out along}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
@@ -359,7 +372,7 @@ CARDS = (
     rule(r"Drill the {a shaft:} (?:pot|switch) holes"),
     rule(r"Its middle is {below top} , below the top's edge"),
     rule(r"Wood beside it to the nearer face: {to_opposite}"),
-    rule(rf"Mark {ID} with the awl, {{from corner}} straight from"),
+    rule(rf"Mark (?P<ids>{ID}) with the awl, {{from corner}} straight from"),
     rule(r"{below top} below the top's edge"),
     rule(r"control cavity: {depth} at full diameter"),
     rule(r"drill {depth} deep with {diameter}"),

@@ -295,7 +295,7 @@ def test_a_hole_measured_far_off_is_to_be_measured_again(off: float, severity: s
 
 def test_a_record_of_a_countersink_alone_has_its_card() -> None:
     text, before = start()
-    card = next(each for each in before.cards if each.id == "drill-neck-pickup-ring-screws")
+    card = next(each for each in before.cards if each.id == "drill-bridge-pickup-ring-screws")
     made = tick(card, before)
     cuts = tuple(
         {**cut, "steps": [{**step, "bit": {**step["bit"], "kind": "countersink"}} for step in cut["steps"]]}
@@ -337,7 +337,7 @@ def test_what_a_drilled_hole_would_have_been_is_told_in_figures() -> None:
 
 def test_only_a_hole_has_a_measured_place() -> None:
     text, before = start()
-    (rout,) = [card for card in before.cards if card.id == "rout-neck-pickup"]
+    (rout,) = [card for card in before.cards if card.id == "rout-bridge-pickup"]
     made = tick(rout, before)
     cut = {**made.features[0], "measured": [1.0, 2.0]}
     with pytest.raises(JobError, match="only a hole has a measured place"):

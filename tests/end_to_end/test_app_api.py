@@ -42,7 +42,7 @@ def job(app: Served) -> int:
     status, made = ask(app, "POST", "/jobs", {"text": TEXT})
     assert status == 201
     job_id = int(made["job_id"])
-    assert ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-neck-pickup", {"revision": 1})[0] == 200
+    assert ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-bridge-pickup", {"revision": 1})[0] == 200
     reading = {"card": "check-neck", "value_mm": 320.0, "with_what": "rule", "revision": 1}
     assert ask(app, "POST", f"/jobs/{job_id}/readings", reading)[0] == 201
     return job_id
@@ -133,12 +133,12 @@ def test_a_late_edit_is_shown_the_difference(app: Served) -> None:
 
 def test_a_step_done_is_locked_and_a_reading_judged(app: Served) -> None:
     job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
-    ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-neck-pickup", {"revision": 1})
+    ask(app, "PUT", f"/jobs/{job_id}/ticks/rout-bridge-pickup", {"revision": 1})
     ask(app, "POST", f"/jobs/{job_id}/values", {"key": "neck.pocket_end", "value": 470, "based_on": 1})
     moved = ask(app, "GET", f"/jobs/{job_id}/plan")[1]["moved"]
     assert {"feature": "neck-pickup", "step": 0, "what": "along", "was": 502.0, "now": 504.0} in moved
     steps = {step["id"]: step for step in ask(app, "GET", f"/jobs/{job_id}/steps")[1]}
-    assert steps["rout-neck-pickup"]["done"]["revision"] == 1
+    assert steps["rout-bridge-pickup"]["done"]["revision"] == 1
     low, high = steps["check-neck"]["gate"]["low"], steps["check-neck"]["gate"]["high"]
     for value, passes in ((low, True), ((low + high) / 2, True), (high + 0.5, False)):
         reading = {"card": "check-neck", "value_mm": value, "revision": 2}
@@ -148,16 +148,20 @@ def test_a_step_done_is_locked_and_a_reading_judged(app: Served) -> None:
 
 def test_a_cavity_is_as_deep_as_its_gate_reads_it_before_its_tick_and_after(app: Served) -> None:
     job_id = ask(app, "POST", "/jobs", {"text": TEXT})[1]["job_id"]
-    step = "rout-neck-pickup"
+    step = "rout-bridge-pickup"  # with which the neck pickup's cavity is routed
     planned = next(
         each for each in ask(app, "GET", f"/jobs/{job_id}/plan")[1]["pockets"] if each["id"] == "neck-pickup"
     )["depth"]
     for read in (planned + 0.1, planned + 0.2):
-        reading = {"card": step, "value_mm": read, "revision": 1}
+        values = [{"ask": "bridge-pickup", "value_mm": planned}, {"ask": "neck-pickup", "value_mm": read}]
+        alone = {"card": step, "value_mm": read, "revision": 1}
+        assert ask(app, "POST", f"/jobs/{job_id}/readings", alone)[0] == 422
+        reading = {"card": step, "values": values, "revision": 1}
         assert ask(app, "POST", f"/jobs/{job_id}/readings", reading)[0] == 201
         ask(app, "PUT", f"/jobs/{job_id}/ticks/{step}", {"revision": 1})
         (tick,) = ask(app, "GET", f"/jobs/{job_id}/ticks")[1]
-        (cut,) = tick["cuts"]
+        twin, cut = tick["cuts"]
+        assert (twin["depth"], twin["measured_depth"]) == (planned, planned)
         assert (cut["depth"], cut["measured_depth"]) == (planned, pytest.approx(read))
         made = ask(app, "GET", f"/jobs/{job_id}/plan")[1]["pockets"]
         assert next(each for each in made if each["id"] == "neck-pickup")["depth"] == pytest.approx(read)

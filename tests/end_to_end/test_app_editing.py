@@ -95,7 +95,7 @@ def test_a_pocket_is_renamed_with_all_that_names_it(job: str, screens: Screens) 
 def test_a_pocket_that_is_cut_keeps_its_name(job: str, screens: Screens) -> None:
     """The record of what was cut goes by it: under another name the pocket would be cut twice."""
     page = screens()
-    ticks = job.replace("/jobs/", "/api/jobs/") + "/ticks/rout-neck-pickup"
+    ticks = job.replace("/jobs/", "/api/jobs/") + "/ticks/rout-bridge-pickup"
     assert page.request.put(ticks, data={"revision": 1}).ok
     page.goto(f"{job}/parts/pocket-2")
     name = page.locator("input[id$='name']").first

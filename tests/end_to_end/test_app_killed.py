@@ -93,7 +93,7 @@ class Writer:
                 self.edit(line, count)
                 self.read(line, count)
                 if count % 3 == 0:
-                    self.tick(line, ("check-body", "rout-neck-pickup")[count % 2])
+                    self.tick(line, ("check-body", "rout-bridge-pickup")[count % 2])
         except (OSError, http.client.HTTPException):
             pass  # killed: what was asked last was not acknowledged
         finally:
@@ -159,8 +159,8 @@ class Writer:
             for card, ticked in self.ticks.items()
             if ticked is not None and ticked is not (card in done)
         ]
-        if "rout-neck-pickup" in done and len(done["rout-neck-pickup"].features) != 1:
-            lost.append(f"the cut of a tick of job {self.job}")
+        if "rout-bridge-pickup" in done and len(done["rout-bridge-pickup"].features) != 2:
+            lost.append(f"a cut of a tick of job {self.job}")
         return lost
 
 

@@ -236,9 +236,9 @@ def test_an_unchanged_job_is_planned_as_before() -> None:
 
 
 def test_what_would_have_moved_is_listed_with_was_and_now() -> None:
-    """The neck's end wall moved 2 mm after the pickup pocket was routed from it: 2 mm along, nothing else."""
+    """The neck's end wall moved 2 mm after the pickups' pockets were routed from it: 2 mm along, nothing else."""
     text, before = planned("right")
-    job = ticked(text, before, {"rout-neck-pickup"})
+    job = ticked(text, before, {"rout-bridge-pickup"})
     moved, _ = set_value(job, "neck.pocket_end", 470.0)
     after = plan(*parse_job(moved))
     changes = {change.what: change for change in after.moved if change.feature == "neck-pickup"}

@@ -11,12 +11,12 @@ from scribeline.cli.bench import call_done, step_called
 from scribeline.job import Cut, Done, Record, parse_job, read_job
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan, plan
-from scribeline.steps import Answer, Card, as_measured
+from scribeline.steps import Answer, Card, answered, as_measured
 from scribeline.store import open_store
 
 from ..conftest import DEMO, FULL, change
 
-STEP, CUT = "rout-neck-pickup", "neck-pickup"
+STEP, CUT, TWIN = "rout-bridge-pickup", "neck-pickup", "bridge-pickup"
 BLOCK = {"name": "block", "outline": [[300, -50], [620, -50], [620, 50], [300, 50]], "height": 2}
 WIRELESS = {"tunnels": None, "ground_wire": None}
 
@@ -25,12 +25,18 @@ def card_of(made: Plan, name: str = STEP) -> Card:
     return next(each for each in made.cards if each.id == name)
 
 
+def answer_of(made: Plan, read: float) -> Answer:
+    """A depth read in one of the cavities that are routed together, the other being as planned."""
+    gate = card_of(made).gate
+    return answered(gate, [read if ask.id == CUT else ask.value for ask in gate.asks])
+
+
 def recorded(made: Plan, *read: float) -> Record:
     """The pickup's cavity routed, and then read so often."""
     card = card_of(made)
     cuts = cuts_of(card, made.features)
     at = dt.datetime(2026, 11, 30, 10, 15, tzinfo=dt.UTC)
-    ways = [as_measured(cuts, card.gate, Answer(each)) for each in read] or [cuts]
+    ways = [as_measured(cuts, card.gate, answer_of(made, each)) for each in read] or [cuts]
     return Record(done=tuple(Done(card=STEP, by="K. Ostrow", at=at, cuts=way) for way in ways))
 
 
@@ -82,7 +88,8 @@ def test_a_reading_from_a_blank_that_still_stands_over_the_level_is_taken_down_t
     before = plan(job)
     card, wanted = card_of(before), before.features.pocket(CUT).depth
     assert card.gate.value == pytest.approx(wanted + 2.0)  # read from the blank's top
-    (cut,) = as_measured(cuts_of(card, before.features), card.gate, Answer(wanted + 2.3))
+    cuts = as_measured(cuts_of(card, before.features), card.gate, answer_of(before, wanted + 2.3))
+    (cut,) = [each for each in cuts if each.id == CUT]
     assert cut.depth == wanted
     assert cut.measured_depth == pytest.approx(wanted + 0.3)
 
@@ -93,7 +100,10 @@ def test_no_other_reading_becomes_a_measurement_of_a_cut() -> None:
     found = 0
     for card in made.cards:
         cuts = cuts_of(card, made.features)
-        told = as_measured(cuts, card.gate, Answer(12.0))
+        reads = [12.0] if card.gate.counts == "least" else [12.0 for _ in card.gate.asks or [None]]
+        told = as_measured(
+            cuts, card.gate, Answer(12.0) if card.gate.value is None else answered(card.gate, reads)
+        )
         assert as_measured(cuts, card.gate, Answer(yes=True)) == cuts
         for was, now in zip(cuts, told, strict=True):
             assert now.measured is None
@@ -115,17 +125,22 @@ def test_the_command_keeps_it_and_the_shop_takes_it_over(tmp_path: Path) -> None
 
     made = plan(*read_job(path))
     for card in made.cards[: card_of(made).no - 1]:
-        value = "yes" if card.gate.value is None else f"{card.gate.value} mm"
+        asks = card.gate.asks if card.gate.counts == "each" else ()
+        each: list[float | None] = [ask.value for ask in asks] or [card.gate.value]
+        value = "yes" if card.gate.value is None else "; ".join(f"{mm} mm" for mm in each)
         done(card.id, value)
     wanted = made.features.pocket(CUT).depth
-    assert done(STEP, f"{wanted + 0.1} mm").features.pocket(CUT).depth == pytest.approx(wanted + 0.1)
+    assert done(STEP, f"{wanted} mm; {wanted + 0.1} mm").features.pocket(CUT).depth == pytest.approx(
+        wanted + 0.1
+    )
     # Read again, far off and accepted so: the new reading is what lies in the wood.
-    after = done(STEP, f"{wanted + 0.6} mm")
+    after = done(STEP, f"{wanted} mm; {wanted + 0.6} mm")
     assert after.features.pocket(CUT).depth == pytest.approx(wanted + 0.6)
     with open_store(tmp_path / "shop.db") as store:
         kept = store.import_(path.read_text(encoding="utf-8"), "K. Ostrow").job_id
         tick = next(each for each in store.ticks(kept) if each.card_id == STEP)
-        cut = Cut.model_validate(tick.features[0])
+        twin, cut = (Cut.model_validate(each) for each in tick.features)
+        assert (twin.id, twin.measured_depth, cut.id) == (TWIN, wanted, CUT)
         assert cut.depth == wanted
         assert cut.measured_depth == pytest.approx(wanted + 0.6)
         store.measured_depth(kept, STEP, CUT, wanted + 0.2, by="K. Ostrow")

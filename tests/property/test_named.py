@@ -33,7 +33,7 @@ JOBS = {
 def begun(text: str) -> str:
     """The job with its string holes, one ferrule hole and a pocket made, and its bridge changed since."""
     seen = plan(*parse_job(text))
-    made = {"drill-string-holes": (), "counterbore-ferrules": ("ferrule-hole-2",), "rout-neck-pickup": ()}
+    made = {"drill-string-holes": (), "counterbore-ferrules": ("ferrule-hole-2",), "rout-bridge-pickup": ()}
     ticks = [tick(card, seen, made[card.id]) for card in seen.cards if card.id in made]
     with_ticks = with_record(text, ticks, ())
     changed, _ = set_value(with_ticks, "bridge.spacing", "10.8 +/- 0.05")

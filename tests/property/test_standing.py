@@ -6,11 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scribeline.job import AskRead
 from scribeline.plan import Plan
 from scribeline.steps import Answer, Gate, next_open, standings, verdict
 
 DEPTH = Gate("depth", 33.5, 33.0, 34.0)
 FITS = Gate("the ferrule fits")
+
+
+def read(gate: Gate, value: float | None = None, *, yes: bool = True) -> Answer:
+    """An answer in every place that a gate asks for: what it expects, unless something else was read."""
+    values = tuple(AskRead(ask=ask.id, value_mm=value or ask.value) for ask in gate.asks)
+    return Answer(value or gate.value, yes, values=values)
 
 
 @pytest.mark.parametrize(
@@ -51,7 +58,7 @@ def test_nothing_may_be_ticked_before_what_it_needs(demo_plan: Plan, done: set[i
 
 def test_going_on_with_the_open_step_ends_with_all_done(demo_plan: Plan) -> None:
     done: list[str] = []
-    passing = {card.id: Answer(card.gate.value, True) for card in demo_plan.cards}
+    passing = {card.id: read(card.gate) for card in demo_plan.cards}
     while (step := next_open(standings(demo_plan.cards, done, passing))) is not None:
         assert step.may_be_ticked
         done.append(step.card.id)
@@ -67,12 +74,11 @@ def test_what_comes_after_a_gate_that_no_longer_passes_waits_and_what_is_done_st
     """However many done steps lie between: needs name the step before alone."""
     cards = demo_plan.cards
     done = [card.id for card in cards[:many]]
-    answers = {card.id: Answer(card.gate.value, True) for card in cards}
+    answers = {card.id: read(card.gate) for card in cards}
     failed = cards[min(which, len(done) - 1)]
     assert failed.gate is not None
-    answers[failed.id] = Answer(-5000.0, yes=False)
-    if failed.gate.value is not None and failed.gate.low is None:
-        answers[failed.id] = Answer(5000.0)
+    far = 2500.0 if failed.gate.value is not None and failed.gate.low is None else -2500.0
+    answers[failed.id] = read(failed.gate, far, yes=False)
     found = {each.card.id: each for each in standings(cards, done, answers)}
     assert found[failed.id].reopened
     assert found[failed.id].state == "open"

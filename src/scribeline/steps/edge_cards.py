@@ -107,7 +107,7 @@ def _gate(bores: Sequence[Bore], places: Sequence[Place]) -> Gate:
         )
     gate = within("top's edge to each hole's centre", down[0], _MARK_WITHIN)
     asks = (
-        Ask(bore.id, f"{place.number}, {_held(bore)}", down[0], gate.low, gate.high)
+        Ask(bore.id, place.number, down[0], gate.low, gate.high)
         for bore, place in zip(bores, places, strict=True)
     )
     return Gate.of_each(gate.ask, tuple(asks))

@@ -632,7 +632,7 @@ def _answer(gate: Gate, reading: ReadingIn) -> Answer:
     Raises:
         HTTPException: of several readings some are missing, or are of no gate's.
     """
-    if not reading.values:
+    if not reading.values and not (reading.value_mm is not None and gate.asks and gate.counts == "each"):
         return Answer(reading.value_mm, reading.yes)
     read = {each.ask: each.value_mm for each in reading.values}
     asks = [ask.id for ask in gate.asks]
