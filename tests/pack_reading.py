@@ -43,6 +43,7 @@ STANDS_FOR = {
 
 DRAWN = {
     "Bridge set-out": ("bridge", ("across",)),
+    "Heights": ("strings", ("wanted",)),
     "Section through the bridge": ("page", ("depth", "point", "thickness", "overlap")),
 }
 """Drawing sheets with dimensions that no word explains, and which cuts' numbers of which kinds they may be."""
@@ -130,7 +131,7 @@ def sheets(pack: Pack) -> Iterator[Text]:
         raw, said = page, list[str]()
         title = re.search(r"Title (?:\| )?(.*?) \| View", raw)
         assert title, raw
-        if title[1].startswith("What to get"):
+        if title[1].startswith(("What to get", "Height card")):
             raw, said = rules.without(raw, truth.sentences)
         text = Text(
             truth, f"sheets.pdf, page {n}, {title[1]}", *read(raw, truth.unit), before=before, said=said
@@ -149,6 +150,8 @@ def _shown(truth: Truth, which: str, marked: str) -> list[str]:
         return [each["id"] for each in truth.pockets.values() if each["face"] == "top"]
     if which == "page":
         return ["", *truth.numbers(marked), *(p["id"] for p in truth.pockets.values() if p["role"] in marked)]
+    if which == "strings":
+        return [f"string {each['no']}" for each in truth.plan["strings"]]
     stems = ("ferrule",) if which == "ferrules" else ("bridge-screw", "string-hole", "ground-wire")
     return ["", *(each for each in truth.bores if each.startswith(stems))]
 

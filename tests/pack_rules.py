@@ -10,7 +10,7 @@ from typing import Any
 from tests.pack_figures import Figure
 from tests.pack_truth import PER_STEP, Truth
 
-ANGLES = {"slope", "upright", "heading", "tail heading", "cone"}
+ANGLES = {"lean back", "~turn", "slope", "upright", "heading", "tail heading", "cone"}
 
 TRIMMED = {
     "screw thread",
@@ -492,6 +492,40 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 ),
                 rule(rf"(?P<ids>{ID}): Ø {{diameter}}"),
                 rule(rf"through (?P<ids>{ID}), {{across}} to the (?:treble|bass) of the centreline"),
+            ),
+            "Heights": (
+                rule(r"\bA {heel high}"),
+                rule(r"\bD {pocket floor}"),
+                rule(r"\bE {board's underside}"),
+                rule(r"\bF {crowns}"),
+                rule(r"\bG {straightedge}"),
+                rule(r"\bK {thickness}"),
+                rule(r"string (?P<string>\d+): {wanted}"),
+                rule(r"lowest {lowest}"),
+                rule(r"highest {highest}"),
+                rule(r"leans back {lean back}"),
+            ),
+            "Height card": (
+                rule(r"\bA heel with its board, at the heel's end {heel high}"),
+                rule(r"\bA the same where the pocket's mouth comes {heel high}"),
+                rule(r"\bB fingerboard in that, at the heel {board thick}"),
+                rule(r"\bC a fret's crown over the board {crown high}"),
+                rule(r"\bK body beside the pocket, at its end wall {joint body}"),
+                rule(r"\bK body under the bridge {thickness}"),
+                rule(r"\bD pocket's floor below the top, at its end wall {pocket floor}"),
+                rule(r"\bD the same at the pocket's mouth {pocket mouth}"),
+                rule(r"\bG straightedge on the frets, over the body at the saddles {straightedge}"),
+                rule(r"\bH string over the body with its saddle all the way down {lowest}"),
+                rule(r"\bJ string over the body with its saddle all the way up {highest}"),
+                rule(r"the job says {unknown} ±{unknown ±} ?(?:\(±\) )?{unknown is}"),
+                rule(r"C _+ \+ {over frets}"),
+                rule(r"keeps {room down} down and {room up} up"),
+                rule(r"pocket {~more} deeper {by pocket}(?: \d+/\d+ in)? lower"),
+                rule(r"heel {~more} thicker {by heel}(?: \d+/\d+ in)? higher"),
+                rule(r"lean of the neck {~turn} more {by lean}(?: \d+/\d+ in)? higher"),
+                rule(r"taper shim {~more} thicker {by shim}(?: \d+/\d+ in)? higher"),
+                rule(r"action {~more} higher {by action}(?: \d+/\d+ in)? higher"),
+                rule(r"relief {~more} more {by relief}(?: \d+/\d+ in)? lower"),
             ),
             "Story stick": (
                 rule(r"fret (?P<fret>\d+) {at}"),

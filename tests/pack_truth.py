@@ -175,6 +175,42 @@ class Truth:
             for kind, margin in zip(("first margin", "last margin"), outer, strict=True):
                 yield (f"fret {n}", kind), (margin["mm"],)
 
+    def _heights(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
+        """The height chain, and what its card makes of it."""
+        found, neck = self.plan["heights"], self.job["neck"]
+        depth = self._stated("neck", "pocket_depth") or 0.0
+        wide = self._stated("neck", "heel_width_at_end") or 0.0
+        angle = radians(float(neck.get("angle", 0.0)))
+        own = {
+            "heel high": self._stated("neck", "heel_thickness"),
+            "board thick": self._stated("neck", "board_thickness"),
+            "crown high": self._stated("fret_wire", "crown_height") or 1.1,
+            "lean back": found["lean_deg"],
+            "pocket floor": depth,
+            "pocket mouth": depth + (self._stated("neck", "pocket_length") or 0.0) * tan(angle),
+            "joint body": self.thickness + self.top_at(self.pocket_end, wide / 2 + 3.0),
+            "over frets": found["closed_at"] + found["off"] - found["crowns"],
+            "by action": abs(found["action_rate"] * 0.1),
+            "by relief": abs(found["relief_rate"] * 0.1),
+            "board's underside": found["board"],
+            **{key: found[key] for key in ("crowns", "straightedge", "lowest", "highest")},
+        }
+        for kind, key, by in (
+            ("pocket", "pocket_depth", 0.5),
+            ("heel", "board_thickness", 0.5),
+            ("lean", "angle", 0.1),
+        ):
+            own[f"by {kind}"] = abs(found["closed_by"][f"neck.{key}"]["rate"] * by)
+        own["by shim"] = abs(found["closed_by"]["neck.shim"]["rate"] * 0.1)
+        pocket = found["closed_by"]["neck.pocket_depth"]
+        own |= {"unknown": pocket["value"], "unknown is": pocket["now"], "unknown ±": 2 * pocket["sd"]}
+        for way in ("down", "up"):
+            rooms = [each[way] for each in found["strings"] if each[way] is not None]
+            own[f"room {way}"] = min(rooms, default=None)
+        yield from ((("", kind), (value,)) for kind, value in own.items() if value is not None)
+        for each in found["strings"]:
+            yield (f"string {each['no']}", "wanted"), (each["wanted"],)
+
     def _stick(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
         """Rows of the bridge's holes, and from each mark of the story stick to the next."""
         line = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds
@@ -219,6 +255,7 @@ class Truth:
         for kind, value in (*self._own(), *self._fits()):
             yield ("", kind), (value,)
         yield from self._strings()
+        yield from self._heights()
         yield from self._stick()
         for kind, values in self._several():
             yield ("", kind), values

@@ -21,8 +21,8 @@ from ..pack_rules import Claim, Text
 from ..torture import long
 
 LET_BE = {
-    "bar", "box", "feeler", "grid", "lean", "legend", "margins", "pass", "print", "rounding", "stated", "sweep", "tolerance",
-    "wanted", "wire",
+    "bar", "box", "feeler", "grid", "lean", "legend", "margins", "more", "pass", "print", "rounding", "stated", "sweep",
+    "tolerance", "turn", "wanted", "wire",
 }  # fmt: skip
 """Kinds of figures that are not about cuts: the print's bars and grid, cautions, what the bench and the maker allow."""
 

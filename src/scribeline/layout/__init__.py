@@ -41,6 +41,7 @@ from scribeline.layout.heights import (
     crowns_over_body,
     neck_lie,
     saddle_heights,
+    string_lines,
     string_over,
 )
 from scribeline.layout.instrument import (
@@ -168,6 +169,7 @@ __all__ = [
     "side_words",
     "step_id",
     "stretched",
+    "string_lines",
     "string_over",
     "string_places",
     "twelfth_readings",

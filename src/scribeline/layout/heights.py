@@ -304,6 +304,21 @@ def actions_over_frets(document: Document, stringing: Stringing) -> Floats:
     return np.asarray(open_string + crowns_sunk(document, x, across))
 
 
+def string_lines(
+    document: Document, stringing: Stringing
+) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """Each open string seen from the side, from the nut to its saddle: places along the body and over its top, mm."""
+    strings, lie = strung(document, stringing), neck_lie(document)
+    nut = 4 * strings.playing.relief + strings.playing.nut_height
+    found = []
+    for over in zip(nut, strings.at_saddle, strings.board.scale + strings.setback, strict=True):
+        at_nut, at_saddle, reach = map(float, over)
+        ends = ((0.0, at_nut), (reach, at_saddle))
+        one, other = ((float(lie.place(s, h)), float(lie.height(s, h))) for s, h in ends)
+        found.append((one, other))
+    return found
+
+
 def string_over(document: Document, stringing: Stringing, along: float) -> Floats:
     """Each string over the body's top under the bridge at a place along the neck, mm, shape (2, strings).
 

@@ -21,6 +21,7 @@ from scribeline.layout import (
     name_layout,
     neck_lie,
     saddle_heights,
+    string_lines,
     string_over,
 )
 from scribeline.plan.whole import Plan
@@ -49,6 +50,8 @@ class StringHeight:
         most: at the highest action and the least relief asked for.
         down: how far its saddle can still go down; None where no lowest height is stated.
         up: and up.
+        line: the open string's line in the plane of the centreline, from the nut to its saddle: each along the body from
+            where a level neck's nut would be, and over its top.
     """
 
     no: int
@@ -59,6 +62,7 @@ class StringHeight:
     most: float
     down: float | None
     up: float | None
+    line: tuple[tuple[float, float], tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +117,8 @@ class Heights:
         strings: each at its saddle.
         ways: what would close the chain, one at a time.
         pickups: the strings over them.
+        action_rate: by how much the strings rise at their saddles for each mm of action.
+        relief_rate: for each mm of relief; below 0.
     """
 
     lie: Lie
@@ -126,6 +132,8 @@ class Heights:
     strings: tuple[StringHeight, ...]
     ways: tuple[Way, ...]
     pickups: tuple[OverPickup, ...]
+    action_rate: float
+    relief_rate: float
 
     def way(self, key: Unknown) -> Way:
         """The one of this key."""
@@ -160,7 +168,16 @@ def heights(plan: Plan, *, at: float | None = None) -> Heights | None:
         strings=tuple(_strings(plan, named)),
         ways=tuple(_way(links, key, words, named[doubt]) for key, words in WAYS),
         pickups=tuple(_pickups(plan, lie)),
+        action_rate=_risen(plan, higher=1.0),
+        relief_rate=_risen(plan, straighter=-1.0),
     )
+
+
+def _risen(plan: Plan, *, higher: float = 0.0, straighter: float = 0.0) -> float:
+    """How far the strings rise at their saddles, the middle of all, for another action or relief; see `saddle_heights`."""
+    document, stringing = plan.job.document, plan.layout.stringing
+    moved = saddle_heights(document, stringing, higher=higher, straighter=straighter)
+    return float(np.mean(moved - saddle_heights(document, stringing)))
 
 
 def _strings(plan: Plan, named: Quantities) -> Iterator[StringHeight]:
@@ -170,6 +187,7 @@ def _strings(plan: Plan, named: Quantities) -> Iterator[StringHeight]:
     least = saddle_heights(document, stringing, higher=-action, straighter=-relief).tolist()
     most = saddle_heights(document, stringing, higher=action, straighter=relief).tolist()
     low, high = document.bridge.saddle_lowest, document.bridge.saddle_highest
+    lines = string_lines(document, stringing)
     for n, string in enumerate(plan.layout.strings):
         yield StringHeight(
             string.no,
@@ -180,6 +198,7 @@ def _strings(plan: Plan, named: Quantities) -> Iterator[StringHeight]:
             most[n],
             None if low is None else wanted[n] - low.mm,
             None if high is None else high.mm - wanted[n],
+            lines[n],
         )
 
 

@@ -296,6 +296,8 @@ def _heights(plan: Plan) -> dict[str, Any] | None:
         "highest": found.highest,
         "closed_at": found.saddle,
         "off": found.off,
+        "action_rate": found.action_rate,
+        "relief_rate": found.relief_rate,
         "strings": [
             {
                 "no": each.no,

@@ -9,6 +9,7 @@ from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets.bridge import bridge_pages, check_blocks
 from scribeline.drawing.sheets.flow import flowed
+from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.mark_out import mark_out_pages
 from scribeline.drawing.sheets.neck import heel_pages, neck_blocks
 from scribeline.drawing.sheets.office import Finished, Office, Page
@@ -44,6 +45,7 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
         *mark_out_pages(office),
         *bridge_pages(office),
         *section_pages(office),
+        *heights_pages(office),
         *story_stick_pages(office),
         *flowed("Frets, nut, checks", [*neck_blocks(office.plan), *check_blocks(office.plan)]),
         *heel_pages(office),
