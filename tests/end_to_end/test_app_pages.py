@@ -40,6 +40,8 @@ PAGES = (
     "/jobs/1/explain?of=ferrule-hole-3",
     "/jobs/1/explain?of=web.ferrule-hole-3.ferrule-hole-4",
     "/jobs/1/checks",
+    "/jobs/1/heights",
+    "/jobs/1/heights/try?key=neck.pocket_depth",
     "/jobs/1/steps",
     "/jobs/1/steps/check-neck",
     "/jobs/1/steps/drill-string-holes?hole=2",
