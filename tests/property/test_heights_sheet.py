@@ -11,9 +11,10 @@ import pdfplumber
 import pytest
 
 from scribeline.drawing import pdf
+from scribeline.drawing.drafting import exploded
 from scribeline.drawing.extent import bounds
 from scribeline.drawing.facing import drawable
-from scribeline.drawing.sheet import Dimension, Line, Sheet
+from scribeline.drawing.sheet import Dimension, Line, Sheet, Text
 from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.office import Office
 from scribeline.job import parse_job, set_value
@@ -82,6 +83,28 @@ def planned_heights(planned: Plan) -> list[float]:
 
     found: list[float] = saddle_heights(planned.job.document, planned.layout.stringing).tolist()
     return found
+
+
+def test_words_stand_clear_of_each_other(planned: Plan) -> None:
+    """No lettering on another, nor on the measuring bar."""
+    page = heights_pages(Office(drawable(planned)))[0]
+    words = [
+        (number, each.text, bounds((each,)))
+        for number, item in enumerate(page.items)
+        for each in (exploded(item) if isinstance(item, Dimension) else (item,))
+        if isinstance(each, Text)
+    ]
+    for n, (number, one, box) in enumerate(words):
+        for of, other, another in words[:n]:
+            if of == number:
+                continue  # a value and its second unit, turned together: their upright boxes cross
+            assert box is not None
+            assert another is not None
+            apart = (
+                max(box[0], another[0]) - min(box[2], another[2]),
+                max(box[1], another[1]) - min(box[3], another[3]),
+            )
+            assert max(apart) > -0.3, (one, other)
 
 
 def test_all_of_it_lies_within_the_frame(planned: Plan) -> None:

@@ -73,7 +73,7 @@ def saddle_range(found: Heights, room: Window, unit: JobUnit) -> tuple[Item, ...
     ]
     for words, stated in (("lowest", found.lowest), ("highest", found.highest)):
         if stated is not None:
-            items += _limit(words, stated, (left, scale.at(stated)), right, unit)
+            items += _limit(words, stated, (left, scale.at(stated)), unit)
     if found.lowest is None and found.highest is None:
         items += _unstated((left, scale.at((low + high) / 2)))
     pitch = (right - left - _ENDS) / len(found.strings)
@@ -81,6 +81,8 @@ def saddle_range(found: Heights, room: Window, unit: JobUnit) -> tuple[Item, ...
     for n, string in enumerate(found.strings):
         u = left + _ENDS + pitch * n + 3.0
         items.append(Line(THIN, (u, scale.at(low)), (u, scale.at(high))))
+        ticks = [scale.at(end) for end in (found.lowest, found.highest) if end is not None]
+        items += (Line(OUTLINE, (u - 3.0, v), (u + 0.9, v)) for v in ticks)
         items += _wanted(string, u, scale, unit, bare=bare)
         items.append(Text(LETTERING, (u, head), f"{string.no} {string.note}", ACTED_ON_LETTERING))
     return tuple(items)
@@ -108,12 +110,12 @@ def _end(stated: float | None, wanted: list[float], beside: float) -> float:
     return (min(wanted) if beside < 0 else max(wanted)) + beside
 
 
-def _limit(words: str, mm: float, at: tuple[float, float], right: float, unit: JobUnit) -> list[Item]:
-    """An end of the range across all strings."""
+def _limit(words: str, mm: float, at: tuple[float, float], unit: JobUnit) -> list[Item]:
+    """What an end of the range is called; each string's line has a tick there."""
     (left, v), (big, small) = at, both_units(mm, unit)
     down = words == "lowest"
     return [
-        Line(OUTLINE, (left, v), (right, v)),
+        Line(OUTLINE, (left, v), (left + _ENDS - 6.0, v)),
         Text(
             LETTERING,
             (left, v - ACTED_ON_LETTERING - 1.0 if down else v + 1.0),
@@ -145,11 +147,11 @@ def _wanted(string: StringHeight, u: float, scale: _Scale, unit: JobUnit, *, bar
     big, small = both_units(string.wanted, unit)
     items: list[Item] = [
         Fill(CUT, (arrow,)),
-        Text(LETTERING, (u + 1.2, v + 0.3), big.rpartition(" ")[0] if bare else big, ACTED_ON_LETTERING),
+        Text(LETTERING, (u + 1.2, v + 0.8), big.rpartition(" ")[0] if bare else big, ACTED_ON_LETTERING),
         Line(CUT, (u - 0.8, v), (u + 0.8, v)),
     ]
     if not bare:
-        items.append(Text(LETTERING, (u + 1.2, v - LEAST_LETTERING - 0.5), small, LEAST_LETTERING))
+        items.append(Text(LETTERING, (u + 1.2, v - LEAST_LETTERING - 0.9), small, LEAST_LETTERING))
     if string.most - string.least > _SAME:
         items.append(Line(CUT, (u, scale.at(string.least)), (u, scale.at(string.most))))
     return items

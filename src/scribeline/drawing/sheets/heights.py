@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import degrees
+from typing import Literal
 
 from scribeline.drawing.marks import paragraph
 from scribeline.drawing.saddle_range import saddle_range
@@ -44,6 +45,8 @@ _GAP, _PITCH = 56.0, 14.0
 """Width of what is broken out, and from one dimension in it to the next, mm."""
 _LEFT, _RIGHT = 14.0, 34.0
 """Room for the dimensions before the neck's break, and behind the bridge, mm."""
+_BAR = 106.0
+"""Room across for the measuring bar, mm."""
 _ABOVE = 24.0
 """Room over the body's top for bridge and strings, mm."""
 
@@ -91,7 +94,8 @@ def _elevation(office: Office, found: Heights) -> Page:
     items += heading.items
     room = (left, face + _ABOVE, right, top - heading.height - 3.0)
     items += saddle_range(found, room, plan.unit)
-    items += full_size_bar(office)
+    # To the right: the values of a deep heel and pocket reach down at the left.
+    items += full_size_bar(office, (right - _BAR, bottom, right, top))
     return Page("Heights", tuple(items), "section from the side", STANDARD_SCALES[0][0])
 
 
@@ -260,7 +264,9 @@ def _heel(drawn: Elevation, paper: Paper) -> Dimension:
     a, b = paper.loop(_side(drawn, "heel"))[0], paper.loop(_side(drawn, "board"))[3]
     big, small = signed(drawn.plan.job.document.neck.heel_thickness.mm, drawn.plan.unit)
     at = (paper.u0 - 7.0, (a[1] + b[1]) / 2)
-    return Dimension(DIMENSION, a, b, at, f"{LETTERS['heel']} {big}", small, outside="start")
+    # Its value stands below it: the reading direction of a line that leans to the left runs down.
+    below: Literal["start", "end"] = "end" if a[0] > b[0] + 1e-9 else "start"
+    return Dimension(DIMENSION, a, b, at, f"{LETTERS['heel']} {big}", small, outside=below)
 
 
 def _at_the_bridge(drawn: Elevation) -> Iterator[Item]:
@@ -270,7 +276,8 @@ def _at_the_bridge(drawn: Elevation) -> Iterator[Item]:
     back, top = paper.at(paper.high, -plan.layout.thickness), paper.at(paper.high, 0.0)
     high = max(found.strings, key=lambda each: each.wanted)
     x, wanted = high.line[1]
-    gap = (paper.at(plan.layout.scale, 0.0), paper.at(plan.layout.scale, found.gap))
+    place, height = _place(found.lie, plan.layout.scale)
+    gap = (paper.at(place, 0.0), paper.at(place, height))
     before = front - 6.0 if len(drawn.parts) > 1 else paper.at(plan.layout.bridge_line - 20.0, 0.0)[0]
     yield from _dimension(Rise("straightedge", *gap, found.gap), before, plan)
     saddle = (paper.at(x, 0.0), paper.at(x, wanted))
