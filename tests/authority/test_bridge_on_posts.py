@@ -436,7 +436,7 @@ def test_its_numbers_have_names(changes: dict[str, Stated]) -> None:
         assert named[check.id].value == pytest.approx(check.value, abs=1e-9), check.id
         assert named[check.id].formula, check.id
     for string, run in zip(made.layout.strings, breaks(made.job.document, made.layout)[0], strict=True):
-        assert named[f"string-{string.no}.break"].value == pytest.approx(run.angle)
+        assert named[f"string-{string.no}.break"].value == pytest.approx(degrees(run.angle))
         assert named[f"string-{string.no}.over-edge"].value == pytest.approx(run.clear)
 
 

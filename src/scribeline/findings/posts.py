@@ -48,6 +48,7 @@ def breaks_over_saddles(facts: Facts) -> Iterator[Finding]:
             code=f"posts.break-{word}",
             severity=severity,
             held_to=limit.level_id(severity),
+            of=f"string-{string.no}.break",
             features=_ends(facts),
             value=worst,
             limit=limit.threshold(severity),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import degrees, exp, hypot, radians
+from math import degrees, exp, hypot, pi, radians
 from typing import TYPE_CHECKING, NamedTuple
 
 from scribeline.job import Document
@@ -541,10 +541,10 @@ def _name_breaks(found: Quantities, document: Document, layout: Layout) -> None:
         )
         found.work(
             f"{name}.break",
-            _sum,
+            _in_degrees,
             {"front": f"{name}.front", "rear": f"{name}.rear"},
             what=f"string {string.no}: its break over the saddle",
-            unit="rad",
+            unit="°",
         )
         found.work(
             f"{name}.over-edge",
@@ -557,5 +557,5 @@ def _name_breaks(found: Quantities, document: Document, layout: Layout) -> None:
         found.give("bridge.tailpiece-height", tail.set_to, what=what, source=source)
 
 
-def _sum(front: float, rear: float) -> float:
-    return front + rear
+def _in_degrees(front: float, rear: float) -> float:
+    return (front + rear) * 180 / pi
