@@ -254,6 +254,7 @@ GATES = (
     rule(r"where to measure for: Check the scale on the real neck {value} nut's"),
     rule(r"should read {value}"),
     rule(r"expected {value} (?:at least {low} )?at most {high}"),
+    rule(r"(?:[A-Z]\d+|[A-Z][a-z -]+), expected {value}"),
     rule(r"AT MOST {high}"),
     rule(r"opposite gaps, {~sweep} apart; at the limit a hole {~lean} deep is {~lean} off"),
     rule(r"At most {high}"),
@@ -686,6 +687,8 @@ PICKED = (
         r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under it, the least {left}"
     ),
     rule(r"Keep {~stated}"),
+    # What a key may be: the schema says so, and test_app_forms holds it.
+    rule(r"from (?:{~stated}|-?[\d.]+)? ?to {~stated}(?: \({~stated} to {~stated}\))?"),
     rule(r"±{~stated}"),
 )
 """The numbers of the cut that is touched on the app's plan."""
