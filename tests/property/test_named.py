@@ -101,7 +101,7 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
         assert named[check.id].value == pytest.approx(check.value, abs=1e-9)
         assert named[check.id].sd == pytest.approx(check.sd, abs=1e-12)
     for fret in layout.frets:
-        assert named[f"fret-{fret.n}"].value == pytest.approx(fret.x, abs=1e-9)
+        assert named[f"fret-{fret.n}"].value == pytest.approx(fret.along, abs=1e-9)
         assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
     heights = saddle_heights(planned.job.document, layout.stringing)
     for string in layout.strings:

@@ -477,15 +477,29 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
         if string.tension_n is not None
         else "nothing could be worked out from the strings",
     )
-    found.work(
-        f"{name}.nut-height",
-        _sum,
-        {"crowns": "crowns-over-body", "height": "nut.height_over_frets"},
-        what=f"string {no} at the nut over the body's top at the bridge",
-    )
+    what = f"string {no} at the nut over the body's top at the bridge"
+    if neck_lie(document).is_level:
+        above = {"crowns": "crowns-over-body", "height": "nut.height_over_frets"}
+        found.work(f"{name}.nut-height", _sum, above, what=what)
+    else:
+        leaning = {
+            "end": "neck.pocket_end",
+            "stack": "crowns-over-heel",
+            "height": "nut.height_over_frets",
+            "angle": "neck.lean",
+            "depth": "neck.pocket_depth",
+            "shim": "neck.shim",
+        }
+        found.work(f"{name}.nut-height", _nut_leaning, leaning, what=what, source=_LEANING)
     _across_the_board(found, layout, string, name)
     if layout.stringing.is_placed:
         _heights(found, document, layout, name, no)
+
+
+def _nut_leaning(
+    *, end: float, stack: float, height: float, angle: float, depth: float, shim: float
+) -> float:
+    return (stack + height) * cos(angle) - end * sin(angle) - (depth - shim)
 
 
 def _sum(crowns: float, height: float) -> float:

@@ -24,7 +24,6 @@ from scribeline.layout.bridges.kind import (
     string_places,
 )
 from scribeline.layout.bridges.studs import SADDLE_FRICTION, STUDS, own_place, slant_turn, wanted_turn
-from scribeline.layout.heights import neck_lie
 from scribeline.layout.paths import bridge_row
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose, placed_across, placed_along
@@ -361,9 +360,7 @@ def with_end(runs: Sequence[Break], end: float) -> tuple[Break, ...]:
 
 def _runs(document: Document, layout: Layout, place: BridgePlace) -> Iterator[Break]:
     """Each string over its saddle, ending at the body's top at its hole; with a tailpiece that is still to be put in."""
-    bridge, lie = stated(document), neck_lie(document)
-    nut = document.nut.height_over_frets
-    nut_x, nut_z = float(lie.place(0.0, nut)), float(lie.height(0.0, nut))
+    bridge = stated(document)
     leaves = None
     if not bridge.through_body:
         leaves = square_back(bridge.of_tailpiece("behind"), place.turn) - bridge.of_tailpiece("reach_forward")
@@ -380,7 +377,7 @@ def _runs(document: Document, layout: Layout, place: BridgePlace) -> Iterator[Br
             saddle=height,
             gap=gap,
             end=end,
-            front=atan2(height - nut_z, at.x - nut_x),
+            front=atan2(height - string.nut.z, at.x - string.nut.x),
             to_edge=(bridge.rear - own) / cos(place.turn),
             edge_below=bridge.edge_below_strings.mm,
         )
@@ -515,7 +512,7 @@ def _name_breaks(found: Quantities, document: Document, layout: Layout) -> None:
     for string, run in zip(layout.strings, runs, strict=False):
         name = f"string-{string.no}"
         for key, value, what in (
-            ("saddle-height", run.saddle, "its height over the body at the saddle, by the saddles' arch"),
+            ("held-at", run.saddle, "its height over the body at the saddle, by the saddles' arch"),
             (
                 "saddle-to-end",
                 run.gap,
@@ -535,7 +532,7 @@ def _name_breaks(found: Quantities, document: Document, layout: Layout) -> None:
         found.work(
             f"{name}.rear",
             rear_angle,
-            {"saddle": f"{name}.saddle-height", "end": f"{name}.end-height", "gap": f"{name}.saddle-to-end"},
+            {"saddle": f"{name}.held-at", "end": f"{name}.end-height", "gap": f"{name}.saddle-to-end"},
             what=f"string {string.no}: its fall from the saddle to its end",
             unit="rad",
         )
