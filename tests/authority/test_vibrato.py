@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import asin, cos, degrees, hypot, radians, sin, tan
+from math import asin, cos, degrees, hypot, radians, sin
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -239,6 +239,33 @@ def test_a_block_in_a_sharp_slot_is_as_far_off_as_plane_geometry_says() -> None:
     assert 10 < met < 150
 
 
+def test_the_saddles_reach_is_float_plate_and_what_they_stand_over_it() -> None:
+    # 2.4 over the body, a plate of 2.5 and saddles 5.6 to 11.1 over that: 10.5 to 16.0 mm.
+    bridge = planned().job.document.bridge
+    assert bridge.lowest is not None
+    assert bridge.highest is not None
+    assert (bridge.lowest.mm, bridge.highest.mm) == pytest.approx((10.5, 16.0))
+    assert bridge.lowest.plus_minus == pytest.approx(0.3)
+    assert bridge.lowest.measured
+    # A string 13.15 mm over the body stands 8.25 mm over the plate: saddles that reach 8.0 mm over it are too low.
+    told = codes(planned(bridge__saddle_over_plate_highest=8.0, bridge__saddle_height=12.0))
+    assert told["heights.saddle-out-of-range"].severity == "stop"
+    higher = codes(
+        planned(bridge__saddle_over_plate_highest=8.0, bridge__saddle_height=12.0, bridge__underside=4.4)
+    )
+    assert "heights.saddle-out-of-range" not in higher
+
+
+def test_what_the_block_passes_over_is_shown() -> None:
+    made = planned()
+    assert made.layout.bridge is not None
+    front, rear = (made.layout.bridge.swept[n].x - made.layout.bridge.middle.x for n in (0, 2))
+    # Rear: 36.59 mm behind at 30° down. Front: its lower front edge, as far up as the plate goes.
+    up = most_up(made.job.document)
+    assert rear == pytest.approx(36.59, abs=0.005)
+    assert front == pytest.approx(4 * cos(up) - 42 * sin(up))
+
+
 def test_half_a_millimetre_too_tight_stops_the_work() -> None:
     good = codes(planned())
     assert not [code for code in good if code.startswith(("vibrato.", "studs."))]
@@ -369,7 +396,6 @@ def test_its_numbers_have_names() -> None:
     assert found is not None
     assert named["bridge.springs-pull"].value == pytest.approx(found.springs)
     assert named["bridge.block-reach"].value == pytest.approx(hypot(18.0, 42.0))
-    assert tan(radians(45)) == pytest.approx(1.0)
 
 
 WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
@@ -378,9 +404,10 @@ WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
     ("bridge.loading", {"bridge__loading": "through-body"}, "block"),
     (
         "bridge.saddle_height",
-        {"bridge__saddle_height": 3.0, "bridge__saddle_lowest": 2.5},
+        {"bridge__saddle_height": 3.0},
         "above the knife edges",
     ),
+    ("bridge", {"bridge__saddle_lowest": 10.5}, "not both"),
     ("bridge", {"bridge__spring_hooks": 45.0}, "below the block's end"),
     ("bridge", {"bridge__claw_screws_apart": 60.0}, "less than claw_width"),
     ("ground_wire", {"ground_wire__into": "bridge pickup", "ground_wire__diameter": 4}, "claw"),
@@ -402,3 +429,11 @@ def test_the_usual_one_of_the_parts_book_can_be_planned() -> None:
     usual = plan(*parse_job(f"{start}[bridge]\n{part}[[string_sets]]{rest.partition('[[string_sets]]')[2]}"))
     assert usual.layout.bridge is not None
     assert "typical.bridge" in codes(usual)
+
+
+def test_what_the_saddles_reach_is_named() -> None:
+    named = quantities(planned())
+    assert named["bridge.lowest"].value == pytest.approx(10.5)
+    assert named["bridge.lowest"].formula == "underside + plate + over"
+    assert named["heights.saddle"].value == pytest.approx((10.5 + 16.0) / 2)
+    assert named["string-1.room-down"].value == pytest.approx(named["string-1.saddle-height"].value - 10.5)

@@ -43,6 +43,7 @@ from scribeline.features.cuts import Face
 from scribeline.plan import Plan
 
 BRIDGE = "bridge-plate"
+SWEPT = "bridge-swept"
 """What the marks of the bridge as a part in place belong to."""
 
 
@@ -222,6 +223,8 @@ class _View:
         if self.show.plate and front:
             items.append(self.ring(PHANTOM, bridge.footprint, BRIDGE))
             items += [self.ring(PHANTOM, row.outline, BRIDGE) for row in bridge.further]
+            if bridge.swept:
+                items.append(self.ring(PHANTOM, bridge.swept, SWEPT))
         if self.show.saddles and front:
             strings = self.plan.layout.strings
             rows = sorted(string.saddle.y for string in strings)

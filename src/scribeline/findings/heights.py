@@ -47,7 +47,7 @@ def heights_close(facts: Facts) -> Iterator[Finding]:
     bridge = facts.document.bridge
     wanted = saddle_heights(facts.document, stringing).tolist()
     yield from _outside_its_own_range(facts)
-    if bridge.saddle_lowest is None and bridge.saddle_highest is None:
+    if bridge.lowest is None and bridge.highest is None:
         yield from _without_range(facts, wanted)
     else:
         yield from _within_range(facts)
@@ -74,12 +74,12 @@ def _outside_its_own_range(facts: Facts) -> Iterator[Finding]:
 
 
 def _range(bridge: Bridge) -> tuple[float, float]:
-    low, high = bridge.saddle_lowest, bridge.saddle_highest
+    low, high = bridge.lowest, bridge.highest
     return -inf if low is None else low.mm, inf if high is None else high.mm
 
 
 def _reach(bridge: Bridge) -> str:
-    low, high = bridge.saddle_lowest, bridge.saddle_highest
+    low, high = bridge.lowest, bridge.highest
     if low is None or high is None:
         return f"up to {said(high.mm)}" if high is not None else f"down to {said(low.mm)}" if low else ""
     return f"{low.mm:.2f} to {said(high.mm)}"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import cache, partial, reduce
 from operator import add
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from scribeline.job import Document, Job, Record, name_stated
 from scribeline.job.reading import feature_id
@@ -565,12 +565,39 @@ def _over_the_body(found: Quantities, document: Document, name: str, no: int) ->
         heights |= {"saddle": f"{name}.saddle-along", "end": "neck.pocket_end", "lean": "neck.lean"}
         found.work(f"{name}.saddle-height", string_leaning, heights, what=words, source=_LEANING)
     wanted = f"{name}.saddle-height"
-    if document.bridge.saddle_lowest is not None:
-        ends = {"wanted": wanted, "lowest": "bridge.saddle_lowest"}
+    if document.bridge.lowest is not None:
+        ends = {"wanted": wanted, "lowest": _reach_number(document, "lowest")}
         found.work(f"{name}.room-down", _room_down, ends, what=f"how far saddle {no} can still go down")
-    if document.bridge.saddle_highest is not None:
-        ends = {"wanted": wanted, "highest": "bridge.saddle_highest"}
+    if document.bridge.highest is not None:
+        ends = {"wanted": wanted, "highest": _reach_number(document, "highest")}
         found.work(f"{name}.room-up", _room_up, ends, what=f"how far saddle {no} can still go up")
+
+
+_ENDS: tuple[Literal["lowest", "highest"], ...] = ("lowest", "highest")
+
+
+def _reach_number(document: Document, end: Literal["lowest", "highest"]) -> str:
+    """The number of what the saddles reach over the body: the key that states it, or one that is made of several."""
+    keys = document.bridge.reach_from(end)
+    return f"bridge.{keys[0]}" if len(keys) == 1 else f"bridge.{end}"
+
+
+def _name_reach(found: Quantities, document: Document) -> None:
+    """What the saddles reach where it is stated over the bridge's plate."""
+    for end in _ENDS:
+        keys = document.bridge.reach_from(end)
+        if len(keys) > 1:
+            under, plate, over = keys
+            found.work(
+                f"bridge.{end}",
+                _over_plate,
+                {"underside": f"bridge.{under}", "plate": f"bridge.{plate}", "over": f"bridge.{over}"},
+                what=f"the string over the body, saddle wound fully {'down' if end == 'lowest' else 'up'}",
+            )
+
+
+def _over_plate(underside: float, plate: float, over: float) -> float:
+    return underside + plate + over
 
 
 def _closed(found: Quantities, document: Document) -> None:
@@ -579,10 +606,11 @@ def _closed(found: Quantities, document: Document) -> None:
     what = "the middle between the lowest and the highest string at the saddles, over the body"
     found.work("heights.middle", _middle, wanted, what=what)
     what, bridge = "where that middle should lie", document.bridge
-    if bridge.saddle_lowest is None or bridge.saddle_highest is None:
+    _name_reach(found, document)
+    if bridge.lowest is None or bridge.highest is None:
         found.work("heights.saddle", same, {"of": "bridge.saddle_height"}, what=what)
     else:
-        ends = {"one": "bridge.saddle_lowest", "other": "bridge.saddle_highest"}
+        ends = {"one": _reach_number(document, "lowest"), "other": _reach_number(document, "highest")}
         found.work("heights.saddle", midway, ends, what=f"{what}: in the middle of what the saddles reach")
     links = {"middle": "heights.middle", "saddle": "heights.saddle"}
     found.work(

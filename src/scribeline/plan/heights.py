@@ -161,8 +161,8 @@ def heights(plan: Plan, *, at: float | None = None) -> Heights | None:
         crowns=crowns_over_body(document),
         board=float(lie.height(lie.end, under_board)),
         gap=float(lie.height(plan.layout.scale)),
-        lowest=None if bridge.saddle_lowest is None else bridge.saddle_lowest.mm,
-        highest=None if bridge.saddle_highest is None else bridge.saddle_highest.mm,
+        lowest=None if bridge.lowest is None else bridge.lowest.mm,
+        highest=None if bridge.highest is None else bridge.highest.mm,
         saddle=links.saddle,
         off=links.off,
         strings=tuple(_strings(plan, named)),
@@ -186,7 +186,7 @@ def _strings(plan: Plan, named: Quantities) -> Iterator[StringHeight]:
     wanted = saddle_heights(document, stringing).tolist()
     least = saddle_heights(document, stringing, higher=-action, straighter=-relief).tolist()
     most = saddle_heights(document, stringing, higher=action, straighter=relief).tolist()
-    low, high = document.bridge.saddle_lowest, document.bridge.saddle_highest
+    low, high = document.bridge.lowest, document.bridge.highest
     lines = string_lines(document, stringing)
     for n, string in enumerate(plan.layout.strings):
         yield StringHeight(

@@ -94,6 +94,20 @@ class Bridge(Part):
         return self.saddle_back.mm - self.saddle_forward.mm
 
     @property
+    def lowest(self) -> Dimension | None:
+        """The string over the body, saddle wound fully down; None where nothing tells it."""
+        return self.saddle_lowest
+
+    @property
+    def highest(self) -> Dimension | None:
+        """The same, saddle wound fully up."""
+        return self.saddle_highest
+
+    def reach_from(self, end: Literal["lowest", "highest"]) -> tuple[str, ...]:
+        """The keys that add up to one of these two, where it is told."""
+        return (f"saddle_{end}",)
+
+    @property
     def string_row(self) -> Dimension | None:
         """From the line that it is counted from to the row of string holes in the body; None where there is none."""
         raise NotImplementedError

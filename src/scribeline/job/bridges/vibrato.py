@@ -54,6 +54,15 @@ class Vibrato(Bridge):
     plate_width: Annotated[Dimension, Mm(40, 120, "the plate's width")]
     plate_thickness: Annotated[Dimension, Mm(0.8, 8, "the plate's thickness")]
     underside: Annotated[Dimension, Mm(0.2, 10, "the plate's underside over the body, as it will be set")]
+    saddle_over_plate_lowest: Annotated[
+        Dimension | None,
+        Mm(1, 30, "the string's height over the plate's upper side, saddle wound fully down"),
+    ] = Field(
+        default=None, description="in place of saddle_lowest: underside and plate_thickness are added to it"
+    )
+    saddle_over_plate_highest: Annotated[
+        Dimension | None, Mm(1, 30, "the string's height over the plate's upper side, saddle wound fully up")
+    ] = Field(default=None, description="in place of saddle_highest")
     knife_over_underside: Annotated[Dimension, Mm(-4, 8, "the knife edges over the plate's underside")]
     block_front: Annotated[Dimension, Mm(-5, 40, "knife edges to the block's front face")]
     block_thickness: Annotated[Dimension, Mm(4, 40, "the block's thickness along the strings")]
@@ -101,6 +110,19 @@ class Vibrato(Bridge):
                 f"spring_hooks ({said(self.spring_hooks.mm, None)}) lies below the block's end, block_length "
                 f"({said(self.block_length.mm, None)}); both are measured from the plate's underside"
             )
+        for end in ("lowest", "highest"):
+            if (
+                getattr(self, f"saddle_{end}") is not None
+                and getattr(self, f"saddle_over_plate_{end}") is not None
+            ):
+                raise refuse(
+                    f"state saddle_{end} or saddle_over_plate_{end}, not both: one follows from the other"
+                )
+        low, high = self.lowest, self.highest
+        if low is not None and high is not None and high.mm <= low.mm:
+            raise refuse(
+                "the saddles' highest end must lie above their lowest; measure both from the plate's upper side"
+            )
         if self.lever <= 0:
             raise refuse("the springs' line must lie below the knife edges; measure spring_hooks again")
         if self.claw_screws_apart.mm >= self.claw_width.mm:
@@ -109,6 +131,37 @@ class Vibrato(Bridge):
                 f"({said(self.claw_width.mm, None)})"
             )
         return self
+
+    @property
+    def lowest(self) -> Dimension | None:
+        """The string over the body, saddle wound fully down: underside, plate and what it stands over that."""
+        return self._over_body("lowest")
+
+    @property
+    def highest(self) -> Dimension | None:
+        """The same, saddle wound fully up."""
+        return self._over_body("highest")
+
+    def reach_from(self, end: Literal["lowest", "highest"]) -> tuple[str, ...]:
+        """Float, plate and what is stated over it; else the one key that states it over the body."""
+        if getattr(self, f"saddle_over_plate_{end}") is None:
+            return (f"saddle_{end}",)
+        return ("underside", "plate_thickness", f"saddle_over_plate_{end}")
+
+    def _over_body(self, end: Literal["lowest", "highest"]) -> Dimension | None:
+        parts: list[Dimension | None] = [getattr(self, key) for key in self.reach_from(end)]
+        told = [part for part in parts if part is not None]
+        if len(told) == 1:
+            return told[0]
+        return (
+            None
+            if not told
+            else Dimension(
+                sum(part.mm for part in told),
+                sum(part.plus_minus for part in told),
+                all(part.measured for part in told),
+            )
+        )
 
     @property
     def string_row(self) -> Dimension | None:

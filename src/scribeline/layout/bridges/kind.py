@@ -181,6 +181,7 @@ class BridgePlace:
         askew: what it is called where it stands turned from its place.
         heights: its underside and its upper side over the top, mm.
         further: rows of anchors that hold what belongs to it.
+        swept: what of it moves inside the body, where it does: all it passes over, seen from above.
     """
 
     noun: str
@@ -197,6 +198,7 @@ class BridgePlace:
     askew: str
     heights: tuple[float, float]
     further: tuple[FurtherRow, ...] = ()
+    swept: tuple[Point, ...] = ()
 
     @property
     def turn(self) -> float:

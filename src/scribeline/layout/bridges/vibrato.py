@@ -131,6 +131,7 @@ class VibratoKind:
             rests_on=posts,
             askew="out of square",
             heights=(over, over + bridge.plate_thickness.mm),
+            swept=_swept(document, pose),
         )
 
     def loads(self, document: Document, layout: Layout, places: Sequence[Point]) -> Loads | None:
@@ -359,6 +360,14 @@ def corners_of(part: Moving, document: Document, place: BridgePlace, angles: Flo
 def springs_pull(pull: float, string_lever: float, spring_lever: float) -> float:
     """What springs must pull at their lever to balance strings at theirs, N."""
     return pull * string_lever / spring_lever
+
+
+def _swept(document: Document, pose: Pose) -> tuple[Point, ...]:
+    """All that the block passes over, seen from above."""
+    _, block = moving(document)
+    passed = [along for angle in turns(document) for along, _ in block.profile(float(angle))]
+    low, high, half = min(passed), max(passed), block.half
+    return tuple(pose.place(*own) for own in ((low, half), (low, -half), (high, -half), (high, half)))
 
 
 class Balance(NamedTuple):
