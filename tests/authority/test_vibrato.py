@@ -145,6 +145,11 @@ def test_a_lighter_set_slackens_the_claw() -> None:
     assert moves == pytest.approx(-less / (3 * 2.5))
     fitting = next(card for card in made.cards if card.id == "fit-hardware")
     assert any("slacker" in line for line in fitting.do)
+    # The claw's screws are 42 mm long; what does not stand out between claw and wall, 90 mm before the scale line, is in wood.
+    bridge = made.layout.bridge
+    assert bridge is not None
+    ahead = bridge.middle.x + 8 - 70 - (found.springs / 3 - 5) / 2.5 - (632 - 90)
+    assert any(f"{42 - ahead:.1f} mm into the wood" in line for line in fitting.do)
 
 
 def test_posts_bear_strings_and_springs() -> None:

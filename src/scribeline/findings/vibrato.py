@@ -20,7 +20,9 @@ from scribeline.layout.bridges.vibrato import (
     balance,
     carried_below,
     corners_of,
+    hooks_at,
     moving,
+    neck_wall,
     stretch,
     turns,
 )
@@ -229,21 +231,12 @@ class Claw(NamedTuple):
 
 def claw_place(facts: Facts, springs: float) -> Claw | None:
     """Where the claw stands once all springs pull so much; None where the bridge has no place or nothing is before it."""
-    import shapely
-
     bridge, place = facts.document.bridge, facts.layout.bridge
     if not isinstance(bridge, Vibrato) or place is None:
         return None
     cavity = facts.features.pocket(feature_id(bridge.spring_cavity))
-    half = bridge.claw_screws_apart.mm / 2
-    walls = [
-        polygon(cavity.outline).intersection(shapely.LineString([(-1e4, y), (1e4, y)])) for y in (-half, half)
-    ]
-    if any(wall.is_empty for wall in walls):
-        return None
-    wall = max(float(each.bounds[0]) for each in walls)
-    hooks = place.middle.x + bridge.hooks_behind.mm - bridge.spring_free.mm - stretch(bridge, springs)
-    return Claw(hooks - wall, wall, cavity)
+    wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
+    return None if wall is None else Claw(hooks_at(facts.document, place, springs) - wall, wall, cavity)
 
 
 def claw_screws(facts: Facts) -> Iterator[Finding]:

@@ -149,32 +149,7 @@ class VibratoKind:
 
     def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
         """On its posts, which set its height; then springs, claw and ground wire."""
-        found, bridge, height = (
-            balance(document, layout),
-            stated(document),
-            said(document.bridge.saddle_height.mm),
-        )
-        hung = (
-            f"Wind both posts in by hand and hang the {bridge.noun} on them.",
-            f"Set the height by the posts: the strings {height} over the body at the saddles, the same on both sides.",
-        )
-        if found is None:
-            return hung
-        each, longer = found.springs / bridge.springs, stretch(bridge, found.springs)
-        sets = "; ".join(
-            f"for {name} {said(abs(moves), 1)} {'tighter' if moves > 0 else 'slacker'}"
-            for name, moves in claw_moves(document, layout)
-        )
-        return (
-            *hung,
-            f"Drive the claw's screws {said(bridge.claw_screws_apart.mm, 1)} apart into the neck wall of the "
-            f"{cavity_words(bridge.spring_cavity)}, {said(bridge.lever - bridge.pivot, 1)} below the top, level and square to "
-            "the wall. Solder the ground wire to the claw.",
-            f"Hook {bridge.springs} springs in. Estimate: level, each pulls {each:.0f} N and is "
-            f"{said(bridge.spring_free.mm + longer, 1)} long. Set the claw so that the plate stands "
-            f"{said(bridge.underside.mm, 1)} over the body, level, at pitch."
-            + (f" The claw goes {sets}." if sets else ""),
-        )
+        return _fitted(document, layout)
 
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
         """Where each post stands, and how far the block reaches."""
@@ -246,6 +221,71 @@ def stated(document: Document) -> Vibrato:
     """The bridge of a job whose bridge is a vibrato."""
     assert isinstance(document.bridge, Vibrato)
     return document.bridge
+
+
+def _fitted(document: Document, layout: Layout) -> tuple[str, ...]:
+    """How it is put on: posts, claw, springs, ground wire."""
+    found, bridge = balance(document, layout), stated(document)
+    on_posts = "Wind both posts in by hand and hang the bridge on them by its knife edges."
+    claw = (
+        f"Set out the claw's screws {said(bridge.claw_screws_apart.mm, 1)} apart on the neck wall of the "
+        f"{cavity_words(bridge.spring_cavity)}, {said(bridge.lever - bridge.pivot, 1)} below the top. Drill and drive them level "
+        "and square to the wall"
+    )
+    ground = " Solder the ground wire to the claw."
+    if found is None:
+        return on_posts, f"{claw}.{ground}"
+    ahead = claw_ahead(document, layout, found.springs)
+    if ahead is not None and ahead <= 0:  # there is no room for a claw, which a finding says
+        ahead = None
+    deep = "" if ahead is None else f", {said(bridge.claw_screw_length.mm - ahead, 1)} into the wood"
+    each, long = found.springs / bridge.springs, bridge.spring_free.mm + stretch(bridge, found.springs)
+    sets = "".join(
+        f' For the set "{name}" it goes {said(abs(moves), 1)} {"tighter" if moves > 0 else "slacker"}.'
+        for name, moves in claw_moves(document, layout)
+    )
+    return (
+        on_posts,
+        f"{claw}{deep}.{ground}",
+        f"Hook {bridge.springs} springs in. Estimate: level, each pulls {each:.0f} N and is {said(long, 1)} long"
+        + ("." if ahead is None else f", and the claw stands {said(ahead, 1)} from that wall.")
+        + sets,
+        f"At pitch, turn posts and claw until the plate is level, {said(bridge.underside.mm, 1)} over the body, and the strings "
+        f"lie {said(bridge.saddle_height.mm)} over it at the saddles.",
+    )
+
+
+def neck_wall(outline: Sequence[Point], half: float) -> float | None:
+    """The wall towards the nut that two screws go into which stand so far to either side of the centreline, mm from the nut.
+
+    Returns:
+        None where the cavity does not reach so far to both sides.
+    """
+    walls = [
+        [
+            a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x)
+            for a, b in zip(outline, (*outline[1:], outline[0]), strict=True)
+            if min(a.y, b.y) <= y <= max(a.y, b.y) and a.y != b.y
+        ]
+        for y in (-half, half)
+    ]
+    return max(map(min, walls)) if all(walls) else None
+
+
+def hooks_at(document: Document, place: BridgePlace, springs: float) -> float:
+    """Where the springs hook into the claw once all together pull so much, mm from the nut."""
+    bridge = stated(document)
+    return place.middle.x + bridge.hooks_behind.mm - bridge.spring_free.mm - stretch(bridge, springs)
+
+
+def claw_ahead(document: Document, layout: Layout, springs: float) -> float | None:
+    """How far the claw stands from the neck wall of the spring cavity as planned, mm; None where nothing tells it."""
+    bridge = stated(document)
+    cavity = next(each for each in layout.pockets if each.name == bridge.spring_cavity)
+    wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
+    return (
+        None if wall is None or layout.bridge is None else hooks_at(document, layout.bridge, springs) - wall
+    )
 
 
 def own_place(spacing: float, side: float) -> float:
