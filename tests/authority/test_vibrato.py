@@ -334,6 +334,19 @@ def test_springs_need_depth_and_the_claw_its_room() -> None:
     # Hooks 8 mm behind the knife edges, a spring of 70 mm and its stretch before that; the wall 90 mm before the scale line.
     length = 70 + (found.springs / 3 - 5) / 1.5
     assert weak.value == pytest.approx(made.layout.bridge.middle.x + 8 - length - (632 - 90), abs=1e-6)
+    # Heavier strings that are stated as another set count too: here two of that set's are made heavier.
+    heavy = TEXT.replace('gauge = ".042"', 'gauge = ".062"').replace('gauge = ".032"', 'gauge = ".050"')
+    heavier = plan(*parse_job(heavy.replace("spring_rate = 2.5", "spring_rate = 2.0")))
+    ((_, moves),) = claw_moves(heavier.job.document, heavier.layout)
+    assert moves > 0
+    found, place = balance(heavier.job.document, heavier.layout), heavier.layout.bridge
+    assert found is not None
+    assert place is not None
+    told = codes(heavier)["vibrato.claw-room"]
+    assert told.value == pytest.approx(
+        place.middle.x + 8 - 70 - (found.springs / 3 - 5) / 2.0 - moves - (632 - 90)
+    )
+    assert "lighter" in told.message
     assert "vibrato.springs-strong" in codes(planned(bridge__spring_preload=45))
     assert "vibrato.claw-short" in codes(planned(bridge__spring_rate=18.0, bridge__claw_screw_length=15.0))
 

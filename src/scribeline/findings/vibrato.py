@@ -19,6 +19,7 @@ from scribeline.layout.bridges.vibrato import (
     Moving,
     balance,
     carried_below,
+    claw_moves,
     corners_of,
     hooks_at,
     moving,
@@ -193,23 +194,28 @@ def springs_hold(facts: Facts) -> Iterator[Finding]:
         )
         return
     claw, limit = claw_place(facts, found.springs), facts.limit(CLAW)
-    severity = None if claw is None else limit.severity(claw.ahead)
-    if claw is not None and severity is not None:
+    if claw is None:
+        return
+    sets = [(0.0, ""), *((moves, name) for name, moves in claw_moves(facts.document, facts.layout))]
+    tighter, name = max(sets)
+    strings = f'the set "{name}"' if name else "its strings"
+    ahead, long = claw.ahead - tighter, bridge.spring_free.mm + stretch(bridge, found.springs) + tighter
+    severity = limit.severity(ahead)
+    if severity is not None:
         yield Finding(
             code="vibrato.claw-room",
             severity=severity,
             held_to=limit.level_id(severity),
             features=(claw.cavity.id,),
-            value=claw.ahead,
+            value=ahead,
             limit=limit.threshold(severity),
-            message=f"estimate: level with these strings each spring pulls {each:.0f} N and is "
-            f"{said(bridge.spring_free.mm + stretch(bridge, found.springs), 1)} long; the claw then stands "
+            message=f"estimate: level with {strings} each spring is {said(long, 1)} long; the claw then stands "
             + (
-                f"{said(claw.ahead, 1)} from the neck wall of the spring cavity"
-                if claw.ahead > 0
-                else f"{said(-claw.ahead, 1)} beyond the neck wall of the spring cavity"
+                f"{said(ahead, 1)} from the neck wall of the spring cavity"
+                if ahead > 0
+                else f"{said(-ahead, 1)} beyond the neck wall of the spring cavity"
             ),
-            cure=f"let the spring cavity reach {no_less(limit.caution - claw.ahead)} further towards the neck, or fit more or "
+            cure=f"let the spring cavity reach {no_less(limit.caution - ahead)} further towards the neck, or fit more or "
             "stiffer springs",
             source=limit.source,
         )
