@@ -91,7 +91,7 @@ def _screens(text: str, folder: Path, truth: Truth) -> dict[str, str]:
     store = open_store(folder / "shop.db")
     app = create_app(Shop(store, folder, port=8437))
     store.create(text, by="Ann")
-    addresses = ["plan", "steps", "strings", "checks"]
+    addresses = ["plan", "steps", "strings", "heights", "checks"]
     one_of_each = {cut["role"]: cut["id"] for cut in (*truth.bores.values(), *truth.pockets.values())}
     addresses += [f"plan?at={cut}" for cut in one_of_each.values()]
     for card in truth.plan["steps"]:
@@ -265,7 +265,7 @@ def screens(pack: Pack) -> Iterator[Text]:
         words = _Words()
         words.feed(page)
         raw, said = " | ".join(words.said), list[str]()
-        if address.startswith(("checks", "plan")):
+        if address.startswith(("checks", "heights", "plan")):
             raw, said = rules.without(raw, truth.sentences)
         if address == "strings":
             raw = raw.partition("The job's strings")[0]  # tensions and other sets are not in plan.json
@@ -280,6 +280,9 @@ def screens(pack: Pack) -> Iterator[Text]:
             rules.apply(text, rules.SECTION, _shown_at(text) or ids)
             place = rules.ROUTED if ids and ids[0] in truth.pockets else rules.DRILLED
             rules.apply(text, (*place, *rules.SCREENS, *rules.CARDS), ids or [""])
+        elif address == "heights":
+            rules.apply(text, rules.heights_page(truth), [""])
+            rules.drawn(text, _shown(truth, "strings", text.marked), ("wanted",))
         elif address == "steps":
             for card in truth.cards.values():
                 rules.apply(text, rules.listed(card), scope(truth, card) or [""])

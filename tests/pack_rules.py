@@ -10,7 +10,18 @@ from typing import Any
 from tests.pack_figures import Figure
 from tests.pack_truth import PER_STEP, Truth
 
-ANGLES = {"lean back", "~turn", "slope", "upright", "heading", "tail heading", "cone"}
+ANGLES = {
+    "lean back",
+    "lean",
+    "lean now",
+    "lean ±",
+    "~turn",
+    "slope",
+    "upright",
+    "heading",
+    "tail heading",
+    "cone",
+}
 
 TRIMMED = {
     "screw thread",
@@ -582,6 +593,35 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
             ),
         }.get(title, ()),
+    )
+
+
+def heights_page(truth: Truth) -> tuple[Rule, ...]:
+    """Rules of the app's page of heights."""
+    string = r"(?P<string>\d+) [A-G][#b]?\d {wanted} {height sd}"
+    ways = (
+        ("pocket depth at the end wall", "depth", "Try {depth:}"),
+        ("lean of the neck", "lean", "Try {lean:}"),
+        ("taper shim at the heel's end", "shim", "Try {shim:}"),
+        ("fingerboard's thickness", "fingers", "Try {heel then:}"),
+        ("string over the body at the saddle", "middle", "Try {middle:}"),
+    )
+    return (
+        rule(r"go down by, the least {room down}"),
+        rule(r"up by, the least {room up}"),
+        rule(r"frets over the body at the pocket’s end wall {crowns}"),
+        rule(r"straightedge on the frets, over the body at the saddles {straightedge}"),
+        rule(r"fingerboard’s underside over the body’s top {board's underside}"),
+        rule(r"the neck leans back {lean back}"),
+        rule(r"highest {highest}"),
+        rule(r"lowest {lowest}"),
+        rule(rf"{string} (?:{{left down}} {{left up}} )?Explain"),
+        rule(r"middle lies {off by} (?:higher|lower) than [^«»]*, {middle now} over the body"),
+        *(
+            rule(rf"{words} {{{kind} now}} (?:{{{kind}}} {{{kind} ±}} {tries}|cannot close it)")
+            for words, kind, tries in ways
+        ),
+        rule(rf"(?P<role>{names_of(truth)}) {{open first}} {{open last}} {{pressed first}} {{pressed last}}"),
     )
 
 

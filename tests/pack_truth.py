@@ -208,8 +208,32 @@ class Truth:
             rooms = [each[way] for each in found["strings"] if each[way] is not None]
             own[f"room {way}"] = min(rooms, default=None)
         yield from ((("", kind), (value,)) for kind, value in own.items() if value is not None)
+        for kind, key in (
+            ("depth", "neck.pocket_depth"),
+            ("lean", "neck.angle"),
+            ("shim", "neck.shim"),
+            ("fingers", "neck.board_thickness"),
+            ("middle", "bridge.saddle_height"),
+        ):
+            way = found["closed_by"][key]
+            for end, value in (("", way["value"]), (" now", way["now"]), (" ±", way["sd"])):
+                if value is not None:
+                    yield ("", kind + end), (value,)
+        heel, board = own["heel high"] or 0.0, found["closed_by"]["neck.board_thickness"]
+        yield ("", "heel then"), (heel + board["value"] - board["now"],)
+        yield ("", "off by"), (abs(found["off"]),)
         for each in found["strings"]:
-            yield (f"string {each['no']}", "wanted"), (each["wanted"],)
+            name = f"string {each['no']}"
+            yield (name, "wanted"), (each["wanted"],)
+            yield (name, "height sd"), (each["sd"],)
+            for way in ("down", "up"):
+                if each[way] is not None:
+                    yield (name, f"left {way}"), (each[way],)
+        for each in found["pickups"]:
+            of = next(pocket["id"] for pocket in self.pockets.values() if pocket["role"] == each["name"])
+            for kind in ("open", "pressed"):
+                yield (of, f"{kind} first"), (each[kind][0],)
+                yield (of, f"{kind} last"), (each[kind][-1],)
 
     def _stick(self) -> Iterator[tuple[tuple[str, str], tuple[float, ...]]]:
         """Rows of the bridge's holes, and from each mark of the story stick to the next."""
