@@ -452,7 +452,16 @@ class TestPartsAndSchema:
     def test_parts(self, capsys: pytest.CaptureFixture[str]) -> None:
         assert main(["parts", "--json"]) == 0
         book = json.loads(capsys.readouterr().out)
-        assert set(book) == {"bridge", "bridge on posts", "bridge on studs", "bridge screw", "ferrule"}
+        shelves = {
+            "bridge",
+            "bridge on posts",
+            "bridge on studs",
+            "bridge screw",
+            "ferrule",
+            "single saddle",
+            "vibrato",
+        }
+        assert set(book) == shelves
         assert main(["parts", "ferrule"]) == 0
         assert "Measure your own" in capsys.readouterr().out
 

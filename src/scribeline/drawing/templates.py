@@ -198,6 +198,10 @@ def _rows(plan: Plan, face: Face) -> Iterator[tuple[str, float, float]]:
         for mark in bridge.marks:
             if not mark.drilled:
                 yield mark.name, mark.at.x, bridge.half_width
+    if (
+        bridge.units
+    ):  # each base has rows of its own: its crosses stand at full size, its numbers in the drill list
+        return
     families: tuple[Family, ...] = ("string-hole", *ANCHORS) if face == "top" else ("ferrule-hole",)
     for family in families:
         rows = rows_along(plan.features.family(family))

@@ -40,6 +40,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, Pocket, entry_ellipse
 from scribeline.features.cuts import Face
+from scribeline.layout.knobs import knob_places
 from scribeline.plan import Plan
 
 BRIDGE = "bridge-plate"
@@ -221,7 +222,8 @@ class _View:
         items: list[Item] = []
         front = self.face == "top"
         if self.show.plate and front:
-            items.append(self.ring(PHANTOM, bridge.footprint, BRIDGE))
+            knobs = knob_places(self.plan.job.document, self.plan.layout)
+            items += [self.ring(PHANTOM, outline, BRIDGE) for outline in (*bridge.outlines, *knobs)]
             items += [self.ring(PHANTOM, row.outline, BRIDGE) for row in bridge.further]
             if bridge.swept:
                 items.append(self.ring(PHANTOM, bridge.swept, SWEPT))

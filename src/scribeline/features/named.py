@@ -273,12 +273,16 @@ class _Namer:
                 bridge = self.layout.bridge
                 anchor = None if bridge is None else bridge.anchor(bore.family, number)
                 if anchor is not None:
-                    yield self._on_bridge(anchor.along, anchor.across)
+                    yield self._on_bridge(anchor.along, anchor.across, anchor.of)
             case "ferrule-hole" if f"string-hole-{number}" in self.record.made_cuts:
                 own = f"string-hole-{number}"
                 yield same, {"of": f"{own}.x"}, same, {"of": f"{own}.across"}
             case "string-hole" | "ferrule-hole":
-                yield self._on_bridge(self.document.bridge.string_row_key, f"string-{number}.bridge-row")
+                key, across = self.document.bridge.string_row_key, f"string-{number}.bridge-row"
+                if self.document.bridge.single:
+                    yield self._on_bridge(key, 0.0, f"unit-{number}")
+                else:
+                    yield self._on_bridge(key, across)
             case "neck-screw":
                 place = f"neck_screws.places[{number}]"
                 x: Inputs = {"datum": "pocket-end", "along": f"{place}[1]"}
@@ -290,9 +294,9 @@ class _Namer:
             case "cover-screw":
                 yield from self._cover_screw(number)
 
-    def _on_bridge(self, along: Input, across: Input) -> Place:
-        place: Inputs = {"along": along, "across": across, "turn": "bridge.turn"}
-        return placed_along, {"x": "bridge.x", **place}, placed_across, {"y": "bridge.across", **place}
+    def _on_bridge(self, along: Input, across: Input, of: str = "bridge") -> Place:
+        place: Inputs = {"along": along, "across": across, "turn": f"{of}.turn"}
+        return placed_along, {"x": f"{of}.x", **place}, placed_across, {"y": f"{of}.across", **place}
 
     def _from(self, datum: str, place: str) -> Place:
         return (

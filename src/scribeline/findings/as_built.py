@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import chain, combinations
 from math import degrees, dist, hypot, inf
 
 from scribeline.features import Bore, Family
@@ -72,7 +72,7 @@ def _off_aim(facts: Facts, held: Held, bridge: BridgePlace) -> tuple[float, str]
     if held.aim is None:
         return 0.0, "where it stands, and no place is right for it"
     treble, (x, _) = facts.layout.treble, held.aim
-    off = max(dist(corner, best) for corner, best in zip(bridge.footprint, held.wanted, strict=True))
+    off = max(dist(corner, best) for corner, best in zip(chain(*bridge.outlines), held.wanted, strict=True))
     along = bridge.middle.x - x
     words = []
     if abs(along) >= 0.005:

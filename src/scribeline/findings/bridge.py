@@ -89,7 +89,9 @@ def _no_place(facts: Facts) -> Finding:
     strings, travel = facts.layout.strings, document.bridge.travel
     need = travel + window.shortage
     first, last = (strings[number - 1] for number in window.limited_by)
-    if all(stringing.stated) and not stringing.others:
+    if document.bridge.single:
+        cure = f"use saddles with {no_less(need)} of travel or more, or string sets that want them nearer to each other"
+    elif all(stringing.stated) and not stringing.others:
         cure = _stated_cure(facts, need)
     else:
         ways = remedies(remedy_sets(document, stringing))
@@ -234,7 +236,10 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
     row = bridge.string_row
     if row is None or not layout.stringing.is_placed:
         return
-    places = [string.setback - layout.travel.front for string in layout.strings]
+    places = [
+        string.setback - first + bridge.saddle_forward.mm
+        for string, first in zip(layout.strings, layout.travel.foremost, strict=True)
+    ]
     behind = row.mm - max(places)
     back = bridge.saddle_back.mm
     if behind > 0 and row.mm > back:
@@ -299,7 +304,7 @@ def over_pockets(facts: Facts) -> Iterator[Finding]:
     bridge = facts.layout.bridge
     if bridge is None or not bridge.lies_on_the_body:
         return
-    shape = shapely.Polygon(bridge.footprint)
+    shape = shapely.union_all([shapely.Polygon(outline) for outline in bridge.outlines])
     for pocket in facts.features.pockets:
         over = shape.intersection(polygon(pocket.outline))
         if pocket.face == "top" and over.area > 1.0:

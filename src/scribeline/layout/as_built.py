@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from math import atan2, hypot, pi
 
 from scribeline.job import Document, MadeHole, Record
 from scribeline.layout.bridges import kind_of, string_places
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose
+from scribeline.layout.stringing import about_a_line
 
 SAME = 1e-6
 """Places closer than this, mm, are one place: another machine's last digit."""
@@ -76,37 +78,72 @@ class Held:
         return tuple(fit.feature for fit in self.leading)
 
 
-def stand(document: Document, record: Record, aim: Pose | None) -> tuple[Pose | None, Held | None]:
+def stand(
+    document: Document, record: Record, aim: Pose | None, units: Pose | None = None
+) -> tuple[Pose | None, Held | None]:
     """Find where the bridge stands.
 
     Args:
         document: the job.
         record: says what is drilled.
         aim: where the bridge is wanted; None where no place is right for it.
+        units: of a bridge in single units, where each is wanted however little travel is left; drilled holes hold each by itself.
 
     Returns:
         Its pose, that of the aim while nothing holds it, and how the drilled holes hold it.
     """
+    lies = [_lie(document, record, n, each) for n, each in enumerate((aim,) if units is None else units.each)]
+    held = [each for each in lies if each is not None]
+    if not held:
+        return aim, None
+    if units is None:
+        pose = held[0].pose
+    else:
+        pose = about_a_line(
+            wanted if lie is None else lie.pose for wanted, lie in zip(units.each, lies, strict=True)
+        )
+        if aim is not None and pose.each == aim.each:
+            pose = aim
+    kind, anchors = kind_of(document.bridge), tuple(fit for each in held for fit in each.anchors)
+    return pose, Held(
+        by=kind.holes if anchors else "string holes",
+        anchors=anchors,
+        string_holes=tuple(fit for each in held for fit in each.string_holes),
+        aim=None if aim is None else Point(aim.x, aim.y),
+        wanted=() if aim is None else tuple(chain(*kind.place(document, aim).outlines)),
+        off_turn=0.0 if aim is None else pose.turn - aim.turn,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Lie:
+    """A bridge, or a unit of one, on its drilled holes, and how each of them fits."""
+
+    pose: Pose
+    anchors: tuple[HoleFit, ...]
+    string_holes: tuple[HoleFit, ...]
+
+
+def _lie(document: Document, record: Record, number: int, aim: Pose | None) -> _Lie | None:
+    """How the drilled holes hold the bridge, or its unit of this number from 0; None where none is drilled."""
     drilled, bridge = record.made_holes, document.bridge
     kind, guide = kind_of(bridge), bridge.guide
-    anchors = _pairs(kind.family, kind.anchor_places(document), drilled, document.handed)
+    pattern = kind.anchor_places(document)
     guided = () if guide is None else string_places(document)
-    strings = _pairs("string-hole", guided, drilled, document.handed)
+    anchors = _pairs(kind.family, pattern, drilled, document.handed, number)
+    strings = _pairs("string-hole", guided, drilled, document.handed, number)
     lead = anchors or strings
     if not lead:
-        return aim, None
+        return None
     pose = _laid(lead, 0.0 if aim is None else aim.turn)
     if aim is not None and _same(pose, aim, bridge.width):
         pose = aim
     play, guides = kind.play(document), 0.0 if guide is None else guide.mm
     slip = play if anchors else 0.0  # on its anchors the bridge can still shift by their play
-    return pose, Held(
-        by=kind.holes if anchors else "string holes",
-        anchors=tuple(_fit(pose, pair, play) for pair in anchors),
-        string_holes=tuple(_fit(pose, pair, max(0.0, guides - pair.widest) / 2 + slip) for pair in strings),
-        aim=None if aim is None else Point(aim.x, aim.y),
-        wanted=() if aim is None else kind.place(document, aim).footprint,
-        off_turn=0.0 if aim is None else pose.turn - aim.turn,
+    return _Lie(
+        pose,
+        tuple(_fit(pose, pair, play) for pair in anchors),
+        tuple(_fit(pose, pair, max(0.0, guides - pair.widest) / 2 + slip) for pair in strings),
     )
 
 
@@ -121,14 +158,18 @@ class _Pair:
 
 
 def _pairs(
-    family: str, pattern: Sequence[tuple[float, float]], drilled: Mapping[str, MadeHole], handed: str
+    family: str,
+    pattern: Sequence[tuple[float, float]],
+    drilled: Mapping[str, MadeHole],
+    handed: str,
+    unit: int,
 ) -> tuple[_Pair, ...]:
     treble = 1 if handed == "right" else -1
     return tuple(
         _Pair(
             name, Point(*own), Point(drilled[name].at[0], treble * drilled[name].at[1]), drilled[name].widest
         )
-        for number, own in enumerate(pattern, start=1)
+        for number, own in enumerate(pattern, start=1 + unit * len(pattern))
         if (name := f"{family}-{number}") in drilled
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from scribeline.job import Document, TwelfthMark, standard_deviation
-from scribeline.layout.bridges import BridgePlace, Mark
+from scribeline.layout.bridges import BridgePlace, Mark, Unit
 from scribeline.layout.heights import neck_lie
 from scribeline.layout.instrument import Layout
 from scribeline.lengths import said
@@ -154,6 +154,8 @@ def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:
 def _of_the_bridge(document: Document, layout: Layout, bridge: BridgePlace) -> Iterator[Measurable]:
     for mark in bridge.marks:
         yield from _to_mark(document, layout, bridge, mark)
+    for number, unit in enumerate(bridge.units):
+        yield _to_unit(document, layout, bridge, number, unit)
     pair = diagonals(layout)
     assert pair is not None
     alike = "" if abs(pair[0] - pair[1]) > ALIKE else "; both diagonals must be alike"
@@ -200,6 +202,16 @@ def _level(document: Document, along: float, mark: Mark) -> str:
         return ""
     aslant = hypot(mark.at.x - float(lie.place(along)), float(lie.height(along)))
     return f"; hold the rule level, for the neck leans back: laid aslant from it to the top, it reads {said(aslant)}"
+
+
+def _to_unit(document: Document, layout: Layout, bridge: BridgePlace, number: int, unit: Unit) -> Measurable:
+    """The reading by which a unit is set out from the line; nothing moves it beyond what its own saddle keeps in hand."""
+    off, reserve, travel = beyond(unit.front.x, bridge.middle.x), document.bench.saddle_reserve, layout.travel
+    low, high = off - (travel.back[number] - reserve), off + (travel.forward[number] - reserve)
+    if layout.held is not None:
+        low, high = off - SET_OUT_AT_WORST, off + SET_OUT_AT_WORST
+    how = f"from the set-out line to {unit.name}'s front edge on its string; a minus lies before the line, towards the nut"
+    return Measurable(f"line-to-{unit.id}", off, SET_OUT, low, high, how)
 
 
 def off_the_centreline(across: float) -> float:

@@ -29,7 +29,7 @@ from scribeline.layout.heights import Lie, neck_lie, scale_line
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.pose import Pose
-from scribeline.layout.stringing import Stringing, bridge_window, saddle_travel, string_up
+from scribeline.layout.stringing import Stringing, bridge_window, in_units, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.quantities import cos, sin, tan
@@ -221,11 +221,12 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     stringing = string_up(job)
     kind = kind_of(document.bridge)
     turn = kind.turn(document, stringing)
-    window = bridge_window(document, stringing, turn)
-    placed = stringing.is_placed and not window.is_empty
     lie, scale = neck_lie(document), scale_line(document, stringing)
-    aim = Pose(scale + window.aim, 0.0, turn)
-    stands, held = stand(document, record, aim if placed else None)
+    units = in_units(document, stringing, line=scale, nut=float(lie.place(0.0)))
+    window = bridge_window(document, stringing, turn, units)
+    placed = stringing.is_placed and not window.is_empty
+    aim = units or Pose(scale + window.aim, 0.0, turn)
+    stands, held = stand(document, record, aim if placed else None, units)
     bridge = None if stands is None else kind.place(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
     twelfth, wall = float(lie.place(fret_x[11])), pocket_end(document, record)
@@ -324,15 +325,16 @@ def _saddles_across(document: Document, stringing: Stringing, bridge: Pose, line
     On the bridge a saddle runs straight to the tail at r from the middle; its distance d from the bridge's line follows
     from where it is wanted along the centreline.
     """
+    setback = np.asarray(stringing.setback)
+    if bridge.each:
+        zero = np.zeros(1)
+        found = (
+            saddle_across(scale=line, setback=setback[[n]], x=unit.x, y=unit.y, row=zero, turn=unit.turn)
+            for n, unit in enumerate(bridge.each)
+        )
+        return np.concatenate(list(found))
     row = bridge_row(len(document.strings), document.bridge.spacing.mm)
-    return saddle_across(
-        scale=line,
-        setback=np.asarray(stringing.setback),
-        x=bridge.x,
-        y=bridge.y,
-        row=row,
-        turn=bridge.turn,
-    )
+    return saddle_across(scale=line, setback=setback, x=bridge.x, y=bridge.y, row=row, turn=bridge.turn)
 
 
 def saddle_across(*, scale: float, setback: Floats, x: float, y: float, row: Floats, turn: float) -> Floats:
@@ -380,10 +382,10 @@ def _tunnels(
     document: Document, bridge: BridgePlace | None, datum: Mapping[str, float]
 ) -> Iterator[TunnelPlace]:
     """The tunnels asked for; those that start under the bridge only once it has a place."""
-    under = None if bridge is None else ring(bridge.footprint)
+    under = None if bridge is None else ring(bridge.hides.outline)
     wire = document.ground_wire
     if wire is not None and bridge is not None:
-        stated, front = wire.from_front is not None, bridge.middle.x
+        stated, front = wire.from_front is not None, bridge.hides.front.x
         yield TunnelPlace(
             "ground-wire",
             "ground wire",

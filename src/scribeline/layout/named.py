@@ -39,6 +39,7 @@ from scribeline.layout.paths import (
     slot_gap,
     string_at,
 )
+from scribeline.layout.stringing import unit_limit, unit_turn
 from scribeline.quantities import Formula, Input, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
     bow,
@@ -339,9 +340,12 @@ def _bridge(found: Quantities, document: Document, layout: Layout) -> None:
 def _window(found: Quantities, document: Document, *, turned: bool) -> None:
     """Where the bridge's line may lie for every saddle to reach its place, and the best place of it."""
     line = document.bridge.counted_from
-    (_turned_limits if turned else _limits)(found, document)
-    limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
-    found.work("bridge.target", midway, limits, what=f"the best place of the {line} past the scale line")
+    if document.bridge.single:
+        _unit_limits(found, document)
+    else:
+        (_turned_limits if turned else _limits)(found, document)
+        limits = {"one": "bridge.front-limit", "other": "bridge.back-limit"}
+        found.work("bridge.target", midway, limits, what=f"the best place of the {line} past the scale line")
     for which, limit, formula in (("low", "back", _low), ("high", "front", _high)):
         found.work(
             f"bridge.window-{which}",
@@ -390,6 +394,54 @@ def _turned_limits(found: Quantities, document: Document) -> None:
         ends = {f"of_{no}": f"string-{no}.{which}-limit" for no in strings}
         what = f"{words} the first saddle at the end of its travel {key}"
         found.work(f"bridge.{which}-limit", outermost, ends, what=what)
+
+
+def _unit_limits(found: Quantities, document: Document) -> None:
+    """Of single units: where each is wanted, the line they are set out from, and how far that may move with all of them."""
+    strings, line = range(1, len(document.strings) + 1), document.bridge.counted_from
+    for no in strings:
+        string, unit, words = f"string-{no}", f"unit-{no}", f"base {no}'s front edge past the scale line"
+        path = {"slot": f"{string}.nut-across", "row": f"{string}.bridge-row", "saddle": f"{string}.saddle"}
+        path["nut"] = _leveled(found, "nut-level")
+        found.work(
+            f"{unit}.wanted-turn", unit_turn, path, what=f"turn of base {no} to its string", unit="rad"
+        )
+        for which, end, key in (("front", "nearest", "forward"), ("back", "farthest", "back")):
+            found.work(
+                f"{unit}.{which}-limit",
+                unit_limit,
+                {"wanted": f"{string}.{end}", "stop": f"bridge.saddle_{key}", "turn": f"{unit}.wanted-turn"},
+                what=f"{words}, with its saddle at the end of its travel {key}",
+            )
+        ends = {"one": f"{unit}.front-limit", "other": f"{unit}.back-limit"}
+        found.work(f"{unit}.target", midway, ends, what=f"the best place of {words}")
+        found.work(f"{unit}.spare", _half_apart, ends, what=f"how far base {no} may lie off that either way")
+    each = {f"of_{no}": f"unit-{no}.target" for no in strings}
+    found.work(
+        "bridge.target", _midway_of, each, what=f"the {line} past the scale line, midway among the bases"
+    )
+    least_spare = {f"of_{no}": f"unit-{no}.spare" for no in strings}
+    found.work("bridge.spare", _first_of, least_spare, what="how far all bases may lie off together")
+    spare = {"target": "bridge.target", "spare": "bridge.spare"}
+    for which, formula in (("front", _with), ("back", _without)):
+        words = f"the {line} past the scale line, with the first saddle at an end of its travel"
+        found.work(f"bridge.{which}-limit", formula, spare, what=words)
+
+
+def _half_apart(one: float, other: float) -> float:
+    return (one - other) / 2
+
+
+def _midway_of(**places: float) -> float:
+    return midway(least(*places.values()), greatest(*places.values()))
+
+
+def _with(target: float, spare: float) -> float:
+    return target + spare
+
+
+def _without(target: float, spare: float) -> float:
+    return target - spare
 
 
 def _stands(found: Quantities, document: Document, layout: Layout, bridge: BridgePlace) -> None:
@@ -491,7 +543,7 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
             "shim": "neck.shim",
         }
         found.work(f"{name}.nut-height", _nut_leaning, leaning, what=what, source=_LEANING)
-    _across_the_board(found, layout, string, name)
+    _across_the_board(found, layout, string, name, single=document.bridge.single)
     if layout.stringing.is_placed:
         _heights(found, document, layout, name, no)
 
@@ -686,17 +738,29 @@ def _over_crowns(crowns: float, over: float) -> float:
     return crowns + over
 
 
-def _across_the_board(found: Quantities, layout: Layout, string: StringPath, name: str) -> None:
+def _across_the_board(
+    found: Quantities, layout: Layout, string: StringPath, name: str, *, single: bool
+) -> None:
     no, bridge = string.no, f"string-{string.no}.saddle-across"
-    pose: dict[str, str | float] = {"x": "bridge.x", "y": "bridge.across", "turn": "bridge.turn"}
+    of, row = (f"unit-{no}", 0.0) if single else ("bridge", f"{name}.bridge-row")
+    pose: dict[str, str | float] = {"x": f"{of}.x", "y": f"{of}.across", "turn": f"{of}.turn", "row": row}
     if layout.bridge is None:
-        pose = {"x": layout.bridge_line, "y": 0.0, "turn": 0.0}
-    found.work(
-        bridge,
-        saddle_across,
-        {"scale": "scale-line", "setback": f"{name}.compensation", "row": f"{name}.bridge-row", **pose},
-        what=f"string {no} at its saddle, from the centreline to the treble",
-    )
+        pose |= {"x": layout.bridge_line, "y": 0.0, "turn": 0.0}
+    words = f"string {no} at its saddle, from the centreline to the treble"
+    if single and layout.bridge is None:
+        found.give(
+            bridge,
+            string.saddle.y * layout.treble,
+            what=words,
+            source="its place in the row; its base has none yet",
+        )
+    else:
+        found.work(
+            bridge,
+            saddle_across,
+            {"scale": "scale-line", "setback": f"{name}.compensation", **pose},
+            what=words,
+        )
     path = {"nut": f"{name}.nut-across", "bridge": bridge, "scale": "scale.length"}
     for margin in string.margins:
         fret = f"fret-{margin.fret}" if margin.fret else "the-nut"
@@ -723,7 +787,9 @@ def _margin(width: float, x: float, nut: float, bridge: float, scale: float) -> 
 
 def _travels(found: Quantities, document: Document) -> None:
     """What the saddles have left."""
+    single = document.bridge.single
     for no in range(1, len(document.strings) + 1):
+        of = f"unit-{no}" if single else "bridge"
         for way, key, limit, formula in (
             ("front", "bridge.saddle_forward", "nearest", _left_in_front),
             ("back", "bridge.saddle_back", "farthest", _left_behind),
@@ -733,10 +799,10 @@ def _travels(found: Quantities, document: Document) -> None:
                 end,
                 end_of_travel,
                 {
-                    "front": "bridge.x",
-                    "across": f"string-{no}.bridge-row",
+                    "front": f"{of}.x",
+                    "across": 0.0 if single else f"string-{no}.bridge-row",
                     "stop": key,
-                    "turn": "bridge.turn",
+                    "turn": f"{of}.turn",
                 },
                 what=f"saddle {no} at the end of its travel {'forward' if way == 'front' else 'back'}, from the nut",
             )
@@ -785,6 +851,8 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
         ways["diagonal-bass"] = (_diagonal, _corners(found, treble.number, -0.5))
         for each in layout.bridge.marks:
             ways |= _ways_to(found, each, mark.to_crown)
+        for unit in layout.bridge.units:
+            ways[f"line-to-{unit.id}"] = (beyond, {"x": f"{unit.id}.x", "datum": "bridge.x"})
     for name, check in checks.items():
         formula, inputs = ways[name]
         source = "the spread is that of a reading at the bench (common practice, no source)"

@@ -16,11 +16,13 @@ class Pose:
         x: middle of the line that its own places are counted from, from the nut, mm: a plate's front edge.
         y: the same from the centreline, mm.
         turn: rad; positive takes the treble end towards the nut.
+        each: of a bridge in single units, how each of them lies, treble first; none of one in one piece.
     """
 
     x: float
     y: float = 0.0
     turn: float = 0.0
+    each: tuple[Pose, ...] = ()
 
     def place(self, along: float, across: float) -> Point:
         """Where a place of the bridge lies, given from its line towards the tail and from its middle to the treble, mm."""

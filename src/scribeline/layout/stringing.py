@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from math import sin
@@ -10,8 +11,9 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
-from scribeline.layout.paths import bridge_row
+from scribeline.layout.paths import bridge_row, nut_slots
 from scribeline.layout.pose import Pose
+from scribeline.quantities import atan2, cos, tan
 from scribeline.strings import (
     Fault,
     Prediction,
@@ -28,7 +30,10 @@ from scribeline.strings import (
     Window,
     change_strings,
     end_of_travel,
+    farthest_wanted,
     faults,
+    midway,
+    nearest_wanted,
     place_bridge,
     predict,
     travel_left,
@@ -137,11 +142,81 @@ _told = lru_cache(maxsize=64)(_faults_of)
 _predicted = lru_cache(maxsize=64)(predict)
 
 
-def saddles_of(document: Document) -> Saddles:
-    """The bridge's saddles, treble first."""
+def saddles_of(document: Document, stands: Pose | None = None) -> Saddles:
+    """The bridge's saddles, treble first.
+
+    Args:
+        document: the job.
+        stands: where the bridge stands: of one in single units, ends of travel then count from its line, along the centreline.
+    """
     bridge = document.bridge
     row = bridge_row(len(document.strings), bridge.spacing.mm)
-    return Saddles(bridge.saddle_forward.mm, bridge.saddle_back.mm, tuple(row.tolist()))
+    stops = bridge.saddle_forward.mm, bridge.saddle_back.mm
+    if stands is None or not stands.each:
+        return Saddles(*stops, tuple(row.tolist()))
+    ends = [tuple(unit.x - stands.x + stop * cos(unit.turn) for unit in stands.each) for stop in stops]
+    return Saddles(ends[0], ends[1], tuple(row.tolist()))
+
+
+def in_units(document: Document, stringing: Stringing, *, line: float, nut: float = 0.0) -> Pose | None:
+    """Where the units of a bridge in single units are wanted, about the line they are set out from.
+
+    Each has its saddle midway in its travel over all sets, and lies along its string: through the string's place in the row where
+    its saddle is wanted. None of a bridge in one piece.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        line: where the scale line crosses the body, mm.
+        nut: where the nut stands, level along the body, mm.
+    """
+    if not document.bridge.single:
+        return None
+    board, gauges = document.nut, [string.gauge for string in document.strings]
+    slots = board.width / 2 - nut_slots(board.width, board.edge, gauges, board.spacing)
+    row = bridge_row(len(gauges), document.bridge.spacing.mm)
+    saddles = line + np.array(stringing.setback)
+    deviations, sets = document.bench.saddle_deviations, stringing.wanted()
+    means, sds = (np.array([getattr(each, key) for each in sets]) for key in ("setback", "sd"))
+    nearest = nearest_wanted(means, sds, deviations).min(axis=0)
+    farthest = farthest_wanted(means, sds, deviations).max(axis=0)
+    forward, back = document.bridge.saddle_forward.mm, document.bridge.saddle_back.mm
+    units = []
+    for n, (slot, own, saddle) in enumerate(zip(slots.tolist(), row.tolist(), saddles.tolist(), strict=True)):
+        turn = unit_turn(slot, own, saddle, nut)
+        first, last = unit_limit(nearest[n], forward, turn), unit_limit(farthest[n], back, turn)
+        x = float(line + midway(first, last))
+        units.append(Pose(x, unit_across(x, own, saddle, turn), turn))
+    return about_a_line(units)
+
+
+def about_a_line(units: Iterable[Pose]) -> Pose:
+    """Units as one bridge, whose line lies midway between the foremost unit's front edge and the rearmost one's."""
+    each = tuple(units)
+    places = [unit.x for unit in each]
+    return Pose(midway(min(places), max(places)), 0.0, 0.0, each)
+
+
+def unit_turn(slot: float, row: float, saddle: float, nut: float) -> float:
+    """Turn of a unit to its string, rad.
+
+    Args:
+        slot: the string at the nut, from the centreline to the treble, mm.
+        row: the same where it leaves its saddle.
+        saddle: where it leaves its saddle along the body, mm.
+        nut: where the nut stands along the body, mm.
+    """
+    return atan2(row - slot, saddle - nut)
+
+
+def unit_limit(wanted: float, stop: float, turn: float) -> float:
+    """A unit's front edge past the scale line, with its saddle where it is wanted and at an end of its travel, mm."""
+    return wanted - stop * cos(turn)
+
+
+def unit_across(x: float, row: float, saddle: float, turn: float) -> float:
+    """The middle of a unit's front edge from the centreline to the treble, mm: on its string."""
+    return row + (x - saddle) * tan(turn)
 
 
 def turned(saddles: Saddles, turn: float) -> Saddles:
@@ -156,9 +231,18 @@ def turned(saddles: Saddles, turn: float) -> Saddles:
     return Saddles(tuple(forward.tolist()), tuple(back.tolist()), saddles.y)
 
 
-def bridge_window(document: Document, stringing: Stringing, turn: float = 0.0) -> Window:
-    """Where the middle of the bridge's line may lie for all sets at once, with the bridge turned by so much, rad."""
-    saddles = saddles_of(document)
+def bridge_window(
+    document: Document, stringing: Stringing, turn: float = 0.0, units: Pose | None = None
+) -> Window:
+    """Where the middle of the bridge's line may lie for all sets at once.
+
+    Args:
+        document: the job.
+        stringing: its strings.
+        turn: of the bridge, rad.
+        units: those of a bridge in single units, as they stand to its line.
+    """
+    saddles = saddles_of(document, units)
     return place_bridge(
         stringing.wanted(),
         turned(saddles, turn) if turn else saddles,
@@ -178,7 +262,7 @@ def saddle_travel(document: Document, stringing: Stringing, bridge: Pose, scale:
     """
     return travel_left(
         stringing.wanted(),
-        saddles_of(document),
+        saddles_of(document, bridge),
         front=bridge.x - scale,
         turn=bridge.turn,
         deviations=document.bench.saddle_deviations,
@@ -195,6 +279,15 @@ def remedy_sets(document: Document, stringing: Stringing) -> Sets:
         reserve=document.bench.saddle_reserve,
         deviations=document.bench.saddle_deviations,
     )
+
+
+def _as_they_stand(document: Document, travel: Travel) -> Saddles:
+    """The saddles; of a bridge in single units, each as far behind its line as it stands."""
+    saddles, length = saddles_of(document), document.bridge.travel
+    if not document.bridge.single:
+        return saddles
+    forward = tuple(place - travel.front for place in travel.foremost)
+    return Saddles(forward, tuple(each + length for each in forward), saddles.y)
 
 
 def change_to(
@@ -218,7 +311,7 @@ def change_to(
         stringing.setup,
         stringing.shop,
         saddles_now=stringing.setback if all(stringing.stated) else None,
-        bridge=saddles_of(document),
+        bridge=_as_they_stand(document, bridge),
         front_edge=bridge.front,
         slope=-sin(bridge.turn),
         vibrato=vibrato,

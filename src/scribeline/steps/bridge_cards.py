@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from scribeline.features import Family, meeting_overlap
 from scribeline.layout import (
@@ -18,7 +19,7 @@ from scribeline.layout import (
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation, next_of
 from scribeline.steps.bench import Bench, Teller, within
-from scribeline.steps.card import Card, Gate
+from scribeline.steps.card import Ask, Card, Gate
 from scribeline.steps.cautions import BY_MACHINE, PIN, usual
 
 
@@ -26,6 +27,10 @@ def _set_bridge(bench: Bench, work: Operation) -> Card:
     bridge = bench.bridge
     mark = next(each for each in bridge.marks if each.id == work.mark)
     title = f"Mark the {mark.name}" if mark.drilled else f"Set the {bridge.title} and check it"
+    if bridge.units:
+        return Card.of(
+            work, title, [*_set_out_units(bench, bridge, mark)], _each_unit(bench, bridge), usual(work)
+        )
     do = [*_set_out(bench, bridge, mark)]
     if mark is bridge.marks[-1]:
         do += _square(bench, bridge, mark)
@@ -87,6 +92,9 @@ _BUSHINGS = "' bushings"
 
 def _fix_bridge(bench: Bench, work: Operation) -> Card:
     bridge = bench.bridge
+    if bridge.units:
+        do = ("Drive all screws home by hand, and check that each base still lies under its thread.",)
+        return Card.of(work, "Screw the bases down", do, _each_unit(bench, bridge), usual(work))
     do = (
         f"Two screws are enough. The {bridge.noun} now guides the bit for the string holes."
         if bench.features.family("string-hole")
@@ -110,12 +118,55 @@ def _set_out(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
         yield f"Tape the {bridge.noun} with its {_own(bridge, mark)} {along}."
     else:
         yield f"Lay the {bridge.noun} on its drilled {layout.held.by}. They hold its {_own(bridge, mark)} {along}."
+    yield _from_twelfth(bench, bridge, mark, "its centre" if mark.drilled else f"the {_own(bridge, mark)}")
+
+
+def _from_twelfth(bench: Bench, bridge: BridgePlace, mark: Mark, words: str) -> str:
+    """A mark's distance from each of the 12th fret's marks."""
     number = bridge.marks.index(mark)
     marks = "; ".join(
         f"{MARK_WORDS[reading.mark]} {said(reading.to_bridge[number])}"
-        for reading in twelfth_readings(bench.document, layout)
+        for reading in twelfth_readings(bench.document, bench.layout)
     )
-    yield f"To {'its centre' if mark.drilled else f'the {_own(bridge, mark)}'} from the 12th fret: {marks}."
+    return f"To {words} from the 12th fret: {marks}."
+
+
+def _set_out_units(bench: Bench, bridge: BridgePlace, line: Mark) -> Iterator[str]:
+    """The line across, each base's own distance from it, and each turned to its string."""
+    layout = bench.layout
+    yield f"Square a line across the top {said(line.at.x - layout.pocket_end)} from the pocket's end wall."
+    yield _from_twelfth(bench, bridge, line, "the line")
+    places = "; ".join(f"{unit.name} {_off_line(unit.front.x - line.at.x)}" for unit in bridge.units)
+    if layout.held is None:
+        yield f"Stretch a thread from each nut slot. Tape each base under its own, front edge off the line: {places}."
+    else:
+        yield f"The drilled {layout.held.by} hold each base. Check its front edge off the line: {places}."
+    across = "; ".join(
+        f"{unit.name} {said(abs(unit.front.y))} {'treble' if unit.front.y * layout.treble > 0 else 'bass'}"
+        for unit in bridge.units
+    )
+    yield f"Middles of the front edges off the centreline: {across}."
+    made = bench.record.made_cuts
+    if any(bore.id not in made for bore in bench.features.anchors):
+        yield "Slide a card between neighbours: no base may touch another. Then mark the holes with the awl."
+
+
+def _off_line(mm: float) -> str:
+    if abs(mm) < ALIKE:
+        return "on it"
+    return f"{said(abs(mm))} {'behind' if mm > 0 else 'before'}"
+
+
+def _each_unit(bench: Bench, bridge: BridgePlace) -> Gate:
+    """The line's own reading, then each base's."""
+    line = f"12th-to-{bridge.marks[0].id}"
+    read = {line: "12th fret to the line"} | {
+        f"line-to-{unit.id}": f"line to {unit.name}" for unit in bridge.units
+    }
+    found = ((bench.measurables[name], words) for name, words in read.items())
+    asks = tuple(Ask(m.id, words, m.value, m.low, m.high, m.id) for m, words in found)
+    words = "the line from the 12th fret, then each base's front edge from the line; a minus lies before it"
+    return replace(Gate.of_each(words, asks), measurable=line)
 
 
 def _own(bridge: BridgePlace, mark: Mark) -> str:

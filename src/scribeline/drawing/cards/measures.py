@@ -195,7 +195,7 @@ def _body(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     ]
     if layout.bridge is not None:
         bridge = layout.bridge
-        items.append(Path(PHANTOM, tuple(at(*p) for p in bridge.footprint), closed=True))
+        items += [Path(PHANTOM, tuple(at(*p) for p in outline), closed=True) for outline in bridge.outlines]
         low_x, high_x, reach = bridge.nearest, bridge.furthest, bridge.half_width + 14.0
     else:
         low_x, high_x, reach = layout.scale - 30.0, layout.scale + 20.0, 55.0

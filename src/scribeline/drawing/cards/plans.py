@@ -208,7 +208,8 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
     if layout.bridge is not None and not view.back:
         mark = _measured(plan, card)
         layer = CUT if not solid and mark is not None and not mark.drilled else PHANTOM
-        yield Path(layer, tuple(view.at(*p) for p in layout.bridge.footprint), closed=True)
+        for outline in layout.bridge.outlines:
+            yield Path(layer, tuple(view.at(*p) for p in outline), closed=True)
     for feature in plan.features:
         if feature.face == face or feature.id in solid:
             yield from _feature(feature, view, feature.id in solid)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 from scribeline.drawing.facing import Show, treble_up, view_point
@@ -36,6 +37,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page, full_si
 from scribeline.drawing.views import front_view
 from scribeline.features import Bore, rows_along, runs
 from scribeline.layout import diagonals, twelfth_readings
+from scribeline.layout.knobs import knob_places
 from scribeline.lengths import both_units, each_unit, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST
@@ -68,7 +70,8 @@ def _set_out(office: Office) -> Page:
     assert bridge is not None
     left, bottom, right, top = window = office.window_over(AT_THE_PRESS)
     shown = [*plan.features.anchors, *plan.features.family("string-hole")]
-    outlines = [point for row in bridge.further for point in row.outline]
+    further = (*(row.outline for row in bridge.further), *knob_places(plan.job.document, layout))
+    outlines = [point for outline in further for point in outline]
     high = max(bridge.furthest, *(point.x for point in outlines), *(bore.at.x for bore in shown)) + 6.0
     low = max(layout.pocket_end - _WALL, high - (right - left - _SIDES - 5.0))
     widest = max(
@@ -77,7 +80,8 @@ def _set_out(office: Office) -> Page:
         bridge.half_width,
     )
     reach = widest + 5.0
-    half = max(reach, _PITCH * len(shown) / 2)
+    labels = _unit_labels(plan) if bridge.units else _hole_labels(plan, shown)
+    half = max(reach, _PITCH * len(labels) / 2)
     middle = bottom + 14.0 + half
     u0 = left + _SIDES + (right - left - _SIDES - 5.0 - (high - low)) / 2 - low
     show = Show(
@@ -112,7 +116,10 @@ def _set_out(office: Office) -> Page:
         )
         items.append(words)
     foremost = min([bridge.nearest, *(wire.along(wire.deepest.point_reaches).x for wire in wires)])
-    items += _ordinates(plan, shown, (u0, middle), u0 + foremost - 8.0)
+    items += _ordinates(plan, labels, (u0, middle), u0 + foremost - 8.0)
+    if bridge.units:
+        u, v = u0 + bridge.middle.x, widest + 2.0
+        items.append(Line(CUT, (u, middle - v), (u, middle + v), "set-out-line"))
     items += _sides(plan, (u0 + low, middle), reach)
     for wire in wires:
         at = view_point("top", wire.at)
@@ -130,23 +137,44 @@ def _set_out(office: Office) -> Page:
     )
 
 
-def _ordinates(plan: Plan, bores: Sequence[Bore], origin: Point, labels: float) -> list[Item]:
-    """Each hole's distance from the centreline on a landing of its own, which ends at `labels`, left of the plate."""
-    places = [view_point("top", bore.at) for bore in bores]
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A place whose distance from the centreline is told: its number, and how far before it a line to it ends, mm."""
+
+    id: str
+    number: str
+    at: tuple[float, float]
+    before: float
+
+
+def _hole_labels(plan: Plan, bores: Sequence[Bore]) -> list[_Label]:
+    return [
+        _Label(bore.id, number_of(bore.id), (bore.at.x, bore.at.y), bore.widest / 2 + 2.2) for bore in bores
+    ]
+
+
+def _unit_labels(plan: Plan) -> list[_Label]:
+    """Of single units the front edges alone: the drill list has every hole."""
+    units = () if plan.layout.bridge is None else plan.layout.bridge.units
+    return [_Label(unit.id, str(no), unit.front, 0.5) for no, unit in enumerate(units, start=1)]
+
+
+def _ordinates(plan: Plan, shown: Sequence[_Label], origin: Point, labels: float) -> list[Item]:
+    """Each place's distance from the centreline on a landing of its own, which ends at `labels`, left of the plate."""
+    places = [view_point("top", each.at) for each in shown]
     levels = spaced([v for _, v in places], _PITCH)
     items: list[Item] = []
-    for bore, (u, v), level in zip(bores, places, levels, strict=True):
-        start = (origin[0] + u - bore.widest / 2 - 2.2, origin[1] + v)
+    for each, (u, v), level in zip(shown, places, levels, strict=True):
+        start = (origin[0] + u - each.before, origin[1] + v)
         y = origin[1] + level
         end = labels - _LANDING
-        items.append(Path(DIMENSION, (start, (labels + 7.0, start[1]), (labels, y), (end, y)), ref=bore.id))
-        big, small = across(bore.at.y * plan.layout.treble, plan.unit)
-        items.append(Text(LETTERING, (end + 1.0, y + 0.9), big, ACTED_ON_LETTERING, ref=bore.id))
+        items.append(Path(DIMENSION, (start, (labels + 7.0, start[1]), (labels, y), (end, y)), ref=each.id))
+        big, small = across(each.at[1] * plan.layout.treble, plan.unit)
+        items.append(Text(LETTERING, (end + 1.0, y + 0.9), big, ACTED_ON_LETTERING, ref=each.id))
         items.append(
-            Text(LETTERING, (end + 1.0, y - 0.9 - LEAST_LETTERING), small, LEAST_LETTERING, ref=bore.id)
+            Text(LETTERING, (end + 1.0, y - 0.9 - LEAST_LETTERING), small, LEAST_LETTERING, ref=each.id)
         )
-        number = number_of(bore.id)
-        items += balloon((end - balloon_radius(number), y), number)
+        items += balloon((end - balloon_radius(each.number), y), each.number)
     return items
 
 
@@ -156,7 +184,11 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
     lines: list[tuple[Cell, float]] = []
     if layout.bridge is not None:
         lines += [(mark.short, mark.at.x) for mark in layout.bridge.marks if not mark.drilled]
-    lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
+    units = () if layout.bridge is None else layout.bridge.units
+    if units:
+        lines += [(f"{unit.name}: {_holes_of(plan, n)}", unit.front.x) for n, unit in enumerate(units)]
+    else:
+        lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
     for wire in plan.features.family("ground-wire"):
         y = across(wire.at.y * layout.treble, plan.unit)[0]
         lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
@@ -171,6 +203,14 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
     columns = ("To the", "From the pocket's end wall", "(From the 12th fret)")
     table = Table(columns, cells, (38.0, 64.0, 64.0), ("start", "end", "end"))
     return listed("", table), len(cells)
+
+
+def _holes_of(plan: Plan, number: int) -> str:
+    """The numbers of the holes under a single unit, counted from 0."""
+    anchors, strings = plan.features.anchors, plan.features.family("string-hole")
+    own = len(anchors) // len(plan.layout.strings)
+    found = [*anchors[number * own : (number + 1) * own], *strings[number : number + 1]]
+    return ", ".join(number_of(bore.id) for bore in found)
 
 
 def _sides(plan: Plan, at: Point, reach: float) -> list[Item]:
@@ -285,7 +325,26 @@ def _plate_window(plan: Plan) -> list[Block]:
     where = "at the target" if held is None else f"there, where its drilled {held.by} hold it"
     least = f"Least travel in hand {where}: {said(layout.travel.reserve)}; {said(document.bench.saddle_reserve, None)} is wanted."
     table = Table(columns, rows, (21.0, 51.0, 51.0), ("start", "end", "end"))
-    return [listed(title, table), words(in_unit(least, plan.unit), height=LEAST_LETTERING)]
+    return [
+        listed(title, table),
+        words(in_unit(least, plan.unit), height=LEAST_LETTERING),
+        *_unit_windows(plan),
+    ]
+
+
+def _unit_windows(plan: Plan) -> list[Block]:
+    """Of single units, where each one's front edge lies from the line, and between what it may lie."""
+    units = () if plan.layout.bridge is None else plan.layout.bridge.units
+    if not units:
+        return []
+    read = {check.id: check for check in plan.measurables}
+    checks = [(unit.name, read[f"line-to-{unit.id}"]) for unit in units]
+    rows: list[Sequence[Cell]] = [
+        (name, signed(check.value, plan.unit), between(check.low, check.high, plan.unit))
+        for name, check in checks
+    ]
+    table = Table(("", "From the line", "May lie between"), rows, (21.0, 46.0, 56.0), ("start", "end", "end"))
+    return [listed("Each front edge, from the line", table)]
 
 
 def _twelfth_marks(plan: Plan) -> Table:

@@ -58,7 +58,7 @@ def across(to_treble: float, unit: Unit) -> Figure:
 def between(low: float, high: float, unit: Unit) -> Figure:
     """From one length to another, as a caliper reads them in either unit."""
     pairs = zip(decimals(low, unit), decimals(high, unit), strict=True)
-    own, second = (f"{least.rpartition(' ')[0]} to {most}" for least, most in pairs)
+    own, second = (f"{least.rpartition(' ')[0]} to {most}".replace("-", "−") for least, most in pairs)
     return own, second
 
 

@@ -9,10 +9,11 @@ from scribeline.drawing.sheets.depths import face_pages
 from scribeline.drawing.sheets.figures import Cell, across, bare, both_named, signed, unnamed
 from scribeline.drawing.sheets.flow import Block, Table, listed
 from scribeline.drawing.sheets.office import NUMBERS_GOVERN, Office, Page
-from scribeline.features import Family, Pocket, rows_along
+from scribeline.features import Family, Pocket, rows_along, runs
 from scribeline.layout import kind_of
 from scribeline.lengths import in_unit, size_text, unit_words
 from scribeline.plan import Plan
+from scribeline.steps import balloon as number_of
 
 _TIER = 9.2
 """Pitch of dimension lines, mm."""
@@ -58,11 +59,13 @@ def bridge_stations(plan: Plan) -> list[Station]:
         *((row.family, row.row) for row in bridge.further),
         ("string-hole", _STRING_HOLES),
     )
-    for family, name in families:
+    found += [Station(f"{unit.name}'s front edge", unit.front.x, -half, half) for unit in bridge.units]
+    for family, name in families[1:] if bridge.units else families:
         rows = rows_along(plan.features.family(family))
         for n, row in enumerate(rows, start=1):
             ys = [bore.at.y for bore in row]
-            numbered = name if len(rows) == 1 else f"{name} {n}"
+            which = runs([number_of(bore.id) for bore in row]) if bridge.units else n
+            numbered = name if len(rows) == 1 else f"{name} {which}"
             found.append(Station(numbered, row[0].at.x, min(ys), max(ys)))
     return sorted(found, key=lambda station: station.x)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, without_ferrules
+from scribeline.job.bridges.stated import Contradiction, Loading, WithKnobs, without_ferrules
 from scribeline.job.part import WoodScrew
 from scribeline.job.table import X, Y
 from scribeline.job.values import Dimension, Mm, refuse
@@ -23,7 +23,7 @@ class BridgeScrew(WoodScrew):
     shelf = "bridge screw"
 
 
-class PlateBridge(Bridge):
+class PlateBridge(WithKnobs):
     """A fixed plate with one saddle a string; the strings run through the body, or end in the plate (top-load).
 
     Positions on the plate are (from its front edge towards the tail, from its middle towards the treble side).
@@ -126,6 +126,7 @@ class PlateBridge(Bridge):
                 "use a longer one"
             )
             yield ("bridge_screw", "length"), sentence
+        yield from self.about_knobs()
         if not self.through_body:
             return
         either = 'or say loading = "top-load" if the strings end in the plate'

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, NamedTuple, Self
 
 from pydantic import Field, GetJsonSchemaHandler, model_validator
 from pydantic.json_schema import JsonSchemaValue
@@ -34,6 +34,7 @@ class Bridge(Part):
         which: what tells that line from others like it, where there are such.
         counted_from: the line that places along it are counted from, in bench words.
         shelf: of the parts book.
+        single: whether each saddle stands by itself, on a base of its own.
     """
 
     noun: ClassVar[str]
@@ -43,6 +44,7 @@ class Bridge(Part):
     line: ClassVar[str]
     pattern: ClassVar[str]
     which: ClassVar[str] = ""
+    single: ClassVar[bool] = False
 
     kind: str
     loading: str
@@ -145,6 +147,66 @@ class Bridge(Part):
     def contradictions(self, document: Document) -> Iterator[Contradiction]:
         """What of the rest of the job does not go with it."""
         raise NotImplementedError
+
+
+class Knobs(NamedTuple):
+    """The tuning knobs behind a headless bridge, mm.
+
+    Attributes:
+        diameter: of a knob.
+        height: of its axis over the body.
+        front: from the bridge's own line to where the knob begins.
+        back: from there to its rear end, wound fully out.
+        travel: of the tuner, end to end.
+    """
+
+    diameter: float
+    height: float
+    front: float
+    back: float
+    travel: float
+
+
+class WithKnobs(Bridge):
+    """A bridge that may be headless: the strings end in it, and it tunes them with a knob behind each."""
+
+    knob_diameter: Annotated[Dimension | None, Mm(5, 30, "a tuning knob's diameter")] = Field(
+        default=None, description="of a headless bridge, with the four below"
+    )
+    knob_height: Annotated[Dimension | None, Mm(-25, 30, "the knobs' axis over the body")] = Field(
+        default=None, description="a minus: below the top, where the bridge lies in a recess"
+    )
+    knob_front: Annotated[Dimension | None, Mm(10, 160, "front edge to where the knob begins")] = None
+    knob_back: Annotated[
+        Dimension | None, Mm(12, 200, "front edge to the knob's rear end, wound fully out")
+    ] = None
+    tuner_travel: Annotated[Dimension | None, Mm(2, 40, "the tuner's travel, end to end")] = None
+
+    @property
+    def knobs(self) -> Knobs | None:
+        """Its tuning knobs; None of a bridge without."""
+        stated = [getattr(self, key) for key in _KNOBS]
+        return None if None in stated else Knobs(*(each.mm for each in stated))
+
+    def about_knobs(self) -> Iterator[Contradiction]:
+        """What of the knobs is missing or does not go together."""
+        missing = [key for key in _KNOBS if getattr(self, key) is None]
+        if len(missing) == len(_KNOBS):
+            return
+        for key in missing:
+            yield (
+                ("bridge", key),
+                f"is missing; it is {self.called(key)}, and other numbers of the tuning knobs are stated",
+            )
+        if self.through_body:
+            yield ("bridge", "loading"), 'must be "top-load": strings that are tuned at the bridge end in it'
+        knobs = self.knobs
+        if knobs is not None and knobs.back <= knobs.front:
+            sentence = f"({said(knobs.back, None)}) must lie behind knob_front ({said(knobs.front, None)})"
+            yield ("bridge", "knob_back"), sentence
+
+
+_KNOBS = ("knob_diameter", "knob_height", "knob_front", "knob_back", "tuner_travel")
 
 
 def without_ferrules(document: Document, either: str) -> Iterator[Contradiction]:

@@ -18,6 +18,7 @@ from scribeline.layout.bridges.kind import (
     Pressed,
     Screwed,
     Threaded,
+    Unit,
     string_places,
 )
 
@@ -41,6 +42,7 @@ __all__ = [
     "Pressed",
     "Screwed",
     "Threaded",
+    "Unit",
     "kind_of",
     "string_places",
 ]

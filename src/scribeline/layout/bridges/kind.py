@@ -91,12 +91,14 @@ class Anchor:
         part: what goes in, and how it holds.
         along: the named number, or the number, of its place behind the bridge's own line, mm.
         across: the same from the bridge's middle towards the treble.
+        of: what the named numbers begin with that say how what it belongs to lies: the bridge, or a unit of one.
     """
 
     at: Point
     part: Screwed | Pressed | Threaded
     along: str | float
     across: str | float
+    of: str = "bridge"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,29 @@ class FurtherRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Unit:
+    """A piece of a bridge, and the only one where it is in one piece.
+
+    Attributes:
+        id: what its named numbers begin with.
+        name: in bench words.
+        outline: seen from above, its front edge first, treble end first.
+        front: middle of its front edge.
+    """
+
+    id: str
+    name: str
+    outline: tuple[Point, ...]
+    front: Point
+
+    @property
+    def turn(self) -> float:
+        """From the centreline's way to the tail to its own, rad, counter-clockwise seen from the front."""
+        front, rear = self.outline[0], self.outline[-1]
+        return atan2(rear.y - front.y, rear.x - front.x)
+
+
+@dataclass(frozen=True, slots=True)
 class BridgePlace:
     """A bridge where it stands, or will be fixed.
 
@@ -182,6 +207,7 @@ class BridgePlace:
         heights: its underside and its upper side over the top, mm.
         further: rows of anchors that hold what belongs to it.
         swept: what of it moves inside the body, where it does: all it passes over, seen from above.
+        units: of a bridge in single units each of them, treble first; none of one in one piece.
     """
 
     noun: str
@@ -199,6 +225,18 @@ class BridgePlace:
     heights: tuple[float, float]
     further: tuple[FurtherRow, ...] = ()
     swept: tuple[Point, ...] = ()
+    units: tuple[Unit, ...] = ()
+
+    @property
+    def outlines(self) -> tuple[tuple[Point, ...], ...]:
+        """The outline of every piece of it."""
+        return tuple(unit.outline for unit in self.units) or (self.footprint,)
+
+    @property
+    def hides(self) -> Unit:
+        """What a hole under the bridge hides under: the unit beside the middle, or all of a bridge in one piece."""
+        whole = Unit("bridge", self.noun, self.footprint, self.middle)
+        return self.units[len(self.units) // 2] if self.units else whole
 
     @property
     def turn(self) -> float:
@@ -304,7 +342,7 @@ class Kind(Protocol):
         ...
 
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
-        """Its anchors, each behind its line and from its middle towards the treble, mm."""
+        """Its anchors, each behind its line and from its middle towards the treble, mm; of single units, those of one."""
         ...
 
     def play(self, document: Document) -> float:
@@ -333,8 +371,13 @@ class Kind(Protocol):
 
 
 def string_places(document: Document) -> tuple[tuple[float, float], ...]:
-    """The string holes, each behind the bridge's line and from its middle towards the treble, mm; treble first."""
+    """The string holes, each behind the bridge's line and from its middle towards the treble, mm; treble first.
+
+    Of single units, the hole of one.
+    """
     row = document.bridge.string_row
     if row is None:
         return ()
+    if document.bridge.single:
+        return ((row.mm, 0.0),)
     return tuple((row.mm, float(y)) for y in bridge_row(len(document.strings), document.bridge.spacing.mm))

@@ -25,7 +25,7 @@ from scribeline.layout.pose import Pose, placed_across, placed_along
 from scribeline.quantities import Quantities, tan
 
 if TYPE_CHECKING:
-    from scribeline.layout.instrument import Layout
+    from scribeline.layout.instrument import Layout, StringPath
     from scribeline.layout.stringing import Stringing
 
 SADDLE_FRICTION = 0.2
@@ -211,12 +211,25 @@ def plate_load(document: Document, layout: Layout) -> PlateLoad | None:
         if string.tension_n is None:
             return None
         behind = string.saddle.x - plate.middle.x
-        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
-        along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
-        forward += along
-        lift += along * string.saddle.z + up * behind
-        # The end of a string through the body runs straight down under the plate; friction at the saddle and the
-        # plate's hole, a quarter turn in all, may leave it less tension.
-        if through is not None:
-            lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through.mm
+        own = lift_of(string, behind, None if through is None else through.mm)
+        forward, lift = forward + own[0], lift + own[1]
     return PlateLoad(forward, lift)
+
+
+def lift_of(string: StringPath, behind: float, through: float | None) -> tuple[float, float]:
+    """What one string does to what its saddle stands on: pull towards the nut, N, and lift about the front edge, N·mm.
+
+    Args:
+        string: with its tension known.
+        behind: the front edge to where it leaves its saddle, mm.
+        through: the front edge to where it runs straight down into the body under what the saddle stands on, mm; None where
+            it ends above.
+    """
+    assert string.tension_n is not None
+    run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
+    along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
+    lift = along * string.saddle.z + up * behind
+    # Friction at the saddle and the plate's hole, a quarter turn in all, may leave the string's end less tension.
+    if through is not None:
+        lift -= string.tension_n * exp(-SADDLE_FRICTION * pi / 2) * through
+    return along, lift
