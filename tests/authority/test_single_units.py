@@ -347,3 +347,38 @@ def test_the_turn_is_the_strings_own() -> None:
     )
     assert sin(layout.bridge.units[0].turn) > 0 > sin(layout.bridge.units[-1].turn)
     assert cos(layout.bridge.turn) == 1.0
+
+
+BASS_SCREWS = {
+    5: [[50.0, -33.0], [50.0, -18.6], [50.0, 0.0], [50.0, 18.6], [50.0, 33.0]],
+    6: [[8.0, -33.0], [8.0, 33.0], [50.0, -33.0], [50.0, 33.0], [70.0, -18.0], [70.0, 18.0]],
+    7: [[8.0, -33.0], [8.0, 33.0], [50.0, -33.0], [50.0, 0.0], [50.0, 33.0], [70.0, -18.0], [70.0, 18.0]],
+}
+
+
+@pytest.mark.parametrize("spacing", [16.0, 18.0, 20.0])
+@pytest.mark.parametrize("screws", BASS_SCREWS)
+def test_a_long_bass_plate_plans_clean(spacing: float, screws: int) -> None:
+    # A plate 74 long on four strings; its screws share Σ T alike, and a lift as their distance behind the front edge.
+    made = planned(
+        (JOBS / "stepped.toml").read_text(encoding="utf-8"),
+        bridge__spacing=spacing,
+        bridge__screws=BASS_SCREWS[screws],
+    )
+    assert not [each.code for each in made.findings if each.severity == "stop"]
+    assert not {
+        each.code for each in made.findings if each.code.startswith(("bridge.", "string-holes.", "ferrules."))
+    }
+    (held,) = (
+        each
+        for each in holdings(made.job.document, made.layout, made.features.bores)
+        if each.group == "bridge screws"
+    )
+    # Level strings within a degree: the pull along is the tensions' sum.
+    assert sum(hold.side for hold in held.holds) == pytest.approx(
+        sum(string.tension_n or 0.0 for string in made.layout.strings), rel=1e-3
+    )
+    assert len({round(hold.side, 9) for hold in held.holds}) == 1
+    assert len(held.holds) == screws
+    across = [anchor.at.y for anchor in made.layout.bridge.anchors] if made.layout.bridge else []
+    assert sum(across) == pytest.approx(0.0, abs=1e-9)
