@@ -17,7 +17,7 @@ from scribeline.job import Job, JobError, Stated, parse_job, set_value
 from scribeline.layout import Layout, lay_out, measurables, mirrored
 from scribeline.layout.bridges.singles import unit_loads
 from scribeline.layout.knobs import knob_places, take_up
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan, quantities, record
 from scribeline.store.recorded import with_record
 
 from ..as_built import tick
@@ -337,6 +337,18 @@ def test_what_does_not_go_together_is_told(where: str, changes: dict[str, Stated
         parse_job(text(SINGLES, **changes))
     sentences = [str(fault) for fault in refused.value.faults if fault.path == where]
     assert any(words in each for each in sentences), refused.value.faults
+
+
+def test_the_record_and_the_steps_name_every_base() -> None:
+    made = planned()
+    units = record(made)["bridge"]["units"]
+    assert [each["id"] for each in units] == [f"unit-{n}" for n in range(1, 7)]
+    assert made.layout.bridge is not None
+    for each, unit in zip(units, made.layout.bridge.units, strict=True):
+        assert list(each["front"]) == pytest.approx(list(unit.front), abs=1e-4)
+    card = next(each for each in made.cards if each.id == "set-row-of-saddles")
+    assert [ask.id for ask in card.gate.asks] == ["12th-to-line", *(f"line-to-unit-{n}" for n in range(1, 7))]
+    assert not [each.id for each in made.cards if " " in each.id]
 
 
 def test_the_turn_is_the_strings_own() -> None:

@@ -168,7 +168,7 @@ class _Making:
                 yield shaping(round_id(face), "round edge", face, carved=arched and face == "top")
 
     def _at_the_bridge(self, groups: _Groups, bridge: BridgePlace) -> Iterator[Operation]:
-        noun = bridge.noun
+        noun = bridge.noun.replace(" ", "-")
         for number, mark in enumerate(bridge.marks, start=1):
             name = f"set-{noun}-{number}" if number > 1 else f"set-{noun}"
             yield Operation(name, "set bridge", "bench", "top", mark=mark.id)

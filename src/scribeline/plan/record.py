@@ -9,7 +9,7 @@ from typing import Any
 
 from scribeline.features import Bore, Feature, Pocket, Reason, setting_of
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import BodyForm, Fret, Layout, StringPath
+from scribeline.layout import BodyForm, BridgePlace, Fret, Layout, StringPath
 from scribeline.lengths import in_unit
 from scribeline.operations import Operation
 from scribeline.plan.heights import Way, heights
@@ -228,6 +228,14 @@ def _string(string: StringPath) -> dict[str, Any]:
     }
 
 
+def _units(place: BridgePlace) -> list[dict[str, Any]]:
+    """A bridge's single units, treble first."""
+    return [
+        {"id": unit.id, "front": unit.front, "turn_deg": degrees(unit.turn), "outline": unit.outline}
+        for unit in place.units
+    ]
+
+
 def _bridge(plan: Plan) -> dict[str, Any]:
     layout: Layout = plan.layout
     bridge = plan.job.document.bridge
@@ -241,6 +249,7 @@ def _bridge(plan: Plan) -> dict[str, Any]:
         "yaw_deg": None if place is None else degrees(place.turn),
         "plate": place.footprint if place is not None and place.lies_on_the_body else None,
         "footprint": None if place is None else place.footprint,
+        **({} if place is None or not place.units else {"units": _units(place)}),
         "window": {
             "low": layout.scale + window.low if open_window else None,
             "high": layout.scale + window.high if open_window else None,
