@@ -270,6 +270,7 @@ GATES = (
     rule(r"opposite gaps, {~sweep} apart; at the limit a hole {~lean} deep is {~lean} off"),
     rule(r"At most {high}"),
     rule(r"{low} to {high}(?: to)? Reading"),
+    rule(r", expected {value}"),
     rule(r"{low} to {high}(?: to)? {~box} {~box} {~box} {~box} Initials"),
     rule(r"{low} to {high}(?: to)? [^«».]*? (?:mm|in) [^«».]*? (?:mm|in) Initials"),
 )
@@ -730,6 +731,7 @@ PICKED = (
     # What a key may be: the schema says so, and test_app_forms holds it.
     rule(r"from (?:{~stated}|-?[\d.]+)? ?to {~stated}(?: \({~stated} to {~stated}\))?"),
     rule(r"±{~stated}"),
+    rule(r"from (?:(?:-?\d+(?:\.\d+)?|{~stated}) )?to {~stated}(?: \({~stated} to {~stated}\))?"),
 )
 """The numbers of the cut that is touched on the app's plan."""
 
