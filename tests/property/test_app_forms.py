@@ -129,9 +129,11 @@ def asked_in(document: Document) -> Iterator[Field]:
 
 def set_by_ways(document: Document) -> Iterator[str]:
     """Keys that choosing a way states."""
-    for section in (section for page in families(document) for section in page.sections):
-        for _, ways in section.ways:
-            yield from (without_numbers(f"{section.key}.{key}") for way in ways for key in way.sets)
+    for page in families(document):
+        for section in page.sections:
+            at = section.key or page.slug
+            for way in (way for _, ways in section.ways for way in ways):
+                yield from (without_numbers(f"{at}.{key}") for key in way.sets)
 
 
 def other_ways(section: Section) -> Iterator[tuple[tuple[int, ...], int]]:

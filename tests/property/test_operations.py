@@ -53,9 +53,9 @@ def test_an_id_is_a_name_and_nothing_more(made: Plan) -> None:
 
 def test_every_diameter_is_cut_by_one_operation_with_its_own_bit(made: Plan) -> None:
     cuts = Counter(cut for each in made.operations for cut in each.cuts)
-    steps = {feature.id: len(feature.steps) if isinstance(feature, Bore) else 1 for feature in made.features}
+    steps = {feature.id: len(feature.steps) if isinstance(feature, Bore) else 1 for feature in made.every_cut}
     assert cuts == Counter((name, no) for name, count in steps.items() for no in range(1, count + 1))
-    bores = {bore.id: bore for bore in made.features.bores}
+    bores = {bore.id: bore for bore in made.every_cut.bores}
     for each in made.operations:
         for name, no in each.cuts if each.bit is not None else ():
             assert (bores[name].steps[no - 1].bit, bores[name].family) == (each.bit, each.family)
@@ -72,5 +72,5 @@ steps = [{ diameter = 12, depth = 4 }, { diameter = 6, depth = 12 }]
 [[tunnels]]"""
     seen = plan(*parse_job(SHIPPED.replace("\n[[tunnels]]", hole, 1)))
     cut = [one for each in seen.operations for one in each.cuts]
-    assert {one.feature for one in cut} == {feature.id for feature in seen.features}
-    assert len(cut) == sum(len(bore.steps) for bore in seen.features.bores) + len(seen.features.pockets)
+    assert {one.feature for one in cut} == {feature.id for feature in seen.every_cut}
+    assert len(cut) == sum(len(bore.steps) for bore in seen.every_cut.bores) + len(seen.features.pockets)
