@@ -7,6 +7,7 @@ from math import asin, degrees
 import pytest
 from tests.conftest import FULL, Planned
 
+from scribeline.drawing.cards.pictures import picture_of_where
 from scribeline.drawing.sheet import Clip, Text
 from scribeline.drawing.sheets.holes import drill_list
 from scribeline.drawing.templates import template_sheets
@@ -92,3 +93,14 @@ def test_a_wire_hole_slopes_on_its_card_and_on_the_templates_as_it_does(mixed: P
 def test_numbers_that_run_on_are_drawn_together() -> None:
     assert runs(["B1", "B2", "B3", "S1", "S2", "J"]) == "B1 to B3, S1, S2, J"
     assert runs(["K1", "K3"]) == "K1, K3"
+
+
+def test_only_the_card_that_drills_the_heel_shows_it(mixed: Plan) -> None:
+    """The one that measures the neck shows the neck from nut to 12th fret."""
+    pilot = mixed.neck.features.bores[0].id
+    for card in mixed.cards:
+        items = picture_of_where(mixed, card)
+        shown = {getattr(item, "ref", "") for item in items} | {
+            getattr(inner, "ref", "") for item in items if isinstance(item, Clip) for inner in item.items
+        }
+        assert (pilot in shown) == (pilot in card.features), card.id

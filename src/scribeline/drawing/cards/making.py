@@ -27,7 +27,7 @@ from scribeline.drawing.cards.plans import (
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
 from scribeline.drawing.cards.telling import TURN_OVER, told_card, with_turns
 from scribeline.drawing.facing import drawable
-from scribeline.drawing.heel import heel_picture, hung
+from scribeline.drawing.heel import heel_picture, hung, is_in_the_heel
 from scribeline.drawing.sheet import Item, Sheet
 from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST, Card
@@ -147,7 +147,7 @@ def _pictures(
         return name
 
     corner = (0.0, 0.0)
-    if card.workpiece == "neck":
+    if is_in_the_heel(card):
         picture = heel_picture(plan, _PLAN_SHARE * inner)
         yield "plans", [drawn("heel", lambda: hung(picture), picture.width, picture.height)]
         return

@@ -6,7 +6,7 @@ from scribeline.drawing.cards.measures import measure_view, measure_view_height
 from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
 from scribeline.drawing.facing import drawable
-from scribeline.drawing.heel import heel_picture, hung
+from scribeline.drawing.heel import heel_picture, hung, is_in_the_heel
 from scribeline.drawing.sheet import Item
 from scribeline.plan import Plan
 from scribeline.steps import Card
@@ -20,7 +20,7 @@ _CORNER = (0.0, 0.0)
 def picture_of_where(plan: Plan, card: Card) -> tuple[Item, ...]:
     """Where a card's cuts lie and from which edges to measure, or the edges to measure between; may be nothing."""
     plan = drawable(plan)
-    if card.workpiece == "neck":
+    if is_in_the_heel(card):
         return hung(heel_picture(plan, _WIDTH))
     if measure_view_height(plan, card, _WIDTH):
         return measure_view(plan, card, _CORNER, _WIDTH)
@@ -32,6 +32,6 @@ def picture_of_where(plan: Plan, card: Card) -> tuple[Item, ...]:
 def picture_of_section(plan: Plan, card: Card) -> tuple[Item, ...]:
     """The wood under the bit with the depths that matter; nothing for a card that cuts to no depth."""
     plan = drawable(plan)
-    if card.depth is None or card.workpiece == "neck":
+    if card.depth is None or is_in_the_heel(card):
         return ()
     return section(plan, card, _CORNER, SECTION_WIDTH, section_height(plan, card))
