@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, pairwise
 from math import hypot
+from pathlib import Path
 from typing import Any
 
 import pdfplumber
@@ -37,8 +38,9 @@ from scribeline.drawing.sheets.plans import plan_pages
 from scribeline.drawing.sheets.sections import cut_string, section_pages
 from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore, runs
+from scribeline.job import parse_job
 from scribeline.lengths import in_unit, inch_fraction
-from scribeline.plan import Plan, as_json
+from scribeline.plan import Plan, as_json, plan
 from scribeline.steps import DEFERS, balloon
 
 from ..conftest import FULL, Planned
@@ -566,6 +568,16 @@ def test_numbers_and_roles_are_drawn_together() -> None:
 def test_the_demo_s_sheets_are_few(variant: Callable[[str], Plan]) -> None:
     """What fits on so many pages at the lettering asked for; our own choice."""
     assert len(sheets_of(variant("demo")).pages) <= 20
+
+
+@pytest.mark.parametrize("name", ["studs", "vibrato", "posts"])
+def test_no_sheet_is_blank(name: str) -> None:
+    """A table in columns that just did not fit below the one before it had left a page with its title block alone."""
+    text = (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
+    with pdfplumber.open(io.BytesIO(drawing_sheets(plan(*parse_job(text))))) as printed:
+        for page in printed.pages:
+            above = page.crop((0, 0, page.width, page.height - 50 / MM_PER_PT))
+            assert len(above.extract_words()) > 8, page.page_number
 
 
 def test_a_table_of_several_columns_keeps_every_row_in_order(variant: Callable[[str], Plan]) -> None:
