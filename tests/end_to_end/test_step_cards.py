@@ -430,7 +430,8 @@ def test_the_printed_cards_carry_every_holes_numbers(variant: str) -> None:
         assert mine.depth == pytest.approx(card.depth, abs=half)
         assert mine.bit is not None
         assert mine.bit[1] == pytest.approx(card.bit.diameter, abs=half)
-        for place in card.places:
+        # The heel's are measured on the neck, from its own datums; test_neck_piece has them.
+        for place in card.places if card.workpiece == "body" else ():
             at = bores[place.feature].at
             marks = [(place.number, at.x, at.y)]
             if place.out is not None:

@@ -417,11 +417,10 @@ class _Cuts:
                 lies
                 and (bore.id.startswith("string-hole-") or (bore.id == "ground-wire" and bore.face == "top"))
             )
-            if (
-                under
-                and bore.id not in self.made
-                and not plate.buffer(HAIR).covers(shapely.Point(bore.at[:2]))
-            ):
+            # A vibrato's posts stand before the knife edges of its plate, by no more than they are wide.
+            before = bridge["kind"] == "vibrato" and bore.id.startswith("bridge-stud-")
+            around = plate.buffer(bore.steps[0][0] if before else HAIR)
+            if under and bore.id not in self.made and not around.covers(shapely.Point(bore.at[:2])):
                 yield f"{bore.id} does not lie under the bridge"
         for hole in self.bores:
             number = hole.id.removeprefix("string-hole-")

@@ -191,6 +191,7 @@ def saddles_arch(facts: Facts) -> Iterator[Finding]:
         severity=severity or "note",
         held_to=limit.level_id(severity) if severity else "",
         features=(),
+        concerns=(),
         value=abs(worst),
         limit=limit.threshold(severity) if severity else None,
         message=f"with both outer strings at their action, the saddles' arch of {said(bridge.saddle_radius.mm, 0)} leaves the "
