@@ -133,7 +133,7 @@ def holes(draw: st.DrawFn) -> dict[str, Any]:
 
 
 @given(
-    cuts=st.lists(holes(), max_size=3),
+    cuts=st.lists(holes(), max_size=3, unique_by=lambda hole: hole["id"]),  # a step makes each cut once
     values=st.lists(st.floats(-3000, 3000), max_size=3),
     by=names,
     yes=st.booleans(),
