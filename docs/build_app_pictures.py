@@ -49,8 +49,10 @@ def build() -> None:
                 assert app.stdout is not None
                 found = re.search(r"http://\S+/jobs/\d+", app.stdout.readline())
                 assert found
-                kept(look(browser, found[0] + page, size), name)
-                app.terminate()
+                try:
+                    kept(look(browser, found[0] + page, size), name)
+                finally:
+                    app.terminate()
         browser.close()
 
 
@@ -58,8 +60,10 @@ def look(browser: Browser, address: str, size: tuple[int, int]) -> bytes:
     """One page as a picture."""
     context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme="light")
     page = context.new_page()
-    page.goto(address)
-    page.wait_for_load_state("networkidle")
+    page.goto(address)  # a step's page listens for as long as it is open, so that the network is never idle
+    page.wait_for_function(
+        "!document.querySelector('[id^=awaits-]') && [...document.images].every(each => each.complete)"
+    )
     picture = page.screenshot()
     context.close()
     return picture
