@@ -30,6 +30,25 @@ class Pose:
             placed_along(self.x, along, across, self.turn), placed_across(self.y, along, across, self.turn)
         )
 
+    def rectangle(
+        self, front: float, rear: float, width: float, off: float = 0.0
+    ) -> tuple[Point, Point, Point, Point]:
+        """A rectangle that lies along it: front treble, front bass, rear bass and rear treble corner.
+
+        Args:
+            front: its front edge behind the line, mm; negative: before it.
+            rear: its rear edge.
+            width: across, mm.
+            off: its middle from this one's towards the treble, mm.
+        """
+        half = width / 2
+        return (
+            self.place(front, half + off),
+            self.place(front, -half + off),
+            self.place(rear, -half + off),
+            self.place(rear, half + off),
+        )
+
 
 def placed_along(x: float, along: float, across: float, turn: float) -> float:
     """How far from the nut a place of a bridge lies, mm, whose line's middle is at x; see `Pose.place`."""

@@ -69,14 +69,8 @@ class PlateKind:
     def place(self, document: Document, pose: Pose) -> BridgePlace:
         """The plate where it lies."""
         bridge = stated(document)
-        half, length = bridge.plate_width.mm / 2, bridge.plate_length.mm
         middle = pose.place(0.0, 0.0)
-        corners = (
-            pose.place(0.0, half),
-            pose.place(0.0, -half),
-            pose.place(length, -half),
-            pose.place(length, half),
-        )
+        corners = pose.rectangle(0.0, bridge.plate_length.mm, bridge.plate_width.mm)
         behind = Point(*(sum(parts) / 2 for parts in zip(*corners[2:], strict=True)))
         screws = tuple(pose.place(x, y) for x, y in bridge.screws)
         held = Screwed(

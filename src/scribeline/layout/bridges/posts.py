@@ -14,19 +14,27 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
-    Corner,
     FurtherRow,
     Kind,
     Loads,
-    Mark,
     Pressed,
     Threaded,
     string_places,
 )
-from scribeline.layout.bridges.studs import SADDLE_FRICTION, STUDS, own_place, slant_turn, wanted_turn
+from scribeline.layout.bridges.pair import (
+    PAIR,
+    name_pair,
+    own_place,
+    own_places,
+    pair_corners,
+    pair_marks,
+    slanted,
+    slanted_in_words,
+)
+from scribeline.layout.bridges.studs import SADDLE_FRICTION
 from scribeline.layout.paths import bridge_row
 from scribeline.layout.points import Point
-from scribeline.layout.pose import Pose, placed_across, placed_along
+from scribeline.layout.pose import Pose
 from scribeline.lengths import said
 from scribeline.quantities import Quantities, atan2, cos, sin, sqrt, tan
 
@@ -55,20 +63,15 @@ class PostKind:
     def turn(self, document: Document, stringing: Stringing) -> float:
         """The slant stated, else the one that leaves the saddles most travel."""
         bridge = stated(document)
-        if bridge.slant is not None:
-            return slant_turn(bridge.slant, bridge.post_spacing.mm)
-        return wanted_turn(document, stringing)
+        return slanted(document, stringing, bridge.slant, bridge.post_spacing.mm)
 
     def turn_in_words(self, document: Document) -> str:
         """Where that comes from."""
-        if stated(document).slant is not None:
-            return "as stated: the bass post behind the treble one"
-        return "the slant that leaves the saddles most travel (docs/strings.md)"
+        return slanted_in_words(stated(document).slant, "post")
 
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
         """The treble post, then the bass one."""
-        spacing = stated(document).post_spacing.mm
-        return tuple((0.0, own_place(spacing, side)) for _, side in STUDS)
+        return own_places(stated(document).post_spacing.mm)
 
     def play(self, document: Document) -> float:
         """Half of the play of the bridge on its posts."""
@@ -83,31 +86,27 @@ class PostKind:
         bridge = stated(document)
         posts = tuple(pose.place(*own) for own in self.anchor_places(document))
         part, over = post_part(bridge), bridge.underside.mm
-        treble, bass = (
-            Corner(f"the {side} post's centre", at, _POST.format(number))
-            for number, ((side, _), at) in enumerate(zip(STUDS, posts, strict=True), start=1)
-        )
         further = () if bridge.through_body else (_tailpiece(bridge, pose),)
         return BridgePlace(
             noun=bridge.noun,
             title=bridge.title,
             middle=pose.place(0.0, 0.0),
             behind=pose.place(bridge.rear, 0.0),
-            footprint=_outline(pose, bridge.foremost, bridge.rear, bridge.overall_width.mm),
+            footprint=pose.rectangle(bridge.foremost, bridge.rear, bridge.overall_width.mm),
             anchors=tuple(
                 Anchor(at, part, 0.0, f"{_POST.format(number)}-own")
                 for number, at in enumerate(posts, start=1)
             ),
             string_ends=tuple(pose.place(*straight_back(*own, pose.turn)) for own in string_places(document)),
             marks=(
-                *_marks("post", _POST, posts),
+                *pair_marks("post", _POST, posts),
                 *(
                     mark
                     for row in further
-                    for mark in _marks("tailpiece stud", _TAIL, [anchor.at for anchor in row.anchors])
+                    for mark in pair_marks("tailpiece stud", _TAIL, [anchor.at for anchor in row.anchors])
                 ),
             ),
-            corners=(treble, bass),
+            corners=pair_corners("post", _POST, posts),
             far_corner="the far post's centre",
             rests_on=posts,
             askew="off its slant",
@@ -138,13 +137,13 @@ class PostKind:
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
         """Where each post and each stud of the tailpiece stands, how each string breaks, and the tailpiece's height."""
         bridge = stated(document)
-        _name_row(found, "post", _POST, {"spacing": "bridge.post_spacing"}, 0.0)
+        name_pair(found, "post", _POST, {"spacing": "bridge.post_spacing"})
         if not bridge.through_body:
             back: dict[str, str | float] = {"behind": "bridge.tailpiece_behind", "turn": "bridge.turn"}
             what = "the line of the posts to that of the tailpiece's studs, square to them"
             found.work("bridge.tailpiece-along", square_back, back, what=what)
             own = {"spacing": "bridge.tailpiece_stud_spacing", **back}
-            _name_row(found, "tailpiece stud", _TAIL, own, "bridge.tailpiece-along")
+            name_pair(found, "tailpiece stud", _TAIL, own, along="bridge.tailpiece-along", across=tail_place)
         _name_breaks(found, document, layout)
 
 
@@ -169,12 +168,6 @@ def post_part(bridge: BridgeOnPosts) -> Pressed | Threaded:
     return Threaded(bridge.post_diameter.mm, root, bridge.post_length.mm, *keys, "bridge.post_root")
 
 
-def _outline(pose: Pose, front: float, back: float, width: float, off: float = 0.0) -> tuple[Point, ...]:
-    half = width / 2
-    corners = ((front, half), (front, -half), (back, -half), (back, half))
-    return tuple(pose.place(x, y + off) for x, y in corners)
-
-
 def square_back(behind: float, turn: float) -> float:
     """How far behind a turned bridge's line, square to it, a place lies that is so far straight behind it, mm."""
     return behind * cos(turn)
@@ -193,20 +186,6 @@ def straight_back(behind: float, own: float, turn: float) -> tuple[float, float]
 def tail_place(spacing: float, side: float, behind: float, turn: float) -> float:
     """Where a tailpiece's stud lies from the bridge's middle, along the bridge's line, mm."""
     return own_place(spacing, side) + aside(behind, turn)
-
-
-def _marks(what: str, number: str, places: Sequence[Point]) -> Iterator[Mark]:
-    for no, ((side, _), at) in enumerate(zip(STUDS, places, strict=True), start=1):
-        name = f"{side} {what}" if " " not in what else what.replace(" ", f"'s {side} ")
-        yield Mark(
-            id=name.replace("'s", "").replace(" ", "-"),
-            name=name,
-            short=name.replace("tailpiece's", "tail's"),
-            how=f"the {name}'s centre, along the centreline",
-            at=at,
-            number=number.format(no),
-            drilled=True,
-        )
 
 
 def _tailpiece(bridge: BridgeOnPosts, pose: Pose) -> FurtherRow:
@@ -231,10 +210,9 @@ def _tailpiece(bridge: BridgeOnPosts, pose: Pose) -> FurtherRow:
                 "bridge.tailpiece-along",
                 f"{_TAIL.format(number)}-own",
             )
-            for number, (_, side) in enumerate(STUDS, start=1)
+            for number, (_, side) in enumerate(PAIR, start=1)
         ),
-        outline=_outline(
-            pose,
+        outline=pose.rectangle(
             square_back(behind, pose.turn) - bridge.of_tailpiece("reach_forward"),
             square_back(behind, pose.turn) + bridge.of_tailpiece("reach_back"),
             bridge.of_tailpiece("width"),
@@ -482,27 +460,6 @@ def fitted(document: Document, layout: Layout) -> tuple[str, ...]:
         f"Set the tailpiece for the strings to leave it {said(tail.set_to)} over the body at its studs. They then break by "
         f"{low:.1f}° to {high:.1f}° over the saddles.",
     )
-
-
-def _name_row(
-    found: Quantities, what: str, number: str, own: dict[str, str | float], along: str | float
-) -> None:
-    for no, (side, share) in enumerate(STUDS, start=1):
-        name, words = number.format(no), f"the {side} {what}'s centre"
-        found.work(
-            f"{name}-own",
-            tail_place if "behind" in own else own_place,
-            {**own, "side": share},
-            what=f"{words} from the bridge's middle to the treble",
-        )
-        place: dict[str, str | float] = {"along": along, "across": f"{name}-own", "turn": "bridge.turn"}
-        found.work(f"{name}-x", placed_along, {"x": "bridge.x", **place}, what=f"the nut to {words}")
-        found.work(
-            f"{name}-across",
-            placed_across,
-            {"y": "bridge.across", **place},
-            what=f"{words} from the centreline to the treble",
-        )
 
 
 def _name_breaks(found: Quantities, document: Document, layout: Layout) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import asin, atan2, exp, hypot, radians, tan
+from math import atan2, exp, hypot
 from typing import TYPE_CHECKING, NamedTuple
 
 from scribeline.job import Document
@@ -13,34 +13,34 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
-    Corner,
     Kind,
     Loads,
-    Mark,
     Pressed,
     string_places,
 )
+from scribeline.layout.bridges.pair import (
+    name_pair,
+    own_places,
+    pair_corners,
+    pair_marks,
+    slanted,
+    slanted_in_words,
+)
 from scribeline.layout.points import Point
-from scribeline.layout.pose import Pose, placed_across, placed_along
-from scribeline.layout.stringing import saddles_of
+from scribeline.layout.pose import Pose
 from scribeline.lengths import said
 from scribeline.quantities import Quantities
-from scribeline.strings import place_bridge
 
 if TYPE_CHECKING:
     from scribeline.layout.instrument import Layout
     from scribeline.layout.stringing import Stringing
-
-STEEPEST = radians(6.0)
-"""Most that a slant is worked out to, rad: the studs of bought bridges bear no more (from memory)."""
 
 SADDLE_FRICTION = 0.2
 """Friction of a string on its saddle, by which its end may pull less than its speaking length (from memory)."""
 
 MODEL_SOURCE = "a plain model of the bridge, docs/holding.md"
 
-STUDS = (("treble", 0.5), ("bass", -0.5))
-"""Which stud is which, and on what side of the middle it stands, in stud spacings."""
+_STUD = "bridge.stud-{}"
 
 
 class StudKind:
@@ -57,20 +57,15 @@ class StudKind:
     def turn(self, document: Document, stringing: Stringing) -> float:
         """The slant stated, else the one that leaves the saddles most travel."""
         bridge = stated(document)
-        if bridge.slant is not None:
-            return slant_turn(bridge.slant, bridge.stud_spacing.mm)
-        return wanted_turn(document, stringing)
+        return slanted(document, stringing, bridge.slant, bridge.stud_spacing.mm)
 
     def turn_in_words(self, document: Document) -> str:
         """Where that comes from."""
-        if stated(document).slant is not None:
-            return "as stated: the bass stud behind the treble one"
-        return "the slant that leaves the saddles most travel (docs/strings.md)"
+        return slanted_in_words(stated(document).slant, "stud")
 
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
         """The treble stud, then the bass one."""
-        spacing = stated(document).stud_spacing.mm
-        return tuple((0.0, own_place(spacing, side)) for _, side in STUDS)
+        return own_places(stated(document).stud_spacing.mm)
 
     def play(self, document: Document) -> float:
         """Half of the play of the bridge on its studs."""
@@ -83,54 +78,26 @@ class StudKind:
     def place(self, document: Document, pose: Pose) -> BridgePlace:
         """The bridge where it hangs."""
         bridge = stated(document)
-        half, part = (
-            bridge.overall_width.mm / 2,
-            Pressed(
-                bridge.bushing_diameter.mm,
-                bridge.bushing_length.mm,
-                "bridge.bushing_diameter",
-                "bridge.bushing_length",
-            ),
+        part = Pressed(
+            bridge.bushing_diameter.mm,
+            bridge.bushing_length.mm,
+            "bridge.bushing_diameter",
+            "bridge.bushing_length",
         )
         studs = tuple(pose.place(*own) for own in self.anchor_places(document))
-        names = tuple(f"{side} stud" for side, _ in STUDS)
-        numbers = tuple(f"bridge.stud-{number}" for number in (1, 2))
-        treble, bass = (
-            Corner(f"the {name}'s centre", at, number)
-            for name, at, number in zip(names, studs, numbers, strict=True)
-        )
         over = bridge.underside.mm
         return BridgePlace(
             noun=bridge.noun,
             title=bridge.title,
             middle=pose.place(0.0, 0.0),
             behind=pose.place(bridge.rear, 0.0),
-            footprint=tuple(
-                pose.place(along, across)
-                for along, across in (
-                    (bridge.foremost, half),
-                    (bridge.foremost, -half),
-                    (bridge.rear, -half),
-                    (bridge.rear, half),
-                )
-            ),
+            footprint=pose.rectangle(bridge.foremost, bridge.rear, bridge.overall_width.mm),
             anchors=tuple(
-                Anchor(at, part, 0.0, f"{number}-own") for at, number in zip(studs, numbers, strict=True)
+                Anchor(at, part, 0.0, f"{_STUD.format(no)}-own") for no, at in enumerate(studs, start=1)
             ),
             string_ends=tuple(pose.place(*own) for own in string_places(document)),
-            marks=tuple(
-                Mark(
-                    id=name.replace(" ", "-"),
-                    name=name,
-                    short=name,
-                    how=f"the {name}'s centre, along the centreline",
-                    at=at,
-                    number=number,
-                    drilled=True,
-                )
-                for name, at, number in zip(names, studs, numbers, strict=True)
-            ),
-            corners=(treble, bass),
+            marks=tuple(pair_marks("stud", _STUD, studs)),
+            corners=pair_corners("stud", _STUD, studs),
             far_corner="the far stud's centre",
             rests_on=studs,
             askew="off its slant",
@@ -163,23 +130,7 @@ class StudKind:
 
     def name_numbers(self, found: Quantities, document: Document, layout: Layout) -> None:
         """Where each stud stands."""
-        for number, (side, share) in enumerate(STUDS, start=1):
-            name = f"bridge.stud-{number}"
-            words = f"the {side} stud's centre"
-            found.work(
-                f"{name}-own",
-                own_place,
-                {"spacing": "bridge.stud_spacing", "side": share},
-                what=f"{words} from the bridge's middle to the treble",
-            )
-            place: dict[str, str | float] = {"along": 0.0, "across": f"{name}-own", "turn": "bridge.turn"}
-            found.work(f"{name}-x", placed_along, {"x": "bridge.x", **place}, what=f"the nut to {words}")
-            found.work(
-                f"{name}-across",
-                placed_across,
-                {"y": "bridge.across", **place},
-                what=f"{words} from the centreline to the treble",
-            )
+        name_pair(found, "stud", _STUD, {"spacing": "bridge.stud_spacing"})
 
 
 KIND: Kind = StudKind()
@@ -189,31 +140,6 @@ def stated(document: Document) -> BridgeOnStuds:
     """The bridge of a job whose bridge hangs on studs."""
     assert isinstance(document.bridge, BridgeOnStuds)
     return document.bridge
-
-
-def own_place(spacing: float, side: float) -> float:
-    """Where a stud stands from the bridge's middle towards the treble, mm; `side` in stud spacings."""
-    return spacing * side
-
-
-def wanted_turn(document: Document, stringing: Stringing) -> float:
-    """The turn of a bridge that leaves its saddles most travel, rad; 0 where no place is known for them."""
-    if not stringing.is_placed:
-        return 0.0
-    bench = document.bench
-    best = place_bridge(
-        stringing.wanted(),
-        saddles_of(document),
-        reserve=bench.saddle_reserve,
-        deviations=bench.saddle_deviations,
-        steepest=tan(STEEPEST),
-    )
-    return 0.0 - best.yaw_rad
-
-
-def slant_turn(slant: float, spacing: float) -> float:
-    """Turn of a bridge whose bass stud stands so far behind the treble one, along the centreline, rad."""
-    return asin(slant / spacing)
 
 
 class StudLoad(NamedTuple):

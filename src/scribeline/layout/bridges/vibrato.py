@@ -16,15 +16,14 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
-    Corner,
     Kind,
     Loads,
-    Mark,
     Pressed,
 )
+from scribeline.layout.bridges.pair import name_pair, own_places, pair_corners, pair_marks
 from scribeline.layout.cut_places import cavity_words
 from scribeline.layout.points import Point
-from scribeline.layout.pose import Pose, placed_across, placed_along
+from scribeline.layout.pose import Pose
 from scribeline.lengths import said
 from scribeline.quantities import Quantities, cos, sin
 from scribeline.quantities import hypot as named_hypot
@@ -42,8 +41,7 @@ MODEL_SOURCE = "a plain model of the vibrato, docs/vibrato.md"
 STEP = np.radians(0.5)
 """Between the angles a moving part is looked at, rad."""
 
-POSTS = (("treble", 0.5), ("bass", -0.5))
-"""Which post is which, and on what side of the middle it stands, in post spacings."""
+_POST = "bridge.post-{}"
 
 
 class VibratoKind:
@@ -68,9 +66,7 @@ class VibratoKind:
     def anchor_places(self, document: Document) -> tuple[tuple[float, float], ...]:
         """The treble post, then the bass one: before the knife edges, which bear on their tail side."""
         bridge = stated(document)
-        return tuple(
-            (-bridge.knife_behind_post.mm, own_place(bridge.post_spacing.mm, side)) for _, side in POSTS
-        )
+        return own_places(bridge.post_spacing.mm, -bridge.knife_behind_post.mm)
 
     def play(self, document: Document) -> float:
         """None: strings and springs hold the knife edges against the posts."""
@@ -83,7 +79,7 @@ class VibratoKind:
     def place(self, document: Document, pose: Pose) -> BridgePlace:
         """The bridge where it pivots."""
         bridge = stated(document)
-        half, over = bridge.plate_width.mm / 2, bridge.underside.mm
+        over = bridge.underside.mm
         part = Pressed(
             bridge.bushing_diameter.mm,
             bridge.bushing_length.mm,
@@ -91,42 +87,19 @@ class VibratoKind:
             "bridge.bushing_length",
         )
         posts = tuple(pose.place(*own) for own in self.anchor_places(document))
-        names = tuple(f"{side} post" for side, _ in POSTS)
-        numbers = tuple(f"bridge.post-{number}" for number in (1, 2))
-        treble, bass = (
-            Corner(f"the {name}'s centre", at, number)
-            for name, at, number in zip(names, posts, numbers, strict=True)
-        )
-        corners = (
-            (bridge.foremost, half),
-            (bridge.foremost, -half),
-            (bridge.rear, -half),
-            (bridge.rear, half),
-        )
         return BridgePlace(
             noun=bridge.noun,
             title=bridge.title,
             middle=pose.place(0.0, 0.0),
             behind=pose.place(bridge.rear, 0.0),
-            footprint=tuple(pose.place(*corner) for corner in corners),
+            footprint=pose.rectangle(bridge.foremost, bridge.rear, bridge.plate_width.mm),
             anchors=tuple(
-                Anchor(at, part, "bridge.posts-own", f"{number}-own")
-                for at, number in zip(posts, numbers, strict=True)
+                Anchor(at, part, "bridge.posts-own", f"{_POST.format(no)}-own")
+                for no, at in enumerate(posts, start=1)
             ),
             string_ends=(),
-            marks=tuple(
-                Mark(
-                    id=name.replace(" ", "-"),
-                    name=name,
-                    short=name,
-                    how=f"the {name}'s centre, along the centreline",
-                    at=at,
-                    number=number,
-                    drilled=True,
-                )
-                for name, at, number in zip(names, posts, numbers, strict=True)
-            ),
-            corners=(treble, bass),
+            marks=tuple(pair_marks("post", _POST, posts)),
+            corners=pair_corners("post", _POST, posts),
             far_corner="the far post's centre",
             rests_on=posts,
             askew="out of square",
@@ -159,22 +132,7 @@ class VibratoKind:
             {"behind": "bridge.knife_behind_post"},
             what="the posts' axes from the line of the knife edges towards the tail",
         )
-        for number, (side, share) in enumerate(POSTS, start=1):
-            name, words = f"bridge.post-{number}", f"the {side} post's centre"
-            found.work(
-                f"{name}-own",
-                own_place,
-                {"spacing": "bridge.post_spacing", "side": share},
-                what=f"{words} from the bridge's middle to the treble",
-            )
-            place = {"along": "bridge.posts-own", "across": f"{name}-own", "turn": "bridge.turn"}
-            found.work(f"{name}-x", placed_along, {"x": "bridge.x", **place}, what=f"the nut to {words}")
-            found.work(
-                f"{name}-across",
-                placed_across,
-                {"y": "bridge.across", **place},
-                what=f"{words} from the centreline to the treble",
-            )
+        name_pair(found, "post", _POST, {"spacing": "bridge.post_spacing"}, along="bridge.posts-own")
         found.work(
             "bridge.block-reach",
             block_reach,
@@ -286,11 +244,6 @@ def claw_ahead(document: Document, layout: Layout, springs: float) -> float | No
     return (
         None if wall is None or layout.bridge is None else hooks_at(document, layout.bridge, springs) - wall
     )
-
-
-def own_place(spacing: float, side: float) -> float:
-    """Where a post stands from the bridge's middle towards the treble, mm; `side` in post spacings."""
-    return spacing * side
 
 
 def block_reach(front: float, thickness: float, length: float, over: float) -> float:
