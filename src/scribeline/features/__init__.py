@@ -50,7 +50,7 @@ from scribeline.features.string_holes import (
     string_bit,
     top_depth,
 )
-from scribeline.features.workpiece import Workpiece, body_piece, neck_piece
+from scribeline.features.workpiece import Workpiece, neck_piece
 
 __all__ = [
     "BENCH_SHARE",
@@ -91,7 +91,6 @@ __all__ = [
     "as_cut",
     "balloon",
     "bit_speed",
-    "body_piece",
     "bushing_hole",
     "choose_bit",
     "covers",

@@ -1,4 +1,4 @@
-"""Workpieces: the body and the neck, each with its outline, its faces, its timber and what is cut in it."""
+"""A workpiece beside the body: the neck, with its outline, its faces, its timber and what is cut in it."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ class Workpiece:
     """A piece of wood that is worked, in the instrument frame, as it lies when the instrument is together.
 
     Attributes:
-        name: "body" or "neck".
+        name: what it is.
         outline: seen from the front, mm; of the neck its heel, as far as the neck pocket goes.
-        low: height of its lower face, mm: the back, the heel's underside.
-        high: height of its upper face, mm: the top at the bridge, the fingerboard's glue line.
-        timber: what it is of; of a laminated body its top.
+        low: height of its lower face, mm: the heel's underside.
+        high: height of its upper face, mm: the fingerboard's glue line.
+        timber: what it is of.
         features: what is cut in it.
     """
 
@@ -38,11 +38,6 @@ class Workpiece:
         """Wood from the end of an upright bore's point to the face it runs towards, mm; negative once it is through."""
         end = bore.along(bore.deepest.point_reaches).z
         return self.high - end if bore.axis.z > 0 else end - self.low
-
-
-def body_piece(document: Document, layout: Layout, features: Features) -> Workpiece:
-    """The body with its cuts."""
-    return Workpiece("body", layout.outline, -layout.thickness, 0.0, document.body.timber, features)
 
 
 def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:

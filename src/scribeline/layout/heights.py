@@ -41,7 +41,12 @@ def arch_radius(along: Floats, at_nut: float, at_end: float, end: float) -> Floa
     return at_nut + (at_end - at_nut) * along / end
 
 
-def over_body(along: Floats, square: Floats, angle: float, depth: float) -> Floats:
+def climbed(along: Any, square: Any, angle: float) -> Any:
+    """How far a place on the neck lies over the heel's lower end, upright, mm; see `over_body`."""
+    return along * sin(angle) + square * cos(angle)
+
+
+def over_body(along: Any, square: Any, angle: float, depth: float) -> Any:
     """Height over the top under the bridge, mm, of a place on the neck.
 
     Args:
@@ -50,7 +55,7 @@ def over_body(along: Floats, square: Floats, angle: float, depth: float) -> Floa
         angle: how far the neck leans back, rad.
         depth: of the pocket at its end wall, below the top under the bridge, mm.
     """
-    return along * sin(angle) + square * cos(angle) - depth
+    return climbed(along, square, angle) - depth
 
 
 def along_body(along: Any, square: Any, angle: float) -> Any:
@@ -173,7 +178,8 @@ def crowns_over(heel: float, pocket: float, crown: float) -> float:
 
 def crowns_leaning(heel: float, pocket: float, crown: float, shim: float, lean: float) -> float:
     """The same of a neck that leans back, rad, and may stand on a taper shim, mm; see `over_body`."""
-    return (heel + crown) * cos(lean) - (pocket - shim)
+    height: float = over_body(0.0, heel + crown, lean, pocket - shim)
+    return height
 
 
 def string_leaning(crowns: float, over: float, saddle: float, end: float, lean: float) -> float:
@@ -186,7 +192,8 @@ def string_leaning(crowns: float, over: float, saddle: float, end: float, lean: 
         end: the pocket's end wall from the nut, mm.
         lean: how far the neck leans back, rad.
     """
-    return crowns + over * cos(lean) + (saddle - end) * sin(lean)
+    height: float = climbed(saddle - end, over, lean) + crowns
+    return height
 
 
 @dataclass(frozen=True, slots=True)

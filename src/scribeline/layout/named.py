@@ -24,6 +24,7 @@ from scribeline.layout.heights import (
     lean,
     level_scale,
     neck_lie,
+    over_body,
     string_in_the_middle,
     string_leaning,
     sunk,
@@ -551,7 +552,8 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
 def _nut_leaning(
     *, end: float, stack: float, height: float, angle: float, depth: float, shim: float
 ) -> float:
-    return (stack + height) * cos(angle) - end * sin(angle) - (depth - shim)
+    nut: float = over_body(-end, stack + height, angle, depth - shim)
+    return nut
 
 
 def _sum(crowns: float, height: float) -> float:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from scribeline.features import Features, Moved, Workpiece, body_piece, lock, make_features, neck_piece
+from scribeline.features import Features, Moved, Workpiece, lock, make_features, neck_piece
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import EMPTY, Document, Job, Record
 from scribeline.layout import Layout, Measurable, lay_out, measurables
@@ -57,11 +57,6 @@ class Plan:
     tunnels: tuple[Tunnel, ...] = ()
     stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     forbidding: tuple[Finding, ...] = ()
-
-    @property
-    def body(self) -> Workpiece:
-        """The body as a workpiece."""
-        return body_piece(self.job.document, self.layout, self.features)
 
     @property
     def every_cut(self) -> Features:

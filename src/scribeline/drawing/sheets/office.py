@@ -205,14 +205,6 @@ def full_size_bar(office: Office, window: Window | None = None) -> tuple[Item, .
     return measuring_bar((left, bottom + 0.5), ruled=ruled, length=ruled.short)
 
 
-def largest_scale(width: float, height: float, room: tuple[float, float]) -> tuple[str, float]:
-    """The largest standard scale at which a width and height fit the room; the smallest where none does."""
-    for name, scale in STANDARD_SCALES:
-        if width * scale <= room[0] and height * scale <= room[1]:
-            return name, scale
-    return STANDARD_SCALES[-1]
-
-
 def spaced(wanted: Sequence[float], pitch: float) -> list[float]:
     """Places for labels as near to the wanted ones as may be, at least `pitch` apart, in the same order.
 

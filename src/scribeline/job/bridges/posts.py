@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, without_ferrules
-from scribeline.job.tunnels import UNDER_PLATE
+from scribeline.job.bridges.stated import Bridge, Contradiction, off_the_body, without_ferrules
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -204,18 +203,12 @@ class BridgeOnPosts(Bridge):
                 ("bridge", "post_root"),
                 'is missing; it sizes the holes of posts in wood, or say posts = "bushings"',
             )
-        if document.bridge_screw is not None:
-            yield ("bridge_screw",), "holds a plate, and this bridge rests on posts; take the table out"
-        if document.ground_wire is not None:
-            yield (
-                ("ground_wire",),
-                "starts under a bridge plate, and a bridge on posts hides no hole; state it under tunnels, from a place that "
-                "is covered",
-            )
-        for number, tunnel in enumerate(document.tunnels):
-            if tunnel.start == UNDER_PLATE:
-                sentence = f'cannot be "{UNDER_PLATE}": a bridge on posts hides no hole; name a cavity, a face or the edge'
-                yield ("tunnels", number, "start"), sentence
+        yield from off_the_body(
+            document,
+            "rests on posts",
+            "a bridge on posts",
+            wire="a bridge on posts hides no hole; state it under tunnels, from a place that is covered",
+        )
         yield from self._string_ends(document)
 
     def _string_ends(self, document: Document) -> Iterator[Contradiction]:

@@ -10,6 +10,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema
 
 from scribeline.job.part import Part
+from scribeline.job.tunnels import UNDER_PLATE
 from scribeline.job.values import Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -207,6 +208,25 @@ class WithKnobs(Bridge):
 
 
 _KNOBS = ("knob_diameter", "knob_height", "knob_front", "knob_back", "tuner_travel")
+
+
+def off_the_body(document: Document, stands: str, called: str, *, wire: str) -> Iterator[Contradiction]:
+    """A bridge that does not lie on the body takes no plate's screws and hides no hole.
+
+    Args:
+        document: the job.
+        stands: how it is held, as in "hangs on studs".
+        called: such a bridge in words.
+        wire: why no ground wire starts under it, and what to state instead.
+    """
+    if document.bridge_screw is not None:
+        yield ("bridge_screw",), f"holds a plate, and this bridge {stands}; take the table out"
+    if document.ground_wire is not None:
+        yield ("ground_wire",), f"starts under a bridge plate, and {wire}"
+    for number, tunnel in enumerate(document.tunnels):
+        if tunnel.start == UNDER_PLATE:
+            sentence = f'cannot be "{UNDER_PLATE}": {called} hides no hole; name a cavity, a face or the edge'
+            yield ("tunnels", number, "start"), sentence
 
 
 def without_ferrules(document: Document, either: str) -> Iterator[Contradiction]:

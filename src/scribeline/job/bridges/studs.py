@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, without_ferrules
-from scribeline.job.tunnels import UNDER_PLATE
+from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, off_the_body, without_ferrules
 from scribeline.job.values import Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -111,18 +110,12 @@ class BridgeOnStuds(Bridge):
                 "measure centre to centre of the studs, and neighbouring strings at the saddles"
             )
             yield ("bridge", "stud_spacing"), sentence
-        if document.bridge_screw is not None:
-            yield ("bridge_screw",), "holds a plate, and this bridge hangs on studs; take the table out"
-        if document.ground_wire is not None:
-            yield (
-                ("ground_wire",),
-                "starts under a bridge plate, and a bridge on studs hides no hole; state it under tunnels, from a place that "
-                "is covered",
-            )
-        for number, tunnel in enumerate(document.tunnels):
-            if tunnel.start == UNDER_PLATE:
-                sentence = f'cannot be "{UNDER_PLATE}": a bridge on studs hides no hole; name a cavity, a face or the edge'
-                yield ("tunnels", number, "start"), sentence
+        yield from off_the_body(
+            document,
+            "hangs on studs",
+            "a bridge on studs",
+            wire="a bridge on studs hides no hole; state it under tunnels, from a place that is covered",
+        )
         if not self.through_body:
             return
         either = 'or say loading = "top-load" if the strings end in the bridge'

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.bridges.stated import Bridge, Contradiction, Loading
+from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, off_the_body
 from scribeline.job.table import BuildersWord
-from scribeline.job.tunnels import UNDER_PLATE
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
 
@@ -210,20 +209,12 @@ class Vibrato(Bridge):
             yield ("bridge", "saddle_height"), sentence
         for key, face in (("slot", "top"), ("spring_cavity", "back")):
             yield from self._names_a_cavity(document, key, face)
-        if document.bridge_screw is not None:
-            yield ("bridge_screw",), "holds a plate, and this bridge pivots on posts; take the table out"
-        if document.ground_wire is not None:
-            yield (
-                ("ground_wire",),
-                "starts under a bridge plate, and the ground wire of a vibrato goes to its claw; state it under tunnels, from "
-                "the spring cavity",
-            )
-        for number, tunnel in enumerate(document.tunnels):
-            if tunnel.start == UNDER_PLATE:
-                sentence = (
-                    f'cannot be "{UNDER_PLATE}": a vibrato hides no hole; name a cavity, a face or the edge'
-                )
-                yield ("tunnels", number, "start"), sentence
+        yield from off_the_body(
+            document,
+            "pivots on posts",
+            "a vibrato",
+            wire="the ground wire of a vibrato goes to its claw; state it under tunnels, from the spring cavity",
+        )
 
     def _names_a_cavity(self, document: Document, key: str, face: str) -> Iterator[Contradiction]:
         named: str = getattr(self, key)
