@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from scribeline.features import holdings
 from scribeline.findings import Finding
-from scribeline.job import Job, JobError, Stated, parse_job, set_value
+from scribeline.job import Job, JobError, Stated, parse_job
 from scribeline.layout import lay_out, mirrored
 from scribeline.layout.bridges.posts import Break, breaks, post_load, string_load, tail_load
 from scribeline.plan import Plan, plan, quantities, record
@@ -22,6 +22,7 @@ from scribeline.store.recorded import with_record
 from scribeline.tables import bearing_along_grain
 
 from ..as_built import tick
+from ..kind_jobs import faults_at, restated
 
 TEXT = (Path(__file__).parents[1] / "jobs" / "posts.toml").read_text(encoding="utf-8")
 
@@ -53,10 +54,7 @@ Floats = NDArray[np.float64]
 
 
 def text(**changes: Stated) -> str:
-    made = TEXT
-    for key, value in changes.items():
-        made, _ = set_value(made, key.replace("__", "."), value)
-    return made
+    return restated(TEXT, changes)
 
 
 @cache
@@ -454,10 +452,8 @@ WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
 
 @pytest.mark.parametrize(("path", "changes", "words"), WRONG)
 def test_what_does_not_go_together_is_told(path: str, changes: dict[str, Stated], words: str) -> None:
-    with pytest.raises(JobError) as told:
-        parse_job(text(**changes))
-    sentences = [str(fault) for fault in told.value.faults if fault.path == path]
-    assert any(words in each for each in sentences), told.value.faults
+    told = faults_at(text(**changes), path)
+    assert any(words in each for each in told), told
 
 
 def test_a_tailpiece_left_out_is_missed() -> None:
