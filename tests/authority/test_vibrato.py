@@ -143,6 +143,9 @@ def test_a_lighter_set_slackens_the_claw() -> None:
     assert moves == pytest.approx(-less / (3 * 2.5))
     fitting = next(card for card in made.cards if card.id == "fit-hardware")
     assert any("slacker" in line for line in fitting.do)
+    # Common practice, no source.
+    assert any("spring flies" in each for each in fitting.cautions)
+    assert any("fumes" in each for each in fitting.cautions)
     # The claw's screws are 42 mm long; what does not stand out between claw and wall, 90 mm before the scale line, is in wood.
     bridge = made.layout.bridge
     assert bridge is not None

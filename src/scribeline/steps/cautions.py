@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scribeline.layout.bridges import Hazard
 from scribeline.lengths import span
 from scribeline.operations import Machine, Operation
 
@@ -47,6 +48,11 @@ LONG_BIT = "A long bit whips: start it slowly, guided near the wood by its block
 PIN = "A pin in the table stabs: take it out when done."
 EDGE_GUIDE = "A body on its edge tips over: clamp it in two places."
 END_GRAIN = "End grain splits: full pilot, waxed screw, driven by hand."
+HAZARDS: dict[Hazard, str] = {
+    "springs": "A stretched spring flies: wear eye protection, hook it with pliers.",
+    "solder": "Solder and iron burn, and the fumes hurt: ventilate, eye protection on, wash your hands.",
+}
+"""What can hurt where a bridge of some kind is fitted (common practice, no source)."""
 DUST = "Extract the dust; wear a dust mask."
 
 LARGE_BIT_FROM = 8.0

@@ -10,7 +10,7 @@ from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import usual
+from scribeline.steps.cautions import HAZARDS, usual
 
 
 def _finish(bench: Bench, work: Operation) -> Card:
@@ -54,14 +54,16 @@ def _hardware(bench: Bench, work: Operation) -> Card:
     press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
     wire = (f"Pass the ground wire under the {noun} and check it with a meter.",)
     held = f"screw the {noun} down" if on == "screws" else f"set the {noun} on its {on}"
-    goes_on = kind_of(bench.document.bridge).fitting(bench.document, bench.layout)
+    kind = kind_of(bench.document.bridge)
+    goes_on = kind.fitting(bench.document, bench.layout)
     do = (
         *(press if ferrules else ()),
         *(goes_on if on != "screws" or not ferrules else ()),
         *(wire if bench.features.family("ground-wire") else ()),
     )
     title = f"Press the ferrules, {held}" if ferrules else f"{held[0].upper()}{held[1:]}"
-    return Card.of(work, title, do, bench.gate(f"12th-to-{bridge.marks[0].id}"), usual(work))
+    cautions = usual(work, *(HAZARDS[each] for each in kind.hazards))
+    return Card.of(work, title, do, bench.gate(f"12th-to-{bridge.marks[0].id}"), cautions)
 
 
 def _press_bushings(bench: Bench, work: Operation) -> Card:

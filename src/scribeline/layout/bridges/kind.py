@@ -27,6 +27,10 @@ ANCHORS: tuple[AnchorFamily, ...] = get_args(AnchorFamily)
 """Every one of them."""
 
 
+Hazard = Literal["springs", "solder"]
+"""What can hurt where a bridge is fitted: `steps.cautions` has the words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Screwed:
     """Held by a wood screw.
@@ -323,6 +327,7 @@ class Kind(Protocol):
         holes: what they are called where they hold the bridge.
         holds: the part that goes into each.
         by_screws: whether that is a wood screw.
+        hazards: what can hurt, besides the bench's own, where it is fitted.
     """
 
     family: AnchorFamily
@@ -332,6 +337,7 @@ class Kind(Protocol):
     holes: str
     holds: str
     by_screws: bool
+    hazards: tuple[Hazard, ...]
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """How it is to be turned, rad; positive takes the treble end towards the nut."""

@@ -14,6 +14,7 @@ from scribeline.layout.bridges.kind import (
     AnchorLoad,
     BridgePlace,
     Corner,
+    Hazard,
     Kind,
     Loads,
     Mark,
@@ -44,6 +45,7 @@ class PlateKind:
     holes = "pilots"
     holds = "bridge screw"
     by_screws = True
+    hazards: tuple[Hazard, ...] = ()
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """Square to the centreline."""

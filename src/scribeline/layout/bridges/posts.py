@@ -15,6 +15,7 @@ from scribeline.layout.bridges.kind import (
     AnchorLoad,
     BridgePlace,
     FurtherRow,
+    Hazard,
     Kind,
     Loads,
     Pressed,
@@ -59,6 +60,7 @@ class PostKind:
     holes = "post holes"
     holds = "bridge post"
     by_screws = False
+    hazards: tuple[Hazard, ...] = ()
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """The slant stated, else the one that leaves the saddles most travel."""

@@ -14,6 +14,7 @@ from scribeline.layout.bridges.kind import (
     AnchorLoad,
     BridgePlace,
     Corner,
+    Hazard,
     Kind,
     Loads,
     Mark,
@@ -44,6 +45,7 @@ class SingleKind:
     holes = "pilots"
     holds = "bridge screw"
     by_screws = True
+    hazards: tuple[Hazard, ...] = ()
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """The line they are set out from is square to the centreline."""

@@ -13,6 +13,7 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
+    Hazard,
     Kind,
     Loads,
     Pressed,
@@ -53,6 +54,7 @@ class StudKind:
     holes = "bushing holes"
     holds = "bridge stud"
     by_screws = False
+    hazards: tuple[Hazard, ...] = ()
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """The slant stated, else the one that leaves the saddles most travel."""

@@ -16,6 +16,7 @@ from scribeline.layout.bridges.kind import (
     AnchorFamily,
     AnchorLoad,
     BridgePlace,
+    Hazard,
     Kind,
     Loads,
     Pressed,
@@ -54,6 +55,7 @@ class VibratoKind:
     holes = "bushing holes"
     holds = "bridge post"
     by_screws = False
+    hazards: tuple[Hazard, ...] = ("springs", "solder")
 
     def turn(self, document: Document, stringing: Stringing) -> float:
         """Square to the centreline."""
