@@ -160,11 +160,16 @@ def test_no_edit_moves_what_is_cut(hand: str, cards: set[str], edits: dict[str, 
         free = {name for name in free if not name.startswith(("bridge-screw", "string-hole", "ferrule-hole"))}
     if any(pocket.id in listed for pocket in after.features.pockets):
         free = set()
+    # A pilot in the heel is pricked through its own hole of the body, as that was drilled.
+    pricked = {f"heel-pilot-{no}": f"neck-screw-{no}" for no in range(1, 9) if f"neck-screw-{no}" in listed}
+    for pilot in free & set(pricked):
+        assert now[pilot].at[:2] == pytest.approx(now[pricked[pilot]].at[:2]), pilot
+    free -= set(pricked)
     fresh = {feature.id: feature for feature in would.every_cut}
     for name in free:
         assert shape(now[name]) == shape(fresh[name]), name
         assert getattr(now[name], "steps", ()) == getattr(fresh[name], "steps", ()), name
-    for name in (each for each in after.made if not each.startswith("tunnel-")):
+    for name in (each for each in after.made - set(pricked) if not each.startswith("tunnel-")):
         steps = bored(after, name)
         same = name in fresh and near(
             shape_or_none(now[name], now[name], steps), shape_or_none(fresh[name], now[name], steps)

@@ -265,14 +265,16 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
     if not holes:
         return
     fit, document = ferrule_fit(facts.document), facts.document
-    lip, body = holes[0].steps[0], holes[0].deepest
-    ids = tuple(bore.id for bore in holes)
-    made = ids[0] in facts.record.made_cuts
     parts = (
-        ("lip", fit.lip, lip.diameter, facts.limit(LOOSEST_LIP)),
-        ("body", fit.body, body.diameter, facts.limit(LOOSEST_PRESS)),
+        ("lip", fit.lip, facts.limit(LOOSEST_LIP)),
+        ("body", fit.body, facts.limit(LOOSEST_PRESS)),
     )
-    for no, (name, wanted, cut, loosest) in enumerate(parts, start=1):
+    for no, (name, wanted, loosest) in enumerate(parts, start=1):
+        bored = [hole for hole in holes if len(hole.steps) >= no]  # one left behind may have its counterbore alone
+        if not bored:
+            continue
+        ids = tuple(bore.id for bore in bored)
+        cut, made = bored[0].steps[no - 1].diameter, ids[0] in facts.record.made_cuts
         play = cut - wanted
         limit = facts.limit(TIGHTEST_PRESS) if play < 0 else loosest
         if limit.severity(abs(play)) is None:
@@ -303,10 +305,11 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
             source=limit.source,
         )
     if document.finish.film and document.finish.holes == "sprayed":
+        lip = holes[0].steps[0]
         yield Finding(
             code="ferrules.chase-after-finish",
             severity="note",
-            features=ids,
+            features=tuple(bore.id for bore in holes),
             value=2 * document.finish.film,
             limit=None,
             message=f"a sprayed hole comes out {said(2 * document.finish.film)} narrower. Cut to {said(lip.diameter)}, the "
