@@ -83,6 +83,16 @@ def test_a_cavity_by_touch(page: Page) -> None:
     assert names(page, "pockets") == [*CAVITIES, "spring box"]
 
 
+def test_a_cavity_typed_in_and_taken_out_at_once(page: Page) -> None:
+    """The field sends what was typed, twice at that: for its change and for Enter. What is pressed next waits for both."""
+    page.goto(f"{page.url}/pocket-2")
+    page.fill("#i-pockets-2-name", "spare pickup")
+    page.press("#i-pockets-2-name", "Enter")
+    press(page, "Remove")
+    expect(page.locator("h1")).to_have_text("Parts")
+    assert names(page, "pockets") == [CAVITIES[0], CAVITIES[2]]
+
+
 def test_a_cavity_that_others_name_stays(page: Page) -> None:
     page.goto(f"{page.url}/pocket-3")
     press(page, "Remove")

@@ -139,6 +139,22 @@ def keep(job: Opened, base: Revision, text: str, request: Request, why: str) -> 
     return kept
 
 
+def typed_into(job: Opened, based_on: int, of: str, request: Request) -> Revision:
+    """The revision to take up, move or take out one of a list in: with what this screen typed into it meanwhile.
+
+    A field sends what was typed when it is left, which may arrive between a page and the button pressed on it. Where the list
+    itself has changed since, or another screen has, it is the page's own revision.
+    """
+    store, device = job.shop.store, _device(request)
+    base, now = store.revision(job.id, based_on), job.revision
+    later = range(base.number + 1, now.number + 1)
+    if not device or any(job.shop.made_by.get((job.id, number)) != device for number in later):
+        return base
+    was, is_now = (list(at_key(stated(text), of) or ()) for text in (base.text, now.text))
+    same_list = len(was) == len(is_now) and sum(one != other for one, other in zip(was, is_now, strict=True)) <= 1
+    return now if same_list else base
+
+
 def _device(request: Request) -> str:
     """Which browser an edit came from: two quick edits of one screen are one person's."""
     return request.cookies.get("screen", "")

@@ -17,6 +17,7 @@ from scribeline.web.edits import (
     made_of,
     said,
     set_field,
+    typed_into,
 )
 from scribeline.web.field import Blank, Family, Field
 from scribeline.web.fields import (
@@ -150,7 +151,7 @@ def item(
     job = open_job(request, job_id, at_once=True)
     if job.document is None:
         raise HTTPException(404)
-    base = job.shop.store.revision(job_id, based_on)
+    base = typed_into(job, based_on, of, request)
     slug = page_of(f"{of}[{number}]" if number else of)
     try:
         text, after = _acted(job, base.text, of, number, act)
