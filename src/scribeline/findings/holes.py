@@ -270,7 +270,9 @@ def ferrule_fits(facts: Facts) -> Iterator[Finding]:
         ("body", fit.body, facts.limit(LOOSEST_PRESS)),
     )
     for no, (name, wanted, loosest) in enumerate(parts, start=1):
-        bored = [hole for hole in holes if len(hole.steps) >= no]  # one left behind may have its counterbore alone
+        bored = [
+            hole for hole in holes if len(hole.steps) >= no
+        ]  # one left behind may have its counterbore alone
         if not bored:
             continue
         ids = tuple(bore.id for bore in bored)

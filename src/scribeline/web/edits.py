@@ -151,7 +151,9 @@ def typed_into(job: Opened, based_on: int, of: str, request: Request) -> Revisio
     if not device or any(job.shop.made_by.get((job.id, number)) != device for number in later):
         return base
     was, is_now = (list(at_key(stated(text), of) or ()) for text in (base.text, now.text))
-    same_list = len(was) == len(is_now) and sum(one != other for one, other in zip(was, is_now, strict=True)) <= 1
+    same_list = (
+        len(was) == len(is_now) and sum(one != other for one, other in zip(was, is_now, strict=True)) <= 1
+    )
     return now if same_list else base
 
 
