@@ -1,4 +1,4 @@
-"""The four jobs whose whole pack is tested: the shipped demo and three that differ from it where packs go wrong."""
+"""The jobs whose whole pack is tested: the shipped demo and those that differ from it where packs go wrong."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ PACK_JOBS = {
     "demo": demo_jobs()["marram.toml"],
     **{
         name: (_FOLDER / f"{name}.toml").read_text(encoding="utf-8")
-        for name in ("inch_left", "stepped", "arched")
+        for name in ("inch_left", "stepped", "arched", "fanned")
     },
 }
 """The text of each job by its name."""

@@ -103,7 +103,7 @@ def _told(found: list[Difference]) -> str:
     )
 
 
-@pytest.mark.parametrize("name", ["demo", "arched", *long("inch_left", "stepped")])
+@pytest.mark.parametrize("name", ["demo", "arched", *long("inch_left", "stepped", "fanned")])
 def test_the_cards_make_the_planned_body(name: str) -> None:
     pack = packed(name)
     made = Bench(pack.timber).work(pack.cards)

@@ -102,7 +102,8 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
         assert named[check.id].sd == pytest.approx(check.sd, abs=1e-12)
     for fret in layout.frets:
         assert named[f"fret-{fret.n}"].value == pytest.approx(fret.along, abs=1e-9)
-        assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
+        if not layout.is_fanned:  # a slanted fret meets the edges where the board is wider, or narrower
+            assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
     heights = saddle_heights(planned.job.document, layout.stringing)
     for string in layout.strings:
         name = f"string-{string.no}"

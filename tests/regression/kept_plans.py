@@ -23,7 +23,7 @@ _KEPT = Path(__file__).with_suffix(".json.xz")
 _SEARCHED = re.compile(r"(?ms)^\[\[tunnels\]\].*?(?=^\[(?!\[tunnels))")
 
 _TEXTS = {
-    **PACK_JOBS,
+    **{name: PACK_JOBS[name] for name in ("demo", "inch_left", "stepped", "arched")},
     **{
         name: (_JOBS / f"{name}.toml").read_text(encoding="utf-8")
         for name in ("left_handed", "seven", "bass")

@@ -180,7 +180,7 @@ def studs(plan: Plan, spread: float, *, ridge: float, bushing: float | None, as_
         as_json: for a program.
     """
     layout, document = plan.layout, plan.job.document
-    found = place_studs(layout.stringing.setback, saddles_of(document).y, spread, ridge=ridge)
+    found = place_studs(layout.stringing.along, saddles_of(document).y, spread, ridge=ridge)
     wood = layout.body.layers[0].timber
     hole = None if bushing is None else bushing_hole(document, wood, bushing)
     low, high = PRESS[wood.hardness_class]

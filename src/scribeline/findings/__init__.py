@@ -37,6 +37,7 @@ Rule = Callable[[Facts], Iterator[Finding]]
 
 RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
+    stringing.frets_between,
     heights.heights_close,
     heights.board_over_body,
     drilled.would_move,

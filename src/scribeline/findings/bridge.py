@@ -99,6 +99,8 @@ def _no_place(facts: Facts) -> Finding:
             "; or ".join(way.words for way in ways)
             or f"use a bridge with {no_less(need)} of saddle travel or more"
         )
+    if document.scale.is_fanned and not document.bridge.single:
+        cure = f"use single saddles, each on its own base (bridge.kind): one bridge in a piece rarely follows a fan; or {cure}"
     return Finding(
         code="bridge.window-empty",
         severity="stop",
@@ -237,8 +239,8 @@ def string_holes_behind(facts: Facts) -> Iterator[Finding]:
     if row is None or not layout.stringing.is_placed:
         return
     places = [
-        string.setback - first + bridge.saddle_forward.mm
-        for string, first in zip(layout.strings, layout.travel.foremost, strict=True)
+        wanted - first + bridge.saddle_forward.mm
+        for wanted, first in zip(layout.stringing.along, layout.travel.foremost, strict=True)
     ]
     behind = row.mm - max(places)
     back = bridge.saddle_back.mm

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from scribeline.findings.bridge import PREDICTED
-from scribeline.findings.finding import COMMON_PRACTICE, STATED, Facts, Finding, Limit
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.findings.named import ratio
-from scribeline.layout import OWN_SET
+from scribeline.layout import OWN_SET, fret_cents, fret_lines
 from scribeline.lengths import give_or_take, said
 from scribeline.strings import Prediction, note_below
 
@@ -161,6 +163,33 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
                 cure="measure again from the centre of the 12th fret, or leave setback out to use the expected one",
                 source=PREDICTED if limit is DOUBTED else limit.source,
             )
+
+
+def frets_between(facts: Facts) -> Iterator[Finding]:
+    """On a fan: how far do the frets under the inner strings stand off these strings' own series?"""
+    document = facts.document
+    lines = fret_lines(document)
+    off = lines.off_series(fret_cents(document))
+    string, fret = np.unravel_index(np.abs(off).argmax(), off.shape)
+    worst = float(off[string, fret])
+    if abs(worst) < _HEARD_BY_NOBODY:
+        return
+    path = facts.layout.strings[int(string)]
+    yield Finding(
+        code="frets.between-series",
+        severity="note",
+        features=(),
+        value=worst,
+        limit=None,
+        message=f"the frets are straight, so under string {path.no} ({path.note}) fret {fret + 1} stands {abs(worst):.1f} cents "
+        f"{'sharp' if worst > 0 else 'flat'} of that string's own series, the most of any; the outer strings' are true",
+        cure='leave it, or space the nut by "equal centres" (nut.spacing), which makes every string\'s true',
+        source=GEOMETRY,
+    )
+
+
+_HEARD_BY_NOBODY = 0.1
+"""Cents that nobody hears and no saw cuts."""
 
 
 def assumed_making(facts: Facts) -> Iterator[Finding]:

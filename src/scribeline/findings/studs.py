@@ -112,7 +112,7 @@ def stud_slant(facts: Facts) -> Iterator[Finding]:
         or not layout.stringing.is_placed
     ):
         return
-    first, last = layout.strings[0].setback, layout.strings[-1].setback
+    first, last = layout.stringing.along[0], layout.stringing.along[-1]
     if bridge.slant * (last - first) < 0:
         end = "treble" if bridge.slant < 0 else "bass"
         yield Finding(

@@ -50,6 +50,18 @@ class Scale(Table):
     """The scale and where the frets fall on it."""
 
     length: Annotated[float, Mm(400, 1000, "the scale length")]
+    bass_length: Annotated[float | None, Mm(400, 1000, "the bass string's scale length")] = Field(
+        default=None,
+        description="of fanned frets: `length` is then the treble string's; both along the neck; state `square_fret` with it",
+        title="scale length of the bass string",
+    )
+    square_fret: float | None = Field(
+        default=None,
+        ge=0,
+        le=36,
+        description="of fanned frets: the fret that runs square to the centreline; 0 is the nut, 7.5 half-way from 7 to 8",
+        title="square fret",
+    )
     frets: int = Field(ge=12, le=36, title="number of frets")
     temperament_cents: tuple[float, ...] | None = Field(
         default=None,
@@ -63,6 +75,22 @@ class Scale(Table):
         if cents and (cents[0] <= 0 or any(b <= a for a, b in pairwise(cents))):
             raise refuse("the cents must rise from fret to fret, starting above 0")
         return cents
+
+    @property
+    def is_fanned(self) -> bool:
+        """Whether the outer strings have scales of their own."""
+        return self.bass_length is not None
+
+    @model_validator(mode="after")
+    def _whole_fan(self) -> Self:
+        if (self.bass_length is None) != (self.square_fret is None):
+            missing = "square_fret" if self.square_fret is None else "bass_length"
+            raise refuse(f"a fan has two scales and one square fret: state {missing} too, or leave both out")
+        if self.square_fret is not None and self.square_fret > self.frets:
+            raise refuse(
+                f"square_fret is {self.square_fret:g}; the board has frets 1 to {self.frets}, and 0 is the nut"
+            )
+        return self
 
     @model_validator(mode="after")
     def _one_a_fret(self) -> Self:

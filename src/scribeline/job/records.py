@@ -100,11 +100,16 @@ def recorded(document: Document, *, saddles: Sequence[str], plus_minus: str, bef
     temperament = (
         "" if scale.temperament_cents is None else f"temperament_cents = {list(scale.temperament_cents)}\n"
     )
+    fan = (
+        ""
+        if scale.bass_length is None
+        else f'bass_length = "{scale.bass_length:.4f} mm"\nsquare_fret = {scale.square_fret:g}\n'
+    )
     lines = [
         "[[instruments]]",
         f"name = {_quoted(document.name)}",
         f"measured_to = {_quoted(plus_minus)}",
-        f'[instruments.scale]\nlength = "{scale.length:.4f} mm"\nfrets = {scale.frets}\n{temperament}'.rstrip(),
+        f'[instruments.scale]\nlength = "{scale.length:.4f} mm"\nfrets = {scale.frets}\n{fan}{temperament}'.rstrip(),
         f'[instruments.nut]\nwidth = "{document.nut.width:.4f} mm"',
         f'height_over_frets = "{document.nut.height_over_frets:.4f} mm"',
         f'[instruments.fret_wire]\ncrown_height = "{document.fret_wire.crown_height:.4f} mm"',
@@ -147,7 +152,7 @@ def _record(each: FinishedInstrument) -> Record:
     return Record(
         name=each.name,
         specs=string_specs(each.strings),
-        setup=playing_with(each.scale, each.nut, each.fret_wire, each.setup),
+        setup=playing_with(each.scale, each.nut, each.fret_wire, each.setup, len(each.strings)),
         setback=tuple(string.saddle for string in each.strings),
         measured_sd=standard_deviation(each.measured_to),
     )

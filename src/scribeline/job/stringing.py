@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from scribeline.job.document import Document, FretWire, Nut, Scale, Setup, StringStated
 from scribeline.job.values import Dimension
 from scribeline.strings import Estimate, StringSpec, usual_construction
@@ -34,13 +36,17 @@ def string_specs(stated: Sequence[StringStated]) -> tuple[StringSpec, ...]:
 
 def playing(document: Document) -> Playing:
     """The instrument around the strings, from a job."""
-    return playing_with(document.scale, document.nut, document.fret_wire, document.setup)
+    count = len(document.strings)
+    return playing_with(document.scale, document.nut, document.fret_wire, document.setup, count)
 
 
-def playing_with(scale: Scale, nut: Nut, wire: FretWire, setup: Setup) -> Playing:
-    """The instrument around the strings, from the tables that say something about it."""
+def playing_with(scale: Scale, nut: Nut, wire: FretWire, setup: Setup, strings: int) -> Playing:
+    """The instrument around the strings, from the tables that say something about it; on a fan the scales rise evenly."""
+    fanned = (
+        () if scale.bass_length is None else np.linspace(scale.length, scale.bass_length, strings).tolist()
+    )
     return Playing(
-        scale=scale.length,
+        scale=tuple(fanned) or scale.length,
         action_treble=_known(setup.action_treble),
         action_bass=_known(setup.action_bass),
         frets=scale.frets,

@@ -30,6 +30,7 @@ from scribeline.layout.bridges import (
 from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
 from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
+from scribeline.layout.fan import FretLines, fret_cents, fret_lines
 from scribeline.layout.frets import board_width, width_at
 from scribeline.layout.heights import (
     Chain,
@@ -102,6 +103,7 @@ __all__ = [
     "DatumId",
     "EdgePlace",
     "Fret",
+    "FretLines",
     "FurtherRow",
     "Held",
     "HoleFit",
@@ -148,7 +150,9 @@ __all__ = [
     "edge_margins",
     "edge_place",
     "equal_temperament",
+    "fret_cents",
     "fret_distances",
+    "fret_lines",
     "heading_words",
     "kind_of",
     "lay_out",

@@ -118,13 +118,13 @@ def beyond(x: float, datum: float) -> float:
 def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
     """Everything a person can check against the plan before cutting."""
     thickness = document.body.thickness
-    spread = thickness.sd
+    spread, straight_on = thickness.sd, _on_a_fan(layout)
     found = [
         _around(
             "nut-to-12th",
             layout.frets[11].along,
             NUT_TO_TWELFTH,
-            "with a steel rule, from the nut's front face to the centre of the 12th fret",
+            "with a steel rule, from the nut's front face to the centre of the 12th fret" + straight_on,
         ),
         Measurable(
             "body-thickness",
@@ -164,15 +164,26 @@ def _of_the_bridge(document: Document, layout: Layout, bridge: BridgePlace) -> I
         yield _around(f"diagonal-{side}", value, DIAGONALS_DIFFER, how)
 
 
+def _on_a_fan(layout: Layout) -> str:
+    """Where a rule is laid on slanted frets, as the end of a sentence."""
+    return ", along the centreline" if layout.is_fanned else ""
+
+
 def _to_mark(document: Document, layout: Layout, bridge: BridgePlace, mark: Mark) -> Iterator[Measurable]:
     """The readings by which one mark of the bridge is set out."""
     low, high, note = _accepted(layout, bridge, mark)
+    on_a_fan = _on_a_fan(layout)
     read, x = document.bench.twelfth_read_to, mark.at.x
     offset = next(r.to_crown for r in twelfth_readings(document, layout) if r.mark == read)
 
     def along(name: str, datum: float, how: str) -> Measurable:
         return Measurable(
-            f"{name}-to-{mark.id}", beyond(x, datum), SET_OUT, low - datum, high - datum, how + note
+            f"{name}-to-{mark.id}",
+            beyond(x, datum),
+            SET_OUT,
+            low - datum,
+            high - datum,
+            how + on_a_fan + note,
         )
 
     yield along(

@@ -24,3 +24,9 @@ def board_width(document: Document, x: ArrayLike) -> Floats:
     """Width of the job's fingerboard at distance x from the nut, mm, same shape as x."""
     board = document.fingerboard
     return width_at(x, nut_width=document.nut.width, end=board.end, end_width=board.width_at_end)
+
+
+def board_narrows(document: Document) -> float:
+    """By how much the job's fingerboard grows in width for each mm from the nut, mm."""
+    board = document.fingerboard
+    return (board.width_at_end - document.nut.width) / board.end

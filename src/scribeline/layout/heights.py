@@ -24,10 +24,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scribeline.job import Document
+from scribeline.layout.fan import fret_lines, strings_across
 from scribeline.layout.frets import Floats
-from scribeline.layout.paths import bridge_row, nut_slots, path_y
+from scribeline.layout.paths import path_y
+from scribeline.layout.pose import lean
 from scribeline.layout.stringing import Stringing
-from scribeline.quantities import atan2, cos, sin
+from scribeline.quantities import cos, sin
 from scribeline.strings import Board, Playing, clearances, octave_fret, saddle_height
 
 
@@ -61,11 +63,6 @@ def over_body(along: Any, square: Any, angle: float, depth: float) -> Any:
 def along_body(along: Any, square: Any, angle: float) -> Any:
     """How far a place on the neck lies behind the pocket's end wall, level along the body, mm; see `over_body`."""
     return along * cos(angle) - square * sin(angle)
-
-
-def lean(angle: float, shim: float, pocket: float) -> float:
-    """How far the neck leans back, rad: the pocket floor's angle, and a taper shim's under the heel's end."""
-    return angle + atan2(shim, pocket)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +125,7 @@ def level_scale(
     """Where the scale line crosses the body, level along it, mm from where a level neck's nut would be.
 
     Args:
-        scale: length, along the neck, mm.
+        scale: length, along the neck on its centreline, mm.
         compensation: where a string leaves its saddle past the scale line, mm.
         over: that string over the fret plane there, mm.
         end: the pocket's end wall, mm.
@@ -140,17 +137,17 @@ def level_scale(
 
 
 def scale_line(document: Document, stringing: Stringing) -> float:
-    """Where the scale line crosses the body, from where a level neck's nut would be, mm; see `level_scale`.
+    """Where the middle of the scale line crosses the body, from where a level neck's nut would be, mm; see `level_scale`.
 
     The strings of a leaning neck climb over the body, so that their saddles stand nearer to the neck than along the strings.
     One place serves all: strings that differ by 1 mm in height differ by 0.07 mm along at 4 degrees, which a saddle takes up.
     """
-    lie = neck_lie(document)
+    lie, length = neck_lie(document), float(fret_lines(document).middle[-1])
     if lie.is_level:
-        return document.scale.length
+        return length
     middle, over = string_in_the_middle(document, stringing)
     return level_scale(
-        scale=document.scale.length,
+        scale=length,
         compensation=middle,
         over=over,
         end=lie.end,
@@ -204,11 +201,23 @@ class Strung:
         board: the frets.
         playing: nut height, action and relief; the first two over the fret plane, not over a crown beside the middle.
         setback: each saddle past the scale line, mm.
+        nut: where each string leaves the nut, along the neck from where the centreline crosses it, mm.
     """
 
     board: Board
     playing: Playing
     setback: Floats
+    nut: Floats
+
+    @property
+    def reach(self) -> Floats:
+        """Each string from the nut to its saddle, along the neck, mm."""
+        return np.asarray(self.board.scale + self.setback)
+
+    @property
+    def saddle(self) -> Floats:
+        """Each saddle along the neck, from where the centreline crosses the nut, mm."""
+        return np.asarray(self.nut + self.reach)
 
     @property
     def at_saddle(self) -> Floats:
@@ -218,7 +227,7 @@ class Strung:
     @property
     def share(self) -> Floats:
         """The share of each string's length that lies before the 12th fret."""
-        return np.asarray(self.board.fret_x[:, octave_fret(self.board)] / (self.board.scale + self.setback))
+        return np.asarray(self.board.fret_x[:, octave_fret(self.board)] / self.reach)
 
 
 def strung(
@@ -234,7 +243,8 @@ def strung(
     """
     action, _ = stringing.setup.action(len(document.strings))
     board = stringing.setup.board(len(document.strings))
-    at_nut, at_twelfth = _crowns_sunk(document, board)
+    from_nut = np.array(stringing.nut)
+    at_nut, at_twelfth = _crowns_sunk(document, board, from_nut)
     nothing = np.zeros(())
     playing = Playing(
         nut_height=document.nut.height_over_frets - at_nut,
@@ -245,24 +255,17 @@ def strung(
         grip=nothing,
         end_condition=nothing,
     )
-    return Strung(board, playing, np.array(stringing.setback))
+    return Strung(board, playing, np.array(stringing.setback), from_nut)
 
 
-def _crowns_sunk(document: Document, board: Board) -> tuple[Floats, Floats]:
+def _crowns_sunk(document: Document, board: Board, from_nut: Floats) -> tuple[Floats, Floats]:
     """How far the crowns under each string lie below the middle's, mm: at the nut, at the 12th fret."""
-    nut, row = _strings_across(document)
+    nut, row = strings_across(document)
     twelfth = board.fret_x[:, octave_fret(board)]
     return (
-        crowns_sunk(document, 0.0, nut),
-        crowns_sunk(document, twelfth, path_y(twelfth, nut, row, document.scale.length)),
+        crowns_sunk(document, from_nut, nut),
+        crowns_sunk(document, from_nut + twelfth, path_y(twelfth, nut, row, board.scale)),
     )
-
-
-def _strings_across(document: Document) -> tuple[Floats, Floats]:
-    """Each string from the centreline to the treble, mm: at the nut, and at the bridge."""
-    nut, gauges = document.nut, [string.gauge for string in document.strings]
-    slots = nut_slots(nut.width, nut.edge, gauges, nut.spacing)
-    return nut.width / 2 - slots, bridge_row(len(gauges), document.bridge.spacing.mm)
 
 
 def crowns_sunk(document: Document, along: ArrayLike, across: ArrayLike) -> Floats:
@@ -270,7 +273,7 @@ def crowns_sunk(document: Document, along: ArrayLike, across: ArrayLike) -> Floa
 
     Args:
         document: the job.
-        along: from the nut, mm.
+        along: from where the centreline crosses the nut, mm.
         across: from the centreline, mm; broadcasts with `along`.
     """
     board = document.fingerboard
@@ -286,7 +289,7 @@ def saddle_heights(
 ) -> Floats:
     """Height over the body at which each saddle must hold its string, mm, shape (strings,), treble first; see `strung`."""
     strings = strung(document, stringing, higher=higher, straighter=straighter)
-    return neck_lie(document).height(strings.board.scale + strings.setback, strings.at_saddle)
+    return neck_lie(document).height(strings.saddle, strings.at_saddle)
 
 
 def actions_at(document: Document, stringing: Stringing, height: ArrayLike) -> Floats:
@@ -296,7 +299,7 @@ def actions_at(document: Document, stringing: Stringing, height: ArrayLike) -> F
     its length that lies before it.
     """
     strings, lie = strung(document, stringing), neck_lie(document)
-    wanted = lie.height(strings.board.scale + strings.setback, strings.at_saddle)
+    wanted = lie.height(strings.saddle, strings.at_saddle)
     missing = (np.asarray(height) - wanted) / cos(lie.angle)
     action, _ = stringing.setup.action(len(document.strings))
     return np.asarray(action + strings.share * missing, dtype=np.float64)
@@ -304,11 +307,11 @@ def actions_at(document: Document, stringing: Stringing, height: ArrayLike) -> F
 
 def actions_over_frets(document: Document, stringing: Stringing) -> Floats:
     """Each open string over each crown under it, square to the fret plane, mm, shape (strings, frets)."""
-    strings, (nut, row) = strung(document, stringing), _strings_across(document)
+    strings, ends = strung(document, stringing), strings_across(document)
     open_string, _ = clearances(strings.board, strings.playing, strings.setback)
     x = strings.board.fret_x
-    across = path_y(x, nut[:, np.newaxis], row[:, np.newaxis], document.scale.length)
-    return np.asarray(open_string + crowns_sunk(document, x, across))
+    nut, row, scale, start = (each[:, np.newaxis] for each in (*ends, strings.board.scale, strings.nut))
+    return np.asarray(open_string + crowns_sunk(document, start + x, path_y(x, nut, row, scale)))
 
 
 def string_lines(
@@ -318,9 +321,9 @@ def string_lines(
     strings, lie = strung(document, stringing), neck_lie(document)
     nut = 4 * strings.playing.relief + strings.playing.nut_height
     found = []
-    for over in zip(nut, strings.at_saddle, strings.board.scale + strings.setback, strict=True):
-        at_nut, at_saddle, reach = map(float, over)
-        ends = ((0.0, at_nut), (reach, at_saddle))
+    for over in zip(strings.nut, nut, strings.saddle, strings.at_saddle, strict=True):
+        start, at_nut, reach, at_saddle = map(float, over)
+        ends = ((start, at_nut), (reach, at_saddle))
         one, other = ((float(lie.place(s, h)), float(lie.height(s, h))) for s, h in ends)
         found.append((one, other))
     return found
@@ -334,17 +337,17 @@ def string_over(document: Document, stringing: Stringing, along: float) -> Float
     Args:
         document: the job.
         stringing: its strings.
-        along: from the nut, mm; between the last fret and the saddles.
+        along: from where the centreline crosses the nut, mm; between the last fret and the saddles.
     """
     strings, lie = strung(document, stringing), neck_lie(document)
     nut = 4 * strings.playing.relief + strings.playing.nut_height
-    saddle, reach = strings.at_saddle, strings.board.scale + strings.setback
-    at_nut, row = _strings_across(document)
+    saddle, reach = strings.at_saddle, strings.reach
+    at_nut, row = strings_across(document)
     last = strings.board.fret_x[:, -1]
-    across = path_y(last, at_nut, row, document.scale.length)
-    crown = -crowns_sunk(document, last, across)
-    free = nut + (saddle - nut) * along / reach
-    pressed = crown + (saddle - crown) * (along - last) / (reach - last)
+    across = path_y(last, at_nut, row, strings.board.scale)
+    crown, own = -crowns_sunk(document, strings.nut + last, across), along - strings.nut
+    free = nut + (saddle - nut) * own / reach
+    pressed = crown + (saddle - crown) * (own - last) / (reach - last)
     return np.stack([lie.height(along, free), lie.height(along, pressed)])
 
 
@@ -446,7 +449,7 @@ def chain(document: Document, stringing: Stringing, saddle: float) -> Chain:
     """The chain of a job's heights, to be closed at a height of the saddles' middle over the body, mm."""
     strings, neck, lie = strung(document, stringing), document.neck, neck_lie(document)
     return Chain(
-        along=strings.board.scale + strings.setback - neck.pocket_end,
+        along=strings.saddle - neck.pocket_end,
         over=strings.at_saddle,
         stack=lie.stack,
         board=neck.board_thickness.mm,

@@ -24,16 +24,17 @@ from scribeline.layout.cut_places import (
 )
 from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
-from scribeline.layout.frets import Floats, board_width
+from scribeline.layout.fan import FretLines, at_across, fret_lines, half_board, strings_across
+from scribeline.layout.frets import Floats, board_narrows, board_width
 from scribeline.layout.heights import Lie, neck_lie, scale_line
-from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
+from scribeline.layout.paths import bridge_row, edge_margins, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.pose import Pose
 from scribeline.layout.stringing import Stringing, bridge_window, in_units, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.quantities import cos, sin, tan
-from scribeline.strings import Travel, Window, equal_temperament, fret_distances
+from scribeline.strings import Travel, Window
 from scribeline.tables import Timber
 
 GRAMS_PER_KG = 1000.0
@@ -81,6 +82,8 @@ class StringPath:
         setback: where its break point is wanted, past the scale line, mm.
         setback_sd: standard deviation of that, mm; 0 where the job states it.
         tension_n: at pitch; None where the strings cannot be tuned as stated.
+        scale: its scale, along the neck, mm.
+        frets: each fret under it, along the neck from its own place on the nut, mm.
     """
 
     no: int
@@ -92,6 +95,13 @@ class StringPath:
     setback_sd: float
     tension_n: float | None
     margins: tuple[Margin, ...]
+    scale: float
+    frets: tuple[float, ...]
+
+    @property
+    def from_twelfth(self) -> float:
+        """From its own 12th fret's centre to where it leaves its saddle, along the neck, mm."""
+        return self.scale + self.setback - self.frets[11]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +167,11 @@ class Layout:
     datums: tuple[Datum, ...] = ()
 
     @property
+    def is_fanned(self) -> bool:
+        """Whether the frets run aslant."""
+        return any(self.stringing.nut) or any(self.stringing.offset)
+
+    @property
     def treble(self) -> int:
         """Sign of y on the treble side."""
         return 1 if self.handed == "right" else -1
@@ -216,9 +231,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         record: what is cut already: it holds the plate, and the neck pocket's end wall.
     """
     document = job.document
-    cents = document.scale.temperament_cents or equal_temperament(document.scale.frets)
-    fret_x = fret_distances(document.scale.length, cents)
-    stringing = string_up(job)
+    lines, stringing = fret_lines(document), string_up(job)
     kind = kind_of(document.bridge)
     turn = kind.turn(document, stringing)
     lie, scale = neck_lie(document), scale_line(document, stringing)
@@ -229,7 +242,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     stands, held = stand(document, record, aim if placed else None, units)
     bridge = None if stands is None else kind.place(document, stands)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
-    twelfth, wall = float(lie.place(fret_x[11])), pocket_end(document, record)
+    twelfth, wall = float(lie.place(lines.middle[12])), pocket_end(document, record)
     board_end = float(lie.place(document.fingerboard.end))
     datum = datums(twelfth, wall, scale)
     pockets = pocket_places(document, datum)
@@ -237,8 +250,8 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         handed=document.handed,
         scale=scale,
         twelfth=twelfth,
-        frets=_frets(document, lie, fret_x),
-        strings=_strings(document, stringing, fret_x, stands or aim, scale),
+        frets=_frets(document, lie, lines),
+        strings=_strings(document, stringing, lines, stands or aim, scale),
         stringing=stringing,
         board_end=board_end,
         window=window,
@@ -278,41 +291,50 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     return layout if document.handed == "right" else mirrored(layout)
 
 
-def _frets(document: Document, lie: Lie, along: Floats) -> tuple[Fret, ...]:
-    half, level = board_width(document, along) / 2, lie.place(along)
+def _frets(document: Document, lie: Lie, lines: FretLines) -> tuple[Fret, ...]:
+    middle, slope = lines.middle[1:-1], lines.slope[1:-1]
+    half, narrows = board_width(document, middle) / 2, board_narrows(document) / 2
+    treble, bass = (side * half_board(half, narrows, slope, side) for side in (1, -1))
+    ends = (
+        (float(lie.place(at_across(u, k, end))), float(end))
+        for u, k, pair in zip(middle, slope, zip(treble, bass, strict=True), strict=True)
+        for end in pair
+    )
+    places = [Point(*each) for each in ends]
     return tuple(
-        Fret(n, float(x), Point(float(x), float(h)), Point(float(x), -float(h)), float(u))
-        for n, (x, h, u) in enumerate(zip(level, half, along, strict=True), start=1)
+        Fret(n, float(x), places[2 * n - 2], places[2 * n - 1], float(u))
+        for n, (x, u) in enumerate(zip(lie.place(middle), middle, strict=True), start=1)
     )
 
 
 def _strings(
-    document: Document, stringing: Stringing, fret_x: Floats, bridge: Pose, line: float
+    document: Document, stringing: Stringing, lines: FretLines, bridge: Pose, line: float
 ) -> tuple[StringPath, ...]:
-    stated, scale, lie = document.strings, document.scale.length, neck_lie(document)
+    stated, lie = document.strings, neck_lie(document)
     gauges = np.array([string.gauge for string in stated])
-    slots = nut_slots(document.nut.width, document.nut.edge, gauges.tolist(), document.nut.spacing)
-    nut_y = document.nut.width / 2 - slots
+    nut_y, _ = strings_across(document)
     row = _saddles_across(document, stringing, bridge, line)
-    stations = np.concatenate([[0.0], fret_x])
-    y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], scale)
-    centre, side = edge_margins(
-        y, gauges[:, np.newaxis], board_width(document, stations), document.fingerboard.fret_end_bevel
-    )
+    stations = np.concatenate([np.zeros((len(stated), 1)), lines.fret_x], axis=1)
+    y = path_y(stations, nut_y[:, np.newaxis], row[:, np.newaxis], lines.scale[:, np.newaxis])
+    width = board_width(document, lines.nut[:, np.newaxis] + stations)
+    centre, side = edge_margins(y, gauges[:, np.newaxis], width, document.fingerboard.fret_end_bevel)
     over = document.nut.height_over_frets
-    nut_x, nut_z = float(lie.place(0.0, over)), float(lie.height(0.0, over))
+    nut_x, nut_z = lie.place(lines.nut, over), lie.height(lines.nut, over)
     return tuple(
         StringPath(
             no=i + 1,
             note=string.note,
             gauge=string.gauge,
-            nut=Point3(nut_x, float(nut_y[i]), nut_z),
-            saddle=Point3(line + stringing.setback[i], float(row[i]), document.bridge.saddle_height.mm),
+            nut=Point3(float(nut_x[i]), float(nut_y[i]), float(nut_z[i])),
+            saddle=Point3(line + stringing.along[i], float(row[i]), document.bridge.saddle_height.mm),
             setback=stringing.setback[i],
             setback_sd=stringing.sd[i],
             tension_n=None if stringing.prediction is None else float(stringing.prediction.tension_n[i]),
+            scale=float(lines.scale[i]),
+            frets=tuple(lines.fret_x[i].tolist()),
             margins=tuple(
-                Margin(fret, float(centre[i, fret]), float(side[i, fret])) for fret in range(len(stations))
+                Margin(fret, float(centre[i, fret]), float(side[i, fret]))
+                for fret in range(stations.shape[1])
             ),
         )
         for i, string in enumerate(stated)
@@ -325,7 +347,7 @@ def _saddles_across(document: Document, stringing: Stringing, bridge: Pose, line
     On the bridge a saddle runs straight to the tail at r from the middle; its distance d from the bridge's line follows
     from where it is wanted along the centreline.
     """
-    setback = np.asarray(stringing.setback)
+    setback = np.asarray(stringing.along)
     if bridge.each:
         zero = np.zeros(1)
         found = (
@@ -342,7 +364,7 @@ def saddle_across(*, scale: float, setback: Floats, x: float, y: float, row: Flo
 
     Args:
         scale: where the scale line crosses the body, mm.
-        setback: where the string leaves the saddle, past the scale line, mm.
+        setback: where the string leaves the saddle, past the middle of the scale line, mm.
         x: middle of the bridge's line from the nut, mm.
         y: the same from the centreline, mm.
         row: the saddle's place from the bridge's middle towards the treble, mm.

@@ -62,6 +62,10 @@ def take_up(layout: Layout) -> dict[str, tuple[float, ...]]:
     found = {}
     for name, prediction in sets.items():
         wires, _, _ = prediction.problem.realise(prediction.problem.nominal())
-        stretch = prediction.tension_n * (layout.scale + prediction.setback) / wires.stretch_n
+        stretch = (
+            prediction.tension_n
+            * (stringing.setup.board(len(layout.strings)).scale + prediction.setback)
+            / wires.stretch_n
+        )
         found[name] = tuple(stretch.ravel().tolist())
     return found

@@ -21,7 +21,6 @@ from scribeline.layout.heights import (
     arch_radius,
     crowns_leaning,
     crowns_over,
-    lean,
     level_scale,
     neck_lie,
     over_body,
@@ -30,6 +29,7 @@ from scribeline.layout.heights import (
     sunk,
 )
 from scribeline.layout.instrument import Layout, StringPath, saddle_across
+from scribeline.layout.named_fan import fan_margin, name_fan, name_string_on_fan, name_twelfth_corners
 from scribeline.layout.paths import (
     bridge_place,
     edge_margin,
@@ -40,6 +40,7 @@ from scribeline.layout.paths import (
     slot_gap,
     string_at,
 )
+from scribeline.layout.pose import lean
 from scribeline.layout.stringing import unit_limit, unit_turn
 from scribeline.quantities import Formula, Input, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
@@ -84,6 +85,13 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     name_stated(found, job)
     document = job.document
     _frets(found, document)
+    if document.scale.is_fanned:
+        name_fan(found, document)
+        twelfth, treble = layout.frets[11], layout.treble
+        corners = {
+            side: (at.x, at.y * treble) for side, at in (("treble", twelfth.treble), ("bass", twelfth.bass))
+        }
+        name_twelfth_corners(found, level=neck_lie(document).is_level, places=corners)
     _datums(found, document, record, layout)
     _nut(found, document)
     _wanted(found, document, layout)
@@ -121,20 +129,21 @@ def _frets(found: Quantities, document: Document) -> None:
                 unit="cents",
                 source="twelve-tone equal temperament",
             )
-        found.work(
-            fret,
-            fret_place,
-            {"length": "scale.length", "cents": cents},
-            what=f"the nut to the centre of fret {no}",
-            source="a string's pitch goes as 1/length (Mersenne's law)",
-        )
+        if not document.scale.is_fanned:
+            found.work(
+                fret,
+                fret_place,
+                {"length": "scale.length", "cents": cents},
+                what=f"the nut to the centre of fret {no}",
+                source="a string's pitch goes as 1/length (Mersenne's law)",
+            )
         found.work(f"{fret}.width", taper, {"along": fret, **board}, what=f"the board's width at fret {no}")
 
 
 def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
-    lie = neck_lie(document)
+    lie, length = neck_lie(document), "scale-middle" if document.scale.is_fanned else "scale.length"
     if lie.is_level:
-        found.work("scale-line", same, {"of": "scale.length"}, what="the nut to the scale line")
+        found.work("scale-line", same, {"of": length}, what="the nut to the scale line")
         return
     compensation, over = string_in_the_middle(document, layout.stringing)
     stack = {"heel": "neck.heel_thickness", "crown": "fret_wire.crown_height"}
@@ -148,7 +157,7 @@ def _scale_line(found: Quantities, document: Document, layout: Layout) -> None:
         "scale-line",
         level_scale,
         {
-            "scale": "scale.length",
+            "scale": length,
             "compensation": compensation,
             "over": over,
             **lies,
@@ -254,7 +263,7 @@ def _wanted(found: Quantities, document: Document, layout: Layout) -> None:
         for k, (name, each) in enumerate(stringing.others.items(), start=1)
     }
     own = None if stringing.prediction is None else _Roots(stringing.prediction)
-    sets = stringing.wanted() if stringing.is_placed else ()
+    sets = stringing.past_the_scale() if stringing.is_placed else ()
     for no in range(1, len(document.strings) + 1):
         name, words = f"string-{no}.compensation", f"string {no} leaves its saddle past the scale line by"
         if stringing.stated[no - 1]:
@@ -271,11 +280,13 @@ def _wanted(found: Quantities, document: Document, layout: Layout) -> None:
             else:
                 found.state(other, partial(_predicted, found, other, no, words, roots[each.name]))
         if sets:
-            _reach(found, no, [each.sd[no - 1] for each in sets])
+            _reach(found, no, [each.sd[no - 1] for each in sets], fanned=document.scale.is_fanned)
 
 
-def _reach(found: Quantities, no: int, sds: list[float]) -> None:
+def _reach(found: Quantities, no: int, sds: list[float], *, fanned: bool) -> None:
     names = [f"string-{no}.compensation", *(f"string-{no}.compensation-{k}" for k in range(1, len(sds)))]
+    if fanned:
+        names = [_past_the_middle(found, no, each) for each in names]
     inputs = {f"setback_{k}": name for k, name in enumerate(names)}
     doubts = {f"sd_{k}": sd for k, sd in enumerate(sds)}
     for which, formula in (("nearest", _nearest), ("farthest", _farthest)):
@@ -286,6 +297,16 @@ def _reach(found: Quantities, no: int, sds: list[float]) -> None:
             what=f"the {'least' if which == 'nearest' else 'greatest'} compensation that any set is likely to want",
             source="the spread is covered by `bench.saddle_deviations` standard deviations",
         )
+
+
+def _past_the_middle(found: Quantities, no: int, compensation: str) -> str:
+    """The name of what a string wants past the middle of a fan's scale line."""
+    name = compensation.replace("compensation", "past-middle")
+    inputs = {"scale": f"string-{no}.offset", "target": compensation}
+    found.work(
+        name, beyond_scale, inputs, what=f"where saddle {no} is wanted past the middle of the scale line"
+    )
+    return name
 
 
 def _of_all(one: Formula, deviations: float, numbers: dict[str, float]) -> list[float]:
@@ -404,6 +425,8 @@ def _unit_limits(found: Quantities, document: Document) -> None:
         string, unit, words = f"string-{no}", f"unit-{no}", f"base {no}'s front edge past the scale line"
         path = {"slot": f"{string}.nut-across", "row": f"{string}.bridge-row", "saddle": f"{string}.saddle"}
         path["nut"] = _leveled(found, "nut-level")
+        if document.scale.is_fanned:
+            path["nut"] = _nut_of(found, path["nut"], no)
         found.work(
             f"{unit}.wanted-turn", unit_turn, path, what=f"turn of base {no} to its string", unit="rad"
         )
@@ -427,6 +450,18 @@ def _unit_limits(found: Quantities, document: Document) -> None:
     for which, formula in (("front", _with), ("back", _without)):
         words = f"the {line} past the scale line, with the first saddle at an end of its travel"
         found.work(f"bridge.{which}-limit", formula, spare, what=words)
+
+
+def _nut_of(found: Quantities, middle: str, no: int) -> str:
+    """The name of where a string leaves a fan's nut, level along the body."""
+    name = f"string-{no}.nut-x"
+    found.work(
+        name,
+        beyond_scale,
+        {"scale": middle, "target": f"string-{no}.nut-along"},
+        what=f"string {no} at the nut",
+    )
+    return name
 
 
 def _half_apart(one: float, other: float) -> float:
@@ -512,14 +547,27 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
         {"spacing": "bridge.spacing", "strings": float(len(document.strings)), "no": float(no)},
         what=f"string {no} across the {document.bridge.noun}, from its middle to the treble",
     )
+    fanned = document.scale.is_fanned
+    if fanned:
+        name_string_on_fan(found, document, no)
+        if f"{name}.past-middle" not in found:
+            _past_the_middle(found, no, f"{name}.compensation")
     found.work(
         f"{name}.saddle",
         beyond_scale,
-        {"scale": "scale-line", "target": f"{name}.compensation"},
+        {"scale": "scale-line", "target": _wanted_name(found, no)},
         what=f"the nut to where string {no} leaves its saddle",
     )
-    if not neck_lie(document).is_level:
-        along: dict[str, Input] = {"scale": "scale.length", "target": f"{name}.compensation"}
+    if fanned:
+        own = {"scale": f"{name}.scale", "target": f"{name}.compensation"}
+        found.work(
+            f"{name}.reach", beyond_scale, own, what=f"string {no} from its nut to its saddle, along the neck"
+        )
+        along: dict[str, Input] = {"scale": f"{name}.nut-along", "target": f"{name}.reach"}
+        what = "its saddle along the neck, from where the centreline crosses the nut"
+        found.work(f"{name}.saddle-along", beyond_scale, along, what=what)
+    elif not neck_lie(document).is_level:
+        along = {"scale": "scale.length", "target": f"{name}.compensation"}
         found.work(f"{name}.saddle-along", beyond_scale, along, what="the same along the neck")
     found.give(
         f"{name}.tension",
@@ -542,17 +590,18 @@ def _string(found: Quantities, document: Document, layout: Layout, string: Strin
             "angle": "neck.lean",
             "depth": "neck.pocket_depth",
             "shim": "neck.shim",
+            "start": f"{name}.nut-along" if fanned else 0.0,
         }
         found.work(f"{name}.nut-height", _nut_leaning, leaning, what=what, source=_LEANING)
-    _across_the_board(found, layout, string, name, single=document.bridge.single)
+    _across_the_board(found, document, layout, string, name)
     if layout.stringing.is_placed:
         _heights(found, document, layout, name, no)
 
 
 def _nut_leaning(
-    *, end: float, stack: float, height: float, angle: float, depth: float, shim: float
+    *, end: float, stack: float, height: float, angle: float, depth: float, shim: float, start: float
 ) -> float:
-    nut: float = over_body(-end, stack + height, angle, depth - shim)
+    nut: float = over_body(start - end, stack + height, angle, depth - shim)
     return nut
 
 
@@ -564,6 +613,8 @@ def _heights(found: Quantities, document: Document, layout: Layout, name: str, n
     """A string's heights over the frets, and over the body at its saddle, each from the one before."""
     octave = f"fret-{octave_fret(layout.stringing.setup.board(len(document.strings))) + 1}"
     straight = f"fret-{min(document.setup.relief_fret, document.scale.frets)}"
+    if document.scale.is_fanned:
+        octave, straight = f"{name}.{octave}", f"{name}.{straight}"
     found.work(
         f"{name}.action",
         even_slot,
@@ -596,7 +647,9 @@ def _heights(found: Quantities, document: Document, layout: Layout, name: str, n
             "nut": f"{name}.over-nut",
             "octave": f"{name}.over-12",
             "fret": octave,
-            "along": f"{name}.saddle-along" if f"{name}.saddle-along" in found else f"{name}.saddle",
+            "along": next(
+                own for end in ("reach", "saddle-along", "saddle") if (own := f"{name}.{end}") in found
+            ),
         },
         what=f"{held} at its saddle",
         source="a straight line from the nut over the 12th fret, carried on to the saddle",
@@ -698,14 +751,26 @@ def _sunk(found: Quantities, document: Document, name: str, no: int, octave: str
     grows = document.fingerboard.radius_at_end is not None
     ends: dict[str, Input] = {"at_nut": "fingerboard.radius", "end": "fingerboard.end"}
     ends["at_end"] = "fingerboard.radius_at_end" if grows else "fingerboard.radius"
+    fanned = document.scale.is_fanned
+    radius_at_nut = "fingerboard.radius"
+    along: Input = octave
+    if fanned:
+        along, radius_at_nut = f"{octave}-along", f"{name}.radius-at-nut"
+        place: dict[str, Input] = {"scale": f"{name}.nut-along", "target": octave}
+        found.work(along, beyond_scale, place, what=f"the 12th fret under string {no}, along the neck")
+        own_nut: dict[str, Input] = {"along": f"{name}.nut-along", **ends}
+        found.work(
+            radius_at_nut, arch_radius, own_nut, what=f"the board's radius at the nut under string {no}"
+        )
     found.work(
-        f"{octave}.radius", arch_radius, {"along": octave, **ends}, what="the board's radius at the 12th fret"
+        f"{octave}.radius", arch_radius, {"along": along, **ends}, what="the board's radius at the 12th fret"
     )
-    path = {"nut": f"{name}.nut-across", "bridge": f"{name}.bridge-row", "scale": "scale.length"}
+    scale = f"{name}.scale" if fanned else "scale.length"
+    path = {"nut": f"{name}.nut-across", "bridge": f"{name}.bridge-row", "scale": scale}
     words = f"string {no} at the 12th fret, from the centreline to the treble"
     found.work(f"{name}.across-12", string_at, {"x": octave, **path}, what=words)
     for where, radius, across in (
-        ("nut", "fingerboard.radius", f"{name}.nut-across"),
+        ("nut", radius_at_nut, f"{name}.nut-across"),
         ("12", f"{octave}.radius", f"{name}.across-12"),
     ):
         what = f"the crown under string {no} below the middle's, {'at the nut' if where == 'nut' else 'at the 12th fret'}"
@@ -741,9 +806,9 @@ def _over_crowns(crowns: float, over: float) -> float:
 
 
 def _across_the_board(
-    found: Quantities, layout: Layout, string: StringPath, name: str, *, single: bool
+    found: Quantities, document: Document, layout: Layout, string: StringPath, name: str
 ) -> None:
-    no, bridge = string.no, f"string-{string.no}.saddle-across"
+    no, bridge, single = string.no, f"string-{string.no}.saddle-across", document.bridge.single
     of, row = (f"unit-{no}", 0.0) if single else ("bridge", f"{name}.bridge-row")
     pose: dict[str, str | float] = {"x": f"{of}.x", "y": f"{of}.across", "turn": f"{of}.turn", "row": row}
     if layout.bridge is None:
@@ -760,19 +825,28 @@ def _across_the_board(
         found.work(
             bridge,
             saddle_across,
-            {"scale": "scale-line", "setback": f"{name}.compensation", **pose},
+            {"scale": "scale-line", "setback": _wanted_name(found, no), **pose},
             what=words,
         )
-    path = {"nut": f"{name}.nut-across", "bridge": bridge, "scale": "scale.length"}
+    fanned = document.scale.is_fanned
+    scale = f"{name}.scale" if fanned else "scale.length"
+    path: dict[str, Input] = {"nut": f"{name}.nut-across", "bridge": bridge, "scale": scale}
+    board = {
+        "start": f"{name}.nut-along",
+        "nut_width": "nut.width",
+        "end": "fingerboard.end",
+        "end_width": "fingerboard.width_at_end",
+    }
     for margin in string.margins:
         fret = f"fret-{margin.fret}" if margin.fret else "the-nut"
         where = f"at fret {margin.fret}" if margin.fret else "at the nut"
         width = f"{fret}.width" if margin.fret else "nut.width"
         edge = f"{name}.margin-{margin.fret}"
+        own: Input = f"{name}.{fret}" if margin.fret else 0.0
         found.work(
             edge,
-            _margin,
-            {"width": width, "x": fret, **path},
+            fan_margin if fanned else _margin,
+            {"x": own, **path, **board} if fanned else {"width": width, "x": fret, **path},
             what=f"string {no}'s middle to the board's edge {where}",
         )
         found.work(
@@ -849,8 +923,9 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
     }
     if layout.bridge is not None:
         treble, bass = layout.bridge.corners
-        ways["diagonal-treble"] = (_diagonal, _corners(found, bass.number, 0.5))
-        ways["diagonal-bass"] = (_diagonal, _corners(found, treble.number, -0.5))
+        formula = apart if document.scale.is_fanned else _diagonal
+        ways["diagonal-treble"] = (formula, _corners(found, bass.number, 0.5))
+        ways["diagonal-bass"] = (formula, _corners(found, treble.number, -0.5))
         for each in layout.bridge.marks:
             ways |= _ways_to(found, each, mark.to_crown)
         for unit in layout.bridge.units:
@@ -882,8 +957,17 @@ def _ways_to(
     return ways
 
 
+def _wanted_name(found: Quantities, no: int) -> str:
+    """The name of where a string's saddle is wanted past the middle of the scale line."""
+    name = f"string-{no}.past-middle"
+    return name if name in found else f"string-{no}.compensation"
+
+
 def _corners(found: Quantities, far: str, side: float) -> dict[str, str | float]:
     place = {"x": f"{far}-x", "across": f"{far}-across"}
+    end = f"fret-12.{'treble' if side > 0 else 'bass'}-end"
+    if end in found:
+        return {"ax": end, "ay": f"{end}-across", "bx": place["x"], "by": place["across"]}
     return {"fret": _leveled(found, "12th-level"), "width": "fret-12.width", "side": side, **place}
 
 

@@ -5,7 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scribeline.layout.points import Point
-from scribeline.quantities import cos, sin
+from scribeline.quantities import atan2, cos, sin
+
+
+def lean(angle: float, shim: float, pocket: float) -> float:
+    """How far the neck leans back, rad: the pocket floor's angle, and a taper shim's under the heel's end."""
+    return angle + atan2(shim, pocket)
 
 
 @dataclass(frozen=True, slots=True)

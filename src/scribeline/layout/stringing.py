@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from math import sin
 
@@ -11,8 +11,10 @@ import numpy as np
 
 from scribeline.job import Document, Job
 from scribeline.job.stringing import playing, string_specs
-from scribeline.layout.paths import bridge_row, nut_slots
-from scribeline.layout.pose import Pose
+from scribeline.layout.fan import fret_lines, strings_across
+from scribeline.layout.frets import Floats
+from scribeline.layout.paths import bridge_row
+from scribeline.layout.pose import Pose, lean
 from scribeline.quantities import atan2, cos, tan
 from scribeline.strings import (
     Fault,
@@ -58,6 +60,8 @@ class Stringing:
         stated: whether the job stated it.
         faults: what cannot be about the strings.
         refusal: why nothing could be predicted, in a sentence; empty when it could.
+        nut: where each string leaves the nut, along the neck from where the centreline crosses it, mm; 0 but on a fan.
+        offset: each string's place on the scale line past the middle of that, level along the body, mm; 0 but on a fan.
     """
 
     sets: dict[str, tuple[StringSpec, ...]]
@@ -71,6 +75,16 @@ class Stringing:
     stated: tuple[bool, ...]
     faults: tuple[Fault, ...]
     refusal: str
+    nut: tuple[float, ...]
+    offset: tuple[float, ...]
+
+    @property
+    def along(self) -> tuple[float, ...]:
+        """Where each saddle is wanted past the middle of the scale line, level along the body, mm."""
+        return self._past_the_middle(self.setback)
+
+    def _past_the_middle(self, setback: Iterable[float]) -> tuple[float, ...]:
+        return tuple(off + own for off, own in zip(self.offset, setback, strict=True))
 
     @property
     def is_placed(self) -> bool:
@@ -78,11 +92,17 @@ class Stringing:
         return self.prediction is not None or all(self.stated)
 
     def wanted(self) -> tuple[Wanted, ...]:
-        """Where every set wants its saddles.
+        """Where every set wants its saddles, past the middle of the scale line.
 
         Where the job's own setbacks are all stated they were measured or chosen: another set then moves from them by
         the predicted change, which is surer than a fresh prediction.
         """
+        return tuple(
+            replace(each, setback=self._past_the_middle(each.setback)) for each in self.past_the_scale()
+        )
+
+    def past_the_scale(self) -> tuple[Wanted, ...]:
+        """The same, each past its own string's scale."""
         own = Wanted(OWN_SET, self.setback, self.sd)
         if not all(self.stated):
             return own, *(wanted(name, found) for name, found in self.others.items())
@@ -102,7 +122,12 @@ def string_up(job: Job) -> Stringing:
     document = job.document
     sets = {OWN_SET: string_specs(document.strings)}
     sets |= {each.name: string_specs(each.strings) for each in document.string_sets}
-    setup, stated = playing(document), tuple(string.setback for string in document.strings)
+    stated, lines = tuple(string.setback for string in document.strings), fret_lines(document)
+    setup, neck = playing(document), document.neck
+    if lines.is_fanned:
+        setup = replace(
+            setup, scale=_row(lines.scale), fret_places=tuple(_row(each) for each in lines.fret_x)
+        )
     predictions: dict[str, Prediction] = {}
     found: list[Fault] = []
     refusal = ""
@@ -129,7 +154,13 @@ def string_up(job: Job) -> Stringing:
         stated=tuple(said is not None for said in stated),
         faults=tuple(dict.fromkeys(found)),
         refusal=refusal,
+        nut=_row(lines.nut),
+        offset=_row(lines.offset * cos(lean(neck.angle, neck.shim, neck.pocket_length))),
     )
+
+
+def _row(each: Floats) -> tuple[float, ...]:
+    return tuple(each.tolist())
 
 
 def _faults_of(specs: tuple[StringSpec, ...], setup: Setup, shop: Shop, saddles: int) -> tuple[Fault, ...]:
@@ -168,22 +199,21 @@ def in_units(document: Document, stringing: Stringing, *, line: float, nut: floa
         document: the job.
         stringing: its strings.
         line: where the scale line crosses the body, mm.
-        nut: where the nut stands, level along the body, mm.
+        nut: where the centreline crosses the nut, level along the body, mm.
     """
     if not document.bridge.single:
         return None
-    board, gauges = document.nut, [string.gauge for string in document.strings]
-    slots = board.width / 2 - nut_slots(board.width, board.edge, gauges, board.spacing)
-    row = bridge_row(len(gauges), document.bridge.spacing.mm)
-    saddles = line + np.array(stringing.setback)
+    slots, row = strings_across(document)
+    saddles, nuts = line + np.array(stringing.along), nut + np.array(stringing.nut)
     deviations, sets = document.bench.saddle_deviations, stringing.wanted()
     means, sds = (np.array([getattr(each, key) for each in sets]) for key in ("setback", "sd"))
     nearest = nearest_wanted(means, sds, deviations).min(axis=0)
     farthest = farthest_wanted(means, sds, deviations).max(axis=0)
     forward, back = document.bridge.saddle_forward.mm, document.bridge.saddle_back.mm
     units = []
-    for n, (slot, own, saddle) in enumerate(zip(slots.tolist(), row.tolist(), saddles.tolist(), strict=True)):
-        turn = unit_turn(slot, own, saddle, nut)
+    ends = zip(slots.tolist(), row.tolist(), saddles.tolist(), nuts.tolist(), strict=True)
+    for n, (slot, own, saddle, start) in enumerate(ends):
+        turn = unit_turn(slot, own, saddle, start)
         first, last = unit_limit(nearest[n], forward, turn), unit_limit(farthest[n], back, turn)
         x = float(line + midway(first, last))
         units.append(Pose(x, unit_across(x, own, saddle, turn), turn))

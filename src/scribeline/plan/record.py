@@ -77,7 +77,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
             "form": _form(layout.body),
         },
         "frets": [_fret(fret) for fret in layout.frets],
-        "strings": [_string(string) for string in layout.strings],
+        "strings": [_string(string, fanned=layout.is_fanned) for string in layout.strings],
         "bridge": _bridge(plan),
         "heights": _heights(plan),
         "bores": [{**_bore(plan, bore), "floor": plan.floors[bore.id]} for bore in plan.features.bores],
@@ -214,8 +214,9 @@ def _fret(fret: Fret) -> dict[str, Any]:
     return {"n": fret.n, "x": fret.x, "treble": fret.treble, "bass": fret.bass} | leaning
 
 
-def _string(string: StringPath) -> dict[str, Any]:
-    return {
+def _string(string: StringPath, *, fanned: bool) -> dict[str, Any]:
+    own = {"scale": string.scale, "frets": string.frets} if fanned else {}
+    return own | {
         "no": string.no,
         "note": string.note,
         "gauge": string.gauge,

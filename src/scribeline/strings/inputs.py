@@ -129,6 +129,8 @@ class Setup:
         temperament_cents: cents above the open string, one a fret; equal temperament when left out.
         nut_shift: nut already moved towards the bridge: one or one a string; setbacks still count from the
             nut's own line.
+        fret_places: fret crowns from the nut under each string, one row a string, where they are not the string's own
+            series: of a fan.
     """
 
     scale: float | tuple[float, ...]
@@ -143,6 +145,7 @@ class Setup:
     finger_place: float = 0.4
     temperament_cents: tuple[float, ...] | None = None
     nut_shift: float | tuple[float, ...] = 0.0
+    fret_places: tuple[tuple[float, ...], ...] | None = None
 
     def board(self, strings: int) -> Board:
         """The frets under so many strings."""
@@ -158,7 +161,7 @@ class Setup:
             raise StringsError(
                 f"finger_place is {self.finger_place:g}; it is a share of the space, between 0 and 1"
             )
-        fret_x = fret_distances(scale, cents)
+        fret_x = fret_distances(scale, cents) if self.fret_places is None else np.array(self.fret_places)
         return Board(scale, fret_x, cents, fret_x[:, self.relief_fret - 1], self.finger_place)
 
     def action(self, strings: int) -> tuple[Floats, Floats]:

@@ -31,6 +31,7 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
+from scribeline.layout import Layout
 from scribeline.lengths import both_units
 from scribeline.operations import Kind
 from scribeline.plan import Plan
@@ -100,12 +101,12 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             (at(0, start), at(layout.board_end, end), at(layout.board_end, -end), at(0, -start)),
             closed=True,
         ),
-        Fill(MARK, (tuple(at(*p) for p in _box(-5.0, -start, 0.0, start)),)),
+        Fill(MARK, (tuple(at(*p) for p in _nut_seen(layout, start)),)),
         Line(CENTRE, at(-22.0, 0.0), at(layout.board_end + 6.0, 0.0)),
     ]
     for fret in layout.frets:
         layer = CUT if fret.n == 12 else THIN
-        items.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
+        items.append(Line(layer, at(*fret.treble), at(*fret.bass)))
     low = middle - abs(twelfth.treble.y) * scale
     value = card.gate.value
     items += _length(
@@ -117,6 +118,13 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     )
     items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
     return tuple(items)
+
+
+def _nut_seen(layout: Layout, half: float) -> tuple[Point, ...]:
+    """The nut from the front, 5 mm thick: aslant on a fan."""
+    one, other = layout.strings[0].nut, layout.strings[-1].nut
+    slope = (one.x - other.x) / (one.y - other.y)
+    return tuple((slope * y + x, y) for x, y in _box(-5.0, -half, 0.0, half))
 
 
 def _length(a: float, b: float, level: float, words: tuple[str, str], start: float) -> list[Item]:
@@ -323,30 +331,30 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     window = (corner[0], middle - half - 2.5, corner[0] + width - 50.0, middle + half + 2.5)
     nut = layout.frets[0]
     marks: list[Item] = [
-        Line(OUTLINE, at(nut.x, nut.treble.y), at(last.x, last.treble.y)),
-        Line(OUTLINE, at(nut.x, nut.bass.y), at(last.x, last.bass.y)),
+        Line(OUTLINE, at(*nut.treble), at(*last.treble)),
+        Line(OUTLINE, at(*nut.bass), at(*last.bass)),
         Path(
             OUTLINE,
             (
-                at(last.x, last.treble.y),
+                at(*last.treble),
                 at(layout.board_end, last.treble.y),
                 at(layout.board_end, last.bass.y),
-                at(last.x, last.bass.y),
+                at(*last.bass),
             ),
         ),
         Line(CENTRE, at(lo, 0.0), at(layout.board_end + 18.0, 0.0)),
     ]
     for fret in layout.frets:
         layer = CUT if fret.n == last.n else THIN
-        marks.append(Line(layer, at(fret.x, fret.treble.y), at(fret.x, fret.bass.y)))
+        marks.append(Line(layer, at(*fret.treble), at(*fret.bass)))
     items: list[Item] = []
     for string, side in ((layout.strings[0], "treble"), (layout.strings[-1], "bass")):
         marks.append(Line(CUT, at(string.nut.x, string.nut.y), at(string.saddle.x, string.saddle.y)))
-        share = (last.x - string.nut.x) / (string.saddle.x - string.nut.x)
+        share = string.frets[-1] / (string.scale + string.setback)
         y = string.nut.y + share * (string.saddle.y - string.nut.y)
-        edge = last.treble.y if side == "treble" else last.bass.y
+        end = last.treble if side == "treble" else last.bass
         level = window[2] + 3.0
-        a, b = at(last.x, y), at(last.x, edge)
+        a, b = at(end.x, y), at(*end)
         items += [
             Line(THIN, a, (level + 2.0, a[1])),
             Line(THIN, b, (level + 2.0, b[1])),

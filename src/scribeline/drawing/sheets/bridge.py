@@ -253,7 +253,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
             items.append(Text(LETTERING, (x, top - 11.0 - 4.0 * n), line, LEAST_LETTERING, _anchor(anchor)))
     for n, string in enumerate(layout.strings):
         y = top - 24.0 - n * pitch
-        wanted = x0 + (string.setback - travel.foremost[n]) * scale
+        wanted = x0 + (layout.stringing.along[n] - travel.foremost[n]) * scale
         least, most = x0 + travel.forward[n] * scale, end - travel.back[n] * scale
         bar = ((x0, y), (end, y), (end, y + 5.0), (x0, y + 5.0))
         items.append(Path(OUTLINE, bar, closed=True, ref=f"saddle-{string.no}"))

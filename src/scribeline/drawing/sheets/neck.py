@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import atan2, degrees
 
 from scribeline.drawing.heel import heel_picture
 from scribeline.drawing.sheet import (
@@ -25,7 +26,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_width
+from scribeline.layout import board_width, neck_lie
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -45,7 +46,7 @@ _NUT_SIDE = 14.0
 
 def neck_blocks(plan: Plan) -> list[Block]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return [_frets(plan), _nut(plan)]
+    return [_frets(plan), *([_fan(plan), _own_twelfths(plan)] if plan.layout.is_fanned else []), _nut(plan)]
 
 
 def heel_pages(office: Office) -> list[Page]:
@@ -139,7 +140,9 @@ def _frets(plan: Plan) -> Block:
                 _short(bass.margins[n].centre, unit),
             )
         )
-    lead = "Every distance is from the nut's front face."
+    lead = "Every distance is from the nut's front face" + (
+        ", along the centreline." if layout.is_fanned else "."
+    )
     if coarse:
         worst, at = max(coarse)
         lead += (
@@ -170,6 +173,56 @@ def _frets(plan: Plan) -> Block:
         ("end", "end", "end", "end", "start", "end", "end", "end"),
     )
     return listed("Frets from the nut, and the board", table, in_unit(lead, unit))
+
+
+def _fan(plan: Plan) -> Block:
+    """The frets of a fan by the two places to join for each, and under the strings whose series they stand on."""
+    layout, unit, lie = plan.layout, plan.unit, neck_lie(plan.job.document)
+    both, _ = _named(unit)
+    outer = layout.strings[0], layout.strings[-1]
+    rows: list[Sequence[Cell]] = []
+    for fret in layout.frets:
+        lean = degrees(atan2(fret.treble.x - fret.bass.x, (fret.treble.y - fret.bass.y) * layout.treble))
+        rows.append(
+            (
+                str(fret.n),
+                *(_short(float(lie.along(end.x)), unit) for end in (fret.treble, fret.bass)),
+                *(_short(string.frets[fret.n - 1], unit) for string in outer),
+                f"{lean:+.1f}°".replace("-", "−"),
+            )
+        )
+    scales = " and ".join(f"string {string.no} {said(string.scale)}" for string in outer)
+    lead = (
+        f"Two scales: {scales}. Draw a line square to the centreline where that crosses the nut's front. Along both edges of the "
+        "board measure each fret from that line, always from the line and never from fret to fret, and join the two places. "
+        "Set the saw's fence to the joined line, not to the angle. Check under both outer strings from the string's own place on "
+        "the nut. An angle above 0 leans the treble end towards the tail."
+    )
+    table = Table(
+        (
+            "Fret",
+            f"Treble edge, from the square line, {both}",
+            f"Bass edge, from the square line, {both}",
+            *(f"Under string {each.no} ({each.note}), from its nut, {both}" for each in outer),
+            "Angle",
+        ),
+        rows,
+        (11.5, 48, 48, 48, 48, 22),
+        ("end",) * 6,
+    )
+    return listed("Slanted frets", table, in_unit(lead, unit))
+
+
+def _own_twelfths(plan: Plan) -> Block:
+    """On a fan: each string from its own 12th fret to its saddle, which no line square to the centreline tells."""
+    unit = plan.unit
+    rows: list[Sequence[Cell]] = [
+        (f"{each.no} ({each.note})", signed(each.scale, unit), signed(each.from_twelfth, unit))
+        for each in plan.layout.strings
+    ]
+    columns = ("String", "Scale", "12th fret to saddle")
+    table = Table(columns, rows, (21.0, 46.0, 56.0), ("start", "end", "end"))
+    return listed("Each string from its own 12th fret, along the neck", table)
 
 
 def _nut(plan: Plan) -> Block:
