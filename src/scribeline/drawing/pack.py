@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import Future
 
 from scribeline.drawing import dxf, pdf, svg
+from scribeline.drawing.board import board_sheet
 from scribeline.drawing.cards import begin_cards
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.heel import heel_sheet
@@ -28,8 +29,9 @@ FILES = (
     "body.stl",
     "body.3mf",
     "body.glb",
+    "board.dxf",
 )
-"""Every file of the pack, in the order they are made."""
+"""Every file of the pack, in the order they are made; the last only of a fingerboard that is made here."""
 
 
 def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
@@ -66,6 +68,8 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     yield "steps.pdf", steps.result()
     yield from others.items()
     yield from _solids(name, finished).items()
+    if (board := board_sheet(plan)) is not None:
+        yield "board.dxf", dxf.write(board)
 
 
 def _solids(name: str, finished: Finished) -> dict[str, bytes]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scribeline.drawing.block import Caption, cautions
+from scribeline.drawing.board import strip_items
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
@@ -82,6 +83,8 @@ def template_sheets(
     else:
         # Notes on a sheet of their own need no large paper.
         parts = [*_note_pages(plan, desk_paper(on), ruling(on)), *parts]
+    if strip := strip_items(plan):
+        parts.append(_strip(plan, strip, on))
     total = sum(len(part.tiling.tiles) for part in parts)
     sheets: list[Sheet] = []
     for part in parts:
@@ -123,6 +126,14 @@ def _laid_out(plan: Plan, face: Face, paper: str | Roll, *, notes: bool = False)
         if kept.covers(_extent(again)) and len(kept.tiles) <= len(tiling.tiles):
             items, extent, tiling = again, _extent(again), kept
     return _Part(face, items, extent, caption, tiling)
+
+
+def _strip(plan: Plan, items: tuple[Item, ...], paper: str | Roll) -> _Part:
+    """The fingerboard's strip on its pages."""
+    caption = _caption(plan, "Fingerboard strip", SEEN["top"])
+    caption = replace(caption, datum="nut's front, where the centreline crosses it; the figures govern")
+    extent = _extent(items)
+    return _Part("top", items, extent, caption, split(items, extent, caption, paper=paper))
 
 
 def _caption(plan: Plan, title: str, view: str) -> Caption:

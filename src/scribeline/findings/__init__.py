@@ -6,6 +6,7 @@ from dataclasses import replace
 from scribeline.findings import (
     air,
     as_built,
+    board,
     bridge,
     carved,
     controls,
@@ -38,6 +39,7 @@ Rule = Callable[[Facts], Iterator[Finding]]
 RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
     stringing.frets_between,
+    board.slots_leave_wood,
     heights.heights_close,
     heights.board_over_body,
     drilled.would_move,

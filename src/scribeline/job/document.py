@@ -108,6 +108,7 @@ class FretWire(Table):
     crown_width: Annotated[float, Mm(1, 4, "the fret's crown width")] = 2.4
     crown_height: Annotated[float, Mm(0.5, 2, "the fret's height over the board")] = 1.1
     slot: Annotated[float, Mm(0.3, 1, "the fret slot's width")] = 0.58
+    tang: Annotated[float, Mm(0.8, 3, "the height of the fret's tang, below the board")] = 1.6
 
 
 class Nut(Table):
@@ -136,6 +137,18 @@ class Fingerboard(Table):
         default=None,
         description="of a compound radius, even from the nut to the end; the nut's when left out",
     )
+    blank_thickness: Annotated[float | None, Mm(3, 15, "the fingerboard's flat blank")] = Field(
+        default=None,
+        description="state it where you make the board here: its slots, fret wire and strip are then planned too",
+        title="flat blank's thickness",
+    )
+    dots: tuple[int, ...] = Field(
+        default=(), description="frets before which the board has a dot", title="frets with a dot"
+    )
+    double_dots: tuple[int, ...] = Field(
+        default=(), description="frets before which it has two", title="frets with two dots"
+    )
+    dot_diameter: Annotated[float, Mm(1, 15, "a dot's diameter")] = 6.0
 
     @model_validator(mode="after")
     def _has_a_radius(self) -> Self:

@@ -291,6 +291,18 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
     if board.end > scale.length:
         sentence = f"{said(board.end, None)} lies beyond the scale, {said(scale.length, None)}; it is measured from the nut"
         yield ("fingerboard", "end"), sentence
+    for key in ("dots", "double_dots"):
+        if beyond := [fret for fret in getattr(board, key) if not 1 <= fret <= scale.frets]:
+            yield (
+                ("fingerboard", key),
+                f"there is no fret {beyond[0]}; the board has frets 1 to {scale.frets}",
+            )
+    blank, made = board.blank_thickness, document.neck.board_thickness.mm
+    if blank is not None and blank < made:
+        sentence = (
+            f"a blank of {said(blank, None)} makes no board of {said(made, None)} (neck.board_thickness)"
+        )
+        yield ("fingerboard", "blank_thickness"), sentence
     if board.width_at_end < nut.width:
         sentence = f"{said(board.width_at_end, None)} is narrower than the nut, {said(nut.width, None)}"
         yield ("fingerboard", "width_at_end"), sentence

@@ -11,6 +11,7 @@ from scribeline.layout.bench import (
     measurables,
     twelfth_readings,
 )
+from scribeline.layout.board import UNDER_TANG, BoardMade, board_made
 from scribeline.layout.bridges import (
     ANCHORS,
     Anchor,
@@ -90,11 +91,13 @@ __all__ = [
     "OWN_SET",
     "SET_OUT",
     "STEEPEST",
+    "UNDER_TANG",
     "Anchor",
     "AnchorFamily",
     "AnchorLoad",
     "Area",
     "Bevel",
+    "BoardMade",
     "BodyForm",
     "BridgePlace",
     "Chain",
@@ -139,6 +142,7 @@ __all__ = [
     "along_profile",
     "beside",
     "bevel_id",
+    "board_made",
     "board_width",
     "bridge_row",
     "cavity_words",

@@ -126,6 +126,19 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             NUT_TO_TWELFTH,
             "with a steel rule, from the nut's front face to the centre of the 12th fret" + straight_on,
         ),
+        *(
+            [
+                _around(
+                    "nut-to-last-slot",
+                    layout.frets[-1].along,
+                    NUT_TO_TWELFTH,
+                    f"with a steel rule, from the nut's front face to the middle of the last slot, fret {len(layout.frets)}'s"
+                    + straight_on,
+                )
+            ]
+            if document.fingerboard.blank_thickness is not None
+            else []
+        ),
         Measurable(
             "body-thickness",
             thickness.mm,

@@ -29,6 +29,7 @@ from scribeline.layout.heights import (
     sunk,
 )
 from scribeline.layout.instrument import Layout, StringPath, saddle_across
+from scribeline.layout.named_board import name_board
 from scribeline.layout.named_fan import fan_margin, name_fan, name_string_on_fan, name_twelfth_corners
 from scribeline.layout.paths import (
     bridge_place,
@@ -93,6 +94,7 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
         }
         name_twelfth_corners(found, level=neck_lie(document).is_level, places=corners)
     _datums(found, document, record, layout)
+    name_board(found, document, layout)
     _nut(found, document)
     _wanted(found, document, layout)
     _bridge(found, document, layout)
@@ -917,6 +919,7 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
     )
     ways: dict[str, tuple[Formula, dict[str, str | float]]] = {
         "nut-to-12th": (same, {"of": "fret-12"}),
+        "nut-to-last-slot": (same, {"of": f"fret-{last}"}),
         "body-thickness": (same, {"of": "body.thickness"}),
         "margin-treble": (same, {"of": f"string-1.margin-{last}"}),
         "margin-bass": (same, {"of": f"string-{len(layout.strings)}.margin-{last}"}),

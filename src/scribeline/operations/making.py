@@ -99,6 +99,8 @@ class _Making:
         groups = self._named()
         if len(self.layout.body.layers) > 1:
             yield Operation("glue-layers", "glue", "bench")
+        if self.document.fingerboard.blank_thickness is not None:
+            yield Operation("slot-board", "slot board", "bench", workpiece="neck")
         yield Operation("check-neck", "check neck", "bench", workpiece="neck")
         yield Operation("check-body", "check blank", "bench")
         if self.features.bores:

@@ -5,11 +5,34 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from scribeline.layout import UNDER_TANG, board_made
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import usual
+from scribeline.steps.cautions import DUST, usual
+
+
+def _board(bench: Bench, work: Operation) -> Card:
+    """The fingerboard's slots, sawn while the blank is flat."""
+    made, document = board_made(bench.document, bench.layout), bench.document
+    assert made is not None
+    radius, end = document.fingerboard.radius, document.fingerboard.radius_at_end
+    arch = (
+        "The board stays flat."
+        if radius is None
+        else f"Then arch the board to a radius of {said(radius)}"
+        + (f" at the nut and {said(end)} at its end." if end is not None and end != radius else ".")
+    )
+    do = (
+        f"Set the saw's stop to {said(made.depth)} below the flat blank's face, kerf {said(document.fret_wire.slot)}: "
+        f"{said(made.planed)} is planed off over the middle, and at the edge the tang of {said(document.fret_wire.tang)} must "
+        f"still have {said(UNDER_TANG)} under it. {said(made.left)} of the board is left.",
+        "Set out every slot from the nut, never from the slot before; the strip is on the templates, the numbers on the sheets.",
+        "Try a fret in a slot in scrap of the same timber: it should go in with a light mallet and stay.",
+        f"{arch} Cut {len(made.slots)} frets; buy {said(made.wire, 0)} of wire.",
+    )
+    return Card.of(work, "Saw the fret slots", do, bench.gate("nut-to-last-slot"), usual(work, DUST))
 
 
 def _neck(bench: Bench, work: Operation) -> Card:
@@ -52,4 +75,9 @@ def _press(bench: Bench, work: Operation) -> Card:
     return Card.of(work, "Check that the press table is square", do, gate, cautions)
 
 
-KINDS: Mapping[Kind, Teller] = {"check neck": _neck, "check blank": _blank, "check press": _press}
+KINDS: Mapping[Kind, Teller] = {
+    "slot board": _board,
+    "check neck": _neck,
+    "check blank": _blank,
+    "check press": _press,
+}

@@ -26,7 +26,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_width, neck_lie
+from scribeline.layout import board_made, board_width, neck_lie
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -46,7 +46,12 @@ _NUT_SIDE = 14.0
 
 def neck_blocks(plan: Plan) -> list[Block]:
     """Frets from the nut, the board under them, the strings' margins, and the nut's slots."""
-    return [_frets(plan), *([_fan(plan), _own_twelfths(plan)] if plan.layout.is_fanned else []), _nut(plan)]
+    return [
+        _frets(plan),
+        *([_fan(plan), _own_twelfths(plan)] if plan.layout.is_fanned else []),
+        *_board(plan),
+        _nut(plan),
+    ]
 
 
 def heel_pages(office: Office) -> list[Page]:
@@ -211,6 +216,37 @@ def _fan(plan: Plan) -> Block:
         ("end",) * 6,
     )
     return listed("Slanted frets", table, in_unit(lead, unit))
+
+
+def _board(plan: Plan) -> list[Block]:
+    """Slots and fret wire of a board that is made here."""
+    made, unit, document = board_made(plan.job.document, plan.layout), plan.unit, plan.job.document
+    if made is None:
+        return []
+    both, _ = _named(unit)
+    rows: list[Sequence[Cell]] = [
+        (str(slot.fret), *(_short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)))
+        for slot in made.slots
+    ]
+    table = Table(
+        (
+            "Fret",
+            f"Slot, below the blank's face, {both}",
+            f"Slot from edge to edge, {both}",
+            f"Wire to cut, {both}",
+        ),
+        rows,
+        (11.5, 55, 50, 45),
+        ("end",) * 4,
+    )
+    lead = (
+        f"{said(made.planed)} comes off the flat blank over the middle, which leaves {said(document.neck.board_thickness.mm)}. "
+        f"One setting for all: {said(made.depth)} below the blank's face; {said(made.left)} of the board is left under it. "
+        f"Wire to buy: {said(made.wire, 0)}, a tenth to spare."
+    )
+    if made.dots:
+        lead += f" Dots {said(made.dot_diameter)} wide lie midway between two frets, as on the strip."
+    return [listed("Slots and fret wire", table, in_unit(lead, unit))]
 
 
 def _own_twelfths(plan: Plan) -> Block:
