@@ -17,6 +17,7 @@ from OCP.BRepBuilderAPI import (
     BRepBuilderAPI_MakePolygon,
     BRepBuilderAPI_MakeVertex,
     BRepBuilderAPI_MakeWire,
+    BRepBuilderAPI_Transform,
 )
 from OCP.BRepExtrema import BRepExtrema_DistShapeShape
 from OCP.BRepGProp import BRepGProp
@@ -27,7 +28,7 @@ from OCP.BRepPrimAPI import (
     BRepPrimAPI_MakePrism,
 )
 from OCP.GC import GC_MakeArcOfCircle
-from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
+from OCP.gp import gp_Ax1, gp_Ax2, gp_Dir, gp_Pnt, gp_Trsf, gp_Vec
 from OCP.GProp import GProp_GProps
 
 from scribeline.features import Bore, Feature, Pocket
@@ -80,7 +81,18 @@ def cut(feature: Feature, thickness: float, *, arcs: bool = False) -> Any:
 def _pocket(pocket: Pocket, thickness: float, arcs: bool) -> Any:
     low, high = (-pocket.depth, 0.0) if pocket.face == "top" else (-thickness, pocket.depth - thickness)
     whole = prism(pocket.outline, low, high, arcs=arcs)
+    if pocket.slope is not None:
+        deepest = prism(pocket.outline, -max(pocket.depth_at(p.x) for p in pocket.outline), 0.0, arcs=arcs)
+        whole = common(deepest, over_a_slope(pocket.slope.angle, pocket.slope.at, pocket.depth))
     return reduce(lambda left, island: less(left, prism(island, low, high, arcs=arcs)), pocket.islands, whole)
+
+
+def over_a_slope(angle: float, at: float, depth: float) -> Any:
+    """All above a plane that rises by an angle, rad, towards +x and lies so deep at a place: a box turned about that line."""
+    turn = gp_Trsf()
+    turn.SetRotation(gp_Ax1(gp_Pnt(at, 0.0, -depth), gp_Dir(0.0, -1.0, 0.0)), angle)
+    box = BRepPrimAPI_MakeBox(gp_Pnt(at - FAR, -FAR, -depth), gp_Pnt(at + FAR, FAR, FAR)).Shape()
+    return BRepBuilderAPI_Transform(box, turn, True).Shape()
 
 
 def _bore(bore: Bore, thickness: float) -> Any:

@@ -100,7 +100,8 @@ def _layer(name: str, feature: Bore | Pocket) -> Layer:
 
 def pocket_layer(pocket: Pocket) -> str:
     """The layer of a pocket: "top pocket bridge pickup deep 20.50"."""
-    return _name(f"{pocket.face} pocket {pocket.role} deep {pocket.depth:.2f}")
+    mouth = "" if pocket.slope is None else f" to {pocket.depths[0]:.2f} at the mouth"
+    return _name(f"{pocket.face} pocket {pocket.role} deep {pocket.depth:.2f}{mouth}")
 
 
 def bore_layers(bore: Bore) -> tuple[str, ...]:

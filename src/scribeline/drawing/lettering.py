@@ -222,7 +222,7 @@ class Lettering:
 
         Where nothing fits, a pocket of this face has its label beside it, one of the other face none.
         """
-        mm, inches = both_units(pocket.depth, self.plan.unit)
+        mm, inches = self.depth_of(pocket)
         here = pocket.face == self.face
         outline = [self.at(point) for point in pocket.outline]
         whole = [pocket.role] if here else [pocket.role, f"(in the {_FACE_WORDS[pocket.face]})"]
@@ -246,9 +246,17 @@ class Lettering:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline) if here else []
 
+    def depth_of(self, pocket: Pocket) -> tuple[str, str]:
+        """A pocket's depth in both units: of one whose floor leans from its end wall to its mouth."""
+        if pocket.slope is None:
+            return both_units(pocket.depth, self.plan.unit)
+        mouth, wall = (both_units(depth, self.plan.unit) for depth in pocket.depths)
+        one, other = (f"{a.rpartition(' ')[0]} to {b}" for a, b in zip(wall, mouth, strict=True))
+        return one, other
+
     def beside(self, pocket: Pocket, outline: Sequence[Point]) -> list[Item]:
         """The label of a pocket too small to hold it, on a leader."""
-        mm, inches = both_units(pocket.depth, self.plan.unit)
+        mm, inches = self.depth_of(pocket)
         words = f"{pocket.role}, {mm} deep"
         wide = text_width(words, ACTED_ON_LETTERING) + 1.0
         tips = [max(outline, key=lambda p: k * p[1]) for k in (1, -1)]

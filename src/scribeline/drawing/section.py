@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from math import ceil, hypot, sqrt
+from math import atan, ceil, hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Bore, Feature, Features, Pocket, Step, polygon
+from scribeline.features import Bore, Feature, Features, Pocket, Slope, Step, polygon
 from scribeline.layout import Layout, Point, Point3, Ring
 
 if TYPE_CHECKING:
@@ -169,10 +169,13 @@ def _turned(feature: Feature, at: Point, heading: Point) -> Feature:
         return flat(p.x - at.x, p.y - at.y)
 
     if isinstance(feature, Pocket):
+        slope, depth = _slope_along(feature, at, heading)
         return replace(
             feature,
             outline=Ring(map(place, feature.outline)),
             islands=tuple(Ring(map(place, island)) for island in feature.islands),
+            slope=slope,
+            depth=depth,
         )
     return replace(
         feature,
@@ -180,6 +183,13 @@ def _turned(feature: Feature, at: Point, heading: Point) -> Feature:
         axis=Point3(*flat(feature.axis.x, feature.axis.y), feature.axis.z),
         outward=Point3(*flat(feature.normal.x, feature.normal.y), feature.normal.z),
     )
+
+
+def _slope_along(pocket: Pocket, at: Point, heading: Point) -> tuple[Slope | None, float]:
+    """How a pocket's floor leans along an upright plane, and its depth where that is told then, mm."""
+    if pocket.slope is None:
+        return None, pocket.depth
+    return Slope(atan(pocket.slope.rise * heading.x), 0.0), pocket.depth_at(at.x)
 
 
 def lies_in(bore: Bore, y: float) -> bool:
@@ -227,13 +237,20 @@ def _met(feature: Feature, thickness: float, y: float, *, beyond: float = 0.0) -
             if feature.face == "top"
             else (-thickness - beyond, feature.depth - thickness)
         )
-        return shapely.union_all(
-            [
-                shapely.box(left, low, right, high)
-                for left, right in _spans(polygon(feature.outline, feature.islands), y)
-            ]
-        )
+        spans = _spans(polygon(feature.outline, feature.islands), y)
+        if feature.slope is not None:
+            return shapely.union_all([_over_the_slope(feature, span, high) for span in spans])
+        return shapely.union_all([shapely.box(left, low, right, high) for left, right in spans])
     return shapely.union_all(list(_bore_pieces(feature, y, beyond)))
+
+
+def _over_the_slope(pocket: Pocket, span: tuple[float, float], high: float) -> Polygon:
+    """What a pocket with a floor that leans takes out between two places along the plane."""
+    import shapely
+
+    left, right = span
+    floor = [(x, -pocket.depth_at(x)) for x in span]
+    return shapely.Polygon([*floor, (right, high), (left, high)])
 
 
 def _bore_pieces(bore: Bore, y: float, beyond: float) -> Iterator[BaseGeometry]:

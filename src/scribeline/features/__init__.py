@@ -13,6 +13,7 @@ from scribeline.features.cuts import (
     Pocket,
     Reason,
     Screw,
+    Slope,
     Step,
     angle_from_face_deg,
     entry_ellipse,
@@ -37,7 +38,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
-from scribeline.features.pockets import COVER_RECESS
+from scribeline.features.pockets import COVER_RECESS, WEDGE
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing, thinned
 from scribeline.features.screws import driven
 from scribeline.features.settings import Setting, alike, cutting_order, floor_under_mark, setting_of
@@ -65,6 +66,7 @@ __all__ = [
     "PRESS",
     "THREAD_SPARE",
     "UP",
+    "WEDGE",
     "Access",
     "Bit",
     "Bore",
@@ -83,6 +85,7 @@ __all__ = [
     "Reason",
     "Screw",
     "Setting",
+    "Slope",
     "Step",
     "Workpiece",
     "alike",

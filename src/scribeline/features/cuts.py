@@ -8,7 +8,7 @@ from math import asin, degrees, sqrt
 from typing import Literal, cast
 
 from scribeline.features.bits import Bit
-from scribeline.layout import Part, Point3, Ring, cavity_words
+from scribeline.layout import Part, Point3, Ring, cavity_words, depth_before, rise
 
 Face = Literal["top", "back", "edge", "pocket"]
 """What a cut is made from: a face, the body's edge, or the wall of a pocket that is there already."""
@@ -226,20 +226,39 @@ class Bore:
 
 
 @dataclass(frozen=True, slots=True)
+class Slope:
+    """How a pocket's floor leans along the instrument.
+
+    Attributes:
+        angle: rad; over 0 the floor rises towards the tail.
+        at: where along the instrument the pocket's depth is told, mm.
+    """
+
+    angle: float
+    at: float
+
+    @property
+    def rise(self) -> float:
+        """How far the floor rises for each mm towards the tail, mm."""
+        return rise(1.0, self.angle)
+
+
+@dataclass(frozen=True, slots=True)
 class Pocket:
-    """A routed recess with a flat floor.
+    """A routed recess with a flat floor, level but for a neck pocket's that leans with its neck.
 
     Attributes:
         id: unique name, such as "bridge-pickup".
         role: its name in the job.
         face: the face it is cut from.
         outline: as cut, with the corners the router bit leaves, mm.
-        depth: from its face, mm.
+        depth: from its face, mm; where the floor leans, at the slope's own place.
         corner_radius: mm.
         at_edge: whether it runs out of the body's edge on purpose.
         meets: ids of what is meant to run into it.
         why: how its numbers came about.
         islands: wood left standing inside the outline, as cut, mm.
+        slope: how its floor leans; None of a level one. Only a pocket from the top has one.
     """
 
     id: str
@@ -252,11 +271,26 @@ class Pocket:
     meets: frozenset[str] = frozenset()
     why: tuple[Reason, ...] = ()
     islands: tuple[Ring, ...] = ()
+    slope: Slope | None = None
 
     @property
     def row(self) -> tuple[str, str]:
         """What it shares with what goes with it: nothing, for it goes by itself."""
         return "pocket", self.role
+
+    def depth_at(self, x: float) -> float:
+        """Its depth at a place along the instrument, mm."""
+        return (
+            self.depth
+            if self.slope is None
+            else depth_before(self.depth, self.slope.at - x, self.slope.angle)
+        )
+
+    @property
+    def depths(self) -> tuple[float, float]:
+        """Its depth at its end towards the nut and at the one towards the tail, mm."""
+        xs = [place.x for place in self.outline]
+        return self.depth_at(min(xs)), self.depth_at(max(xs))
 
     @property
     def in_words(self) -> str:

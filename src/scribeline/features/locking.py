@@ -26,7 +26,17 @@ STILL = 1e-6
 """What differs by less than this, mm or degrees, is the same: another machine's last digit."""
 
 What = Literal[
-    "along", "across", "height", "angle", "diameter", "depth", "outline", "corner radius", "face", "gone"
+    "along",
+    "across",
+    "height",
+    "angle",
+    "diameter",
+    "depth",
+    "outline",
+    "corner radius",
+    "floor angle",
+    "face",
+    "gone",
 ]
 
 
@@ -38,7 +48,8 @@ class Moved:
         feature: id of the cut.
         what: which number. Along, across and height are where it starts, in the instrument frame (a pocket's are its
             outline's middle); "angle" is between the axes, degrees; "outline" is the farthest that any place of the
-            outline would move; "gone" when the job has no such cut any more.
+            outline would move; "floor angle" is how far a pocket's floor leans, degrees;
+            "gone" when the job has no such cut any more.
         was: as cut, mm.
         now: as the job would have it, mm.
         step: which diameter of a stepped hole, the widest being 1; 0 where it concerns the whole cut.
@@ -72,6 +83,8 @@ def as_cut(feature: Feature, steps: Iterable[int] | None = None) -> Cut:
             for no, step in numbered
             if no in chosen
         ]
+    elif feature.slope is not None:
+        kept["slope"] = {"angle": feature.slope.angle, "at": feature.slope.at}
     return Cut(**kept)
 
 
@@ -196,6 +209,8 @@ def in_words(change: Moved) -> str:
         return "from another face"
     if change.what == "angle":
         return f"turned by {change.by:.1f}°"
+    if change.what == "floor angle":
+        return f"its floor leant by {change.was:.2f}°, now {change.now:.2f}°"
     if change.what == "outline":
         return f"its outline moves by up to {said(change.by)}"
     name = f"{change.what} of diameter {change.step}" if change.step > 1 else change.what
@@ -242,6 +257,8 @@ def _pocket_changes(kept: Pocket, planned: Pocket, depth: float | None) -> Itera
     if depth is None or abs(planned.depth - depth) > STILL:  # a reading by itself is no change of the job
         yield from _differs(kept.id, "depth", kept.depth, planned.depth)
     yield from _differs(kept.id, "corner radius", kept.corner_radius, planned.corner_radius)
+    leans = (0.0 if each.slope is None else degrees(each.slope.angle) for each in (kept, planned))
+    yield from _differs(kept.id, "floor angle", *leans, still=1e-4)
 
 
 def _differs(

@@ -13,7 +13,7 @@ from scribeline.features.bits import (
     DRIFT,
 )
 from scribeline.features.controls import THREAD_SPARE
-from scribeline.features.cuts import Bore, Pocket, angle_from_face_deg
+from scribeline.features.cuts import Bore, Pocket, Slope, angle_from_face_deg
 from scribeline.features.making import Features
 from scribeline.features.meeting import (
     PIN_OFF,
@@ -29,9 +29,9 @@ from scribeline.features.pilots import (
     BENCH_SOURCE,
     RELIEF,
 )
-from scribeline.features.pockets import recess_name
+from scribeline.features.pockets import WEDGE, recess_name
 from scribeline.job import Document, Record
-from scribeline.layout import NECK_POCKET, Layout, datum_number, same
+from scribeline.layout import NECK_POCKET, Layout, datum_number, depth_before, rise, same
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
 from scribeline.layout.pose import placed_across, placed_along
@@ -132,12 +132,39 @@ class _Namer:
                 inputs,
                 what=f"the 12th fret to the {part.replace('-', ' ')} {words}",
             )
+        if pocket.slope is not None:
+            self._sloped(pocket, pocket.slope, made=made)
         floor: Inputs = {"depth": f"{name}.depth"}
         if pocket.face == "top":
             found.work(f"{name}.floor-height", floor_from_top, floor, what=f"height of the floor {words}")
         else:
             floor["thickness"] = "body.thickness"
             found.work(f"{name}.floor-height", floor_from_back, floor, what=f"height of the floor {words}")
+
+    def _sloped(self, pocket: Pocket, slope: Slope, *, made: bool) -> None:
+        """Name what a floor that leans makes of a pocket's depth: `depth` is at its end wall."""
+        name, found = pocket.id, self.found
+        angle, what = f"{name}.floor-angle", f"how far the floor of the {pocket.in_words} leans back"
+        if made:
+            found.give(angle, slope.angle, unit="rad", what=what, source=MADE)
+        else:
+            found.work(angle, same, {"of": "neck.angle"}, unit="rad", what=what, planned=slope.angle)
+        length = f"{name}.length"
+        found.work(
+            length,
+            beyond,
+            {"x": f"{name}.tail-end", "datum": f"{name}.neck-end"},
+            what=f"length of the {pocket.in_words}, level along the body",
+        )
+        inputs: Inputs = {"depth": f"{name}.depth", "before": length, "angle": angle}
+        what = f"depth of the {pocket.in_words} at its mouth"
+        found.work(f"{name}.depth-at-mouth", depth_before, inputs, what=what, planned=pocket.depths[0])
+        found.work(
+            f"{name}.wedge",
+            rise,
+            {"length": WEDGE, "angle": angle},
+            what=f"thickness of a wedge {WEDGE:g} mm from its thin end, to lean the router by",
+        )
 
     def _pocket_depth(self, pocket: Pocket, *, made: bool) -> None:
         name, found, document = pocket.id, self.found, self.document

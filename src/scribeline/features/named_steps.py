@@ -21,12 +21,16 @@ from scribeline.features.neck_screws import (
     clearance_run,
     heel_pilot_depth,
     heel_screw,
+    pocket_at,
     short_of_board,
+    short_of_board_leaning,
     thread_in_heel,
     wood_passed,
 )
 from scribeline.features.passing import (
     BREAK_OUT,
+    floor_from_top,
+    floor_z,
     past_the_wall,
 )
 from scribeline.features.pilots import (
@@ -56,6 +60,7 @@ from scribeline.layout import (
     Screwed,
     Threaded,
     cavity_words,
+    depth_before,
     same,
 )
 from scribeline.layout.bench import beyond
@@ -404,9 +409,35 @@ class Steps:
         if no < len(bore.steps):
             return same, {"of": "neck_screws.cup_depth"}, "as stated"
         run = f"{bore.id}.run"
-        inputs: Inputs = {"floor": f"{feature_id(NECK_POCKET)}.floor-height", "start": f"{bore.id}.z"}
+        inputs: Inputs = {"floor": self._floor_at(bore), "start": f"{bore.id}.z"}
         self.found.work(run, clearance_run, inputs, what="from the back to the neck pocket's floor")
-        return past_the_wall, {"run": run, "break_out": "rule.break-out"}, BENCH_SOURCE
+        return past_the_wall, {"run": self._longest_run(run), "break_out": "rule.break-out"}, BENCH_SOURCE
+
+    def _floor_at(self, bore: Bore) -> str:
+        """The name of the height of the neck pocket's floor over a neck screw."""
+        neck = feature_id(NECK_POCKET)
+        pocket, name = self.features.pocket(neck), f"{bore.id}.floor-height"
+        if pocket.slope is None:
+            return f"{neck}.floor-height"
+        height, what = floor_z(self.layout, pocket, bore.at.x), f"height of the {NECK_POCKET}'s floor there"
+        if abs(height - floor_from_top(pocket_at(self.document, self.layout.pocket_end - bore.at.x))) < 1e-9:
+            self.found.work(name, floor_from_top, {"depth": self._pocket_at(bore.number)}, what=what)
+        else:
+            self.found.give(name, height, what=what, source=MADE)
+        return name
+
+    def _longest_run(self, own: str) -> Input:
+        """What all the neck screws' holes are drilled through, where the floor leans: one setting serves them all."""
+        pocket = self.features.pocket(feature_id(NECK_POCKET))
+        if pocket.slope is None:
+            return own
+        name = "neck-screws.longest-run"
+        if name not in self.found:
+            holes = self.features.family("neck-screw")
+            run = max(clearance_run(floor_z(self.layout, pocket, hole.at.x), hole.at.z) for hole in holes)
+            what = "from the back to the neck pocket's floor, at the neck screw where that is furthest"
+            self.found.give(name, run, what=what, source="the greatest of the screws' own runs")
+        return name
 
     def _shaft(self, bore: Bore) -> Way:
         control = self.document.controls[bore.number - 1]
@@ -461,7 +492,9 @@ class Steps:
             return
         found, under = self.found, "neck_screws.plate_thickness"
         cup: Input = 0.0 if screws.cup_depth is None else "neck_screws.cup_depth"
-        wood: Inputs = {"thickness": "body.thickness", "pocket": "neck.pocket_depth", "cup": cup}
+        deep, shallow = self._pocket_at_screws()
+        leaning: Inputs = {"angle": "neck.angle"} if deep != shallow or self.document.neck.angle else {}
+        wood: Inputs = {"thickness": "body.thickness", "pocket": shallow, "cup": cup}
         found.work("heel.wood-passed", wood_passed, wood, what="wood of the body that a neck screw passes")
         inputs: Inputs = {
             "length": "neck_screws.length",
@@ -475,9 +508,34 @@ class Steps:
             what="thread of a neck screw in the heel",
             planned=heel.engages,
         )
-        inputs = {"heel": "neck.heel_thickness", "board": "neck.board_thickness", "engages": "heel.thread"}
+        engages = "heel.thread"
+        if deep != shallow:
+            engages = "heel.deepest-thread"
+            found.work(
+                "heel.least-wood-passed",
+                wood_passed,
+                {**wood, "pocket": deep},
+                what="wood that the neck screw passes where the pocket is deepest",
+            )
+            found.work(
+                engages,
+                thread_in_heel,
+                {**inputs, "wood": "heel.least-wood-passed"},
+                what="thread in the heel of the neck screw that goes deepest",
+                planned=heel.deepest,
+            )
+        inputs = {
+            "heel": "neck.heel_thickness",
+            "board": "neck.board_thickness",
+            "engages": engages,
+            **leaning,
+        }
         found.work(
-            "heel.to-board", short_of_board, inputs, what="a neck screw's tip to the fingerboard's glue line"
+            "heel.to-board",
+            short_of_board_leaning if leaning else short_of_board,
+            inputs,
+            what="a neck screw's tip to the fingerboard's glue line",
+            planned=heel.to_board,
         )
         wood_of_heel = heel.timber
         found.work(
@@ -489,7 +547,7 @@ class Steps:
         )
         point = self._point_of("heel.pilot", Step(heel.bit.diameter, heel.pilot_depth, heel.bit), made=False)
         inputs = {
-            "engages": "heel.thread",
+            "engages": engages,
             "to_board": "heel.to-board",
             "point": point,
             "relief": "rule.pilot-relief",
@@ -501,6 +559,29 @@ class Steps:
             what="pilot in the heel: depth",
             planned=heel.pilot_depth,
         )
+
+    def _pocket_at_screws(self) -> tuple[str, str]:
+        """The names of the neck pocket's depth where a screw stands in it deepest and shallowest; one where it is level."""
+        screws, neck = self.document.neck_screws, self.document.neck
+        assert screws is not None
+        if not neck.angle:
+            return "neck.pocket_depth", "neck.pocket_depth"
+        ranked = sorted(enumerate(screws.places, 1), key=lambda each: pocket_at(self.document, each[1][0]))
+        shallow, deep = (self._pocket_at(ranked[n][0]) for n in (0, -1))
+        return deep, shallow
+
+    def _pocket_at(self, number: int) -> str:
+        """The name of the neck pocket's depth at a neck screw."""
+        name = f"neck-screw-{number}.pocket-depth"
+        if name not in self.found:
+            inputs: Inputs = {
+                "depth": "neck.pocket_depth",
+                "before": f"neck_screws.places[{number}][1]",
+                "angle": "neck.angle",
+            }
+            what = f"depth of the neck pocket at neck screw {number}"
+            self.found.work(name, depth_before, inputs, what=what)
+        return name
 
     def meeting(self) -> None:
         """Name by how much the two bores of each string pass each other and may part."""

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import degrees
 
 from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import UP, Bore, Pocket, Reason, Screw, Step
-from scribeline.features.passing import BREAK_OUT, floor_z, past_the_wall, surface
+from scribeline.features.passing import BREAK_OUT, floor_z, past_the_wall, run_to_floor, surface
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, PilotRule, pilot_rule
 from scribeline.job import Document, NeckScrews
-from scribeline.layout import NECK_POCKET, Layout
-from scribeline.quantities import greatest, least
+from scribeline.layout import NECK_POCKET, Layout, depth_before
+from scribeline.quantities import cos, greatest, least
 
 HEEL_TIMBER = "maple-sugar"
 """What a heel is taken for where the job does not say (common practice, no source)."""
@@ -31,9 +32,11 @@ class HeelScrew:
     """What a neck screw does beyond the body, mm.
 
     Attributes:
-        body: wood it passes before the heel: the body's thickness less the pocket and the cup's counterbore.
+        body: wood it passes before the heel: the body's thickness less the pocket and the cup's counterbore; where the
+            pocket's floor leans, of the screw that passes most.
         engages: thread in the heel: length − what its head bears on − body.
-        to_board: from its tip to the glue line of the fingerboard; negative once it is through it.
+        deepest: the same of the screw that goes deepest, which passes least of the body.
+        to_board: from that one's tip to the glue line of the fingerboard; negative once it is through it.
         rule: the heel pilot's diameters.
         bit: the nearest bit for it.
         pilot_depth: full-diameter depth of the pilot in the heel.
@@ -42,6 +45,7 @@ class HeelScrew:
 
     body: float
     engages: float
+    deepest: float
     to_board: float
     rule: PilotRule
     bit: Bit
@@ -53,25 +57,43 @@ def heel_screw(document: Document) -> HeelScrew | None:
     """What the job's neck screws do in the heel; None where it has none.
 
     engages = length − plate − (thickness − pocket depth − counterbore); the tip then lies heel − board − engages
-    below the glue line.
+    below the glue line. Where the pocket's floor leans, its depth is that at each screw, which stands square to the
+    body's back; along it the heel is (heel − board) / cos angle thick.
     """
     screws, neck = document.neck_screws, document.neck
     if screws is None:
         return None
-    body = wood_passed(document.body.thickness.mm, neck.pocket_depth.mm, screws.cup_depth or 0.0)
-    engages = thread_in_heel(screws.length.mm, screws.under_head, body)
+    depths = [pocket_at(document, before) for before, _ in screws.places]
+    body, least_body = (
+        wood_passed(document.body.thickness.mm, depth, screws.cup_depth or 0.0)
+        for depth in (min(depths), max(depths))
+    )
+    engages, deepest = (
+        thread_in_heel(screws.length.mm, screws.under_head, wood) for wood in (body, least_body)
+    )
     timber = neck.timber or tables.timber(HEEL_TIMBER)
     rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
-    to_board = short_of_board(neck.heel_thickness.mm, neck.board_thickness.mm, engages)
+    heel, board = neck.heel_thickness.mm, neck.board_thickness.mm
+    to_board = (
+        short_of_board_leaning(heel, board, deepest, neck.angle)
+        if neck.angle
+        else short_of_board(heel, board, deepest)
+    )
     bit = choose_bit(
         drill_box(document.bits),
         rule.bench,
         ("twist", "brad-point"),
-        reach=max(0.0, engages),
+        reach=max(0.0, deepest),
         point_angle_rad=document.bits.point_angle,
     )
-    deep = heel_pilot_depth(engages, to_board, bit.point, RELIEF)
-    return HeelScrew(body, engages, to_board, rule, bit, deep, timber)
+    deep = heel_pilot_depth(deepest, to_board, bit.point, RELIEF)
+    return HeelScrew(body, engages, deepest, to_board, rule, bit, deep, timber)
+
+
+def pocket_at(document: Document, before: float) -> float:
+    """Depth of the neck pocket so far before its end wall, mm, as the job states it."""
+    neck = document.neck
+    return depth_before(neck.pocket_depth.mm, before, neck.angle) if neck.angle else neck.pocket_depth.mm
 
 
 def wood_passed(thickness: float, pocket: float, cup: float) -> float:
@@ -87,6 +109,12 @@ def thread_in_heel(length: float, under_head: float, wood: float) -> float:
 def short_of_board(heel: float, board: float, engages: float) -> float:
     """From a neck screw's tip to the fingerboard's glue line, mm."""
     return heel - board - engages
+
+
+def short_of_board_leaning(heel: float, board: float, engages: float, angle: float) -> float:
+    """The same along a screw from which a heel that leans back by an angle, rad, is so far out of square, mm."""
+    left: float = (heel - board) / cos(angle) - engages
+    return left
 
 
 def heel_pilot_depth(engages: float, to_board: float, point: float, relief: float) -> float:
@@ -106,6 +134,8 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
     if screws is None:
         return
     pocket = next(pocket for pocket in pockets if pocket.role == NECK_POCKET)
+    starts = [surface(layout, "back", place) for place in layout.neck_screws]
+    runs = [clearance_run(floor_z(layout, pocket, start.x), start.z) for start in starts]
     bit = choose_bit(
         drill_box(document.bits),
         screws.thread.mm + _freely(),
@@ -115,9 +145,9 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
         reach=layout.thickness - pocket.depth,
         point_angle_rad=document.bits.point_angle,
     )
-    for number, place in enumerate(layout.neck_screws, start=1):
-        start = surface(layout, "back", place)
-        through = clearance_run(floor_z(layout, pocket), start.z)
+    for number, (start, run) in enumerate(zip(starts, runs, strict=True), start=1):
+        # Where the floor leans all go as deep as the longest: one setting, and what is over ends in the pocket's air.
+        through = run if pocket.slope is None else max(runs)
         cup = _cup(document, screws)
         yield Bore(
             id=f"neck-screw-{number}",
@@ -133,13 +163,16 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
         )
 
 
-def heel_pilots(document: Document, clearance: Iterable[Bore], underside: float) -> Iterator[Bore]:
+def heel_pilots(
+    document: Document, layout: Layout, clearance: Iterable[Bore], pocket: Pocket
+) -> Iterator[Bore]:
     """The screws' pilots in the heel, straight on from the body's clearance holes; none where no thread gets into the heel.
 
     Args:
         document: says what screws they are for.
+        layout: where the body's faces are.
         clearance: the holes in the body, those that are drilled as they were drilled.
-        underside: height of the heel's underside, which lies on the neck pocket's floor, mm.
+        pocket: the neck pocket, on whose floor the heel's underside lies.
     """
     screws, heel = document.neck_screws, heel_screw(document)
     if screws is None or heel is None or heel.pilot_depth <= 0:
@@ -150,7 +183,7 @@ def heel_pilots(document: Document, clearance: Iterable[Bore], underside: float)
             role="heel pilot",
             group="heel pilots",
             face="back",
-            at=hole.along((underside - hole.at.z) / hole.axis.z),
+            at=hole.along(run_to_floor(layout, pocket, hole.at, hole.axis)),
             axis=hole.axis,
             steps=(Step(heel.bit.diameter, heel.pilot_depth, heel.bit),),
             why=_heel_why(document),
@@ -158,11 +191,20 @@ def heel_pilots(document: Document, clearance: Iterable[Bore], underside: float)
                 screws.thread.mm,
                 screws.root.mm,
                 screws.length.mm,
-                screws.under_head + heel.body,
+                screws.under_head + _passes(document, pocket, hole),
                 "neck_screws.length",
                 screws.lengths_owned,
             ),
         )
+
+
+def _passes(document: Document, pocket: Pocket, hole: Bore) -> float:
+    """Wood of the body that the screw of a hole passes, mm."""
+    screws, depth = document.neck_screws, document.neck.pocket_depth.mm
+    assert screws is not None
+    if pocket.slope is not None:
+        depth = depth_before(depth, pocket.slope.at - hole.at.x, pocket.slope.angle)
+    return wood_passed(document.body.thickness.mm, depth, screws.cup_depth or 0.0)
 
 
 def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
@@ -204,6 +246,11 @@ def _heel_why(document: Document) -> tuple[Reason, ...]:
         Reason(
             f"{heel.engages:.2f} mm of its thread hold in the heel; its tip lies {heel.to_board:.2f} mm below the "
             "fingerboard's glue line"
+            + (
+                f" (least of all: the pocket's floor leans by {degrees(neck.angle):.2f}° and the screws stand square to the back)"
+                if neck.angle
+                else ""
+            )
         ),
         Reason(
             f"heel pilot, drilled in the neck: {heel.rule.bench:.2f} mm by the bench rule for {heel.timber.in_words}"

@@ -41,9 +41,16 @@ def floor_from_back(depth: float, thickness: float) -> float:
     return depth - thickness
 
 
-def floor_z(layout: Layout, pocket: Pocket) -> float:
-    """Height of a pocket's floor, mm."""
-    return floor_at(layout, pocket.face, pocket.depth)
+def floor_z(layout: Layout, pocket: Pocket, x: float | None = None) -> float:
+    """Height of a pocket's floor, mm: where it leans, at a place along the instrument, or where its depth is told."""
+    return floor_at(layout, pocket.face, pocket.depth if x is None else pocket.depth_at(x))
+
+
+def run_to_floor(layout: Layout, pocket: Pocket, start: Point3, axis: Point3) -> float:
+    """How far along an axis, not level, a pocket's floor lies, mm; under 0 behind the start."""
+    if pocket.slope is None:
+        return (floor_z(layout, pocket) - start.z) / axis.z
+    return (floor_z(layout, pocket, start.x) - start.z) / (axis.z - pocket.slope.rise * axis.x)
 
 
 def covers(pocket: Pocket, at: Point, radius: float = 0.0) -> bool:
@@ -69,13 +76,13 @@ def run_through(
         roofs: pockets cut from the other face whose floor it may come out in: the nearest counts, else the other face.
     """
     level = abs(axis.z)
-    depths = []
+    runs = []
     for pocket in roofs:
-        depth = (floor_z(layout, pocket) - start.z) / axis.z
-        if depth > 0 and covers(pocket, _along(start, axis, depth)):
-            depths.append(depth)
-    depth = min(depths, default=0.0) or _to_face(layout, start, axis)
-    return depth + radius * sqrt(max(0.0, 1 - level**2)) / level
+        run = run_to_floor(layout, pocket, start, axis)
+        if run > 0 and covers(pocket, _along(start, axis, run)):
+            runs.append((run, 0.0 if pocket.slope is None else abs(pocket.slope.rise)))
+    depth, slope = min(runs, default=(0.0, 0.0))
+    return (depth or _to_face(layout, start, axis)) + radius * (sqrt(max(0.0, 1 - level**2)) + slope) / level
 
 
 def _to_face(layout: Layout, start: Point3, axis: Point3) -> float:

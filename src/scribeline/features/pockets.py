@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from math import degrees
 
-from scribeline.features.cuts import Face, Feature, Pocket, Reason
+from scribeline.features.cuts import Face, Feature, Pocket, Reason, Slope
 from scribeline.features.rings import rounded, standing
 from scribeline.job import Cut, Record, feature_id
-from scribeline.layout import Layout, PocketPlace, Point, Ring
+from scribeline.layout import Layout, PocketPlace, Point, Ring, depth_before
 from scribeline.lengths import trimmed
 
 COVER_RECESS = "cover recess"
+
+WEDGE = 300.0
+"""Length of a router's sled over which a wedge's thickness is told, mm (common practice, no source)."""
 
 
 def recess_name(pocket: str) -> str:
@@ -41,6 +45,7 @@ def routed(cut: Cut, planned: Feature | None) -> Pocket:
         at_edge=cut.at_edge,
         meets=frozenset(cut.meets) if planned is None else planned.meets,
         islands=tuple(Ring(Point(*place) for place in island) for island in cut.islands),
+        slope=None if cut.slope is None else Slope(cut.slope.angle, cut.slope.at),
     )
 
 
@@ -67,6 +72,7 @@ def _pockets(place: PocketPlace) -> Iterator[Pocket]:
         meets=frozenset(map(feature_id, place.opens_into)),
         why=_why(place),
         islands=tuple(standing(island, place.corner_radius) for island in place.islands),
+        slope=Slope(place.floor_angle, place.floor_at) if place.floor_angle else None,
     )
     if place.ledge is not None:
         yield Pocket(
@@ -89,6 +95,15 @@ def _pockets(place: PocketPlace) -> Iterator[Pocket]:
 
 def _why(place: PocketPlace) -> tuple[Reason, ...]:
     reasons = [Reason(f"{place.depth:.2f} mm deep from the {place.face}, as the job states")]
+    if place.floor_angle:
+        mouth = min(corner.x for corner in place.outline)
+        at_mouth = depth_before(place.depth, place.floor_at - mouth, place.floor_angle)
+        reasons.append(
+            Reason(
+                f"that is at its end wall: its floor leans back with the neck by {degrees(place.floor_angle):.2f}°, which makes "
+                f"{at_mouth:.2f} mm at its mouth, {place.floor_at - mouth:.2f} mm before"
+            )
+        )
     if place.islands:
         left = "one island is" if len(place.islands) == 1 else f"{len(place.islands)} islands are"
         reasons.append(

@@ -12,7 +12,7 @@ from typing import Literal
 
 from scribeline.features.cuts import Bore, Pocket, workpiece_of
 from scribeline.features.making import Features
-from scribeline.features.passing import covers, floor_z
+from scribeline.features.passing import covers, run_to_floor
 from scribeline.layout import Layout, Point
 
 _SAME_LEVEL = 1e-6
@@ -128,7 +128,7 @@ def floor_under_mark(layout: Layout, bore: Bore, pockets: Iterable[Pocket]) -> t
             or not covers(pocket, Point(bore.at.x, bore.at.y))
         ):
             continue
-        below = (floor_z(layout, pocket) - bore.at.z) / bore.axis.z
+        below = run_to_floor(layout, pocket, bore.at, bore.axis)
         if below > found[1] - _SAME_LEVEL:
             found = (pocket, max(0.0, below))
     return found

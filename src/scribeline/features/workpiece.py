@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import cos
 
 from scribeline.features.cuts import Bore
 from scribeline.features.making import Features
@@ -21,10 +22,12 @@ class Workpiece:
     Attributes:
         name: what it is.
         outline: seen from the front, mm; of the neck its heel, as far as the neck pocket goes.
-        low: height of its lower face, mm: the heel's underside.
-        high: height of its upper face, mm: the fingerboard's glue line.
+        low: height of its lower face, mm: the heel's underside, at its end.
+        high: height of its upper face, mm: the fingerboard's glue line, at the heel's end.
         timber: what it is of.
         features: what is cut in it.
+        rise: how far both faces rise for each mm towards the tail, mm; of a neck that leans back.
+        end: where along the instrument its end is, mm.
     """
 
     name: Part
@@ -33,10 +36,13 @@ class Workpiece:
     high: float
     timber: Timber
     features: Features
+    rise: float = 0.0
+    end: float = 0.0
 
     def beyond(self, bore: Bore) -> float:
         """Wood from the end of an upright bore's point to the face it runs towards, mm; negative once it is through."""
-        end = bore.along(bore.deepest.point_reaches).z
+        place = bore.along(bore.deepest.point_reaches)
+        end = place.z - self.rise * (place.x - self.end)
         return self.high - end if bore.axis.z > 0 else end - self.low
 
 
@@ -49,9 +55,11 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
         body: its cuts, those that are made as they were made: the pilots go on from its clearance holes.
     """
     neck = document.neck
-    low = floor_z(layout, next(pocket for pocket in body.pockets if pocket.role == NECK_POCKET))
-    high = low + neck.heel_thickness.mm - neck.board_thickness.mm
-    pilots = tuple(heel_pilots(document, body.family("neck-screw"), low))
+    pocket = next(pocket for pocket in body.pockets if pocket.role == NECK_POCKET)
+    low, slope = floor_z(layout, pocket), pocket.slope
+    thick = neck.heel_thickness.mm - neck.board_thickness.mm
+    high = low + (thick if slope is None else thick / cos(slope.angle))
+    pilots = tuple(heel_pilots(document, layout, body.family("neck-screw"), pocket))
     return Workpiece(
         "neck",
         heel_outline(document, layout),
@@ -59,6 +67,8 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
         high,
         neck.timber or timber(HEEL_TIMBER),
         Features(pilots, ()),
+        0.0 if slope is None else slope.rise,
+        0.0 if slope is None else slope.at,
     )
 
 

@@ -76,6 +76,7 @@ def _floors(facts: Facts) -> Iterator[Finding]:
             continue
         deep = feature.depth if isinstance(feature, Pocket) else feature.deepest.point_reaches
         less = deep - (limit.caution - outside.to_opposite)
+        deep, where = _reaches(feature, outside, deep)
         yield Finding(
             code="wood.breaks-through" if outside.to_opposite <= 0 else "wood.thin-floor",
             severity=severity,
@@ -85,17 +86,25 @@ def _floors(facts: Facts) -> Iterator[Finding]:
             value=outside.to_opposite,
             limit=limit.threshold(severity),
             message=(
-                f"{named(feature)} comes out of the other face by {said(-outside.to_opposite)}: it reaches {said(deep)} "
+                f"{named(feature)} comes out of the other face by {said(-outside.to_opposite)}: it reaches {said(deep)}{where} "
                 f"and the body is {said(thickness)} thick"
                 if outside.to_opposite <= 0
-                else f"only {said(outside.to_opposite)} of wood remains under {named(feature)}; it reaches {said(deep)} of "
-                f"{said(thickness)}"
+                else f"only {said(outside.to_opposite)} of wood remains under {named(feature)}; it reaches {said(deep)}{where} "
+                f"of {said(thickness)}"
             )
             + _what_is_left(outside, facts.layout)
             + _drift(outside.drift),
             cure=_shorter(feature, less, deep, facts),
             source=limit.source if outside.to_opposite > 0 else GEOMETRY,
         )
+
+
+def _reaches(feature: Feature, outside: Outside, deep: float) -> tuple[float, str]:
+    """How deep a cut goes where least is left under it, mm; of a floor that leans, at which end."""
+    if not isinstance(feature, Pocket) or feature.slope is None or outside.opposite_places is None:
+        return deep, ""
+    end = "mouth" if feature.slope.angle > 0 else "end wall"
+    return feature.depth_at(outside.opposite_places[0].x), f" at its {end}"
 
 
 def counterbores(facts: Facts) -> Iterator[Finding]:

@@ -53,6 +53,13 @@ class CutStep(Table):
     bit: CutBit
 
 
+class CutSlope(Table):
+    """How the floor of a cavity leans."""
+
+    angle: float = Field(ge=-0.5, le=0.5, description="rad; over 0 the floor rises towards the tail")
+    at: Place = Field(description="where along the instrument the cavity's depth is told")
+
+
 class Cut(Table):
     """One hole or cavity exactly as it was made, in mm and the instrument frame of plan.json."""
 
@@ -99,6 +106,9 @@ class Cut(Table):
         description="of a cavity: its depth from its face, read at the step's gate; the plan then goes by it, and depth "
         "keeps what was planned",
     )
+    slope: CutSlope | None = Field(
+        default=None, description="of a cavity whose floor leans; left out, it is level"
+    )
     corner_radius: float = Field(default=0.0, ge=0, le=100)
     at_edge: bool = False
     meets: tuple[Name, ...] = Field(default=(), max_length=200)
@@ -125,6 +135,8 @@ class Cut(Table):
             raise refuse(
                 "only a cavity has a measured_depth; of a hole change its steps' depth to what was drilled"
             )
+        if self.slope is not None and not (pocket and self.face == "top"):
+            raise refuse("only a cavity in the top has a slope; leave it out")
         if self.axis is not None and abs(sum(part * part for part in self.axis) - 1.0) > 1e-6:
             raise refuse("axis must be a unit vector; it points into the wood")
         if len({step.no for step in self.steps}) != len(self.steps):

@@ -54,6 +54,8 @@ class PocketPlace:
         islands: wood left standing in it, with sharp corners, mm.
         ledge: the recess for its cover.
         cover_screws: of the cover.
+        floor_angle: how far its floor rises towards the tail, rad; its depth is then told at `floor_at`.
+        floor_at: from the nut, mm.
     """
 
     name: str
@@ -66,6 +68,8 @@ class PocketPlace:
     islands: tuple[Ring, ...] = ()
     ledge: LedgePlace | None = None
     cover_screws: tuple[Point, ...] = ()
+    floor_angle: float = 0.0
+    floor_at: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +137,14 @@ def _neck_pocket(document: Document) -> PocketPlace:
     )
     corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
     return PocketPlace(
-        NECK_POCKET, "top", Ring(corners), neck.pocket_depth.mm, neck.corner_radius, at_edge=True
+        NECK_POCKET,
+        "top",
+        Ring(corners),
+        neck.pocket_depth.mm,
+        neck.corner_radius,
+        at_edge=True,
+        floor_angle=neck.angle,
+        floor_at=end,
     )
 
 

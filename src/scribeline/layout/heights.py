@@ -29,7 +29,7 @@ from scribeline.layout.frets import Floats
 from scribeline.layout.paths import path_y
 from scribeline.layout.pose import lean
 from scribeline.layout.stringing import Stringing
-from scribeline.quantities import cos, sin
+from scribeline.quantities import cos, sin, tan
 from scribeline.strings import Board, Playing, clearances, octave_fret, saddle_height
 
 
@@ -63,6 +63,26 @@ def over_body(along: Any, square: Any, angle: float, depth: float) -> Any:
 def along_body(along: Any, square: Any, angle: float) -> Any:
     """How far a place on the neck lies behind the pocket's end wall, level along the body, mm; see `over_body`."""
     return along * cos(angle) - square * sin(angle)
+
+
+def rise(length: float, angle: float) -> float:
+    """How far a plane that leans by an angle, rad, rises over a level length, mm: a wedge's thickness there."""
+    climb: float = length * tan(angle)
+    return climb
+
+
+def depth_before(depth: float, before: float, angle: float) -> float:
+    """How deep a pocket's floor lies at a place so far before its end wall, level towards the nut, mm.
+
+    The floor is the heel's underside, `over_body` with nothing square to it: it leans back with the neck, so that it lies
+    deeper at the mouth than at the end wall.
+
+    Args:
+        depth: at the end wall, mm.
+        before: the end wall to the place, towards the nut, mm.
+        angle: how far the floor leans back, rad.
+    """
+    return depth + rise(before, angle)
 
 
 @dataclass(frozen=True, slots=True)

@@ -288,6 +288,7 @@ def _neck(plan: Plan) -> dict[str, Any]:
         "outline": neck.outline,
         "low": neck.low,
         "high": neck.high,
+        **({"rise": neck.rise, "end": neck.end} if neck.rise else {}),
         "timber": neck.timber.key,
         "bores": [{**_bore(plan, bore), "floor": neck.beyond(bore)} for bore in neck.features.bores],
     }
@@ -387,10 +388,19 @@ def _pocket(plan: Plan, pocket: Pocket) -> dict[str, Any]:
         "depth": pocket.depth,
         "under": None if under is None else under.full,
         "corner_radius": pocket.corner_radius,
+        **_slope(pocket),
         "islands": pocket.islands,
         "meets": sorted(pocket.meets),
         "why": _why(pocket.why),
     }
+
+
+def _slope(pocket: Pocket) -> dict[str, Any]:
+    """What a pocket has more whose floor leans: its depth is told at `x`, and there is another at its mouth."""
+    if pocket.slope is None:
+        return {}
+    told = {"angle_deg": degrees(pocket.slope.angle), "x": pocket.slope.at}
+    return {"floor": {**told, "depth_at_mouth": pocket.depths[0]}}
 
 
 def _web(web: Web) -> dict[str, Any]:

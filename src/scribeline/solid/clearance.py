@@ -164,7 +164,7 @@ def find_outside(
     if edge:
         edges = _Body(outline, thickness).edges(every, shapes, pieces, owner)
     found = []
-    tops, backs = (_beyond(shapes, pieces, owner, thickness, down=down) for down in (False, True))
+    tops, backs = (_beyond(shapes, pieces, owner, thickness, outline, down=down) for down in (False, True))
     for feature, shape, (to_edge, edge_places), over, under in zip(
         every, shapes, edges, tops, backs, strict=True
     ):
@@ -319,7 +319,13 @@ class _Body:
 
 
 def _beyond(
-    shapes: Sequence[Shape], pieces: Discs, owner: NDArray[np.intp], thickness: float, *, down: bool
+    shapes: Sequence[Shape],
+    pieces: Discs,
+    owner: NDArray[np.intp],
+    thickness: float,
+    outline: Ring,
+    *,
+    down: bool,
 ) -> list[tuple[float, Places]]:
     """Wood between the lowest place of each cut and the back, or the highest and the top, and where."""
     sign, face = (-1.0, -thickness) if down else (1.0, 0.0)
@@ -328,11 +334,24 @@ def _beyond(
         furthest[i] = max(furthest[i], place, key=lambda p: sign * p[2])
     for i, shape in enumerate(shapes):
         for prism in shape.prisms:
+            if down and prism.rise:
+                furthest[i] = min(furthest[i], _deepest(prism, outline), key=lambda p: p[2])
+                continue
             z = prism.low if down else prism.high
             if sign * z > sign * furthest[i][2]:
                 inside = prism.plan.representative_point()
                 furthest[i] = [inside.x, inside.y, z]
     return [(sign * (face - z), (Point3(x, y, z), Point3(x, y, face))) for x, y, z in furthest]
+
+
+def _deepest(prism: Prism, outline: Ring) -> list[float]:
+    """The lowest place of a floor that leans, within the body: what lies in the air before it has no wood under it."""
+    import shapely
+
+    within = prism.plan.intersection(polygon(outline))
+    places = shapely.get_coordinates(prism.plan if within.is_empty else within)
+    x, y = places[np.argmin(prism.rise * places[:, 0])].tolist()
+    return [x, y, float(prism.floor(x))]
 
 
 def _furthest(hulls: Floats, sign: float) -> Floats:

@@ -42,12 +42,27 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Prism:
-    """An outline carried straight up from one height to another, mm, without the islands in it."""
+    """An outline carried straight up from one height to another, mm, without the islands in it.
+
+    Attributes:
+        outline: seen from above.
+        low: of its floor, where that is lowest.
+        high: of its upper end.
+        islands: seen from above.
+        rise: how far its floor rises for each mm towards the tail, mm.
+    """
 
     outline: Ring
     low: float
     high: float
     islands: tuple[Ring, ...] = ()
+    rise: float = 0.0
+
+    @property
+    def foot(self) -> float:
+        """Where along the instrument its floor is lowest, mm."""
+        xs = [place.x for place in self.outline]
+        return min(xs) if self.rise > 0 else max(xs)
 
 
 Cutter = Round | Prism
@@ -58,7 +73,7 @@ def cutters(feature: Feature, thickness: float, form: BodyForm | None = None) ->
 
     Args:
         feature: a bore: each step's cylinder to its full-diameter depth and its bit's point beyond it; or a
-            pocket: its outline as the router leaves it, down to a flat floor.
+            pocket: its outline as the router leaves it, down to a flat floor, which may lean.
         thickness: of the body, mm; the back is at z = −thickness.
         form: what the body is carved to, which says how far a cut must be carried on to be out of the wood.
 
@@ -73,7 +88,8 @@ def cutters(feature: Feature, thickness: float, form: BodyForm | None = None) ->
 
 def _pocket(pocket: Pocket, thickness: float, highest: float) -> Prism:
     if pocket.face == "top":
-        return Prism(pocket.outline, -pocket.depth, highest + AIR, pocket.islands)
+        rise = 0.0 if pocket.slope is None else pocket.slope.rise
+        return Prism(pocket.outline, -max(pocket.depths), highest + AIR, pocket.islands, rise)
     return Prism(pocket.outline, -thickness - AIR, pocket.depth - thickness, pocket.islands)
 
 

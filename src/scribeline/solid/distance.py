@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from scribeline.solid import convex, upright
-from scribeline.solid.shapes import Discs, Shape, discs
+from scribeline.solid.shapes import Discs, Shape, discs, hulls_of
 from scribeline.solid.walls import Sides, Walls, counted, facing, least_walls, pieces_of
 
 if TYPE_CHECKING:
@@ -117,7 +117,34 @@ def least(shapes: Sequence[Shape], near: float, *, apart: NDArray[np.bool_] | No
     order = np.lexsort((joined.mm, key))
     order = order[joined.mm[order] <= near]
     leading = order[np.unique(key[order], return_index=True)[1]]
-    return Found(*(getattr(joined, name)[leading] for name in Found.__slots__))
+    found = Found(*(getattr(joined, name)[leading] for name in Found.__slots__))
+    return _over_leaning_floors(found, shapes, near)
+
+
+def _over_leaning_floors(found: Found, shapes: Sequence[Shape], near: float) -> Found:
+    """The same where a prism's floor leans: until here it counted as deep everywhere as it is anywhere.
+
+    Such a pair is two sets of convex pieces, of which the nearest two tell. Where they meet, what was estimated of how deep
+    stands.
+    """
+    leaning = [any(prism.rise for prism in shape.prisms) for shape in shapes]
+    if not any(leaning):
+        return found
+    hulls = {}
+    for row, (i, j) in enumerate(zip(found.first.tolist(), found.second.tolist(), strict=True)):
+        if not (leaning[i] or leaning[j]):
+            continue
+        for number in (i, j):
+            if number not in hulls:
+                hulls[number] = hulls_of(shapes[number])
+        one = np.repeat(hulls[i], len(hulls[j]), axis=0)
+        other = np.tile(hulls[j], (len(hulls[i]), 1, 1, 1))
+        met = convex.nearest(one, other, np.zeros(len(one), dtype=np.intp), beyond=near)
+        best = int(np.argmin(np.where(met.upper < convex.TOUCHING, 0.0, met.lower)))
+        if met.upper[best] >= convex.TOUCHING:
+            found.mm[row], found.a[row], found.b[row] = met.lower[best], met.a[best], met.b[best]
+    kept = found.mm <= near
+    return Found(*(getattr(found, name)[kept] for name in Found.__slots__))
 
 
 def _all(turned: _Turneds, prisms: _Prisms, close: _Neighbours) -> Iterator[Found]:

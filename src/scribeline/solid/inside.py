@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scribeline.features import Feature
-from scribeline.solid.shapes import Prism, Shape, Turned, discs, shape_of
+from scribeline.solid.shapes import Prism, Shape, Turned, discs, hulls_of, shape_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -82,8 +82,16 @@ def _in_prism(piece: Turned | Prism, room: Prism) -> bool:
     else:
         rims = _rims(piece)
         shadow, low, high = shapely.MultiPoint(rims[:, :2]).convex_hull, rims[:, 2].min(), rims[:, 2].max()
+    if room.rise:
+        places = _corners(piece) if isinstance(piece, Prism) else _rims(piece)
+        low = room.low + (places[:, 2] - room.floor(places[:, 0])).min()
     within = room.low - _AS_GOOD_AS_IN <= low and high <= room.high + _AS_GOOD_AS_IN
     return bool(within and room.plan.buffer(_AS_GOOD_AS_IN).covers(shadow))
+
+
+def _corners(piece: Prism) -> Floats:
+    """The corners of a prism, above and below."""
+    return hulls_of(Shape(prisms=(piece,)))[:, :, 0].reshape(-1, 3)
 
 
 def _in_turned(places: Floats, room: Turned) -> bool:

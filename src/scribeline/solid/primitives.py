@@ -5,7 +5,7 @@ Round cuts become many-sided prisms and pyramids of the same cross-sectional are
 
 from __future__ import annotations
 
-from math import pi, sin, sqrt
+from math import hypot, pi, sin, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,7 +60,11 @@ def solid_of(part: Cutter) -> Manifold:
         flat = CrossSection(rings[:1], FillRule.NonZero)
         for island in rings[1:]:
             flat -= CrossSection([island], FillRule.NonZero)
-        return flat.extrude(part.high - part.low).translate((0.0, 0.0, part.low))
+        whole = flat.extrude(part.high - part.low).translate((0.0, 0.0, part.low))
+        if not part.rise:
+            return whole
+        up = 1 / hypot(1.0, part.rise)
+        return whole.trim_by_plane((-part.rise * up, 0.0, up), (part.low - part.rise * part.foot) * up)
     sides = facets(max(part.radius, part.end_radius))
     radius, end_radius = (equal_area_radius(each, sides) for each in (part.radius, part.end_radius))
     upright = (

@@ -22,13 +22,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from scribeline.features import Bore, Feature, Pocket, Step
+from scribeline.features import Bore, Feature, Pocket, Slope, Step
 from scribeline.solid.cutters import GRAZING
 from scribeline.solid.faults import BodyError, check_depth
+from scribeline.solid.lofts import triangles_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,11 +74,24 @@ class Turned:
 
 @dataclass(frozen=True, slots=True)
 class Prism:
-    """A region of the plan, islands and all, between two heights, mm."""
+    """A region of the plan, islands and all, between two heights, mm.
+
+    Attributes:
+        plan: the region.
+        low: of its floor, where that is lowest.
+        high: of its upper end.
+        rise: how far its floor rises for each mm towards the tail, mm; most floors are level.
+    """
 
     plan: Polygon
     low: float
     high: float
+    rise: float = 0.0
+
+    def floor(self, x: Any) -> Any:
+        """Height of its floor at places along the instrument, mm."""
+        left, _, right, _ = self.plan.bounds
+        return self.low + self.rise * (x - (left if self.rise > 0 else right))
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,11 +130,18 @@ def shape_of(feature: Feature, thickness: float, *, drift: float = 0.0) -> Shape
     """
     check_depth(feature)
     if isinstance(feature, Pocket):
+        if feature.slope is not None:
+            return Shape(prisms=tuple(_leaning(feature, feature.slope, plan) for plan in _plans(feature)))
         low, high = (
             (-feature.depth, 0.0) if feature.face == "top" else (-thickness, feature.depth - thickness)
         )
         return Shape(prisms=tuple(Prism(plan, low, high) for plan in _plans(feature)))
     return Shape(turned=tuple(piece for step in feature.steps for piece in _step(feature, step, drift)))
+
+
+def _leaning(pocket: Pocket, slope: Slope, plan: Polygon) -> Prism:
+    left, _, right, _ = plan.bounds
+    return Prism(plan, -max(pocket.depth_at(left), pocket.depth_at(right)), 0.0, slope.rise)
 
 
 def _plans(pocket: Pocket) -> list[Polygon]:
@@ -209,6 +230,23 @@ def discs(pieces: Sequence[Turned]) -> Discs:
             centres[trimmed, 0], way[trimmed], outward, radii=radii[trimmed], run=run, drift=drift[trimmed]
         )
     return Discs(hull, centres, radii, upright)
+
+
+def hulls_of(shape: Shape) -> Floats:
+    """A cut as convex hulls: turned pieces, and prisms cut into three-sided ones, (n, 6, 3, 3)."""
+    parts = []
+    turned = discs(shape.turned).hull
+    if len(turned):
+        # Each disc twice, to be as long as a prism's corners.
+        parts.append(np.concatenate([turned, turned], axis=1))
+    for prism in shape.prisms:
+        flat = triangles_of(prism.plan)
+        hull = np.zeros((len(flat), 6, 3, 3))
+        hull[:, :3, 0, :2], hull[:, 3:, 0, :2] = flat, flat
+        hull[:, :3, 0, 2] = prism.floor(flat[:, :, 0]) if prism.rise else prism.low
+        hull[:, 3:, 0, 2] = prism.high
+        parts.append(hull)
+    return np.concatenate(parts) if parts else np.zeros((0, 6, 3, 3))
 
 
 def _mouths(

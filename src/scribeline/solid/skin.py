@@ -24,7 +24,7 @@ from scribeline.features import Bore, Feature, Pocket
 from scribeline.layout import Bevel, BodyForm, Point, Point3
 from scribeline.solid import convex, lofts
 from scribeline.solid.distance import least
-from scribeline.solid.shapes import Prism, Shape, Turned, discs
+from scribeline.solid.shapes import Prism, Shape, Turned, hulls_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -235,7 +235,7 @@ class _RoundedEdge:
             feature.face in {self.face, "edge"} or getattr(feature, "at_edge", False)
         ):
             return False
-        hulls = _hulls(shape)
+        hulls = hulls_of(shape)
         if len(hulls) == 0:
             return False
         reach = np.hypot(hulls[:, :, 1], hulls[:, :, 2])
@@ -301,26 +301,9 @@ def _below_the_mouth(shape: Shape, bore: Bore) -> Shape:
     return Shape(turned=tuple(kept))
 
 
-def _hulls(shape: Shape) -> Floats:
-    """A cut as convex hulls: turned pieces, and prisms cut into three-sided ones, (n, 6, 3, 3)."""
-    parts = []
-    turned = discs(shape.turned).hull
-    if len(turned):
-        parts.append(
-            np.concatenate([turned, turned], axis=1)
-        )  # each disc twice, to be as long as a prism's corners
-    for prism in shape.prisms:
-        flat = lofts.triangles_of(prism.plan)
-        hull = np.zeros((len(flat), 6, 3, 3))
-        hull[:, :3, 0, :2], hull[:, 3:, 0, :2] = flat, flat
-        hull[:, :3, 0, 2], hull[:, 3:, 0, 2] = prism.low, prism.high
-        parts.append(hull)
-    return np.concatenate(parts) if parts else np.zeros((0, 6, 3, 3))
-
-
 def _to_facets(shape: Shape, surface: _Facets, near: float) -> Gap | None:
     """The least distance from any piece of a cut to any triangle of a surface; None beyond `near`."""
-    hulls = _hulls(shape)
+    hulls = hulls_of(shape)
     if len(hulls) == 0:
         return None
     reach = np.hypot(hulls[:, :, 1], hulls[:, :, 2])

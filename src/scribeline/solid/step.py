@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot, pi, sqrt
 from pathlib import Path
@@ -131,18 +131,24 @@ def _steps(form: BodyForm) -> Iterator[Any]:
 def _bevels(form: BodyForm) -> Iterator[Any]:
     """The air beyond every bevel: a region of the plan, common with all that lies beyond its plane."""
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+
+    for bevel in form.bevels:
+        beyond = _beyond(bevel.at, bevel.outward)
+        for region in bevel_regions(bevel, form):
+            column = _kernel_region(region, -form.thickness - AIR, form.highest + AIR)
+            yield BRepAlgoAPI_Common(column, beyond).Shape()
+
+
+def _beyond(at: Sequence[float], outward: Sequence[float]) -> Any:
+    """All that lies beyond a plane, as far as any body reaches."""
     from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace
     from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
     from OCP.gp import gp_Dir, gp_Pln, gp_Pnt, gp_Vec
 
     reach = 2000.0
-    for bevel in form.bevels:
-        plane = gp_Pln(gp_Pnt(*bevel.at), gp_Dir(*bevel.outward))
-        face = BRepBuilderAPI_MakeFace(plane, -reach, reach, -reach, reach).Face()
-        beyond = BRepPrimAPI_MakePrism(face, gp_Vec(*bevel.outward).Multiplied(reach)).Shape()
-        for region in bevel_regions(bevel, form):
-            column = _kernel_region(region, -form.thickness - AIR, form.highest + AIR)
-            yield BRepAlgoAPI_Common(column, beyond).Shape()
+    plane = gp_Pln(gp_Pnt(*at), gp_Dir(*outward))
+    face = BRepBuilderAPI_MakeFace(plane, -reach, reach, -reach, reach).Face()
+    return BRepPrimAPI_MakePrism(face, gp_Vec(*outward).Multiplied(reach)).Shape()
 
 
 def _kernel_region(region: Polygon, low: float, high: float) -> Any:
@@ -239,9 +245,16 @@ def _kernel_solid(part: Cutter) -> Any:
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
 
     if isinstance(part, Prism):
-        return BRepPrimAPI_MakePrism(
+        whole = BRepPrimAPI_MakePrism(
             _face(part.outline, part.low, part.islands), gp_Vec(0.0, 0.0, part.high - part.low)
         ).Shape()
+        if not part.rise:
+            return whole
+        from OCP.BRepAlgoAPI import BRepAlgoAPI_Common
+
+        up = 1 / hypot(1.0, part.rise)
+        over = _beyond((part.foot, 0.0, part.low), (-part.rise * up, 0.0, up))
+        return BRepAlgoAPI_Common(whole, over).Shape()
     placed = gp_Ax2(gp_Pnt(*part.start), gp_Dir(*part.axis))
     if part.radius == part.end_radius:
         return BRepPrimAPI_MakeCylinder(placed, part.radius, part.length).Shape()

@@ -21,6 +21,7 @@ from scribeline.layout import Layout, Point, Point3
 if TYPE_CHECKING:
     from shapely import LineString
     from shapely import Point as ShapelyPoint
+    from shapely.geometry.base import BaseGeometry
 
 Stretch = tuple[float, float]
 """From where to where along a line, mm from the hole's start."""
@@ -98,29 +99,56 @@ def wood_under_floor(layout: Layout, pocket: Pocket, made: Iterable[Feature]) ->
     import shapely
 
     made = tuple(made)
-    area, floor = polygon(pocket.outline, pocket.islands), floor_z(layout, pocket)
+    area = polygon(pocket.outline, pocket.islands)
+    if pocket.slope is not None:
+        area = shapely.intersection(area, polygon(layout.outline))
     for other in made:
         # Where a deeper pocket of the same face lies in it, this one has no floor.
         if isinstance(other, Pocket) and other.face == pocket.face and other.depth > pocket.depth:
             area = shapely.difference(area, polygon(other.outline, other.islands))
+    floor = _floor_in(layout, pocket, area)
     down = -1.0 if pocket.face == "top" else 1.0
     face = layout.back_at if pocket.face == "top" else layout.top_at
-    corners = (pocket.outline[0],) if layout.body.is_plain else pocket.outline
-    least, beyond = min(((face(p) - floor) * down, "") for p in corners)
+    if layout.body.is_plain:
+        least, beyond = (face(pocket.outline[0]) - floor) * down, ""
+    else:
+        least, beyond = min(((face(p) - floor_z(layout, pocket, p.x)) * down, "") for p in pocket.outline)
     for feature in made:
         if feature.face == pocket.face:
             continue
         if isinstance(feature, Pocket):
-            if shapely.relate_pattern(area, polygon(feature.outline, feature.islands), "T********"):
-                least, beyond = min((least, beyond), ((floor_z(layout, feature) - floor) * down, feature.id))
+            there = polygon(feature.outline, feature.islands)
+            if shapely.relate_pattern(area, there, "T********"):
+                shared = area if pocket.slope is feature.slope else shapely.intersection(area, there)
+                own, other_floor = (_floor_in(layout, each, shared) for each in (pocket, feature))
+                least, beyond = min((least, beyond), ((other_floor - own) * down, feature.id))
         elif feature.is_upright:
             off = float(shapely.distance(area, shapely.Point(feature.at.x, feature.at.y)))
             for step in feature.steps:
-                end = (feature.along(step.depth + _cone(step, off)).z - floor) * down
+                under = (
+                    floor
+                    if pocket.slope is None
+                    else _floor_over(layout, pocket, feature.at.x, step.diameter)
+                )
+                end = (feature.along(step.depth + _cone(step, off)).z - under) * down
                 # A hole that comes out in the floor takes its wood away; it leaves none to be thin.
                 if off < step.diameter / 2 and end > _HAIR:
                     least, beyond = min((least, beyond), (end, feature.id))
     return Under(max(0.0, least) if least > -_HAIR else None, beyond=beyond)
+
+
+def _floor_in(layout: Layout, pocket: Pocket, area: BaseGeometry) -> float:
+    """Height of a pocket's floor within a region, mm: of one that leans the lowest, which is nearest the back."""
+    if pocket.slope is None or area.is_empty:
+        return floor_z(layout, pocket)
+    left, _, right, _ = area.bounds
+    return floor_z(layout, pocket, left if pocket.slope.angle > 0 else right)
+
+
+def _floor_over(layout: Layout, pocket: Pocket, x: float, width: float) -> float:
+    """Height of a floor over a round hole, mm: of one that leans the lowest within the hole's width."""
+    lower = 0.0 if pocket.slope is None else abs(pocket.slope.rise) * width / 2
+    return floor_z(layout, pocket, x) - lower
 
 
 def floors(layout: Layout, features: Iterable[Feature]) -> dict[str, float | None]:
@@ -181,7 +209,9 @@ def _rim(radius: float) -> Iterator[Point]:
 def _opens(layout: Layout, bore: Bore, radius: float, feature: Feature) -> float:
     """How far along an upright bit of a radius a cut it meets first opens, mm; infinite for a slanting cut."""
     if isinstance(feature, Pocket):
-        return (floor_z(layout, feature) - bore.at.z) / bore.axis.z if feature.face != bore.face else -inf
+        if feature.face == bore.face:
+            return -inf
+        return (_floor_over(layout, feature, bore.at.x, 2 * radius) - bore.at.z) / bore.axis.z
     if not feature.is_upright:
         return inf
     if feature.face == bore.face:
@@ -295,9 +325,10 @@ class _Line:
     def _in_pocket(self, pocket: Pocket) -> Iterator[Stretch]:
         import shapely
 
-        area, floor = polygon(pocket.outline, pocket.islands), floor_z(self.layout, pocket)
+        area, floor = polygon(pocket.outline, pocket.islands), floor_z(self.layout, pocket, self.start.x)
         level = (floor, inf) if pocket.face == "top" else (-inf, floor)
-        low, high = _between(self.start.z, self.axis.z, *level)
+        rise = 0.0 if pocket.slope is None else pocket.slope.rise
+        low, high = _between(self.start.z, self.axis.z - rise * self.axis.x, *level)
         if low >= high:
             return
         if self.upright:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import degrees
 
-from scribeline.features import Pocket, together
-from scribeline.layout import NECK_POCKET, Point3
-from scribeline.lengths import said
+from scribeline.features import WEDGE, Pocket, Slope, together
+from scribeline.layout import NECK_POCKET, Point3, rise
+from scribeline.lengths import between, said
 from scribeline.operations import Kind, Operation, raised
 from scribeline.steps.bench import Bench, Teller, place_of, within
 from scribeline.steps.card import Ask, Card, Gate, Place
@@ -33,7 +34,7 @@ def _rout(bench: Bench, work: Operation) -> Card:
         if several
         else "Print the template at full size and check its measuring bars. Fix it on its centreline.",
         corners,
-        f"Rout in passes to {said(depth)} from the {face}."
+        f"Rout in passes to {said(depth)}{' at the end wall,' if pocket.slope else ''} from the {face}."
         f"{' Take each pass in every cavity before you set the bit deeper.' if several else ''}",
     ]
     if over:
@@ -46,6 +47,8 @@ def _rout(bench: Bench, work: Operation) -> Card:
             where = f"In the {each.in_words} leave" if several else "Leave"
             what = "the island" if islands == 1 else f"all {islands} islands"
             do.append(f"{where} {what} standing. Cut round, never across.")
+    if pocket.slope is not None:
+        do += _on_a_wedge(pocket, pocket.slope, over)
     if pocket.role == NECK_POCKET:
         do.append("Creep up on the width, until the heel slides in by hand with no play at the end wall.")
     return Card.of(
@@ -58,13 +61,55 @@ def _rout(bench: Bench, work: Operation) -> Card:
     )
 
 
+_DEPTH = 0.25
+"""What a cavity's depth may be off, mm (common practice, no source)."""
+
+
 def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Gate:
     """The depth, read in every cavity."""
-    one = within(f"depth, with a gauge on the {face}", depth, 0.25)
+    one = within(f"depth, with a gauge on the {face}", depth, _DEPTH)
+    if pockets[0].slope is not None:
+        return _at_both_ends(pockets[0], one, over)
     if len(pockets) == 1:
         return replace(one, cut=pockets[0].id, above=over)
     asks = (Ask(each.id, each.role, depth, one.low, one.high, cut=each.id, above=over) for each in pockets)
     return Gate.of_each(one.ask, tuple(asks))
+
+
+def _at_both_ends(pocket: Pocket, one: Gate, over: float) -> Gate:
+    """The depth of a floor that leans: in the middle of the pocket, at its end wall and at its mouth."""
+    mouth = pocket.depths[0] + over
+    low, high = mouth - _DEPTH, mouth + _DEPTH
+    asks = (
+        Ask(
+            "end wall",
+            "end wall, in the middle",
+            one.value or 0.0,
+            one.low,
+            one.high,
+            cut=pocket.id,
+            above=over,
+        ),
+        Ask("mouth", f"mouth, in the middle: {between(low, high)}", mouth, low, high),
+    )
+    return Gate.of_each(f"{one.ask}; these are the limits at the end wall", asks)
+
+
+def _on_a_wedge(pocket: Pocket, slope: Slope, over: float) -> Iterator[str]:
+    """How to rout a floor that leans: what to lay under the router's template, and what its tilt does to the end wall."""
+    angle, (mouth, wall) = abs(slope.angle), pocket.depths
+    end = "tail" if slope.angle > 0 else "nut"
+    short, long = (said(rise(length, angle), 1) for length in (100.0, WEDGE))
+    yield (
+        f"The floor leans {degrees(angle):.2f}°, to {said(mouth + over)} at the mouth. Lay a wedge under the router's sled or "
+        f"template: {short} thick {said(100.0, None)} from its thin end, {long} at {said(WEDGE, None)}. Thick end to the {end}."
+    )
+    yield "Keep the wedge square to the centreline, or the neck rolls. Read both depths before the last pass."
+    if slope.angle > 0:
+        yield (
+            f"The tilted bit leans the end wall {said(rise(wall, angle), 1)} towards the nut at the top. Leave it so for a "
+            "heel cut square to its underside. Pare it upright for any other."
+        )
 
 
 def _place(bench: Bench, pocket: Pocket) -> Place:

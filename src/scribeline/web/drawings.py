@@ -45,7 +45,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import BRIDGE, back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.layout import ANCHORS
+from scribeline.layout import ANCHORS, rise
 from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
@@ -216,7 +216,8 @@ def _pocket_names(plan: Plan, face: Literal["top", "back"], room: Room) -> Itera
         us, vs = zip(*(view_point(face, point, SCALE) for point in pocket.outline), strict=True)
         wide, tall = max(us) - min(us), max(vs) - min(vs)
         middle = ((max(us) + min(us)) / 2, (max(vs) + min(vs)) / 2)
-        words = (pocket.role, _length(plan, pocket.depth))
+        depths = (pocket.depth,) if pocket.slope is None else reversed(pocket.depths)
+        words = (pocket.role, " to ".join(_length(plan, depth) for depth in depths))
         high = 2 * WORDS + 4.0
         for height, aside in product((WORDS, WORDS_AT_LEAST), (0.0, 0.25, -0.25)):
             needed = max(text_width(each, height, bold=True) for each in words) + 2.0
@@ -386,9 +387,11 @@ def _in_place(plan: Plan) -> Iterable[Item]:
     """Heel, bridge and string as they will lie."""
     layout, document = plan.layout, plan.job.document
     start = min(point.x for point in layout.outline) - _NECK_SHOWN
-    floor = -document.neck.pocket_depth.mm
-    top = floor + document.neck.heel_thickness.mm
-    heel = ((start, floor), (layout.pocket_end, floor), (layout.pocket_end, top), (start, top))
+    floor, lean = -document.neck.pocket_depth.mm, document.neck.angle
+    thick, end = document.neck.heel_thickness.mm, layout.pocket_end
+    low = floor - rise(end - start, lean)
+    top = (end - thick * sin(lean), floor + thick * cos(lean))
+    heel = ((start, low), (end, floor), top, (start, low + thick / cos(lean)))
     yield Path(PHANTOM, tuple(_at(*each) for each in heel), closed=False, ref="neck-pocket")
     bridge = layout.bridge
     if bridge is None:

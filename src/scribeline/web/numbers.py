@@ -84,7 +84,9 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     layout = plan.layout
     xs = [point.x for point in pocket.outline]
     ys = [point.y * layout.treble for point in pocket.outline]
-    yield Number("depth", pocket.depth, main=True)
+    yield Number("depth" if pocket.slope is None else "depth at the end wall", pocket.depth, main=True)
+    if pocket.slope is not None:
+        yield Number("depth at the mouth", pocket.depths[0], main=True)
     yield Number("corner radius", pocket.corner_radius)
     yield Number("neck end, from the 12th fret", layout.past("12th-fret", min(xs)), main=True)
     yield Number("tail end, from the 12th fret", layout.past("12th-fret", max(xs)))

@@ -260,7 +260,7 @@ class _Upright:
         card = self.card
         assert card.depth is not None
         if isinstance(self.cut, Pocket):
-            return [self._figure(card.depth, "the floor")]
+            return [self._figure(card.depth, "the floor" if self.cut.slope is None else "floor, end wall")]
         found = [self._figure(card.depth, "full diameter")]
         if card.point_reaches is not None and card.point_reaches > card.depth:
             found.append(self._figure(card.point_reaches, "the point"))
@@ -278,7 +278,8 @@ class _Upright:
         name = nearest_in_words(self.plan.features, under.beyond) if under.beyond else ""
         if isinstance(self.cut, Pocket):
             if under.full is not None:
-                words = f"left to {name}" if name else "wood left"
+                leaning = "" if self.cut.slope is None else "least "
+                words = f"{leaning}left to {name}" if name else f"{leaning}wood left"
                 if len(self.card.features) > 1:
                     words += f" in the {self.cut.role}"
                 yield self._figure(depth + under.full / 2, words, under.full)

@@ -151,7 +151,7 @@ def families(plan: Plan, face: Face) -> list[Family]:
             floor = left.get(pocket.id)
             instead = "" if floor is not None else "no floor left"
             found.append(
-                Family(pocket.role, pocket.depth, floor, instead, (_middle(pocket),), unit=plan.unit)
+                Family(_called(pocket), pocket.depth, floor, instead, (_middle(pocket),), unit=plan.unit)
             )
     groups: list[tuple[Bore, ...]] = []
     for bores in alike(plan.features, plan.layout):
@@ -223,6 +223,10 @@ def _met(plan: Plan, bores: Sequence[Bore], meeting: Mapping[str, list[str]]) ->
         return f"into {pockets[names[0]]}"
     numbers = [balloon(name) for name in names]
     return f"into {numbers[0]}" + (f" to {numbers[-1]}" if len(numbers) > 1 else "")
+
+
+def _called(pocket: Pocket) -> str:
+    return pocket.role if pocket.slope is None else f"{pocket.role}, at its end wall"
 
 
 def _middle(pocket: Pocket) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from the neck's arrival to the first strings, and no single operation owns it.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import radians, tan
+from math import radians
 
 from scribeline.drawing.sheet import LEAST_LETTERING
 from scribeline.drawing.sheets.figures import Cell, both_named, signed
@@ -15,7 +15,7 @@ from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed,
 from scribeline.drawing.sheets.office import Page
 from scribeline.findings import TAGS
 from scribeline.job import feature_id
-from scribeline.layout import NECK_POCKET, Point
+from scribeline.layout import NECK_POCKET, Point, depth_before
 from scribeline.lengths import give_or_take, in_unit, said
 from scribeline.plan import Heights, Plan, Way
 
@@ -75,7 +75,7 @@ def _readings(plan: Plan, found: Heights) -> Iterator[tuple[str, str, float | No
     )
     yield "body", "body under the bridge", plan.layout.thickness
     yield "pocket", "pocket's floor below the top, at its end wall", depth
-    yield "pocket", "the same at the pocket's mouth", depth + neck.pocket_length * tan(neck.angle)
+    yield "pocket", "the same at the pocket's mouth", depth_before(depth, neck.pocket_length, neck.angle)
     yield (
         "straightedge",
         "straightedge on the frets, over the body at the saddles",

@@ -181,7 +181,7 @@ def _bits(plan: Plan) -> Block:
     routers = [owned.diameter for owned in plan.job.document.bits.router]
     alike: dict[tuple[float, float], list[str]] = {}
     for pocket in plan.features.pockets:
-        alike.setdefault((pocket.corner_radius, pocket.depth), []).append(pocket.role)
+        alike.setdefault((pocket.corner_radius, max(pocket.depths)), []).append(pocket.role)
     for (radius, depth), roles in alike.items():
         fits = [diameter for diameter in routers if diameter <= 2 * radius + 1e-9]
         rows.append(

@@ -139,7 +139,12 @@ def pockets_from_the_datums(plan: Plan) -> list[Block]:
             (
                 (
                     pocket.role,
-                    f"from the {pocket.face}, R {size_text(pocket.corner_radius, plan.unit).rpartition(' ')[0]}",
+                    f"from the {pocket.face}, R {size_text(pocket.corner_radius, plan.unit).rpartition(' ')[0]}"
+                    + (
+                        ""
+                        if pocket.slope is None
+                        else f"; {signed(pocket.depths[0], plan.unit)[0]} deep at its mouth"
+                    ),
                 ),
                 unnamed(signed(layout.past("pocket-end", near), plan.unit)),
                 unnamed(signed(layout.past("12th-fret", near), plan.unit)),

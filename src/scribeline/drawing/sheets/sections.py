@@ -233,9 +233,10 @@ def _pocket_depths(plan: Plan, cut: Section, paper: Paper) -> Iterator[Item]:
         xs = [p[0] for loop in met.loops for p in loop] if met is not None else []
         if not xs or min(xs) <= paper.low or max(xs) >= paper.high:
             continue
-        face, floor = (0.0, -pocket.depth) if pocket.face == "top" else (-t, pocket.depth - t)
+        deep = pocket.depth_at(min(xs))
+        face, floor = (0.0, -deep) if pocket.face == "top" else (-t, deep - t)
         start, foot = paper.at(paper.low, face), paper.at(min(xs), floor)
-        yield measured(start, foot, (u, 0.0), pocket.depth, "y", ref=pocket.id, unit=plan.unit)
+        yield measured(start, foot, (u, 0.0), deep, "y", ref=pocket.id, unit=plan.unit)
         u -= 14.0
 
 
@@ -307,6 +308,6 @@ def _pocket_name(pocket: Pocket, cut: Section, paper: Paper, t: float) -> list[I
     low, high = max(min(xs), paper.low), min(max(xs), paper.high)
     if high - low < 20.0:
         return []
-    z = -pocket.depth if pocket.face == "top" else -t
+    z = -pocket.depth_at((low + high) / 2) if pocket.face == "top" else -t
     at = paper.at((low + high) / 2, z)
     return [Text(LETTERING, (at[0], at[1] + 2.2), pocket.role, ACTED_ON_LETTERING, "middle", ref=pocket.id)]
