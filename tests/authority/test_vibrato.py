@@ -19,7 +19,7 @@ from OCP.gp import gp_Pnt, gp_Vec
 from scribeline.features import Pocket, holdings
 from scribeline.job import Job, Stated, parse_job
 from scribeline.layout import Point, Ring, mirrored
-from scribeline.layout.bridges.vibrato import (
+from scribeline.layout.bridges.sprung import (
     Moving,
     balance,
     block_reach,

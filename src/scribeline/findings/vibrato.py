@@ -12,9 +12,9 @@ from scribeline.features import Pocket, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import named
 from scribeline.job import feature_id
-from scribeline.job.bridges.vibrato import Vibrato
+from scribeline.job.bridges.sprung import Sprung
 from scribeline.layout import BridgePlace
-from scribeline.layout.bridges.vibrato import (
+from scribeline.layout.bridges.sprung import (
     MODEL_SOURCE,
     Moving,
     balance,
@@ -58,7 +58,7 @@ class Swept(NamedTuple):
 def block_clears(facts: Facts) -> Iterator[Finding]:
     """Does a vibrato's block swing clear of every wall?"""
     bridge, place = facts.document.bridge, facts.layout.bridge
-    if not isinstance(bridge, Vibrato) or place is None:
+    if not isinstance(bridge, Sprung) or place is None:
         return
     _, block = moving(facts.document)
     worst, limit = _nearest(facts, block, place), facts.limit(ROOM)
@@ -87,7 +87,7 @@ def block_clears(facts: Facts) -> Iterator[Finding]:
 def plate_clears(facts: Facts) -> Iterator[Finding]:
     """Does a vibrato's plate keep off the body over all its turn?"""
     bridge, place = facts.document.bridge, facts.layout.bridge
-    if not isinstance(bridge, Vibrato) or place is None:
+    if not isinstance(bridge, Sprung) or place is None:
         return
     plate, _ = moving(facts.document)
     # Where the job does not say how far up it must turn, it is the plate's meeting the body that ends its turn.
@@ -125,7 +125,7 @@ def plate_clears(facts: Facts) -> Iterator[Finding]:
 def springs_in_their_cavity(facts: Facts) -> Iterator[Finding]:
     """Do block and springs stay within the depth of the back's cavity?"""
     bridge, place = facts.document.bridge, facts.layout.bridge
-    if not isinstance(bridge, Vibrato) or place is None:
+    if not isinstance(bridge, Sprung) or place is None:
         return
     _, block = moving(facts.document)
     limit, cavity = facts.limit(ROOM), facts.features.pocket(feature_id(bridge.spring_cavity))
@@ -175,9 +175,9 @@ def springs_in_their_cavity(facts: Facts) -> Iterator[Finding]:
 def springs_hold(facts: Facts) -> Iterator[Finding]:
     """Can the springs hold a vibrato level, with room for the claw both ways?"""
     bridge, found = facts.document.bridge, None
-    if isinstance(bridge, Vibrato):
+    if isinstance(bridge, Sprung):
         found = balance(facts.document, facts.layout)
-    if not isinstance(bridge, Vibrato) or found is None:
+    if not isinstance(bridge, Sprung) or found is None:
         return
     each = found.springs / bridge.springs
     if each <= bridge.spring_preload:
@@ -238,7 +238,7 @@ class Claw(NamedTuple):
 def claw_place(facts: Facts, springs: float) -> Claw | None:
     """Where the claw stands once all springs pull so much; None where the bridge has no place or nothing is before it."""
     bridge, place = facts.document.bridge, facts.layout.bridge
-    if not isinstance(bridge, Vibrato) or place is None:
+    if not isinstance(bridge, Sprung) or place is None:
         return None
     cavity = facts.features.pocket(feature_id(bridge.spring_cavity))
     wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
@@ -248,9 +248,9 @@ def claw_place(facts: Facts, springs: float) -> Claw | None:
 def claw_screws(facts: Facts) -> Iterator[Finding]:
     """Do the claw's screws keep off every other cut, and do they hold?"""
     bridge, found = facts.document.bridge, None
-    if isinstance(bridge, Vibrato):
+    if isinstance(bridge, Sprung):
         found = balance(facts.document, facts.layout)
-    if not isinstance(bridge, Vibrato) or found is None:
+    if not isinstance(bridge, Sprung) or found is None:
         return
     claw, limit = claw_place(facts, found.springs), facts.limit(TIP)
     if claw is None:
@@ -322,7 +322,7 @@ def _nearest(facts: Facts, part: Moving, place: BridgePlace, *, least: float = -
     return Swept(float(angles[worst]), found[worst], found[inwards])
 
 
-def _own_pockets(facts: Facts, bridge: Vibrato) -> tuple[Pocket, Pocket]:
+def _own_pockets(facts: Facts, bridge: Sprung) -> tuple[Pocket, Pocket]:
     slot, springs = (facts.features.pocket(feature_id(name)) for name in (bridge.slot, bridge.spring_cavity))
     return slot, springs
 
@@ -363,7 +363,7 @@ def _room_for(facts: Facts, block: Moving, place: BridgePlace, pocket: Pocket, r
     import shapely
 
     document = facts.document
-    pivot = document.bridge.pivot if isinstance(document.bridge, Vibrato) else 0.0
+    pivot = document.bridge.pivot if isinstance(document.bridge, Sprung) else 0.0
     low, high = _heights(facts, pocket)
     band = shapely.box(-1e4, pivot - high, 1e4, pivot - low)
     reach = [shapely.Polygon(block.profile(float(angle))).intersection(band) for angle in turns(document)]
@@ -383,14 +383,14 @@ def _room_for(facts: Facts, block: Moving, place: BridgePlace, pocket: Pocket, r
 
 def _open_through(facts: Facts, pocket: Pocket) -> str:
     bridge = facts.document.bridge
-    if pocket.face != "top" or not isinstance(bridge, Vibrato):
+    if pocket.face != "top" or not isinstance(bridge, Sprung):
         return ""
     slot, springs = _own_pockets(facts, bridge)
     short = facts.document.body.thickness.mm - slot.depth - springs.depth
     return f", and {no_less(short)} deeper, to open into the spring cavity" if short > 0 else ""
 
 
-def _cover(facts: Facts, bridge: Vibrato) -> float:
+def _cover(facts: Facts, bridge: Sprung) -> float:
     """How far the spring cavity's cover reaches into the back, mm: its recess's depth."""
     stated = next(each for each in facts.document.pockets if each.name == bridge.spring_cavity)
     return 0.0 if stated.ledge is None else stated.ledge.depth

@@ -18,7 +18,7 @@ USUAL = "plate"
 KINDS: dict[str, type[Bridge]] = {
     module.name: import_module(f"{__name__}.{module.name}").KIND
     for module in iter_modules(__path__)
-    if module.name != "stated"
+    if module.name not in {"stated", "sprung"}
 }
 """Every kind by what the job calls it, which is its module's name."""
 

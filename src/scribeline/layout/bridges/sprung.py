@@ -1,0 +1,393 @@
+"""What vibrato bridges share, whatever they pivot on: what moves how far, what holds it level, how it is put on.
+
+No kind of its own: each kind says what it pivots on and where that stands behind the line of the knife edges.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import asin, atan2, hypot
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from scribeline.job import Document
+from scribeline.job.bridges.sprung import Sprung
+from scribeline.layout.bridges.kind import Anchor, BridgePlace, Corner, Hazard, Mark
+from scribeline.layout.cut_places import cavity_words
+from scribeline.layout.points import Point
+from scribeline.layout.pose import Pose
+from scribeline.lengths import said
+from scribeline.quantities import Quantities, cos, sin
+from scribeline.quantities import hypot as named_hypot
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from scribeline.layout.instrument import Layout
+    from scribeline.layout.stringing import Stringing
+
+    Floats = NDArray[np.float64]
+
+MODEL_SOURCE = "a plain model of the vibrato, docs/vibrato.md"
+
+STEP = np.radians(0.5)
+"""Between the angles a moving part is looked at, rad."""
+
+
+class SprungKind(ABC):
+    """What every kind of vibrato bridge does alike.
+
+    Attributes:
+        bear_on: what its knife edges bear on, as in "the posts".
+    """
+
+    bear_on: str
+    hazards: tuple[Hazard, ...] = ("springs", "solder")
+
+    def turn(self, document: Document, stringing: Stringing) -> float:
+        """Square to the centreline."""
+        return 0.0
+
+    def turn_in_words(self, document: Document) -> str:
+        """Why it is square."""
+        return "its knife edges are put square to the centreline"
+
+    def play(self, document: Document) -> float:
+        """None: strings and springs hold the knife edges against what they bear on."""
+        return 0.0
+
+    def play_in_words(self, document: Document) -> str:
+        """Why it has none."""
+        return f"strings and springs hold the knife edges against {self.bear_on}: no play"
+
+    def fitting(self, document: Document, layout: Layout) -> tuple[str, ...]:
+        """On what it pivots on; then springs, claw and ground wire."""
+        return self.hung(document), *_sprung(document, layout, self.levelled(document))
+
+    @abstractmethod
+    def hung(self, document: Document) -> str:
+        """How it is hung on what it pivots on, in a sentence."""
+
+    @abstractmethod
+    def levelled(self, document: Document) -> str:
+        """What is turned until the plate is level and the strings lie right, as the beginning of a sentence."""
+
+
+def standing(
+    document: Document,
+    pose: Pose,
+    *,
+    anchors: Sequence[Anchor],
+    marks: Sequence[Mark],
+    corners: tuple[Corner, Corner],
+    far_corner: str,
+) -> BridgePlace:
+    """A vibrato bridge where it pivots.
+
+    Args:
+        document: the job.
+        pose: how it lies.
+        anchors: what it pivots on.
+        marks: what it is set out by.
+        corners: the points of the check for squareness.
+        far_corner: what the one on the other side is called.
+    """
+    bridge = stated(document)
+    over = bridge.underside.mm
+    return BridgePlace(
+        noun=bridge.noun,
+        title=bridge.title,
+        middle=pose.place(0.0, 0.0),
+        behind=pose.place(bridge.rear, 0.0),
+        footprint=pose.rectangle(bridge.foremost, bridge.rear, bridge.plate_width.mm),
+        anchors=tuple(anchors),
+        string_ends=(),
+        marks=tuple(marks),
+        corners=corners,
+        far_corner=far_corner,
+        rests_on=tuple(anchor.at for anchor in anchors),
+        askew="out of square",
+        heights=(over, over + bridge.plate_thickness.mm),
+        swept=_swept(document, pose),
+    )
+
+
+def name_sprung(found: Quantities, document: Document, layout: Layout) -> None:
+    """Name how far the block reaches, the levers, and what the springs must pull."""
+    found.work(
+        "bridge.block-reach",
+        block_reach,
+        {
+            "front": "bridge.block_front",
+            "thickness": "bridge.block_thickness",
+            "length": "bridge.block_length",
+            "over": "bridge.knife_over_underside",
+        },
+        what="the furthest that the block's rear edge can reach behind the knife edges, at whatever turn",
+    )
+    found.work(
+        "bridge.pivot-height",
+        pivot_height,
+        {"underside": "bridge.underside", "over": "bridge.knife_over_underside"},
+        what="the knife edges over the body",
+    )
+    found.work(
+        "bridge.spring-lever",
+        pivot_height,
+        {"underside": "bridge.spring_hooks", "over": "bridge.knife_over_underside"},
+        what="the knife edges over the springs' line",
+    )
+    held = balance(document, layout)
+    if held is not None:
+        found.work(
+            "bridge.springs-pull",
+            springs_pull,
+            {"pull": held.forward, "string_lever": held.string_lever, "spring_lever": "bridge.spring-lever"},
+            what="what all springs together must pull for the bridge to be level",
+            unit="N",
+            source=MODEL_SOURCE,
+        )
+
+
+def stated(document: Document) -> Sprung:
+    """The bridge of a job whose bridge is a vibrato of any kind."""
+    assert isinstance(document.bridge, Sprung)
+    return document.bridge
+
+
+def _sprung(document: Document, layout: Layout, levelled: str) -> tuple[str, ...]:
+    """How what holds it level is put in: claw, springs, ground wire."""
+    found, bridge = balance(document, layout), stated(document)
+    claw = (
+        f"Set out the claw's screws {said(bridge.claw_screws_apart.mm, 1)} apart on the neck wall of the "
+        f"{cavity_words(bridge.spring_cavity)}, {said(bridge.lever - bridge.pivot, 1)} below the top. Drill and drive them level "
+        "and square to the wall"
+    )
+    ground = " Solder the ground wire to the claw."
+    if found is None:
+        return (f"{claw}.{ground}",)
+    ahead = claw_ahead(document, layout, found.springs)
+    if ahead is not None and ahead <= 0:  # there is no room for a claw, which a finding says
+        ahead = None
+    deep = "" if ahead is None else f", {said(bridge.claw_screw_length.mm - ahead, 1)} into the wood"
+    each, long = found.springs / bridge.springs, bridge.spring_free.mm + stretch(bridge, found.springs)
+    sets = "".join(
+        f' For the set "{name}" it goes {said(abs(moves), 1)} {"tighter" if moves > 0 else "slacker"}.'
+        for name, moves in claw_moves(document, layout)
+    )
+    return (
+        f"{claw}{deep}.{ground}",
+        f"Hook {bridge.springs} springs in. Estimate: level, each pulls {each:.0f} N and is {said(long, 1)} long"
+        + ("." if ahead is None else f", and the claw stands {said(ahead, 1)} from that wall.")
+        + sets,
+        f"At pitch, turn {levelled} until the plate is level, {said(bridge.underside.mm, 1)} over the body, and the strings "
+        f"lie {said(bridge.saddle_height.mm)} over it at the saddles.",
+    )
+
+
+def neck_wall(outline: Sequence[Point], half: float) -> float | None:
+    """The wall towards the nut that two screws go into which stand so far to either side of the centreline, mm from the nut.
+
+    Returns:
+        None where the cavity does not reach so far to both sides.
+    """
+    walls = [
+        [
+            a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x)
+            for a, b in zip(outline, (*outline[1:], outline[0]), strict=True)
+            if min(a.y, b.y) <= y <= max(a.y, b.y) and a.y != b.y
+        ]
+        for y in (-half, half)
+    ]
+    return max(map(min, walls)) if all(walls) else None
+
+
+def hooks_at(document: Document, place: BridgePlace, springs: float) -> float:
+    """Where the springs hook into the claw once all together pull so much, mm from the nut."""
+    bridge = stated(document)
+    return place.middle.x + bridge.hooks_behind.mm - bridge.spring_free.mm - stretch(bridge, springs)
+
+
+def claw_ahead(document: Document, layout: Layout, springs: float) -> float | None:
+    """How far the claw stands from the neck wall of the spring cavity as planned, mm; None where nothing tells it."""
+    bridge = stated(document)
+    cavity = next(each for each in layout.pockets if each.name == bridge.spring_cavity)
+    wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
+    return (
+        None if wall is None or layout.bridge is None else hooks_at(document, layout.bridge, springs) - wall
+    )
+
+
+def block_reach(front: float, thickness: float, length: float, over: float) -> float:
+    """How far the lower rear edge of a block can come behind its pivot, mm: its distance from it."""
+    return named_hypot(front + thickness, length + over)
+
+
+def pivot_height(underside: float, over: float) -> float:
+    """The knife edges over the body, mm."""
+    return underside + over
+
+
+def before(behind: float) -> float:
+    """Where an axis lies behind the knife edges that bear so far behind it, mm."""
+    return -behind
+
+
+def carried_along(along: float, below: float, turn: float) -> float:
+    """How far a place of the bridge lies behind its pivot once it has turned down by so much, mm.
+
+    Args:
+        along: behind the pivot, level, mm.
+        below: the pivot, mm.
+        turn: rad; the strings' slack way, so that the block swings towards the tail.
+    """
+    return along * cos(turn) + below * sin(turn)
+
+
+def carried_below(along: float, below: float, turn: float) -> float:
+    """How far it then lies below its pivot, mm."""
+    return below * cos(turn) - along * sin(turn)
+
+
+def most_up(document: Document) -> float:
+    """The turn at which the plate's rear edge meets a flat body, rad; the plate lies parallel to it when level."""
+    bridge = stated(document)
+    below = bridge.knife_over_underside.mm
+    return asin(min(1.0, bridge.pivot / hypot(below, bridge.rear))) - atan2(below, bridge.rear)
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """A part that turns with the bridge, a box when level; all from its pivot, mm.
+
+    Attributes:
+        name: in bench words.
+        along: its two ends, towards the tail.
+        below: its upper side and its lower one.
+        half: half its width.
+    """
+
+    name: str
+    along: tuple[float, float]
+    below: tuple[float, float]
+    half: float
+
+    def profile(self, turn: float) -> tuple[tuple[float, float], ...]:
+        """Its four corners seen from the side once turned: behind the pivot and below it, in order round it."""
+        (front, rear), (upper, lower) = self.along, self.below
+        level = ((front, upper), (rear, upper), (rear, lower), (front, lower))
+        return tuple((carried_along(*at, turn), carried_below(*at, turn)) for at in level)
+
+
+def moving(document: Document) -> tuple[Moving, Moving]:
+    """The plate and the block."""
+    bridge = stated(document)
+    under, front = bridge.knife_over_underside.mm, bridge.block_front.mm
+    plate = Moving(
+        "plate",
+        (bridge.foremost, bridge.rear),
+        (under - bridge.plate_thickness.mm, under),
+        bridge.plate_width.mm / 2,
+    )
+    block = Moving(
+        "block",
+        (front, front + bridge.block_thickness.mm),
+        (under, under + bridge.block_length.mm),
+        bridge.block_width.mm / 2,
+    )
+    return plate, block
+
+
+def turns(document: Document) -> Floats:
+    """The turns that are looked at, rad: from the furthest up (negative) to the furthest down, level among them."""
+    bridge = stated(document)
+    up = most_up(document) if bridge.pull_up is None else bridge.pull_up
+    ways = [
+        np.linspace(0.0, end, 1 + max(1, int(np.ceil(abs(end) / STEP - 1e-9)))) for end in (-up, bridge.dive)
+    ]
+    return np.unique(np.concatenate(ways))
+
+
+def corners_of(part: Moving, document: Document, place: BridgePlace, angles: Floats) -> Floats:
+    """The corners of a moving part at each of these turns, (n, 8, 3), mm."""
+    pivot, pose = stated(document).pivot, Pose(place.middle.x, place.middle.y, place.turn)
+    return np.array(
+        [
+            [
+                (*pose.place(along, side), pivot - below)
+                for along, below in part.profile(float(angle))
+                for side in (-part.half, part.half)
+            ]
+            for angle in angles
+        ]
+    )
+
+
+def springs_pull(pull: float, string_lever: float, spring_lever: float) -> float:
+    """What springs must pull at their lever to balance strings at theirs, N."""
+    return pull * string_lever / spring_lever
+
+
+def _swept(document: Document, pose: Pose) -> tuple[Point, ...]:
+    """All that the block passes over, seen from above."""
+    _, block = moving(document)
+    passed = [along for angle in turns(document) for along, _ in block.profile(float(angle))]
+    low, high, half = min(passed), max(passed), block.half
+    return tuple(pose.place(*own) for own in ((low, half), (low, -half), (high, -half), (high, half)))
+
+
+class Balance(NamedTuple):
+    """What holds the bridge level.
+
+    Attributes:
+        forward: the strings' pull towards the nut, N.
+        string_lever: how far over the knife edges it acts, mm.
+        springs: the pull of all springs, N.
+    """
+
+    forward: float
+    string_lever: float
+    springs: float
+
+
+def balance(document: Document, layout: Layout) -> Balance | None:
+    """What the springs must pull for the plate to be level: docs/vibrato.md.
+
+    Returns:
+        None where the bridge has no place or the strings cannot be tuned as stated.
+    """
+    place, bridge = layout.bridge, stated(document)
+    if place is None:
+        return None
+    forward = moment = 0.0
+    for string in layout.strings:
+        if string.tension_n is None:
+            return None
+        run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
+        along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
+        forward += along
+        moment += along * (string.saddle.z - bridge.pivot) + up * (string.saddle.x - place.middle.x)
+    lever = moment / forward
+    return Balance(forward, lever, springs_pull(forward, lever, bridge.lever))
+
+
+def stretch(bridge: Sprung, springs: float) -> float:
+    """How much longer than unloaded each spring is when all together pull so much, mm; 0 where they pull too little."""
+    return max(0.0, springs / bridge.springs - bridge.spring_preload) / bridge.spring_rate
+
+
+def claw_moves(document: Document, layout: Layout) -> Iterator[tuple[str, float]]:
+    """Every other set of the job by name, and how far it wants the claw towards the nut, mm; less than 0: slacker.
+
+    The springs' pull changes as the strings' does: the levers stay, and so does where the plate lies.
+    """
+    found, prediction = balance(document, layout), layout.stringing.prediction
+    if found is None or prediction is None:
+        return
+    bridge = stated(document)
+    here = stretch(bridge, found.springs)
+    for name, other in layout.stringing.others.items():
+        yield name, stretch(bridge, found.springs * other.pull_n / prediction.pull_n) - here
