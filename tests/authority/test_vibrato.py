@@ -146,11 +146,71 @@ def test_a_lighter_set_slackens_the_claw() -> None:
     # Common practice, no source.
     assert any("spring flies" in each for each in fitting.cautions)
     assert any("fumes" in each for each in fitting.cautions)
-    # The claw's screws are 42 mm long; what does not stand out between claw and wall, 90 mm before the scale line, is in wood.
-    bridge = made.layout.bridge
+
+
+def test_claw_screws_are_pilots_in_the_cavitys_wall() -> None:
+    made = planned()
+    bridge, found = made.layout.bridge, balance(made.job.document, made.layout)
     assert bridge is not None
+    assert found is not None
+    treble, bass = made.features.family("claw-screw")
+    # On the wall 90 mm before the scale line, 24 mm apart; the springs' line lies 37.4 - 2.4 = 35.0 mm below the top, and so
+    # 44.2 - 35.0 = 9.2 mm in from the back. Ten degrees off level, towards the top.
+    for bore, y in ((treble, 12.0), (bass, -12.0)):
+        assert tuple(bore.at) == pytest.approx((632 - 90, y, -35.0))
+        assert tuple(bore.axis) == pytest.approx((-cos(radians(10)), 0.0, sin(radians(10))))
+    # Red alder is medium: 35 % of the thread's height over the root, 2.8 + 0.35 × 1.2 = 3.22 mm; the box has 3.2 mm. The
+    # claw stands where the springs need it; the rest of it, along its slant, is in the wood; the pilot is 1.5 mm longer.
     ahead = bridge.middle.x + 8 - 70 - (found.springs / 3 - 5) / 2.5 - (632 - 90)
-    assert any(f"{42 - ahead:.1f} mm into the wood" in line for line in fitting.do)
+    assert treble.deepest.diameter == pytest.approx(3.2)
+    assert treble.deepest.depth == pytest.approx(42 - ahead / cos(radians(10)) + 1.5)
+    card = next(each for each in made.cards if treble.id in each.features)
+    assert card.face == "back"
+    assert card.gate.value == pytest.approx(9.2)
+    assert any("12.0 mm to the treble" in line for line in card.do)
+    assert any("10.0° from the back" in line for line in card.do)
+    # The bit clears the cavity's tail end, 130 mm off: lowest there it lies 130 tan 10° - 9.2 - 1.6 / cos 10° = 12.1 mm over it.
+    assert "access.in-the-way" not in codes(made)
+    level = codes(planned(bridge__claw_tilt=0))["access.in-the-way"]
+    assert level.severity == "stop"
+
+
+def test_the_ground_wire_ends_at_the_claw() -> None:
+    made = planned()
+    (wire,) = made.features.family("ground-wire")
+    # Drilled in the spring cavity's own wall: at a height between its floor and the back, on its outline.
+    cavity = next(each for each in made.features.pockets if each.id == "spring-cavity")
+    assert wire.entered_from == "spring-cavity"
+    assert shapely.LinearRing(cavity.outline).distance(shapely.Point(wire.at.x, wire.at.y)) < 0.01
+    assert -44.2 < wire.at.z < 17.0 - 44.2
+    assert {"spring-cavity", "control-cavity"} <= wire.meets
+    (tunnel,) = made.tunnels
+    assert tunnel.bore is not None
+    fitting = next(card for card in made.cards if card.id == "fit-hardware")
+    assert any("from the control cavity, solder it to the claw" in line for line in fitting.do)
+    assert not any("under the bridge" in line for line in fitting.do)
+
+
+def test_claw_screws_hold_the_springs() -> None:
+    made = planned()
+    found = balance(made.job.document, made.layout)
+    assert found is not None
+    held = next(
+        each
+        for each in holdings(made.job.document, made.layout, made.features.bores)
+        if each.group == "claw screws"
+    )
+    gravity = made.layout.body.layers[0].timber.gravity
+    for hold, bore in zip(held.holds, made.features.family("claw-screw"), strict=True):
+        assert hold.pull == pytest.approx(found.springs / 2)
+        # Wood Handbook FPL-GTR-282 ch. 8: 108.25 G² D L across the grain, three quarters of it in end grain (from memory);
+        # the point, 4 mm of it, left out, and in proportion to the thread's height beside a pilot of 3.2 mm;
+        # the handbook rounds its constant to five figures.
+        long = bore.deepest.depth - 1.5 - 4.0
+        assert hold.holds == pytest.approx(
+            108.25 * gravity**2 * 4.0 * long * 0.75 * (4.0 - 3.2) / (4.0 - 2.8), rel=1e-4
+        )
+        assert hold.end_grain
 
 
 def test_posts_bear_strings_and_springs() -> None:
@@ -349,26 +409,44 @@ def test_springs_need_depth_and_the_claw_its_room() -> None:
     )
     assert "lighter" in told.message
     assert "vibrato.springs-strong" in codes(planned(bridge__spring_preload=45))
-    assert "vibrato.claw-short" in codes(planned(bridge__spring_rate=18.0, bridge__claw_screw_length=15.0))
+    assert "vibrato.claw-short" in codes(planned(bridge__spring_rate=18.0, bridge__claw_screw__length=15.0))
 
 
 def test_claw_screws_keep_off_the_pickups() -> None:
-    # A neck pickup as deep as the screws' line, 35 mm below the top, and the tips less than 6 mm from it.
+    # A neck pickup as deep as the screws' line, 35 mm below the top, its tail wall 520 mm from the nut, and level pilots
+    # that begin 542 mm from it: what is left before it is 22 mm less the pilot and its bit's point.
     deep: dict[str, Stated] = {
-        "pockets[4].depth": 36.0,
-        "pockets[4].centre[1]": 40.0,
-        "bridge__claw_screw_length": 25.0,
+        "pockets[4].depth": 38.0,
+        "pockets[4].centre[1]": 38.0,
+        "bridge__claw_tilt": 0,
     }
-    made = planned(**deep)
-    told = codes(made)["vibrato.claw-tip"]
-    found = balance(made.job.document, made.layout)
-    assert found is not None
-    assert made.layout.bridge is not None
-    length = 70 + (found.springs / 3 - 5) / 2.5
-    ahead = made.layout.bridge.middle.x + 8 - length - (632 - 90)
-    tip = 632 - 90 - (25.0 - ahead)
-    assert told.value == pytest.approx(tip - (462 + 40 + 20), abs=1e-3)
-    assert "neck-pickup" in told.message
+    for length, code, severity in (
+        (28.0, "vibrato.claw-tip", "caution"),
+        (35.0, "vibrato.claw-through", "stop"),
+    ):
+        made = planned(**deep, bridge__claw_screw__length=length)
+        told, bore = codes(made)[code], made.features.family("claw-screw")[0]
+        left = 542 - 520 - (bore.deepest.depth + bore.deepest.bit.point)
+        assert told.severity == severity
+        assert (left > 0) == (severity == "caution")
+        if left > 0:
+            assert told.value == pytest.approx(left, abs=1e-3)
+        else:
+            assert told.value < 0
+        assert "neck-pickup" in told.message
+        # The fix is enough: the longest screw that leaves 6 mm.
+        (tried,) = told.tries
+        assert tried.key == "bridge.claw_screw.length"
+        again = codes(planned(**deep, bridge__claw_screw__length=f"{tried.shown} +/- 0.1"))
+        assert not {"vibrato.claw-tip", "vibrato.claw-through"} & set(again)
+
+
+def test_a_claw_screw_out_of_the_top_is_a_stop() -> None:
+    # 30° off level, 60 mm long: 35 mm of wood over the mouth, and 48 mm of pilot rise 24 mm; a shallower line comes out.
+    told = codes(planned(bridge__claw_tilt=30, bridge__claw_screw__length=80, bridge__spring_hooks=31.0))
+    assert told["edge.breaks-through"].severity == "stop"
+    assert told["edge.breaks-through"].value < 0
+    assert "claw screw" in told["edge.breaks-through"].message
 
 
 def test_the_window_is_what_trying_every_place_finds() -> None:
@@ -429,7 +507,15 @@ WRONG: tuple[tuple[str, dict[str, Stated], str], ...] = (
     ("bridge", {"bridge__saddle_lowest": 10.5}, "not both"),
     ("bridge", {"bridge__spring_hooks": 45.0}, "below the block's end"),
     ("bridge", {"bridge__claw_screws_apart": 60.0}, "less than claw_width"),
-    ("ground_wire", {"ground_wire__into": "bridge pickup", "ground_wire__diameter": 4}, "claw"),
+    ("ground_wire.into", {"ground_wire__into": "spring cavity"}, "claw"),
+    (
+        "ground_wire.lands",
+        {
+            "ground_wire__from_front": 5,
+            "ground_wire__lands": 10,
+        },
+        "ends at the claw",
+    ),
     ("bridge_screw", {"bridge_screw__part": "3.5 x 25"}, "pivots on posts"),
 )
 

@@ -51,6 +51,7 @@ from scribeline.features.string_holes import (
     string_bit,
     top_depth,
 )
+from scribeline.features.wall_screws import out_of_wood
 from scribeline.features.workpiece import Workpiece, neck_piece
 
 __all__ = [
@@ -124,6 +125,7 @@ __all__ = [
     "name_features",
     "nearest_in_words",
     "neck_piece",
+    "out_of_wood",
     "pilot_rule",
     "point_length",
     "polygon",

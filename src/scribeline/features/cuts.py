@@ -29,6 +29,7 @@ Family = Literal[
     "jack",
     "jack-screw",
     "strap-button",
+    "claw-screw",
     "heel-pilot",
 ]
 """What kind of hole a bore is: its id without its number, whatever the builder calls it."""

@@ -150,6 +150,7 @@ def holdings(document: Document, layout: Layout, bores: Sequence[Bore]) -> tuple
     return (
         *_bridge(document, layout, [bore for bore in bores if _is_anchor(document, bore)]),
         *_further(document, layout, bores),
+        *_in_walls(document, layout, bores),
         *_straps(document, layout, families.get("strap-button", [])),
         *_neck(document, layout, families.get("neck-screw", [])),
     )
@@ -190,6 +191,20 @@ def _further(document: Document, layout: Layout, bores: Sequence[Bore]) -> Itera
         part = row.anchors[0].part
         if own and loads is not None and not isinstance(part, Screwed):
             yield _leaning(layout, row.group, part, own, loads)
+
+
+def _in_walls(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:
+    """What belongs to the bridge and is screwed to a cavity's wall: pulled straight away from it."""
+    for row in () if layout.bridge is None else layout.bridge.wall_screws:
+        own = [bore for bore in bores if bore.family == row.family and bore.screw is not None]
+        loads = row.loads(document, layout)
+        if own and loads is not None:
+            holds = tuple(
+                hold_of(layout, bore, pull=load.pull, side=load.side)
+                for bore, load in zip(own, loads.each, strict=False)
+            )
+            why = Reason(f"estimate: {loads.why}", loads.source)
+            yield Holding(row.group, row.group, holds, (why, *hold_reasons(layout, own[0], holds[0])))
 
 
 def _leaning(

@@ -18,6 +18,7 @@ from scribeline.features.holes import stated_holes
 from scribeline.features.neck_screws import neck_screw_holes
 from scribeline.features.pockets import as_routed, make_pockets
 from scribeline.features.string_holes import ferrule_holes, string_holes
+from scribeline.features.wall_screws import wall_screws
 from scribeline.job import EMPTY, Document, Record
 from scribeline.layout import ANCHORS, Layout
 
@@ -70,6 +71,7 @@ def make_features(document: Document, layout: Layout, record: Record = EMPTY) ->
         *shaft_holes(document, layout, pockets),
         *stated_holes(document, layout, pockets),
         *cover_screws(document, layout),
+        *wall_screws(document, layout, pockets),
     )
     return Features(tuple(_with_holding(document, layout, bores)), pockets)
 

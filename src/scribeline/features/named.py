@@ -31,13 +31,17 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.pockets import WEDGE, recess_name
 from scribeline.job import Document, Record
-from scribeline.layout import NECK_POCKET, Layout, datum_number, depth_before, rise, same
+from scribeline.layout import NECK_POCKET, WALL_FAMILIES, Layout, datum_number, depth_before, rise, same
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
 from scribeline.layout.pose import placed_across, placed_along
 from scribeline.quantities import Formula, Input, Quantities
 
 OUTLINE = "the place of the body's outline nearest the one stated"
+STANDS_OFF = "where the springs need the claw, docs/vibrato.md"
+WALL = (
+    "the wall of its cavity, half the screws' spacing off the bridge's middle, level with the springs' line"
+)
 
 Place = tuple[Formula, Inputs, Formula, Inputs]
 """The formulas of how far along and how far across a hole is, with their inputs."""
@@ -213,8 +217,11 @@ class _Namer:
     def bore(self, bore: Bore) -> None:
         made = bore.id in self.record.made_cuts
         if made or not self._place(bore):
-            self._given_place(bore, MADE if made else OUTLINE if bore.face == "edge" else COURSE)
+            self._given_place(bore, MADE if made else self._found(bore))
         words = f"{bore.role} {bore.number}" if bore.number else bore.role
+        if bore.family in WALL_FAMILIES and bore.screw is not None:
+            what = f"of the screw of {words}, out of the wall where it is wound in furthest"
+            self.found.give(f"{bore.id}.under-head", bore.screw.under_head, what=what, source=STANDS_OFF)
         for datum, of in (("12th", datum_number(self.found, "12th fret")), ("pocket-end", "pocket-end")):
             inputs: Inputs = {"x": f"{bore.id}.x", "datum": of}
             what = "the 12th fret" if datum == "12th" else "the neck pocket's end wall"
@@ -230,6 +237,13 @@ class _Namer:
         cut = self.record.made_steps
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)
+
+    @staticmethod
+    def _found(bore: Bore) -> str:
+        """How a place was found that is not stated."""
+        if bore.family in WALL_FAMILIES:
+            return WALL
+        return OUTLINE if bore.face == "edge" else COURSE
 
     def heel_pilot(self, bore: Bore) -> None:
         """Name a pilot in the heel: it goes on from the body's hole of its number."""

@@ -279,6 +279,7 @@ class Steps:
             "hole": lambda: (key := f"holes[{hole_of(self.document, number)[0]}].screw", f"{key}.under_head"),
             "cover-screw": lambda: self._cover_keys(cover_of(self.document, number)[0]),
             "jack-screw": lambda: ("jack.screw", "jack.plate_thickness"),
+            "claw-screw": lambda: ("bridge.claw_screw", f"{bore.id}.under-head"),
             "strap-button": lambda: (f"strap_buttons[{number}].screw", f"strap_buttons[{number}].under_head"),
         }
         if bore.family == "bridge-screw":

@@ -18,7 +18,7 @@ from scribeline.layout import Layout, Point
 _SAME_LEVEL = 1e-6
 """Two surfaces nearer than this are one, mm."""
 
-_BY_HAND = frozenset({"jack", "jack-screw", "strap-button", "tunnel", "ground-wire"})
+_BY_HAND = frozenset({"jack", "jack-screw", "strap-button", "claw-screw", "tunnel", "ground-wire"})
 """Families that no drill press reaches: the body's edge, a pocket's wall, a slope of its own."""
 
 _SURFACES = {"top": "the top", "back": "the back", "edge": "the edge", "pocket": "the wall"}

@@ -66,6 +66,7 @@ RULES: tuple[Rule, ...] = (
     vibrato.springs_in_their_cavity,
     vibrato.springs_hold,
     vibrato.claw_screws,
+    vibrato.claw_pilots,
     singles.bases_apart,
     singles.saddles_on_base,
     singles.one_screw_a_base,

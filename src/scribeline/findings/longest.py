@@ -129,7 +129,7 @@ def near_tips(facts: Facts) -> Iterator[Near]:
 def _near_cut(facts: Facts, screw: Bore, other: Feature, web: Web) -> Iterator[Near]:
     # Wood beside a screw is judged as wood beside its pilot; here it is the tip that counts.
     if web.mm <= 0 or (facts.limit(TIP).severity(web.mm) and _by_its_tip(screw, web)):
-        gap = partial(_to_cut, facts, screw, other)
+        gap = clear_of(facts, screw, other)
         name = other.in_words if isinstance(other, Pocket) else other.role
         yield Near(screw, f"into the {name}", web.mm, gap, other)
 
@@ -140,6 +140,11 @@ def _by_its_tip(screw: Bore, web: Web) -> bool:
     place = web.places[0] if web.a == screw.id else web.places[1]
     deep = sum((p - a) * d for p, a, d in zip(place, screw.at, screw.axis, strict=True))
     return deep >= screw.deepest.depth - 1e-6
+
+
+def clear_of(facts: Facts, screw: Bore, other: Feature) -> Gap:
+    """Wood left between a screw of some length and another cut."""
+    return partial(_to_cut, facts, screw, other)
 
 
 def _to_cut(facts: Facts, screw: Bore, other: Feature, length: float) -> float:

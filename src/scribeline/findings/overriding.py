@@ -74,6 +74,8 @@ _MAY_HAPPEN = {
     "neck.thin-cheek": _THIN,
     "wood.thin-web": _MEETS,
     "wood.run-together": _MEETS,
+    "vibrato.claw-tip": _MEETS,
+    "vibrato.claw-through": _MEETS,
     "holding.weak": _LOOSE,
     "holding.slips": _LOOSE,
     "holding.thread-parted": _LOOSE,

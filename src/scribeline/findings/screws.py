@@ -8,12 +8,15 @@ from scribeline.features import Bore
 from scribeline.findings.finding import GEOMETRY, Facts, Finding
 from scribeline.findings.longest import TIP, Near, longest_screw, longest_with, near_tips
 from scribeline.findings.wood import LEAST_THREAD, one_of_each_kind
+from scribeline.layout import WALL_FAMILIES
 from scribeline.lengths import no_less, no_more, said
 
 
 def screw_tips(facts: Facts) -> Iterator[Finding]:
     """Does a screw's tip come out of the wood, or too near to it?"""
-    return one_of_each_kind((_finding(facts, near) for near in near_tips(facts)), facts)
+    # A claw's pilots, longer than its screws, have a rule of their own for the wood before other cuts.
+    near = (each for each in near_tips(facts) if each.screw.family not in WALL_FAMILIES)
+    return one_of_each_kind((_finding(facts, each) for each in near), facts)
 
 
 def _finding(facts: Facts, near: Near) -> Finding:

@@ -8,33 +8,37 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scribeline.features import Pocket, polygon
+from scribeline.features import Bore, Feature, Pocket, out_of_wood, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
-from scribeline.findings.wood import named
+from scribeline.findings.longest import clear_of, longest_with
+from scribeline.findings.wood import named, one_of_each_kind
 from scribeline.job import feature_id
 from scribeline.job.bridges.sprung import Sprung
-from scribeline.layout import BridgePlace
+from scribeline.layout import WALL_FAMILIES, BridgePlace, neck_walls
 from scribeline.layout.bridges.sprung import (
     MODEL_SOURCE,
     Moving,
     balance,
     carried_below,
+    claw_across,
     claw_moves,
     corners_of,
     hooks_at,
     moving,
-    neck_wall,
     stretch,
     turns,
 )
 from scribeline.layout.pose import Pose
 from scribeline.lengths import no_less, put, said
-from scribeline.solid import Nearby, least_to_bore, sweep
+from scribeline.solid import Nearby, sweep, web_id
 
 ROOM = Limit.of("sweep_room")
 PLATE = Limit.of("sweep_plate")
 CLAW = Limit.of("claw_room")
 TIP = Limit.of("claw_tip")
+
+LEAST_IN_WOOD = 12.0
+"""Least of a claw's screw in the wood, mm: three times a usual one's thread (common practice, no source)."""
 
 SPRING_ROOM = 5.0
 """From a spring's axis to the wood over it and to the cover under it, mm: half its coils and some to swing (common practice,
@@ -226,12 +230,10 @@ class Claw(NamedTuple):
 
     Attributes:
         ahead: its hooks from the neck wall of the spring cavity, mm.
-        wall: that wall from the nut, mm.
         cavity: the spring cavity.
     """
 
     ahead: float
-    wall: float
     cavity: Pocket
 
 
@@ -241,22 +243,20 @@ def claw_place(facts: Facts, springs: float) -> Claw | None:
     if not isinstance(bridge, Sprung) or place is None:
         return None
     cavity = facts.features.pocket(feature_id(bridge.spring_cavity))
-    wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
-    return None if wall is None else Claw(hooks_at(facts.document, place, springs) - wall, wall, cavity)
+    walls = neck_walls(tuple(cavity.outline), *claw_across(facts.document, place))
+    return Claw(hooks_at(facts.document, place, springs) - max(walls), cavity) if walls else None
 
 
 def claw_screws(facts: Facts) -> Iterator[Finding]:
-    """Do the claw's screws keep off every other cut, and do they hold?"""
+    """Do the claw's screws reach the wood?"""
     bridge, found = facts.document.bridge, None
     if isinstance(bridge, Sprung):
         found = balance(facts.document, facts.layout)
     if not isinstance(bridge, Sprung) or found is None:
         return
-    claw, limit = claw_place(facts, found.springs), facts.limit(TIP)
-    if claw is None:
-        return
-    in_wood = bridge.claw_screw_length.mm - max(0.0, claw.ahead)
-    if in_wood <= 0:
+    claw, long = claw_place(facts, found.springs), bridge.claw_screw.length.mm
+    in_wood = inf if claw is None else long - out_of_wood(max(0.0, claw.ahead), bridge.claw_tilt)
+    if claw is not None and in_wood <= 0:
         yield Finding(
             code="vibrato.claw-short",
             severity="stop",
@@ -264,45 +264,61 @@ def claw_screws(facts: Facts) -> Iterator[Finding]:
             value=in_wood,
             limit=0.0,
             message=f"the claw stands {said(claw.ahead, 1)} from the neck wall, and its screws are "
-            f"{said(bridge.claw_screw_length.mm, 1)} long: they do not reach the wood",
-            cure="use longer screws, or let the spring cavity reach less far towards the neck",
+            f"{said(long, 1)} long: they do not reach the wood",
+            cure=f"use longer screws, {put('bridge.claw_screw.length', long - in_wood + LEAST_IN_WOOD, bound='least')} or "
+            "more, or let the spring cavity reach less far towards the neck",
             source=GEOMETRY,
         )
-        return
-    own = claw.cavity
-    others = [
-        each for each in facts.features if each.id not in {own.id, *own.meets} and own.id not in each.meets
-    ]
-    near: list[tuple[float, str]] = []
-    for side in (-0.5, 0.5):
-        at = (claw.wall, side * bridge.claw_screws_apart.mm, bridge.pivot - bridge.lever)
-        near += least_to_bore(
-            others,
-            facts.document.body.thickness.mm,
-            at=at,
-            along=(-1.0, 0.0, 0.0),
-            depth=in_wood,
-            diameter=bridge.claw_screw_thread.mm,
+
+
+def claw_pilots(facts: Facts) -> Iterator[Finding]:
+    """Do the pilots of the claw's screws keep off every other cut?"""
+    yield from one_of_each_kind(_claw_pilots(facts), facts)
+
+
+def _claw_pilots(facts: Facts) -> Iterator[Finding]:
+    limit, by_id = facts.limit(TIP), {feature.id: feature for feature in facts.features}
+    pilots = {bore.id: bore for bore in facts.features.family(*WALL_FAMILIES) if bore.screw is not None}
+    for web in facts.webs:
+        for name, beside in ((web.a, web.b), (web.b, web.a)):
+            severity = limit.severity(web.mm)
+            if name not in pilots or web.on_purpose or severity is None:
+                continue
+            pilot, other = pilots[name], by_id[beside]
+            if (
+                pilot.entered_from in other.meets
+            ):  # the recess of the cavity's cover, the slot that opens into it
+                continue
+            yield Finding(
+                code="vibrato.claw-through" if web.mm == 0 else "vibrato.claw-tip",
+                severity=severity,
+                of="" if web.overlap else web_id(web.a, web.b),
+                held_to=limit.level_id(severity),
+                features=(name, beside),
+                value=web.mm - web.overlap,
+                limit=limit.threshold(severity),
+                message=f"{named(pilot)} goes {said(pilot.deepest.depth, 1)} into the neck wall of the spring cavity and "
+                + (
+                    f"comes through into {named(other)}" + (f" by {said(web.overlap)}" if web.overlap else "")
+                    if web.mm == 0
+                    else f"leaves only {said(web.mm)} of wood before {named(other)}"
+                ),
+                cure=_shorter_claw(facts, pilot, other, limit.caution),
+                source=limit.source if web.mm > 0 else GEOMETRY,
+            )
+
+
+def _shorter_claw(facts: Facts, pilot: Bore, other: Feature, wanted: float) -> str:
+    """The longest claw screw whose pilot leaves the wood wanted, where a shorter one is a way out."""
+    screw, spared = pilot.own_screw, pilot.depth_stop - pilot.own_screw.reach
+    longest = longest_with(clear_of(facts, pilot, other), wanted + spared, screw.under_head, screw.length)
+    if longest - screw.under_head < LEAST_IN_WOOD:
+        return (
+            "let the spring cavity reach less far towards the neck, or set the cavity it meets out of its way"
         )
-    if not near:
-        return
-    mm, identity = min(near)
-    severity = limit.severity(mm)
-    if severity is None:
-        return
-    other = next(each for each in others if each.id == identity)
-    what = named(other)
-    yield Finding(
-        code="vibrato.claw-tip",
-        severity=severity,
-        held_to=limit.level_id(severity),
-        features=(claw.cavity.id, identity),
-        value=mm,
-        limit=limit.threshold(severity),
-        message=f"a claw screw goes {said(in_wood, 1)} into the neck wall of the spring cavity, and "
-        + (f"{said(mm)} of wood is left between it and {what}" if mm > 0 else f"it runs into {what}"),
-        cure="use shorter claw screws, or let the spring cavity reach less far towards the neck",
-        source=limit.source,
+    return (
+        f"use claw screws of {put('bridge.claw_screw.length', longest, bound='most')} or shorter, or let the spring cavity "
+        "reach less far towards the neck"
     )
 
 

@@ -10,7 +10,7 @@ from scribeline.features import BREAK_OUT, Bore, Feature, Pocket, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.longest import ends_over, longest_screw
 from scribeline.job import feature_id
-from scribeline.layout import Layout, Point3, across_words
+from scribeline.layout import WALL_FAMILIES, Layout, Point3, across_words
 from scribeline.lengths import no_less, no_more, put, put_number, said
 from scribeline.solid import Outside, Web, web_id
 
@@ -32,7 +32,7 @@ def _webs(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     for web in facts.webs:
         a, b = by_id[web.a], by_id[web.b]
-        if web.on_purpose or _is_ferrule_row(a, b):
+        if web.on_purpose or _has_a_rule_of_its_own(a, b):
             continue
         limit = facts.limit(WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET)
         severity = limit.severity(web.mm)
@@ -393,9 +393,10 @@ def one_of_each_kind(
         yield told
 
 
-def _is_ferrule_row(a: Feature, b: Feature) -> bool:
-    """The row of lips has a rule of its own."""
-    return isinstance(a, Bore) and isinstance(b, Bore) and a.family == b.family == "ferrule-hole"
+def _has_a_rule_of_its_own(a: Feature, b: Feature) -> bool:
+    """Whether another rule looks at the wood between two cuts: that of the row of lips, that of a claw's pilots."""
+    families = [cut.family for cut in (a, b) if isinstance(cut, Bore)]
+    return families == ["ferrule-hole", "ferrule-hole"] or any(name in WALL_FAMILIES for name in families)
 
 
 def pocket_key(pocket: Pocket, facts: Facts, what: str) -> str:

@@ -15,6 +15,8 @@ _REFERENCES = (
     ("holes", "into"),
     ("controls", "into"),
     ("ground_wire", "into"),
+    ("bridge", "slot"),
+    ("bridge", "spring_cavity"),
     ("jack", "into"),
     ("tunnels", "start"),
     ("tunnels", "through"),

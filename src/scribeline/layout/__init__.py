@@ -14,6 +14,7 @@ from scribeline.layout.bench import (
 from scribeline.layout.board import UNDER_TANG, BoardMade, board_made
 from scribeline.layout.bridges import (
     ANCHORS,
+    WALL_FAMILIES,
     Anchor,
     AnchorFamily,
     AnchorLoad,
@@ -25,10 +26,18 @@ from scribeline.layout.bridges import (
     Pressed,
     Screwed,
     Threaded,
+    WallScrews,
     kind_of,
     string_places,
 )
-from scribeline.layout.cut_places import NECK_POCKET, HolePlace, LedgePlace, PocketPlace, cavity_words
+from scribeline.layout.cut_places import (
+    NECK_POCKET,
+    HolePlace,
+    LedgePlace,
+    PocketPlace,
+    cavity_words,
+    neck_walls,
+)
 from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines
@@ -94,6 +103,7 @@ __all__ = [
     "SET_OUT",
     "STEEPEST",
     "UNDER_TANG",
+    "WALL_FAMILIES",
     "Anchor",
     "AnchorFamily",
     "AnchorLoad",
@@ -138,6 +148,7 @@ __all__ = [
     "TunnelPlace",
     "TwelfthReading",
     "Unknown",
+    "WallScrews",
     "across_words",
     "actions_at",
     "actions_over_frets",
@@ -167,6 +178,7 @@ __all__ = [
     "mirrored",
     "name_layout",
     "neck_lie",
+    "neck_walls",
     "nut_slots",
     "off_square",
     "on_centreline",

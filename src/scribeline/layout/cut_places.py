@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, sin
 
@@ -29,6 +29,28 @@ def cavity_words(name: str) -> str:
         return name
     plain = len(words) == 2 and all(word.isalpha() for word in words)
     return f"{'-'.join(words) if plain else name} cavity"
+
+
+def neck_walls(outline: Sequence[Point], *across: float) -> tuple[float, ...]:
+    """Where lines along the instrument first meet a cavity's wall towards the nut, mm from the nut.
+
+    Args:
+        outline: of the cavity, from above.
+        across: where each line runs, from the centreline, mm.
+
+    Returns:
+        One a line; none at all where one of them misses the cavity.
+    """
+    edges = tuple(zip(outline, (*outline[1:], outline[0]), strict=True))
+    met = [
+        [
+            a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x)
+            for a, b in edges
+            if min(a.y, b.y) <= y <= max(a.y, b.y) and a.y != b.y
+        ]
+        for y in across
+    ]
+    return tuple(map(min, met)) if all(met) else ()
 
 
 @dataclass(frozen=True, slots=True)

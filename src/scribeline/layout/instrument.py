@@ -406,7 +406,17 @@ def _tunnels(
     """The tunnels asked for; those that start under the bridge only once it has a place."""
     under = None if bridge is None else ring(bridge.hides.outline)
     wire = document.ground_wire
-    if wire is not None and bridge is not None:
+    if wire is not None and document.bridge.grounded_in:
+        yield TunnelPlace(
+            "ground-wire",
+            "ground wire",
+            "pocket",
+            wire.into,
+            wire.diameter,
+            pocket=getattr(document.bridge, document.bridge.grounded_in),
+            key="ground_wire",
+        )
+    elif wire is not None and bridge is not None:
         stated, front = wire.from_front is not None, bridge.hides.front.x
         yield TunnelPlace(
             "ground-wire",

@@ -25,6 +25,7 @@ from scribeline.layout import (
     GROUND,
     HEEL,
     NECK_POCKET,
+    WALL_FAMILIES,
     BridgePlace,
     Layout,
     Pressed,
@@ -50,6 +51,7 @@ _CALLED: dict[Family, str] = {
     "ferrule-hole": "ferrules",
     "jack": "jack",
     "jack-screw": "jack-screws",
+    "claw-screw": "claw-screws",
 }
 """What the holes of a family are called in an operation's id; others by their group, those that stand alone by their own id."""
 
@@ -118,6 +120,8 @@ class _Making:
         yield from self._drilled(groups, "neck-screw", "control", "hole", "cover-screw")
         for family in _AT_THE_EDGE:
             yield from self._drilled(groups, family)
+        for each in self._drilled(groups, *WALL_FAMILIES):
+            yield replace(each, face=self._entered(each))
         yield from self._last()
 
     def _in_the_heel(self) -> Operation:
@@ -199,6 +203,11 @@ class _Making:
                     barred.add("neck")
                 for each in self._drilled(own, "tunnel", "ground-wire"):
                     yield replace(each, face=open_face(self.features, tunnel), barred_by=frozenset(barred))
+
+    def _entered(self, work: Operation) -> str:
+        """The face that the cavity is open to which its holes are drilled through."""
+        first = next(bore for bore in self.features.bores if bore.id in work.features)
+        return self.features.pocket(first.entered_from).face
 
     def _last(self) -> Iterator[Operation]:
         ferrules = tuple(bore.id for bore in self.features.family("ferrule-hole"))

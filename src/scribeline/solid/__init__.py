@@ -5,7 +5,7 @@ from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_we
 from scribeline.solid.inside import swallowed
 from scribeline.solid.named import Wood, name_wood, web_id
 from scribeline.solid.skin import Gap, Skin, skin_of
-from scribeline.solid.sweep import Nearby, least_to_bore, sweep
+from scribeline.solid.sweep import Nearby, sweep
 from scribeline.solid.under import Under, floors, neighbours, wood_under, wood_under_floor
 
 __all__ = [
@@ -21,7 +21,6 @@ __all__ = [
     "find_outside",
     "find_webs",
     "floors",
-    "least_to_bore",
     "name_wood",
     "neighbours",
     "skin_of",

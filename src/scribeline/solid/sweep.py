@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Feature, Pocket, polygon
+from scribeline.features import Pocket, polygon
 from scribeline.layout import Point3, Ring
 from scribeline.solid import convex
-from scribeline.solid.distance import least
-from scribeline.solid.shapes import Prism, Shape, Turned, shape_of
+from scribeline.solid.shapes import Prism, shape_of
 from scribeline.solid.walls import Sides
 
 if TYPE_CHECKING:
@@ -152,34 +151,3 @@ def _to_flats(corners: Floats, prism: Prism) -> _Found:
     meets = shapely.intersects_xy(prism.plan, place[:, 0], place[:, 1]) & (gaps <= NEAR)
     wall = np.column_stack([place[:, :2], np.clip(place[:, 2], prism.low, prism.high)])
     return rows[meets], gaps[meets], place[meets], wall[meets]
-
-
-def least_to_bore(
-    features: Sequence[Feature],
-    thickness: float,
-    *,
-    at: tuple[float, float, float],
-    along: tuple[float, float, float],
-    depth: float,
-    diameter: float,
-) -> list[tuple[float, str]]:
-    """The wood between each cut and a round hole or screw that is no cut of the plan, of those within `NEAR`.
-
-    Args:
-        features: the cuts.
-        thickness: of the body, mm.
-        at: where the hole begins, mm.
-        along: unit vector into the wood.
-        depth: how far it goes, mm.
-        diameter: its own, mm.
-
-    Returns:
-        Millimetres and the cut's id; 0 where they meet.
-    """
-    hole = Turned(at, along, (0.0, depth / 2, depth), (diameter / 2,) * 3)
-    shapes = [Shape(turned=(hole,)), *(shape_of(each, thickness) for each in features)]
-    found = least(shapes, NEAR, apart=np.arange(len(shapes)) == 0)
-    return [
-        (max(0.0, mm), features[max(one, other) - 1].id)
-        for one, other, mm in zip(found.first.tolist(), found.second.tolist(), found.mm.tolist(), strict=True)
-    ]

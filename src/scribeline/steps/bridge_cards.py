@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from typing import Literal
 
-from scribeline.features import Family, meeting_overlap
+from scribeline.features import Family, drill_access, meeting_overlap, slope_deg
 from scribeline.layout import (
     ALIKE,
     MARK_WORDS,
@@ -13,6 +14,7 @@ from scribeline.layout import (
     Mark,
     Pressed,
     Threaded,
+    across_words,
     diagonals,
     twelfth_readings,
 )
@@ -20,7 +22,7 @@ from scribeline.lengths import said
 from scribeline.operations import Kind, Operation, next_of
 from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Ask, Card, Gate
-from scribeline.steps.cautions import BY_MACHINE, PIN, usual
+from scribeline.steps.cautions import BY_MACHINE, END_GRAIN, LONG_BIT, PIN, usual
 
 
 def _set_bridge(bench: Bench, work: Operation) -> Card:
@@ -88,6 +90,39 @@ def _drill(bench: Bench, work: Operation) -> str:
 
 
 _BUSHINGS = "' bushings"
+
+
+def _wall_screws(bench: Bench, work: Operation) -> Card:
+    """The pilots in the wall of a cavity, drilled through its open face with a long bit over its other end."""
+    bores, layout, document = bench.bores(work), bench.layout, bench.document
+    first = bores[0]
+    cavity = bench.features.pocket(first.entered_from)
+    side: Literal["top", "back"] = "top" if cavity.face == "top" else "back"
+    places = tuple(
+        replace(place, below=layout.below(side, bore.at))
+        for place, bore in zip(bench.places(bores), bores, strict=True)
+    )
+    numbers = " and ".join(place.number for place in places)
+    off = "; ".join(f"{place.number} {across_words(place.across.mm, 1)}" for place in places)
+    reading = places[0].below
+    assert reading is not None
+    access = drill_access(
+        first, layout.outline, layout.thickness, (cavity,), chuck_radius=document.bits.chuck_radius
+    )
+    slope = slope_deg(first)
+    do = (
+        f"Square a line down the neck wall of the {cavity.in_words} for each screw: {off}.",
+        f"Mark {numbers} on the lines with the awl, {said(reading.mm, 1)} in from the {side}.",
+        f"Angle block: {slope:.1f}° from the {side}. Lay the bit over the cavity's tail end, its point straight to "
+        "the neck and down.",
+        f"{said(access.bit, 0)} of bit must stand out (chuck of {said(document.bits.chuck_radius, None)} radius). Keep bit and "
+        "chuck off the cavity's rim.",
+        f"Try the waxed screw in {'end grain of ' if first.grain == 'end' else ''}an offcut first.",
+    )
+    gate = within(f"from the {side} down to each hole's centre, at the wall", reading.mm, 0.5)
+    more = (LONG_BIT, *((END_GRAIN,) if first.grain == "end" else ()))
+    title = f"Drill the pilots of the {first.group} into the cavity's wall"
+    return Card.of(work, title, do, gate, usual(work, *more), *places)
 
 
 def _fix_bridge(bench: Bench, work: Operation) -> Card:
@@ -271,6 +306,7 @@ HOLES: Mapping[Family, Teller] = {
     "bridge-stud": _anchors,
     "bridge-post": _anchors,
     "tailpiece-stud": _anchors,
+    "claw-screw": _wall_screws,
     "string-hole": _string_holes,
     "ferrule-hole": _ferrules,
 }

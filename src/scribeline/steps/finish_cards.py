@@ -59,7 +59,7 @@ def _hardware(bench: Bench, work: Operation) -> Card:
     do = (
         *(press if ferrules else ()),
         *(goes_on if on != "screws" or not ferrules else ()),
-        *(wire if bench.features.family("ground-wire") else ()),
+        *(wire if bench.features.family("ground-wire") and not bench.document.bridge.grounded_in else ()),
     )
     title = f"Press the ferrules, {held}" if ferrules else f"{held[0].upper()}{held[1:]}"
     cautions = usual(work, *(HAZARDS[each] for each in kind.hazards))

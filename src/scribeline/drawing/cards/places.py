@@ -104,7 +104,8 @@ def _pairs(pairs: Sequence[_Pair], told: Told) -> Table:
 
 
 def _from_the_edge(places: Sequence[Place], told: Told) -> Table:
-    """Holes in the edge: along, across from the centreline, down from the top's edge."""
+    """Holes in the edge or in a cavity's wall: along, across from the centreline, down from the edge of the face over them."""
+    face = "top" if places[0].below is None else places[0].below.datum.name
     rows = [
         [
             _name(place.number),
@@ -115,7 +116,7 @@ def _from_the_edge(places: Sequence[Place], told: Told) -> Table:
         for place in places
     ]
     return _table(
-        ("No.", f"from {places[0].nearest.datum.name}", _FROM_CENTRE, "below top's edge"),
+        ("No.", f"from {places[0].nearest.datum.name}", _FROM_CENTRE, f"below {face}'s edge"),
         ("auto", 34, 36, 30),
         rows,
     )

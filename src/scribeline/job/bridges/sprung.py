@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from scribeline.job.bridges.stated import Bridge, Contradiction, Loading, off_the_body
+from scribeline.job.part import WoodScrew
 from scribeline.job.table import BuildersWord
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
@@ -34,6 +35,8 @@ class Sprung(Bridge):
     title = "vibrato bridge"
     counted_from = "line of the knife edges"
     line = "line of the knife edges"
+
+    grounded_in = "spring_cavity"
 
     pivots: ClassVar[str]
 
@@ -97,8 +100,13 @@ class Sprung(Bridge):
     )
     claw_width: Annotated[Dimension, Mm(15, 90, "the claw's width")]
     claw_screws_apart: Annotated[Dimension, Mm(6, 80, "the claw's screws, centre to centre")]
-    claw_screw_length: Annotated[Dimension, Mm(15, 90, "the claw screws' length under the head")]
-    claw_screw_thread: Annotated[Dimension, Mm(2, 8, "the claw screws' thread diameter")]
+    claw_screw: WoodScrew = Field(
+        title="claw's screw", description="one of the two that pull the claw; its length under the head"
+    )
+    claw_tilt: Annotated[float, Degrees(0, 30, "how far the claw's screws slant")] = Field(
+        default=0.17453292519943295,
+        description="off level, down into the wood with the back up: a drill reaches the wall only over the cavity's tail end",
+    )
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
@@ -202,12 +210,24 @@ class Sprung(Bridge):
             yield ("bridge", "saddle_height"), sentence
         for key, face in (("slot", "top"), ("spring_cavity", "back")):
             yield from self._names_a_cavity(document, key, face)
-        yield from off_the_body(
-            document,
-            f"pivots on {self.pivots}",
-            "a vibrato",
-            wire="the ground wire of a vibrato goes to its claw; state it under tunnels, from the spring cavity",
-        )
+        yield from self._grounded(document)
+        yield from off_the_body(document, f"pivots on {self.pivots}", "a vibrato")
+
+    def _grounded(self, document: Document) -> Iterator[Contradiction]:
+        """Its ground wire runs from the spring cavity, where no place of its hole is stated."""
+        wire = document.ground_wire
+        if wire is None:
+            return
+        if wire.into == self.spring_cavity:
+            yield (
+                ("ground_wire", "into"),
+                f'"{wire.into}" holds the claw, to which the wire is soldered; name the cavity it comes from',
+            )
+        for key in sorted({"from_front", "across", "lands", "heading"} & wire.model_fields_set):
+            yield (
+                ("ground_wire", key),
+                "belongs to a wire that starts under a bridge plate; this one ends at the claw, and its hole is worked out",
+            )
 
     def _names_a_cavity(self, document: Document, key: str, face: str) -> Iterator[Contradiction]:
         named: str = getattr(self, key)

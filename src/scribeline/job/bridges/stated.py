@@ -36,6 +36,7 @@ class Bridge(Part):
         counted_from: the line that places along it are counted from, in bench words.
         shelf: of the parts book.
         single: whether each saddle stands by itself, on a base of its own.
+        grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
     """
 
     noun: ClassVar[str]
@@ -46,6 +47,7 @@ class Bridge(Part):
     pattern: ClassVar[str]
     which: ClassVar[str] = ""
     single: ClassVar[bool] = False
+    grounded_in: ClassVar[str] = ""
 
     kind: str
     loading: str
@@ -210,18 +212,18 @@ class WithKnobs(Bridge):
 _KNOBS = ("knob_diameter", "knob_height", "knob_front", "knob_back", "tuner_travel")
 
 
-def off_the_body(document: Document, stands: str, called: str, *, wire: str) -> Iterator[Contradiction]:
+def off_the_body(document: Document, stands: str, called: str, *, wire: str = "") -> Iterator[Contradiction]:
     """A bridge that does not lie on the body takes no plate's screws and hides no hole.
 
     Args:
         document: the job.
         stands: how it is held, as in "hangs on studs".
         called: such a bridge in words.
-        wire: why no ground wire starts under it, and what to state instead.
+        wire: why it has no ground wire, and what to state instead; "" of one that has one all the same.
     """
     if document.bridge_screw is not None:
         yield ("bridge_screw",), f"holds a plate, and this bridge {stands}; take the table out"
-    if document.ground_wire is not None:
+    if document.ground_wire is not None and wire:
         yield ("ground_wire",), f"starts under a bridge plate, and {wire}"
     for number, tunnel in enumerate(document.tunnels):
         if tunnel.start == UNDER_PLATE:

@@ -7,6 +7,7 @@ from importlib import import_module
 from scribeline.job import Bridge
 from scribeline.layout.bridges.kind import (
     ANCHORS,
+    WALL_FAMILIES,
     Anchor,
     AnchorFamily,
     AnchorLoad,
@@ -20,6 +21,7 @@ from scribeline.layout.bridges.kind import (
     Screwed,
     Threaded,
     Unit,
+    WallScrews,
     string_places,
 )
 
@@ -32,6 +34,7 @@ def kind_of(bridge: Bridge) -> Kind:
 
 __all__ = [
     "ANCHORS",
+    "WALL_FAMILIES",
     "Anchor",
     "AnchorFamily",
     "AnchorLoad",
@@ -45,6 +48,7 @@ __all__ = [
     "Screwed",
     "Threaded",
     "Unit",
+    "WallScrews",
     "kind_of",
     "string_places",
 ]

@@ -27,6 +27,12 @@ ANCHORS: tuple[AnchorFamily, ...] = get_args(AnchorFamily)
 """Every one of them."""
 
 
+WallFamily = Literal["claw-screw"]
+"""The same of what holds something that belongs to a bridge in a cavity's wall."""
+
+WALL_FAMILIES: tuple[WallFamily, ...] = get_args(WallFamily)
+"""Every one of them."""
+
 Hazard = Literal["springs", "solder"]
 """What can hurt where a bridge is fitted: `steps.cautions` has the words."""
 
@@ -169,6 +175,38 @@ class FurtherRow:
 
 
 @dataclass(frozen=True, slots=True)
+class WallScrews:
+    """A pair of screws that go from inside a cavity into its wall towards the nut and hold what belongs to the bridge.
+
+    Attributes:
+        family: of their pilots.
+        group: what they are called together.
+        holds: what one of them is for.
+        cavity: name of that cavity.
+        apart: the two axes, mm.
+        below: of the top they enter the wall, mm.
+        tilt: how far they slant from level towards the top as they go in, rad.
+        screw: as the job states it.
+        key: its table in the job.
+        stand_off: how far before the wall their heads stand where they are wound in furthest, level, mm; None where
+            nothing tells it.
+        loads: what each bears; None likewise.
+    """
+
+    family: WallFamily
+    group: str
+    holds: str
+    cavity: str
+    apart: float
+    below: float
+    tilt: float
+    screw: WoodScrew
+    key: str
+    stand_off: Callable[[Document, Layout], float | None]
+    loads: Callable[[Document, Layout], Loads | None]
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """A piece of a bridge, and the only one where it is in one piece.
 
@@ -211,6 +249,7 @@ class BridgePlace:
         heights: its underside and its upper side over the top, mm.
         further: rows of anchors that hold what belongs to it.
         swept: what of it moves inside the body, where it does: all it passes over, seen from above.
+        wall_screws: pairs of screws that hold what belongs to it in a cavity's wall.
         units: of a bridge in single units each of them, treble first; none of one in one piece.
     """
 
@@ -229,6 +268,7 @@ class BridgePlace:
     heights: tuple[float, float]
     further: tuple[FurtherRow, ...] = ()
     swept: tuple[Point, ...] = ()
+    wall_screws: tuple[WallScrews, ...] = ()
     units: tuple[Unit, ...] = ()
 
     @property

@@ -15,8 +15,17 @@ import numpy as np
 
 from scribeline.job import Document
 from scribeline.job.bridges.sprung import Sprung
-from scribeline.layout.bridges.kind import Anchor, BridgePlace, Corner, Hazard, Mark
-from scribeline.layout.cut_places import cavity_words
+from scribeline.layout.bridges.kind import (
+    Anchor,
+    AnchorLoad,
+    BridgePlace,
+    Corner,
+    Hazard,
+    Loads,
+    Mark,
+    WallScrews,
+)
+from scribeline.layout.cut_places import cavity_words, neck_walls
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose
 from scribeline.lengths import said
@@ -112,6 +121,7 @@ def standing(
         askew="out of square",
         heights=(over, over + bridge.plate_thickness.mm),
         swept=_swept(document, pose),
+        wall_screws=(_claw(document),),
     )
 
 
@@ -161,48 +171,31 @@ def stated(document: Document) -> Sprung:
 def _sprung(document: Document, layout: Layout, levelled: str) -> tuple[str, ...]:
     """How what holds it level is put in: claw, springs, ground wire."""
     found, bridge = balance(document, layout), stated(document)
-    claw = (
-        f"Set out the claw's screws {said(bridge.claw_screws_apart.mm, 1)} apart on the neck wall of the "
-        f"{cavity_words(bridge.spring_cavity)}, {said(bridge.lever - bridge.pivot, 1)} below the top. Drill and drive them level "
-        "and square to the wall"
+    claw = f"Screw the claw to the neck wall of the {cavity_words(bridge.spring_cavity)}"
+    wire = document.ground_wire
+    ground = (
+        " Solder the ground wire to it."
+        if wire is None
+        else f" Lead the ground wire in from the {cavity_words(wire.into)}, solder it to the claw and check it with a meter."
     )
-    ground = " Solder the ground wire to the claw."
     if found is None:
         return (f"{claw}.{ground}",)
     ahead = claw_ahead(document, layout, found.springs)
     if ahead is not None and ahead <= 0:  # there is no room for a claw, which a finding says
         ahead = None
-    deep = "" if ahead is None else f", {said(bridge.claw_screw_length.mm - ahead, 1)} into the wood"
     each, long = found.springs / bridge.springs, bridge.spring_free.mm + stretch(bridge, found.springs)
     sets = "".join(
         f' For the set "{name}" it goes {said(abs(moves), 1)} {"tighter" if moves > 0 else "slacker"}.'
         for name, moves in claw_moves(document, layout)
     )
     return (
-        f"{claw}{deep}.{ground}",
+        f"{claw}.{ground}",
         f"Hook {bridge.springs} springs in. Estimate: level, each pulls {each:.0f} N and is {said(long, 1)} long"
         + ("." if ahead is None else f", and the claw stands {said(ahead, 1)} from that wall.")
         + sets,
         f"At pitch, turn {levelled} until the plate is level, {said(bridge.underside.mm, 1)} over the body, and the strings "
         f"lie {said(bridge.saddle_height.mm)} over it at the saddles.",
     )
-
-
-def neck_wall(outline: Sequence[Point], half: float) -> float | None:
-    """The wall towards the nut that two screws go into which stand so far to either side of the centreline, mm from the nut.
-
-    Returns:
-        None where the cavity does not reach so far to both sides.
-    """
-    walls = [
-        [
-            a.x + (y - a.y) / (b.y - a.y) * (b.x - a.x)
-            for a, b in zip(outline, (*outline[1:], outline[0]), strict=True)
-            if min(a.y, b.y) <= y <= max(a.y, b.y) and a.y != b.y
-        ]
-        for y in (-half, half)
-    ]
-    return max(map(min, walls)) if all(walls) else None
 
 
 def hooks_at(document: Document, place: BridgePlace, springs: float) -> float:
@@ -213,11 +206,51 @@ def hooks_at(document: Document, place: BridgePlace, springs: float) -> float:
 
 def claw_ahead(document: Document, layout: Layout, springs: float) -> float | None:
     """How far the claw stands from the neck wall of the spring cavity as planned, mm; None where nothing tells it."""
+    if layout.bridge is None:
+        return None
+    cavity = next(each for each in layout.pockets if each.name == stated(document).spring_cavity)
+    walls = neck_walls(tuple(cavity.outline), *claw_across(document, layout.bridge))
+    return hooks_at(document, layout.bridge, springs) - max(walls) if walls else None
+
+
+def claw_across(document: Document, place: BridgePlace) -> tuple[float, float]:
+    """Where the claw's two screws are across, in line with the bridge's middle, mm from the centreline."""
+    half = stated(document).claw_screws_apart.mm / 2
+    return place.middle.y - half, place.middle.y + half
+
+
+def claw_at_least(document: Document, layout: Layout) -> float | None:
+    """How far the claw stands from that wall with the set that draws it nearest, mm; None where nothing tells it."""
+    found = balance(document, layout)
+    ahead = None if found is None else claw_ahead(document, layout, found.springs)
+    nearer = max((moves for _, moves in claw_moves(document, layout)), default=0.0)
+    return None if ahead is None else max(0.0, ahead - max(0.0, nearer))
+
+
+def claw_loads(document: Document, layout: Layout) -> Loads | None:
+    """What the springs pull the claw's two screws with, alike; None where the strings cannot be tuned as stated."""
+    found = balance(document, layout)
+    if found is None:
+        return None
+    each = found.springs / 2
+    why = f"the springs pull the claw with {found.springs:.0f} N, {each:.0f} N a screw"
+    return Loads((AnchorLoad(each, 0.0),) * 2, why, MODEL_SOURCE)
+
+
+def _claw(document: Document) -> WallScrews:
     bridge = stated(document)
-    cavity = next(each for each in layout.pockets if each.name == bridge.spring_cavity)
-    wall = neck_wall(tuple(cavity.outline), bridge.claw_screws_apart.mm / 2)
-    return (
-        None if wall is None or layout.bridge is None else hooks_at(document, layout.bridge, springs) - wall
+    return WallScrews(
+        family="claw-screw",
+        group="claw screws",
+        holds="claw screw",
+        cavity=bridge.spring_cavity,
+        apart=bridge.claw_screws_apart.mm,
+        below=bridge.lever - bridge.pivot,
+        tilt=bridge.claw_tilt,
+        screw=bridge.claw_screw,
+        key="bridge.claw_screw",
+        stand_off=claw_at_least,
+        loads=claw_loads,
     )
 
 
