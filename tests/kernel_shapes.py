@@ -67,6 +67,21 @@ def slab(thickness: float) -> Any:
     return BRepPrimAPI_MakeBox(gp_Pnt(-FAR, -FAR, -thickness), gp_Pnt(FAR, FAR, 0.0)).Shape()
 
 
+def profiled(corners: Any) -> Any:
+    """A part that is the same all across: the profile at its one side, carried to the other.
+
+    Args:
+        corners: in order round the profile, at one side and the other in turn, (2 k, 3), mm.
+    """
+    outline = BRepBuilderAPI_MakePolygon()
+    for corner in corners[::2]:
+        outline.Add(gp_Pnt(*map(float, corner)))
+    outline.Close()
+    across = corners[1] - corners[0]
+    face = BRepBuilderAPI_MakeFace(outline.Wire()).Face()
+    return BRepPrimAPI_MakePrism(face, gp_Vec(*map(float, across))).Shape()
+
+
 def cut(feature: Feature, thickness: float, *, arcs: bool = False) -> Any:
     """One cut as a solid.
 

@@ -12,9 +12,6 @@ import numpy as np
 import pytest
 import shapely
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
-from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakePolygon
-from OCP.BRepPrimAPI import BRepPrimAPI_MakePrism
-from OCP.gp import gp_Pnt, gp_Vec
 
 from scribeline.features import Pocket, holdings
 from scribeline.job import Job, Stated, parse_job
@@ -38,7 +35,7 @@ from scribeline.plan import Plan, plan, quantities
 from scribeline.solid import sweep
 from scribeline.tables import bearing_along_grain
 
-from ..kernel_shapes import cut, distance, slab
+from ..kernel_shapes import cut, distance, profiled, slab
 from ..kind_jobs import faults_at, restated
 
 TEXT = (Path(__file__).parents[1] / "jobs" / "vibrato.toml").read_text(encoding="utf-8")
@@ -239,18 +236,6 @@ def test_posts_stand_before_the_knife_edges() -> None:
     assert mirrored(planned().layout).bridge == planned(handed="left").layout.bridge
 
 
-def kernel_box(corners: np.ndarray) -> Any:
-    """A solid of the kernel: the profile at the bass side, carried across. Corners as `corners_of` lists them."""
-    outline = BRepBuilderAPI_MakePolygon()
-    for corner in corners[::2]:
-        outline.Add(gp_Pnt(*map(float, corner)))
-    outline.Close()
-    across = corners[1] - corners[0]
-    return BRepPrimAPI_MakePrism(
-        BRepBuilderAPI_MakeFace(outline.Wire()).Face(), gp_Vec(*map(float, across))
-    ).Shape()
-
-
 def test_the_sweep_is_what_a_solid_kernel_measures() -> None:
     made = planned()
     document, place, thickness = made.job.document, made.layout.bridge, made.job.document.body.thickness.mm
@@ -265,7 +250,7 @@ def test_the_sweep_is_what_a_solid_kernel_measures() -> None:
         corners = corners_of(part, document, place, angles)
         found = sweep(corners, own, made.layout.outline, thickness)
         for near, box in zip(found, corners, strict=True):
-            told = distance(kernel_box(box), wood).mm
+            told = distance(profiled(box), wood).mm
             if told < 10:  # what is further off is not looked at
                 assert near.mm == pytest.approx(told, abs=2e-4)
                 assert hypot(*(b - a for a, b in zip(near.at, near.wall, strict=True))) == pytest.approx(

@@ -460,6 +460,7 @@ class TestPartsAndSchema:
             "ferrule",
             "single saddle",
             "vibrato",
+            "vibrato on screws",
         }
         assert set(book) == shelves
         assert main(["parts", "ferrule"]) == 0

@@ -570,7 +570,7 @@ def test_the_demo_s_sheets_are_few(variant: Callable[[str], Plan]) -> None:
     assert len(sheets_of(variant("demo")).pages) <= 20
 
 
-@pytest.mark.parametrize("name", ["studs", "vibrato", "posts"])
+@pytest.mark.parametrize("name", ["studs", "vibrato", "vibrato_screws", "posts"])
 def test_no_sheet_is_blank(name: str) -> None:
     """A table in columns that just did not fit below the one before it had left a page with its title block alone."""
     text = (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")

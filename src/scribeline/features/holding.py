@@ -7,7 +7,7 @@ Handbook's rules in `tables.screw_holding`. Neither is a promise.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 
@@ -175,12 +175,22 @@ def _bridge(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterat
         yield _leaning(layout, kind.group, part, bores, loads)
         return
     holds = tuple(
-        hold_of(layout, bore, pull=load.pull, side=load.side)
+        _tilted(layout, bore, hold_of(layout, bore, pull=load.pull, side=load.side), load.height)
         for bore, load in zip(bores, loads.each, strict=True)
     )
     yield Holding(
         kind.group, kind.group, holds, (why, *hold_reasons(layout, bores[0], holds[0])), more=loads.more
     )
+
+
+def _tilted(layout: Layout, bore: Bore, hold: Hold, height: float) -> Hold:
+    """A screw pushed over the wood, as by a plate that stands off it, bears no more than a stiff pole of its thread."""
+    if height <= 0:
+        return hold
+    strength = bearing_along_grain(layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z).gravity)
+    screw = bore.own_screw
+    pole = pole_load(strength, diameter=screw.thread, length=screw.reach, height=height)
+    return replace(hold, side_holds=min(hold.side_holds, pole))
 
 
 def _further(document: Document, layout: Layout, bores: Sequence[Bore]) -> Iterator[Holding]:

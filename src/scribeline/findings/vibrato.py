@@ -29,7 +29,7 @@ from scribeline.layout.bridges.sprung import (
     turns,
 )
 from scribeline.layout.pose import Pose
-from scribeline.lengths import no_less, put, said
+from scribeline.lengths import no_less, put, put_number, said
 from scribeline.solid import Nearby, sweep, web_id
 
 ROOM = Limit.of("sweep_room")
@@ -94,6 +94,9 @@ def plate_clears(facts: Facts) -> Iterator[Finding]:
     if not isinstance(bridge, Sprung) or place is None:
         return
     plate, _ = moving(facts.document)
+    if bridge.underside.mm <= 0:
+        yield from _on_the_body(facts, bridge, plate)
+        return
     # Where the job does not say how far up it must turn, it is the plate's meeting the body that ends its turn.
     worst = _nearest(facts, plate, place, least=-inf if bridge.pull_up is not None else 0.0)
     limit = facts.limit(PLATE)
@@ -123,6 +126,33 @@ def plate_clears(facts: Facts) -> Iterator[Finding]:
             else "let it stand higher (bridge.underside), or ask for less turn down (bridge.dive)"
         ),
         source=limit.source if worst.near.mm > 0 else GEOMETRY,
+    )
+
+
+def _on_the_body(facts: Facts, bridge: Sprung, plate: Moving) -> Iterator[Finding]:
+    """Does a plate that lies on the body press an edge into it where it turns?"""
+    limit, angles = facts.limit(PLATE), turns(facts.document)
+    deep = [max(below for _, below in plate.profile(float(angle))) - bridge.pivot for angle in angles]
+    worst = int(np.argmax(deep))
+    if deep[worst] <= limit.threshold("stop"):
+        return
+    up, bevel = (
+        bool(angles[worst] < 0),
+        put_number("bridge.front_bevel", degrees(bridge.dive), bound="least"),
+    )
+    yield Finding(
+        code="vibrato.plate-touches",
+        severity="stop",
+        held_to=limit.level_id("stop"),
+        features=tuple(bore.id for bore in facts.features.anchors),
+        value=-deep[worst],
+        limit=limit.threshold("stop"),
+        message=f"turned {_turned(float(angles[worst]))}, the bridge's plate, which lies on the body, presses its "
+        f"{'rear' if up else 'front'} edge {said(deep[worst])} into it",
+        cure="let it stand over the body (bridge.underside), or ask for no turn up (bridge.pull_up)"
+        if up
+        else f"set {bevel} or more, for a plate bevelled under its front edge, or let it stand over the body (bridge.underside)",
+        source=GEOMETRY,
     )
 
 
@@ -265,8 +295,8 @@ def claw_screws(facts: Facts) -> Iterator[Finding]:
             limit=0.0,
             message=f"the claw stands {said(claw.ahead, 1)} from the neck wall, and its screws are "
             f"{said(long, 1)} long: they do not reach the wood",
-            cure=f"use longer screws, {put('bridge.claw_screw.length', long - in_wood + LEAST_IN_WOOD, bound='least')} or "
-            "more, or let the spring cavity reach less far towards the neck",
+            cure=f"set {put('bridge.claw_screw.length', long - in_wood + LEAST_IN_WOOD, bound='least')} or "
+            "more, for longer screws, or let the spring cavity reach less far towards the neck",
             source=GEOMETRY,
         )
 
@@ -317,8 +347,8 @@ def _shorter_claw(facts: Facts, pilot: Bore, other: Feature, wanted: float) -> s
             "let the spring cavity reach less far towards the neck, or set the cavity it meets out of its way"
         )
     return (
-        f"use claw screws of {put('bridge.claw_screw.length', longest, bound='most')} or shorter, or let the spring cavity "
-        "reach less far towards the neck"
+        f"set {put('bridge.claw_screw.length', longest, bound='most')} or less, for shorter claw screws, or let the spring "
+        "cavity reach less far towards the neck"
     )
 
 

@@ -444,7 +444,10 @@ class Document(Table):
     body: Body
     finish: Finish = Finish.model_construct()
     bridge: AnyBridge
-    bridge_screw: BridgeScrew | None = Field(default=None, description="needed for a plate")
+    bridge_screw: BridgeScrew | None = Field(
+        default=None,
+        description="needed for a plate, single saddles and a vibrato that rocks on screws",
+    )
     ferrules: Ferrules | None = Field(default=None, description="needed for strings through the body")
     string_holes: StringHoles = StringHoles.model_construct()
     pockets: tuple[PocketStatement, ...] = Field(default=(), max_length=60)

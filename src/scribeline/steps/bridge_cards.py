@@ -225,6 +225,12 @@ def _square(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
     each = "both" if len(bridge.marks) == 2 else "each"
     mark_with = f"punch {each} with the awl" if mark.drilled else "mark the holes with the awl"
     yield f"{again} Measure twice, then {mark_with}." if left else again
+    between = [each for each in bridge.anchors if all(each.at != other.at for other in bridge.marks)]
+    if mark.drilled and between and left:
+        yield (
+            f"Divide the line between the two into {len(bridge.anchors) - 1} equal parts and punch the other "
+            f"{len(between)} on it."
+        )
 
 
 def _try_both_faces(bench: Bench, work: Operation) -> Card:

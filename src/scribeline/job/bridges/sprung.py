@@ -189,6 +189,11 @@ class Sprung(Bridge):
         return self.reach_back.mm
 
     @property
+    def bevel(self) -> float:
+        """Of the plate's underside, from the line of the knife edges up to its front edge, rad."""
+        return 0.0
+
+    @property
     def pivot(self) -> float:
         """The knife edges over the body, mm."""
         return self.underside.mm + self.knife_over_underside.mm

@@ -36,6 +36,7 @@ class Bridge(Part):
         counted_from: the line that places along it are counted from, in bench words.
         shelf: of the parts book.
         single: whether each saddle stands by itself, on a base of its own.
+        screwed_down: whether screws of `bridge_screw` hold it though it does not lie on the body.
         grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
     """
 
@@ -48,6 +49,7 @@ class Bridge(Part):
     which: ClassVar[str] = ""
     single: ClassVar[bool] = False
     grounded_in: ClassVar[str] = ""
+    screwed_down: ClassVar[bool] = False
 
     kind: str
     loading: str
@@ -221,7 +223,7 @@ def off_the_body(document: Document, stands: str, called: str, *, wire: str = ""
         called: such a bridge in words.
         wire: why it has no ground wire, and what to state instead; "" of one that has one all the same.
     """
-    if document.bridge_screw is not None:
+    if document.bridge_screw is not None and not document.bridge.screwed_down:
         yield ("bridge_screw",), f"holds a plate, and this bridge {stands}; take the table out"
     if document.ground_wire is not None and wire:
         yield ("ground_wire",), f"starts under a bridge plate, and {wire}"

@@ -290,7 +290,7 @@ class BridgePlace:
     @property
     def lies_on_the_body(self) -> bool:
         """Whether it lies on the wood, so that its holes are marked through it and it hides what is under it."""
-        return self.heights[0] <= 0
+        return self.heights[0] <= 0 and not self.swept
 
     @property
     def pressed(self) -> int:

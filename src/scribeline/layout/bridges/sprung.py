@@ -8,7 +8,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import asin, atan2, hypot
+from math import asin, atan2, hypot, tan
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -301,18 +301,21 @@ class Moving:
         along: its two ends, towards the tail.
         below: its upper side and its lower one.
         half: half its width.
+        rise: of its lower front edge over its lower side, where that is bevelled from the pivot on.
     """
 
     name: str
     along: tuple[float, float]
     below: tuple[float, float]
     half: float
+    rise: float = 0.0
 
     def profile(self, turn: float) -> tuple[tuple[float, float], ...]:
-        """Its four corners seen from the side once turned: behind the pivot and below it, in order round it."""
+        """Its corners seen from the side once turned: behind the pivot and below it, in order round it."""
         (front, rear), (upper, lower) = self.along, self.below
-        level = ((front, upper), (rear, upper), (rear, lower), (front, lower))
-        return tuple((carried_along(*at, turn), carried_below(*at, turn)) for at in level)
+        foot = ((0.0, lower), (front, lower - self.rise)) if self.rise else ((front, lower),)
+        level = ((front, upper), (rear, upper), (rear, lower), *foot)
+        return tuple((carried_along(p, q, turn), carried_below(p, q, turn)) for p, q in level)
 
 
 def moving(document: Document) -> tuple[Moving, Moving]:
@@ -324,6 +327,7 @@ def moving(document: Document) -> tuple[Moving, Moving]:
         (bridge.foremost, bridge.rear),
         (under - bridge.plate_thickness.mm, under),
         bridge.plate_width.mm / 2,
+        min(bridge.plate_thickness.mm, bridge.reach_forward.mm * tan(bridge.bevel)),
     )
     block = Moving(
         "block",
@@ -345,7 +349,7 @@ def turns(document: Document) -> Floats:
 
 
 def corners_of(part: Moving, document: Document, place: BridgePlace, angles: Floats) -> Floats:
-    """The corners of a moving part at each of these turns, (n, 8, 3), mm."""
+    """The corners of a moving part at each of these turns, (n, 8 or 10, 3), mm."""
     pivot, pose = stated(document).pivot, Pose(place.middle.x, place.middle.y, place.turn)
     return np.array(
         [
@@ -379,11 +383,13 @@ class Balance(NamedTuple):
         forward: the strings' pull towards the nut, N.
         string_lever: how far over the knife edges it acts, mm.
         springs: the pull of all springs, N.
+        lift: the strings' pull up off the body, N; less than 0 where they press it down.
     """
 
     forward: float
     string_lever: float
     springs: float
+    lift: float
 
 
 def balance(document: Document, layout: Layout) -> Balance | None:
@@ -395,16 +401,16 @@ def balance(document: Document, layout: Layout) -> Balance | None:
     place, bridge = layout.bridge, stated(document)
     if place is None:
         return None
-    forward = moment = 0.0
+    forward = moment = lift = 0.0
     for string in layout.strings:
         if string.tension_n is None:
             return None
         run, rise = string.saddle.x - string.nut.x, string.nut.z - string.saddle.z
         along, up = (string.tension_n * part / hypot(run, rise) for part in (run, rise))
-        forward += along
+        forward, lift = forward + along, lift + up
         moment += along * (string.saddle.z - bridge.pivot) + up * (string.saddle.x - place.middle.x)
     lever = moment / forward
-    return Balance(forward, lever, springs_pull(forward, lever, bridge.lever))
+    return Balance(forward, lever, springs_pull(forward, lever, bridge.lever), lift)
 
 
 def stretch(bridge: Sprung, springs: float) -> float:
