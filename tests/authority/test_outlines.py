@@ -840,20 +840,33 @@ def test_built_in_shape_has_the_dimensions_it_was_given(shape: str) -> None:
     assert m.neck_width >= 56 + 2 * 8
 
 
-@pytest.mark.parametrize("shape", shape_names())
+WAISTED = ("dune", "pebble", "kelp", "fin")
+
+
+@pytest.mark.parametrize("shape", sorted({*shape_names()} - {*WAISTED}))
+def test_a_shape_without_a_waist_is_as_wide_as_stated_where_it_is_stated(shape: str) -> None:
+    m = shape_measures(shape)
+    place = 0.5 * m.neck_from_tail
+    body = polygon(built_in(shape, tail=740, waist_from_tail=place, **vars(m)))
+    across = body.intersection(LineString([(740 - place, -300), (740 - place, 300)]))
+    assert across.length == pytest.approx(m.waist_width, abs=0.02)
+    assert m.upper_width < m.waist_width < m.lower_width
+
+
+@pytest.mark.parametrize("shape", WAISTED)
 def test_waist_and_upper_width_lie_where_a_rule_across_finds_them(shape: str) -> None:
     m = shape_measures(shape)
     body = polygon(built_in(shape, tail=740, **vars(m)))
-    # A rule laid square across at every millimetre: the treble side's edge, and the width there.
+    # A rule laid square across at every quarter of a millimetre: the treble side's edge, and the width there.
     reach, width = [], []
-    from_tail = np.arange(0.35 * m.neck_from_tail, 0.78 * m.neck_from_tail)
+    from_tail = np.arange(0.35 * m.neck_from_tail, 0.78 * m.neck_from_tail, 0.25)
     for place in from_tail:
         across = body.intersection(LineString([(740 - place, -300), (740 - place, 300)]))
         reach.append(across.bounds[3])
         width.append(across.length)
     waist = int(np.argmin(np.where(from_tail < 0.62 * m.neck_from_tail, reach, math.inf)))
     upper = waist + int(np.argmax(reach[waist:]))
-    # Half a millimetre beside its place, a sloping bass edge is some tenths narrower or wider.
+    # A little beside its place, a sloping bass edge is some tenths narrower or wider.
     assert width[waist] == pytest.approx(m.waist_width, abs=0.5)
     assert width[upper] == pytest.approx(m.upper_width, abs=0.5)
     assert reach[waist] < reach[upper] - 1
@@ -909,7 +922,9 @@ def test_silly_dimensions_are_refused_with_name_value_and_bound(change: dict[str
 
 
 def test_unknown_shape_and_a_scoop_where_there_is_none() -> None:
-    with pytest.raises(OutlineError, match=r"no built-in shape 'brick'; the shapes are dune, pebble, kelp"):
+    with pytest.raises(
+        OutlineError, match=r"no built-in shape 'brick'; the shapes are dune, pebble, kelp, mussel"
+    ):
         built_in("brick", length=1, lower_width=1, waist_width=1, upper_width=1, tail=1)
     with pytest.raises(OutlineError, match="has no scoop, so scoop_from_tail means nothing"):
         built_in("pebble", tail=740, scoop_from_tail=300, **vars(shape_measures("pebble")))

@@ -22,6 +22,7 @@ from scribeline.job.outline import (
     read_outline_file,
     shape_measures,
     shape_names,
+    shapes,
 )
 
 from ..torture import examples
@@ -212,21 +213,72 @@ def _outline_or_sentence(make: Callable[[], Outline]) -> Outline | str:
         return str(refused)
 
 
+HOLLOWS = {
+    "dune": 3,
+    "pebble": 1,
+    "kelp": 3,
+    "mussel": 0,
+    "bight": 2,
+    "slate": 0,
+    "fin": 1,
+    "wrack": 1,
+    "cuttle": 1,
+}
+"""Where an edge bends inwards, tighter than 0.7 m: the treble side's waist or flank, a scoop, the tail."""
+
+BENDS = {"dune": 12, "pebble": 7, "kelp": 12, "fin": 9}
+"""How often the curvature turns from growing to lessening or back, at most; 6 where a shape is not named."""
+
+
 @pytest.mark.parametrize("shape", shape_names())
-def test_built_in_edges_bend_without_bumps(shape: str) -> None:
-    """The edge changes from hollow to full only where a body does: at waists, scoops and tails."""
+def test_built_in_edges_bend_without_bumps(shape: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The curvature has no jumps and few turns, and the edge is hollow only where a body is."""
+    monkeypatch.setattr(shapes, "_TOLERANCE", 2e-5)  # so fine that a difference of headings is a curvature
+    bends = _curvature(shape)
+    hollow = bends < -0.0014
+    assert int((hollow & ~np.roll(hollow, 1)).sum()) == HOLLOWS[shape]
+    # A batten's curvature may run from straight to 30 mm's radius in 20 mm; a joint of two arcs would jump at once.
+    assert np.abs(np.diff(bends)).max() < 0.0025 * 2
+    assert 1 / np.abs(bends).max() > 25
+    assert _turns(bends, 0.001) <= BENDS.get(shape, 6)
+
+
+def _curvature(shape: str) -> Any:
+    """The edge's curvature every 2 mm from the neck round to the neck, 1/mm; full is positive."""
     x, y = np.array(built_in(shape, tail=740, **vars(shape_measures(shape))).points).T
-    # Evenly spaced points, so that one step's turn is a curvature.
     run = np.concatenate([[0], np.cumsum(np.hypot(np.diff(x, append=x[0]), np.diff(y, append=y[0])))])
-    even = np.linspace(0, run[-1], 400, endpoint=False)
+    even = np.arange(0, run[-1], 2.0)
     px, py = np.interp(even, run, np.append(x, x[0])), np.interp(even, run, np.append(y, y[0]))
     heading = np.arctan2(np.roll(py, -1) - py, np.roll(px, -1) - px)
-    turn = (np.roll(heading, -1) - heading + math.pi) % (2 * math.pi) - math.pi
-    bends = np.sign(turn[np.abs(turn) > 0.004])
-    changes = int((bends != np.roll(bends, 1)).sum())
-    # Every hollow gives two changes: the treble waist; a scoop; the hollow at the tail.
-    assert changes == (2 if shape == "pebble" else 6)
+    turn = (heading - np.roll(heading, 1) + math.pi) % (2 * math.pi) - math.pi
     assert turn.sum() == pytest.approx(2 * math.pi)
+    own = px > px.min() + 12  # beyond the straight edge under the neck and its corners
+    start = int(np.argmin(own))
+    return (np.roll(turn, -start) / 2.0)[np.roll(own, -start)]
+
+
+def _turns(values: Any, least: float) -> int:
+    """How often a series turns round by more than `least`."""
+    count, high, low, rising = 0, values[0], values[0], True
+    for value in values:
+        high, low = max(high, value), min(low, value)
+        if (rising and value < high - least) or (not rising and value > low + least):
+            count, rising, high, low = count + 1, not rising, value, value
+    return count
+
+
+@pytest.mark.parametrize("shape", shape_names())
+def test_a_shape_grows_in_proportion(shape: str) -> None:
+    """A body a fifth less in length and width, or 15 % more, is the same body: every part of its edge in proportion."""
+    own = vars(shape_measures(shape))
+    still = Polygon(built_in(shape, tail=740, **own).points)
+    for by in (0.8, 1.15):
+        other = Polygon(built_in(shape, tail=740, **{name: by * value for name, value in own.items()}).points)
+        grown = affinity.scale(still, by, by, origin=(740, 0))
+        # The corner before a scoop keeps its radius.
+        assert grown.exterior.hausdorff_distance(other.exterior) < (
+            3.0 if shape in {"dune", "kelp"} else 0.05
+        )
 
 
 @FEW

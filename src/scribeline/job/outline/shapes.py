@@ -38,8 +38,9 @@ class Measures:
     Attributes:
         length: Overall, along the centreline: from the neck edge to the tail's furthest place.
         lower_width: Overall width: the fullest places of both sides, added.
-        waist_width: Square across through the narrowest place of the treble side's waist.
-        upper_width: Square across through the treble side's fullest place above the waist.
+        waist_width: Square across through the narrowest place of the treble side's waist; a shape without one has
+            only a place there.
+        upper_width: Square across through the treble side's fullest place above the waist; likewise.
         neck_from_tail: The straight edge under the neck, where the pocket opens.
         neck_width: Wood across that edge: the heel and the cheeks either side of it.
     """
@@ -84,6 +85,7 @@ class _Side:
         tail: Places between the fullest one and the middle of the tail, in that order.
         furthest: Where the tail reaches furthest if it does so on this side: share of the fullest
             width.
+        shoulder_rad: The way the edge leaves the neck where there is no scoop, as on the treble side.
     """
 
     lower: float
@@ -93,6 +95,7 @@ class _Side:
     scoop: tuple[_Mark, ...] = ()
     tail: tuple[_Mark, ...] = ()
     furthest: float | None = None
+    shoulder_rad: float = _TO_TREBLE
 
 
 @dataclass(frozen=True)
@@ -106,6 +109,8 @@ class _Shape:
         lean: How steeply the tail crosses the centreline: 1 if it heads straight for its furthest place.
         treble: The side the hand reaches round.
         bass: The other.
+        waisted: Whether the treble side is narrower at the waist than above it; else its edge runs through the
+            waist and the upper width on its way, at no angle of its own.
     """
 
     measures: Measures
@@ -114,6 +119,7 @@ class _Shape:
     lean: float
     treble: _Side
     bass: _Side
+    waisted: bool = True
 
 
 _CORNER = 10.0
@@ -166,6 +172,135 @@ _SHAPES = {
             sweep=0.30,
             tail=(_Mark(0.55, 0.81), _Mark(0.235, 0.66)),
         ),
+    ),
+    # A shell: the bass side one full belly, the treble side nearly straight, both shoulders falling away; hollow nowhere.
+    "mussel": _Shape(
+        Measures(372.0, 326.0, 312.0, 241.0, 360.0, 88.0),
+        waist=0.536,
+        upper=0.805,
+        lean=1.27,
+        treble=_Side(
+            0.344,
+            lower_share=0.47,
+            upper_share=0.471,
+            shoulder_rad=math.radians(106),
+        ),
+        bass=_Side(
+            0.422,
+            lower_share=0.53,
+            upper_share=0.529,
+            sweep=0.08,
+            furthest=0.37,
+            shoulder_rad=math.radians(98),
+        ),
+        waisted=False,
+    ),
+    # A bay and its headland: the bass side full, the treble side one long hollow from the neck's corner to a blunt lobe.
+    "bight": _Shape(
+        Measures(376.0, 330.0, 266.0, 212.0, 358.0, 88.0),
+        waist=0.52,
+        upper=0.781,
+        lean=1.02,
+        treble=_Side(
+            0.233,
+            lower_share=0.479,
+            upper_share=0.356,
+            shoulder_rad=math.radians(131),
+        ),
+        bass=_Side(
+            0.362,
+            lower_share=0.521,
+            upper_share=0.644,
+            sweep=0.17,
+            furthest=0.45,
+        ),
+        waisted=False,
+    ),
+    # A skimming stone: four gently bowed sides, no two alike, and a tail cut aslant down to the treble corner.
+    "slate": _Shape(
+        Measures(383.0, 318.0, 310.0, 272.0, 358.0, 96.0),
+        waist=0.495,
+        upper=0.801,
+        lean=1.2,
+        treble=_Side(
+            0.278,
+            lower_share=0.502,
+            upper_share=0.485,
+            furthest=0.55,
+        ),
+        bass=_Side(
+            0.385,
+            lower_share=0.498,
+            upper_share=0.515,
+            sweep=0.1,
+        ),
+        waisted=False,
+    ),
+    # A fin: the tail one long slant from a high bass side down to a lobe that reaches far beyond the bridge on the treble,
+    # a shallow waist above it.
+    "fin": _Shape(
+        Measures(402.0, 331.0, 273.0, 259.0, 352.0, 88.0),
+        waist=0.555,
+        upper=0.73,
+        lean=1.26,
+        treble=_Side(
+            0.114,
+            lower_share=0.536,
+            upper_share=0.48,
+            furthest=0.58,
+            shoulder_rad=math.radians(101),
+        ),
+        bass=_Side(
+            0.465,
+            lower_share=0.464,
+            upper_share=0.52,
+            sweep=0.12,
+            shoulder_rad=math.radians(96),
+        ),
+    ),
+    # A ribbon of weed laid over by the current: long, for a bass; the treble side falls away from the neck at once, and
+    # the tail runs aslant to its own side of it.
+    "wrack": _Shape(
+        Measures(439.0, 332.0, 273.0, 237.0, 410.0, 94.0),
+        waist=0.536,
+        upper=0.8,
+        lean=1.31,
+        treble=_Side(
+            0.182,
+            lower_share=0.52,
+            upper_share=0.399,
+            furthest=0.5,
+            shoulder_rad=math.radians(126),
+        ),
+        bass=_Side(
+            0.409,
+            lower_share=0.48,
+            upper_share=0.601,
+            sweep=0.15,
+        ),
+        waisted=False,
+    ),
+    # A bone the sea washes up: small and smooth, for an instrument without a headstock; a flattened flank for the knee.
+    "cuttle": _Shape(
+        Measures(317.0, 253.0, 235.0, 206.0, 306.0, 84.0),
+        waist=0.534,
+        upper=0.772,
+        lean=1.22,
+        treble=_Side(
+            0.307,
+            lower_share=0.498,
+            upper_share=0.459,
+            shoulder_rad=math.radians(112),
+        ),
+        bass=_Side(
+            0.369,
+            lower_share=0.502,
+            upper_share=0.541,
+            sweep=0.14,
+            furthest=0.45,
+            shoulder_rad=math.radians(100),
+        ),
+        waisted=False,
     ),
 }
 
@@ -293,6 +428,7 @@ class _Places:
     waist_half: float
     upper_half: float
     waisted: bool
+    shoulder_rad: float
     scoop: tuple[Station, ...]
     tail: tuple[Station, ...]
 
@@ -318,7 +454,8 @@ def _places(side: _Side, form: _Shape, m: Measures, waist: float, deeper: float)
         lower_half=lower_half,
         waist_half=lower_half + _given(side.sweep, 0.0) * (upper_half - lower_half),
         upper_half=upper_half,
-        waisted=side.sweep is None,
+        waisted=side.sweep is None and form.waisted,
+        shoulder_rad=side.shoulder_rad,
         scoop=tuple(scoop),
         tail=tuple(tail),
     )
@@ -343,7 +480,7 @@ def _check_measures(m: Measures, others: tuple[float, ...], source: str) -> None
 def _check_waist(treble: _Places, m: Measures, source: str) -> None:
     """Refuses a treble side that is no narrower at its waist than at either bout."""
     least = min(treble.lower_half, treble.upper_half)
-    if treble.waist_half >= least:
+    if treble.waisted and treble.waist_half >= least:
         most = m.waist_width - treble.waist_half + least
         raise OutlineError(
             f"{source}: waist_width is {said(m.waist_width, None)}; with these bouts it must be less"
@@ -406,7 +543,7 @@ def _stations(p: _Places, m: Measures) -> list[Station]:
     """One side from the neck to the tail, x counting from the tail."""
     turn = _TO_TAIL if p.waisted else None
     half = m.neck_width / 2
-    along, heading = (_CORNER, _TO_TAIL) if p.scoop else (0.0, _TO_TREBLE)
+    along, heading = (_CORNER, _TO_TAIL) if p.scoop else (0.0, p.shoulder_rad)
     return [
         Station(m.neck_from_tail - along, half, heading),
         *p.scoop,
