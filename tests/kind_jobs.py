@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import pytest
 
 from scribeline.job import JobError, Stated, parse_job, set_value
+from scribeline.scenario import examples
+
+_SEARCHED = re.compile(r"(?ms)^\[\[tunnels\]\].*?(?=^\[(?!\[tunnels))")
+
+
+def example(name: str) -> str:
+    """The text of a shipped example, without the wire holes: finding their ways takes most of a plan's time."""
+    return _SEARCHED.sub("", examples()[name].text)
 
 
 def restated(text: str, changes: Mapping[str, Stated]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from scribeline.scenario import demo_jobs
+from scribeline.scenario import demo_jobs, examples
 
 _FOLDER = Path(__file__).parent / "jobs"
 
@@ -16,3 +16,13 @@ PACK_JOBS = {
     },
 }
 """The text of each job by its name."""
+
+EXAMPLES = {name: each.text for name, each in examples().items()}
+"""What a job can be begun from, by its name; each has a pack of its own to prove."""
+
+EVERY_JOB = {
+    "demo": PACK_JOBS["demo"],
+    **{path.stem: path.read_text(encoding="utf-8") for path in sorted(_FOLDER.glob("*.toml"))},
+    **EXAMPLES,
+}
+"""Every job there is whose plan is sound or nearly so."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from math import asin, atan2, cos, degrees, radians, sin, sqrt, tan
-from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -22,9 +21,9 @@ from scribeline.store.recorded import with_record
 from scribeline.tables import bearing_along_grain
 
 from ..as_built import tick
-from ..kind_jobs import faults_at, restated
+from ..kind_jobs import example, faults_at, restated
 
-TEXT = (Path(__file__).parents[1] / "jobs" / "posts.toml").read_text(encoding="utf-8")
+TEXT = example("posts-and-tailpiece")
 
 ARCHED = '[body.top]\nkind = "arched"\nprofile = [[0, -8.5], [12, -7.0], [34, -2.0], [70, 0]]\n'
 

@@ -20,9 +20,9 @@ from scribeline.strings import place_studs
 from scribeline.tables import bearing_across_grain, bearing_along_grain, pole_load
 
 from ..as_built import tick
-from ..kind_jobs import faults_at, restated
+from ..kind_jobs import example, faults_at, restated
 
-TEXT = (Path(__file__).parents[1] / "jobs" / "studs.toml").read_text(encoding="utf-8")
+TEXT = example("two-studs")
 PSI = 4.4482216152605 / 25.4**2
 
 

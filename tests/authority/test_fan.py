@@ -10,7 +10,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.kind_jobs import faults_at, restated
+from tests.kind_jobs import example, faults_at, restated
 
 from scribeline.job import JobError, Stated, parse_job, set_value
 from scribeline.layout import Layout, fret_cents, fret_lines
@@ -158,7 +158,7 @@ def test_what_cannot_be_is_said() -> None:
 
 
 def test_one_piece_bridges_seldom_follow_a_fan() -> None:
-    studs = (Path(__file__).parents[1] / "jobs" / "studs.toml").read_text(encoding="utf-8")
+    studs = example("two-studs")
     length = parse_job(studs)[0].document.scale.length
     text = studs.replace("frets = ", f"bass_length = {length + 40}\nsquare_fret = 7\nfrets = ", 1)
     (stop,) = [each for each in plan(*parse_job(text)).findings if each.code == "bridge.window-empty"]

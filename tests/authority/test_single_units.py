@@ -21,12 +21,11 @@ from scribeline.plan import Plan, plan, quantities, record
 from scribeline.store.recorded import with_record
 
 from ..as_built import tick
-from ..kind_jobs import faults_at, restated
+from ..kind_jobs import example, faults_at, restated
 
 JOBS = Path(__file__).parents[1] / "jobs"
-SINGLES, HEADLESS, PLATE = (
-    (JOBS / f"{name}.toml").read_text(encoding="utf-8") for name in ("singles", "headless", "bass")
-)
+SINGLES, HEADLESS = example("single-saddles"), example("headless")
+PLATE = (JOBS / "bass.toml").read_text(encoding="utf-8")
 
 
 def text(of: str = SINGLES, /, **changes: Stated) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import asin, cos, degrees, hypot, radians, sin
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -36,9 +35,9 @@ from scribeline.solid import sweep
 from scribeline.tables import bearing_along_grain
 
 from ..kernel_shapes import cut, distance, profiled, slab
-from ..kind_jobs import faults_at, restated
+from ..kind_jobs import example, faults_at, restated
 
-TEXT = (Path(__file__).parents[1] / "jobs" / "vibrato.toml").read_text(encoding="utf-8")
+TEXT = example("vibrato-two-posts")
 
 
 def text(**changes: Stated) -> str:

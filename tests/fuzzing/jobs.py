@@ -11,7 +11,6 @@ import re
 import tomllib
 from collections.abc import Iterator
 from functools import cache
-from pathlib import Path
 from random import Random
 from typing import Any, get_args
 
@@ -19,6 +18,7 @@ from scribeline.job import Instrument, Loading, parse_job, starter_job
 from scribeline.lengths import JobUnit
 from scribeline.scenario import demo_jobs
 
+from ..pack_jobs import EVERY_JOB
 from .schema_values import Key, Maker, node_at, schema
 from .toml_writing import stated, written
 
@@ -26,10 +26,7 @@ Tree = dict[str, Any]
 
 SHIPPED = {
     **demo_jobs(),
-    **{
-        path.stem: path.read_text("utf-8")
-        for path in sorted((Path(__file__).parents[1] / "jobs").glob("*.toml"))
-    },
+    **{name: text for name, text in EVERY_JOB.items() if name != "demo"},
 }
 
 

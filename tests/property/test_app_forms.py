@@ -6,7 +6,6 @@ import random
 import re
 import tomllib
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 
 import pytest
@@ -22,8 +21,9 @@ from scribeline.web.fields import adds, at_key, families, field_at, page_of, sta
 from scribeline.web.schema import by_kind, keys
 
 from ..conftest import SHIPPED, change
+from ..pack_jobs import EVERY_JOB
 
-JOBS = {path.stem: path.read_text("utf-8") for path in (Path(__file__).parents[1] / "jobs").glob("*.toml")}
+JOBS = {name: text for name, text in EVERY_JOB.items() if name != "demo"}
 
 SCREW = {"thread": 3, "root": 2, "length": 20}
 

@@ -1,10 +1,9 @@
-"""Every number with a name, of the demo and of the jobs in tests/jobs: its formula gives its value, its chain ends in sources."""
+"""Every number with a name, of every job there is: its formula gives its value, its chain ends in sources."""
 
 from __future__ import annotations
 
 import json
 from math import isfinite
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -20,14 +19,9 @@ from scribeline.strings import roots_of_spread
 
 from ..as_built import tick
 from ..conftest import SHIPPED
+from ..pack_jobs import EVERY_JOB
 
-JOBS = {
-    "demo": SHIPPED,
-    **{
-        path.stem: path.read_text(encoding="utf-8")
-        for path in (Path(__file__).parents[1] / "jobs").glob("*.toml")
-    },
-}
+JOBS = EVERY_JOB
 
 
 def begun(text: str) -> str:

@@ -52,6 +52,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     words = list(sys.argv[1:] if arguments is None else arguments)
     as_json = "--json" in words
+    if words[:1] == ["new"] and words[-1] == "--like":
+        words.append("")  # asks which there are
     try:
         code = app(words, exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as fault:
@@ -116,31 +118,73 @@ def _code(plan: Plan) -> int:
 
 @app.command
 def new(
-    job: Annotated[Path, Parameter(help="The file to make.")],
+    job: Annotated[Path | None, Parameter(help="The file to make.")] = None,
     *,
-    units: Annotated[JobUnit, Parameter(help="Unit of bare numbers.")] = "mm",
-    hand: Annotated[Literal["right", "left"], Parameter(help="The hand it is for.")] = "right",
+    units: Annotated[JobUnit | None, Parameter(help="Unit of bare numbers; mm when left out.")] = None,
+    hand: Annotated[
+        Literal["right", "left"] | None, Parameter(help="The hand it is for; right when left out.")
+    ] = None,
     instrument: Annotated[
-        Literal["six-string", "seven-string", "four-string bass"], Parameter(help="What it is begun as.")
-    ] = "six-string",
+        Literal["six-string", "seven-string", "four-string bass"] | None,
+        Parameter(help="What it is begun as; a six-string when left out."),
+    ] = None,
     loading: Annotated[
-        Literal["through-body", "top-load"],
-        Parameter(help="Where its strings end: behind the body, or in the plate."),
-    ] = "through-body",
+        Literal["through-body", "top-load"] | None,
+        Parameter(help="Where its strings end: behind the body when left out, or in the plate."),
+    ] = None,
+    like: Annotated[
+        str | None,
+        Parameter(help="Begin it like one of our own examples instead, by its name; alone, lists them."),
+    ] = None,
 ) -> int:
     """Start a job file, with every key explained, to fill in from your own parts."""
     from scribeline.cli.files import write_all
     from scribeline.job import starter_job
 
+    if like is not None and (job is None or not like):
+        sys.stdout.write(_examples())
+        return OK
+    if job is None:
+        message = "name the file to make, such as mine.toml. Try: scribeline new --help"
+        raise Unusable(message)
     if job.exists():
         message = f"{job} is there already and stays as it is. Choose another name."
         raise Unusable(message)
-    text = starter_job(name=job.stem, units=units, handed=hand, instrument=instrument, loading=loading)
+    if like is None:
+        text = starter_job(
+            name=job.stem,
+            units=units or "mm",
+            handed=hand or "right",
+            instrument=instrument or "six-string",
+            loading=loading or "through-body",
+        )
+    elif units or instrument or loading:
+        message = "an example has its own unit, strings and bridge; with --like only --hand can be chosen"
+        raise Unusable(message)
+    else:
+        text = _begun_like(like, job.stem, hand)
     write_all(job.parent, {job.name: text.encode()})
     sys.stdout.write(
         f"Made {job}. Measure your parts, write each number with its ±, then: scribeline check {job}\n"
     )
     return OK
+
+
+def _begun_like(like: str, name: str, hand: str | None) -> str:
+    from scribeline.lengths import quoted
+    from scribeline.scenario import begun_like, examples
+
+    if like not in examples():
+        message = f"there is no example {quoted(like)}. There are:\n{_examples()}"
+        raise Unusable(message.rstrip())
+    return begun_like(examples()[like], name=name, handed=hand)
+
+
+def _examples() -> str:
+    from scribeline.scenario import examples
+
+    wide = max(map(len, examples()))
+    return "".join(f"{name:<{wide}}  {each.line}\n" for name, each in examples().items())
 
 
 @app.command

@@ -35,7 +35,7 @@ from scribeline.job.reading import Job, JobFile, JobTables, feature_id, parse_jo
 from scribeline.job.record import EMPTY, Record, read_record, with_tables, without_tables
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
-from scribeline.job.starter import Instrument, starter_job, with_string_ends
+from scribeline.job.starter import Instrument, plain_name, starter_job, with_string_ends
 from scribeline.job.stated import name_stated
 from scribeline.job.table import Way
 from scribeline.job.toml_faults import toml_fault
@@ -103,6 +103,7 @@ __all__ = [
     "parse_job",
     "parse_records",
     "parts_book",
+    "plain_name",
     "plate_screw",
     "read_job",
     "read_record",

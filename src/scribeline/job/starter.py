@@ -105,10 +105,9 @@ def starter_job(
         loading: where its strings end; in the plate, it has no ferrules.
     """
     text = Path(__file__).with_name("starter.toml").read_text(encoding="utf-8")
-    plain = "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
     paper, other = ("Letter", "A4") if by_inches(units) else ("A4", "Letter")
     words = {
-        "NAME": plain,
+        "NAME": plain_name(name),
         "UNITS": units,
         "EACH": " or ".join(f'"{each}"' for each in UNITS),
         "HAND": handed,
@@ -133,6 +132,11 @@ def starter_job(
     for key, value in otherwise.items():
         begun, _ = set_value(begun, key, _own(value, units) if isinstance(value, tuple) else value)
     return _aligned(_with_inch_bits(begun) if by_inches(units) else begun)
+
+
+def plain_name(name: str) -> str:
+    """An instrument's name as a job file may have it: printable marks, sixty at most."""
+    return "".join(mark for mark in name if mark.isprintable() and mark not in '"\\@')[:60] or "New job"
 
 
 def _own(value: _InEach, units: JobUnit) -> Stated:
