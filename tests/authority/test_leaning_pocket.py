@@ -12,7 +12,7 @@ import pytest
 from tests import kernel_shapes as kernel
 from tests.authority.test_clearance_kernel import AGREED, BOUND, pocket, slanting, upright
 from tests.authority.test_solid_step import mass_of, read_back
-from tests.kind_jobs import restated
+from tests.kind_jobs import example, restated
 
 from scribeline.drawing.section import section, upright_section
 from scribeline.features import UP, Bit, Bore, Feature, Features, Pocket, Slope, Step, as_cut, rounded
@@ -27,7 +27,7 @@ from scribeline.solid.step import step_file
 THICKNESS = 44.0
 END = 60.0
 BOX = Ring([Point(-70, -60), Point(90, -60), Point(90, 60), Point(-70, 60)])
-POSTS = (Path(__file__).parents[1] / "jobs" / "posts.toml").read_text()
+POSTS = example("posts-and-tailpiece")
 
 
 def stated(text: str, **changes: Stated) -> Job:

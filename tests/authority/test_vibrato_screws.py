@@ -19,11 +19,11 @@ from scribeline.plan import Plan, plan, quantities
 from scribeline.tables import bearing_along_grain
 
 from ..kernel_shapes import cut, distance, profiled, slab
-from ..kind_jobs import faults_at, restated
+from ..kind_jobs import example, faults_at, restated
 
 JOBS = Path(__file__).parents[1] / "jobs"
 TEXT = (JOBS / "vibrato_screws.toml").read_text(encoding="utf-8")
-ON_POSTS = (JOBS / "vibrato.toml").read_text(encoding="utf-8")
+ON_POSTS = example("vibrato-two-posts")
 
 
 def text(**changes: Stated) -> str:

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, pairwise
 from math import hypot
-from pathlib import Path
 from typing import Any
 
 import pdfplumber
@@ -44,6 +43,7 @@ from scribeline.plan import Plan, as_json, plan
 from scribeline.steps import DEFERS, balloon
 
 from ..conftest import FULL, Planned
+from ..pack_jobs import EVERY_JOB
 
 MM_PER_PT = 25.4 / 72
 PDF_MM = 0.02
@@ -570,11 +570,10 @@ def test_the_demo_s_sheets_are_few(variant: Callable[[str], Plan]) -> None:
     assert len(sheets_of(variant("demo")).pages) <= 20
 
 
-@pytest.mark.parametrize("name", ["studs", "vibrato", "vibrato_screws", "posts"])
+@pytest.mark.parametrize("name", ["two-studs", "vibrato-two-posts", "vibrato_screws", "posts-and-tailpiece"])
 def test_no_sheet_is_blank(name: str) -> None:
     """A table in columns that just did not fit below the one before it had left a page with its title block alone."""
-    text = (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
-    for number, page in enumerate(read_runs(drawing_sheets(plan(*parse_job(text)))), start=1):
+    for number, page in enumerate(read_runs(drawing_sheets(plan(*parse_job(EVERY_JOB[name])))), start=1):
         above = [run for run in page if run.y > 50.0]
         assert len(above) > 8, number
 
