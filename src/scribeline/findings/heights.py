@@ -190,8 +190,8 @@ def _chain(facts: Facts, height: float) -> str:
     over = height - crowns_over_body(facts.document)
     shim = f" + shim {said(neck.shim)}" if neck.shim else ""
     return (
-        f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)}{shim} + fret {said(wire.crown_height)} + "
-        f"{said(over)} over the fret plane{_leaning(facts)}"
+        f"heel {said(neck.heel_thickness.mm)} − pocket {said(neck.pocket_depth.mm)}{shim} + fret {said(wire.crown_height)} "
+        f"{'+' if over >= 0 else '−'} {said(abs(over))} over the fret plane{_leaning(facts)}"
     )
 
 
