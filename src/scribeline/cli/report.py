@@ -321,6 +321,7 @@ WHAT = {
     "body.svg": "the same as a picture that scales",
     "neck.dxf": "the neck's heel from below with its pilots, millimetres",
     "board.dxf": "the fingerboard from the front with its slots and dots, millimetres",
+    "head.dxf": "the head from the front with its tuner holes, millimetres",
     "plan.json": "every number, for other programs",
     "body.stl": "the finished body as a solid for machining and printing programs, millimetres",
     "body.3mf": "the same with its unit written in it",

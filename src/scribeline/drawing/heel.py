@@ -29,7 +29,6 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.features import Bore, balloon
 from scribeline.plan import Plan
-from scribeline.steps import Card
 
 _NECK_GOES_ON = 14.0
 """How much of the neck beyond the pocket is shown, mm."""
@@ -76,11 +75,6 @@ def _pilot(plan: Plan, pilot: Bore) -> Iterator[Item]:
 def _at(plan: Plan, x: float, y: float) -> Point:
     """A place of the instrument as the heel is drawn."""
     return x - plan.layout.datum("heel-end").point.x, -y
-
-
-def is_in_the_heel(card: Card) -> bool:
-    """Whether a card drills the heel, so that its picture is the heel's; one that measures the neck has its own."""
-    return card.workpiece == "neck" and bool(card.features)
 
 
 def heel_picture(plan: Plan, widest: float) -> Sheet:

@@ -9,6 +9,7 @@ from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.board import board_sheet
 from scribeline.drawing.cards import begin_cards
 from scribeline.drawing.cuts import cut_sheet
+from scribeline.drawing.head import head_sheet
 from scribeline.drawing.heel import heel_sheet
 from scribeline.drawing.sheets import begin_sheets
 from scribeline.drawing.sheets.office import Finished
@@ -30,8 +31,9 @@ FILES = (
     "body.3mf",
     "body.glb",
     "board.dxf",
+    "head.dxf",
 )
-"""Every file of the pack, in the order they are made; the last only of a fingerboard that is made here."""
+"""Every file of the pack, in the order they are made; the last two only of a fingerboard or a head that is made here."""
 
 
 def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
@@ -68,8 +70,9 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     yield "steps.pdf", steps.result()
     yield from others.items()
     yield from _solids(name, finished).items()
-    if (board := board_sheet(plan)) is not None:
-        yield "board.dxf", dxf.write(board)
+    for file, sheet in (("board.dxf", board_sheet(plan)), ("head.dxf", head_sheet(plan))):
+        if sheet is not None:
+            yield file, dxf.write(sheet)
 
 
 def _solids(name: str, finished: Finished) -> dict[str, bytes]:

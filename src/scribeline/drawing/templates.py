@@ -12,6 +12,7 @@ from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
 from scribeline.drawing.face import LINE_PITCH, text_width
 from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
+from scribeline.drawing.head import head_items
 from scribeline.drawing.marks import Piece, paragraph
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS, Ruling, bar_words, ruling
@@ -83,8 +84,9 @@ def template_sheets(
     else:
         # Notes on a sheet of their own need no large paper.
         parts = [*_note_pages(plan, desk_paper(on), ruling(on)), *parts]
-    if strip := strip_items(plan):
-        parts.append(_strip(plan, strip, on))
+    for title, items in (("Fingerboard strip", strip_items(plan)), ("Head template", head_items(plan))):
+        if items:
+            parts.append(_beside_the_body(plan, title, items, on))
     total = sum(len(part.tiling.tiles) for part in parts)
     sheets: list[Sheet] = []
     for part in parts:
@@ -128,9 +130,9 @@ def _laid_out(plan: Plan, face: Face, paper: str | Roll, *, notes: bool = False)
     return _Part(face, items, extent, caption, tiling)
 
 
-def _strip(plan: Plan, items: tuple[Item, ...], paper: str | Roll) -> _Part:
-    """The fingerboard's strip on its pages."""
-    caption = _caption(plan, "Fingerboard strip", SEEN["top"])
+def _beside_the_body(plan: Plan, title: str, items: tuple[Item, ...], paper: str | Roll) -> _Part:
+    """Another workpiece on its pages, counted from the nut."""
+    caption = _caption(plan, title, SEEN["top"])
     caption = replace(caption, datum="nut's front, where the centreline crosses it; the figures govern")
     extent = _extent(items)
     return _Part("top", items, extent, caption, split(items, extent, caption, paper=paper))

@@ -51,6 +51,7 @@ from scribeline.features.string_holes import (
     string_bit,
     top_depth,
 )
+from scribeline.features.tuner_holes import head_piece
 from scribeline.features.wall_screws import out_of_wood
 from scribeline.features.workpiece import Workpiece, neck_piece
 
@@ -111,6 +112,7 @@ __all__ = [
     "floor_z",
     "grain_of",
     "hardest",
+    "head_piece",
     "heel_lift",
     "heel_screw",
     "hold_of",

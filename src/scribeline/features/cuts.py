@@ -31,6 +31,7 @@ Family = Literal[
     "strap-button",
     "claw-screw",
     "heel-pilot",
+    "tuner-hole",
 ]
 """What kind of hole a bore is: its id without its number, whatever the builder calls it."""
 
@@ -304,6 +305,8 @@ Feature = Bore | Pocket
 
 def workpiece_of(feature_id: str) -> Part:
     """The workpiece that a cut is in, by its id."""
+    if feature_id.startswith("tuner-hole-"):
+        return "head"
     return "neck" if feature_id.startswith("heel-pilot-") else "body"
 
 

@@ -55,6 +55,7 @@ def name_features(
     features: Features,
     *,
     heel_pilots: Iterable[Bore] = (),
+    tuner_holes: Iterable[Bore] = (),
 ) -> None:
     """Name the numbers of every cut; those of the layout are named before.
 
@@ -65,6 +66,7 @@ def name_features(
         layout: where everything sits.
         features: every cut of the body.
         heel_pilots: what is drilled in the neck.
+        tuner_holes: what is drilled in the head.
     """
     steps = Steps(found, document, layout, features)
     namer = _Namer(found, document, record, layout, steps)
@@ -78,6 +80,8 @@ def name_features(
     steps.heel()
     for bore in heel_pilots:
         namer.heel_pilot(bore)
+    for bore in tuner_holes:
+        namer.tuner_hole(bore)
 
 
 @dataclass(frozen=True)
@@ -265,6 +269,20 @@ class _Namer:
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)
 
+    def tuner_hole(self, bore: Bore) -> None:
+        """Name a tuner's hole: its place in the head's face."""
+        made, post = bore.id in self.record.made_cuts, f"tuner-{bore.number}"
+        if made or f"{post}.along" not in self.found:
+            self._given_place(bore, MADE)
+        else:
+            what = f"the nut to tuner hole {bore.number}; before the nut is less than 0"
+            self.found.work(f"{bore.id}.x", _before_the_nut, {"along": f"{post}.along"}, what=what)
+            what = f"the centreline to the treble to tuner hole {bore.number}"
+            self.found.work(f"{bore.id}.across", same, {"of": f"{post}.across"}, what=what)
+        cut = self.record.made_steps
+        for no, step in enumerate(bore.steps, start=1):
+            self.steps.step(bore, no, step, made=(bore.id, no) in cut)
+
     def _given_place(self, bore: Bore, source: str) -> None:
         give = self.found.give
         give(f"{bore.id}.x", bore.at.x, what=f"the nut to the {bore.role}", source=source)
@@ -358,3 +376,7 @@ class _Namer:
         yield self._from(
             self.document.pockets[which - 1].x_from, f"pockets[{which}].cover_screws.places[{spot}]"
         )
+
+
+def _before_the_nut(along: float) -> float:
+    return -along

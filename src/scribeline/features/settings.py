@@ -25,6 +25,7 @@ _SURFACES = {"top": "the top", "back": "the back", "edge": "the edge", "pocket":
 
 
 HEEL_UNDERSIDE = "the heel's underside"
+HEAD_FACE = "the head's face"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,13 +90,14 @@ def setting_of(layout: Layout, bore: Bore, no: int, pockets: Iterable[Pocket]) -
         below=below,
         level=floor is not None
         or bore.face not in {"top", "back"}
-        or workpiece_of(bore.id) == "neck"
+        or workpiece_of(bore.id) != "body"
         or layout.body.is_level(bore.face),
     )
 
 
 def _surface(bore: Bore) -> str:
-    return HEEL_UNDERSIDE if workpiece_of(bore.id) == "neck" else _SURFACES[bore.face]
+    own = {"neck": HEEL_UNDERSIDE, "head": HEAD_FACE}
+    return own.get(workpiece_of(bore.id), _SURFACES[bore.face])
 
 
 def travel(reach: float, below: float) -> float:
@@ -123,7 +125,7 @@ def floor_under_mark(layout: Layout, bore: Bore, pockets: Iterable[Pocket]) -> t
     found: tuple[Pocket | None, float] = (None, 0.0)
     for pocket in pockets:
         if (
-            workpiece_of(bore.id) == "neck"
+            workpiece_of(bore.id) != "body"
             or pocket.face != bore.face
             or not covers(pocket, Point(bore.at.x, bore.at.y))
         ):

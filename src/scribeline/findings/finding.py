@@ -105,6 +105,7 @@ class Facts:
     moved: tuple[Moved, ...] = ()
     tunnels: tuple[Tunnel, ...] = ()
     neck: Workpiece | None = None
+    head: Workpiece | None = None
     longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
 
@@ -116,7 +117,12 @@ class Facts:
     @property
     def every_cut(self) -> tuple[Feature, ...]:
         """The cuts of every workpiece."""
-        return (*self.features, *self.heel_pilots)
+        return (*self.features, *self.beside_the_body)
+
+    @property
+    def beside_the_body(self) -> tuple[Bore, ...]:
+        """What is drilled in the neck's heel and in the head."""
+        return (*self.heel_pilots, *(() if self.head is None else self.head.features.bores))
 
     @property
     def by_the_bridge(self) -> tuple[str, ...] | None:

@@ -117,7 +117,7 @@ def _timber_of(facts: Facts, pilot: Bore) -> Timber:
 def missing_bits(facts: Facts) -> Iterator[Finding]:
     """Is every bit the plan asks for in the box?"""
     wanted: dict[Bit, list[str]] = {}
-    for bore in (*facts.features.bores, *facts.heel_pilots):
+    for bore in (*facts.features.bores, *facts.beside_the_body):
         for step in bore.steps:
             if not step.bit.owned:
                 wanted.setdefault(step.bit, []).append(bore.id)

@@ -27,6 +27,7 @@ from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.bridges import AnyBridge, BridgeScrew
 from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
 from scribeline.job.edge import Jack, StrapButton
+from scribeline.job.head import Head
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part
 from scribeline.job.table import Hand, Table
@@ -454,6 +455,7 @@ class Document(Table):
     holes: tuple[HoleStatement, ...] = Field(default=(), max_length=60)
     controls: tuple[ControlStatement, ...] = Field(default=(), max_length=20)
     neck_screws: NeckScrews | None = None
+    head: Head | None = None
     ground_wire: GroundWire | None = None
     jack: Jack | None = None
     strap_buttons: tuple[StrapButton, ...] = ()

@@ -291,6 +291,14 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
     if board.end > scale.length:
         sentence = f"{said(board.end, None)} lies beyond the scale, {said(scale.length, None)}; it is measured from the nut"
         yield ("fingerboard", "end"), sentence
+    if document.head is not None:
+        count = len(document.strings)
+        for side in ("bass_side", "treble_side"):
+            if beyond := [no for no in getattr(document.head, side) if not 1 <= no <= count]:
+                yield (
+                    ("head", side),
+                    f"there is no string {beyond[0]}; the strings are 1 to {count}, 1 the highest",
+                )
     for key in ("dots", "double_dots"):
         if beyond := [fret for fret in getattr(board, key) if not 1 <= fret <= scale.frets]:
             yield (

@@ -42,6 +42,7 @@ from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines
 from scribeline.layout.frets import board_width, width_at
+from scribeline.layout.head import HEAD_EDGE, HeadPlace, Post, housings_apart
 from scribeline.layout.heights import (
     Chain,
     Lie,
@@ -95,6 +96,7 @@ __all__ = [
     "ANCHORS",
     "ARCH",
     "GROUND",
+    "HEAD_EDGE",
     "HEEL",
     "MARK_WORDS",
     "NECK_POCKET",
@@ -120,6 +122,7 @@ __all__ = [
     "Fret",
     "FretLines",
     "FurtherRow",
+    "HeadPlace",
     "Held",
     "HoleFit",
     "HolePlace",
@@ -137,6 +140,7 @@ __all__ = [
     "PocketPlace",
     "Point",
     "Point3",
+    "Post",
     "Pressed",
     "Reading",
     "Ring",
@@ -172,6 +176,7 @@ __all__ = [
     "fret_distances",
     "fret_lines",
     "heading_words",
+    "housings_apart",
     "kind_of",
     "lay_out",
     "measurables",

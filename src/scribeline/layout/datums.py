@@ -14,7 +14,7 @@ from scribeline.job import feature_id
 from scribeline.layout.cut_places import NECK_POCKET, PocketPlace
 from scribeline.layout.points import Point, Point3, Ring
 
-Part = Literal["body", "neck", "plate"]
+Part = Literal["body", "neck", "head", "plate"]
 """What a datum is on: a workpiece, or a part that is fixed to one."""
 
 DatumId = Literal[
@@ -24,6 +24,8 @@ DatumId = Literal[
     "pocket-end",
     "heel-end",
     "neck-centreline",
+    "head-nut",
+    "head-centreline",
     "tail",
     "plate-front",
     "centreline",
@@ -146,6 +148,22 @@ def find_datums(
             Point3(0.0, 0.0, 0.0),
             _TREBLE_WARDS,
             "neck",
+        ),
+        Datum(
+            "head-nut",
+            "nut",
+            "the nut's front, along the head's face",
+            Point3(0.0, 0.0, 0.0),
+            _NUT_WARDS,
+            "head",
+        ),
+        Datum(
+            "head-centreline",
+            "centreline",
+            "the head's centreline",
+            Point3(0.0, 0.0, 0.0),
+            _TREBLE_WARDS,
+            "head",
         ),
         Datum("centreline", "centreline", "the centreline", Point3(0.0, 0.0, 0.0), _TREBLE_WARDS, "body"),
         Datum("top", "top", "the top", Point3(0.0, 0.0, 0.0), _DOWN, "body"),

@@ -26,6 +26,7 @@ from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
 from scribeline.layout.fan import FretLines, at_across, fret_lines, half_board, strings_across
 from scribeline.layout.frets import Floats, board_narrows, board_width
+from scribeline.layout.head import HeadPlace, head_place
 from scribeline.layout.heights import Lie, neck_lie, scale_line
 from scribeline.layout.paths import bridge_row, edge_margins, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
@@ -138,6 +139,7 @@ class Layout:
         controls: where the controls' shafts come out, in the job's order.
         neck_screws: where the neck's screws go in, in the job's order.
         datums: the places that a rule can be held to.
+        head: the head in its own frame; None where the job states none.
     """
 
     handed: str
@@ -165,6 +167,7 @@ class Layout:
     neck_screws: tuple[Point, ...] = ()
     held: Held | None = None
     datums: tuple[Datum, ...] = ()
+    head: HeadPlace | None = None
 
     @property
     def is_fanned(self) -> bool:
@@ -277,6 +280,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         holes=hole_places(document, datum),
         controls=control_places(document, datum),
         neck_screws=neck_screw_places(document, datum),
+        head=head_place(document),
         datums=find_datums(
             nut=float(lie.place(0.0)),
             twelfth=twelfth,

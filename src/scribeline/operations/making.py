@@ -64,6 +64,7 @@ def operations(
     record: Record = EMPTY,
     *,
     pilots: Sequence[Bore] = (),
+    tuners: Sequence[Bore] = (),
 ) -> tuple[Operation, ...]:
     """Everything there is to do, numbered in an order that meets every need.
 
@@ -74,8 +75,9 @@ def operations(
         tunnels: the wire holes asked for; those without a way are left out.
         record: says what is made already.
         pilots: what is drilled in the neck's heel.
+        tuners: what is drilled in the head.
     """
-    apart = tuple(_Making(document, layout, features, tunnels, record, pilots).every())
+    apart = tuple(_Making(document, layout, features, tunnels, record, pilots, tuners).every())
     work, waits = joined(apart, needs(layout, features, apart), features, record)
     every = {each.id: each for each in work}
     order = in_order([(each.id, each.face) for each in work], waits)
@@ -95,6 +97,7 @@ class _Making:
     tunnels: Sequence[Tunnel]
     record: Record
     pilots: Sequence[Bore]
+    tuners: Sequence[Bore]
 
     def every(self) -> Iterator[Operation]:
         """Every operation; of those that are free the earlier here comes first."""
@@ -104,6 +107,7 @@ class _Making:
         if self.document.fingerboard.blank_thickness is not None:
             yield Operation("slot-board", "slot board", "bench", workpiece="neck")
         yield Operation("check-neck", "check neck", "bench", workpiece="neck")
+        yield from self._in_the_head()
         yield Operation("check-body", "check blank", "bench")
         if self.features.bores:
             yield Operation("check-press", "check press", "drill press")
@@ -127,12 +131,21 @@ class _Making:
     def _in_the_heel(self) -> Operation:
         """The pilots of the neck's screws; where no screw gets so far there is nothing to drill for them."""
         bare = Operation(HEEL, "drill heel", "drill press", workpiece="neck", shape=HEEL)
-        if not self.pilots:
-            return bare
-        first = next_of(self.record, self.pilots)
+        return self._beside(bare, self.pilots) if self.pilots else bare
+
+    def _in_the_head(self) -> Iterator[Operation]:
+        """The tuners' holes."""
+        if self.tuners:
+            yield self._beside(
+                Operation("drill-tuners", "drill head", "drill press", workpiece="head"), self.tuners
+            )
+
+    def _beside(self, bare: Operation, holes: Sequence[Bore]) -> Operation:
+        """An operation on a workpiece beside the body, at the holes of one diameter that it drills."""
+        first = next_of(self.record, holes)
         return replace(
             bare,
-            cuts=tuple(Cutting(pilot.id, 1) for pilot in self.pilots),
+            cuts=tuple(Cutting(hole.id, 1) for hole in holes),
             family=first.family,
             bit=first.deepest.bit,
             depth=first.deepest.depth,

@@ -19,6 +19,7 @@ Kind = Literal[
     "rout",
     "fit neck",
     "drill heel",
+    "drill head",
     "cut ground",
     "cut step",
     "carve arch",
@@ -44,7 +45,7 @@ Kind = Literal[
 Machine = Literal["bench", "drill press", "hand drill", "router", "carving", "finish"]
 """What drives the tool."""
 
-Workpiece = Literal["body", "neck", "scrap"]
+Workpiece = Literal["body", "neck", "head", "scrap"]
 
 Part = Literal["neck", "bridge"]
 """What is fixed to the body for a while and may be in the way."""

@@ -50,7 +50,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
     pocket = [each for each in routed if ids.intersection(each.features)]
     through = _of_family(every, "neck-screw")
     from_neck = [each for each in cuts if each not in pocket and each not in through]
-    pressed = [each for each in (*cuts, *of(*TRIALS)) if each.machine == "drill press"]
+    pressed = [each for each in (*cuts, *of(*TRIALS), *of("drill head")) if each.machine == "drill press"]
     strings, ferrules = (_of_family(every, name) for name in ("string-hole", "ferrule-hole"))
     top, rounds = of(*TOP), of("round edge")
     early = [

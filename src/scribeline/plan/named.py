@@ -31,6 +31,7 @@ def quantities(plan: Plan) -> Quantities:
         plan.layout,
         plan.features,
         heel_pilots=plan.neck.features.bores,
+        tuner_holes=() if plan.head is None else plan.head.features.bores,
     )
     # The wood under a cut is that of the moment it is made, worked out for it if nobody has asked before.
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, lambda: plan.progress.under))
@@ -147,7 +148,7 @@ def _cut(plan: Plan, found: Quantities, name: str) -> Explained | None:
         return None
     reasons = tuple((reason.text, reason.source) for reason in feature.why)
     concerned = tuple(finding for finding in plan.findings if feature.id in finding.features)
-    where = "heel's underside" if workpiece_of(feature.id) == "neck" else feature.face
+    where = {"neck": "heel's underside", "head": "head's face"}.get(workpiece_of(feature.id), feature.face)
     title = f"{balloon(feature.id)} {feature.role}, from the {where}"
     return Explained(
         feature.id, title, "cut", found.under(feature.id), (*reasons, *_nearby(plan, feature)), concerned

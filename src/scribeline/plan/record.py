@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from math import degrees, radians
 from typing import Any
 
-from scribeline.features import Bore, Feature, Pocket, Reason, setting_of
+from scribeline.features import Bore, Feature, Pocket, Reason, Workpiece, setting_of
 from scribeline.findings import Finding, may_happen
 from scribeline.layout import BodyForm, BridgePlace, Fret, Layout, StringPath
 from scribeline.lengths import in_unit
@@ -46,7 +46,8 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
     step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
-    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots.
+    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots. `head`
+    is the head in the frame of its own face, x from the nut's line towards the tail.
     `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
     `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
     says which drilled holes hold it and how far each lies off the plate's own. `heights` are over the top under the bridge:
@@ -85,6 +86,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
             {**_pocket(plan, pocket), "floor": plan.floors[pocket.id]} for pocket in plan.features.pockets
         ],
         "neck": _neck(plan),
+        **({} if plan.head is None else {"head": _head(plan, plan.head)}),
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
@@ -291,6 +293,27 @@ def _neck(plan: Plan) -> dict[str, Any]:
         **({"rise": neck.rise, "end": neck.end} if neck.rise else {}),
         "timber": neck.timber.key,
         "bores": [{**_bore(plan, bore), "floor": neck.beyond(bore)} for bore in neck.features.bores],
+    }
+
+
+def _head(plan: Plan, head: Workpiece) -> dict[str, Any]:
+    """The head as a workpiece, in its own face's frame: its outline, its holes, and each string's way to its post."""
+    assert plan.layout.head is not None
+    return {
+        "outline": head.outline,
+        "outline_stated": plan.layout.head.is_stated,
+        "thickness": -head.low,
+        "bores": [_bore(plan, bore) for bore in head.features.bores],
+        "strings": [
+            {
+                "string": post.string,
+                "side": "treble" if post.side > 0 else "bass",
+                "kink_deg": degrees(post.kink),
+                "break_deg": degrees(post.breaks),
+                "bend_deg": degrees(post.bend),
+            }
+            for post in plan.layout.head.posts
+        ],
     }
 
 

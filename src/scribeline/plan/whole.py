@@ -9,9 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from scribeline.features import Features, Moved, Workpiece, lock, make_features, neck_piece
+from scribeline.features import Features, Moved, Workpiece, head_piece, lock, make_features, neck_piece
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
-from scribeline.job import EMPTY, Document, Job, Record
+from scribeline.job import EMPTY, Job, Record
 from scribeline.layout import Layout, Measurable, lay_out, measurables
 from scribeline.lengths import JobUnit
 from scribeline.operations import Operation, Progress, operations
@@ -39,6 +39,7 @@ class Plan:
         progress: the order of work as operations, and the wood as it is when each one's turn comes.
         stopped: the stops that keep a step from being begun, by the step's id.
         neck: the neck as a workpiece of its own, with what is cut in it.
+        head: the head the same, in its own frame; None where the job states none.
         forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
 
@@ -57,11 +58,12 @@ class Plan:
     tunnels: tuple[Tunnel, ...] = ()
     stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     forbidding: tuple[Finding, ...] = ()
+    head: Workpiece | None = None
 
     @property
     def every_cut(self) -> Features:
         """The cuts of every workpiece."""
-        return self.features + self.neck.features
+        return every_cut(self.features, self.neck, self.head)
 
     @property
     def unit(self) -> JobUnit:
@@ -109,21 +111,29 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     """
     layout = lay_out(job, record)
     features, moved, tunnels = _cuts(job, record, layout, look)
-    neck, moved_in_neck = _neck(job.document, record, layout, features)
+    neck, moved_in_neck = _as_made(neck_piece(job.document, layout, features), record)
     moved += moved_in_neck
+    head = head_piece(job.document, layout)
+    if head is not None:
+        head, moved_in_head = _as_made(head, record)
+        moved += moved_in_head
+    beside = [piece for piece in (neck, head) if piece is not None]
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     document = job.document
-    work = operations(document, layout, features, tunnels, record, pilots=neck.features.bores)
+    tuners = () if head is None else head.features.bores
+    work = operations(document, layout, features, tunnels, record, pilots=neck.features.bores, tuners=tuners)
     progress = Progress(record, layout, features, work)
     found = find(
-        Facts(document, record, layout, features, webs, outside, progress, moved, tunnels, neck=neck)
+        Facts(
+            document, record, layout, features, webs, outside, progress, moved, tunnels, neck=neck, head=head
+        )
     )
-    cards = make_cards(document, progress, checks, tunnels, neck)
+    cards = make_cards(document, progress, checks, tunnels, beside)
     gates = (in_job_unit(each, document.units) for each in reopened(record, cards))
     findings = overridden(stops_first((*gates, *found)), record.overrides)
-    stopped = Stopped(record, features + neck.features, cards, findings)
+    stopped = Stopped(record, every_cut(features, neck, head), cards, findings)
     cards = stopped.told_on(cards)
     return Plan(
         job,
@@ -141,6 +151,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         tunnels,
         stopped.by_card(),
         stopped.forbidding(),
+        head,
     )
 
 
@@ -157,16 +168,18 @@ def _cuts(
     return features, moved, tunnels
 
 
-def _neck(
-    document: Document, record: Record, layout: Layout, features: Features
-) -> tuple[Workpiece, tuple[Moved, ...]]:
-    """The neck as a workpiece, what is drilled in it as it was drilled.
+def _as_made(piece: Workpiece, record: Record) -> tuple[Workpiece, tuple[Moved, ...]]:
+    """A workpiece beside the body, what is drilled in it as it was drilled.
 
-    Its pilots are meant to go on from the body's holes as these are, wherever the job would have them.
+    A neck's pilots are meant to go on from the body's holes as these are, wherever the job would have them.
     """
-    neck = neck_piece(document, layout, features)
-    held, moved = lock(neck.features, record, workpiece="neck")
-    return replace(neck, features=held), moved
+    held, moved = lock(piece.features, record, workpiece=piece.name)
+    return replace(piece, features=held), moved
+
+
+def every_cut(body: Features, *pieces: Workpiece | None) -> Features:
+    """The cuts of the body and of every workpiece beside it."""
+    return sum((piece.features for piece in pieces if piece is not None), body)
 
 
 def _wanted(job: Job) -> Wanted:

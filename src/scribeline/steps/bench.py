@@ -23,7 +23,7 @@ class Bench:
     features: Features
     measurables: dict[str, Measurable]
     tunnels: tuple[Tunnel, ...] = ()
-    neck: Workpiece | None = None
+    beside: tuple[Workpiece, ...] = ()
 
     def gate(self, name: str) -> Gate:
         """A gate on one of the layout's measurables."""
@@ -39,8 +39,8 @@ class Bench:
     def bores(self, work: Operation) -> tuple[Bore, ...]:
         """The holes that an operation works at."""
         own = set(work.features)
-        neck = () if self.neck is None else self.neck.features.bores
-        return tuple(bore for bore in (*self.features.bores, *neck) if bore.id in own)
+        beside = (bore for piece in self.beside for bore in piece.features.bores)
+        return tuple(bore for bore in (*self.features.bores, *beside) if bore.id in own)
 
     def step(self, work: Operation) -> Step:
         """The diameter of its holes that an operation cuts."""
@@ -57,8 +57,11 @@ Teller = Callable[[Bench, Operation], Card]
 
 def place_of(layout: Layout, feature: str, number: str, at: Point3) -> Place:
     """Where something is, as read from the centreline; along the instrument it is read once the order of work is known."""
-    line: DatumId = "neck-centreline" if workpiece_of(feature) == "neck" else "centreline"
-    return Place(feature, number, at, layout.datum(line).along(at))
+    return Place(feature, number, at, layout.datum(_LINES.get(workpiece_of(feature), "centreline")).along(at))
+
+
+_LINES: dict[str, DatumId] = {"neck": "neck-centreline", "head": "head-centreline"}
+"""The centreline of a workpiece beside the body."""
 
 
 def within(ask: str, value: float, tolerance: float) -> Gate:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from scribeline.features import Family, Workpiece
@@ -16,6 +16,7 @@ from scribeline.steps import (
     datum_cards,
     edge_cards,
     finish_cards,
+    head_cards,
     hole_cards,
     neck_cards,
     rout_cards,
@@ -30,6 +31,7 @@ KINDS: Mapping[Kind, Teller] = {
     **datum_cards.KINDS,
     **rout_cards.KINDS,
     **neck_cards.KINDS,
+    **head_cards.KINDS,
     **shaping_cards.KINDS,
     **bridge_cards.KINDS,
     **finish_cards.KINDS,
@@ -39,6 +41,7 @@ HOLES: Mapping[Family, Teller] = {
     **tunnel_cards.HOLES,
     **hole_cards.HOLES,
     **neck_cards.HOLES,
+    **head_cards.HOLES,
     **edge_cards.HOLES,
 }
 
@@ -48,7 +51,7 @@ def make_cards(
     progress: Progress,
     measurables: tuple[Measurable, ...],
     tunnels: tuple[Tunnel, ...] = (),
-    neck: Workpiece | None = None,
+    beside: Sequence[Workpiece] = (),
 ) -> tuple[Card, ...]:
     """The step cards of the operations, in their order.
 
@@ -57,10 +60,12 @@ def make_cards(
         progress: the operations, and what they are made from.
         measurables: what the layout gives to be read at gates.
         tunnels: the wire holes asked for.
-        neck: the neck, with what is drilled in it.
+        beside: the workpieces beside the body, with what is drilled in them.
     """
     known = {each.id: each for each in measurables}
-    bench = Bench(document, progress.record, progress.finished, progress.features, known, tunnels, neck)
+    bench = Bench(
+        document, progress.record, progress.finished, progress.features, known, tunnels, tuple(beside)
+    )
     first = cleared(progress.operations, progress.finished, glued=document.neck.joint == "set")
     return tuple(
         _in_unit(_told(bench, each).read_by(datums), lines, document.units)

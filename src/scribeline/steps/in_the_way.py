@@ -21,6 +21,7 @@ PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
 _MEASURED_FROM: tuple[tuple[DatumId, ...], ...] = (
     ("heel-end",),
+    ("head-nut",),
     ("12th-fret", "board-end"),
     ("pocket-end",),
     ("tail",),
@@ -68,7 +69,7 @@ def cleared(
         fast = fast or (glued and each.kind == "refit neck")
         plate = plate or each.kind == "fix bridge"
         fitted: tuple[Part, ...] = ("body", "neck") if neck else ("body",)
-        if each.workpiece == "neck":
-            fitted = ("neck",)
+        if each.workpiece in {"neck", "head"}:
+            fitted = (each.workpiece,)
         yield tuple(first), _datums(layout, fitted, cut)
         cut.update(each.features)

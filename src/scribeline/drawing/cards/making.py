@@ -14,6 +14,7 @@ from functools import partial
 from typing import Any
 
 from scribeline.drawing import pdf
+from scribeline.drawing.beside import is_beside_the_body, picture_beside
 from scribeline.drawing.block import units_below
 from scribeline.drawing.cards.measures import measure_view, measure_view_height
 from scribeline.drawing.cards.plans import (
@@ -27,7 +28,7 @@ from scribeline.drawing.cards.plans import (
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
 from scribeline.drawing.cards.telling import TURN_OVER, told_card, with_turns
 from scribeline.drawing.facing import drawable
-from scribeline.drawing.heel import heel_picture, hung, is_in_the_heel
+from scribeline.drawing.heel import hung
 from scribeline.drawing.sheet import Item, Sheet
 from scribeline.plan import Plan
 from scribeline.steps import DEFERS, PROVE_FIRST, Card
@@ -147,8 +148,8 @@ def _pictures(
         return name
 
     corner = (0.0, 0.0)
-    if is_in_the_heel(card):
-        picture = heel_picture(plan, _PLAN_SHARE * inner)
+    if is_beside_the_body(card):
+        picture = picture_beside(plan, card, _PLAN_SHARE * inner)
         yield "plans", [drawn("heel", lambda: hung(picture), picture.width, picture.height)]
         return
     if card.depth is not None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from scribeline.drawing.beside import is_beside_the_body, picture_beside
 from scribeline.drawing.cards.measures import measure_view, measure_view_height
 from scribeline.drawing.cards.plans import has_plan, plan_view, tallest_plan
 from scribeline.drawing.cards.sections import SECTION_WIDTH, section, section_height
 from scribeline.drawing.facing import drawable
-from scribeline.drawing.heel import heel_picture, hung, is_in_the_heel
+from scribeline.drawing.heel import hung
 from scribeline.drawing.sheet import Item
 from scribeline.plan import Plan
 from scribeline.steps import Card
@@ -20,8 +21,8 @@ _CORNER = (0.0, 0.0)
 def picture_of_where(plan: Plan, card: Card) -> tuple[Item, ...]:
     """Where a card's cuts lie and from which edges to measure, or the edges to measure between; may be nothing."""
     plan = drawable(plan)
-    if is_in_the_heel(card):
-        return hung(heel_picture(plan, _WIDTH))
+    if is_beside_the_body(card):
+        return hung(picture_beside(plan, card, _WIDTH))
     if measure_view_height(plan, card, _WIDTH):
         return measure_view(plan, card, _CORNER, _WIDTH)
     if not has_plan(plan, card):
@@ -32,6 +33,6 @@ def picture_of_where(plan: Plan, card: Card) -> tuple[Item, ...]:
 def picture_of_section(plan: Plan, card: Card) -> tuple[Item, ...]:
     """The wood under the bit with the depths that matter; nothing for a card that cuts to no depth."""
     plan = drawable(plan)
-    if card.depth is None or is_in_the_heel(card):
+    if card.depth is None or is_beside_the_body(card):
         return ()
     return section(plan, card, _CORNER, SECTION_WIDTH, section_height(plan, card))

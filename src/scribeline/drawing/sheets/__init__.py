@@ -11,7 +11,7 @@ from scribeline.drawing.sheets.bridge import bridge_pages, check_blocks
 from scribeline.drawing.sheets.flow import flowed
 from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.mark_out import mark_out_pages
-from scribeline.drawing.sheets.neck import heel_pages, neck_blocks
+from scribeline.drawing.sheets.neck import head_pages, heel_pages, neck_blocks
 from scribeline.drawing.sheets.office import Finished, Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
 from scribeline.drawing.sheets.plans import plan_pages
@@ -49,5 +49,6 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
         *story_stick_pages(office),
         *flowed("Frets, nut, checks", [*neck_blocks(office.plan), *check_blocks(office.plan)]),
         *heel_pages(office),
+        *head_pages(office),
         *parts_pages(office),
     ]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from math import atan2, degrees
 
+from scribeline.drawing.head import head_picture
 from scribeline.drawing.heel import heel_picture
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -68,6 +69,52 @@ def heel_pages(office: Office) -> list[Page]:
 
 _HEEL_ROOM = 120.0
 """Room across for the heel's picture, mm."""
+
+
+def head_pages(office: Office) -> list[Page]:
+    """The head with its tuners' holes; no page where the job states no head."""
+    if office.plan.head is None:
+        return []
+    cautions = tuple(each.replace("the body", "the neck") for each in AT_THE_PRESS)
+    return [
+        replace(page, datum="nut's front; the head's centreline", material=office.plan.head.timber.label)
+        for page in flowed("Head from the front", [_head(office.plan)], cautions=cautions)
+    ]
+
+
+def _head(plan: Plan) -> Block:
+    """The head, where its holes are, and each string's way over the nut."""
+    unit, place, piece = plan.unit, plan.layout.head, plan.head
+    assert place is not None
+    assert piece is not None
+    treble = plan.layout.treble
+    rows: list[Sequence[Cell]] = [
+        (
+            balloon(bore.id),
+            unnamed(signed(-bore.at.x, unit)),
+            unnamed(bare(across(bore.at.y * treble, unit))),
+            f"{degrees(post.breaks):.1f}°",
+            f"{abs(degrees(post.kink)):.1f}°",
+        )
+        for bore, post in zip(piece.features.bores, place.posts, strict=True)
+    ]
+    table = Table(
+        ("No.", "From the nut", "From centreline", "Breaks by", "Kinks by"),
+        rows,
+        (11, 25, 30, 20, 20),
+        ("start", "end", "end", "end", "end"),
+    )
+    first = piece.features.bores[0] if piece.features.bores else None
+    bit = (
+        ""
+        if first is None
+        else f" Bit: {in_unit(first.deepest.bit.size_in_words, unit)} {first.deepest.bit.kind}."
+    )
+    lead = (
+        f"{both_named(unit)} below, along the head's face. The number of a hole is its string's.{bit} A string breaks "
+        "down over the nut, and a post beside its line kinks it there."
+    )
+    return beside([pictured(head_picture(plan, _HEEL_ROOM)), listed("", table, lead)], shares=(1.2, 1.0))
 
 
 def _heel(plan: Plan) -> Block:

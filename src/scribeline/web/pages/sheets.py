@@ -33,6 +33,7 @@ NAMES = {
     "body.svg": ("Cuts as SVG", "the same for a browser"),
     "neck.dxf": ("Heel as DXF", "the heel from below with its pilots"),
     "board.dxf": ("Fingerboard as DXF", "its edge, slots and dots from the front"),
+    "head.dxf": ("Head as DXF", "its outline and tuner holes from the front"),
     "body.stl": ("Body as STL", "a closed mesh, mm"),
     "body.3mf": ("Body as 3MF", "a closed mesh with its unit"),
     "body.glb": ("Body as GLB", "for viewers"),
