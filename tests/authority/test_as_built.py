@@ -18,7 +18,8 @@ import pytest
 from scribeline.features import holdings
 from scribeline.job import JobError, parse_job, set_value
 from scribeline.operations import cuts_of, done_steps
-from scribeline.plan import Plan, as_json, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import as_json, record
 from scribeline.scenario import demo_jobs
 from scribeline.store.recorded import with_record
 

@@ -15,7 +15,8 @@ from scribeline.drawing.board import board_sheet
 from scribeline.drawing.dxf import write
 from scribeline.job import parse_job
 from scribeline.layout import board_made
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
 
 FANNED = (Path(__file__).parents[1] / "jobs" / "fanned.toml").read_text(encoding="utf-8")
 STRAIGHT = restated(

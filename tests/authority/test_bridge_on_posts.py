@@ -16,7 +16,9 @@ from scribeline.findings import Finding
 from scribeline.job import Job, JobError, Stated, parse_job
 from scribeline.layout import lay_out, mirrored
 from scribeline.layout.bridges.posts import Break, breaks, post_load, string_load, tail_load
-from scribeline.plan import Plan, plan, quantities, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
+from scribeline.plan.record import record
 from scribeline.store.recorded import with_record
 from scribeline.tables import bearing_along_grain
 

@@ -14,7 +14,9 @@ from scribeline.features import holdings
 from scribeline.job import Job, Stated, parse_job
 from scribeline.layout import lay_out, mirrored
 from scribeline.layout.bridges.studs import stud_load
-from scribeline.plan import Plan, plan, quantities, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
+from scribeline.plan.record import record
 from scribeline.store.recorded import with_record
 from scribeline.strings import place_studs
 from scribeline.tables import bearing_across_grain, bearing_along_grain, pole_load

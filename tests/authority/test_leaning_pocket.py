@@ -18,7 +18,8 @@ from scribeline.drawing.section import section, upright_section
 from scribeline.features import UP, Bit, Bore, Feature, Features, Pocket, Slope, Step, as_cut, rounded
 from scribeline.job import Done, Job, Record, Stated, parse_job
 from scribeline.layout import Point, Point3, Ring, depth_before, neck_lie, rise
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
 from scribeline.scenario import demo_jobs
 from scribeline.solid import find_outside, find_webs
 from scribeline.solid.body import make_body

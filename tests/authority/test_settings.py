@@ -10,7 +10,8 @@ import pytest
 from tests.conftest import FULL, Planned
 
 from scribeline.features import Bore, setting_of
-from scribeline.plan import Plan, record
+from scribeline.plan import Plan
+from scribeline.plan.record import record
 
 HOLE = {"name": "trial", "places": [[560, 110]]}
 """In the horn, over nothing."""

@@ -17,7 +17,9 @@ from scribeline.job import Job, Stated, parse_job
 from scribeline.layout import Layout, lay_out, measurables, mirrored
 from scribeline.layout.bridges.singles import unit_loads
 from scribeline.layout.knobs import knob_places, take_up
-from scribeline.plan import Plan, plan, quantities, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
+from scribeline.plan.record import record
 from scribeline.store.recorded import with_record
 
 from ..as_built import tick

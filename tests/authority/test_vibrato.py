@@ -30,7 +30,8 @@ from scribeline.layout.bridges.sprung import (
     turns,
 )
 from scribeline.layout.stringing import bridge_window, string_up
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
 from scribeline.solid import sweep
 from scribeline.tables import bearing_along_grain
 

@@ -15,7 +15,8 @@ from scribeline.features import holdings
 from scribeline.job import Stated, parse_job
 from scribeline.layout.bridges.sprung import balance, corners_of, most_up, moving, stretch, turns
 from scribeline.layout.bridges.sprung import stated as stated_sprung
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
 from scribeline.tables import bearing_along_grain
 
 from ..kernel_shapes import cut, distance, profiled, slab

@@ -20,7 +20,8 @@ from schemathesis.specs.openapi.checks import (
 from tests.end_to_end.conftest import PATIENCE, Served, answered
 
 from scribeline.job import parse_job
-from scribeline.plan import plan, record
+from scribeline.plan import plan
+from scribeline.plan.record import record
 from scribeline.scenario import demo_jobs
 
 from ..conftest import in_inches

@@ -17,7 +17,8 @@ import pytest
 
 from scribeline.cli import main
 from scribeline.job import parse_job, shelf_names
-from scribeline.plan import as_json, plan
+from scribeline.plan import plan
+from scribeline.plan.record import as_json
 from scribeline.scenario import demo_jobs
 
 from ..conftest import DEMO, SHIPPED, Edit, in_inches

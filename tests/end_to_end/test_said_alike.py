@@ -18,7 +18,8 @@ from scribeline.drawing.sheets.office import Office
 from scribeline.drawing.sheets.plans import along_the_centreline, bridge_stations
 from scribeline.job import JobError, parse_job
 from scribeline.lengths import decimal, in_unit, said
-from scribeline.plan import Plan, as_json, plan
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import as_json
 
 from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
 

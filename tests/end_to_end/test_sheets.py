@@ -39,7 +39,8 @@ from scribeline.drawing.templates import template_sheets
 from scribeline.features import Bore, runs
 from scribeline.job import parse_job
 from scribeline.lengths import in_unit, inch_fraction
-from scribeline.plan import Plan, as_json, plan
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import as_json
 from scribeline.steps import DEFERS, balloon
 
 from ..conftest import FULL, Planned

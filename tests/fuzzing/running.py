@@ -23,7 +23,8 @@ import scribeline.plan
 import scribeline.plan.held
 from scribeline.cli import main
 from scribeline.job import Job
-from scribeline.plan import Plan, as_json
+from scribeline.plan import Plan
+from scribeline.plan.record import as_json
 
 from .inputs import JOB, SHEET, Input, long_values
 from .plan_geometry import faults_of

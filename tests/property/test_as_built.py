@@ -18,7 +18,8 @@ import numpy as np
 import pytest
 
 from scribeline.job import JobError, parse_job, set_value
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import record
 from scribeline.scenario import demo_jobs
 from scribeline.store import Tick
 from scribeline.store.recorded import with_record

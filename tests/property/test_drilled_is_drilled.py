@@ -28,7 +28,8 @@ from scribeline.job import (
     without_tables,
 )
 from scribeline.operations import cuts_of
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import record
 from scribeline.scenario import demo_jobs
 from scribeline.store import Tick, open_store
 from scribeline.store.recorded import with_record

@@ -15,7 +15,8 @@ from scribeline.drawing import dxf
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.features import Bore
 from scribeline.job import JobError, parse_job
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import record
 
 from ..conftest import change
 

@@ -13,7 +13,8 @@ from scribeline.drawing.cuts import bore_layers, cut_sheet, pocket_layer
 from scribeline.drawing.sheet import Clip, Item
 from scribeline.drawing.templates import template_sheets
 from scribeline.features import polygon
-from scribeline.plan import Plan, record
+from scribeline.plan import Plan
+from scribeline.plan.record import record
 from scribeline.steps import balloon
 
 from ..conftest import FULL, Planned

@@ -20,7 +20,8 @@ from typing import Any
 import pytest
 
 from scribeline.job import parse_job
-from scribeline.plan import as_json, plan
+from scribeline.plan import plan
+from scribeline.plan.record import as_json
 
 from ..fuzzing import plan_geometry
 from ..fuzzing.__main__ import Campaign, is_quick

@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from scribeline.job import Document, Fault, Job, JobError, parse_job, read_job, starter_job
-from scribeline.plan import Plan, as_json, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import as_json, record
 from scribeline.scenario import demo_jobs
 
 from ..conftest import DEMO, Edit, Planned, change

@@ -6,7 +6,8 @@ import pytest
 
 from scribeline.features import Bore, Features, Pocket
 from scribeline.layout import Layout, Point, Point3, Ring, mirrored
-from scribeline.plan import Plan, record
+from scribeline.plan import Plan
+from scribeline.plan.record import record
 
 from ..conftest import Planned
 

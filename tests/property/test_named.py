@@ -11,7 +11,9 @@ import pytest
 from scribeline.features import balloon, heel_screw
 from scribeline.job import parse_job, set_value
 from scribeline.layout import crowns_over_body, neck_lie, saddle_heights
-from scribeline.plan import Plan, as_json, explained, nearest, plan, quantities, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import explained, nearest, quantities
+from scribeline.plan.record import as_json, record
 from scribeline.quantities import UNTOLD, Quantities, chain, evaluated
 from scribeline.solid import web_id
 from scribeline.store.recorded import with_record

@@ -15,8 +15,9 @@ from scribeline.drawing.heel import heel_items, heel_sheet
 from scribeline.drawing.sheet import Circle
 from scribeline.job import Record, parse_job
 from scribeline.operations import cuts_of
-from scribeline.plan import Plan, as_json, plan
+from scribeline.plan import Plan, plan
 from scribeline.plan.named import explained
+from scribeline.plan.record import as_json
 
 from ..conftest import FULL, change
 

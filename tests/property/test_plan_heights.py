@@ -8,7 +8,9 @@ import pytest
 
 from scribeline.job import parse_job, set_value
 from scribeline.layout import Unknown
-from scribeline.plan import Heights, heights, plan, record
+from scribeline.plan import plan
+from scribeline.plan.heights import Heights, heights
+from scribeline.plan.record import record
 
 from ..conftest import SHIPPED
 

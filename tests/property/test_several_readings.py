@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from scribeline.job import AskRead, GateRead, JobError, Record, parse_job, read_record, with_tables
 from scribeline.operations import Operation
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import record
 from scribeline.steps import (
     Answer,
     Ask,

@@ -18,7 +18,8 @@ from scribeline.findings import Finding, holds, may_happen
 from scribeline.findings.overriding import _MAY_HAPPEN
 from scribeline.job import Override, parse_job
 from scribeline.operations import cuts_of
-from scribeline.plan import Plan, plan, record
+from scribeline.plan import Plan, plan
+from scribeline.plan.record import record
 from scribeline.steps import Gone
 from scribeline.store import GateReading, OverrideKept, Tick, with_record
 

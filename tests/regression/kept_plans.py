@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from scribeline.job import parse_job
-from scribeline.plan import as_json, plan
+from scribeline.plan import plan
+from scribeline.plan.record import as_json
 
 from ..pack_jobs import PACK_JOBS
 

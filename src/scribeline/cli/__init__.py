@@ -206,7 +206,7 @@ def plan(
 ) -> int:
     """Work out where everything goes; the numbers for the bench, or plan.json with --json."""
     from scribeline.cli import report
-    from scribeline.plan import as_json
+    from scribeline.plan.record import as_json
 
     planned = _planned(job)
     if out is not None:

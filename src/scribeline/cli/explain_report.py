@@ -13,12 +13,13 @@ from rich.padding import Padding
 
 from scribeline.cli.report import console_for_people, finding_lines, worked_in_mm
 from scribeline.lengths import in_unit
-from scribeline.plan import explained, nearest, quantities, quantity_record
+from scribeline.plan.named import explained, nearest, quantities, quantity_record
 from scribeline.quantities import chain, formula_words, value_words
 from scribeline.steps import balloon
 
 if TYPE_CHECKING:
-    from scribeline.plan import Explained, Plan
+    from scribeline.plan import Plan
+    from scribeline.plan.named import Explained
     from scribeline.quantities import Quantity
 
 

@@ -12,11 +12,12 @@ from rich.markup import escape
 
 from scribeline.cli.report import console_for_people
 from scribeline.lengths import in_unit, said, span
-from scribeline.plan import heights
+from scribeline.plan.heights import heights
 
 if TYPE_CHECKING:
     from scribeline.layout import Unknown
-    from scribeline.plan import Heights, Plan
+    from scribeline.plan import Plan
+    from scribeline.plan.heights import Heights
 
 
 def show(plan: Plan, *, at: float | None, as_json: bool) -> None:

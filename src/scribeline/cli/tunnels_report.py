@@ -14,7 +14,7 @@ from scribeline.cli.report import console_for_people
 from scribeline.features import nearest_in_words
 from scribeline.layout import on_centreline
 from scribeline.lengths import UNITS, in_unit, said
-from scribeline.plan import tunnel_record
+from scribeline.plan.record import tunnel_record
 from scribeline.solid.tunnels import Course, Tunnel, angle_deg, heading_deg
 
 if TYPE_CHECKING:

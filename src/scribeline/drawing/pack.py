@@ -16,7 +16,8 @@ from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
 from scribeline.drawing.tiles import PaperError
 from scribeline.lengths import LengthError
-from scribeline.plan import Plan, as_json
+from scribeline.plan import Plan
+from scribeline.plan.record import as_json
 from scribeline.tables import UnknownName
 
 FILES = (

@@ -19,7 +19,7 @@ from scribeline.drawing.sheet import (
     Window,
 )
 from scribeline.lengths import JobUnit, both_units
-from scribeline.plan import Heights, StringHeight
+from scribeline.plan.heights import Heights, StringHeight
 
 ENLARGEMENTS = (20.0, 10.0, 5.0, 2.0, 1.0)
 """Of ISO 5455, the greatest first."""

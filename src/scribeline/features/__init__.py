@@ -27,7 +27,6 @@ from scribeline.features.holding import Hold, Holding, heel_lift, hold_of, holdi
 from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
-from scribeline.features.named import name_features
 from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words, together
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
@@ -124,7 +123,6 @@ __all__ = [
     "make_features",
     "meeting_overlap",
     "most_wood",
-    "name_features",
     "nearest_in_words",
     "neck_piece",
     "out_of_wood",

@@ -31,9 +31,10 @@ from scribeline.features.pilots import (
 )
 from scribeline.features.pockets import WEDGE, recess_name
 from scribeline.job import Document, Record
-from scribeline.layout import NECK_POCKET, WALL_FAMILIES, Layout, datum_number, depth_before, rise, same
+from scribeline.layout import NECK_POCKET, WALL_FAMILIES, Layout, depth_before, rise
 from scribeline.layout.bench import beyond
 from scribeline.layout.cut_places import counted, counted_back, film_in_pocket, pocket_width
+from scribeline.layout.named import datum_number, same
 from scribeline.layout.pose import placed_across, placed_along
 from scribeline.quantities import Formula, Input, Quantities
 

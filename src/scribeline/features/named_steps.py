@@ -61,9 +61,9 @@ from scribeline.layout import (
     Threaded,
     cavity_words,
     depth_before,
-    same,
 )
 from scribeline.layout.bench import beyond
+from scribeline.layout.named import same
 from scribeline.quantities import Formula, Input, Quantities, greatest
 from scribeline.tables import Timber
 

@@ -37,7 +37,6 @@ from scribeline.job.record import EMPTY, Record, read_record, with_tables, witho
 from scribeline.job.records import parse_records, read_records, recorded
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, plain_name, starter_job, with_string_ends
-from scribeline.job.stated import name_stated
 from scribeline.job.table import Way
 from scribeline.job.toml_faults import toml_fault
 from scribeline.job.toml_text import FileText, file_text, toml_values
@@ -101,7 +100,6 @@ __all__ = [
     "feature_id",
     "file_text",
     "made_hole",
-    "name_stated",
     "parse_job",
     "parse_records",
     "parts_book",

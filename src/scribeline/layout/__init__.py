@@ -66,7 +66,6 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
-from scribeline.layout.named import datum_number, name_layout, same
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
@@ -166,7 +165,6 @@ __all__ = [
     "chain",
     "change_to",
     "crowns_over_body",
-    "datum_number",
     "depth_before",
     "diagonals",
     "edge_margins",
@@ -181,7 +179,6 @@ __all__ = [
     "lay_out",
     "measurables",
     "mirrored",
-    "name_layout",
     "neck_lie",
     "neck_walls",
     "nut_slots",
@@ -193,7 +190,6 @@ __all__ = [
     "round_id",
     "saddle_heights",
     "saddles_of",
-    "same",
     "shapes_on",
     "side_words",
     "step_id",

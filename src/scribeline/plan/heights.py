@@ -18,12 +18,12 @@ from scribeline.layout import (
     Unknown,
     chain,
     crowns_over_body,
-    name_layout,
     neck_lie,
     saddle_heights,
     string_lines,
     string_over,
 )
+from scribeline.layout.named import name_layout
 from scribeline.plan.whole import Plan
 from scribeline.quantities import Quantities, Quantity
 

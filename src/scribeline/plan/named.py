@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Any
 
-from scribeline.features import Feature, balloon, name_features, workpiece_of
+from scribeline.features import Feature, balloon, workpiece_of
+from scribeline.features.named import name_features
 from scribeline.findings import Finding, name_findings
-from scribeline.layout import StringPath, name_layout
+from scribeline.layout import StringPath
+from scribeline.layout.named import name_layout
 from scribeline.lengths import in_unit, said
 from scribeline.plan.whole import Plan
 from scribeline.quantities import Quantities, Quantity, chain
-from scribeline.solid import Wood, name_wood, web_id
+from scribeline.solid import web_id
+from scribeline.solid.named import Wood, name_wood
 
 Reasons = tuple[tuple[str, str], ...]
 """Sentences, each with where its rule comes from."""

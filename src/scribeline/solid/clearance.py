@@ -57,6 +57,11 @@ class Web:
     drift: float = 0.0
 
 
+def web_id(a: str, b: str) -> str:
+    """The name of the wood between two cuts."""
+    return f"web.{a}.{b}"
+
+
 @dataclass(frozen=True, slots=True)
 class Outside:
     """How close a cut comes to the outside of the body.

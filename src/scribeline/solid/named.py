@@ -17,7 +17,7 @@ from scribeline.job import feature_id
 from scribeline.layout import Layout, Point3, across_words
 from scribeline.lengths import said
 from scribeline.quantities import Formula, Input, Quantities, Quantity, hypot, worked
-from scribeline.solid.clearance import Outside, Places, Web
+from scribeline.solid.clearance import Outside, Places, Web, web_id
 from scribeline.solid.shapes import drift_of
 from scribeline.solid.under import Under, floors
 
@@ -37,11 +37,6 @@ class Wood:
     webs: tuple[Web, ...]
     outside: tuple[Outside, ...]
     unders: Unders
-
-
-def web_id(a: str, b: str) -> str:
-    """The name of the wood between two cuts."""
-    return f"web.{a}.{b}"
 
 
 def name_wood(found: Quantities, layout: Layout, features: Features, wood: Wood) -> None:

@@ -17,7 +17,8 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from scribeline.findings import may_happen, told_alike
 from scribeline.job import set_value
 from scribeline.operations import cuts_of
-from scribeline.plan import Plan, finding_record, record
+from scribeline.plan import Plan
+from scribeline.plan.record import finding_record, record
 from scribeline.steps import Answer, Card, Gate, accepted, answered, as_measured, reopens
 from scribeline.store import (
     BitKept,

@@ -17,7 +17,8 @@ from scribeline.findings import TAGS
 from scribeline.job import feature_id
 from scribeline.layout import NECK_POCKET, Point, depth_before
 from scribeline.lengths import give_or_take, in_unit, said
-from scribeline.plan import Heights, Plan, Way
+from scribeline.plan import Plan
+from scribeline.plan.heights import Heights, Way
 
 LETTERS = {
     "heel": "A",

@@ -35,7 +35,8 @@ from scribeline.drawing.sheets.office import STANDARD_SCALES, Office, Page, full
 from scribeline.drawing.views import BRIDGE
 from scribeline.layout import Lie
 from scribeline.lengths import in_unit
-from scribeline.plan import Heights, Plan, heights
+from scribeline.plan import Plan
+from scribeline.plan.heights import Heights, heights
 
 _BEFORE, _BEHIND = 8.0, 9.0
 """What is shown before the pocket's mouth, and behind its end wall or the bridge, mm."""

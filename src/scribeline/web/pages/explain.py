@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
-from scribeline.plan import explained
+from scribeline.plan.named import explained
 from scribeline.quantities import formula_words, value_words
 from scribeline.web.frame import Page, open_job, render
 

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from scribeline.drawing.saddle_range import saddle_range
 from scribeline.lengths import Try, put, put_number, tries_in
-from scribeline.plan import Heights, Way, heights
+from scribeline.plan.heights import Heights, Way, heights
 from scribeline.web.drawings import element
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.trying import Tried, as_typed, tried
