@@ -1,7 +1,5 @@
 """The body in the job file: the blank, its outline, its layers of wood, and the surfaces carved into it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Annotated, Literal, Self

@@ -1,7 +1,5 @@
 """What the builder states of cavities, holes, controls and the neck's screws: everything cut from the top or the back."""
 
-from __future__ import annotations
-
 from math import cos, hypot, sin
 from typing import Annotated, Self
 

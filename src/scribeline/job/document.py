@@ -6,8 +6,6 @@ towards the bridge along the centreline, y towards the treble side. A left-hande
 (treble is treble) and is mirrored once, at the end of the layout.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 import re
 from itertools import pairwise

@@ -4,8 +4,6 @@ Everything here is in millimetres whatever the job's units, and in the instrumen
 (`plan.json`): a cut stays where it is in the wood, so it is kept as it lies there, never as it was stated.
 """
 
-from __future__ import annotations
-
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,7 +1,5 @@
 """What is drilled from the body's edge: the jack and the strap buttons."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator

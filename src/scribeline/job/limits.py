@@ -1,7 +1,5 @@
 """A builder's own limits: the job's [limits] table, whose keys are those of the table of limits."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from math import inf
 from typing import TYPE_CHECKING, Annotated, Any

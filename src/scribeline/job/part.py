@@ -1,7 +1,5 @@
 """Bought parts: what a caliper measures on them, with gaps filled from the parts book; wood screws."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from typing import Annotated, Any, ClassVar, Self
 

@@ -4,8 +4,6 @@ A job file may carry it, as `[[done]]`, `[[readings]]` and `[[overrides]]`; in t
 Planning takes it beside the job in either case.
 """
 
-from __future__ import annotations
-
 import json
 import re
 import tomllib
@@ -42,7 +40,7 @@ class Record(Table):
         """Whether anything is recorded."""
         return bool(self.done or self.readings or self.overrides)
 
-    def followed_by(self, later: Record) -> Record:
+    def followed_by(self, later: "Record") -> "Record":
         """This record and a later one behind it."""
         if not (self and later):
             return self or later

@@ -1,7 +1,5 @@
 """The shop's records: finished instruments, and where their saddles ended up."""
 
-from __future__ import annotations
-
 import json
 from collections.abc import Sequence
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What every table of the job file has in common, and the places stated in it."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
@@ -52,7 +50,8 @@ class Table(BaseModel):
     """One table of the job file: frozen, and strict about its keys.
 
     Where a job leaves a table out, `model_construct` gives its defaults: nothing is read then, so that no validator is built for
-    that table alone.
+    that table alone. The modules of tables hold their annotations as they are and not as text (no `annotations` of `__future__`):
+    of text every key is compiled again at every start.
     """
 
     ways: ClassVar[tuple[tuple[Way, ...], ...]] = ()

@@ -1,7 +1,5 @@
 """The job's tables of wire holes: the string ground's, and every other."""
 
-from __future__ import annotations
-
 from typing import Annotated, Self
 
 from pydantic import Field, model_validator

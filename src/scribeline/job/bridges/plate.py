@@ -1,7 +1,5 @@
 """A fixed plate that lies on the body and is held by wood screws."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -115,7 +113,7 @@ class PlateBridge(WithKnobs):
         """The plate's width, mm."""
         return self.plate_width.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """Its screws must be stated and get through it; strings through the body need a hole in it and a ferrule each."""
         screw, plate = document.bridge_screw, self.plate_thickness.mm
         if screw is None:
@@ -143,7 +141,7 @@ class PlateBridge(WithKnobs):
 KIND = PlateBridge
 
 
-def plate_screw(document: Document) -> BridgeScrew:
+def plate_screw(document: "Document") -> BridgeScrew:
     """The screws of a job whose bridge is a plate; reading it has seen to it that they are stated."""
     assert document.bridge_screw is not None
     return document.bridge_screw

@@ -1,7 +1,5 @@
 """A bridge that rests on two posts by thumb wheels; the strings end in a tailpiece behind it, or run through the body."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -189,7 +187,7 @@ class BridgeOnPosts(Bridge):
         assert isinstance(value, Dimension)
         return value.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """The strings run between its posts; it hides no wire; what its strings end in must be stated."""
         spread = self.spacing.mm * (len(document.strings) - 1)
         if self.post_spacing.mm - self.post_diameter.mm <= spread:
@@ -211,7 +209,7 @@ class BridgeOnPosts(Bridge):
         )
         yield from self._string_ends(document)
 
-    def _string_ends(self, document: Document) -> Iterator[Contradiction]:
+    def _string_ends(self, document: "Document") -> Iterator[Contradiction]:
         if not self.through_body:
             for key, what in _TAILPIECE.items():
                 if getattr(self, key) is None:

@@ -1,7 +1,5 @@
 """Single units, one a string, each on a base of its own: saddles, or headless units whose strings end in tuners."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -104,7 +102,7 @@ class SingleUnits(WithKnobs):
         """A base's width, mm."""
         return self.base_width.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """Its screws must be stated and get through a base; strings through the body need their hole and ferrules."""
         screw, base = document.bridge_screw, self.base_thickness.mm
         if screw is None:

@@ -3,8 +3,6 @@
 No kind of its own.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
@@ -203,7 +201,7 @@ class Sprung(Bridge):
         """The knife edges over the springs' line, mm."""
         return self.spring_hooks.mm + self.knife_over_underside.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """It has its two cavities, its strings end in it, and it hides no hole."""
         if self.through_body:
             yield ("bridge", "loading"), 'cannot be "through-body": the strings end in the vibrato\'s block'
@@ -218,7 +216,7 @@ class Sprung(Bridge):
         yield from self._grounded(document)
         yield from off_the_body(document, f"pivots on {self.pivots}", "a vibrato")
 
-    def _grounded(self, document: Document) -> Iterator[Contradiction]:
+    def _grounded(self, document: "Document") -> Iterator[Contradiction]:
         """Its ground wire runs from the spring cavity, where no place of its hole is stated."""
         wire = document.ground_wire
         if wire is None:
@@ -234,7 +232,7 @@ class Sprung(Bridge):
                 "belongs to a wire that starts under a bridge plate; this one ends at the claw, and its hole is worked out",
             )
 
-    def _names_a_cavity(self, document: Document, key: str, face: str) -> Iterator[Contradiction]:
+    def _names_a_cavity(self, document: "Document", key: str, face: str) -> Iterator[Contradiction]:
         named: str = getattr(self, key)
         found: PocketStatement | None = next((each for each in document.pockets if each.name == named), None)
         if found is None:

@@ -1,7 +1,5 @@
 """What every bridge states, whatever kind it is, and what the rest of the house may ask of any."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, NamedTuple, Self
 
@@ -149,7 +147,7 @@ class Bridge(Part):
         """How wide it is, or its anchors stand apart: over this a turn of it shows, mm."""
         raise NotImplementedError
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """What of the rest of the job does not go with it."""
         raise NotImplementedError
 
@@ -214,7 +212,9 @@ class WithKnobs(Bridge):
 _KNOBS = ("knob_diameter", "knob_height", "knob_front", "knob_back", "tuner_travel")
 
 
-def off_the_body(document: Document, stands: str, called: str, *, wire: str = "") -> Iterator[Contradiction]:
+def off_the_body(
+    document: "Document", stands: str, called: str, *, wire: str = ""
+) -> Iterator[Contradiction]:
     """A bridge that does not lie on the body takes no plate's screws and hides no hole.
 
     Args:
@@ -233,7 +233,7 @@ def off_the_body(document: Document, stands: str, called: str, *, wire: str = ""
             yield ("tunnels", number, "start"), sentence
 
 
-def without_ferrules(document: Document, either: str) -> Iterator[Contradiction]:
+def without_ferrules(document: "Document", either: str) -> Iterator[Contradiction]:
     """Strings through the body end in ferrules: say so where the job has none.
 
     Args:

@@ -1,7 +1,5 @@
 """A fixed bridge that hangs on two studs, whose bushings are pressed into the wood."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -101,7 +99,7 @@ class BridgeOnStuds(Bridge):
         """Stud to stud, mm."""
         return self.stud_spacing.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """The strings run between its studs; it hides no wire; strings through the body need their row and ferrules."""
         spread = self.spacing.mm * (len(document.strings) - 1)
         if self.stud_spacing.mm - self.bushing_diameter.mm <= spread:

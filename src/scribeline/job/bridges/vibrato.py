@@ -1,7 +1,5 @@
 """A vibrato bridge that pivots on two posts in bushings."""
 
-from __future__ import annotations
-
 from typing import Annotated, Literal
 
 from pydantic import Field

@@ -1,7 +1,5 @@
 """A vibrato bridge that pivots on a row of wood screws through its plate's front edge."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, Self
 
@@ -89,7 +87,7 @@ class ScrewedVibrato(Sprung):
         """What a screw passes before the wood, mm."""
         return self.underside.mm + self.plate_thickness.mm
 
-    def contradictions(self, document: Document) -> Iterator[Contradiction]:
+    def contradictions(self, document: "Document") -> Iterator[Contradiction]:
         """Its screws must be stated and reach the wood; the rest as of every vibrato."""
         screw = document.bridge_screw
         if screw is None:
