@@ -54,23 +54,25 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     """The files of the pack one by one, each as soon as it is made; see `draw`."""
     name, finished = plan.job.document.name, Finished(plan)
     # What is set takes as long as what is drawn. In this order both have something to do all the time: the step cards are
-    # set twice, once to find out how large their lettering may be.
+    # set twice, once to find out how large their lettering may be, which takes as long as drawing all that comes next.
     cards = begin_cards(plan)
     templates = _templates(plan, paper, (1.0, 1.0))
-    steps = cards()
     sheets = begin_sheets(plan, finished)
+    steps = cards()
     cuts = cut_sheet(plan)
     others = {
         "body.dxf": dxf.write(cuts),
         "body.svg": svg.write(cuts),
         "neck.dxf": dxf.write(heel_sheet(plan)),
         "plan.json": as_json(plan).encode(),
+        **_solids(name, finished),
     }
+    if (board := board_sheet(plan)) is not None:
+        others["board.dxf"] = dxf.write(board)
     yield "templates.pdf", templates.result()
     yield "sheets.pdf", sheets.result()
     yield "steps.pdf", steps.result()
     yield from others.items()
-    yield from _solids(name, finished).items()
     for file, sheet in (("board.dxf", board_sheet(plan)), ("head.dxf", head_sheet(plan))):
         if sheet is not None:
             yield file, dxf.write(sheet)
