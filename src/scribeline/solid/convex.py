@@ -216,6 +216,10 @@ _NEXT, _LAST = [1, 2, 0], [2, 0, 1]
 _FIRSTS, _SECONDS = [0, 0, 1], [1, 2, 2]
 
 
+TOGETHER = 400
+"""How many simplices are looked at at once: what is worked out of so many stays near the processor."""
+
+
 def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     """The point nearest the origin of each simplex that holds its newest corner.
 
@@ -226,6 +230,15 @@ def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     Returns:
         Shares of the older corners (3, n), the rest being the newest's, and the point (3, n).
     """
+    n = new.shape[1]
+    if n <= TOGETHER:
+        return _closest_of_few(kept, new)
+    some = [slice(first, first + TOGETHER) for first in range(0, n, TOGETHER)]
+    shares, places = zip(*(_closest_of_few(kept[..., few], new[:, few]) for few in some), strict=True)
+    return np.concatenate(shares, axis=1), np.concatenate(places, axis=1)
+
+
+def _closest_of_few(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     edges = kept - new
     own, pull = _dot(edges, edges), -_dot(edges, new)
     n = new.shape[1]
