@@ -10,6 +10,7 @@ import re
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -18,7 +19,7 @@ from scribeline.drawing.face import FOLDER, breakable, legible
 from scribeline.drawing.sheet import Sheet
 
 if TYPE_CHECKING:
-    from typst import Compiler
+    from typst import Compiler, Fonts
 
 FORMS = Path(__file__).parent / "typeset"
 
@@ -109,8 +110,14 @@ def _compiler(
     import typst
 
     inputs = {"data": json.dumps({**data, "pictures": sizes}, ensure_ascii=False), **drawn}
-    fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
-    return typst.Compiler(FORMS / f"{form}.typ", root=FORMS, font_paths=fonts, sys_inputs=inputs)
+    return typst.Compiler(FORMS / f"{form}.typ", root=FORMS, font_paths=_fonts(), sys_inputs=inputs)
+
+
+@cache
+def _fonts() -> Fonts:
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(FOLDER)])
 
 
 def _settable(value: Any) -> Any:
