@@ -14,7 +14,8 @@ from scribeline.drawing.dxf import write
 from scribeline.drawing.head import head_sheet
 from scribeline.job import Stated, parse_job, set_value
 from scribeline.layout.head import breaks_down
-from scribeline.plan import Plan, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.named import quantities
 from scribeline.store.recorded import with_record
 
 from ..as_built import tick

@@ -67,15 +67,13 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
         "plan.json": as_json(plan).encode(),
         **_solids(name, finished),
     }
-    if (board := board_sheet(plan)) is not None:
-        others["board.dxf"] = dxf.write(board)
+    for file, sheet in (("board.dxf", board_sheet(plan)), ("head.dxf", head_sheet(plan))):
+        if sheet is not None:
+            others[file] = dxf.write(sheet)
     yield "templates.pdf", templates.result()
     yield "sheets.pdf", sheets.result()
     yield "steps.pdf", steps.result()
     yield from others.items()
-    for file, sheet in (("board.dxf", board_sheet(plan)), ("head.dxf", head_sheet(plan))):
-        if sheet is not None:
-            yield file, dxf.write(sheet)
 
 
 def _solids(name: str, finished: Finished) -> dict[str, bytes]:
