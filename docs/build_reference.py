@@ -36,6 +36,7 @@ from scribeline.web.work import MAKING
 HERE = Path(__file__).parent
 COMMANDS = (
     "new",
+    "cavities",
     "check",
     "plan",
     "strings",

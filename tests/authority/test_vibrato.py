@@ -340,12 +340,17 @@ def test_half_a_millimetre_too_tight_stops_the_work() -> None:
             # The corner is 0.5 mm back from its place at 30° where 18 cos t + 42 sin t = 36.09 mm, at 28.97°.
             assert ("30.0° down" if gap > 0 else "from 29.0° down on") in told.message
             assert f"{rear + 632.0 + 2 - made.layout.bridge.middle.x:.2f} mm behind" in told.cure
+            # The size that it says to set is enough, the cavity's middle left where it is.
+            tried = next(each for each in told.tries if each.key == "pockets[1].size")
+            assert "vibrato.block-close" not in codes(planned(**slot | {tried.key: list(tried.value)}))
 
 
 def test_wood_between_slot_and_spring_cavity_stops_the_work() -> None:
     told = codes(planned(**{"pockets[1].depth": 25.0}))["vibrato.block-close"]
     assert told.severity == "stop"
     assert "2.20 mm deeper, to open into" in told.cure
+    deep = next(each for each in told.tries if each.key == "pockets[1].depth")
+    assert "vibrato.block-close" not in codes(planned(**{deep.key: deep.value}))
 
 
 def test_more_turn_than_the_plate_allows_is_told() -> None:
@@ -372,6 +377,8 @@ def test_a_long_block_meets_the_cover() -> None:
 def test_springs_need_depth_and_the_claw_its_room() -> None:
     shallow = codes(planned(**{"pockets[2].depth": 12.0}))
     assert shallow["vibrato.springs-tight"].value == pytest.approx(12.0 - 44.2 + 35.0)
+    (deep,) = shallow["vibrato.springs-tight"].tries
+    assert "vibrato.springs-tight" not in codes(planned(**{deep.key: deep.value}))
     weak = codes(planned(bridge__spring_rate=1.5))["vibrato.claw-room"]
     made = planned(bridge__spring_rate=1.5)
     found = balance(made.job.document, made.layout)
@@ -380,6 +387,10 @@ def test_springs_need_depth_and_the_claw_its_room() -> None:
     # Hooks 8 mm behind the knife edges, a spring of 70 mm and its stretch before that; the wall 90 mm before the scale line.
     length = 70 + (found.springs / 3 - 5) / 1.5
     assert weak.value == pytest.approx(made.layout.bridge.middle.x + 8 - length - (632 - 90), abs=1e-6)
+    (longer,) = weak.tries
+    assert "vibrato.claw-room" not in codes(
+        planned(bridge__spring_rate=1.5, **{longer.key: list(longer.value)})
+    )
     # Heavier strings that are stated as another set count too: here two of that set's are made heavier.
     heavy = TEXT.replace('gauge = ".042"', 'gauge = ".062"').replace('gauge = ".032"', 'gauge = ".050"')
     heavier = plan(*parse_job(heavy.replace("spring_rate = 2.5", "spring_rate = 2.0")))

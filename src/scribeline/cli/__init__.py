@@ -188,6 +188,32 @@ def _examples() -> str:
 
 
 @app.command
+def cavities(job: JobPath) -> int:
+    """Write the cavities that a vibrato hangs in into its job, worked out from the bridge's own numbers."""
+    from scribeline.bounds import Exceeded, within
+    from scribeline.cli.files import write_all
+    from scribeline.job import file_text
+    from scribeline.plan.cavities import with_cavities
+    from scribeline.plan.held import READING, too_long_to_read
+
+    stands = file_text(job, missing=f"there is no file {job}; check the name")
+    try:
+        with within(READING):
+            text, names = with_cavities(stands.text, job.parent)
+    except Exceeded as cut:
+        raise too_long_to_read(cut, str(job)) from None
+    if not names:
+        sys.stdout.write(f"{job} has every cavity that its bridge needs; nothing was changed.\n")
+        return OK
+    write_all(job.parent, {job.name: stands.encoded(text)})
+    told = " and ".join(f'"{name}"' for name in names)
+    sys.stdout.write(
+        f"Wrote {told} into {job}. They are yours now: change what you like, then: scribeline check {job}\n"
+    )
+    return OK
+
+
+@app.command
 def check(job: JobPath, *, json: AsJson = False) -> int:
     """Say what stands in the way of cutting, and how to fix it."""
     from scribeline.cli import report

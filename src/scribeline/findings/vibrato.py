@@ -11,7 +11,7 @@ import numpy as np
 from scribeline.features import Bore, Feature, Pocket, out_of_wood, polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.longest import clear_of, longest_with
-from scribeline.findings.wood import named, one_of_each_kind
+from scribeline.findings.wood import named, one_of_each_kind, pocket_key
 from scribeline.job import feature_id
 from scribeline.job.bridges.sprung import Sprung
 from scribeline.layout import WALL_FAMILIES, BridgePlace, neck_walls
@@ -25,6 +25,7 @@ from scribeline.layout.bridges.sprung import (
     corners_of,
     hooks_at,
     moving,
+    reach_between,
     stretch,
     turns,
 )
@@ -199,7 +200,7 @@ def springs_in_their_cavity(facts: Facts) -> Iterator[Finding]:
             message=f"the springs' line lies {said(-line)} below the top, {said(room)} from the spring cavity's "
             + ("floor" if roof < floor else "cover")
             + f"; springs want {said(SPRING_ROOM, None)} on either side of it",
-            cure=f"rout the spring cavity {no_less(thickness + line + SPRING_ROOM)} deep"
+            cure=f"set {put(pocket_key(cavity, facts, 'depth'), thickness + line + SPRING_ROOM, bound='least')} or more"
             if roof < floor
             else "hook the springs higher in the block, or use a shorter block",
             source=COMMON_PRACTICE,
@@ -250,9 +251,15 @@ def springs_hold(facts: Facts) -> Iterator[Finding]:
                 else f"{said(-ahead, 1)} beyond the neck wall of the spring cavity"
             ),
             cure=f"let the spring cavity reach {no_less(limit.caution - ahead)} further towards the neck, or fit more or "
-            "stiffer springs",
+            f"stiffer springs{_or_reach(facts, claw.cavity, limit.caution - ahead)}",
             source=limit.source,
         )
+
+
+def _or_reach(facts: Facts, cavity: Pocket, further: float) -> str:
+    """The size by which a cavity's neck wall lies so much further towards the nut; see `_or_size`."""
+    xs = [place.x for place in cavity.outline]
+    return _or_size(facts, cavity, (min(xs) - further, max(xs)), 0.0)
 
 
 class Claw(NamedTuple):
@@ -406,17 +413,10 @@ def _side(near: Nearby) -> str:
 
 def _room_for(facts: Facts, block: Moving, place: BridgePlace, pocket: Pocket, room: float) -> str:
     """What a cavity must be for a block to swing in it with so much room, in words."""
-    import shapely
-
-    document = facts.document
-    pivot = document.bridge.pivot if isinstance(document.bridge, Sprung) else 0.0
-    low, high = _heights(facts, pocket)
-    band = shapely.box(-1e4, pivot - high, 1e4, pivot - low)
-    reach = [shapely.Polygon(block.profile(float(angle))).intersection(band) for angle in turns(document)]
-    bounds = np.array([each.bounds for each in reach if not each.is_empty])
-    if len(bounds) == 0:
+    reach = reach_between(facts.document, *_heights(facts, pocket))
+    if reach is None:
         return f"the block does not come into the {pocket.in_words}; make it deeper"
-    front, rear = float(bounds[:, 0].min()) - room, float(bounds[:, 2].max()) + room
+    front, rear = reach[0] - room, reach[1] + room
     pose = Pose(place.middle.x, place.middle.y, place.turn)
     ends = (pose.place(front, 0.0).x, pose.place(rear, 0.0).x)
     ahead = f"{said(-front)} before" if front < 0 else f"{said(front)} behind"
@@ -424,7 +424,34 @@ def _room_for(facts: Facts, block: Moving, place: BridgePlace, pocket: Pocket, r
         f"the {pocket.in_words} must reach from {ahead} the knife edges to {said(rear)} behind them "
         f"({said(ends[0])} to {said(ends[1])} from the nut), {said(2 * (block.half + room))} wide between its rounded corners"
         + _open_through(facts, pocket)
+        + _or_size(facts, pocket, ends, block.half + max(room, pocket.corner_radius))
     )
+
+
+def _or_size(facts: Facts, pocket: Pocket, ends: tuple[float, float], half: float) -> str:
+    """The size by which a rectangular cavity reaches so far, its middle left where it is; "" where it does already.
+
+    Args:
+        facts: with what the job states of it.
+        pocket: as cut.
+        ends: how far it must reach, from the nut, mm.
+        half: half of how wide it must be, mm.
+    """
+    own = next((each for each in facts.document.pockets if feature_id(each.name) == pocket.id), None)
+    if own is None or own.size is None or own.turn:
+        return ""
+    xs = [place.x for place in pocket.outline]
+    middle, (long, wide) = (min(xs) + max(xs)) / 2, own.size
+    needed = 2 * max(middle - ends[0], ends[1] - middle), 2 * half
+    if needed[0] <= long + 1e-9 and needed[1] <= wide + 1e-9:
+        return ""
+    size = put(
+        pocket_key(pocket, facts, "size"),
+        max(long, needed[0]),
+        max(wide, needed[1]),
+        bound=("least", "least"),
+    )
+    return f"; with its middle where it is, set {size}"
 
 
 def _open_through(facts: Facts, pocket: Pocket) -> str:
@@ -433,7 +460,10 @@ def _open_through(facts: Facts, pocket: Pocket) -> str:
         return ""
     slot, springs = _own_pockets(facts, bridge)
     short = facts.document.body.thickness.mm - slot.depth - springs.depth
-    return f", and {no_less(short)} deeper, to open into the spring cavity" if short > 0 else ""
+    if short <= 0:
+        return ""
+    deep = put(pocket_key(slot, facts, "depth"), slot.depth + short, bound="least")
+    return f", and {no_less(short)} deeper, to open into the spring cavity: set {deep}"
 
 
 def _cover(facts: Facts, bridge: Sprung) -> float:

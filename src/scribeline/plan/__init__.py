@@ -1,7 +1,7 @@
 """The whole line as one function, and its record for other programs.
 
 What tells of a plan stands in modules of its own, read in by whoever tells it, since a check needs none: `record`, `named`,
-`heights`.
+`heights`, `cavities`.
 """
 
 from scribeline.plan.held import plan_held, read_held

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 NEAR = 10.0
 """Wood further off is not looked at, mm."""
 
+_NOTHING = 1e-6
+"""A layer thinner than this is none, mm."""
+
 
 @dataclass(frozen=True, slots=True)
 class Nearby:
@@ -89,6 +92,8 @@ def _layers(
         {-thickness, 0.0, *(z for cut in cuts for z in (cut.low, cut.high) if -thickness < z < 0)}
     )
     for low, high in pairwise(levels):
+        if high - low < _NOTHING:  # two cavities that meet, but for the last digits of their depths
+            continue
         open_here = [cut.plan for cut in cuts if cut.low < high - 1e-9 and cut.high > low + 1e-9]
         left = body.difference(shapely.union_all(open_here))
         yield from (Prism(piece, low, high) for piece in _polygons(left))

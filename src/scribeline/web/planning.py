@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 from scribeline.bounds import Bounds, Crew, Ended, Exceeded, NoProcess
 from scribeline.job import Fault, JobError, JobFile, parse_job, read_record
 from scribeline.plan import Plan, plan
+from scribeline.plan.cavities import with_cavities
 from scribeline.plan.held import PLANNING, READING, too_long_to_plan, too_long_to_read
 from scribeline.solid.tunnels import Look, Problem, Solution, solve
 from scribeline.web.elsewhere import Elsewhere, cut_short, known
@@ -263,18 +264,32 @@ class Planner:
 
     # Made in another process
 
+    def with_cavities(self, text: str, folder: Path | None) -> str:
+        """A job's text with the cavities that its bridge names and that it does not state.
+
+        Raises:
+            JobError: what else is wrong with the job.
+        """
+        return self._by_reading(cavitied, Whole(text, folder))
+
     def _read(self, key: Whole) -> JobFile:
-        def here() -> JobFile:
+        return self._by_reading(parsed, key)
+
+    def _by_reading(self, make: Callable[[Whole], Made], key: Whole) -> Made:
+        """What a job's text makes within the bounds of reading one."""
+
+        def here() -> Made:
             with _HERE:
-                return parsed(key)
+                return make(key)
 
         if self._crew is None:
             return here()
-        self._raise_if_refused(("read", key))
+        refused = (make.__name__, key)
+        self._raise_if_refused(refused)
         try:
-            return self._crew.run(READING, parsed, key)
+            return self._crew.run(READING, make, key)
         except Exceeded as cut:
-            raise self._refusal(("read", key), too_long_to_read(cut)) from None
+            raise self._refusal(refused, too_long_to_read(cut)) from None
         except Ended as fault:
             raise cut_short() from fault
         except NoProcess:
@@ -348,6 +363,11 @@ def parsed(key: Whole) -> JobFile:
     """
     job, record = parse_job(key.text, source="the job", folder=key.folder, only_beside=True)
     return JobFile(job, record.followed_by(read_record(key.record)))
+
+
+def cavitied(key: Whole) -> str:
+    """The text of a job with the cavities that its bridge needs; it may name only files that lie in the folder."""
+    return with_cavities(key.text, key.folder, only_beside=True)[0]
 
 
 def _cannot(error: Exception) -> JobError:

@@ -35,6 +35,7 @@ class Sprung(Bridge):
     line = "line of the knife edges"
 
     grounded_in = "spring_cavity"
+    hangs_in = (("slot", "top", "block slot"), ("spring_cavity", "back", "spring cavity"))
 
     pivots: ClassVar[str]
 
@@ -211,7 +212,7 @@ class Sprung(Bridge):
                 "both are measured from the body"
             )
             yield ("bridge", "saddle_height"), sentence
-        for key, face in (("slot", "top"), ("spring_cavity", "back")):
+        for key, face, _ in self.hangs_in:
             yield from self._names_a_cavity(document, key, face)
         yield from self._grounded(document)
         yield from off_the_body(document, f"pivots on {self.pivots}", "a vibrato")
@@ -237,6 +238,10 @@ class Sprung(Bridge):
         found: PocketStatement | None = next((each for each in document.pockets if each.name == named), None)
         if found is None:
             known = ", ".join(f'"{each.name}"' for each in document.pockets) or "none"
-            yield ("bridge", key), f'no cavity is called "{named}"; the job has {known}'
+            yield (
+                ("bridge", key),
+                f'no cavity is called "{named}"; the job has {known}. The command `scribeline cavities` writes one from the '
+                "bridge's numbers",
+            )
         elif found.face != face:
             yield ("bridge", key), f'"{named}" is cut from the {found.face}; it must be cut from the {face}'

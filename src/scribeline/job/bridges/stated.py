@@ -34,6 +34,7 @@ class Bridge(Part):
         counted_from: the line that places along it are counted from, in bench words.
         shelf: of the parts book.
         single: whether each saddle stands by itself, on a base of its own.
+        hangs_in: keys that name cavities it needs, each with the face it is cut from and its usual name.
         screwed_down: whether screws of `bridge_screw` hold it though it does not lie on the body.
         grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
     """
@@ -48,6 +49,7 @@ class Bridge(Part):
     single: ClassVar[bool] = False
     grounded_in: ClassVar[str] = ""
     screwed_down: ClassVar[bool] = False
+    hangs_in: ClassVar[tuple[tuple[str, Literal["top", "back"], str], ...]] = ()
 
     kind: str
     loading: str

@@ -348,6 +348,21 @@ def turns(document: Document) -> Floats:
     return np.unique(np.concatenate(ways))
 
 
+def reach_between(document: Document, low: float, high: float) -> tuple[float, float] | None:
+    """How far the block comes before and behind the knife edges between two heights over the body, over all its turn, mm.
+
+    Returns:
+        Its foremost place, which may lie behind them (then over 0), and its rearmost; None where it never comes there.
+    """
+    import shapely
+
+    (_, block), pivot = moving(document), stated(document).pivot
+    band = shapely.box(-1e4, pivot - high, 1e4, pivot - low)
+    reach = [shapely.Polygon(block.profile(float(angle))).intersection(band) for angle in turns(document)]
+    ends = np.array([each.bounds for each in reach if not each.is_empty])
+    return (float(ends[:, 0].min()), float(ends[:, 2].max())) if len(ends) else None
+
+
 def corners_of(part: Moving, document: Document, place: BridgePlace, angles: Floats) -> Floats:
     """The corners of a moving part at each of these turns, (n, 8 or 10, 3), mm."""
     pivot, pose = stated(document).pivot, Pose(place.middle.x, place.middle.y, place.turn)

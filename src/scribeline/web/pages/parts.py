@@ -125,6 +125,8 @@ def write_new(
     why = f"{asked_for.title}: {typed.get(f'{asked_for.table}.name', '')}".removesuffix(": ")
     try:
         text = written(base.text, asked_for, typed)
+        if asked_for.table == "bridge":  # one of another kind may hang in cavities that are not there yet
+            text = job.shop.planner.with_cavities(text, job.folder)
         return kept_if_sound(request, job, base, text, why=why, back=back)
     except JobError as error:
         own = {
