@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 from collections.abc import Iterator
 from typing import Any
 
@@ -61,6 +62,16 @@ def test_every_letter_is_on_the_picture(one: Family) -> None:
     by_corners = one.slug == "pocket-3"
     into_a_cavity = one.slug == "jack"  # which has no depth of its own
     assert on_it <= asked or by_corners or into_a_cavity or one.slug == "strings"
+
+
+@pytest.mark.parametrize("name", ["vibrato", "vibrato_screws"])
+def test_a_bridge_of_another_kind_has_a_picture_of_its_own(name: str) -> None:
+    text = (pathlib.Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
+    page = next(each for each in families(parse_job(text).job.document) if each.slug == "bridge")
+    asked = [field.letter for field in page.fields if field.letter]
+    assert len(asked) == len(set(asked)) == len(pictures.letters(page.picture))
+    assert set(asked) == pictures.letters(page.picture)
+    assert page.shelf
 
 
 @pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.key)

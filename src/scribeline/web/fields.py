@@ -33,7 +33,7 @@ from scribeline.job import (
 )
 from scribeline.job.outline import shape_names
 from scribeline.lengths import UNITS, LengthError, by_inches, inch_text, several
-from scribeline.web.catalogue import GUIDE, PARTS, Part
+from scribeline.web.catalogue import GUIDE, OF_KIND, PARTS, Part
 from scribeline.web.field import Family, Field, Section
 from scribeline.web.schema import BARE, Key, by_kind, keys, ways
 
@@ -99,9 +99,10 @@ def page_of(key: str) -> str:
 def _as_its_kind(document: Document, part: Part) -> Part:
     """A page without the words and letters of another kind of table than the job has."""
     stated = getattr(document, part.tables[0], None) if part.kind else None
-    if getattr(stated, "kind", part.kind) == part.kind:
+    kind: str = getattr(stated, "kind", part.kind)
+    if kind == part.kind:
         return part
-    return Part(part.slug, part.slug.capitalize(), part.tables)
+    return OF_KIND.get(kind, Part(part.slug, part.slug.capitalize(), part.tables))
 
 
 def _pages(document: Document, part: Part) -> Iterator[Family]:

@@ -322,6 +322,71 @@ def _bridge(count: int, *, through_body: bool = True) -> Iterator[Item]:
     yield _dim("F", (-8, base), (-8, base + 19.4), (-24, 0), "y")
 
 
+def _vibrato(count: int, *, on_screws: bool = False) -> Iterator[Item]:
+    # From above, the line of the knife edges at x = 0, the tail to the right; then the same from the side, cut along.
+    first, half = 5.5 * (count - 1), 5.5 * (count - 1) + 13
+    outer, bear = (half - 6, -4.0) if on_screws else (half + 7, -7.0)
+    yield _box(CUT, -11, -half, 76, half)
+    yield _box(HIDDEN, 18, -half + 12, 40, half - 12)
+    yield Line(CENTRE, (-60, 0), (92, 0))
+    yield Line(CENTRE, (0, -half - 14), (0, half + 10))
+    for n in range(count):
+        y = first - 11 * n
+        yield Line(THIN, (-64, y), (26, y))
+        if on_screws:
+            yield Circle(OUTLINE, (bear, outer - 2 * outer * n / (count - 1)), 3)
+    for y in () if on_screws else (outer, -outer):
+        yield Circle(OUTLINE, (bear, y), 7)
+    yield _word((-4, -half - 25), "knife edges", "end")
+    yield _dim("A", (-11, half), (0, half), (-26, half + 20), "x")
+    yield _dim("B", (0, half), (76, half), (0, half + 40), "x")
+    yield _dim("P", (bear, -outer), (bear, outer), (-34, 0), "y")
+    yield _dim("Q", (76, -half), (76, half), (104, 0), "y")
+    yield _dim("T", (40, 12 - half), (40, half - 12), (60, 0), "y")
+    yield _dim("S", (-60, first), (-60, first - 11), (-72, 0), "y")
+    yield _point("R", (bear / 2, -outer), (34, -half - 24))
+    top = -half - 120.0
+    left = ((-150, top), (2, top), (2, top - 48), (-126, top - 48), (-126, top - 92), (-150, top - 92))
+    right = ((104, top), (130, top), (130, top - 92), (122, top - 92), (122, top - 48), (104, top - 48))
+    for side in (left, right):
+        yield Hatch(HATCHING, (side,), spacing=5)
+        yield Path(OUTLINE, side, closed=True)
+    under, line = top + 7, top - 64
+    plate = (
+        (-11, under + 8),
+        (76, under + 8),
+        (76, under),
+        (0, under),
+        (-11, under + (5 if on_screws else 0)),
+    )
+    yield Path(CUT, plate, closed=True)
+    yield _box(CUT, 18, line - 14, 40, under)
+    yield _box(OUTLINE, bear - 3, top - 26, bear + 3, under + 14)
+    yield Path(OUTLINE, ((22, under + 8), (50, under + 8), (50, under + 22), (26, under + 26)), closed=True)
+    yield Line(CUT, (-150, under + 22), (26, under + 26))
+    coils = [(-66 + 7 * n, line + (3 if n % 2 else -3)) for n in range(13)]
+    yield Path(OUTLINE, ((-78, line), *coils, (30, line)))
+    yield Line(CUT, (-78, line - 11), (-78, line + 11))
+    yield Line(OUTLINE, (-84, line - 3), (-142, line + 8))
+    yield _word((-104, line - 16), "claw", "middle")
+    yield _dim("C", (76, under), (76, under + 8), (96, 0), "y")
+    yield _dim("D", (-60, top), (-60, under), (-48, 0), "y")
+    yield _point("E", (0, under + 3), (-34, top + 58))
+    yield _dim("N", (-110, top), (-110, under + 23), (-124, 0), "y")
+    yield _dim("L", (0, under + 8), (26, under + 26), (0, top + 56), "x")
+    yield _dim("M", (0, under + 8), (44, under + 22), (0, top + 80), "x")
+    yield _dim("F", (0, under), (18, line - 14), (-26, line - 52), "x")
+    yield _dim("J", (18, line - 14), (40, line - 14), (0, line - 36), "x")
+    yield _dim("H", (40, under), (40, line - 14), (90, 0), "y")
+    yield _dim("K", (40, under), (30, line), (62, 0), "y")
+    yield _dim("U", (0, under), (30, line), (0, line - 70), "x")
+    for row, (letter, words) in enumerate(
+        (("V", "the claw's width"), ("W", "its screws, one to the other")),
+    ):
+        yield Text(LETTERING, (-150, line - 92 - 18 * row), letter, LETTER, bold=True)
+        yield _word((-128, line - 91 - 18 * row), words)
+
+
 def _screw() -> Iterator[Item]:
     under = 16.0  # the head is flat underneath, so that it is plain from where the length counts
     yield Path(OUTLINE, ((under, -15), (under, 15), (7, 13), (1, 6), (1, -6), (7, -13)), closed=True)
@@ -500,6 +565,8 @@ _BY_STRINGS: dict[str, Callable[[int], Iterator[Item]]] = {
     "strings": _strings,
     "bridge": _bridge,
     "bridge, top-load": partial(_bridge, through_body=False),
+    "vibrato": _vibrato,
+    "vibrato_screws": partial(_vibrato, on_screws=True),
 }
 """Pictures that show as many strings as the instrument has."""
 
@@ -512,6 +579,8 @@ _TITLES = {
     "body": "The body from the front and its thickness, with the dimensions lettered",
     "bridge": "The bridge plate from above and from the side, with the dimensions lettered",
     "bridge, top-load": "The bridge plate from above and from the side, with the dimensions lettered",
+    "vibrato": "The vibrato from above and cut along, with the dimensions lettered",
+    "vibrato_screws": "The vibrato on its screws from above and cut along, with the dimensions lettered",
     "screw": "A screw from the side, with the dimensions lettered",
     "ferrule": "A ferrule in the back of the body, cut along, with the dimensions lettered",
     "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",
