@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from math import asin, cos, degrees, hypot, radians, sin
 from random import Random
@@ -10,8 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
+from ezdxf.filemanagement import read as read_dxf
 from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
 
+from scribeline.drawing import dxf
+from scribeline.drawing.cuts import cut_sheet
 from scribeline.features import Pocket, holdings
 from scribeline.job import Job, Stated, parse_job
 from scribeline.layout import Point, Ring, mirrored
@@ -32,9 +36,12 @@ from scribeline.layout.bridges.sprung import (
 from scribeline.layout.stringing import bridge_window, string_up
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
+from scribeline.plan.record import record
 from scribeline.solid import sweep
+from scribeline.store.recorded import with_record
 from scribeline.tables import bearing_along_grain
 
+from ..as_built import tick
 from ..kernel_shapes import cut, distance, profiled, slab
 from ..kind_jobs import example, faults_at, restated
 
@@ -186,6 +193,44 @@ def test_the_ground_wire_ends_at_the_claw() -> None:
     fitting = next(card for card in made.cards if card.id == "fit-hardware")
     assert any("from the control cavity, solder it to the claw" in line for line in fitting.do)
     assert not any("under the bridge" in line for line in fitting.do)
+
+
+def test_drilled_claw_pilots_stay_and_travel_with_the_record() -> None:
+    before = planned()
+    card = next(each for each in before.cards if each.id == "drill-claw-screws")
+    # Weaker springs want the claw nearer the wall, and so deeper screws: the drilled pilots stay as deep as they were made.
+    text_after = with_record(text(bridge__spring_rate=2.2), [tick(card, before)], ())
+    after = plan(*parse_job(text_after))
+    for was, now in zip(
+        before.features.family("claw-screw"), after.features.family("claw-screw"), strict=True
+    ):
+        assert now.deepest == was.deepest
+        assert tuple(now.at) == pytest.approx(tuple(was.at), abs=1e-4)
+        assert now.entered_from == was.entered_from
+    moved = {(each.feature, each.what) for each in after.moved}
+    assert ("claw-screw-1", "depth") in moved
+    kept = next(each for each in record(after)["bores"] if each["id"] == "claw-screw-2")
+    assert kept["face"] == "pocket"
+    assert kept["entered_from"] == "spring-cavity"
+    assert kept["at"] == pytest.approx([542.0, -12.0, -35.0], abs=1e-3)
+
+
+def test_claw_pilots_of_a_left_hand_are_the_mirror() -> None:
+    right, left = (planned(handed=hand).features.family("claw-screw") for hand in ("right", "left"))
+    for one, other in zip(right, left, strict=True):
+        assert tuple(other.at) == pytest.approx((one.at.x, -one.at.y, one.at.z))
+        assert tuple(other.axis) == pytest.approx((one.axis.x, -one.axis.y, one.axis.z))
+        assert other.deepest == one.deepest
+
+
+def test_claw_pilots_are_drawn_on_their_layer() -> None:
+    # Read back by somebody else's reader: the axis of each as a line, from before the wall, 90 mm before the scale line.
+    drawing = read_dxf(io.StringIO(dxf.write(cut_sheet(planned())).decode("utf-8")))
+    (layer,) = {each.dxf.name for each in drawing.layers if each.dxf.name.startswith("pocket bore 3.20")}
+    assert layer.endswith("axis 35.00 below top and 10.0 degrees up")
+    lines = [each for each in drawing.modelspace().query("LINE") if each.dxf.layer == layer]
+    assert sorted(each.dxf.start.y for each in lines) == pytest.approx([-12.0, 12.0])
+    assert all(each.dxf.end.x < 542.0 <= each.dxf.start.x for each in lines)
 
 
 def test_claw_screws_hold_the_springs() -> None:
