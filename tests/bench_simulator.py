@@ -195,11 +195,16 @@ class Bench:
         elif card.machine == "drill press" and card.rows:
             for label, row in card.rows.items():
                 self._drill_from_a_face(card, label, row)
-        elif card.machine == "hand drill" and any(label.endswith(" in") for label in card.rows):
-            self._drill_a_tunnel(card)
         elif card.machine == "hand drill" and card.rows:
-            for label, row in card.rows.items():
-                self._drill_from_the_edge(card, label, row)
+            self._drill_with_the_hand_drill(card)
+
+    def _drill_with_the_hand_drill(self, card: StepCard) -> None:
+        if any(label.endswith(" in") for label in card.rows):
+            self._drill_a_tunnel(card)
+            return
+        in_a_wall = card.line(r"on the lines? with the awl")
+        for label, row in card.rows.items():
+            (self._drill_in_a_wall if in_a_wall else self._drill_from_the_edge)(card, label, row)
 
     # --- what is fixed to the body ---------------------------------------------------------------------
 
@@ -439,6 +444,32 @@ class Bench:
         assert card.stop is not None
         self._drill_by_hand(at, axis, zero + card.stop, bit, 100.0)
         self.widest[label] = max(self.widest.get(label, 0.0), bit.diameter)
+
+    def _drill_in_a_wall(self, card: StepCard, label: str, row: Row) -> None:
+        """A hole that begins on the neck wall of an open cavity, by a block of a slope, with the cavity's open face up."""
+        x, y = self.place(row)
+        face = self.touches(x - 20.0, y, row.below, self.stock)
+        assert row.down is not None
+        at = (x, y, face - row.down if row.below == "top" else face + row.down)
+        block = card.line(
+            r"Angle block: (\d+(?:\.\d+)?)° from the (top|back)\..* straight to the neck and down"
+        )
+        reach = card.line(r"([\d.]+) (mm|in)(?: \(\d+ mm\))? of bit must stand out")
+        if block is None or reach is None:
+            raise CannotBeDoneError(
+                "it does not say how the angle block is cut, or how far the bit stands out"
+            )
+        _demand(
+            block[2] == row.below == card.face,
+            "its block, its mark and the face that lies up do not go together",
+        )
+        slope, into = radians(float(block[1])), -1.0 if card.face == "top" else 1.0
+        axis, bit = (-cos(slope), 0.0, into * sin(slope)), self._bit(card)
+        touch = self._first_touch(label, at, axis, replace(bit, point=0.0, diameter=0.01), start=-3.0)
+        _demand(abs(touch) < 0.1, f"{label}'s point is to be set on the wall, which lies {touch:.2f} mm on")
+        zero = self._hand_zero(card, label, at, axis, bit, "wall")
+        assert card.stop is not None
+        self._drill_by_hand(at, axis, zero + card.stop, bit, length_in(f"{reach[1]} {reach[2]}"))
 
     def _hand_zero(
         self, card: StepCard, label: str, at: Vector, axis: Vector, bit: DrillBit, surface: str

@@ -445,7 +445,7 @@ class _Sheet:
             from_pocket_end=_along(column(r"from pocket")),
             to_treble=_across(text),
             down=None if deep is None else length_in(deep.text),
-            below="back" if deep is not None and "below back" in deep.text else "top",
+            below="back" if deep is not None and "below back" in f"{deep.text} {heads[deep]}" else "top",
             from_board_end=_along(column(r"from board")),
             from_tail=_along(column(r"from tail")),
         )

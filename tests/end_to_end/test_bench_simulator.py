@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from math import radians, tan
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -47,6 +48,12 @@ from ..torture import long
 WITHIN = 0.2
 
 
+JOBS = PACK_JOBS | {
+    name: (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
+    for name in ("vibrato", "vibrato_screws")
+}
+
+
 @dataclass(frozen=True)
 class Pack:
     """What is handed to the bench, and what should come of it."""
@@ -58,7 +65,7 @@ class Pack:
 
 @cache
 def packed(name: str) -> Pack:
-    made = plan(*parse_job(PACK_JOBS[name]))
+    made = plan(*parse_job(JOBS[name]))
     outline, templates = _outlines(dxf.write(cut_sheet(made)))
     form, thickness = made.layout.body, made.layout.thickness
     body = make_body(made.layout.outline, thickness, made.features, form=form)
@@ -103,7 +110,9 @@ def _told(found: list[Difference]) -> str:
     )
 
 
-@pytest.mark.parametrize("name", ["demo", "arched", *long("inch_left", "stepped", "fanned")])
+@pytest.mark.parametrize(
+    "name", ["demo", "arched", *long("inch_left", "stepped", "fanned"), "vibrato", *long("vibrato_screws")]
+)
 def test_the_cards_make_the_planned_body(name: str) -> None:
     pack = packed(name)
     made = Bench(pack.timber).work(pack.cards)
