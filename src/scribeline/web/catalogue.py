@@ -246,56 +246,5 @@ PARTS = (
 )
 """Every page, in the order of the list of parts. A table that stands in none of them gets a page by its own words."""
 
-_HANGS: dict[str, str] = {
-    "spacing": "S",
-    "saddle_forward": "L",
-    "saddle_back": "M",
-    "saddle_height": "N",
-    "reach_forward": "A",
-    "reach_back": "B",
-    "plate_width": "Q",
-    "plate_thickness": "C",
-    "underside": "D",
-    "knife_over_underside": "E",
-    "block_front": "F",
-    "block_thickness": "J",
-    "block_length": "H",
-    "block_width": "T",
-    "spring_hooks": "K",
-    "hooks_behind": "U",
-    "claw_width": "V",
-    "claw_screws_apart": "W",
-}
-"""The letters of what every vibrato has."""
-
-_LEVEL = (
-    "Hold the plate level. Everything counts from the line of its knife edges, towards the tail, and from the plate's underside. "
-    "Hang a known mass from a spring to find its rate."
-)
-
-OF_KIND = {
-    "vibrato": Part(
-        "bridge",
-        "Vibrato on posts",
-        ("bridge",),
-        _LEVEL,
-        _lettered("bridge", post_spacing="P", knife_behind_post="R", **_HANGS),
-        "vibrato",
-        "vibrato",
-        "vibrato",
-    ),
-    "vibrato_screws": Part(
-        "bridge",
-        "Vibrato on screws",
-        ("bridge",),
-        _LEVEL,
-        _lettered("bridge", screw_spread="P", knife_behind_screw="R", **_HANGS),
-        "vibrato_screws",
-        "vibrato on screws",
-        "vibrato_screws",
-    ),
-}
-"""The pages of tables of other kinds, by the kind; one that stands in none gets a page by its own words."""
-
 GUIDE = ("scale", "strings", "neck", "body", "bridge", "ferrules", "screws", "bits")
 """The pages a newcomer is led through; the rest can wait."""

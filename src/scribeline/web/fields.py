@@ -33,7 +33,8 @@ from scribeline.job import (
 )
 from scribeline.job.outline import shape_names
 from scribeline.lengths import UNITS, LengthError, by_inches, inch_text, several
-from scribeline.web.catalogue import GUIDE, OF_KIND, PARTS, Part
+from scribeline.web.bridges import kind_page
+from scribeline.web.catalogue import GUIDE, PARTS, Part
 from scribeline.web.field import Family, Field, Section
 from scribeline.web.schema import BARE, Key, by_kind, keys, ways
 
@@ -102,7 +103,12 @@ def _as_its_kind(document: Document, part: Part) -> Part:
     kind: str = getattr(stated, "kind", part.kind)
     if kind == part.kind:
         return part
-    return OF_KIND.get(kind, Part(part.slug, part.slug.capitalize(), part.tables))
+    page = kind_page(kind)
+    if page is None or stated is None:
+        return Part(part.slug, part.slug.capitalize(), part.tables)
+    table = part.tables[0]
+    first = {f"{table}.{key}": letter for key, letter in page.letters.items()}
+    return Part(part.slug, page.heading, part.tables, page.lead, first, kind, stated.shelf, kind)
 
 
 def _pages(document: Document, part: Part) -> Iterator[Family]:

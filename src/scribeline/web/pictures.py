@@ -14,14 +14,12 @@ from scribeline.drawing.extent import covered
 from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
-    DIMENSION,
     HATCHING,
     HIDDEN,
     LETTERING,
     OUTLINE,
     PHANTOM,
     THIN,
-    Along,
     Circle,
     Dimension,
     Hatch,
@@ -34,15 +32,17 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.job.outline import built_in, shape_measures
 from scribeline.layout import equal_temperament, fret_distances
+from scribeline.web.bridges import kind_page
 from scribeline.web.drawings import element
+from scribeline.web.measuring import LETTER
+from scribeline.web.measuring import box as _box
+from scribeline.web.measuring import dim as _dim
+from scribeline.web.measuring import point as _point
+from scribeline.web.measuring import rect as _rect
+from scribeline.web.measuring import word as _word
 
 WIDE, TALL = 140.0, 150.0
 """What a picture is made to fit, in its own millimetres, so that lettering is of one size on all of them."""
-
-LETTER = 5.0
-"""Capital height of the letters, in the picture's millimetres."""
-
-WORDS = 3.5
 
 
 @cache
@@ -59,7 +59,8 @@ def picture(name: str, strings: int = 6) -> str:
     items = tuple(_marks(name, strings))
     left, low, right, high = covered(items)
     smaller = min(WIDE / (right - left), TALL / (high - low))
-    return element([_scaled(item, smaller) for item in items], _TITLES[name])
+    kind = kind_page(name)
+    return element([_scaled(item, smaller) for item in items], _TITLES[name] if kind is None else kind.title)
 
 
 @cache
@@ -83,7 +84,8 @@ def shape_picture(shape: str, *, left_handed: bool = False) -> str:
 
 
 def _marks(name: str, strings: int) -> Iterator[Item]:
-    make = _BY_STRINGS.get(name)
+    kind = kind_page(name)
+    make = _BY_STRINGS.get(name) if kind is None else kind.marks
     return _PICTURES[name]() if make is None else make(strings)
 
 
@@ -128,26 +130,6 @@ def letters(name: str) -> frozenset[str]:
         if 0 < len(text) <= 2:
             found.add(text)
     return frozenset(found)
-
-
-def _rect(left: float, low: float, right: float, high: float) -> tuple[Point, ...]:
-    return ((left, low), (right, low), (right, high), (left, high))
-
-
-def _box(layer: object, left: float, low: float, right: float, high: float) -> Path:
-    return Path(layer, _rect(left, low, right, high), closed=True)  # type: ignore[arg-type]
-
-
-def _dim(letter: str, a: Point, b: Point, at: Point, along: Along = "aligned") -> Dimension:
-    return Dimension(DIMENSION, a, b, at, letter, along=along, height=LETTER)
-
-
-def _word(at: Point, words: str, anchor: str = "start", turn: float = 0.0) -> Text:
-    return Text(LETTERING, at, words, WORDS, anchor, turn)  # type: ignore[arg-type]
-
-
-def _point(letter: str, tip: Point, elbow: Point) -> Leader:
-    return Leader(DIMENSION, tip, elbow, letter, height=LETTER)
 
 
 def _scale() -> Iterator[Item]:
@@ -320,71 +302,6 @@ def _bridge(count: int, *, through_body: bool = True) -> Iterator[Item]:
     yield _dim("E", (0, base), (39, base + 20), (0, base - 26), "x")
     yield _dim("C", (88, base), (88, base + 5), (108, 0), "y")
     yield _dim("F", (-8, base), (-8, base + 19.4), (-24, 0), "y")
-
-
-def _vibrato(count: int, *, on_screws: bool = False) -> Iterator[Item]:
-    # From above, the line of the knife edges at x = 0, the tail to the right; then the same from the side, cut along.
-    first, half = 5.5 * (count - 1), 5.5 * (count - 1) + 13
-    outer, bear = (half - 6, -4.0) if on_screws else (half + 7, -7.0)
-    yield _box(CUT, -11, -half, 76, half)
-    yield _box(HIDDEN, 18, -half + 12, 40, half - 12)
-    yield Line(CENTRE, (-60, 0), (92, 0))
-    yield Line(CENTRE, (0, -half - 14), (0, half + 10))
-    for n in range(count):
-        y = first - 11 * n
-        yield Line(THIN, (-64, y), (26, y))
-        if on_screws:
-            yield Circle(OUTLINE, (bear, outer - 2 * outer * n / (count - 1)), 3)
-    for y in () if on_screws else (outer, -outer):
-        yield Circle(OUTLINE, (bear, y), 7)
-    yield _word((-4, -half - 25), "knife edges", "end")
-    yield _dim("A", (-11, half), (0, half), (-26, half + 20), "x")
-    yield _dim("B", (0, half), (76, half), (0, half + 40), "x")
-    yield _dim("P", (bear, -outer), (bear, outer), (-34, 0), "y")
-    yield _dim("Q", (76, -half), (76, half), (104, 0), "y")
-    yield _dim("T", (40, 12 - half), (40, half - 12), (60, 0), "y")
-    yield _dim("S", (-60, first), (-60, first - 11), (-72, 0), "y")
-    yield _point("R", (bear / 2, -outer), (34, -half - 24))
-    top = -half - 120.0
-    left = ((-150, top), (2, top), (2, top - 48), (-126, top - 48), (-126, top - 92), (-150, top - 92))
-    right = ((104, top), (130, top), (130, top - 92), (122, top - 92), (122, top - 48), (104, top - 48))
-    for side in (left, right):
-        yield Hatch(HATCHING, (side,), spacing=5)
-        yield Path(OUTLINE, side, closed=True)
-    under, line = top + 7, top - 64
-    plate = (
-        (-11, under + 8),
-        (76, under + 8),
-        (76, under),
-        (0, under),
-        (-11, under + (5 if on_screws else 0)),
-    )
-    yield Path(CUT, plate, closed=True)
-    yield _box(CUT, 18, line - 14, 40, under)
-    yield _box(OUTLINE, bear - 3, top - 26, bear + 3, under + 14)
-    yield Path(OUTLINE, ((22, under + 8), (50, under + 8), (50, under + 22), (26, under + 26)), closed=True)
-    yield Line(CUT, (-150, under + 22), (26, under + 26))
-    coils = [(-66 + 7 * n, line + (3 if n % 2 else -3)) for n in range(13)]
-    yield Path(OUTLINE, ((-78, line), *coils, (30, line)))
-    yield Line(CUT, (-78, line - 11), (-78, line + 11))
-    yield Line(OUTLINE, (-84, line - 3), (-142, line + 8))
-    yield _word((-104, line - 16), "claw", "middle")
-    yield _dim("C", (76, under), (76, under + 8), (96, 0), "y")
-    yield _dim("D", (-60, top), (-60, under), (-48, 0), "y")
-    yield _point("E", (0, under + 3), (-34, top + 58))
-    yield _dim("N", (-110, top), (-110, under + 23), (-124, 0), "y")
-    yield _dim("L", (0, under + 8), (26, under + 26), (0, top + 56), "x")
-    yield _dim("M", (0, under + 8), (44, under + 22), (0, top + 80), "x")
-    yield _dim("F", (0, under), (18, line - 14), (-26, line - 52), "x")
-    yield _dim("J", (18, line - 14), (40, line - 14), (0, line - 36), "x")
-    yield _dim("H", (40, under), (40, line - 14), (90, 0), "y")
-    yield _dim("K", (40, under), (30, line), (62, 0), "y")
-    yield _dim("U", (0, under), (30, line), (0, line - 70), "x")
-    for row, (letter, words) in enumerate(
-        (("V", "the claw's width"), ("W", "its screws, one to the other")),
-    ):
-        yield Text(LETTERING, (-150, line - 92 - 18 * row), letter, LETTER, bold=True)
-        yield _word((-128, line - 91 - 18 * row), words)
 
 
 def _screw() -> Iterator[Item]:
@@ -565,8 +482,6 @@ _BY_STRINGS: dict[str, Callable[[int], Iterator[Item]]] = {
     "strings": _strings,
     "bridge": _bridge,
     "bridge, top-load": partial(_bridge, through_body=False),
-    "vibrato": _vibrato,
-    "vibrato_screws": partial(_vibrato, on_screws=True),
 }
 """Pictures that show as many strings as the instrument has."""
 
@@ -579,8 +494,6 @@ _TITLES = {
     "body": "The body from the front and its thickness, with the dimensions lettered",
     "bridge": "The bridge plate from above and from the side, with the dimensions lettered",
     "bridge, top-load": "The bridge plate from above and from the side, with the dimensions lettered",
-    "vibrato": "The vibrato from above and cut along, with the dimensions lettered",
-    "vibrato_screws": "The vibrato on its screws from above and cut along, with the dimensions lettered",
     "screw": "A screw from the side, with the dimensions lettered",
     "ferrule": "A ferrule in the back of the body, cut along, with the dimensions lettered",
     "ground-wire": "The ground-wire hole under the plate, cut along, with the dimensions lettered",
