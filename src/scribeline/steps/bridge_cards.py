@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from math import dist
 from typing import Literal
 
 from scribeline.features import Family, drill_access, meeting_overlap, slope_deg
@@ -12,6 +13,7 @@ from scribeline.layout import (
     MARK_WORDS,
     BridgePlace,
     Mark,
+    Point,
     Pressed,
     Threaded,
     across_words,
@@ -225,12 +227,25 @@ def _square(bench: Bench, bridge: BridgePlace, mark: Mark) -> Iterator[str]:
     each = "both" if len(bridge.marks) == 2 else "each"
     mark_with = f"punch {each} with the awl" if mark.drilled else "mark the holes with the awl"
     yield f"{again} Measure twice, then {mark_with}." if left else again
-    between = [each for each in bridge.anchors if all(each.at != other.at for other in bridge.marks)]
-    if mark.drilled and between and left:
-        yield (
-            f"Divide the line between the two into {len(bridge.anchors) - 1} equal parts and punch the other "
-            f"{len(between)} on it."
-        )
+    if mark.drilled and left:
+        yield from _others(bridge)
+
+
+def _others(bridge: BridgePlace) -> Iterator[str]:
+    """How the anchors are marked that are set out by no reading of their own."""
+    others = [each.at for each in bridge.anchors if all(each.at != mark.at for mark in bridge.marks)]
+    if not others:
+        return
+    first, last = bridge.marks[0].at, bridge.marks[-1].at
+    parts = len(others) + 1
+    shares = [number / parts for number in range(1, parts)]
+    between = [
+        Point(first.x + share * (last.x - first.x), first.y + share * (last.y - first.y)) for share in shares
+    ]
+    if all(dist(at, wanted) < ALIKE for at, wanted in zip(others, between, strict=True)):
+        yield f"Divide the line between the two into {parts} equal parts and punch the other {len(others)} on it."
+    else:
+        yield f"Mark the other {len(others)} from these by the table of the card that drills them."
 
 
 def _try_both_faces(bench: Bench, work: Operation) -> Card:
