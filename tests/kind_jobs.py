@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from pathlib import Path
 
 import pytest
 
@@ -16,6 +17,13 @@ _SEARCHED = re.compile(r"(?ms)^\[\[tunnels\]\].*?(?=^\[(?!\[tunnels))")
 def example(name: str) -> str:
     """The text of a shipped example, without the wire holes: finding their ways takes most of a plan's time."""
     return _SEARCHED.sub("", examples()[name].text)
+
+
+VIBRATOS = {
+    "vibrato": example("vibrato-two-posts"),
+    "vibrato_screws": (Path(__file__).parent / "jobs/vibrato_screws.toml").read_text(encoding="utf-8"),
+}
+"""A job with each vibrato."""
 
 
 def restated(text: str, changes: Mapping[str, Stated]) -> str:

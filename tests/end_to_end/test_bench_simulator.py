@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from math import radians, tan
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -41,6 +40,7 @@ from ..bench_simulator import (
     solid_from_stl,
     upright_blank,
 )
+from ..kind_jobs import VIBRATOS
 from ..pack_jobs import PACK_JOBS
 from ..step_card_reader import Row, StepCard, read_step_cards
 from ..torture import long
@@ -48,10 +48,7 @@ from ..torture import long
 WITHIN = 0.2
 
 
-JOBS = PACK_JOBS | {
-    name: (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
-    for name in ("vibrato", "vibrato_screws")
-}
+JOBS = PACK_JOBS | VIBRATOS
 
 
 @dataclass(frozen=True)

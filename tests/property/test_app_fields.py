@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pathlib
 from collections.abc import Iterator
 from typing import Any
 
@@ -22,6 +21,7 @@ from scribeline.web.fields import at_key, families, standing, stated
 from scribeline.web.frame import both
 
 from ..conftest import DEMO
+from ..kind_jobs import VIBRATOS
 
 TEXT = demo_jobs()["marram.toml"]
 DOCUMENT = parse_job(TEXT).job.document
@@ -64,10 +64,9 @@ def test_every_letter_is_on_the_picture(one: Family) -> None:
     assert on_it <= asked or by_corners or into_a_cavity or one.slug == "strings"
 
 
-@pytest.mark.parametrize("name", ["vibrato", "vibrato_screws"])
+@pytest.mark.parametrize("name", VIBRATOS)
 def test_a_bridge_of_another_kind_has_a_picture_of_its_own(name: str) -> None:
-    text = (pathlib.Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
-    page = next(each for each in families(parse_job(text).job.document) if each.slug == "bridge")
+    page = next(each for each in families(parse_job(VIBRATOS[name]).job.document) if each.slug == "bridge")
     asked = [field.letter for field in page.fields if field.letter]
     assert len(asked) == len(set(asked)) == len(pictures.letters(page.picture))
     assert set(asked) == pictures.letters(page.picture)

@@ -14,17 +14,12 @@ from scribeline.plan import Plan, plan
 from scribeline.plan.cavities import with_cavities
 from scribeline.web.planning import Planner
 
-from ..kind_jobs import restated
-
-JOBS = {
-    name: (Path(__file__).parents[1] / f"jobs/{name}.toml").read_text(encoding="utf-8")
-    for name in ("vibrato", "vibrato_screws")
-}
+from ..kind_jobs import VIBRATOS, restated
 
 
 def bare(name: str) -> str:
     """A job without the cavities of its block and its springs; their comments and all else left."""
-    start, _, rest = JOBS[name].partition('[[pockets]]\nname = "block slot"')
+    start, _, rest = VIBRATOS[name].partition('[[pockets]]\nname = "block slot"')
     return start + '[[pockets]]\nname = "bridge pickup"' + rest.partition('name = "bridge pickup"')[2]
 
 
@@ -34,7 +29,7 @@ def about_cavities(made: Plan) -> list[str]:
     return [each.code for each in made.findings if each.code in codes]
 
 
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("name", VIBRATOS)
 @pytest.mark.parametrize("handed", ["right", "left"])
 def test_a_job_without_them_gets_cavities_that_serve(name: str, handed: str) -> None:
     text, _ = set_value(bare(name), "handed", handed)
@@ -54,7 +49,7 @@ def test_a_job_without_them_gets_cavities_that_serve(name: str, handed: str) -> 
     assert with_cavities(made) == (made, ())
 
 
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("name", VIBRATOS)
 def test_they_are_no_roomier_than_their_steps(name: str) -> None:
     found = plan(*parse_job(with_cavities(bare(name))[0]))
     document, place = found.job.document, found.layout.bridge
@@ -83,7 +78,7 @@ def test_they_are_no_roomier_than_their_steps(name: str) -> None:
 def test_whatever_the_bridge_measures() -> None:
     random, served = Random(3), 0
     for _ in range(30):
-        name = random.choice(sorted(JOBS))
+        name = random.choice(sorted(VIBRATOS))
         changes: dict[str, Stated] = {
             "bridge__block_front": random.uniform(2, 12),
             "bridge__block_thickness": random.uniform(8, 18),
@@ -111,7 +106,7 @@ def test_a_key_that_names_none_gets_the_usual_name() -> None:
 
 
 def test_one_that_is_there_stays_and_the_other_follows_it() -> None:
-    start, _, rest = JOBS["vibrato"].partition('[[pockets]]\nname = "block slot"')
+    start, _, rest = VIBRATOS["vibrato"].partition('[[pockets]]\nname = "block slot"')
     text = start + '[[pockets]]\nname = "spring cavity"' + rest.partition('name = "spring cavity"')[2]
     made, names = with_cavities(text)
     assert names == ("block slot",)
