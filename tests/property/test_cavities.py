@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from random import Random
 
@@ -9,9 +10,12 @@ import pytest
 
 from scribeline.cli import main
 from scribeline.job import JobError, Stated, parse_job, remove_value, set_value, starter_job
+from scribeline.job.bridges import KINDS
 from scribeline.layout.bridges.sprung import reach_between, stated
 from scribeline.plan import Plan, plan
 from scribeline.plan.cavities import with_cavities
+from scribeline.web.blanks import blank, of_its_kind, written
+from scribeline.web.fields import at_key
 from scribeline.web.planning import Planner
 
 from ..kind_jobs import VIBRATOS, restated
@@ -153,3 +157,23 @@ def test_the_app_writes_them_for_a_bridge_of_another_kind(tmp_path: Path) -> Non
         planner.with_cavities(
             bare("vibrato_screws").replace("[body.outline]", '[body.outline]\nfile = "/etc/hosts"'), tmp_path
         )
+
+
+@pytest.mark.parametrize("name", VIBRATOS)
+def test_a_plate_becomes_a_vibrato_by_its_form_alone(name: str, tmp_path: Path) -> None:
+    text, _ = remove_value(
+        starter_job(name="Was a plate", units="mm", handed="right", loading="top-load"), "ground_wire"
+    )
+    document = parse_job(text).job.document
+    bridge = tomllib.loads(VIBRATOS[name])["bridge"]
+    asked = blank(document, "bridge", [sorted(KINDS).index(bridge["kind"])], 0)
+    assert asked is not None
+    typed = {field.key: at_key({"bridge": bridge}, field.key) for field in asked.fields}
+    changed = written(text, asked, {key: str(value) for key, value in typed.items() if value is not None})
+    made = Planner().with_cavities(of_its_kind(changed), tmp_path)
+    job = parse_job(made).job
+    assert job.document.bridge.kind == bridge["kind"]
+    # A plate's screws go with it where the new bridge takes none, and so does its entry of the parts book.
+    assert (job.document.bridge_screw is None) == (name == "vibrato")
+    assert job.document.bridge.part is None
+    assert not about_cavities(plan(*parse_job(made)))

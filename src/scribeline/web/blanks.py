@@ -9,7 +9,8 @@ from urllib.parse import urlencode
 
 from pydantic import BaseModel
 
-from scribeline.job import Document, Stated, Way, arranged, remove_value, set_value
+from scribeline.job import Document, Stated, Way, arranged, remove_value, set_value, shelf_names
+from scribeline.job.bridges import KINDS, USUAL
 from scribeline.web.field import Blank, Field
 from scribeline.web.fields import asked_at, at_key, hidden, key_at, part_of, stated, under, value_of
 from scribeline.web.schema import by_kind, keys, ways
@@ -116,6 +117,20 @@ def written(text: str, blank: Blank, typed: Mapping[str, str]) -> str:
             text = remove_value(text, f"{blank.table}.{key}")[0]
     for key, value in new.items():
         text = set_value(text, f"{blank.table}.{key}", value)[0]
+    return text
+
+
+def of_its_kind(text: str) -> str:
+    """The job's text without what belonged to a bridge of another kind: its part of the book, a plate's screws."""
+    now = stated(text)
+    kind = KINDS.get(str(at_key(now, "bridge.kind") or USUAL))
+    if kind is None:
+        return text
+    part = at_key(now, "bridge.part")
+    if part is not None and part not in shelf_names(kind.shelf):
+        text = remove_value(text, "bridge.part")[0]
+    if not kind.screwed_down and at_key(now, "bridge_screw") is not None:
+        text = remove_value(text, "bridge_screw")[0]
     return text
 
 

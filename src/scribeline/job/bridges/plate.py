@@ -35,6 +35,7 @@ class PlateBridge(WithKnobs):
     line = "front edge"
     pattern = "screw holes"
     which = " (the one towards the neck)"
+    screwed_down = True
 
     kind: Literal["plate"] = Field(
         default="plate", title="kind of bridge", description="a plate that is screwed down"

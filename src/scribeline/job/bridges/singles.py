@@ -24,6 +24,7 @@ class SingleUnits(WithKnobs):
     noun = "row of saddles"
     title = "row of single saddles"
     held_by = "screws"
+    screwed_down = True
     counted_from = "set-out line"
     line = "set-out line"
     pattern = "screw holes"

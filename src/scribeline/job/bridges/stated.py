@@ -35,7 +35,7 @@ class Bridge(Part):
         shelf: of the parts book.
         single: whether each saddle stands by itself, on a base of its own.
         hangs_in: keys that name cavities it needs, each with the face it is cut from and its usual name.
-        screwed_down: whether screws of `bridge_screw` hold it though it does not lie on the body.
+        screwed_down: whether the screws of `bridge_screw` hold it.
         grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
     """
 

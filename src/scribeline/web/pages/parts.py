@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from scribeline.job import Document, Fault, JobError, Stated, arranged, remove_value, set_value
 from scribeline.store import BitKept, Measured, PartEntry, Revision
 from scribeline.store.kept import BitShelf
-from scribeline.web.blanks import blank, choices, written
+from scribeline.web.blanks import blank, choices, of_its_kind, written
 from scribeline.web.edits import (
     Refused,
     kept_if_sound,
@@ -125,8 +125,9 @@ def write_new(
     why = f"{asked_for.title}: {typed.get(f'{asked_for.table}.name', '')}".removesuffix(": ")
     try:
         text = written(base.text, asked_for, typed)
-        if asked_for.table == "bridge":  # one of another kind may hang in cavities that are not there yet
-            text = job.shop.planner.with_cavities(text, job.folder)
+        if asked_for.table == "bridge":
+            # One of another kind leaves what was the old one's, and may hang in cavities that are not there yet.
+            text = job.shop.planner.with_cavities(of_its_kind(text), job.folder)
         return kept_if_sound(request, job, base, text, why=why, back=back)
     except JobError as error:
         own = {
