@@ -15,7 +15,7 @@ from tests.torture import long
 from scribeline.drawing.pack import FILES
 from scribeline.job import parse_job
 from scribeline.plan import plan
-from scribeline.scenario import demo_jobs
+from scribeline.scenario import demo_jobs, examples
 
 from .conftest import Screens, Served, serious, serving
 
@@ -113,6 +113,28 @@ def test_a_left_handed_bass_whose_strings_end_in_the_plate_is_begun_in_inches(
     told = page.inner_text("main")
     assert "plate's width" in told
     assert not KEY.findall(told)
+
+
+def test_a_job_is_begun_like_an_example_by_touch(app: Served, screens: Screens) -> None:
+    page = screens("tablet")
+    page.goto(f"{app.address}/start")
+    page.click("text=Begin like this one")
+    expect(page.locator("#like-wrong")).to_contain_text("ouch one of the examples first")
+    cards = page.locator(".likes label")
+    expect(cards).to_have_count(len(examples()))
+    expect(page.locator(".likes svg")).to_have_count(len(examples()), timeout=30_000)
+    for card, each in zip(cards.all(), examples().values(), strict=True):
+        assert each.about in card.inner_text()
+    page.click(".likes label:has-text('two studs')")
+    page.fill("#like-name", "Plover")
+    page.click("form[action='/start/like'] label:has-text('left-handed') >> nth=-1")
+    page.click("text=Begin like this one")
+    expect(page.locator("h1")).to_have_text("Scale and frets")
+    text = page.request.get(re.sub(r"/parts/.*", "/job.toml", page.url)).text()
+    assert 'name = "Plover"' in text
+    assert 'handed = "left"' in text
+    assert "measured = " not in text
+    assert page.request.get(f"{app.address}/start/like/harp").status == 404
 
 
 def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:

@@ -61,6 +61,9 @@ WAS = Layer("was", 0.25, "dotted")
 SCALE = 0.42
 """Of a face on the screen: lettering of the sheets' height is then about the size of the page's own."""
 
+GLANCE = 0.17
+"""Of a thumbnail: its lines are then as wide to the eye as those of a face."""
+
 SIDE_SCALE = 0.6
 WORDS = 3.5
 WORDS_AT_LEAST = 3.0
@@ -85,6 +88,21 @@ def drawn(plan: Plan, view: View, seen: Plan | None = None, through: str = "") -
     """
     items = _side(plan, through) if view == "side" else _face(plan, view, seen)
     return element(items, f"{plan.job.document.name}, {_WORDS[view]}")
+
+
+def thumbnail(plan: Plan) -> str:
+    """The front without a word on it, as an SVG element: what an instrument is like at a glance."""
+    show = Show(
+        centreline=False,
+        sides=False,
+        datum=False,
+        scale_line=False,
+        labels=False,
+        awl_marks=False,
+        balloons=False,
+    )
+    items = (*_neck(plan, GLANCE), *front_view(plan, show, scale=GLANCE))
+    return element(items, f"{plan.job.document.name}, {_WORDS['front']}")
 
 
 _WORDS = {"front": "seen from the front", "back": "seen from the back", "side": "cut along the strings"}
@@ -294,7 +312,7 @@ def _sides(plan: Plan, view: View) -> Iterable[Item]:
     yield Text(LETTERING, (left, low), f"{lower} side", 3.5, bold=True)
 
 
-def _neck(plan: Plan) -> Iterable[Item]:
+def _neck(plan: Plan, scale: float = SCALE) -> Iterable[Item]:
     """The end of the board, its frets and the strings to their saddles: where the body belongs."""
     layout = plan.layout
     start = min(point.x for point in layout.outline) - _NECK_SHOWN
@@ -303,17 +321,17 @@ def _neck(plan: Plan) -> Iterable[Item]:
         a, b = getattr(first, side), getattr(last, side)
         slope = (b.y - a.y) / (b.x - a.x)
         at = [(x, a.y + slope * (x - a.x)) for x in (start, layout.board_end)]
-        yield Line(PHANTOM, view_point("top", at[0], SCALE), view_point("top", at[1], SCALE), "fingerboard")
+        yield Line(PHANTOM, view_point("top", at[0], scale), view_point("top", at[1], scale), "fingerboard")
     for fret in layout.frets:
         if fret.x > start:
-            a, b = (view_point("top", each, SCALE) for each in (fret.treble, fret.bass))
+            a, b = (view_point("top", each, scale) for each in (fret.treble, fret.bass))
             yield Line(THIN, a, b, f"fret-{fret.n}")
     if layout.bridge is None:
         return
     for string in layout.strings:
         nut, saddle = string.nut, string.saddle
         y = nut.y + (saddle.y - nut.y) * (start - nut.x) / (saddle.x - nut.x)
-        a, b = (view_point("top", each, SCALE) for each in ((start, y), (saddle.x, saddle.y)))
+        a, b = (view_point("top", each, scale) for each in ((start, y), (saddle.x, saddle.y)))
         yield Line(THIN, a, b, f"string-{string.no}")
 
 

@@ -1,16 +1,19 @@
-"""The jobs: all of them, a new one, one brought in from a file; where each was left is where it opens."""
+"""The jobs: all of them, a new one, one like an example, one brought in from a file; where each was left is where it opens."""
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Annotated, cast, get_args
 
-from fastapi import APIRouter, Form, Request, UploadFile
-from fastapi.responses import PlainTextResponse, RedirectResponse, Response
+from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
 
-from scribeline.job import Instrument, JobError, Loading, starter_job
+from scribeline.job import Instrument, JobError, Loading, parse_job, remove_value, starter_job
 from scribeline.lengths import UNITS, job_unit
-from scribeline.scenario import demo_jobs
+from scribeline.plan import plan
+from scribeline.scenario import begun_like, demo_jobs, examples
 from scribeline.store import StoreError
+from scribeline.web.drawings import thumbnail
 from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
 from scribeline.web.shop import shop_of, who
 
@@ -44,6 +47,8 @@ def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
         "hand": "right",
         "instrument": INSTRUMENTS[0],
         "ends": "through-body",
+        "like_wrong": "",
+        "like_name": "",
     }
     return render(
         request,
@@ -52,6 +57,7 @@ def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
         status=status,
         instruments=INSTRUMENTS,
         units=UNITS,
+        examples=examples().values(),
         typed={**known, **typed},
     )
 
@@ -95,6 +101,38 @@ def begin(
     )
     made = store.create(text, by=who(request), why="begun from typical numbers")
     return RedirectResponse(f"/jobs/{made.job_id}/parts/scale?guide=1", status_code=303)
+
+
+@router.post("/start/like")
+def begin_like(
+    request: Request,
+    *,
+    like: Annotated[str, Form()] = "",
+    name: Annotated[str, Form()] = "",
+    hand: Annotated[str, Form()] = "",
+) -> Response:
+    """Make the job like one of the examples and lead through its parts."""
+    if like not in examples() or hand not in {"", "right", "left"}:
+        return _start(request, status=422, like_wrong="touch one of the examples first", like_name=name)
+    text = begun_like(examples()[like], name=name.strip() or like, handed=hand or None)
+    made = shop_of(request).store.create(text, by=who(request), why=f"begun like {like}")
+    return RedirectResponse(f"/jobs/{made.job_id}/parts/scale?guide=1", status_code=303)
+
+
+@router.get("/start/like/{name}")
+def like_picture(name: str) -> Response:
+    """An example at a glance."""
+    if name not in examples():
+        raise HTTPException(404)
+    return HTMLResponse(_glance(name), headers={"Cache-Control": "max-age=3600"})
+
+
+@cache
+def _glance(name: str) -> str:
+    text, _ = remove_value(
+        examples()[name].text, "tunnels"
+    )  # their ways take longest to find, and hardly show
+    return thumbnail(plan(*parse_job(text)))
 
 
 @router.post("/demo")
