@@ -295,7 +295,7 @@ def _slid(dimension: Dimension, crowd: Crowd, crosses: Crowd, away: Point) -> tu
 
     places = [
         (shift * (axis == 0) + away[0] * rise, shift * (axis == 1) + away[1] * rise, rise)
-        for rise in (0.0, 3.0, 6.0, 9.0, 12.0, 16.0, 20.0)
+        for rise in (0.0, 3.0, 6.0, 9.0, 12.0, 16.0, 20.0, 25.0, 30.0)
         for shift in shifts
     ]
     place, least = places[0], float("inf")
