@@ -20,6 +20,13 @@ PACK_JOBS = {
 EXAMPLES = {name: each.text for name, each in examples().items()}
 """What a job can be begun from, by its name; each has a pack of its own to prove."""
 
+PROVED = {
+    **PACK_JOBS,
+    **EXAMPLES,
+    "vibrato_screws": (_FOLDER / "vibrato_screws.toml").read_text(encoding="utf-8"),
+}
+"""Whose pack is proved by the tests of packs."""
+
 EVERY_JOB = {
     "demo": PACK_JOBS["demo"],
     **{path.stem: path.read_text(encoding="utf-8") for path in sorted(_FOLDER.glob("*.toml"))},

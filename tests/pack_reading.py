@@ -352,7 +352,9 @@ def _svg(pack: Pack) -> Iterator[_Cut]:
     groups = {each.get("data-layer", ""): each for each in root.iter(f"{space}g")}
     paths = [_corners(each.get("d", "")) for each in groups["outline"].iter(f"{space}path")]
     drawn_at, truly = np.array(paths[0]), np.array(pack.truth.plan["body"]["outline"])
-    left, top = truly[:, 0].min() - drawn_at[:, 0].min(), truly[:, 1].max() + drawn_at[:, 1].min()
+    # The mean over all corners, for each is rounded by itself.
+    left = float(np.mean(np.sort(truly[:, 0]) - np.sort(drawn_at[:, 0])))
+    top = float(np.mean(np.sort(truly[:, 1]) + np.sort(drawn_at[:, 1])[::-1]))
 
     def placed(x: float, y: float) -> tuple[float, float]:
         return float(x + left), float(top - y)

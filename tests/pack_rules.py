@@ -363,7 +363,7 @@ CARDS = (
         rf"(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}(?: (?:«\d+»{SIDE}|on the centreline) {ID})+) "
         rf"(?:«\d+»{SIDE}|on the centreline)"
     ),
-    rule(rf"(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}) {PLACE}"),
+    rule(rf"(?<![A-Z]\d )(?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?P<ids>{ID}) {PLACE}"),
     rule(rf"(?P<ids>{ID}) {{across}}{SIDE}"),
     rule(rf"(?P<ids>{NUMBERS}) from 12th fret {NUMBERS} from board end [^«»]*{{12th}}{NUT} {{board}}"),
     rule(rf"(?P<ids>{NUMBERS}) from (?:pocket end wall|tail edge) [^«»]*{{along}}"),

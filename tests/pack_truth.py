@@ -45,8 +45,10 @@ class Truth:
         self.outline = shapely.Polygon(plan["body"]["outline"])
         self.thickness: float = plan["body"]["thickness"]
         self.readings = {each["id"]: each for each in plan["measurables"]}
-        self.twelfth: float = plan["bridge"]["x"] - self.readings["12th-to-plate"]["value"]
-        self.pocket_end: float = plan["bridge"]["x"] - self.readings["pocket-end-to-plate"]["value"]
+        self.twelfth: float = plan["frets"][11]["x"]
+        mark = next(name.removeprefix("12th-to-") for name in self.readings if name.startswith("12th-to-"))
+        beyond = self.readings[f"12th-to-{mark}"]["value"] - self.readings[f"pocket-end-to-{mark}"]["value"]
+        self.pocket_end: float = self.twelfth + beyond
         self.tail: float = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds[2]
         self.bores = {each["id"]: each for each in plan["bores"]}
         self.pockets = {each["id"]: each for each in plan["pockets"]}

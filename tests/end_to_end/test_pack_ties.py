@@ -1,4 +1,4 @@
-"""Everything a pack prints, read back and tied to plan.json: the demo and three jobs that differ where packs go wrong.
+"""Everything a pack prints, read back and tied to plan.json: the demo, jobs that differ where packs go wrong, examples.
 
 Each figure of templates.pdf, sheets.pdf, steps.pdf, the text of `plan`, the app's pages, DXF and SVG is paired with a
 cut and a kind of number by the words round it; it must be plan.json's number to its last printed place, in both units;
@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from ..pack_figures import SLACK, Figure
-from ..pack_jobs import PACK_JOBS
+from ..pack_jobs import PROVED
 from ..pack_reading import Pack, everything, made
 from ..pack_rules import Claim, Text
 from ..torture import long
@@ -62,9 +62,13 @@ ALSO = {
 """Kinds that say another as well: along the instrument a card reads from whichever datum is there."""
 
 
-@pytest.mark.parametrize("name", ["inch_left", "arched", *long("demo", "stepped")])
+DAILY = ("inch_left", "arched", "bass-four-string")
+LATER = ("demo", "stepped", "left-handed-six", "seven-strings")
+
+
+@pytest.mark.parametrize("name", [*DAILY, *long(*LATER)])
 def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path) -> None:
-    pack = made(PACK_JOBS[name], tmp_path)
+    pack = made(PROVED[name], tmp_path)
     read = everything(pack)
     texts = [text for output in read.values() for text in output]
     problems = [each for text in texts for each in (*text.left_over, *text.wrong)]

@@ -36,9 +36,9 @@ def tried() -> dict[str, Any]:
     from scribeline.features import holdings
     from scribeline.job import parse_job, set_value
     from scribeline.layout.bridges.sprung import balance
-from scribeline.plan import plan
-from scribeline.plan.cavities import with_cavities
-from scribeline.plan.named import quantities
+    from scribeline.plan import plan
+    from scribeline.plan.cavities import with_cavities
+    from scribeline.plan.named import quantities
     from scribeline.web import pictures
     from scribeline.web.fields import families
 
