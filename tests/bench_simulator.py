@@ -20,7 +20,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from math import atan2, cos, inf, pi, radians, sin, tan
+from math import atan, atan2, cos, degrees, hypot, inf, pi, radians, sin, tan
 
 import numpy as np
 import shapely
@@ -93,6 +93,7 @@ class Timber:
         outline: the body's outline, (n, 2), mm.
         templates: outlines of the cavities by face and name, (n, 2) each, islands after the first.
         thickness: stated, mm.
+        neck: the finished neck's nut to its heel's end, and its frets' crowns over the heel's underside, mm.
     """
 
     blank: Manifold
@@ -100,6 +101,7 @@ class Timber:
     outline: Floats
     templates: Mapping[tuple[str, str], Sequence[Floats]]
     thickness: float
+    neck: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass
@@ -112,8 +114,9 @@ class Bench:
         treble: which sign of y the treble side has.
         wood: the body as it is now.
         stock: the body as it would be without any hole or cavity: where gauges and rules find a face.
-        crown: x of the 12th fret's crown, once a card has told.
+        crown: the 12th fret's crown along the neck, once a card has told.
         end_wall: x of the neck pocket's end wall.
+        lean: of the neck pocket's floor and so of the neck in it, rad.
         board_end: x of the board's end, once a row has told it beside the 12th fret's crown.
         neck: "" while it is off, or how it is held: "clamped", "screwed", "glued".
         plate: whether the bridge's plate is screwed down.
@@ -129,6 +132,7 @@ class Bench:
     crown: float | None = None
     end_wall: float | None = None
     board_end: float | None = None
+    lean: float = 0.0
     neck: str = ""
     plate: bool = False
     on_board: bool = False
@@ -251,11 +255,21 @@ class Bench:
 
     # --- where a place is -------------------------------------------------------------------------------
 
+    def _crown_in_place(self) -> float:
+        """Where the 12th fret's crown is along the body: a neck that leans turns about its heel's end at the end wall."""
+        assert self.crown is not None
+        if not self.lean:
+            return self.crown
+        _demand(self.end_wall is not None, "nothing says where the end wall is")
+        assert self.end_wall is not None
+        length, over = self.timber.neck
+        return self.end_wall - (length - self.crown) * cos(self.lean) - over * sin(self.lean)
+
     def place(self, row: Row) -> tuple[float, float]:
         """Where a row of the table is; all readings along the body must agree to the last place printed."""
         found = []
         if row.from_twelfth is not None and self.crown is not None:
-            found.append(self.crown + row.from_twelfth)
+            found.append(self._crown_in_place() + row.from_twelfth)
         if row.from_pocket_end is not None and self.end_wall is not None:
             found.append(self.end_wall + row.from_pocket_end)
         if row.from_board_end is not None and found and self.board_end is None:
@@ -318,7 +332,20 @@ class Bench:
                 f"the {name} is at {low_end:.2f} to {high_end:.2f}, its template elsewhere",
             )
         self._no_neck_in(outlines[0], name)
-        return _prism(outlines, low, high)
+        leans = card.line(r"The floor leans ([\d.]+)°, to ([\d.]+ (?:mm|in))(?: \(.*?\))? at the mouth")
+        if leans is None:
+            return _prism(outlines, low, high)
+        assert told is not None
+        assert self.end_wall is not None
+        self.lean = radians(float(leans[1]))
+        fall = (length_in(leans[2]) - card.depth) / (told[2] - told[1])
+        _demand(
+            abs(fall - tan(self.lean)) < 0.001,
+            f"two depths make a floor that leans {degrees(atan(fall)):.2f}°",
+        )
+        deep = _prism(outlines, inner - length_in(leans[2]), high)
+        above = np.array([-fall, 0.0, 1.0]) / hypot(fall, 1.0)
+        return deep.trim_by_plane(tuple(above), float(above @ (self.end_wall, 0.0, inner)))
 
     def _no_neck_in(self, outline: Floats, name: str) -> None:
         if self.neck and name == "neck pocket":
@@ -556,8 +583,17 @@ class Bench:
             at = (x, y, self.touches(x, y, card.face))
             _demand(np.isfinite(at[2]), f"there is no wood where {label} goes in")
         else:
-            face = self.touches(x, y, start.below, self.stock)
-            at = (x, y, face - start.down if start.below == "top" else face + start.down)
+            at = (x, y, self._below(x, y, start))
+        self._drill_from_a_mark(card, label, at, axis, card.face if start.down is None else "wall")
+
+    def _below(self, x: float, y: float, row: Row) -> float:
+        """Height of a mark that a row puts so far below a face."""
+        assert row.down is not None
+        face = self.touches(x, y, row.below, self.stock)
+        return face - row.down if row.below == "top" else face + row.down
+
+    def _drill_from_a_mark(self, card: StepCard, label: str, at: Vector, axis: Vector, surface: str) -> None:
+        """Drill with a long bit whose point is set in the wood at a mark."""
         bit = self._bit(card)
         reach = card.line(r"([\d.]+) (mm|in)(?: \(\d+ mm\))? of (?:the )?bit must stand out")
         if reach is None:
@@ -573,7 +609,7 @@ class Bench:
         # The wood must begin at the mark: the bit's point is set in it there.
         touch = self._first_touch(label, at, axis, replace(bit, point=0.0, diameter=0.01), start=-3.0)
         _demand(abs(touch) < 0.2, f"{label}'s point is to be set in the wood, which lies {touch:.2f} mm on")
-        self._hand_zero(card, label, at, axis, bit, card.face if start.down is None else "wall")
+        self._hand_zero(card, label, at, axis, bit, surface)
         self._drill_by_hand(at, axis, card.stop, bit, stands_out)
 
     def _drill_by_hand(self, at: Vector, axis: Vector, tip: float, bit: DrillBit, stands_out: float) -> None:

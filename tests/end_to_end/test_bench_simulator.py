@@ -68,9 +68,16 @@ def packed(name: str) -> Pack:
         outline=outline,
         templates=templates,
         thickness=thickness,
+        neck=_neck(made),
     )
     planned = solid_from_stl(stl(body.mesh, name))
     return Pack(read_step_cards(_steps(made)), timber, planned)
+
+
+def _neck(made: Plan) -> tuple[float, float]:
+    """The neck as the job states it: how far its heel's end is from the nut, and its crowns from the heel's underside."""
+    neck, wire = made.job.document.neck, made.job.document.fret_wire
+    return neck.pocket_end, neck.heel_thickness.mm + wire.crown_height
 
 
 def _steps(made: Plan) -> bytes:
@@ -104,15 +111,9 @@ def _told(found: list[Difference]) -> str:
 
 
 DAILY = ("demo", "arched", "vibrato-two-posts", "headless")
-NOT_YET = "no card tells how far the neck leans, and the bench sets a neck in level: its 12th fret stands 1.4 mm off"
 
 
-def _long(name: str) -> object:
-    leans = pytest.mark.xfail(reason=NOT_YET, strict=False)
-    return pytest.param(name, marks=leans) if name == "posts-and-tailpiece" else name
-
-
-@pytest.mark.parametrize("name", [*DAILY, *long(*(_long(name) for name in PROVED if name not in DAILY))])
+@pytest.mark.parametrize("name", [*DAILY, *long(*(name for name in PROVED if name not in DAILY))])
 def test_the_cards_make_the_planned_body(name: str) -> None:
     pack = packed(name)
     made = Bench(pack.timber).work(pack.cards)
