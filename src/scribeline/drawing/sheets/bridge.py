@@ -350,12 +350,13 @@ def _unit_windows(plan: Plan) -> list[Block]:
 def _twelfth_marks(plan: Plan) -> Table:
     """What to add for the mark this bench reads the 12th fret to.
 
-    A bridge that is set out by two marks leaves no room for the distances from the nut, which only check the others.
+    A bridge that is set out by two marks leaves no room for the distances from the nut, which only check the others;
+    single units' own windows leave room for a row.
     """
     document, layout = plan.job.document, plan.layout
     bridge = layout.bridge
     to = [document.bridge.counted_from] if bridge is None else [mark.name for mark in bridge.marks]
-    if len(to) > 2:
+    if len(to) > 2 or (bridge is not None and bridge.units):
         return _many_marks(plan)
     nut = len(to) == 1
     rows: list[Sequence[Cell]] = []
