@@ -76,6 +76,21 @@ FURTHER = (
     },
     {"jack.into": None, "jack.depth": 30, "body.outline": {"file": "box.svg", "centre": 100, "tail": 752}},
     {"body.top": {"kind": "arched", "profile": [[0, -6], [40, -1]]}},
+    {
+        "neck_screws": None,
+        "neck_inserts": {
+            "places": [[12, 0]],
+            "thread": 8,
+            "root": 6.4,
+            "length": 13,
+            "screw": 5,
+            "screw_length": 40,
+            "flange_diameter": 9.5,
+            "flange_thickness": 1,
+            "cup_diameter": 16,
+            "cup_depth": 2,
+        },
+    },
 )
 """What no shipped job states."""
 

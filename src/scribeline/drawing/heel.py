@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.drawing.extent import covered
+from scribeline.drawing.face import text_width
 from scribeline.drawing.marks import awl_mark, balloon_radius
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
+    HIDDEN,
     LETTERING,
     OUTLINE,
     PHANTOM,
@@ -37,6 +39,8 @@ _ASIDE = 6.0
 _MARGIN = 4.0
 _WIDTH = 0.25
 
+ROD = "truss rod"
+
 SEEN = "Heel from below, full size (1:1)"
 
 
@@ -51,22 +55,41 @@ def heel_items(plan: Plan) -> tuple[Item, ...]:
         )
         items.append(Line(PHANTOM, corner, (corner[0] - _NECK_GOES_ON, corner[1])))
     items.append(Line(CENTRE, (mouth - _NECK_GOES_ON, 0.0), (_MARGIN, 0.0)))
+    items += [Path(HIDDEN, ring, closed=True, ref=ROD) for ring in rod_channel(plan)]
     for pilot in plan.neck.features.bores:
         items += _pilot(plan, pilot)
     upper = "bass side" if plan.layout.treble > 0 else "treble side"
     lower = "treble side" if upper == "bass side" else "bass side"
     size = ACTED_ON_LETTERING
-    items.append(Text(LETTERING, (mouth + 1.5, half - 3.0 - size), upper, size))
-    items.append(Text(LETTERING, (mouth + 1.5, 3.0 - half), lower, size))
+    first = min(
+        (_at(plan, each.at.x, each.at.y)[0] - each.widest / 2 for each in plan.neck.features.bores),
+        default=0.0,
+    )
+    left = min(mouth + 1.5, first - 1.5 - text_width("treble side", size))
+    items.append(Text(LETTERING, (left, half - 3.0 - size), upper, size))
+    items.append(Text(LETTERING, (left, 3.0 - half), lower, size))
     items.append(Text(LETTERING, (mouth - _NECK_GOES_ON, -half - 1.5 - size), SEEN, size))
     return tuple(items)
+
+
+def rod_channel(plan: Plan) -> Iterator[tuple[Point, ...]]:
+    """The truss rod's channel, as far as the heel is shown; none where the job states none or it ends before."""
+    neck = plan.job.document.neck
+    if neck.rod_width is None or neck.rod_to is None:
+        return
+    low = -neck.pocket_length - _NECK_GOES_ON
+    ends = (max(low, neck.rod_from - neck.pocket_end), min(0.0, neck.rod_to - neck.pocket_end))
+    if ends[0] < ends[1]:
+        half = neck.rod_width / 2
+        yield ((ends[0], -half), (ends[1], -half), (ends[1], half), (ends[0], half))
 
 
 def _pilot(plan: Plan, pilot: Bore) -> Iterator[Item]:
     centre, radius = _at(plan, pilot.at.x, pilot.at.y), pilot.widest / 2
     inwards = -1.0 if centre[1] > 0 else 1.0
     number = balloon(pilot.id)
-    away = radius + _ASIDE + balloon_radius(number)
+    room = abs(centre[1]) - balloon_radius(number) - 0.5
+    away = max(radius + balloon_radius(number), min(radius + _ASIDE + balloon_radius(number), room))
     yield from awl_mark(
         centre, radius, number, balloon_at=(centre[0], centre[1] + inwards * away), ref=pilot.id
     )
@@ -111,6 +134,10 @@ def heel_sheet(plan: Plan) -> Sheet:
         Path(Layer("heel outline", _WIDTH), outline, closed=True, ref="outline"),
         Line(Layer("centreline", _WIDTH, "chain"), (mouth, 0.0), (0.0, 0.0), "centreline"),
     ]
+    channel = Layer(
+        "truss rod channel", _WIDTH, "dashed", description="from under the board; seen from below"
+    )
+    items += [Path(channel, ring, closed=True, ref=ROD) for ring in rod_channel(plan)]
     for pilot in plan.neck.features.bores:
         for step in pilot.steps:
             layer = Layer(

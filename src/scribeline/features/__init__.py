@@ -28,6 +28,7 @@ from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
 from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words, together
+from scribeline.features.neck_inserts import HeelInsert, heel_insert, thread_ends
 from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
@@ -76,6 +77,7 @@ __all__ = [
     "Feature",
     "Features",
     "FerruleFit",
+    "HeelInsert",
     "HeelScrew",
     "Hold",
     "Holding",
@@ -112,6 +114,7 @@ __all__ = [
     "grain_of",
     "hardest",
     "head_piece",
+    "heel_insert",
     "heel_lift",
     "heel_screw",
     "hold_of",
@@ -141,6 +144,7 @@ __all__ = [
     "standing",
     "string_bit",
     "thinned",
+    "thread_ends",
     "together",
     "top_depth",
     "wander",

@@ -344,7 +344,7 @@ class _Namer:
                 else:
                     yield self._on_bridge(key, across)
             case "neck-screw":
-                place = f"neck_screws.places[{number}]"
+                place = f"{self.document.neck_bolts_key}.places[{number}]"
                 x: Inputs = {"datum": "pocket-end", "along": f"{place}[1]"}
                 yield counted_back, x, same, {"of": f"{place}[2]"}
             case "control":

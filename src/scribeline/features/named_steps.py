@@ -17,6 +17,7 @@ from scribeline.features.controls import thread_passes, wood_over
 from scribeline.features.cuts import Bore, Step, point_end, tip_depth
 from scribeline.features.making import Features
 from scribeline.features.meeting import PIN_HOLD, asked_depth, kept_depth, parted, stated_depth
+from scribeline.features.neck_inserts import OVER_ROOT, heel_insert, in_insert, insert_end, insert_hole
 from scribeline.features.neck_screws import (
     clearance_run,
     heel_pilot_depth,
@@ -238,7 +239,7 @@ class Steps:
                     "the finish narrows a sprayed hole by twice its thickness",
                 )
             case "control" | "heel-pilot":
-                key = f"controls[{number}].hole" if bore.family == "control" else "heel.pilot"
+                key = f"controls[{number}].hole" if bore.family == "control" else self._in_the_heel(bore, no)
                 return same, {"of": key}, "as stated" if bore.family == "control" else BENCH_SOURCE
             case "jack":
                 key = "jack.recess_diameter" if no < len(bore.steps) else "jack.diameter"
@@ -246,6 +247,12 @@ class Steps:
             case "bridge-stud" | "bridge-post" | "tailpiece-stud":
                 return self._held(bore)
         return self._pilot(bore, no)
+
+    def _in_the_heel(self, bore: Bore, no: int) -> str:
+        """The name of what is wanted of a hole in the heel."""
+        if self.document.neck_inserts is None:
+            return "heel.pilot"
+        return "heel.insert-hole" if no == len(bore.steps) else "heel.flange"
 
     def _pilot(self, bore: Bore, no: int) -> Way | None:
         """What is wanted of a wood screw's pilot; None where no screw goes into this diameter."""
@@ -337,7 +344,8 @@ class Steps:
         if step.bit.kind == "countersink":
             return same, {"of": 0.0}, "a cone begins at the face"
         if bore.family == "heel-pilot":
-            return same, {"of": "heel.pilot-depth"}, BENCH_SOURCE
+            last = no == len(bore.steps)
+            return same, {"of": "heel.pilot-depth" if last else "neck_inserts.flange_thickness"}, BENCH_SOURCE
         screwed = self._screwed(bore)
         if screwed is not None:
             tip = f"{bore.id}.screw-tip"
@@ -408,7 +416,7 @@ class Steps:
 
     def _clearance(self, bore: Bore, no: int) -> Way:
         if no < len(bore.steps):
-            return same, {"of": "neck_screws.cup_depth"}, "as stated"
+            return same, {"of": f"{self.document.neck_bolts_key}.cup_depth"}, "as stated"
         run = f"{bore.id}.run"
         inputs: Inputs = {"floor": self._floor_at(bore), "start": f"{bore.id}.z"}
         self.found.work(run, clearance_run, inputs, what="from the back to the neck pocket's floor")
@@ -487,7 +495,8 @@ class Steps:
         return None
 
     def heel(self) -> None:
-        """Name what the neck's screws do in the heel."""
+        """Name what the neck's screws, or its inserts, do in the heel."""
+        self.inserts()
         screws, heel = self.document.neck_screws, heel_screw(self.document)
         if screws is None or heel is None:
             return
@@ -561,9 +570,66 @@ class Steps:
             planned=heel.pilot_depth,
         )
 
+    def inserts(self) -> None:
+        """Name what the inserts and their machine screws do in the heel."""
+        stated, heel = self.document.neck_inserts, heel_insert(self.document)
+        if stated is None or heel is None:
+            return
+        found, work = self.found, self.found.work
+        deep, shallow = self._pocket_at_screws()
+        cup: Input = 0.0 if stated.cup_depth is None else "neck_inserts.cup_depth"
+        plate = "neck_inserts.plate_thickness"
+        under, sunk = (key if key in found else 0.0 for key in (plate, "neck_inserts.flange_thickness"))
+        for name, passed, pocket, whose in (
+            ("heel.screw-reach", "heel.wood-passed", shallow, "that goes least deep"),
+            ("heel.deepest-reach", "heel.least-wood-passed", deep, "that goes deepest"),
+        ):
+            wood: Inputs = {"thickness": "body.thickness", "pocket": pocket, "cup": cup}
+            work(passed, wood_passed, wood, what=f"wood of the body that the neck screw {whose} passes")
+            inputs: Inputs = {"length": "neck_inserts.screw_length", "under_head": under, "wood": passed}
+            what = f"from the heel's underside to the tip of the neck screw {whose}"
+            work(name, thread_in_heel, inputs, what=what)
+        inputs = {"sunk": sunk, "length": "neck_inserts.length"}
+        work("heel.insert-end", insert_end, inputs, what="from the heel's underside to the end of an insert")
+        inputs = {"reach": "heel.screw-reach", "sunk": sunk, "end": "heel.insert-end"}
+        what = "thread of a machine screw in its insert"
+        work("heel.thread", in_insert, inputs, what=what, planned=heel.engages)
+        inputs = {"one": "heel.insert-end", "other": "heel.deepest-reach"}
+        work("heel.deepest", greatest_of, inputs, what="the deeper of an insert's end and its screw's tip")
+        leaning: Inputs = {"angle": "neck.angle"} if self.document.neck.angle else {}
+        work(
+            "heel.to-board",
+            short_of_board_leaning if leaning else short_of_board,
+            {
+                "heel": "neck.heel_thickness",
+                "board": "neck.board_thickness",
+                "engages": "heel.deepest",
+                **leaning,
+            },
+            what="from there to the fingerboard's glue line",
+            planned=heel.to_board,
+        )
+        over = OVER_ROOT[heel.timber.hardness_class]
+        rule = _rule_for(heel.timber)
+        inputs = {"root": "neck_inserts.root", "over": over}
+        work("heel.insert-hole", insert_hole, inputs, what="hole of an insert: diameter wanted", source=rule)
+        if heel.flange is not None:
+            what = "counterbore of an insert's flange: diameter"
+            found.give("heel.flange", heel.flange.diameter, what=what, source="wider than the flange")
+        point = self._point_of("heel.insert-hole", Step(heel.bit.diameter, heel.depth, heel.bit), made=False)
+        inputs = {
+            "engages": "heel.deepest",
+            "to_board": "heel.to-board",
+            "point": point,
+            "relief": "rule.pilot-relief",
+        }
+        work(
+            "heel.pilot-depth", heel_pilot_depth, inputs, what="hole of an insert: depth", planned=heel.depth
+        )
+
     def _pocket_at_screws(self) -> tuple[str, str]:
         """The names of the neck pocket's depth where a screw stands in it deepest and shallowest; one where it is level."""
-        screws, neck = self.document.neck_screws, self.document.neck
+        screws, neck = self.document.neck_bolts, self.document.neck
         assert screws is not None
         if not neck.angle:
             return "neck.pocket_depth", "neck.pocket_depth"
@@ -577,7 +643,7 @@ class Steps:
         if name not in self.found:
             inputs: Inputs = {
                 "depth": "neck.pocket_depth",
-                "before": f"neck_screws.places[{number}][1]",
+                "before": f"{self.document.neck_bolts_key}.places[{number}][1]",
                 "angle": "neck.angle",
             }
             what = f"depth of the neck pocket at neck screw {number}"
@@ -606,6 +672,11 @@ class Steps:
 
 def _rule_for(wood: Timber) -> str:
     return f"the bench's rule for {wood.hardness_class} wood; {BENCH_SOURCE}"
+
+
+def greatest_of(one: float, other: float) -> float:
+    """The greater of two lengths, mm."""
+    return greatest(one, other)
 
 
 def _past_what_is_there(run: float, break_out: float) -> float:

@@ -11,7 +11,7 @@ from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import UP, Bore, Pocket, Reason, Screw, Step
 from scribeline.features.passing import BREAK_OUT, floor_z, past_the_wall, run_to_floor, surface
 from scribeline.features.pilots import BENCH_SOURCE, RELIEF, PilotRule, pilot_rule
-from scribeline.job import Document, NeckScrews
+from scribeline.job import Document, NeckBolts
 from scribeline.layout import NECK_POCKET, Layout, depth_before
 from scribeline.quantities import cos, greatest, least
 
@@ -63,11 +63,7 @@ def heel_screw(document: Document) -> HeelScrew | None:
     screws, neck = document.neck_screws, document.neck
     if screws is None:
         return None
-    depths = [pocket_at(document, before) for before, _ in screws.places]
-    body, least_body = (
-        wood_passed(document.body.thickness.mm, depth, screws.cup_depth or 0.0)
-        for depth in (min(depths), max(depths))
-    )
+    body, least_body = most_and_least_passed(document, screws)
     engages, deepest = (
         thread_in_heel(screws.length.mm, screws.under_head, wood) for wood in (body, least_body)
     )
@@ -88,6 +84,16 @@ def heel_screw(document: Document) -> HeelScrew | None:
     )
     deep = heel_pilot_depth(deepest, to_board, bit.point, RELIEF)
     return HeelScrew(body, engages, deepest, to_board, rule, bit, deep, timber)
+
+
+def most_and_least_passed(document: Document, bolts: NeckBolts) -> tuple[float, float]:
+    """Wood of the body that a neck screw passes, mm: the most of all and the least; one number where the pocket is level."""
+    depths = [pocket_at(document, before) for before, _ in bolts.places]
+    most, least = (
+        wood_passed(document.body.thickness.mm, depth, bolts.cup_depth or 0.0)
+        for depth in (min(depths), max(depths))
+    )
+    return most, least
 
 
 def pocket_at(document: Document, before: float) -> float:
@@ -130,7 +136,7 @@ def clearance_run(floor: float, start: float) -> float:
 
 def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
     """The clearance holes, from the back into the neck pocket."""
-    screws = document.neck_screws
+    screws = document.neck_bolts
     if screws is None:
         return
     pocket = next(pocket for pocket in pockets if pocket.role == NECK_POCKET)
@@ -138,10 +144,10 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
     runs = [clearance_run(floor_z(layout, pocket, start.x), start.z) for start in starts]
     bit = choose_bit(
         drill_box(document.bits),
-        screws.thread.mm + _freely(),
+        screws.passing + _freely(),
         ("brad-point", "twist"),
-        at_least=screws.thread.mm + _freely(),
-        at_most=screws.thread.mm + CLEARANCE,
+        at_least=screws.passing + _freely(),
+        at_most=screws.passing + CLEARANCE,
         reach=layout.thickness - pocket.depth,
         point_angle_rad=document.bits.point_angle,
     )
@@ -200,14 +206,14 @@ def heel_pilots(
 
 def _passes(document: Document, pocket: Pocket, hole: Bore) -> float:
     """Wood of the body that the screw of a hole passes, mm."""
-    screws, depth = document.neck_screws, document.neck.pocket_depth.mm
+    screws, depth = document.neck_bolts, document.neck.pocket_depth.mm
     assert screws is not None
     if pocket.slope is not None:
         depth = depth_before(depth, pocket.slope.at - hole.at.x, pocket.slope.angle)
     return wood_passed(document.body.thickness.mm, depth, screws.cup_depth or 0.0)
 
 
-def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
+def _cup(document: Document, screws: NeckBolts) -> tuple[Step, ...]:
     if screws.cup_diameter is None or screws.cup_depth is None:
         return ()
     off = min(0.5, screws.cup_diameter / 10)
@@ -222,14 +228,14 @@ def _cup(document: Document, screws: NeckScrews) -> tuple[Step, ...]:
     return (Step(bit.diameter, screws.cup_depth, bit),)
 
 
-def _clearance_why(screws: NeckScrews, bit: Bit, through: float) -> tuple[Reason, ...]:
-    least = screws.thread.mm + _freely()
+def _clearance_why(screws: NeckBolts, bit: Bit, through: float) -> tuple[Reason, ...]:
+    least = screws.passing + _freely()
     return (
         Reason(
             f"clearance hole: the screw must not bite in the body, so the smallest bit of {least:.2f} mm or more: "
-            f"{bit.name} ({bit.diameter - screws.thread.mm:+.2f} mm)"
+            f"{bit.name} ({bit.diameter - screws.passing:+.2f} mm)"
             if bit.owned
-            else f"clearance hole: the box has no bit from {least:.2f} to {screws.thread.mm + CLEARANCE:.2f} mm; "
+            else f"clearance hole: the box has no bit from {least:.2f} to {screws.passing + CLEARANCE:.2f} mm; "
             f"get {bit.name}",
             BENCH_SOURCE,
         ),

@@ -7,6 +7,7 @@ from math import cos
 
 from scribeline.features.cuts import Bore
 from scribeline.features.making import Features
+from scribeline.features.neck_inserts import heel_inserts
 from scribeline.features.neck_screws import HEEL_TIMBER, heel_pilots
 from scribeline.features.passing import floor_z
 from scribeline.features.rings import rounded
@@ -47,7 +48,7 @@ class Workpiece:
 
 
 def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
-    """The neck with the pilots of its screws.
+    """The neck with the pilots of its screws, or the holes of its inserts.
 
     Args:
         document: states the heel.
@@ -59,7 +60,8 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
     low, slope = floor_z(layout, pocket), pocket.slope
     thick = neck.heel_thickness.mm - neck.board_thickness.mm
     high = low + (thick if slope is None else thick / cos(slope.angle))
-    pilots = tuple(heel_pilots(document, layout, body.family("neck-screw"), pocket))
+    made = heel_pilots if document.neck_inserts is None else heel_inserts
+    pilots = tuple(made(document, layout, body.family("neck-screw"), pocket))
     return Workpiece(
         "neck",
         heel_outline(document, layout),

@@ -29,7 +29,7 @@ def not_covered(facts: Facts) -> Iterator[Finding]:
 
 def _left_out(document: Document) -> Iterator[tuple[str, str]]:
     """What is left out, in bench words, and what the job calls it."""
-    if document.neck.joint == "bolt-on" and document.neck_screws is None:
+    if document.neck.joint == "bolt-on" and document.neck_bolts is None:
         yield "the screws of the bolted neck", "neck screws"
     if not document.strap_buttons:
         yield "strap buttons", "strap buttons"

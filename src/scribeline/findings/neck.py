@@ -92,7 +92,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
     """Do the neck's screws go into the heel, clear of its sides?"""
     import shapely
 
-    screws, neck = facts.document.neck_screws, facts.neck
+    screws, neck, key = facts.document.neck_bolts, facts.neck, facts.document.neck_bolts_key
     if screws is None or neck is None:
         return
     limit, heel = facts.limit(SIDE), polygon(neck.outline)
@@ -102,7 +102,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
         at = pilots.get(number, bore).at
         spot = shapely.Point(at.x, at.y)
         inside = heel.covers(spot)
-        left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.thread.mm / 2
+        left = (1 if inside else -1) * heel.exterior.distance(spot) - screws.outside / 2
         if severity := limit.severity(left):
             yield Finding(
                 code="neck-screws.near-side",
@@ -115,7 +115,7 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 message=f"neck screw {bore.number} leaves {said(left)} of the heel beside its thread"
                 if left > 0
                 else f"neck screw {bore.number} misses the heel",
-                cure=f"move it {no_less(limit.caution - left)} inwards (neck_screws.places, from the pocket's end wall and "
+                cure=f"move it {no_less(limit.caution - left)} inwards ({key}.places, from the pocket's end wall and "
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,
             )
@@ -138,7 +138,7 @@ def between_pilots(facts: Facts) -> Iterator[Finding]:
                 message=f"only {said(web)} of wood remains between heel pilots {a.number} and {b.number}"
                 if web > 0
                 else f"heel pilots {a.number} and {b.number} run into each other",
-                cure=f"move the two screws {no_less(limit.caution - web)} apart (neck_screws.places)",
+                cure=f"move the two screws {no_less(limit.caution - web)} apart ({facts.document.neck_bolts_key}.places)",
                 source=limit.source,
             )
 
@@ -167,11 +167,11 @@ def under_the_board(facts: Facts) -> Iterator[Finding]:
 
 def clearance_holes(facts: Facts) -> Iterator[Finding]:
     """Do the neck's screws pass the body freely, so that they can draw the neck down?"""
-    screws = facts.document.neck_screws
+    screws = facts.document.neck_bolts
     bores = facts.features.family("neck-screw")
     if screws is None or not bores:
         return
-    limit, free = facts.limit(FREE), bores[0].deepest.diameter - screws.thread.mm
+    limit, free = facts.limit(FREE), bores[0].deepest.diameter - screws.passing
     if severity := limit.severity(free):
         yield Finding(
             code="neck-screws.grip-the-body",
@@ -180,8 +180,8 @@ def clearance_holes(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in bores),
             value=free,
             limit=limit.threshold(severity),
-            message=f"the clearance holes are {said(bores[0].deepest.diameter)} and the screws' thread {screws.thread.mm:.2f} "
+            message=f"the clearance holes are {said(bores[0].deepest.diameter)} and the screws' thread {screws.passing:.2f} "
             "mm: " + ("they do not pass" if free < 0 else f"{said(free)} of play, and the body grips them"),
-            cure=f"ream the holes in the body to {no_less(screws.thread.mm + limit.caution)} or more, not those in the heel",
+            cure=f"ream the holes in the body to {no_less(screws.passing + limit.caution)} or more, not those in the heel",
             source=limit.source if free >= 0 else GEOMETRY,
         )

@@ -31,6 +31,8 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
         yield "ferrules", "ferrules", document.ferrules, cut_for("ferrule-hole")
     if document.neck_screws is not None:
         yield "neck_screws", "neck screws", document.neck_screws, cut_for("neck-screw")
+    if document.neck_inserts is not None:
+        yield "neck_inserts", "neck inserts", document.neck_inserts, cut_for("neck-screw")
     for number, control in enumerate(document.controls, start=1):
         yield f"control-{number}", control.name, control, (f"control-{number}",)
     for hole in document.holes:
@@ -63,7 +65,7 @@ def typical_numbers(facts: Facts) -> Iterator[Finding]:
                 cure=f"measure the part in your hand and write each number with its ±, such as {_example(facts, 10.6, 0.05)}",
                 source=COMMON_PRACTICE,
             )
-    if document.neck_screws is not None and not document.neck.board_thickness.measured:
+    if document.neck_bolts is not None and not document.neck.board_thickness.measured:
         yield Finding(
             code="typical.board-thickness",
             severity="caution",

@@ -2,7 +2,14 @@
 
 from scribeline.job.body import Bevel, Body, OutlineStatement, Top
 from scribeline.job.bridges import Bridge, Loading, PlateBridge, plate_screw
-from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
+from scribeline.job.cuts import (
+    ControlStatement,
+    HoleStatement,
+    NeckBolts,
+    NeckInserts,
+    NeckScrews,
+    PocketStatement,
+)
 from scribeline.job.document import (
     BitKind,
     BitOwned,
@@ -79,6 +86,8 @@ __all__ = [
     "JobTables",
     "Loading",
     "MadeHole",
+    "NeckBolts",
+    "NeckInserts",
     "NeckScrews",
     "Outline",
     "OutlineError",

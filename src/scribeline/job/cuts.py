@@ -381,11 +381,8 @@ class ControlStatement(Part):
     )
 
 
-class NeckScrews(WoodScrew):
-    """The screws of a bolted neck: their places, what their heads bear on, their size."""
-
-    shelf = "neck screw"
-    ways = ((Way("heads on the plate"), Way("heads in cups", ("cup_diameter", "cup_depth"))),)
+class _NeckBolts(Table):
+    """What holds a bolted neck, as far as the body knows of it: its places, what the heads bear on."""
 
     places: tuple[
         tuple[
@@ -409,16 +406,106 @@ class NeckScrews(WoodScrew):
     def _sensible(self) -> Self:
         if (self.cup_diameter is None) != (self.cup_depth is None):
             raise refuse("a counterbore for cups needs both cup_diameter and cup_depth")
-        if self.cup_diameter is not None and self.cup_diameter <= self.thread.mm:
+        if self.cup_diameter is not None and self.cup_diameter <= self.passing:
             raise refuse(
                 f"cup_diameter ({said(self.cup_diameter, None)}) must be larger than the screw's thread "
-                f"({said(self.thread.mm, None)})"
+                f"({said(self.passing, None)})"
             )
         if len(set(self.places)) < len(self.places):
             raise refuse("the same place is listed twice; every screw needs its own")
         return self
 
     @property
+    def passing(self) -> float:
+        """Diameter of what passes through the body, mm."""
+        raise NotImplementedError
+
+    @property
+    def outside(self) -> float:
+        """Diameter of what holds in the heel, over its thread, mm."""
+        raise NotImplementedError
+
+    @property
     def under_head(self) -> float:
         """What the head bears on, mm: the plate or a washer."""
         return 0.0 if self.plate_thickness is None else self.plate_thickness.mm
+
+
+_HEADS = ((Way("heads on the plate"), Way("heads in cups", ("cup_diameter", "cup_depth"))),)
+
+
+class NeckScrews(_NeckBolts, WoodScrew):
+    """The screws of a bolted neck: their places, what their heads bear on, their size."""
+
+    shelf = "neck screw"
+    ways = _HEADS
+
+    @property
+    def passing(self) -> float:
+        """Diameter of what passes through the body, mm."""
+        return self.thread.mm
+
+    @property
+    def outside(self) -> float:
+        """Diameter of what holds in the heel, over its thread, mm."""
+        return self.thread.mm
+
+
+class NeckInserts(_NeckBolts, Part):
+    """Threaded inserts in a bolted neck's heel and their machine screws, in place of wood screws."""
+
+    shelf = "threaded insert"
+    ways = _HEADS
+
+    thread: Annotated[Dimension, Mm(3, 20, "the insert over its outside thread")]
+    root: Annotated[Dimension, Mm(2.5, 18, "the insert in its outside thread's valleys")]
+    length: Annotated[Dimension, Mm(4, 40, "the insert's length under its flange")]
+    flange_diameter: Annotated[Dimension | None, Mm(4, 30, "the insert's flange")] = Field(
+        default=None, description="none when left out"
+    )
+    flange_thickness: Annotated[Dimension | None, Mm(0.3, 5, "the thickness of the insert's flange")] = None
+    screw: Annotated[Dimension, Mm(2.5, 10, "the machine screw's thread")]
+    screw_length: Annotated[Dimension, Mm(10, 120, "the machine screw's length under its head")]
+    screw_lengths_owned: tuple[Annotated[float, Mm(5, 120, "a machine screw's length")], ...] = Field(
+        default=(),
+        description="other lengths of this machine screw in the drawer",
+        title="other lengths in the drawer",
+    )
+
+    @model_validator(mode="after")
+    def _an_insert(self) -> Self:
+        if self.root.mm >= self.thread.mm:
+            raise refuse(
+                f"root ({self.root.mm:g} mm) must be smaller than thread ({self.thread.mm:g} mm): measure the root in the "
+                "valley between two turns, the thread over the crests"
+            )
+        if self.screw.mm >= self.root.mm:
+            raise refuse(
+                f"screw ({self.screw.mm:g} mm) must be smaller than root ({self.root.mm:g} mm): it goes into the insert"
+            )
+        if (self.flange_diameter is None) != (self.flange_thickness is None):
+            raise refuse("a flange needs both flange_diameter and flange_thickness")
+        if self.flange_diameter is not None and self.flange_diameter.mm <= self.thread.mm:
+            raise refuse(
+                f"flange_diameter ({self.flange_diameter.mm:g} mm) must be larger than thread ({self.thread.mm:g} mm)"
+            )
+        return self
+
+    @property
+    def passing(self) -> float:
+        """Diameter of what passes through the body, mm."""
+        return self.screw.mm
+
+    @property
+    def outside(self) -> float:
+        """Diameter of what holds in the heel, over its thread, mm."""
+        return self.thread.mm
+
+    @property
+    def sunk(self) -> float:
+        """How far the insert's own length begins under the heel's surface, mm: its flange is let in."""
+        return 0.0 if self.flange_thickness is None else self.flange_thickness.mm
+
+
+NeckBolts = NeckScrews | NeckInserts
+"""What can hold a bolted neck."""

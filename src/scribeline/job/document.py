@@ -23,7 +23,14 @@ from pydantic_core import CoreSchema
 from scribeline import tables
 from scribeline.job.body import Body, MassStatement, OwnTimber, TimberStated
 from scribeline.job.bridges import AnyBridge, BridgeScrew
-from scribeline.job.cuts import ControlStatement, HoleStatement, NeckScrews, PocketStatement
+from scribeline.job.cuts import (
+    ControlStatement,
+    HoleStatement,
+    NeckBolts,
+    NeckInserts,
+    NeckScrews,
+    PocketStatement,
+)
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.head import Head
 from scribeline.job.limits import Limits
@@ -279,6 +286,26 @@ class Neck(Table):
         description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
         title="timber of the heel",
     )
+    rod_width: Annotated[float | None, Mm(2, 20, "the truss rod's channel across")] = Field(
+        default=None, description="states the channel, which is kept clear of; none when left out"
+    )
+    rod_depth: Annotated[float | None, Mm(2, 30, "the truss rod's channel down from under the board")] = None
+    rod_from: Annotated[float, Mm(-100, 800, "the truss rod's channel's beginning, from the nut")] = Field(
+        default=0.0, description="a minus lies before the nut"
+    )
+    rod_to: Annotated[float | None, Mm(50, 900, "the truss rod's channel's end, from the nut")] = None
+
+    @model_validator(mode="after")
+    def _a_channel(self) -> Self:
+        stated = (self.rod_width, self.rod_depth, self.rod_to)
+        if any(each is not None for each in stated) and None in stated:
+            raise refuse("a truss-rod channel needs rod_width, rod_depth and rod_to")
+        if self.rod_to is not None and self.rod_to <= self.rod_from:
+            raise refuse(
+                f"rod_to ({said(self.rod_to, None)}) must be larger than rod_from ({said(self.rod_from, None)}); both are "
+                "from the nut"
+            )
+        return self
 
 
 class Finish(Table):
@@ -453,6 +480,7 @@ class Document(Table):
     holes: tuple[HoleStatement, ...] = Field(default=(), max_length=60)
     controls: tuple[ControlStatement, ...] = Field(default=(), max_length=20)
     neck_screws: NeckScrews | None = None
+    neck_inserts: NeckInserts | None = Field(default=None, description="in place of neck screws")
     head: Head | None = None
     ground_wire: GroundWire | None = None
     jack: Jack | None = None
@@ -468,3 +496,13 @@ class Document(Table):
     bench: Bench = Bench.model_construct()
     limits: Limits = Limits.model_construct()
     print: Print = Print.model_construct()
+
+    @property
+    def neck_bolts(self) -> NeckBolts | None:
+        """What holds a bolted neck: its screws or its inserts; None where the job states neither."""
+        return self.neck_inserts or self.neck_screws
+
+    @property
+    def neck_bolts_key(self) -> str:
+        """The key of what holds a bolted neck."""
+        return "neck_inserts" if self.neck_inserts is not None else "neck_screws"

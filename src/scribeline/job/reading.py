@@ -223,11 +223,17 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
                 f'"{control.into}" is cut from the top, so no wood lies over it to carry the {control.name}'
             )
             yield ("controls", number, "into"), sentence
-    screws, neck = document.neck_screws, document.neck
+    screws, neck, key = document.neck_bolts, document.neck, document.neck_bolts_key
     if screws is None:
         return
+    if document.neck_screws is not None and document.neck_inserts is not None:
+        yield (
+            ("neck_inserts",),
+            "a neck is held by screws or by inserts; leave out neck_screws or neck_inserts",
+        )
     if neck.joint == "set":
-        yield ("neck_screws",), 'a set neck has no screws; leave them out, or say neck.joint = "bolt-on"'
+        words = "screws" if key == "neck_screws" else "inserts"
+        yield (key,), f'a set neck has no {words}; leave them out, or say neck.joint = "bolt-on"'
     for place, (back, _) in enumerate(screws.places):
         if back >= neck.pocket_length:
             sentence = (
@@ -235,7 +241,7 @@ def _holes_and_controls(document: Document) -> Iterator[Said]:
                 "from it; places run "
                 "from the end wall towards the nut"
             )
-            yield ("neck_screws", "places", place), sentence
+            yield (key, "places", place), sentence
 
 
 def _covers(document: Document) -> Iterator[Said]:

@@ -227,6 +227,6 @@ def control_places(document: Document, datum: Mapping[str, float]) -> tuple[Poin
 
 def neck_screw_places(document: Document, datum: Mapping[str, float]) -> tuple[Point, ...]:
     """The neck's screws, in the job's order."""
-    if document.neck_screws is None:
+    if document.neck_bolts is None:
         return ()
-    return tuple(Point(counted_back(datum["pocket end"], x), y) for x, y in document.neck_screws.places)
+    return tuple(Point(counted_back(datum["pocket end"], x), y) for x, y in document.neck_bolts.places)

@@ -15,7 +15,6 @@ from scribeline.features import (
     alike,
     bit_speed,
     cutting_order,
-    heel_screw,
     setting_of,
 )
 from scribeline.job import EMPTY, Document, Record, feature_id
@@ -113,8 +112,8 @@ class _Making:
             yield Operation("check-press", "check press", "drill press")
         yield from self._routed()
         yield Operation("fit-neck", "fit neck", "bench")
-        if heel_screw(self.document) is not None:
-            yield self._in_the_heel()
+        if self.document.neck_bolts is not None:
+            yield from self._in_the_heel()
         yield from self._shaped()
         if not self.layout.body.is_plain or self.document.neck.joint == "set":
             yield Operation("refit-neck", "refit neck", "bench")
@@ -128,10 +127,16 @@ class _Making:
             yield replace(each, face=self._entered(each))
         yield from self._last()
 
-    def _in_the_heel(self) -> Operation:
-        """The pilots of the neck's screws; where no screw gets so far there is nothing to drill for them."""
+    def _in_the_heel(self) -> Iterator[Operation]:
+        """The pilots of the neck's screws, or its inserts' holes; where no screw gets so far, nothing is drilled."""
         bare = Operation(HEEL, "drill heel", "drill press", workpiece="neck", shape=HEEL)
-        return self._beside(bare, self.pilots) if self.pilots else bare
+        if not self.pilots:
+            yield bare
+            return
+        count = len(next_of(self.record, self.pilots).steps)
+        for no in range(count):
+            name = HEEL if no == count - 1 else f"counterbore-{HEEL}"
+            yield self._beside(replace(bare, id=name), self.pilots, no)
 
     def _in_the_head(self) -> Iterator[Operation]:
         """The tuners' holes."""
@@ -140,17 +145,18 @@ class _Making:
                 Operation("drill-tuners", "drill head", "drill press", workpiece="head"), self.tuners
             )
 
-    def _beside(self, bare: Operation, holes: Sequence[Bore]) -> Operation:
-        """An operation on a workpiece beside the body, at the holes of one diameter that it drills."""
+    def _beside(self, bare: Operation, holes: Sequence[Bore], no: int = 0) -> Operation:
+        """An operation on a workpiece beside the body, at one diameter of its holes, the widest being 0."""
         first = next_of(self.record, holes)
+        step = first.steps[no]
         return replace(
             bare,
-            cuts=tuple(Cutting(hole.id, 1) for hole in holes),
+            cuts=tuple(Cutting(hole.id, no + 1) for hole in holes),
             family=first.family,
-            bit=first.deepest.bit,
-            depth=first.deepest.depth,
-            setting=setting_of(self.layout, first, 0, ()),
-            rpm=bit_speed(first.deepest.bit, self.layout),
+            bit=step.bit,
+            depth=step.depth,
+            setting=setting_of(self.layout, first, no, ()),
+            rpm=bit_speed(step.bit, self.layout),
         )
 
     def _routed(self) -> Iterator[Operation]:

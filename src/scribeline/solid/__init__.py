@@ -3,6 +3,7 @@
 from scribeline.features import DRIFT
 from scribeline.solid.clearance import NEAR, Outside, Web, find_outside, find_webs, web_id
 from scribeline.solid.inside import swallowed
+from scribeline.solid.rod import rod_clearance
 from scribeline.solid.skin import Gap, Skin, skin_of
 from scribeline.solid.sweep import Nearby, sweep
 from scribeline.solid.under import Under, floors, neighbours, wood_under, wood_under_floor
@@ -20,6 +21,7 @@ __all__ = [
     "find_webs",
     "floors",
     "neighbours",
+    "rod_clearance",
     "skin_of",
     "swallowed",
     "sweep",

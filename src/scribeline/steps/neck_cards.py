@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import degrees
 
-from scribeline.features import Family, heel_screw
+from scribeline.features import Family, heel_insert, heel_screw
+from scribeline.layout import rise
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
-from scribeline.steps.bench import Bench, Teller
+from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
 from scribeline.steps.cautions import DUST, GLUE, usual
 
@@ -18,7 +20,7 @@ def _fit(bench: Bench, work: Operation) -> Card:
         "Seat the heel dry against the end wall and clamp it. Do not glue yet."
         if bench.document.neck.joint == "set"
         else "Seat the heel against the end wall and clamp it. It must not move until its screws are in."
-        if bench.document.neck_screws is not None
+        if bench.document.neck_bolts is not None
         else "Seat the heel against the end wall and screw it on, so that it comes back to its place."
     )
     title = "Fit the neck and check its line"
@@ -49,14 +51,11 @@ def _threads(bench: Bench) -> tuple[str, ...]:
 def _heel(bench: Bench, work: Operation) -> Card:
     """The screws' pilots in the heel, drilled once the body's clearance holes have marked them."""
     heel, neck = heel_screw(bench.document), bench.document.neck
-    assert heel is not None
+    if heel is None:
+        return _inserts(bench, work)
     do = (
         "With the heel clamped in its place, mark it through the body's holes with a punch that fits them. Take it off.",
-        *(
-            ("Lay the neck on its frets on soft packing, the heel's underside up and level.",)
-            if work.cuts
-            else ()
-        ),
+        *((_laid(bench),) if work.cuts else ()),
         f"Bench rule for {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.rule.bench)}. "
         f"The screws take {said(heel.engages, 1)} of thread and end {said(heel.to_board, 1)} below the board's glue line.",
         "Try one screw in scrap of the neck's timber. Then wax the screws and drive them by hand, crosswise.",
@@ -64,10 +63,59 @@ def _heel(bench: Bench, work: Operation) -> Card:
     gate = Gate(
         "the heel is drawn tight to the pocket's floor, and the threads from nut to saddle lie as before"
     )
-    cautions = tuple(each.replace("the body", "the neck") for each in usual(work, DUST))
+    cautions = _cautions(work)
     places = bench.places(bench.bores(work))
     return Card.of(work, "Drill the heel's pilots and screw the neck on", do, gate, cautions, *places)
 
+
+def _laid(bench: Bench) -> str:
+    """How the neck lies under the drill: the screws stand square to the body's back, and the heel leans with its neck."""
+    if not bench.document.neck.angle:
+        return "Lay the neck on its frets on soft packing, the heel's underside up and level."
+    angle = abs(bench.document.neck.angle)
+    end = "low" if bench.document.neck.angle > 0 else "high"
+    return (
+        f"Lay the neck on its frets on soft packing and wedge it {degrees(angle):.2f}° off level, the heel's end {end}: "
+        f"{said(rise(100.0, angle), 1)} in {said(100.0, None)}. The screws stand square to the body's back, not to the heel."
+    )
+
+
+def _cautions(work: Operation) -> tuple[str, ...]:
+    """What can hurt at the heel."""
+    more = () if work.bit is not None else (DUST,)
+    return tuple(each.replace("the body", "the neck") for each in usual(work, *more))
+
+
+def _inserts(bench: Bench, work: Operation) -> Card:
+    """The holes of the inserts in the heel: the flanges' counterbores first, then the holes and the inserts themselves."""
+    heel, inserts, neck = heel_insert(bench.document), bench.document.neck_inserts, bench.document.neck
+    assert heel is not None
+    assert inserts is not None
+    mark = "With the heel clamped in its place, mark it through the body's holes with a punch that fits them. Take it off."
+    cautions = _cautions(work)
+    places = bench.places(bench.bores(work))
+    if work.cuts and work.depth is not None and bench.step(work) is not bench.bores(work)[0].deepest:
+        do = (mark, _laid(bench), "Counterbore for the flanges first, while the wood under the bit is whole.")
+        gate = within("depth of the first counterbore", work.depth, _SUNK)
+        return Card.of(work, "Counterbore the heel for the inserts' flanges", do, gate, cautions, *places)
+    do = (
+        *((mark,) if heel.flange is None else ()),
+        *((_laid(bench),) if work.cuts else ()),
+        f"Hole in {heel.timber.in_words}{'' if neck.timber else ' (state neck.timber)'}: {said(heel.wanted)}. Wind one insert "
+        "into scrap of the neck's timber first.",
+        "Wax each insert and wind it in square: by a screw with a locked nut, held in the still press and turned by hand.",
+        "No insert may stand proud of the heel, or it holds the neck off its pocket.",
+        f"The screws of {said(inserts.screw_length.mm, None)} take {said(heel.engages, 1)} of the insert and end "
+        f"{said(heel.room, 1)} before the hole does.",
+    )
+    gate = Gate(
+        "the heel is drawn tight to the pocket's floor, and the threads from nut to saddle lie as before"
+    )
+    return Card.of(work, "Bore the heel for its inserts and screw the neck on", do, gate, cautions, *places)
+
+
+_SUNK = 0.2
+"""What the depth of a flange's counterbore may be off, mm (common practice, no source)."""
 
 HOLES: Mapping[Family, Teller] = {"heel-pilot": _heel}
 

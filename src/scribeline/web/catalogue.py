@@ -80,6 +80,13 @@ PARTS = (
     ),
     Part("neck-screws", "Neck screws", ("neck_screws",), shelf="neck screw"),
     Part(
+        "neck-inserts",
+        "Neck inserts and their screws",
+        ("neck_inserts",),
+        "In place of neck screws. Measure an insert over its outside thread and in its valleys.",
+        shelf="threaded insert",
+    ),
+    Part(
         "body",
         "Body",
         ("body", "finish"),

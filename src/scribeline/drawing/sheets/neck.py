@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import atan2, degrees
+from math import atan, atan2, degrees
 
 from scribeline.drawing.head import head_picture
 from scribeline.drawing.heel import heel_picture
@@ -125,11 +125,12 @@ def _heel(plan: Plan) -> Block:
             balloon(pilot.id),
             unnamed(signed(end.along(pilot.at).mm, unit)),
             unnamed(bare(across(pilot.at.y * plan.layout.treble, unit))),
-            (in_unit(pilot.deepest.bit.size_in_words, unit), pilot.deepest.bit.kind),
-            signed(pilot.deepest.depth, unit),
-            signed(setting_of(plan.layout, pilot, 0, ()).mm, unit),
+            (in_unit(step.bit.size_in_words, unit), step.bit.kind),
+            signed(step.depth, unit),
+            signed(setting_of(plan.layout, pilot, no, ()).mm, unit),
         )
         for pilot in plan.neck.features.bores
+        for no, step in enumerate(pilot.steps)
     ]
     table = Table(
         ("No.", "From heel end", "From centreline", "Bit", "Depth", "Depth stop"),
@@ -141,6 +142,8 @@ def _heel(plan: Plan) -> Block:
         f"{both_named(unit)} below. Mark the heel through the body's holes and check the marks against this picture. "
         "Zero the depth stop with the point on the heel's underside."
     )
+    if plan.neck.rise:
+        lead += f" The holes stand square to the body's back, {degrees(atan(abs(plan.neck.rise))):.2f}° off square to the heel."
     return beside([pictured(heel_picture(plan, _HEEL_ROOM)), listed("", table, lead)], shares=(1.0, 1.2))
 
 

@@ -150,6 +150,7 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
         ("bridge screw", document.bridge_screw),
         ("ferrules", document.ferrules),
         *(() if document.neck_screws is None else (("neck screws", document.neck_screws),)),
+        *(() if document.neck_inserts is None else (("neck inserts", document.neck_inserts),)),
         *((control.name, control) for control in document.controls),
         *((hole.name, hole.screw) for hole in document.holes if hole.screw is not None),
         *((f"{p.name} cover", p.cover_screws) for p in document.pockets if p.cover_screws is not None),

@@ -74,10 +74,13 @@ def _waiting(plan: Plan) -> dict[Finding, list[Card]]:
     return found
 
 
+_PARTS = ("bridge", "bridge_screw", "ferrules", "neck_screws", "neck_inserts")
+
+
 def _measured_at(document: Document) -> dict[str, str]:
     """On which part's page the number is stated that a finding asks for, by the finding's code."""
     at = {
-        **{f"typical.{key}": page_of(key) for key in ("bridge", "bridge_screw", "ferrules", "neck_screws")},
+        **{f"typical.{key}": page_of(key) for key in _PARTS},
         "typical.board-thickness": page_of("neck"),
         "typical.body-thickness": page_of("body"),
         "bits.missing": page_of("bits"),
