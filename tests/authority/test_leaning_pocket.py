@@ -18,7 +18,7 @@ from scribeline.drawing.section import section, upright_section
 from scribeline.features import UP, Bit, Bore, Feature, Features, Pocket, Slope, Step, as_cut, rounded
 from scribeline.job import Done, Job, Record, Stated, parse_job
 from scribeline.layout import Point, Point3, Ring, depth_before, neck_lie, rise
-from scribeline.plan import Plan, plan
+from scribeline.plan import Plan, heights, plan
 from scribeline.plan.named import quantities
 from scribeline.scenario import demo_jobs
 from scribeline.solid import find_outside, find_webs
@@ -197,6 +197,16 @@ def test_a_leaning_bolted_neck() -> None:
     assert found["neck-pocket.depth-at-mouth"].formula
     assert found["neck-pocket.wedge"].value == pytest.approx(300.0 * tan(radians(2)), abs=1e-9)
     assert found["neck-screw-3.step-1.depth"].value == pytest.approx(44.4 - shallow + 1.0, abs=1e-9)
+
+
+def test_a_straightedge_is_read_over_the_scale_line(posts: Plan) -> None:
+    """The line of the crowns, turned by 3° about the heel's lower end, at the scale line's place level along the body."""
+    a, stack = radians(3.0), 28.6 + posts.job.document.fret_wire.crown_height
+    turn = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]])
+    (x0, z0), (x1, z1) = (turn @ (along, stack) + (460.0, -22.1) for along in (0.0, 300.0))
+    measured = heights(posts)
+    assert measured is not None
+    assert measured.gap == pytest.approx(z0 + (z1 - z0) * (posts.layout.scale - x0) / (x1 - x0), abs=1e-9)
 
 
 def test_its_card_says_the_wedge_and_asks_at_both_ends(posts: Plan) -> None:

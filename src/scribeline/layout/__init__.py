@@ -57,6 +57,7 @@ from scribeline.layout.heights import (
     saddle_heights,
     string_lines,
     string_over,
+    under_straightedge,
 )
 from scribeline.layout.instrument import (
     Fret,
@@ -68,7 +69,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.shapes import ARCH, GROUND, HEEL, bevel_id, round_id, shapes_on, step_id
+from scribeline.layout.shapes import ARCH, GROUND, HEEL, TENON, bevel_id, round_id, shapes_on, step_id
 from scribeline.layout.sides import (
     ON_THE_CENTRELINE,
     across_words,
@@ -103,6 +104,7 @@ __all__ = [
     "OWN_SET",
     "SET_OUT",
     "STEEPEST",
+    "TENON",
     "UNDER_TANG",
     "WALL_FAMILIES",
     "Anchor",
@@ -198,5 +200,6 @@ __all__ = [
     "string_over",
     "string_places",
     "twelfth_readings",
+    "under_straightedge",
     "width_at",
 ]

@@ -124,8 +124,15 @@ class Lie:
 
     def along(self, place: ArrayLike, over: ArrayLike = 0.0) -> Floats:
         """How far along the neck from the nut something lies that is level along the body at a place, mm; undoes `place`."""
+        if self.is_level:
+            return np.asarray(place, dtype=np.float64)
         back = np.subtract(place, self.end) + np.add(self.stack, over) * sin(self.angle)
         return np.asarray(self.end + back / cos(self.angle))
+
+
+def under_straightedge(lie: Lie, place: float) -> float:
+    """Height over the top under the bridge, mm, of a straightedge on the crowns, at a place level along the body."""
+    return float(lie.height(lie.along(place)))
 
 
 def neck_lie(document: Document) -> Lie:

@@ -13,6 +13,8 @@ ARCH, GROUND = "carve-arch", "cut-ground"
 STEP, BEVEL, ROUND = "cut-step-", "carve-bevel-", "round-"
 HEEL = "pilot-heel"
 """The pilots of the neck's screws, drilled into its heel."""
+TENON = "cut-tenon"
+"""A set neck's tenon."""
 
 
 def step_id(area: Area) -> str:

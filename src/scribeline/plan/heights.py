@@ -22,6 +22,7 @@ from scribeline.layout import (
     saddle_heights,
     string_lines,
     string_over,
+    under_straightedge,
 )
 from scribeline.layout.named import name_layout
 from scribeline.plan.whole import Plan
@@ -160,7 +161,7 @@ def heights(plan: Plan, *, at: float | None = None) -> Heights | None:
         lie=lie,
         crowns=crowns_over_body(document),
         board=float(lie.height(lie.end, under_board)),
-        gap=float(lie.height(plan.layout.scale)),
+        gap=under_straightedge(lie, plan.layout.scale),
         lowest=None if bridge.lowest is None else bridge.lowest.mm,
         highest=None if bridge.highest is None else bridge.highest.mm,
         saddle=links.saddle,

@@ -277,7 +277,7 @@ def _at_the_bridge(drawn: Elevation) -> Iterator[Item]:
     back, top = paper.at(paper.high, -plan.layout.thickness), paper.at(paper.high, 0.0)
     high = max(found.strings, key=lambda each: each.wanted)
     x, wanted = high.line[1]
-    place, height = _place(found.lie, plan.layout.scale)
+    place, height = _place(found.lie, float(found.lie.along(plan.layout.scale)))
     gap = (paper.at(place, 0.0), paper.at(place, height))
     before = front - 6.0 if len(drawn.parts) > 1 else paper.at(plan.layout.bridge_line - 20.0, 0.0)[0]
     yield from _dimension(Rise("straightedge", *gap, found.gap), before, plan)
