@@ -38,7 +38,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
-from scribeline.features.pockets import COVER_RECESS, WEDGE
+from scribeline.features.pockets import COVER_RECESS, WEDGE, glue_area
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing, thinned
 from scribeline.features.screws import driven
 from scribeline.features.settings import Setting, alike, cutting_order, floor_under_mark, setting_of
@@ -111,6 +111,7 @@ __all__ = [
     "first_wall",
     "floor_under_mark",
     "floor_z",
+    "glue_area",
     "grain_of",
     "hardest",
     "head_piece",

@@ -29,7 +29,7 @@ from scribeline.features.pilots import (
     BENCH_SOURCE,
     RELIEF,
 )
-from scribeline.features.pockets import WEDGE, recess_name
+from scribeline.features.pockets import WEDGE, glue_area, recess_name
 from scribeline.job import Document, Record
 from scribeline.layout import NECK_POCKET, WALL_FAMILIES, Layout, depth_before, rise
 from scribeline.layout.bench import beyond
@@ -191,19 +191,46 @@ class _Namer:
                 found.work(f"{name}.{part}", same, {"of": key}, what=what, planned=value)
         if pocket.role != NECK_POCKET or made:
             return
+        if document.neck.joint == "set":
+            self._glued(pocket)
         film = film_in_pocket(document)
         for end in ("end", "mouth"):
             found.work(
                 f"{name}.width-at-{end}",
                 pocket_width,
                 {
-                    "heel": f"neck.heel_width_at_{end}",
+                    "heel": f"neck.heel_width_at_{end}"
+                    if document.neck.tenon_width is None
+                    else "neck.tenon_width",
                     "slip": "neck.slip",
-                    "heel_film": "neck.heel_film",
+                    "heel_film": "neck.heel_film" if document.neck.film_on_heel else 0.0,
                     "pocket_film": "finish.film" if film else 0.0,
                 },
                 what=f"width of the neck pocket at its {end}",
             )
+
+    def _glued(self, pocket: Pocket) -> None:
+        """Name the faces of a set neck that hold by glue."""
+        name = pocket.id
+        self.found.work(
+            "neck.glue-area",
+            glue_area,
+            {
+                "width_at_end": "neck.heel_width_at_end" if self._heel_in_pocket else "neck.tenon_width",
+                "width_at_mouth": "neck.heel_width_at_mouth" if self._heel_in_pocket else "neck.tenon_width",
+                "length": "neck.pocket_length",
+                "depth_at_end": f"{name}.depth",
+                "depth_at_mouth": f"{name}.depth" if pocket.slope is None else f"{name}.depth-at-mouth",
+                "angle": "neck.angle",
+            },
+            unit="mm²",
+            what="what holds a set neck by glue: its floor and both cheeks",
+            source="plane geometry; corners are counted square, and the end carries nothing",
+        )
+
+    @property
+    def _heel_in_pocket(self) -> bool:
+        return self.document.neck.tenon_width is None
 
     def _pocket_keys(self, pocket: Pocket) -> tuple[str, str]:
         """The keys of a pocket's depth and of its corners' radius; "" where it has none of its own."""

@@ -11,11 +11,27 @@ from scribeline.features.rings import rounded, standing
 from scribeline.job import Cut, Record, feature_id
 from scribeline.layout import Layout, PocketPlace, Point, Ring, depth_before
 from scribeline.lengths import trimmed
+from scribeline.quantities import cos
 
 COVER_RECESS = "cover recess"
 
 WEDGE = 300.0
 """Length of a router's sled over which a wedge's thickness is told, mm (common practice, no source)."""
+
+
+def glue_area(
+    *,
+    width_at_end: float,
+    width_at_mouth: float,
+    length: float,
+    depth_at_end: float,
+    depth_at_mouth: float,
+    angle: float,
+) -> float:
+    """What holds a set neck by glue, mm²: the floor, as it leans by an angle, rad, and both cheeks."""
+    floor = (width_at_end + width_at_mouth) / 2 * length / cos(angle)
+    area: float = floor + (depth_at_end + depth_at_mouth) * length
+    return area
 
 
 def recess_name(pocket: str) -> str:

@@ -75,12 +75,12 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
 
 
 def heel_outline(document: Document, layout: Layout) -> Ring:
-    """The heel's bare wood seen from the front, from its end to where the pocket opens, mm.
+    """The heel's bare wood, or its tenon's, seen from the front, from its end to where the pocket opens, mm.
 
     Its corners are as round as the pocket's, into which it must go.
     """
     neck, end = document.neck, layout.pocket_end
     mouth = end - neck.pocket_length
-    at_end, at_mouth = neck.heel_width_at_end.mm / 2, neck.heel_width_at_mouth.mm / 2
+    at_end, at_mouth = (width.mm / 2 for width in neck.in_pocket)
     sharp = Ring((Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth)))
     return rounded(sharp, neck.corner_radius, open_towards_nut=True)

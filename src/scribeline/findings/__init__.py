@@ -109,6 +109,7 @@ RULES: tuple[Rule, ...] = (
     neck.between_pilots,
     neck.under_the_board,
     neck.clearance_holes,
+    neck.tenon,
     inserts.inserts_hold,
     inserts.inserts_under_the_board,
     inserts.clear_of_the_rod,

@@ -8,7 +8,7 @@ from typing import Literal
 
 from scribeline.features import Bore, Family, Feature, Features, Moved, Workpiece
 from scribeline.job import Document, Override, Record, feature_id
-from scribeline.layout import HEEL, NECK_POCKET, Layout
+from scribeline.layout import HEEL, NECK_POCKET, TENON, Layout
 from scribeline.lengths import Try
 from scribeline.operations import Progress
 from scribeline.quantities import Formula, Input
@@ -136,7 +136,13 @@ class Facts:
     @property
     def by_the_neck(self) -> tuple[str, ...]:
         """What is cut for the neck: its pocket, the holes of its screws, the pilots in its heel."""
-        return (feature_id(NECK_POCKET), *(bore.id for bore in self.features.family("neck-screw")), HEEL)
+        tenon = () if self.document.neck.tenon_width is None else (TENON,)
+        return (
+            feature_id(NECK_POCKET),
+            *(bore.id for bore in self.features.family("neck-screw")),
+            HEEL,
+            *tenon,
+        )
 
     @property
     def by_neck_and_bridge(self) -> tuple[str, ...] | None:

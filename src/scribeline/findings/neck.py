@@ -7,15 +7,17 @@ from itertools import combinations
 from math import hypot
 
 from scribeline.features import heel_screw, polygon
-from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
-from scribeline.layout import HEEL
-from scribeline.lengths import between, no_less, said, spot
+from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
+from scribeline.job import feature_id
+from scribeline.layout import HEEL, NECK_POCKET, TENON
+from scribeline.lengths import between, no_less, put, said, spot
 
 TIP = Limit.of("neck_tip")
 THREAD = Limit.of("neck_thread")
 SIDE = Limit.of("neck_side")
 FREE = Limit.of("screw_clearance")
 BETWEEN = Limit.of("bore_web")
+GLUE = Limit.of("glue_gap")
 
 
 def heel_engagement(facts: Facts) -> Iterator[Finding]:
@@ -119,6 +121,69 @@ def heel_sides(facts: Facts) -> Iterator[Finding]:
                 "from the centreline)",
                 source=limit.source if left > 0 else GEOMETRY,
             )
+
+
+def tenon(facts: Facts) -> Iterator[Finding]:
+    """Can the tenon be cut from the heel, and is there room for its glue?"""
+    neck = facts.document.neck
+    if neck.joint != "set":
+        return
+    ids = (feature_id(NECK_POCKET),)
+    waiting = (*ids, TENON)
+    if neck.tenon_width is not None:
+        key, heel = min(
+            (
+                ("heel_width_at_mouth", neck.heel_width_at_mouth.mm),
+                ("heel_width_at_end", neck.heel_width_at_end.mm),
+            ),
+            key=lambda each: each[1],
+        )
+        wider = neck.tenon_width.mm - heel
+        if wider > _SAME_WIDTH:
+            yield Finding(
+                code="neck.tenon-wider",
+                severity="stop",
+                features=ids,
+                concerns=waiting,
+                value=wider,
+                limit=0.0,
+                message=f"the tenon is {said(neck.tenon_width.mm)} wide and the heel it is cut from {said(heel)}, "
+                f"{said(wider)} less",
+                cure=f"set {put('neck.tenon_width', heel, bound='most')} or less, or correct neck.{key}",
+                source=GEOMETRY,
+            )
+    limit = facts.limit(GLUE)
+    if severity := limit.severity(neck.slip):
+        yield Finding(
+            code="neck.glue-gap",
+            severity=severity,
+            held_to=limit.level_id(severity),
+            of="neck.slip",
+            features=ids,
+            concerns=waiting,
+            value=neck.slip,
+            limit=limit.threshold(severity),
+            message=f"the pocket is {said(neck.slip)} wider than what is glued into it, more than glue fills with strength",
+            cure=f"set {put('neck.slip', limit.caution, bound='most')} or less",
+            source=limit.source,
+        )
+    if neck.heel_film:
+        yield Finding(
+            code="neck.film-in-joint",
+            severity="caution",
+            of="neck.heel_film",
+            features=ids,
+            value=neck.heel_film,
+            limit=0.0,
+            message=f"the job states {said(neck.heel_film)} of finish on a heel that is glued in; the pocket is planned "
+            "without it",
+            cure="keep the heel bare for the glue, and leave neck.heel_film out",
+            source=COMMON_PRACTICE,
+        )
+
+
+_SAME_WIDTH = 0.005
+"""Widths nearer than this are one, mm."""
 
 
 def between_pilots(facts: Facts) -> Iterator[Finding]:

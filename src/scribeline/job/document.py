@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import (
+    BeforeValidator,
     Field,
     GetJsonSchemaHandler,
     field_validator,
@@ -258,10 +259,22 @@ class Setup(Table):
     free_length: Annotated[float, Mm(0, 600, "the string beyond nut and saddle together")] = 150.0
 
 
+def _no_neck_through(joint: Any) -> Any:
+    """Refuse the one way to join a neck that is known and cannot be planned."""
+    if joint == "through":
+        raise refuse(
+            "a neck that runs through the body cannot be planned yet: heights, neck and body are all counted from a neck "
+            'pocket, and it has none; "bolt-on" and "set" can'
+        )
+    return joint
+
+
 class Neck(Table):
     """The heel and the pocket that takes it."""
 
-    joint: Literal["bolt-on", "set"] = Field(description="set: glued in")
+    joint: Annotated[Literal["bolt-on", "set"], BeforeValidator(_no_neck_through)] = Field(
+        description="set: glued in"
+    )
     pocket_end: Annotated[float, Mm(200, 900, "the pocket's end wall, from the nut")]
     pocket_length: Annotated[float, Mm(20, 300, "the pocket's length")]
     pocket_depth: Annotated[Dimension, Mm(5, 40, "the pocket's depth")]
@@ -275,7 +288,13 @@ class Neck(Table):
     shim: Annotated[float, Mm(0, 5, "a taper shim's thickness at the heel's end")] = Field(
         default=0.0, description="full-length, running out to nothing at the pocket's mouth"
     )
-    slip: Annotated[float, Mm(0, 1, "the clearance between heel and pocket, both sides together")] = 0.1
+    slip: Annotated[float, Mm(0, 1, "the clearance between heel and pocket, both sides together")] = Field(
+        default=0.1, description="of a set neck the room for its glue"
+    )
+    tenon_width: Annotated[Dimension | None, Mm(10, 110, "the tenon across")] = Field(
+        default=None,
+        description="of a set neck whose tenon is narrower than its heel: parallel, and as long as the pocket, which it fits",
+    )
     corner_radius: Annotated[float, Mm(0, 30, "the pocket's corner radius")] = 6.0
     heel_film: Annotated[float, Mm(0, 1, "the thickness of the finish on the heel")] = 0.0
     board_thickness: Annotated[Dimension, Mm(2, 15, "the fingerboard's thickness at the heel")] = Dimension(
@@ -294,6 +313,24 @@ class Neck(Table):
         default=0.0, description="a minus lies before the nut"
     )
     rod_to: Annotated[float | None, Mm(50, 900, "the truss rod's channel's end, from the nut")] = None
+
+    @property
+    def in_pocket(self) -> tuple[Dimension, Dimension]:
+        """The widths of what lies in the pocket, at its end wall and at its mouth: the heel's, or its tenon's."""
+        if self.tenon_width is not None:
+            return self.tenon_width, self.tenon_width
+        return self.heel_width_at_end, self.heel_width_at_mouth
+
+    @property
+    def film_on_heel(self) -> float:
+        """The finish between the heel and its pocket, mm: none in a joint that is glued."""
+        return 0.0 if self.joint == "set" else self.heel_film
+
+    @model_validator(mode="after")
+    def _a_tenon_is_glued(self) -> Self:
+        if self.tenon_width is not None and self.joint != "set":
+            raise refuse('tenon_width is of a set neck; leave it out, or say joint = "set"')
+        return self
 
     @model_validator(mode="after")
     def _a_channel(self) -> Self:

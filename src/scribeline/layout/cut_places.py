@@ -154,8 +154,7 @@ def _neck_pocket(document: Document) -> PocketPlace:
     neck, pocket_film = document.neck, film_in_pocket(document)
     end, mouth = neck.pocket_end, neck.pocket_end - neck.pocket_length
     at_end, at_mouth = (
-        pocket_width(heel.mm, neck.slip, neck.heel_film, pocket_film) / 2
-        for heel in (neck.heel_width_at_end, neck.heel_width_at_mouth)
+        pocket_width(heel.mm, neck.slip, neck.film_on_heel, pocket_film) / 2 for heel in neck.in_pocket
     )
     corners = (Point(mouth, -at_mouth), Point(end, -at_end), Point(end, at_end), Point(mouth, at_mouth))
     return PocketPlace(
@@ -171,8 +170,9 @@ def _neck_pocket(document: Document) -> PocketPlace:
 
 
 def film_in_pocket(document: Document) -> float:
-    """The finish film on one wall of the neck pocket, mm: none where its holes are masked."""
-    return document.finish.film if document.finish.holes == "sprayed" else 0.0
+    """The finish film on one wall of the neck pocket, mm: none where its holes are masked, or the neck is glued in."""
+    sprayed = document.finish.holes == "sprayed" and document.neck.joint != "set"
+    return document.finish.film if sprayed else 0.0
 
 
 def pocket_width(heel: float, slip: float, heel_film: float, pocket_film: float) -> float:

@@ -24,6 +24,7 @@ from scribeline.layout import (
     GROUND,
     HEEL,
     NECK_POCKET,
+    TENON,
     WALL_FAMILIES,
     BridgePlace,
     Layout,
@@ -111,6 +112,8 @@ class _Making:
         if self.features.bores:
             yield Operation("check-press", "check press", "drill press")
         yield from self._routed()
+        if self.document.neck.tenon_width is not None:
+            yield Operation("cut-tenon", "cut tenon", "bench", workpiece="neck", shape=TENON)
         yield Operation("fit-neck", "fit neck", "bench")
         if self.document.neck_bolts is not None:
             yield from self._in_the_heel()

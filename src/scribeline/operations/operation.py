@@ -17,6 +17,7 @@ Kind = Literal[
     "check blank",
     "check press",
     "rout",
+    "cut tenon",
     "fit neck",
     "drill heel",
     "drill head",

@@ -17,7 +17,7 @@ def _finish(bench: Bench, work: Operation) -> Card:
     finish, ferrules = bench.document.finish, bool(bench.features.family("ferrule-hole"))
     do = (
         "Every cut in the wood must be done by now.",
-        f"Plug or tape {'the ferrule holes and ' if ferrules else ''}the neck pocket."
+        _masked(bench, ferrules=ferrules)
         if finish.holes == "masked"
         else "The holes are sprayed and come out narrower.",
         f"The plan allows for {said(finish.film, None)} of finish on a surface.",
@@ -25,6 +25,13 @@ def _finish(bench: Bench, work: Operation) -> Card:
     return Card.of(
         work, "Finish", do, Gate("the finish has cured as long as its maker's sheet says"), usual(work)
     )
+
+
+def _masked(bench: Bench, *, ferrules: bool) -> str:
+    """What is kept clear of the finish: a pocket only where the neck is not glued into it by then."""
+    if bench.document.neck.joint != "set":
+        return f"Plug or tape {'the ferrule holes and ' if ferrules else ''}the neck pocket."
+    return f"Plug or tape the {'ferrule ' if ferrules else ''}holes, and mask the fingerboard."
 
 
 def _clean_out(bench: Bench, work: Operation) -> Card:

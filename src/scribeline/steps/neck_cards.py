@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import degrees
+from math import degrees, radians
 
-from scribeline.features import Family, heel_insert, heel_screw
-from scribeline.layout import rise
+from scribeline.features import Family, glue_area, heel_insert, heel_screw
+from scribeline.job import feature_id
+from scribeline.layout import NECK_POCKET, neck_lie, rise, under_straightedge
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import DUST, GLUE, usual
+from scribeline.steps.cautions import BY_MACHINE, DUST, GLUE, usual
 
 
 def _fit(bench: Bench, work: Operation) -> Card:
     """Fit the neck: everything after is measured from it."""
+    if bench.document.neck.joint == "set":
+        return _fit_dry(bench, work)
     seat = (
-        "Seat the heel dry against the end wall and clamp it. Do not glue yet."
-        if bench.document.neck.joint == "set"
-        else "Seat the heel against the end wall and clamp it. It must not move until its screws are in."
+        "Seat the heel against the end wall and clamp it. It must not move until its screws are in."
         if bench.document.neck_bolts is not None
         else "Seat the heel against the end wall and screw it on, so that it comes back to its place."
     )
@@ -27,16 +28,108 @@ def _fit(bench: Bench, work: Operation) -> Card:
     return Card.of(work, title, (seat, *_threads(bench)), bench.gate("margin-treble"), usual(work))
 
 
+def _fit_dry(bench: Bench, work: Operation) -> Card:
+    """Fit a neck that will be glued: it must go in by hand, close everywhere, and point at the right height."""
+    what = _in_pocket(bench)
+    do = (
+        f"Seat the {what} dry against the end wall and clamp it. Do not glue yet.",
+        f"It must slide in by hand, with {said(bench.document.neck.slip)} of room across it for the glue, and "
+        + ("its shoulders close on the body." if what == "tenon" else "lie on the floor everywhere."),
+        *_threads(bench),
+        _straightedge(bench),
+    )
+    return Card.of(work, "Fit the neck dry and check its line", do, bench.gate("margin-treble"), usual(work))
+
+
+def _in_pocket(bench: Bench) -> str:
+    return "heel" if bench.document.neck.tenon_width is None else "tenon"
+
+
+_LEAN = radians(0.1)
+"""How near a glued neck's angle must come, rad (common practice, no source)."""
+
+
+def _straightedge(bench: Bench) -> str:
+    """How a glued neck's height is looked at, where a tenth of a degree shows."""
+    layout = bench.layout
+    gap = under_straightedge(neck_lie(bench.document), layout.scale)
+    off = rise(layout.scale - layout.pocket_end, _LEAN)
+    return (
+        f"Lay a straightedge along the frets. At the saddles its edge must stand {said(gap, 1)} over the body, {said(off, 1)} "
+        "more or less: 0.1° of lean."
+    )
+
+
+def _tenon(bench: Bench, work: Operation) -> Card:
+    """The tenon of a set neck, planed to the pocket that is routed by then."""
+    neck = bench.document.neck
+    assert neck.tenon_width is not None
+    thick = neck.heel_thickness.mm - neck.board_thickness.mm
+    do = [
+        f"Mark the tenon on the neck's centreline: {said(neck.tenon_width.mm)} wide, {said(neck.pocket_length)} from its end to "
+        f"the shoulders, {said(thick)} thick under the board.",
+        "Saw the cheeks full, and plane them to the pocket. Pare the shoulders last.",
+    ]
+    if neck.angle:
+        angle = abs(neck.angle)
+        do.insert(
+            1,
+            f"Its underside runs with the board; the pocket has the angle. Tilt the shoulder cuts {degrees(angle):.2f}° off "
+            f"square on a wedge, {said(rise(100.0, angle), 1)} thick {said(100.0, None)} from its thin end, so that they stand "
+            "upright.",
+        )
+    gate = within(
+        "width of the tenon, with a caliper at its end and at its shoulders", neck.tenon_width.mm, _CHEEKS
+    )
+    return Card.of(work, "Cut the tenon", do, gate, usual(work))
+
+
+_CHEEKS = 0.05
+"""What a tenon's width may be off, mm: half the glue's room on one side (common practice, no source)."""
+
+
+def _glued(bench: Bench) -> list[str]:
+    """How a set neck is glued."""
+    neck, pocket = bench.document.neck, bench.features.pocket(feature_id(NECK_POCKET))
+    at_end, at_mouth = (width.mm for width in neck.in_pocket)
+    mouth, end = pocket.depths
+    area = glue_area(
+        width_at_end=at_end,
+        width_at_mouth=at_mouth,
+        length=neck.pocket_length,
+        depth_at_end=end,
+        depth_at_mouth=mouth,
+        angle=neck.angle,
+    )
+    return [
+        f"Seat the {_in_pocket(bench)} dry, clamp it, and look at both threads and the straightedge. Only then glue it.",
+        f"Glue the floor and both cheeks thinly, {area / 100:.0f} cm² in all, bare wood to bare wood: {said(0.1)} of it on the "
+        "floor lifts the strings by as much. None on the end wall.",
+        "Clamp, look at the threads and the straightedge again while it is wet, and let it cure as long as the glue's maker "
+        "says.",
+        "Measure once more when it has cured.",
+    ]
+
+
+def _over_the_tenon(bench: Bench) -> tuple[str, ...]:
+    """What is routed again when the neck is glued in: the cavities that run into its pocket on purpose."""
+    own = feature_id(NECK_POCKET)
+    return tuple(
+        f"When the glue has cured, rout the {each.in_words} again through the {_in_pocket(bench)}, down to its own floor."
+        for each in bench.features.pockets
+        if own in each.meets and each.face == "top"
+    )
+
+
 def _refit(bench: Bench, work: Operation) -> Card:
     title, cautions = "Put the neck back and check its line", usual(work)
     how = ["Seat the heel against the end wall and screw it on. Its screws bring it back to its place."]
     if bench.document.neck.joint == "set":
-        title, cautions = "Glue the neck in and check its line", usual(work, GLUE)
-        how = [
-            "Seat the heel dry, clamp it, and look at both threads. Only then glue it. Let it cure as long as the glue's maker "
-            "says.",
-            "Measure once more when it has cured.",
-        ]
+        over = _over_the_tenon(bench)
+        routed = BY_MACHINE["router"] if over else ()
+        title, cautions = "Glue the neck in and check its line", usual(work, GLUE, *routed)
+        how = [*_glued(bench), _straightedge(bench)]
+        return Card.of(work, title, (*how, *_threads(bench), *over), bench.gate("margin-treble"), cautions)
     return Card.of(work, title, (*how, *_threads(bench)), bench.gate("margin-treble"), cautions)
 
 
@@ -119,4 +212,9 @@ _SUNK = 0.2
 
 HOLES: Mapping[Family, Teller] = {"heel-pilot": _heel}
 
-KINDS: Mapping[Kind, Teller] = {"fit neck": _fit, "refit neck": _refit, "drill heel": _heel}
+KINDS: Mapping[Kind, Teller] = {
+    "fit neck": _fit,
+    "refit neck": _refit,
+    "cut tenon": _tenon,
+    "drill heel": _heel,
+}

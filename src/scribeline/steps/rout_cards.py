@@ -50,7 +50,7 @@ def _rout(bench: Bench, work: Operation) -> Card:
     if pocket.slope is not None:
         do += _on_a_wedge(pocket, pocket.slope, over)
     if pocket.role == NECK_POCKET:
-        do.append("Creep up on the width, until the heel slides in by hand with no play at the end wall.")
+        do.append(_creep(bench))
     return Card.of(
         work,
         f"Rout the {together(each.in_words for each in pockets)}",
@@ -74,6 +74,16 @@ def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Ga
         return replace(one, cut=pockets[0].id, above=over)
     asks = (Ask(each.id, each.role, depth, one.low, one.high, cut=each.id, above=over) for each in pockets)
     return Gate.of_each(one.ask, tuple(asks))
+
+
+def _creep(bench: Bench) -> str:
+    """When the neck pocket is wide enough."""
+    neck = bench.document.neck
+    if neck.joint != "set":
+        return "Creep up on the width, until the heel slides in by hand with no play at the end wall."
+    if neck.tenon_width is None:
+        return f"Creep up on the width, until the heel slides in by hand: {said(neck.slip)} across it are for the glue."
+    return f"Creep up on the width of {said(neck.tenon_width.mm + neck.slip)}: the tenon, and {said(neck.slip)} for the glue."
 
 
 def _at_both_ends(pocket: Pocket, one: Gate, over: float) -> Gate:

@@ -290,11 +290,11 @@ class _Frame:
         """An outline that runs the way round it did, and begins where it does for either hand."""
         return _rounded(tuple(ring), self.mirrored)
 
-    def hollow(self, pocket: Pocket) -> Hollow:
+    def hollow(self, pocket: Pocket, *, whole: bool = False) -> Hollow:
+        """A pocket; where its floor leans as deep as it is everywhere, or with `whole` as it is anywhere."""
+        depth = max(pocket.depths) if whole else min(pocket.depths)
         rings = (self.ring(pocket.outline), *(self.ring(reversed(island)) for island in pocket.islands))
-        low, high = (
-            (-pocket.depth, 0.0) if pocket.face == "top" else (-self.thickness, pocket.depth - self.thickness)
-        )
+        low, high = (-depth, 0.0) if pocket.face == "top" else (-self.thickness, depth - self.thickness)
         if self.over:
             low, high = -self.thickness - high, -self.thickness - low
         return Hollow(tuple(_pairs(ring) for ring in rings), round(low, _PLACES), round(high, _PLACES))
@@ -393,7 +393,7 @@ def _problem(
         open_end=source is not None and source.at_edge,
         source=None if source is None else frame.hollow(source),
         through=tuple(frame.hollow(pocket) for pocket in through),
-        hollows=tuple(frame.hollow(pocket) for pocket in others),
+        hollows=tuple(frame.hollow(pocket, whole=True) for pocket in others),
         turned=tuple(piece for _, piece in turned),
         facets=_facets(layout, frame, place, (*entries, *exits)),
         names=(*(name for name, _ in turned), *(pocket.id for pocket in others)),
