@@ -20,6 +20,7 @@ from scribeline.job import Done, Job, Record, Stated, parse_job
 from scribeline.layout import Point, Point3, Ring, depth_before, neck_lie, rise
 from scribeline.plan import Plan, heights, plan
 from scribeline.plan.named import quantities
+from scribeline.quantities import UNTOLD
 from scribeline.scenario import demo_jobs
 from scribeline.solid import find_outside, find_webs
 from scribeline.solid.body import make_body
@@ -197,6 +198,31 @@ def test_a_leaning_bolted_neck() -> None:
     assert found["neck-pocket.depth-at-mouth"].formula
     assert found["neck-pocket.wedge"].value == pytest.approx(300.0 * tan(radians(2)), abs=1e-9)
     assert found["neck-screw-3.step-1.depth"].value == pytest.approx(44.4 - shallow + 1.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("angle", [-1.0, 2.0])
+def test_every_number_of_it_tells_how_it_comes_about(angle: float) -> None:
+    """No formula of a leaning job gives another number than the plan has."""
+    made = plan(parse_job(restated(demo_jobs()["marram.toml"], {"neck__angle": angle})).job)
+    numbers = quantities(made)
+    assert [name for name in numbers if numbers[name].source == UNTOLD] == []
+    assert numbers["neck-pocket.to-opposite"].formula
+    under = made.progress.under["neck-pocket", 1].full
+    assert numbers["neck-pocket.to-opposite"].value == pytest.approx(under, abs=1e-9)
+
+
+def test_a_leaning_neck_s_screws_that_fit() -> None:
+    """48 mm screws at 2°: the deepest leaves 19 / cos 2° − (48 − 2 − 26.584) = −0.40 to the board, the least holds 18.02.
+
+    So they may be 48 − 0.40 − 3 = 44.60 at most, and 27.981 + 2 + 12 = 41.981 at least for 12 of thread.
+    """
+    text = restated(demo_jobs()["marram.toml"], {"neck__angle": 2.0, "neck_screws__length": 48})
+    made = plan(parse_job(text).job)
+    found = next(each for each in made.findings if each.code == "neck-screws.into-board")
+    assert found.value == pytest.approx(
+        19 / cos(radians(2)) - (46.0 - (44.4 - 16.0 - 52 * tan(radians(2)))), abs=1e-9
+    )
+    assert "screws from 41.99 to 44.59 mm fit" in str(found.cure)
 
 
 def test_a_straightedge_is_read_over_the_scale_line(posts: Plan) -> None:

@@ -39,7 +39,7 @@ def heel_engagement(facts: Facts) -> Iterator[Finding]:
             concerns=(*ids, HEEL),
             value=heel.to_board,
             limit=tip.threshold(severity),
-            message=f"{size} takes {said(heel.engages)} of the heel and its tip "
+            message=f"{size} takes {said(heel.deepest)} of the heel and its tip "
             + (
                 f"ends {said(heel.to_board)} below the fingerboard's glue line"
                 if heel.to_board > 0
@@ -78,6 +78,8 @@ def _that_fits(facts: Facts) -> str:
     passes = heel.body + screws.under_head
     shortest = passes + facts.limit(THREAD).caution
     longest = passes + neck.heel_thickness.mm - neck.board_thickness.mm - facts.limit(TIP).caution
+    if neck.angle:  # the one that holds least is not the one that goes deepest
+        longest = screws.length.mm + heel.to_board - facts.limit(TIP).caution
     if shortest > longest:
         return (
             f"no length holds {said(facts.limit(THREAD).caution, None)} and stays {said(facts.limit(TIP).caution, None)} below "

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from functools import cache, partial
 from typing import NamedTuple
 
-from scribeline.features import DRIFT, Feature, Features, Pocket
+from scribeline.features import DRIFT, Feature, Features, Pocket, Slope
+from scribeline.features.passing import floor_from_top
 from scribeline.job import feature_id
-from scribeline.layout import Layout, Point3, across_words
+from scribeline.layout import Layout, Point3, across_words, depth_before
 from scribeline.lengths import said
 from scribeline.quantities import Formula, Input, Quantities, Quantity, hypot, worked
 from scribeline.solid.clearance import Outside, Places, Web, web_id
@@ -88,9 +89,11 @@ class _Namer:
         self.found.give(name, web.mm, what=what, source="they meet on purpose" if web.on_purpose else into)
 
     def _is_exact(self, name: str) -> bool:
-        """Whether a cut's distances are closed forms: of a pocket, and of an upright hole that does not wander."""
+        """Whether a cut's distances are closed forms: of a level pocket, and of an upright hole that does not wander."""
         cut = self.cuts[name]
-        return isinstance(cut, Pocket) or (cut.is_upright and not drift_of(cut, DRIFT))
+        if isinstance(cut, Pocket):
+            return cut.slope is None
+        return cut.is_upright and not drift_of(cut, DRIFT)
 
     def _end(self, name: str, place: Point3, *, exact: bool) -> _End:
         bore, treble = self.cuts[name], self.layout.treble
@@ -155,6 +158,8 @@ class _Namer:
         """Name what is left to the face beyond: of an upright cut in a flat body, what its depth leaves of the wood."""
         cut, name = self.cuts[outside.feature], f"{outside.feature}.to-opposite"
         what = f"wood from {cut.id} to the face beyond it"
+        if isinstance(cut, Pocket) and cut.slope is not None and outside.opposite_places is not None:
+            self._lowest_floor(cut, cut.slope, outside.opposite_places[0].x)
         if self._is_upright(cut) and self.layout.body.is_plain:
             formula, inputs = self._ahead(cut, _far_face(cut), _deepest(cut), point=True)
             self.found.work(name, formula, inputs, what=what, planned=outside.to_opposite)
@@ -162,6 +167,19 @@ class _Namer:
         places = outside.opposite_places
         source = _WHOLE + ("" if places is None else f": {self._between(places)}")
         self.found.give(name, outside.to_opposite, what=what, source=source)
+
+    def _lowest_floor(self, cut: Pocket, slope: Slope, x: float) -> None:
+        """Name the height of a floor that leans where it is lowest within the body."""
+        deep = f"{cut.id}.greatest-depth"
+        inputs: dict[str, Input] = {
+            "depth": f"{cut.id}.depth",
+            "before": slope.at - x,
+            "angle": f"{cut.id}.floor-angle",
+        }
+        what = f"depth of the {cut.in_words} where it is deepest within the body"
+        self.found.work(deep, depth_before, inputs, what=what, planned=cut.depth_at(x))
+        what = f"height of the floor of the {cut.in_words} there"
+        self.found.work(f"{cut.id}.lowest-floor", floor_from_top, {"depth": deep}, what=what)
 
     @staticmethod
     def _is_upright(cut: Feature) -> bool:
@@ -172,7 +190,8 @@ class _Namer:
         """The formula of the wood from an upright cut's end to a height beyond it."""
         down = cut.face == "top"
         if isinstance(cut, Pocket):
-            return (under_floor if down else over_floor), {"floor": f"{cut.id}.floor-height", "far": far}
+            floor = f"{cut.id}.{'floor-height' if cut.slope is None else 'lowest-floor'}"
+            return (under_floor if down else over_floor), {"floor": floor, "far": far}
         end = f"{cut.id}.step-{no}.{'reach' if point else 'depth'}"
         return (ahead_down if down else ahead_up), {"start": f"{cut.id}.z", "far": far, "end": end}
 
