@@ -78,6 +78,9 @@ FURTHER = (
     {"body.top": {"kind": "arched", "profile": [[0, -6], [40, -1]]}},
     {
         "neck_screws": None,
+        "neck.rod_width": 6.4,
+        "neck.rod_depth": 9.5,
+        "neck.rod_to": 440,
         "neck_inserts": {
             "places": [[12, 0]],
             "thread": 8,

@@ -455,7 +455,13 @@ class NeckInserts(_NeckBolts, Part):
     """Threaded inserts in a bolted neck's heel and their machine screws, in place of wood screws."""
 
     shelf = "threaded insert"
-    ways = _HEADS
+    ways = (
+        *_HEADS,
+        (
+            Way("inserts without a flange"),
+            Way("inserts with a flange", ("flange_diameter", "flange_thickness")),
+        ),
+    )
 
     thread: Annotated[Dimension, Mm(3, 20, "the insert over its outside thread")]
     root: Annotated[Dimension, Mm(2.5, 18, "the insert in its outside thread's valleys")]

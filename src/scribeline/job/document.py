@@ -36,7 +36,7 @@ from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.head import Head
 from scribeline.job.limits import Limits
 from scribeline.job.part import Part
-from scribeline.job.table import Hand, Table
+from scribeline.job.table import Hand, Table, Way
 from scribeline.job.tunnels import GroundWire, TunnelStatement
 from scribeline.job.values import (
     TYPICAL_PLUS_MINUS,
@@ -272,6 +272,13 @@ def _no_neck_through(joint: Any) -> Any:
 class Neck(Table):
     """The heel and the pocket that takes it."""
 
+    ways = (
+        (
+            Way("no truss-rod channel to keep clear of"),
+            Way("a truss-rod channel", ("rod_width", "rod_depth", "rod_to"), may=("rod_from",)),
+        ),
+    )
+
     joint: Annotated[Literal["bolt-on", "set"], BeforeValidator(_no_neck_through)] = Field(
         description="set: glued in"
     )
@@ -305,14 +312,14 @@ class Neck(Table):
         description="of the heel, for the neck screws' pilots; taken as hard maple when left out",
         title="timber of the heel",
     )
-    rod_width: Annotated[float | None, Mm(2, 20, "the truss rod's channel across")] = Field(
+    rod_width: Annotated[float | None, Mm(2, 20, "the truss-rod channel's width")] = Field(
         default=None, description="states the channel, which is kept clear of; none when left out"
     )
-    rod_depth: Annotated[float | None, Mm(2, 30, "the truss rod's channel down from under the board")] = None
-    rod_from: Annotated[float, Mm(-100, 800, "the truss rod's channel's beginning, from the nut")] = Field(
+    rod_depth: Annotated[float | None, Mm(2, 30, "the truss-rod channel's depth under the board")] = None
+    rod_from: Annotated[float, Mm(-100, 800, "the truss-rod channel's start, from the nut")] = Field(
         default=0.0, description="a minus lies before the nut"
     )
-    rod_to: Annotated[float | None, Mm(50, 900, "the truss rod's channel's end, from the nut")] = None
+    rod_to: Annotated[float | None, Mm(50, 900, "the truss-rod channel's end, from the nut")] = None
 
     @property
     def in_pocket(self) -> tuple[Dimension, Dimension]:
@@ -335,7 +342,8 @@ class Neck(Table):
     @model_validator(mode="after")
     def _a_channel(self) -> Self:
         stated = (self.rod_width, self.rod_depth, self.rod_to)
-        if any(each is not None for each in stated) and None in stated:
+        begun = any(each is not None for each in stated) or "rod_from" in self.model_fields_set
+        if begun and None in stated:
             raise refuse("a truss-rod channel needs rod_width, rod_depth and rod_to")
         if self.rod_to is not None and self.rod_to <= self.rod_from:
             raise refuse(
