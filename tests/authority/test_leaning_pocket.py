@@ -18,7 +18,8 @@ from scribeline.drawing.section import section, upright_section
 from scribeline.features import UP, Bit, Bore, Feature, Features, Pocket, Slope, Step, as_cut, rounded
 from scribeline.job import Done, Job, Record, Stated, parse_job
 from scribeline.layout import Point, Point3, Ring, depth_before, neck_lie, rise
-from scribeline.plan import Plan, heights, plan
+from scribeline.plan import Plan, plan
+from scribeline.plan.heights import heights
 from scribeline.plan.named import quantities
 from scribeline.quantities import UNTOLD
 from scribeline.scenario import demo_jobs

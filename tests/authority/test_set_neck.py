@@ -12,7 +12,9 @@ from tests.kind_jobs import example, faults_at, restated
 
 from scribeline.findings import Finding
 from scribeline.job import Stated, parse_job
-from scribeline.plan import Plan, heights, plan, quantities
+from scribeline.plan import Plan, plan
+from scribeline.plan.heights import heights
+from scribeline.plan.named import quantities
 
 POSTS = example("posts-and-tailpiece")
 TENON: Mapping[str, Stated] = {"neck__tenon_width": "42 +/- 0.05"}
