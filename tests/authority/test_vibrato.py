@@ -177,6 +177,11 @@ def test_claw_screws_are_pilots_in_the_cavitys_wall() -> None:
     assert "access.in-the-way" not in codes(made)
     level = codes(planned(bridge__claw_tilt=0))["access.in-the-way"]
     assert level.severity == "stop"
+    # The least whole degree at which it clears: over the rim, 130 mm off and 9.2 mm higher, with half the bit's 3.2 mm:
+    # 130 tan t > 9.2 + 1.6 / cos t, at 4.76°.
+    (tried,) = level.tries
+    assert (tried.key, float(tried.shown)) == ("bridge.claw_tilt", 5.0)
+    assert "access.in-the-way" not in codes(planned(bridge__claw_tilt=float(tried.shown)))
 
 
 def test_the_ground_wire_ends_at_the_claw() -> None:

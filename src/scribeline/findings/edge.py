@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from math import degrees
+from math import cos, degrees, hypot, radians, sin
 
 from scribeline.features import Access, Bore, Family, drill_access, edge_at, jack_opening
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import EDGE
 from scribeline.job import feature_id
 from scribeline.layout import ALIKE, STEEPEST, EdgePlace, Point, Point3, across_words, off_square
-from scribeline.lengths import no_less, no_more, put, said
+from scribeline.lengths import no_less, no_more, put, put_number, said
 
 STRAYS = Limit.of("edge_place")
 FACE = Limit.of("edge_bore_face")
@@ -329,7 +329,8 @@ def access(facts: Facts) -> Iterator[Finding]:
                 limit=0.0,
                 message=f"the bit for the {bore.role} cannot get there: wood stands {said(found.in_the_way)} into its way "
                 f"{_where(facts, found.place)}",
-                cure="start it elsewhere, steepen it, or open the cavity it is drilled through as far as that",
+                cure=_steeper(facts, bore)
+                or "start it elsewhere, steepen it, or open the cavity it is drilled through as far as that",
                 source=GEOMETRY,
             )
             continue
@@ -346,6 +347,24 @@ def access(facts: Facts) -> Iterator[Finding]:
                 cure=f"use a bit that reaches {said(found.bit, 0)} from its point to the chuck, or an extension",
                 source=COMMON_PRACTICE,
             )
+
+
+def _steeper(facts: Facts, bore: Bore) -> str:
+    """The least slant, in whole degrees, at which the bit gets past; "" where no key states one or none does."""
+    rows = () if facts.layout.bridge is None else facts.layout.bridge.wall_screws
+    row = next((each for each in rows if each.family == bore.family), None)
+    flat = hypot(bore.axis.x, bore.axis.y)
+    for slope in () if row is None else range(1, _STEEPEST_TILT + 1):
+        level, up = cos(radians(slope)) / flat, sin(radians(slope))
+        tried = replace(bore, axis=Point3(level * bore.axis.x, level * bore.axis.y, up))
+        if reach(facts, tried).in_the_way == 0:
+            assert row is not None
+            return f"set {put_number(row.tilt_key, slope, places=0, bound='least')} or more: the bit then clears the cavity's rim"
+    return ""
+
+
+_STEEPEST_TILT = 30
+"""Most that a screw in a cavity's wall may slant, degrees, as the job takes it."""
 
 
 def reach(facts: Facts, bore: Bore) -> Access:

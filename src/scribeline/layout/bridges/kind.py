@@ -188,6 +188,7 @@ class WallScrews:
         tilt: how far they slant from level towards the top as they go in, rad.
         screw: as the job states it.
         key: its table in the job.
+        tilt_key: the key of the slant.
         stand_off: how far before the wall their heads stand where they are wound in furthest, level, mm; None where
             nothing tells it.
         loads: what each bears; None likewise.
@@ -202,6 +203,7 @@ class WallScrews:
     tilt: float
     screw: WoodScrew
     key: str
+    tilt_key: str
     stand_off: Callable[[Document, Layout], float | None]
     loads: Callable[[Document, Layout], Loads | None]
 

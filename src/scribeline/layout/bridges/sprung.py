@@ -249,6 +249,7 @@ def _claw(document: Document) -> WallScrews:
         tilt=bridge.claw_tilt,
         screw=bridge.claw_screw,
         key="bridge.claw_screw",
+        tilt_key="bridge.claw_tilt",
         stand_off=claw_at_least,
         loads=claw_loads,
     )
