@@ -1,4 +1,4 @@
-"""Writes docs/job-file.md, docs/commands.md and docs/limits.md from the code, so that none can say what is not so.
+"""Writes docs/job-file.md, commands.md, limits.md and examples.md from the code, so that none can say what is not so.
 
 Run it after a change of the job's keys or of a command: `.venv/bin/python docs/build_reference.py`.
 A test fails while the files are stale.
@@ -29,6 +29,7 @@ from scribeline.job.outline.svg import MOST_ELEMENTS, MOST_NUMBERS
 from scribeline.job.values import Degrees, Dimension, Mm, StringGauge
 from scribeline.lengths import in_unit
 from scribeline.plan.held import PLANNING, READING
+from scribeline.scenario import examples
 from scribeline.tables import limit_rows
 from scribeline.web.planning import DRAWING
 from scribeline.web.work import MAKING
@@ -264,9 +265,44 @@ def _help(name: str) -> str:
     return "\n".join(line.rstrip() for line in out.getvalue().strip().splitlines())
 
 
+def example_jobs() -> str:
+    """The examples that a job can be begun from, each with its paragraph and picture."""
+    lines = [
+        "# Examples to begin from",
+        "",
+        "Made from the code by `docs/build_reference.py`, the pictures by `docs/build_example_pictures.py`; do not edit by hand.",
+        "",
+        "Each is an instrument of our own, complete down to its strap buttons, on a body of its own",
+        "([outlines](outlines.md)). It plans without a caution, and a test builds its body from its printed step cards alone.",
+        "",
+        "```sh",
+        "scribeline new mine.toml --like two-studs               # --hand left turns it over; --like alone lists them",
+        "```",
+        "",
+        "In the app they stand on the page for a new job. In your job none of their numbers counts as measured: `check` says",
+        "which it rests on until you put in your own. Adding one is adding its file to `src/scribeline/scenario/examples/`,",
+        "with the paragraph as the comment on top.",
+    ]
+    for each in examples().values():
+        lines += [
+            "",
+            f"## {each.name}",
+            "",
+            each.about,
+            "",
+            f"![{each.line}](pictures/example-{each.name}.svg)",
+        ]
+    return "\n".join(lines) + "\n"
+
+
 def pages() -> dict[str, str]:
     """The generated pages by file name."""
-    return {"job-file.md": job_file(), "commands.md": commands(), "limits.md": limits()}
+    return {
+        "job-file.md": job_file(),
+        "commands.md": commands(),
+        "limits.md": limits(),
+        "examples.md": example_jobs(),
+    }
 
 
 if __name__ == "__main__":

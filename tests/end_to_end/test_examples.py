@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from math import dist
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,16 @@ def test_an_example_is_complete_and_gives_no_cause_for_care(example: Plan) -> No
     assert document.jack
     assert len(document.strap_buttons) == 2
     assert len(document.tunnels) >= 2
+
+
+def test_the_jack_has_room_beside_the_pots(example: Plan) -> None:
+    # A jack's barrel is some 22 mm wide and stands out into the cavity (typical, from memory: measure your own).
+    (jack,) = example.features.family("jack")
+    reach = jack.deepest.depth
+    end = (jack.at.x + reach * jack.axis.x, (jack.at.y + reach * jack.axis.y) * example.layout.treble)
+    for control in example.job.document.controls:
+        assert control.body is not None
+        assert dist(end, control.centre) > 11 + control.body.mm / 2
 
 
 def test_its_body_can_be_hung_on_a_shoulder(example: Plan) -> None:
