@@ -237,7 +237,7 @@ class Lettering:
                 lines = [
                     *((words, size, True) for words in head),
                     *((words, size, False) for words in depth),
-                    (inches, small, False),
+                    *((words, small, False) for words in inches),
                 ]
                 wide, tall = _block_size(lines)
                 # With room for the descenders of the last line.
@@ -246,13 +246,13 @@ class Lettering:
                     return [*self.blank(place, wide, tall), *_block(lines, place, tall, pocket.id)]
         return self.beside(pocket, outline) if here else []
 
-    def depth_of(self, pocket: Pocket) -> tuple[str, str]:
-        """A pocket's depth in both units: of one whose floor leans from its end wall to its mouth."""
+    def depth_of(self, pocket: Pocket) -> tuple[str, tuple[str, ...]]:
+        """A pocket's depth, and the second unit's lines: of one whose floor leans at its end wall, then at its mouth."""
         if pocket.slope is None:
-            return both_units(pocket.depth, self.plan.unit)
+            own, second = both_units(pocket.depth, self.plan.unit)
+            return own, (second,)
         mouth, wall = (both_units(depth, self.plan.unit) for depth in pocket.depths)
-        one, other = (f"{a.rpartition(' ')[0]} to {b}" for a, b in zip(wall, mouth, strict=True))
-        return one, other
+        return f"{wall[0].rpartition(' ')[0]} to {mouth[0]}", (f"{wall[1]} to", mouth[1])
 
     def beside(self, pocket: Pocket, outline: Sequence[Point]) -> list[Item]:
         """The label of a pocket too small to hold it, on a leader."""
@@ -274,7 +274,7 @@ class Lettering:
             return (left, p[1] - 4.8, left + wide, p[1] + 5.0)
 
         best = self.crowd.best(places, box)
-        return [Leader(DIMENSION, tip_at[best], best[:2], words, inches, ref=pocket.id)]
+        return [Leader(DIMENSION, tip_at[best], best[:2], words, " ".join(inches), ref=pocket.id)]
 
     def blank(self, place: tuple[float, float, float], wide: float, tall: float) -> list[Item]:
         """White under a label, so that no fret runs through it."""
