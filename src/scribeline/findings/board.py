@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.findings.finding import Facts, Finding, Limit
-from scribeline.layout import board_made
+from scribeline.layout import BOARD, board_made
 from scribeline.lengths import no_less, said
 
 LEFT = Limit.of("slot_left")
@@ -26,6 +26,7 @@ def slots_leave_wood(facts: Facts) -> Iterator[Finding]:
         of="board.slot-left",
         held_to=limit.level_id(severity),
         features=(),
+        concerns=(BOARD,),
         value=made.left,
         limit=limit.threshold(severity),
         message=f"slots {said(made.depth)} deep, sawn in the flat blank so that the tang has room at the edges once the board is "

@@ -69,7 +69,7 @@ from scribeline.layout.instrument import (
 )
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.shapes import ARCH, GROUND, HEEL, TENON, bevel_id, round_id, shapes_on, step_id
+from scribeline.layout.shapes import ARCH, BOARD, GROUND, HEEL, TENON, bevel_id, round_id, shapes_on, step_id
 from scribeline.layout.sides import (
     ON_THE_CENTRELINE,
     across_words,
@@ -95,6 +95,7 @@ __all__ = [
     "ALIKE",
     "ANCHORS",
     "ARCH",
+    "BOARD",
     "GROUND",
     "HEAD_EDGE",
     "HEEL",

@@ -1,7 +1,7 @@
 """What is worked and is no cut of the body's, each by an id of its own.
 
-That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), and the pilots in the
-neck's heel. The step that does it bears the same id, so that a finding about it and its step meet.
+That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), the pilots in the
+neck's heel, and the slots of its board. The step that does it bears the same id, so that a finding about it and its step meet.
 """
 
 from __future__ import annotations
@@ -13,6 +13,8 @@ ARCH, GROUND = "carve-arch", "cut-ground"
 STEP, BEVEL, ROUND = "cut-step-", "carve-bevel-", "round-"
 HEEL = "pilot-heel"
 """The pilots of the neck's screws, drilled into its heel."""
+BOARD = "slot-board"
+"""The slots of a fingerboard that is made here."""
 TENON = "cut-tenon"
 """A set neck's tenon."""
 

@@ -21,6 +21,7 @@ from scribeline.job import EMPTY, Document, Record, feature_id
 from scribeline.layout import (
     ANCHORS,
     ARCH,
+    BOARD,
     GROUND,
     HEEL,
     NECK_POCKET,
@@ -105,7 +106,7 @@ class _Making:
         if len(self.layout.body.layers) > 1:
             yield Operation("glue-layers", "glue", "bench")
         if self.document.fingerboard.blank_thickness is not None:
-            yield Operation("slot-board", "slot board", "bench", workpiece="neck")
+            yield Operation(BOARD, "slot board", "bench", workpiece="neck", shape=BOARD)
         yield Operation("check-neck", "check neck", "bench", workpiece="neck")
         yield from self._in_the_head()
         yield Operation("check-body", "check blank", "bench")
