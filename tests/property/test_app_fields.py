@@ -19,6 +19,7 @@ from scribeline.web.edits import edited
 from scribeline.web.field import Family, Field
 from scribeline.web.fields import at_key, families, standing, stated
 from scribeline.web.frame import both
+from scribeline.web.pages.plan import View, _cuts
 
 from ..conftest import DEMO
 from ..pack_jobs import EVERY_JOB
@@ -76,6 +77,15 @@ def test_a_bridge_of_every_kind_has_a_picture_of_its_own(name: str) -> None:
     )  # string holes in the body, which are not there
     assert set(asked) <= pictures.letters(page.picture) <= {*asked, *spare}
     assert page.shelf == document.bridge.shelf
+
+
+def test_a_hole_in_a_cavitys_wall_is_listed_with_the_face_that_this_is_open_to() -> None:
+    features = plan(*parse_job(EVERY_JOB["vibrato_screws"])).features
+    views: tuple[tuple[View, bool], ...] = (("front", False), ("back", True), ("side", True))
+    for view, there in views:
+        listed = {cut.id for cut, _ in _cuts(features, view)}
+        assert ({"claw-screw-1", "claw-screw-2", "ground-wire"} <= listed) == there
+        assert ("strap-button-1" in listed) == (view != "back")
 
 
 @pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.key)

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from markupsafe import escape
 
-from scribeline.features import Bore, Feature
+from scribeline.features import Bore, Feature, Pocket
 from scribeline.job import JobError
 from scribeline.web.drawings import drawn
 from scribeline.web.field import Field
@@ -31,6 +31,14 @@ HANGS_ON: dict[str, tuple[str, ...]] = {
         "bridge_screw.root",
         "bridge_screw.length",
         "bridge.plate_thickness",
+    ),
+    "claw-screw": (
+        "bridge.claw_screw.thread",
+        "bridge.claw_screw.root",
+        "bridge.claw_screw.length",
+        "bridge.claw_tilt",
+        "bridge.claw_screws_apart",
+        "bridge.spring_hooks",
     ),
     "string-hole": (
         "string_holes.diameter",
@@ -111,11 +119,17 @@ def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:
 
 
 def _cuts(features: Iterable[Feature], view: View) -> list[tuple[Feature, str]]:
-    """The cuts of the face that is shown, holes first."""
+    """The cuts of the face that is shown, holes first; one from inside a cavity with the face that this is open to."""
     faces = {"front": {"top", "edge", "pocket"}, "back": {"back"}, "side": {"top", "back", "edge", "pocket"}}[
         view
     ]
-    shown = [each for each in features if each.face in faces]
+    every = tuple(features)
+    open_to = {each.id: each.face for each in every if isinstance(each, Pocket)}
+    shown = [
+        each
+        for each in every
+        if (open_to.get(each.entered_from, each.face) if isinstance(each, Bore) else each.face) in faces
+    ]
     return [(each, name_of(each)) for each in sorted(shown, key=lambda each: not isinstance(each, Bore))]
 
 
