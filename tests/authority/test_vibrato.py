@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from math import asin, cos, degrees, hypot, radians, sin
 from random import Random
@@ -218,6 +219,28 @@ def test_drilled_claw_pilots_stay_and_travel_with_the_record() -> None:
     assert kept["face"] == "pocket"
     assert kept["entered_from"] == "spring-cavity"
     assert kept["at"] == pytest.approx([542.0, -12.0, -35.0], abs=1e-3)
+
+
+def test_claw_pilots_begin_on_a_wall_that_is_not_square() -> None:
+    # A neck wall that runs from 95 mm before the scale line at the bass to 85 mm at the treble, 62 mm apart: at 12 mm to
+    # either side of the middle it lies 90 ± 12 x 10 / 62 mm before that line, and its normal leans atan(10 / 62).
+    start, _, rest = text().partition('name = "spring cavity"')
+    sloped = (
+        start
+        + 'name = "spring cavity"'
+        + re.sub(
+            r"centre = .*\nsize = .*\n",
+            "outline = [[-95, -31], [40, -31], [40, 31], [-85, 31]]\n",
+            rest,
+            count=1,
+        )
+    )
+    made = plan(*parse_job(sloped))
+    treble, bass = made.features.family("claw-screw")
+    for bore, aside in ((treble, 12.0), (bass, -12.0)):
+        assert bore.at.x == pytest.approx(632 - 90 + aside * 10 / 62)
+        assert tuple(bore.normal) == pytest.approx((62 / hypot(62, 10), -10 / hypot(62, 10), 0.0))
+    assert "access.in-the-way" not in codes(made)
 
 
 def test_claw_pilots_of_a_left_hand_are_the_mirror() -> None:

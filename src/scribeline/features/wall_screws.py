@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import cos, degrees, sin
+from math import cos, degrees, dist, sin
 
 from scribeline.features.cuts import Bore, Pocket, Reason
 from scribeline.features.edge import grain_of
@@ -58,11 +58,24 @@ def _pair(document: Document, layout: Layout, row: WallScrews, cavity: Pocket) -
                 ),
             ),
             entered_from=cavity.id,
-            outward=Point3(1.0, 0.0, 0.0),
+            outward=_out_of(cavity, at),
             grain=grain,
             screw=driven,
             holds=row.holds,
         )
+
+
+def _out_of(cavity: Pocket, at: Point3) -> Point3:
+    """The unit normal of a cavity's neck wall at a place on it, towards the tail."""
+    ring = tuple(cavity.outline)
+    walls = [
+        (abs((b.x - a.x) * (at.y - a.y) - (b.y - a.y) * (at.x - a.x)) / dist(a, b), a, b)
+        for a, b in zip(ring, (*ring[1:], ring[0]), strict=True)
+        if min(a.y, b.y) <= at.y <= max(a.y, b.y) and a.y != b.y
+    ]
+    _, a, b = min(walls)
+    side = 1.0 if b.y > a.y else -1.0
+    return Point3(side * (b.y - a.y) / dist(a, b), side * (a.x - b.x) / dist(a, b), 0.0)
 
 
 def out_of_wood(off: float, tilt: float) -> float:
