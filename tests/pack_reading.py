@@ -37,6 +37,8 @@ from scribeline.web.shop import Shop
 STANDS_FOR = {
     "scrap-screw": "bridge screw pilot",
     "scrap-two-sided": "string hole",
+    "scrap-bushing": "bushing hole",
+    "press-bushings": "bushing hole",
     "chase": "ferrule hole",
 }
 """Cards that cut nothing in the body, and the holes whose numbers they tell."""
@@ -220,6 +222,9 @@ def plan_text(pack: Pack) -> Iterator[Text]:
         yield text
 
 
+_OF_THE_BRIDGE = re.compile(r"^[A-Z][a-z ]+, its .* from the 12th fret$", re.MULTILINE)
+
+
 def _unwrapped(block: str) -> Iterator[str]:
     """The rows of the table of what is to be measured: what runs over in its first column drawn together."""
     head = next(line for line in block.splitlines() if line.startswith("what"))
@@ -227,7 +232,7 @@ def _unwrapped(block: str) -> Iterator[str]:
     assert column
     left, right = "", ""
     for line in block.splitlines():
-        if line.startswith("Bridge plate"):
+        if _OF_THE_BRIDGE.match(line):
             break
         told, numbers = line[: column.start()].strip(), line[column.start() :].strip()
         if not line.startswith(" ") and column.start() > len(line.rstrip()) and right:
@@ -236,7 +241,9 @@ def _unwrapped(block: str) -> Iterator[str]:
         yield f"{left} {right}"
         left, right = told, numbers
     yield f"{left} {right}"
-    yield from block[block.find("Bridge plate") :].splitlines()
+    below = _OF_THE_BRIDGE.search(block)
+    assert below
+    yield from block[below.start() :].splitlines()
 
 
 class _Words(HTMLParser):

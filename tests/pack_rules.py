@@ -37,6 +37,14 @@ TRIMMED = {
 """Kinds that are printed without their last zeros."""
 
 ANY_OF = {
+    "plate 12th",
+    "plate end",
+    "plate board",
+    "plate nut",
+    "plate near",
+    "plate far",
+    "mark off",
+    "diagonal",
     "over all",
     "a layer",
     "a blank",
@@ -255,6 +263,7 @@ CAUTIONS = (
 )
 
 SIDE = r"(?: to the (?:treble|bass))"
+MARK = "(?:treble|bass) (?:stud|post)"
 PLACE = rf"(?:{{across}}{SIDE}|on the centreline)"
 NUT = r"(?: to the nut)?"
 ID = r"\b[A-Z]\d*\b"
@@ -375,6 +384,10 @@ CARDS = (
     rule(r"front edge {plate board} from the board's end"),
     rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
+    rule(r"far (?:stud|post)'s centre: from the treble {diagonal:} ?, from the bass {diagonal:}"),
+    rule(rf"Mark the {MARK} {{plate board:}} from the board's end, {{mark off:}} from the centreline"),
+    rule(r"Clear it by hand to {diameter}"),
+    rule(r"the strings {saddle height} over the body at the saddles"),
     rule(r"Bench rule for [a-z -]+: {heel rule}"),
     rule(r"take {heel thread} of thread and end {heel tip} below"),
     rule(r"straight within {~tolerance}"),
@@ -420,6 +433,8 @@ TEMPLATES = (
     rule(r"to (?P<role>string holes|bridge screws|ferrule holes): {end}"),
     rule(r"12th fret to plate's front edge: {plate 12th}"),
     rule(r"to plate's front edge: {plate end}"),
+    rule(rf"12th fret (?:to )?{MARK}:? {{plate 12th}}"),
+    rule(rf"(?:pocket's end wall|to) (?:bridge studs|bridge posts|bushing holes) (?P<ids>{ID}):? {{end}}"),
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
     rule(rf"(?P<ids>{ID}): {{slope}} from the face"),
@@ -435,7 +450,7 @@ def templates(truth: Truth) -> tuple[Rule, ...]:
     """Rules of the full-size templates."""
     name = rf"(?P<role>{names_of(truth)})"
     return (
-        rule(rf"{name} (?:\(in the (?:front|back)\) )?{{depth}} deep"),
+        rule(rf"{name},? (?:\(in the (?:front|back)\) )?{{depth}} deep"),
         *TEMPLATES,
     )
 
@@ -470,6 +485,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"neck pocket's end wall {end end} {end 12th} {end nut}"),
                 rule(r"plate's front edge {plate end} {plate 12th} {plate nut}"),
                 rule(r"scale line {scale end} {scale 12th} {scale}"),
+                rule(r"(?:stud|post)(?: \d)? {plate end} {plate 12th} {plate nut}"),
                 rule(r"tail edge, centreline {tail edge end} {tail edge 12th} {tail edge nut}"),
                 rule(r"(?P<role>ground-wire) mouth {end} {12th} {nut}"),
                 rule(r"(?P<role>string) and ferrule holes {end} {12th} {nut}"),
@@ -493,6 +509,11 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"Least travel in hand at the target: {reserve} ?; {~wanted} is wanted"),
                 rule(r"the {~wanted} kept in hand"),
                 rule(r"(?:crown \(this bench's mark\)|slot) {crown nut} nothing {plate 12th}"),
+                rule(r"crown \(this bench's mark\) nothing {plate 12th} {plate 12th}"),
+                rule(
+                    r"slot nothing {plate 12th} {plate 12th} near edge {near add} {plate near} {plate near} "
+                    r"far edge {far add} {plate far} {plate far}"
+                ),
                 rule(r"near edge {near nut} {near add} ?(?:\(\))? ?{plate near}"),
                 rule(r"far edge {far nut} {far add} ?(?:\(\))? ?{plate far}"),
             ),
@@ -545,7 +566,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"(?P<fret>nut) {at}"),
                 rule(r"end wall {end nut}"),
                 rule(r"scale line {scale}"),
-                rule(r"plate {plate nut}"),
+                rule(r"(?:plate|(?:stud|post)(?: \d)?) {plate nut}"),
                 rule(r"(?:screw|string-hole)(?: row \d+)? {a row:}"),
                 rule(r"tail {tail edge nut}"),
                 rule(r"[A-Z], [a-z -]+(?:\d+)? to [a-z -]+(?:\d+)?: {a join:}"),
@@ -627,6 +648,7 @@ def heights_page(truth: Truth) -> tuple[Rule, ...]:
 
 
 SET_OUT = (
+    rule(r"pocket end wall {mark off:} treble {mark off:} bass"),
     rule(r"plate's front {plate end} {plate 12th}"),
     rule(rf"(?P<ids>{ID}), its mouth (?:{{across}} (?:treble|bass) |on the centreline )?{{end}} {{12th}}"),
     rule(rf"(?P<ids>{NUMBERS}) {{end}} {{12th}}"),
@@ -700,7 +722,9 @@ SCREENS = (
     rule(r"full depth {depth}"),
     rule(r"(?:depth stop|tape): [^«»]* {stop} (?=where to|slope|angle|Do|section|from|should|across)"),
     rule(r"angle from the face {slope}"),
-    rule(r"where to measure for: (?:Set|Screw|Press)[^«»]* {plate board:} {plate 12th:} 12th fret"),
+    rule(
+        rf"where to measure for: (?:Set|Screw|Press|Mark the {MARK})[^«»]* {{plate board:}} {{plate 12th:}} 12th fret"
+    ),
     rule(
         r"where to measure for: (?:[^«»]|the «\d+»)* "
         r"(?:{board}(?: to the nut)? {12th}(?: to the nut)? 12th fret|{along}(?: to the nut)? (?:pocket end wall|tail edge))"
@@ -714,7 +738,7 @@ PICKED = (
         r"least saddle travel in hand at the target {reserve}"
     ),
     rule(r"Bit: {bit}"),
-    rule(r"12th fret to the plate's front edge {plate 12th:}"),
+    rule(rf"12th fret to the (?:plate's front edge|{MARK}) {{plate 12th:}}"),
     rule(r"saddle travel in hand, the least {reserve:}"),
     rule(r"board beside string \d+, the least {smallest margin:}"),
     rule(r"wood between two cuts, the least {least web:}"),

@@ -304,6 +304,24 @@ class Truth:
     def _several(self) -> Iterator[tuple[str, tuple[float, ...]]]:
         """Kinds of which there are several where the words do not say which."""
         low_x, low_y, high_x, high_y = self.outline.bounds
+        # What the bridge is set out by: a plate's front edge, or studs and posts; and the line its place is counted from.
+        marks = [name.removeprefix("12th-to-") for name in self.readings if name.startswith("12th-to-")]
+        at = [self.twelfth + self.readings[f"12th-to-{mark}"]["value"] for mark in marks]
+        at += [self.plan["bridge"]["x"]] * ("12th-to-plate" not in self.readings)
+        crown = self._stated("fret_wire", "crown_width") or 2.4
+        board = self._stated("fingerboard", "end") or 0.0
+        for kind, datum in (
+            ("12th", self.twelfth),
+            ("end", self.pocket_end),
+            ("board", board),
+            ("nut", 0.0),
+            ("near", self.twelfth - crown / 2),
+            ("far", self.twelfth + crown / 2),
+        ):
+            yield f"plate {kind}", tuple(x - datum for x in at)
+        across = (self.readings.get(f"centreline-to-{mark}") for mark in marks)
+        yield "mark off", tuple(each["value"] for each in across if each)
+        yield "diagonal", tuple(self.readings[f"diagonal-{side}"]["value"] for side in ("treble", "bass"))
         yield "a cutter", tuple(2 * pocket["corner_radius"] for pocket in self.pockets.values())
         yield "a depth", tuple(pocket["depth"] for pocket in self.pockets.values())
         routers = (stated(each, self.unit) for each in self.job["bits"]["router"])
@@ -346,16 +364,10 @@ class Truth:
 
     def _own(self) -> Iterator[tuple[str, float]]:
         """The plan's own numbers, and what only the job states."""
-        x, crown = self.plan["bridge"]["x"], self._stated("fret_wire", "crown_width") or 2.4
+        crown = self._stated("fret_wire", "crown_width") or 2.4
         yield "crown nut", self.twelfth
         yield "end nut", self.pocket_end
         yield "scale", self._stated("scale", "length") or 0.0
-        yield "plate 12th", x - self.twelfth
-        yield "plate end", x - self.pocket_end
-        yield "plate board", x - (self._stated("fingerboard", "end") or 0.0)
-        yield "plate nut", x
-        yield "plate near", x - self.twelfth + crown / 2
-        yield "plate far", x - self.twelfth - crown / 2
         yield "near nut", self.twelfth - crown / 2
         yield "far nut", self.twelfth + crown / 2
         yield "near add", -crown / 2
@@ -381,7 +393,6 @@ class Truth:
         yield "body treble", max(y * self.side for _, y in self.plan["body"]["outline"])
         yield "body bass", -min(y * self.side for _, y in self.plan["body"]["outline"])
         yield "saddle height", self._stated("bridge", "saddle_height") or 0.0
-        yield "diagonal", self.readings["diagonal-treble"]["value"]
         yield "chuck", self._stated("bits", "chuck_radius") or 19.0
         yield "film", self._stated("finish", "film") or 0.0
         why = "\n".join(each["text"] for bore in self.pilots.values() for each in bore["why"])
@@ -548,7 +559,8 @@ class Truth:
         yield "outer", -max(y)
         yield "left", pocket["floor"]
         yield "under", pocket["under"]
-        yield "thickness", pocket["depth"] + pocket["under"]
+        if pocket["under"] is not None:
+            yield "thickness", pocket["depth"] + pocket["under"]
 
     def _way(self, tunnel: dict[str, Any]) -> Iterator[tuple[str, float]]:
         best = tunnel["best"]

@@ -62,8 +62,8 @@ ALSO = {
 """Kinds that say another as well: along the instrument a card reads from whichever datum is there."""
 
 
-DAILY = ("inch_left", "arched", "bass-four-string")
-LATER = ("demo", "stepped", "left-handed-six", "seven-strings")
+DAILY = ("inch_left", "arched", "two-studs")
+LATER = ("demo", "stepped", "bass-four-string", "left-handed-six", "seven-strings")
 
 
 @pytest.mark.parametrize("name", [*DAILY, *long(*LATER)])
@@ -79,7 +79,7 @@ def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path)
     assert {kind for text in texts for kind in text.exempt.values()} <= LET_BE
     for output, found in read.items():
         counted = altered(found)
-        assert counted["altered"] > (100 if output == "templates.pdf" else 300), output
+        assert counted["altered"] > (90 if output == "templates.pdf" else 300), output
         assert counted["unnoticed"] == 0, output
         # Sizes in sixteenths of an inch lie just between two places, in inches and in mm: of the templates' few figures more.
         share = 0.15 if output == "templates.pdf" else 0.1
