@@ -188,6 +188,7 @@ class Truth:
             "board thick": self._stated("neck", "board_thickness"),
             "crown high": self._stated("fret_wire", "crown_height") or 1.1,
             "lean back": found["lean_deg"],
+            "glue room": self._stated("neck", "slip") or 0.1,
             "pocket floor": depth,
             "pocket mouth": depth + (self._stated("neck", "pocket_length") or 0.0) * tan(angle),
             "joint body": self.thickness + self.top_at(self.pocket_end, wide / 2 + 3.0),

@@ -128,8 +128,8 @@ def test_what_is_explained_in_comments_can_be_used_as_it_stands(units: JobUnit) 
     assert len(shown) >= 10
     for example in shown:
         parse_job(f"{text}\n{example}\n")
-    # All but the cap and the lower horn at once: what a whole guitar has.
-    whole = "\n".join(example for example in shown if not re.match(r"\[+body", example))
+    # All but the cap, the lower horn and inserts in place of screws at once: what a whole guitar has.
+    whole = "\n".join(example for example in shown if not re.match(r"\[+(body|neck_inserts)", example))
     planned = plan(*parse_job(f"{text}\n{whole}\n"))
     assert not planned.stops
     assert {bore.group for bore in planned.features.bores} >= {

@@ -31,10 +31,15 @@ FILES = (
     "body.stl",
     "body.3mf",
     "body.glb",
-    "board.dxf",
-    "head.dxf",
 )
-"""Every file of the pack, in the order they are made; the last two only of a fingerboard or a head that is made here."""
+"""Every file of the pack, in the order they are made."""
+
+
+def files(plan: Plan) -> tuple[str, ...]:
+    """Every file of a plan's pack, in the order they are made, with those of a fingerboard and a head that are made here."""
+    document = plan.job.document
+    board = document.fingerboard.blank_thickness is not None
+    return (*FILES, *(["board.dxf"] if board else []), *(["head.dxf"] if document.head is not None else []))
 
 
 def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:

@@ -291,6 +291,8 @@ class Pocket:
     @property
     def depths(self) -> tuple[float, float]:
         """Its depth at its end towards the nut and at the one towards the tail, mm."""
+        if self.slope is None:
+            return self.depth, self.depth
         xs = [place.x for place in self.outline]
         return self.depth_at(min(xs)), self.depth_at(max(xs))
 

@@ -304,11 +304,12 @@ def make_pack(of: Whole, out: Path, tell: Tell) -> None:
     if planned.forbidding:
         message = "the checks say DO NOT CUT; fix that first"
         raise ValueError(message)
+    names = (*pack.files(planned), "everything.zip")
     with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole:
         for number, (name, content) in enumerate(pack.drawn(planned), start=1):
             (out / name).write_bytes(content)
             whole.writestr(name, content)
-            tell(number, len(pack.FILES) + 1, (*pack.FILES, "everything.zip")[number])
+            tell(number, len(names), names[number])
 
 
 CLEAR = (0.80, 0.66, 0.45, 0.30)
