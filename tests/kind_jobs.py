@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from pathlib import Path
 
 import pytest
 
@@ -21,7 +20,7 @@ def example(name: str) -> str:
 
 VIBRATOS = {
     "vibrato": example("vibrato-two-posts"),
-    "vibrato_screws": (Path(__file__).parent / "jobs/vibrato_screws.toml").read_text(encoding="utf-8"),
+    "vibrato_screws": example("vibrato-six-screws"),
 }
 """A job with each vibrato."""
 

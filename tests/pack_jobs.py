@@ -20,11 +20,7 @@ PACK_JOBS = {
 EXAMPLES = {name: each.text for name, each in examples().items()}
 """What a job can be begun from, by its name; each has a pack of its own to prove."""
 
-PROVED = {
-    **PACK_JOBS,
-    **EXAMPLES,
-    "vibrato_screws": (_FOLDER / "vibrato_screws.toml").read_text(encoding="utf-8"),
-}
+PROVED = {**PACK_JOBS, **EXAMPLES}
 """Whose pack is proved by the tests of packs."""
 
 EVERY_JOB = {

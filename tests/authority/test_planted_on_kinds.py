@@ -34,7 +34,7 @@ class Planted:
 
 
 POSTS, STUDS, SINGLES, HEADLESS = "posts-and-tailpiece", "two-studs", "single-saddles", "headless"
-VIBRATO, SCREWS, FANNED = "vibrato-two-posts", "vibrato_screws", "fanned"
+VIBRATO, SCREWS, FANNED = "vibrato-two-posts", "vibrato-six-screws", "fanned"
 
 MISTAKES = {
     # Heights: the saddles of the first reach 15 to 22 mm over the body; its neck leans back 3°.

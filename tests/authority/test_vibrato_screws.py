@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from functools import reduce
 from math import asin, atan2, cos, degrees, hypot, radians, sin, tan
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -22,8 +21,7 @@ from scribeline.tables import bearing_along_grain
 from ..kernel_shapes import cut, distance, profiled, slab
 from ..kind_jobs import example, faults_at, restated
 
-JOBS = Path(__file__).parents[1] / "jobs"
-TEXT = (JOBS / "vibrato_screws.toml").read_text(encoding="utf-8")
+TEXT = example("vibrato-six-screws")
 ON_POSTS = example("vibrato-two-posts")
 
 

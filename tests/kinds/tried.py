@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
+from tests.kind_jobs import example
 from tests.kinds import beside
 
-JOB = Path(__file__).parents[1] / "jobs" / "vibrato_screws.toml"
 AXLE = """blocks_apart = 80.0
 foot_front = 12.0
 screw_front = 7.0
@@ -20,7 +19,7 @@ PIVOT = ("screw_count", "screw_spread", "screws_bearing", "knife_behind_screw", 
 
 def text() -> str:
     """A job with such a bridge, without the cavities that it needs."""
-    lines = [line for line in JOB.read_text(encoding="utf-8").splitlines() if not line.startswith(PIVOT)]
+    lines = [line for line in example("vibrato-six-screws").splitlines() if not line.startswith(PIVOT)]
     made = "\n".join(lines).replace('kind = "vibrato_screws"\n', f'kind = "axle"\n{AXLE}') + "\n"
     # Its plate ends 2.5 mm before the axle and needs no bevel; its claw's screws are shorter.
     made = made.replace("reach_forward = 4.5", "reach_forward = 2.5").replace(

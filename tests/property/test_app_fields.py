@@ -80,7 +80,7 @@ def test_a_bridge_of_every_kind_has_a_picture_of_its_own(name: str) -> None:
 
 
 def test_a_hole_in_a_cavitys_wall_is_listed_with_the_face_that_this_is_open_to() -> None:
-    features = plan(*parse_job(EVERY_JOB["vibrato_screws"])).features
+    features = plan(*parse_job(EVERY_JOB["vibrato-six-screws"])).features
     views: tuple[tuple[View, bool], ...] = (("front", False), ("back", True), ("side", True))
     for view, there in views:
         listed = {cut.id for cut, _ in _cuts(features, view)}

@@ -25,7 +25,7 @@ KINDS = {
     "studs": "two-studs",
     "posts": "posts-and-tailpiece",
     "vibrato on posts": "vibrato-two-posts",
-    "vibrato on screws": "vibrato_screws",
+    "vibrato on screws": "vibrato-six-screws",
     "single saddles": "single-saddles",
     "headless units": "headless",
     "single saddles on a fan": "fanned",
@@ -85,7 +85,7 @@ def test_the_window_is_what_trying_every_place_finds(kind: str) -> None:
         reserve = tried.document.bench.saddle_reserve
         if layout.bridge is None:
             assert layout.window.is_empty
-            if KINDS[kind] in {"demo", "vibrato-two-posts", "vibrato_screws"}:  # these stand square
+            if KINDS[kind] in {"demo", "vibrato-two-posts", "vibrato-six-screws"}:  # these stand square
                 assert in_hand(tried, layout, 0.0).max() < reserve + FINE
             continue
         turn = layout.bridge.turn
