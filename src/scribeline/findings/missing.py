@@ -62,6 +62,9 @@ def _without_wires(document: Document) -> list[str]:
         join(tunnel.start, *tunnel.through, tunnel.into)
     for hole in document.holes:
         join(*hole.into)
+    wire, grounded_in = document.ground_wire, document.bridge.grounded_in
+    if wire is not None and grounded_in:
+        join(wire.into, getattr(document.bridge, grounded_in))
     if document.jack is not None and document.jack.into in joined:
         reached, waiting = {document.jack.into}, [document.jack.into]
         while waiting:
