@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.drawing.extent import covered
+from scribeline.drawing.fitted import bounded
 from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
@@ -31,7 +31,6 @@ from scribeline.plan import Plan
 _WIDTH = 0.25
 _BELOW = 3.0
 """From the board's edge to the lettering beside it, mm."""
-_MARGIN = 4.0
 
 
 class _Drawn:
@@ -116,11 +115,7 @@ def board_sheet(plan: Plan) -> Sheet | None:
     for n, one, other in drawn.slots:
         items.append(Line(lines, one, other, f"fret-{n}"))
         items.append(Path(kerfs, _kerf(one, other, document.fret_wire.slot), closed=True, ref=f"fret-{n}"))
-    left, bottom, right, top = covered(items)
-    width, height = right - left + 2 * _MARGIN, top - bottom + 2 * _MARGIN
-    return Sheet(
-        f"{document.name} fingerboard", width, height, tuple(items), origin=(left - _MARGIN, bottom - _MARGIN)
-    )
+    return bounded(f"{document.name} fingerboard", items)
 
 
 def _kerf(one: Point, other: Point, width: float) -> tuple[Point, ...]:

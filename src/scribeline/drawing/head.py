@@ -7,8 +7,8 @@ the treble side of a right-handed head.
 from __future__ import annotations
 
 from scribeline.drawing.extent import covered
+from scribeline.drawing.fitted import bounded, fitted
 from scribeline.drawing.marks import awl_mark, balloon_radius
-from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
     CENTRE,
@@ -29,7 +29,6 @@ from scribeline.features import Bore, balloon
 from scribeline.plan import Plan
 
 _WIDTH = 0.25
-_MARGIN = 4.0
 _ASIDE = 5.0
 """From a hole to its number, mm."""
 _BEYOND = 12.0
@@ -88,17 +87,7 @@ def _hole(plan: Plan, bore: Bore) -> tuple[Item, ...]:
 
 def head_picture(plan: Plan, widest: float) -> Sheet:
     """The head as a picture: at full size where there is room for it, else smaller, which it says."""
-    items = head_items(plan)
-    left, low, right, top = covered(items)
-    if right - left > widest:
-        scale = widest / (right - left)
-        drawn = [item for item in items if not (isinstance(item, Text) and item.text.startswith(SEEN))]
-        words = "Head from the front, not at full size"
-        items = placed(drawn, Transform(scale))
-        at = (left * scale, low * scale - ACTED_ON_LETTERING)
-        items = (*items, Text(LETTERING, at, words, ACTED_ON_LETTERING))
-        left, low, right, top = covered(items)
-    return Sheet("head", right - left, top - low, items, origin=(left, low))
+    return fitted("head", head_items(plan), widest, seen=SEEN, what="Head from the front")
 
 
 def head_sheet(plan: Plan) -> Sheet | None:
@@ -123,7 +112,4 @@ def head_sheet(plan: Plan) -> Sheet | None:
                 description="drilled from the head's face",
             )
             items.append(Circle(layer, (bore.at.x, bore.at.y), step.diameter / 2, bore.id))
-    left, bottom, right, top = covered(items)
-    width, height = right - left + 2 * _MARGIN, top - bottom + 2 * _MARGIN
-    title = f"{plan.job.document.name} head"
-    return Sheet(title, width, height, tuple(items), origin=(left - _MARGIN, bottom - _MARGIN))
+    return bounded(f"{plan.job.document.name} head", items)

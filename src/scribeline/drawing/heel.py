@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.drawing.extent import covered
 from scribeline.drawing.face import text_width
+from scribeline.drawing.fitted import bounded, fitted
 from scribeline.drawing.marks import awl_mark, balloon_radius
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.sheet import (
@@ -107,17 +107,7 @@ def heel_picture(plan: Plan, widest: float) -> Sheet:
         plan: of the instrument.
         widest: room for it across, mm.
     """
-    items = heel_items(plan)
-    left, low, right, top = covered(items)
-    if right - left > widest:
-        scale = widest / (right - left)
-        smaller = [item for item in items if not (isinstance(item, Text) and item.text == SEEN)]
-        items = placed(smaller, Transform(scale))
-        words = "Heel from below, not at full size"
-        at = (left * scale, low * scale - ACTED_ON_LETTERING)
-        items = (*items, Text(LETTERING, at, words, ACTED_ON_LETTERING))
-        left, low, right, top = covered(items)
-    return Sheet("heel", right - left, top - low, items, origin=(left, low))
+    return fitted("heel", heel_items(plan), widest, seen=SEEN, what="Heel from below")
 
 
 def hung(picture: Sheet) -> tuple[Item, ...]:
@@ -147,11 +137,4 @@ def heel_sheet(plan: Plan) -> Sheet:
                 description="drilled in the heel from its underside; seen from below",
             )
             items.append(Circle(layer, _at(plan, pilot.at.x, pilot.at.y), step.diameter / 2, pilot.id))
-    left, bottom, right, top = covered(items)
-    return Sheet(
-        f"{plan.job.document.name} heel",
-        right - left + 2 * _MARGIN,
-        top - bottom + 2 * _MARGIN,
-        tuple(items),
-        origin=(left - _MARGIN, bottom - _MARGIN),
-    )
+    return bounded(f"{plan.job.document.name} heel", items)
