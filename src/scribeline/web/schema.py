@@ -135,7 +135,8 @@ def by_kind(tables: tuple[type[BaseModel], ...]) -> tuple[Way, ...]:
         own = tuple(key.name for key in keys(table) if key.name != mark)
         asked = tuple(key.name for key in keys(table) if key.needed and key.name != mark)
         kind = _only(table, mark)
-        found.append(Way(str(kind), asked, may=own, sets={mark: kind}))
+        words = (table.model_fields[mark].description or str(kind)).partition(";")[0]
+        found.append(Way(words, asked, may=own, sets={mark: kind}))
     return tuple(found)
 
 
