@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from tests.kind_jobs import example
 from tests.kinds import beside
 
 AXLE = """blocks_apart = 80.0
@@ -19,6 +18,8 @@ PIVOT = ("screw_count", "screw_spread", "screws_bearing", "knife_behind_screw", 
 
 def text() -> str:
     """A job with such a bridge, without the cavities that it needs."""
+    from tests.kind_jobs import example  # which reads the package in: after `beside`
+
     lines = [line for line in example("vibrato-six-screws").splitlines() if not line.startswith(PIVOT)]
     made = "\n".join(lines).replace('kind = "vibrato_screws"\n', f'kind = "axle"\n{AXLE}') + "\n"
     # Its plate ends 2.5 mm before the axle and needs no bevel; its claw's screws are shorter.
