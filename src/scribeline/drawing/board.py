@@ -47,20 +47,11 @@ class _Drawn:
         return float(self.lie.along(x)), y
 
     @property
-    def nut(self) -> tuple[Point, Point]:
-        """The nut's front from edge to edge."""
-        one, other = (
-            self.at(each.nut.x, each.nut.y)
-            for each in self.plan.layout.strings[:: len(self.plan.layout.strings) - 1]
-        )
-        slope = (one[0] - other[0]) / (one[1] - other[1])
-        half = self.plan.job.document.nut.width / 2 * self.plan.layout.treble
-        return (slope * half, half), (-slope * half, -half)
-
-    @property
     def edge(self) -> tuple[Point, ...]:
         """The board's outline: aslant at the nut of a fan, square at its end."""
-        board, (treble, bass) = self.plan.job.document.fingerboard, self.nut
+        document = self.plan.job.document
+        board, nut = document.fingerboard, self.plan.layout.nut_line(document.nut.width / 2)
+        treble, bass = (self.at(*end) for end in nut)
         half = board.width_at_end / 2 * self.plan.layout.treble
         return treble, (board.end, half), (board.end, -half), bass
 

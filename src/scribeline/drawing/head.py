@@ -26,6 +26,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.features import Bore, balloon
+from scribeline.layout import off_its_post
 from scribeline.plan import Plan
 
 _WIDTH = 0.25
@@ -55,7 +56,7 @@ def head_items(plan: Plan) -> tuple[Item, ...]:
     assert stated is not None
     for post in place.posts:
         string = plan.layout.strings[post.string - 1]
-        beside = post.side * plan.layout.treble * (stated.post + string.gauge) / 2
+        beside = off_its_post(post.side * plan.layout.treble, stated.post, string.gauge)
         items.append(
             Line(THIN, (0.0, string.nut.y), (post.at.x, post.at.y - beside), f"string-{post.string}")
         )

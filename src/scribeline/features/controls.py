@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features.bits import choose_bit, drill_box
+from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import DOWN, Bore, Pocket, Reason, Step
 from scribeline.features.names import control_hole
 from scribeline.features.passing import BREAK_OUT, covers, floor_z, past_the_wall, run_through, surface
 from scribeline.features.pilots import BENCH_SOURCE
-from scribeline.job import ControlStatement, Document, feature_id
+from scribeline.job import ControlStatement, Dimension, Document, feature_id
 from scribeline.layout import Layout, Point
 
 THREAD_SPARE = 0.5
@@ -48,20 +48,35 @@ def _role(control: str) -> str:
     return f"{control} hole" if control.lower().endswith(kind.split()[0]) else f"{control} {kind}"
 
 
+def passing_bit(document: Document, hole: Dimension, *, tight: float = 0.0) -> Bit:
+    """The smallest bit that lets a part through whose hole is stated; it may be so much tighter, mm."""
+    return choose_bit(
+        drill_box(document.bits),
+        hole.mm,
+        ("brad-point", "flat-bottomed", "twist"),
+        at_least=hole.mm - tight,
+        at_most=hole.mm + SHAFT_PLAY,
+        point_angle_rad=document.bits.point_angle,
+    )
+
+
+def passing_why(hole: Dimension, bit: Bit) -> Reason:
+    """Why it is that bit."""
+    return Reason(
+        f"hole {hole.mm:.2f} mm, {hole.standing}; smallest bit that lets it through: {bit.name} "
+        f"({bit.diameter - hole.mm:+.2f} mm)"
+        if bit.owned
+        else f"hole {hole.mm:.2f} mm: the box has no bit for it; get {bit.name}"
+    )
+
+
 def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]) -> Iterator[Bore]:
     """A hole for each control; where it lies beside its cavity it is as deep as the cavity's floor, and a finding says so."""
     by_id = {pocket.id: pocket for pocket in pockets}
     for number, (control, place) in enumerate(zip(document.controls, layout.controls, strict=True), start=1):
         cavity = by_id[feature_id(control.into)]
         start = surface(layout, "top", place)
-        bit = choose_bit(
-            drill_box(document.bits),
-            control.hole.mm,
-            ("brad-point", "flat-bottomed", "twist"),
-            at_least=control.hole.mm - _MEASURED_TIGHT,
-            at_most=control.hole.mm + SHAFT_PLAY,
-            point_angle_rad=document.bits.point_angle,
-        )
+        bit = passing_bit(document, control.hole, tight=_MEASURED_TIGHT)
         roof = roof_over(layout, cavity, place)
         run = run_through(layout, start, DOWN, bit.diameter / 2, [cavity]) if covers(cavity, place) else roof
         yield Bore(
@@ -75,12 +90,7 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
             meets=frozenset({cavity.id}),
             through=True,
             why=(
-                Reason(
-                    f"hole {control.hole.mm:.2f} mm, {control.hole.standing}; smallest bit that lets it through: {bit.name} "
-                    f"({bit.diameter - control.hole.mm:+.2f} mm)"
-                    if bit.owned
-                    else f"hole {control.hole.mm:.2f} mm: the box has no bit for it; get {bit.name}"
-                ),
+                passing_why(control.hole, bit),
                 Reason(
                     f"{roof:.2f} mm of wood over the {cavity.in_words}; the full diameter goes {BREAK_OUT:g} mm further"
                 ),

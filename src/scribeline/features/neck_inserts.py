@@ -11,9 +11,8 @@ from scribeline.features.cuts import Bore, Pocket, Reason, Step
 from scribeline.features.neck_screws import (
     HEEL_TIMBER,
     heel_pilot_depth,
+    left_to_board,
     most_and_least_passed,
-    short_of_board,
-    short_of_board_leaning,
     thread_in_heel,
 )
 from scribeline.features.passing import run_to_floor
@@ -87,12 +86,7 @@ def heel_insert(document: Document) -> HeelInsert | None:
     )
     end = insert_end(inserts.sunk, inserts.length.mm)
     deepest, timber = greatest(end, reach), neck.timber or tables.timber(HEEL_TIMBER)
-    heel, board = neck.heel_thickness.mm, neck.board_thickness.mm
-    to_board = (
-        short_of_board_leaning(heel, board, deepest, neck.angle)
-        if neck.angle
-        else short_of_board(heel, board, deepest)
-    )
+    to_board = left_to_board(document, deepest)
     wanted = insert_hole(inserts.root.mm, OVER_ROOT[timber.hardness_class])
     bit = choose_bit(
         drill_box(document.bits),

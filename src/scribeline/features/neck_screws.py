@@ -69,12 +69,7 @@ def heel_screw(document: Document) -> HeelScrew | None:
     )
     timber = neck.timber or tables.timber(HEEL_TIMBER)
     rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
-    heel, board = neck.heel_thickness.mm, neck.board_thickness.mm
-    to_board = (
-        short_of_board_leaning(heel, board, deepest, neck.angle)
-        if neck.angle
-        else short_of_board(heel, board, deepest)
-    )
+    to_board = left_to_board(document, deepest)
     bit = choose_bit(
         drill_box(document.bits),
         rule.bench,
@@ -121,6 +116,17 @@ def short_of_board_leaning(heel: float, board: float, engages: float, angle: flo
     """The same along a screw from which a heel that leans back by an angle, rad, is so far out of square, mm."""
     left: float = (heel - board) / cos(angle) - engages
     return left
+
+
+def left_to_board(document: Document, deep: float) -> float:
+    """From an end so deep in the heel to the fingerboard's glue line, along a bolt square to the body's back, mm."""
+    neck = document.neck
+    heel, board = neck.heel_thickness.mm, neck.board_thickness.mm
+    return (
+        short_of_board_leaning(heel, board, deep, neck.angle)
+        if neck.angle
+        else short_of_board(heel, board, deep)
+    )
 
 
 def heel_pilot_depth(engages: float, to_board: float, point: float, relief: float) -> float:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.features.bits import choose_bit, drill_box
-from scribeline.features.controls import SHAFT_PLAY
-from scribeline.features.cuts import DOWN, Bore, Reason, Step
+from scribeline.features.controls import passing_bit, passing_why
+from scribeline.features.cuts import DOWN, Bore, Step
 from scribeline.features.making import Features
 from scribeline.features.neck_screws import HEEL_TIMBER
 from scribeline.features.passing import BREAK_OUT, past_the_wall
@@ -30,18 +29,8 @@ def _holes(document: Document, layout: Layout) -> Iterator[Bore]:
     head, place = document.head, layout.head
     assert head is not None
     assert place is not None
-    bit = choose_bit(
-        drill_box(document.bits),
-        head.hole.mm,
-        ("brad-point", "flat-bottomed", "twist"),
-        at_least=head.hole.mm,
-        at_most=head.hole.mm + SHAFT_PLAY,
-        point_angle_rad=document.bits.point_angle,
-    )
-    why = Reason(
-        f"hole {head.hole.mm:.2f} mm, {head.hole.standing}; smallest bit that lets it through: {bit.name} "
-        f"({bit.diameter - head.hole.mm:+.2f} mm)"
-    )
+    bit = passing_bit(document, head.hole)
+    why = passing_why(head.hole, bit)
     for post in place.posts:
         yield Bore(
             id=f"tuner-hole-{post.string}",

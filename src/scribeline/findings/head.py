@@ -77,6 +77,8 @@ def strings_over_the_nut(facts: Facts) -> Iterator[Finding]:
 
 def tuners_have_room(facts: Facts) -> Iterator[Finding]:
     """Do the tuners' housings go side by side, and is there wood round every hole?"""
+    import shapely
+
     place, head, piece = facts.layout.head, facts.document.head, facts.head
     if place is None or head is None or piece is None:
         return
@@ -95,8 +97,6 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
             source=room.source,
         )
     outline = polygon(piece.outline)
-    import shapely
-
     for bore in piece.features.bores:
         at = shapely.Point(bore.at.x, bore.at.y)
         inside = outline.contains(at)

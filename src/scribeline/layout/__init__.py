@@ -42,7 +42,7 @@ from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines
 from scribeline.layout.frets import board_width, width_at
-from scribeline.layout.head import HEAD_EDGE, HeadPlace, Post, housings_apart
+from scribeline.layout.head import HeadPlace, housings_apart, off_its_post
 from scribeline.layout.heights import (
     Chain,
     Lie,
@@ -97,7 +97,6 @@ __all__ = [
     "ARCH",
     "BOARD",
     "GROUND",
-    "HEAD_EDGE",
     "HEEL",
     "MARK_WORDS",
     "NECK_POCKET",
@@ -142,7 +141,6 @@ __all__ = [
     "PocketPlace",
     "Point",
     "Point3",
-    "Post",
     "Pressed",
     "Reading",
     "Ring",
@@ -185,6 +183,7 @@ __all__ = [
     "neck_lie",
     "neck_walls",
     "nut_slots",
+    "off_its_post",
     "off_square",
     "on_centreline",
     "path_y",

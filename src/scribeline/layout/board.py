@@ -13,7 +13,7 @@ import numpy as np
 from scribeline.job import Document
 from scribeline.layout.frets import Floats
 from scribeline.layout.heights import crowns_sunk, neck_lie
-from scribeline.layout.instrument import Fret, Layout
+from scribeline.layout.instrument import Layout
 from scribeline.layout.points import Point
 from scribeline.quantities import hypot
 
@@ -134,10 +134,12 @@ def _dots(document: Document, layout: Layout) -> list[tuple[int, Point]]:
     board, frets = document.fingerboard, layout.frets
     found = []
     for n in sorted({*board.dots, *board.double_dots}):
-        fret, before = frets[n - 1], frets[n - 2] if n > 1 else _nut(layout)
+        before = (
+            (frets[n - 2].treble, frets[n - 2].bass) if n > 1 else layout.nut_line(document.nut.width / 2)
+        )
         treble, bass = (
             Point(between_frets(a.x, b.x), (a.y + b.y) / 2)
-            for a, b in ((before.treble, fret.treble), (before.bass, fret.bass))
+            for a, b in zip(before, (frets[n - 1].treble, frets[n - 1].bass), strict=True)
         )
         shares = (0.25, 0.75) if n in board.double_dots else (0.5,)
         found += [
@@ -145,12 +147,3 @@ def _dots(document: Document, layout: Layout) -> list[tuple[int, Point]]:
             for share in shares
         ]
     return found
-
-
-def _nut(layout: Layout) -> Fret:
-    """The nut's front as a line from edge to edge, as if it were a fret."""
-    one, other = layout.strings[0].nut, layout.strings[-1].nut
-    slope = (one.x - other.x) / (one.y - other.y)
-    half, start = abs(one.y) + layout.strings[0].margins[0].centre, one.x - slope * one.y
-    ends = [Point(start + slope * y, y) for y in (layout.treble * half, -layout.treble * half)]
-    return Fret(0, start, ends[0], ends[1], 0.0)

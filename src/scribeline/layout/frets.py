@@ -15,6 +15,11 @@ def taper(along: Floats, nut_width: float, end: float, end_width: float) -> Floa
     return nut_width + (end_width - nut_width) * along / end
 
 
+def narrowing(nut_width: float, end: float, end_width: float) -> float:
+    """By how much a straight-tapered board grows in width for each mm from the nut, mm."""
+    return (end_width - nut_width) / end
+
+
 def width_at(x: ArrayLike, *, nut_width: float, end: float, end_width: float) -> Floats:
     """Width of a straight-tapered board at distance x from the nut, mm, same shape as x."""
     return taper(np.asarray(x, dtype=np.float64), nut_width, end, end_width)
@@ -29,4 +34,4 @@ def board_width(document: Document, x: ArrayLike) -> Floats:
 def board_narrows(document: Document) -> float:
     """By how much the job's fingerboard grows in width for each mm from the nut, mm."""
     board = document.fingerboard
-    return (board.width_at_end - document.nut.width) / board.end
+    return narrowing(document.nut.width, board.end, board.width_at_end)

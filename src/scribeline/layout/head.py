@@ -17,8 +17,6 @@ from itertools import pairwise
 from math import acos, cos, hypot
 from typing import Any
 
-import shapely
-
 from scribeline.job import Document, Head
 from scribeline.layout.fan import fret_lines, strings_across
 from scribeline.layout.points import Point, Ring
@@ -107,6 +105,19 @@ def breaks_down(angle: Any, slot: Any, post: Any, along: Any) -> Any:
     return angle + atan2(slot - post, along)
 
 
+def off_its_post(side: float, post: float, gauge: float) -> float:
+    """From a string's middle to the axis of the post beside it, to the treble, mm: both their radii.
+
+    The string lies on the post's side that looks to the centreline.
+
+    Args:
+        side: 1 of a post on the treble side of the head, -1 on the bass side.
+        post: its diameter where the string winds, mm.
+        gauge: of the string, mm.
+    """
+    return side * (post + gauge) / 2
+
+
 def slot_over_face(step: float, crown: float, over: float) -> float:
     """The string in its slot over the head's face at the nut, mm: the board's step down, the frets' crowns, and over these."""
     return step + crown + over
@@ -123,7 +134,10 @@ def head_place(document: Document) -> HeadPlace | None:
     if head is None:
         return None
     sides = (*((string, -1) for string in head.bass_side), *((string, 1) for string in head.treble_side))
-    posts = tuple(sorted((_post(document, head, *each) for each in sides), key=lambda post: post.string))
+    across, scales = strings_across(document), fret_lines(document).scale
+    paths = [tuple(map(float, each)) for each in zip(*across, scales, strict=True)]
+    found = (_post(document, head, string, side, paths[string - 1]) for string, side in sides)
+    posts = tuple(sorted(found, key=lambda post: post.string))
     outline = head.outline or _round_the_posts(document, head, posts)
     return HeadPlace(
         posts,
@@ -133,17 +147,15 @@ def head_place(document: Document) -> HeadPlace | None:
     )
 
 
-def _post(document: Document, head: Head, string: int, side: int) -> Post:
-    nut, row = (float(each[string - 1]) for each in strings_across(document))
+def _post(document: Document, head: Head, string: int, side: int, path: tuple[float, ...]) -> Post:
+    nut, row, scale = path
     listed, stated = (head.treble_side, head.treble_row) if side > 0 else (head.bass_side, head.bass_row)
     place = listed.index(string)
     along = head.first_post + place * head.pitch
     gauge = document.strings[string - 1].gauge
-    scale = float(fret_lines(document).scale[string - 1])
     straight = straight_on(nut, row, scale, along * cos(head.angle))
-    # The string lies on the post's side that looks to the centreline; a post that is not stated stands just beside it.
-    beside = side * (head.post + gauge) / 2
-    if stated is None:
+    beside = off_its_post(side, head.post, gauge)
+    if stated is None:  # just beside the string
         across = straight + beside
     else:
         share = place / max(1, len(listed) - 1)
@@ -164,6 +176,8 @@ def _round_the_posts(
     document: Document, head: Head, posts: Sequence[Post]
 ) -> tuple[tuple[float, float], ...]:
     """The least outline: from the nut's width round every hole with wood enough, as one fair bow; along and across, mm."""
+    import shapely
+
     reach = head.hole.mm / 2 + HEAD_EDGE
     rounds = [shapely.Point(-post.at.x, post.at.y).buffer(reach, quad_segs=_SMOOTH) for post in posts]
     half = document.nut.width / 2

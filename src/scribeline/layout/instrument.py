@@ -174,6 +174,13 @@ class Layout:
         """Whether the frets run aslant."""
         return any(self.stringing.nut) or any(self.stringing.offset)
 
+    def nut_line(self, half: float) -> tuple[Point, Point]:
+        """The nut's front so far to either side of the centreline, mm, treble end first; aslant on a fan."""
+        one, other = self.strings[0].nut, self.strings[-1].nut
+        slope = (one.x - other.x) / (one.y - other.y)
+        start, across = one.x - slope * one.y, self.treble * half
+        return Point(start + slope * across, across), Point(start - slope * across, -across)
+
     @property
     def treble(self) -> int:
         """Sign of y on the treble side."""

@@ -13,6 +13,7 @@ from scribeline.layout.fan import (
     slope_of,
     square_cents,
 )
+from scribeline.layout.frets import narrowing, taper
 from scribeline.layout.paths import edge_margin, string_at
 from scribeline.quantities import Quantities, cos
 from scribeline.strings import fret_place, semitones
@@ -135,7 +136,7 @@ def fan_margin(
     scale: float,
 ) -> float:
     """A string's middle to the board's edge at a fret, mm, of a string that leaves the nut so far along the neck."""
-    width = nut_width + (end_width - nut_width) * (start + x) / end
+    width = taper(start + x, nut_width, end, end_width)  # type: ignore[arg-type]
     return edge_margin(width, string_at(x, nut, bridge, scale))  # type: ignore[arg-type, return-value]
 
 
@@ -171,5 +172,5 @@ def name_twelfth_corners(found: Quantities, *, level: bool, places: dict[str, tu
 
 
 def _half(*, width: float, at_nut: float, at_end: float, end: float, slope: float, side: float) -> float:
-    half: float = half_board(width / 2, (at_end - at_nut) / end / 2, slope, side)
+    half: float = half_board(width / 2, narrowing(at_nut, end, at_end) / 2, slope, side)
     return half * side

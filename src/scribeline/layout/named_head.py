@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 from scribeline.job import Document
-from scribeline.layout.head import HeadPlace, Post, breaks_down, drawn_aside, slot_over_face, straight_on
+from scribeline.layout.head import (
+    HeadPlace,
+    Post,
+    breaks_down,
+    drawn_aside,
+    off_its_post,
+    slot_over_face,
+    straight_on,
+)
 from scribeline.quantities import Quantities, cos
 
 
@@ -85,9 +93,9 @@ def _straight(nut: float, row: float, scale: float, along: float, angle: float) 
 
 
 def _beside(straight: float, post: float, gauge: float, side: float) -> float:
-    return straight + side * (post + gauge) / 2
+    return straight + off_its_post(side, post, gauge)
 
 
 def _kink(*, across: float, post: float, gauge: float, side: float, straight: float, along: float) -> float:
-    kink: float = drawn_aside(across - side * (post + gauge) / 2, straight, along)
+    kink: float = drawn_aside(across - off_its_post(side, post, gauge), straight, along)
     return kink

@@ -31,7 +31,6 @@ from scribeline.drawing.sheet import (
     Point,
     Text,
 )
-from scribeline.layout import Layout
 from scribeline.lengths import both_units
 from scribeline.operations import Kind
 from scribeline.plan import Plan
@@ -95,13 +94,15 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     slope = (abs(last.treble.y) - abs(nut.treble.y)) / (last.x - nut.x)
     start = abs(nut.treble.y) - slope * nut.x
     end = start + slope * layout.board_end
+    treble, bass = layout.nut_line(start)
+    nut_seen = ((5.0, treble), (5.0, bass), (0.0, bass), (0.0, treble))
     items: list[Item] = [
         Path(
             OUTLINE,
             (at(0, start), at(layout.board_end, end), at(layout.board_end, -end), at(0, -start)),
             closed=True,
         ),
-        Fill(MARK, (tuple(at(*p) for p in _nut_seen(layout, start)),)),
+        Fill(MARK, (tuple(at(x - thick, y) for thick, (x, y) in nut_seen),)),
         Line(CENTRE, at(-22.0, 0.0), at(layout.board_end + 6.0, 0.0)),
     ]
     for fret in layout.frets:
@@ -118,13 +119,6 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     )
     items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
     return tuple(items)
-
-
-def _nut_seen(layout: Layout, half: float) -> tuple[Point, ...]:
-    """The nut from the front, 5 mm thick: aslant on a fan."""
-    one, other = layout.strings[0].nut, layout.strings[-1].nut
-    slope = (one.x - other.x) / (one.y - other.y)
-    return tuple((slope * y + x, y) for x, y in _box(-5.0, -half, 0.0, half))
 
 
 def _length(a: float, b: float, level: float, words: tuple[str, str], start: float) -> list[Item]:
