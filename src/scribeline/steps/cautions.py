@@ -66,3 +66,8 @@ def usual(work: Operation, *more: str) -> tuple[str, ...]:
         return (*BY_MACHINE[work.machine], *more)
     large = (LARGE_BIT,) if bit.kind != "countersink" and bit.diameter >= LARGE_BIT_FROM else ()
     return (*BY_MACHINE[work.machine], *large, *more, DUST)
+
+
+def on_the_neck(cautions: tuple[str, ...]) -> tuple[str, ...]:
+    """The same where the neck lies on the machine, not the body."""
+    return tuple(each.replace("the body", "the neck") for each in cautions)

@@ -8,7 +8,7 @@ from scribeline.features import Family
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import usual
+from scribeline.steps.cautions import on_the_neck, usual
 
 
 def _tuners(bench: Bench, work: Operation) -> Card:
@@ -24,7 +24,7 @@ def _tuners(bench: Bench, work: Operation) -> Card:
         "Drill one, and try a tuner in it before the others.",
     )
     gate = Gate("every tuner goes in by hand, and its housing lies beside the next")
-    cautions = tuple(each.replace("the body", "the neck") for each in usual(work))
+    cautions = on_the_neck(usual(work))
     return Card.of(work, "Drill the tuner holes", do, gate, cautions, *bench.places(bores))
 
 

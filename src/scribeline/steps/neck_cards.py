@@ -12,7 +12,7 @@ from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Card, Gate
-from scribeline.steps.cautions import BY_MACHINE, DUST, GLUE, usual
+from scribeline.steps.cautions import BY_MACHINE, DUST, GLUE, on_the_neck, usual
 
 
 def _fit(bench: Bench, work: Operation) -> Card:
@@ -176,7 +176,7 @@ def _laid(bench: Bench) -> str:
 def _cautions(work: Operation) -> tuple[str, ...]:
     """What can hurt at the heel."""
     more = () if work.bit is not None else (DUST,)
-    return tuple(each.replace("the body", "the neck") for each in usual(work, *more))
+    return on_the_neck(usual(work, *more))
 
 
 def _inserts(bench: Bench, work: Operation) -> Card:

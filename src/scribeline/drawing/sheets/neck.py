@@ -40,6 +40,7 @@ from scribeline.lengths import (
     said,
 )
 from scribeline.plan import Plan
+from scribeline.steps.cautions import on_the_neck
 
 _NUT_SIDE = 14.0
 """Room beside the nut's picture for half of what is lettered under its ends, mm."""
@@ -59,7 +60,7 @@ def heel_pages(office: Office) -> list[Page]:
     """The heel from below with its pilots; no page where nothing is drilled in it."""
     if not office.plan.neck.features.bores:
         return []
-    cautions = tuple(each.replace("the body", "the neck") for each in AT_THE_PRESS)
+    cautions = on_the_neck(AT_THE_PRESS)
     neck = office.plan.neck.timber.label
     return [
         replace(page, datum="heel end; the neck's centreline", material=neck)
@@ -75,7 +76,7 @@ def head_pages(office: Office) -> list[Page]:
     """The head with its tuners' holes; no page where the job states no head."""
     if office.plan.head is None:
         return []
-    cautions = tuple(each.replace("the body", "the neck") for each in AT_THE_PRESS)
+    cautions = on_the_neck(AT_THE_PRESS)
     return [
         replace(page, datum="nut's front; the head's centreline", material=office.plan.head.timber.label)
         for page in flowed("Head from the front", [_head(office.plan)], cautions=cautions)
