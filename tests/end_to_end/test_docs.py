@@ -38,3 +38,9 @@ def test_links_in_the_documents_lead_somewhere() -> None:
         for link in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
             if "://" not in link:
                 assert (page.parent / link).exists(), f"{page.name} links to {link}"
+
+
+def test_what_make_quick_names_is_there() -> None:
+    named = (ROOT / "tests" / "quick.txt").read_text(encoding="utf-8").split()
+    assert named
+    assert [each for each in named if not (ROOT / each.partition("::")[0]).exists()] == []
