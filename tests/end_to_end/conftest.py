@@ -241,8 +241,9 @@ def go(page: Page, what: str) -> None:
 def serious(page: Page) -> list[str]:
     """What axe-core finds that keeps people out, in the light and in the dark: violations it calls serious or critical.
 
-    WCAG 2.2 AA included.
+    WCAG 2.2 AA included. A page that is still on its way is waited for, with its style.
     """
+    page.wait_for_load_state()
     page.evaluate(AXE.read_text(encoding="utf-8"))
     shown: str = page.evaluate("matchMedia('(prefers-color-scheme: dark)').matches ? 'dark' : 'light'")
     found = _violations(page, shown)

@@ -65,7 +65,7 @@ def test_one_hole_a_screen_in_figures_read_from_afar(job: str, screens: Screens,
             assert box
             assert box["x"] + box["width"] <= page.viewport_size["width"]  # type: ignore[index]
         if number < 6:
-            page.click(".bar >> text=Next hole")
+            go(page, ".bar >> text=Next hole")
     # The row's spacing is 10.6 mm: the outer string holes lie 2.5 × 10.6 = 26.50 mm from the centreline.
     assert "26.50" in shown[0]
     assert "to the treble" in shown[0]
