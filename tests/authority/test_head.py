@@ -12,7 +12,7 @@ from ezdxf.filemanagement import read
 
 from scribeline.drawing.dxf import write
 from scribeline.drawing.head import head_sheet
-from scribeline.job import Stated, parse_job, set_value
+from scribeline.job import JobError, Stated, parse_job, set_value
 from scribeline.layout.head import breaks_down
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
@@ -155,3 +155,168 @@ def test_what_cannot_be_is_said() -> None:
     assert "string 1 has a tuner on both sides" in twice
     (none,) = faults_at(restated(IN_LINE, {"head__bass_side": [7, 6]}), "head.bass_side")
     assert "there is no string 7" in none
+
+
+TREES = """
+[[head.trees]]
+strings = [1, 2]
+along = 60
+height = 4.0
+screw = { measured = 0.1, thread = 2.4, root = 1.7, length = 14, under_head = 4 }
+
+[[head.trees]]
+strings = [3, 4, 5]
+along = 20
+height = 3.0
+screw = { measured = 0.1, thread = 2.4, root = 1.7, length = 10, under_head = 2 }
+"""
+
+
+@pytest.mark.parametrize("handed", ["right", "left"])
+def test_trees_hold_strings_down_over_their_screws(handed: str) -> None:
+    """A slot 11.6 mm over the face and a tree 60 mm away that holds the string 4.0 mm over it: atan(7.6 / 60) = 7.22°; a bar
+    20 mm away at 3.0 mm: atan(8.6 / 20) = 23.27°. Worked by hand.
+    """
+    made = planned(IN_LINE + TREES, handed=handed)
+    head = made.layout.head
+    assert head is not None
+    assert made.head is not None
+    breaks = {post.string: degrees(post.breaks) for post in head.posts}
+    for string, expected in {1: 7.22, 2: 7.22, 3: 23.27, 4: 23.27, 5: 23.27}.items():
+        assert breaks[string] == pytest.approx(expected, abs=0.005)
+    # String 6 has no tree: atan(5.6 / 38) to its post, the nearest.
+    assert breaks[6] == pytest.approx(degrees(atan(5.6 / 38)), abs=1e-9)
+    assert "head.breaks-flat" not in codes(made)
+    # The tree's screw lies midway between its strings where shapely has them run from slot to post.
+    threads = {
+        post.string: shapely.LineString(
+            [
+                (0.0, made.layout.strings[post.string - 1].nut.y),
+                (
+                    post.at.x,
+                    post.at.y
+                    - made.layout.treble * post.side * (6.0 + made.layout.strings[post.string - 1].gauge) / 2,
+                ),
+            ]
+        )
+        for post in head.posts
+    }
+    across = {
+        string: thread.intersection(shapely.LineString([(x, -99), (x, 99)])).y
+        for x, strings in ((-60.0, (1, 2)), (-20.0, (3, 5)))
+        for string in strings
+        for thread in [threads[string]]
+    }
+    holes = {bore.id: bore for bore in made.head.features.family("tree-screw")}
+    treble = made.layout.treble
+    assert holes["tree-screw-1"].at.y == pytest.approx((across[1] + across[2]) / 2, abs=1e-6)
+    assert holes["tree-screw-2"].at.y == pytest.approx(across[3] + treble * 6.0, abs=1e-6)
+    assert holes["tree-screw-3"].at.y == pytest.approx(across[5] - treble * 6.0, abs=1e-6)
+    named = quantities(made)
+    for name, hole in holes.items():
+        assert named[f"{name}.x"].value == pytest.approx(hole.at.x, abs=1e-9)
+        assert named[f"{name}.across"].value == pytest.approx(hole.at.y * treble, abs=1e-9)
+        assert named[f"{name}.step-1.depth"].value == pytest.approx(hole.steps[0].depth, abs=1e-9)
+    # 14 mm less 4 under the head, and 1.5 mm of relief: 11.5 mm deep, in one row of its own; 10 less 2, and 1.5: 9.5 mm.
+    assert [hole.steps[0].depth for hole in holes.values()] == pytest.approx([11.5, 9.5, 9.5])
+    drills = [card for card in made.cards if card.id.startswith("drill-trees")]
+    assert [len(card.places) for card in drills] == [1, 2]
+
+
+def test_a_tree_too_high_holds_nothing_and_a_long_screw_comes_out() -> None:
+    high = TREES.replace(
+        "height = 4.0", "height = 10.0"
+    )  # atan(1.6 / 60) = 1.53° there, and atan(5.6 / 165) = 1.94° to the post itself
+    idle = next(each for each in planned(IN_LINE + high).findings if each.code == "head.tree-idle")
+    assert "strings 1 and 2 to their posts" in idle.message
+    long = TREES.replace(
+        "length = 14", "length = 18"
+    )  # 14 mm in, 1.5 of relief, and a point: out of a head of 14 mm
+    assert codes(planned(IN_LINE + long))["head.tree-screw-deep"] == "stop"
+
+
+@pytest.mark.parametrize(
+    ("angle", "face", "area"), [(10, 109.4, 6565), (13, 84.5, 5068), (15, 73.4, 4405), (17, 65.0, 3899)]
+)
+def test_scarf_joints_worked_by_hand(angle: float, face: float, area: float) -> None:
+    """Stock of 19 mm, 60 mm wide: 19 / sin A long, that times 60 in area; at 13° flat 19 / tan 13° = 82.3 mm."""
+    made = planned(FANNED, head__angle=angle, head__stock=19.0, head__scarf=True)
+    head = made.layout.head
+    assert head is not None
+    assert head.scarf is not None
+    assert head.scarf.face == pytest.approx(face, abs=0.05)
+    assert head.scarf.area == pytest.approx(area, abs=0.6)
+    if angle == 13:
+        assert head.scarf.flat == pytest.approx(82.3, abs=0.05)
+    named = quantities(made)
+    assert named["head.scarf-face"].value == head.scarf.face
+    assert "glue-head" in {card.id for card in made.cards}
+    short = planned(FANNED, head__angle=20, head__stock=14.0, head__scarf=True)
+    assert {"head.scarf-short": "caution", "head.stock-too-thin": "stop"}.items() <= codes(short).items()
+
+
+def test_a_head_in_one_piece_takes_thick_stock() -> None:
+    """A head of 180 mm, 15 mm thick, at 13°: 180 sin 13° + 15 cos 13° = 55.1 mm."""
+    outline = [[0, -26], [0, 26], [180, 26], [180, -26]]
+    made = planned(FANNED, head__angle=13, head__outline=outline, head__stock=50.0)
+    told = next(each for each in made.findings if each.code == "head.stock-too-thin")
+    assert told.limit == pytest.approx(55.1, abs=0.05)
+    assert told.value == 50.0
+    thick = planned(FANNED, head__angle=13, head__outline=outline, head__stock=56.0)
+    assert "head.stock-too-thin" not in codes(thick)
+
+
+@pytest.mark.parametrize("shape", ["leaf", "paddle"])
+@pytest.mark.parametrize("text", [FANNED, IN_LINE], ids=["both sides, a fan", "in line"])
+def test_heads_of_our_own_shapes(text: str, shape: str) -> None:
+    right, left = (planned(text, head__shape=shape, handed=handed) for handed in ("right", "left"))
+    assert right.layout.head is not None
+    assert left.layout.head is not None
+    ring = shapely.Polygon([(place.x, place.y) for place in right.layout.head.outline])
+    assert ring.is_valid
+    other = shapely.Polygon([(place.x, -place.y) for place in left.layout.head.outline])
+    assert ring.symmetric_difference(other).area < 1e-6
+    stated = right.job.document.head
+    assert stated is not None
+    half = right.job.document.nut.width / 2
+    assert ring.bounds[2] == 0.0
+    at_nut = ring.exterior.intersection(shapely.LineString([(0.0, -99), (0.0, 99)]))
+    assert at_nut.bounds[1] == pytest.approx(-half, abs=0.05)
+    assert at_nut.bounds[3] == pytest.approx(half, abs=0.05)
+    for post in right.layout.head.posts:
+        # A tuner has the wood that its housing wants, but for what rounding takes and the hollow throat gives.
+        assert ring.exterior.distance(shapely.Point(post.at.x, post.at.y)) >= stated.side - 0.05
+        string = right.layout.strings[post.string - 1]
+        assert ring.buffer(0.01).covers(shapely.LineString([(0.0, string.nut.y), (post.at.x, post.at.y)]))
+    assert not {"head.near-edge"} & codes(right).keys()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            IN_LINE + TREES.replace("strings = [1, 2]", "strings = [1, 7]"),
+            "holds string 7 down, which has no tuner",
+        ),
+        (IN_LINE + TREES.replace("strings = [1, 2]", "strings = [1, 3]"), "two trees hold string 3 down"),
+        (IN_LINE + TREES.replace("along = 20", "along = 100"), "set the tree nearer to the nut"),
+        (
+            IN_LINE + TREES.replace("length = 14", "length = 8").replace("under_head = 4", "under_head = 9"),
+            "does not come out of what it passes through",
+        ),
+        (
+            restated(IN_LINE, {"head__scarf": True, "head__stock": 20.0}),
+            "a stepped head needs no scarf joint",
+        ),
+        (restated(FANNED, {"head__scarf": True}), "a scarf joint needs stock"),
+        (
+            restated(FANNED, {"head__shape": "leaf", "head__outline": [[0, 0], [9, 0], [9, 9]]}),
+            "give either shape",
+        ),
+        (restated(FANNED, {"head__shape": "banana"}), "wanted 'leaf' or 'paddle', got"),
+    ],
+)
+def test_what_a_head_cannot_have_is_said(text: str, words: str) -> None:
+    with pytest.raises(JobError) as told:
+        parse_job(text)
+    assert words in str(told.value)

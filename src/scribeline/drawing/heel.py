@@ -8,6 +8,7 @@ from the front.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 from scribeline.drawing.face import text_width
 from scribeline.drawing.fitted import bounded, fitted
@@ -44,9 +45,14 @@ ROD = "truss rod"
 SEEN = "Heel from below, full size (1:1)"
 
 
-def heel_items(plan: Plan) -> tuple[Item, ...]:
-    """The heel with what is drilled in it, for a card or a sheet, its end's middle at (0, 0)."""
-    outline = [_at(plan, x, y) for x, y in plan.neck.outline]
+def heel_items(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
+    """The heel with what is drilled in it, for a card or a sheet, its end's middle at (0, 0).
+
+    Args:
+        plan: of the instrument.
+        scale: of the drawing; its letters keep their size.
+    """
+    outline = [_scaled(_at(plan, x, y), scale) for x, y in plan.neck.outline]
     mouth, half = min(x for x, _ in outline), max(y for _, y in outline)
     items: list[Item] = [Path(OUTLINE, tuple(outline), closed=True)]
     for side in (1, -1):
@@ -55,14 +61,17 @@ def heel_items(plan: Plan) -> tuple[Item, ...]:
         )
         items.append(Line(PHANTOM, corner, (corner[0] - _NECK_GOES_ON, corner[1])))
     items.append(Line(CENTRE, (mouth - _NECK_GOES_ON, 0.0), (_MARGIN, 0.0)))
-    items += [Path(HIDDEN, ring, closed=True, ref=ROD) for ring in rod_channel(plan)]
+    items += [
+        Path(HIDDEN, tuple(_scaled(corner, scale) for corner in ring), closed=True, ref=ROD)
+        for ring in rod_channel(plan)
+    ]
     for pilot in plan.neck.features.bores:
-        items += _pilot(plan, pilot)
+        items += _pilot(plan, pilot, scale)
     upper = "bass side" if plan.layout.treble > 0 else "treble side"
     lower = "treble side" if upper == "bass side" else "bass side"
     size = ACTED_ON_LETTERING
     first = min(
-        (_at(plan, each.at.x, each.at.y)[0] - each.widest / 2 for each in plan.neck.features.bores),
+        (scale * (_at(plan, each.at.x, each.at.y)[0] - each.widest / 2) for each in plan.neck.features.bores),
         default=0.0,
     )
     left = min(mouth + 1.5, first - 1.5 - text_width("treble side", size))
@@ -84,8 +93,8 @@ def rod_channel(plan: Plan) -> Iterator[tuple[Point, ...]]:
         yield ((ends[0], -half), (ends[1], -half), (ends[1], half), (ends[0], half))
 
 
-def _pilot(plan: Plan, pilot: Bore) -> Iterator[Item]:
-    centre, radius = _at(plan, pilot.at.x, pilot.at.y), pilot.widest / 2
+def _pilot(plan: Plan, pilot: Bore, scale: float) -> Iterator[Item]:
+    centre, radius = _scaled(_at(plan, pilot.at.x, pilot.at.y), scale), pilot.widest / 2 * scale
     inwards = -1.0 if centre[1] > 0 else 1.0
     number = balloon(pilot.id)
     room = abs(centre[1]) - balloon_radius(number) - 0.5
@@ -100,6 +109,10 @@ def _at(plan: Plan, x: float, y: float) -> Point:
     return x - plan.layout.datum("heel-end").point.x, -y
 
 
+def _scaled(at: Point, scale: float) -> Point:
+    return at[0] * scale, at[1] * scale
+
+
 def heel_picture(plan: Plan, widest: float) -> Sheet:
     """The heel as a picture: at full size where there is room for it, else smaller, which it says.
 
@@ -107,7 +120,7 @@ def heel_picture(plan: Plan, widest: float) -> Sheet:
         plan: of the instrument.
         widest: room for it across, mm.
     """
-    return fitted("heel", heel_items(plan), widest, seen=SEEN, what="Heel from below")
+    return fitted("heel", partial(heel_items, plan), widest, seen=SEEN, what="Heel from below")
 
 
 def hung(picture: Sheet) -> tuple[Item, ...]:

@@ -23,13 +23,14 @@ from scribeline.features.cuts import (
     workpiece_of,
 )
 from scribeline.features.edge import END_GRAIN, Opening, edge_at, grain_of, jack_opening
+from scribeline.features.head_holes import head_piece
 from scribeline.features.holding import Hold, Holding, heel_lift, hold_of, holdings
 from scribeline.features.locking import Moved, as_cut, in_words, lock
 from scribeline.features.making import Features, make_features
 from scribeline.features.meeting import wander
 from scribeline.features.names import balloon, nearest_in_words, row_in_words, runs, slope_words, together
 from scribeline.features.neck_inserts import HeelInsert, heel_insert, thread_ends
-from scribeline.features.neck_screws import HEEL_TIMBER, HeelScrew, heel_screw
+from scribeline.features.neck_screws import HeelScrew, heel_screw, neck_timber
 from scribeline.features.passing import BREAK_OUT, covers, floor_z
 from scribeline.features.pilots import (
     BENCH_SHARE,
@@ -51,7 +52,6 @@ from scribeline.features.string_holes import (
     string_bit,
     top_depth,
 )
-from scribeline.features.tuner_holes import head_piece
 from scribeline.features.wall_screws import out_of_wood
 from scribeline.features.workpiece import Workpiece, neck_piece
 
@@ -64,7 +64,6 @@ __all__ = [
     "DRIFT",
     "END_GRAIN",
     "HANDBOOK_SOURCE",
-    "HEEL_TIMBER",
     "PRESS",
     "THREAD_SPARE",
     "UP",
@@ -129,6 +128,7 @@ __all__ = [
     "most_wood",
     "nearest_in_words",
     "neck_piece",
+    "neck_timber",
     "out_of_wood",
     "pilot_rule",
     "point_length",

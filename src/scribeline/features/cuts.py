@@ -32,6 +32,7 @@ Family = Literal[
     "claw-screw",
     "heel-pilot",
     "tuner-hole",
+    "tree-screw",
 ]
 """What kind of hole a bore is: its id without its number, whatever the builder calls it."""
 
@@ -307,7 +308,7 @@ Feature = Bore | Pocket
 
 def workpiece_of(feature_id: str) -> Part:
     """The workpiece that a cut is in, by its id."""
-    if feature_id.startswith("tuner-hole-"):
+    if feature_id.startswith(("tuner-hole-", "tree-screw-")):
         return "head"
     return "neck" if feature_id.startswith("heel-pilot-") else "body"
 

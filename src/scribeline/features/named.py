@@ -56,7 +56,7 @@ def name_features(
     features: Features,
     *,
     heel_pilots: Iterable[Bore] = (),
-    tuner_holes: Iterable[Bore] = (),
+    in_head: Iterable[Bore] = (),
 ) -> None:
     """Name the numbers of every cut; those of the layout are named before.
 
@@ -67,7 +67,7 @@ def name_features(
         layout: where everything sits.
         features: every cut of the body.
         heel_pilots: what is drilled in the neck.
-        tuner_holes: what is drilled in the head.
+        in_head: what is drilled in the head.
     """
     steps = Steps(found, document, layout, features)
     namer = _Namer(found, document, record, layout, steps)
@@ -81,8 +81,8 @@ def name_features(
     steps.heel()
     for bore in heel_pilots:
         namer.heel_pilot(bore)
-    for bore in tuner_holes:
-        namer.tuner_hole(bore)
+    for bore in in_head:
+        namer.in_head(bore)
 
 
 @dataclass(frozen=True)
@@ -297,16 +297,18 @@ class _Namer:
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)
 
-    def tuner_hole(self, bore: Bore) -> None:
-        """Name a tuner's hole: its place in the head's face."""
-        made, post = bore.id in self.record.made_cuts, f"tuner-{bore.number}"
-        if made or f"{post}.along" not in self.found:
+    def in_head(self, bore: Bore) -> None:
+        """Name a hole of the head: its place in the head's face."""
+        made = bore.id in self.record.made_cuts
+        place = f"tuner-{bore.number}" if bore.family == "tuner-hole" else f"{bore.id}.planned"
+        if made or f"{place}.along" not in self.found:
             self._given_place(bore, MADE)
         else:
-            what = f"the nut to tuner hole {bore.number}; before the nut is less than 0"
-            self.found.work(f"{bore.id}.x", _before_the_nut, {"along": f"{post}.along"}, what=what)
-            what = f"the centreline to the treble to tuner hole {bore.number}"
-            self.found.work(f"{bore.id}.across", same, {"of": f"{post}.across"}, what=what)
+            hole = "tuner hole" if bore.family == "tuner-hole" else bore.role
+            what = f"the nut to {hole} {bore.number}; before the nut is less than 0"
+            self.found.work(f"{bore.id}.x", _before_the_nut, {"along": f"{place}.along"}, what=what)
+            what = f"the centreline to the treble to {hole} {bore.number}"
+            self.found.work(f"{bore.id}.across", same, {"of": f"{place}.across"}, what=what)
         cut = self.record.made_steps
         for no, step in enumerate(bore.steps, start=1):
             self.steps.step(bore, no, step, made=(bore.id, no) in cut)

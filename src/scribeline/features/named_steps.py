@@ -22,6 +22,7 @@ from scribeline.features.neck_screws import (
     clearance_run,
     heel_pilot_depth,
     heel_screw,
+    neck_timber,
     pocket_at,
     short_of_board,
     short_of_board_leaning,
@@ -277,7 +278,8 @@ class Steps:
 
     def _screwed(self, bore: Bore) -> _Screwed | None:
         """The wood screw that goes into a pilot."""
-        if bore.screw is None:
+        screw = bore.screw
+        if screw is None:
             return None
         number = bore.number
         wood = self.layout.timber_at(Point(bore.at.x, bore.at.y), bore.at.z)
@@ -287,10 +289,13 @@ class Steps:
             "cover-screw": lambda: self._cover_keys(cover_of(self.document, number)[0]),
             "jack-screw": lambda: ("jack.screw", "jack.plate_thickness"),
             "claw-screw": lambda: ("bridge.claw_screw", f"{bore.id}.under-head"),
+            "tree-screw": lambda: (key := screw.key.removesuffix(".length"), f"{key}.under_head"),
             "strap-button": lambda: (f"strap_buttons[{number}].screw", f"strap_buttons[{number}].under_head"),
         }
         if bore.family == "bridge-screw":
             wood = self.document.body.timber
+        elif bore.family == "tree-screw":
+            wood = neck_timber(self.document)
         return _Screwed(*ways[bore.family](), wood)
 
     def _bridge_screw(self) -> tuple[str, Input]:

@@ -24,6 +24,7 @@ _BALLOON = {
     "neck-screw": "N",
     "heel-pilot": "P",
     "tuner-hole": "M",
+    "tree-screw": "R",
     "control": "C",
     "hole": "H",
     "cover-screw": "V",
@@ -36,9 +37,9 @@ _FACES = {"top": "the top", "back": "the back", "edge": "the body's edge"}
 def balloon(feature_id: str) -> str:
     """The short number a hole carries on drawings and cards, one letter a family.
 
-    S string holes, F ferrule holes, B what holds the bridge, E what holds a tailpiece, G ground wire, T tunnels, N neck screws,
-    P the heel's pilots, M tuners' holes, C controls' shafts, H the holes of the job's own list, V covers' screws, L a claw's,
-    J the jack and its screws, K strap buttons; numbered in the job's order.
+    S string holes, F ferrule holes, B what holds the bridge, E what holds a tailpiece, G ground wire, T tunnels, N neck
+    screws, P the heel's pilots, M tuners' holes, R string trees' screws, C controls' shafts, H the holes of the job's own
+    list, V covers' screws, L a claw's, J the jack and its screws, K strap buttons; numbered in the job's order.
     """
     stem, _, number = feature_id.rpartition("-")
     return f"{_BALLOON[stem]}{number}" if stem in _BALLOON else _BALLOON.get(feature_id, feature_id)

@@ -9,10 +9,10 @@ from scribeline import tables
 from scribeline.features.bits import Bit, choose_bit, drill_box
 from scribeline.features.cuts import Bore, Pocket, Reason, Step
 from scribeline.features.neck_screws import (
-    HEEL_TIMBER,
     heel_pilot_depth,
     left_to_board,
     most_and_least_passed,
+    neck_timber,
     thread_in_heel,
 )
 from scribeline.features.passing import run_to_floor
@@ -77,7 +77,7 @@ def in_insert(reach: float, sunk: float, end: float) -> float:
 
 def heel_insert(document: Document) -> HeelInsert | None:
     """What the job's inserts do in the heel; None where it has none."""
-    inserts, neck = document.neck_inserts, document.neck
+    inserts = document.neck_inserts
     if inserts is None:
         return None
     body, least_body = most_and_least_passed(document, inserts)
@@ -85,7 +85,7 @@ def heel_insert(document: Document) -> HeelInsert | None:
         thread_in_heel(inserts.screw_length.mm, inserts.under_head, wood) for wood in (body, least_body)
     )
     end = insert_end(inserts.sunk, inserts.length.mm)
-    deepest, timber = greatest(end, reach), neck.timber or tables.timber(HEEL_TIMBER)
+    deepest, timber = greatest(end, reach), neck_timber(document)
     to_board = left_to_board(document, deepest)
     wanted = insert_hole(inserts.root.mm, OVER_ROOT[timber.hardness_class])
     bit = choose_bit(

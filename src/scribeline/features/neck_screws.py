@@ -22,6 +22,11 @@ CLEARANCE = 1.0
 """A clearance hole wider than its thread by more than this is no choice, mm: the heads would sink in (from memory)."""
 
 
+def neck_timber(document: Document) -> tables.Timber:
+    """What the neck is of, or is taken for."""
+    return document.neck.timber or tables.timber(HEEL_TIMBER)
+
+
 def _freely() -> float:
     """How much wider than its thread a clearance hole is made at least, mm: as much as the checks ask for."""
     return tables.limit_rows()["screw_clearance"].caution
@@ -60,14 +65,14 @@ def heel_screw(document: Document) -> HeelScrew | None:
     below the glue line. Where the pocket's floor leans, its depth is that at each screw, which stands square to the
     body's back; along it the heel is (heel − board) / cos angle thick.
     """
-    screws, neck = document.neck_screws, document.neck
+    screws = document.neck_screws
     if screws is None:
         return None
     body, least_body = most_and_least_passed(document, screws)
     engages, deepest = (
         thread_in_heel(screws.length.mm, screws.under_head, wood) for wood in (body, least_body)
     )
-    timber = neck.timber or tables.timber(HEEL_TIMBER)
+    timber = neck_timber(document)
     rule = pilot_rule(thread=screws.thread.mm, root=screws.root.mm, timber=timber)
     to_board = left_to_board(document, deepest)
     bit = choose_bit(

@@ -8,12 +8,12 @@ from math import cos
 from scribeline.features.cuts import Bore
 from scribeline.features.making import Features
 from scribeline.features.neck_inserts import heel_inserts
-from scribeline.features.neck_screws import HEEL_TIMBER, heel_pilots
+from scribeline.features.neck_screws import heel_pilots, neck_timber
 from scribeline.features.passing import floor_z
 from scribeline.features.rings import rounded
 from scribeline.job import Document
 from scribeline.layout import NECK_POCKET, Layout, Part, Point, Ring
-from scribeline.tables import Timber, timber
+from scribeline.tables import Timber
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ def neck_piece(document: Document, layout: Layout, body: Features) -> Workpiece:
         heel_outline(document, layout),
         low,
         high,
-        neck.timber or timber(HEEL_TIMBER),
+        neck_timber(document),
         Features(pilots, ()),
         0.0 if slope is None else slope.rise,
         0.0 if slope is None else slope.at,

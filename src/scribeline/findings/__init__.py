@@ -45,6 +45,8 @@ RULES: tuple[Rule, ...] = (
     head.strings_have_tuners,
     head.strings_over_the_nut,
     head.tuners_have_room,
+    head.trees_hold_down,
+    head.stock_holds_the_head,
     heights.heights_close,
     heights.board_over_body,
     drilled.would_move,

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import combinations
 from math import degrees, hypot
 
-from scribeline.features import polygon
+from scribeline.features import Bore, balloon, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.layout import housings_apart
 from scribeline.lengths import no_less, said
@@ -16,6 +16,8 @@ KINK = Limit.of("nut_kink")
 ROOM = Limit.of("tuner_gap")
 EDGE = Limit.of("tuner_edge")
 WEB = Limit.of("bore_web")
+UNDER = Limit.of("tree_screw_under")
+JOINED = Limit.of("scarf_joint")
 
 
 def strings_have_tuners(facts: Facts) -> Iterator[Finding]:
@@ -55,8 +57,8 @@ def strings_over_the_nut(facts: Facts) -> Iterator[Finding]:
             value=degrees(flattest.breaks),
             limit=flat.threshold(severity),
             message=f"string {flattest.string} breaks over the nut by {degrees(flattest.breaks):.1f}°: it can jump from its slot",
-            cure="use posts that hold it lower further out (head.string_height), set a string tree, or make the step deeper "
-            "(head.step)",
+            cure="use posts that hold it lower further out (head.string_height), set a string tree over it (head.trees), or make "
+            "the step deeper (head.step)",
             source=flat.source,
         )
     worst = max(place.posts, key=lambda post: abs(post.kink))
@@ -108,13 +110,13 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
                 features=(bore.id,),
                 value=left,
                 limit=edge.threshold(severity),
-                message=f"tuner hole {bore.number} "
+                message=f"{_hole(bore)} "
                 + (
                     f"has {said(left)} of wood to the head's edge"
                     if left > 0
                     else "comes out of the head's edge"
                 ),
-                cure="widen the head there (head.outline), or bring the post in",
+                cure="widen the head there (head.outline, or head.side of a shape), or bring the hole in",
                 source=edge.source,
             )
     for one, other in combinations(piece.features.bores, 2):
@@ -126,7 +128,98 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
                 features=(one.id, other.id),
                 value=between,
                 limit=web.threshold(severity),
-                message=f"{said(between)} of wood remains between tuner holes {one.number} and {other.number}",
-                cure="move the two rows of posts apart along the head (head.first_post), or apart across it",
+                message=f"{said(between)} of wood remains between {_hole(one)} and {_hole(other)}",
+                cure="move the rows of posts apart along the head (head.first_post) or across it, or the tree (head.trees)",
                 source=web.source,
             )
+
+
+def _hole(bore: Bore) -> str:
+    return f"{'tuner hole' if bore.family == 'tuner-hole' else 'string tree screw'} {balloon(bore.id)}"
+
+
+def trees_hold_down(facts: Facts) -> Iterator[Finding]:
+    """Does every tree hold its strings down, and do its screws end in the head?"""
+    place, piece = facts.layout.head, facts.head
+    if place is None or piece is None:
+        return
+    for index, tree in enumerate(place.trees, start=1):
+        if tree.idle:
+            *most, last = map(str, tree.idle)
+            strings = (
+                f"strings {', '.join(most)} and {last} to their posts"
+                if most
+                else f"string {last} to its post"
+            )
+            yield Finding(
+                code="head.tree-idle",
+                severity="caution",
+                features=(),
+                value=float(len(tree.idle)),
+                limit=None,
+                message=f"string tree {index} stands over the way of {strings}, and holds nothing down",
+                cure=f"set it lower (head.trees[{index}].height), or leave the string out of it",
+                source=GEOMETRY,
+            )
+    limit = facts.limit(UNDER)
+    for bore in piece.features.family("tree-screw"):
+        left = piece.beyond(bore)
+        if severity := limit.severity(left):
+            yield Finding(
+                code="head.tree-screw-deep",
+                severity=severity,
+                features=(bore.id,),
+                value=left,
+                limit=limit.threshold(severity),
+                message=f"the pilot of {_hole(bore)} "
+                + (
+                    f"leaves {said(left)} of the head under its point"
+                    if left > 0
+                    else "comes out of the head's back"
+                ),
+                cure=f"use a screw {said(limit.caution - left, 1)} shorter",
+                source=limit.source,
+            )
+
+
+def stock_holds_the_head(facts: Facts) -> Iterator[Finding]:
+    """Is the stock thick enough for the head, or the scarf joint long enough?"""
+    place, head = facts.layout.head, facts.document.head
+    if place is None or head is None or head.stock is None:
+        return
+    needed = head.thickness if place.scarf else place.stock_needed
+    if head.stock < needed:
+        stock = f"use stock {no_less(needed)} thick"
+        yield Finding(
+            code="head.stock-too-thin",
+            severity="stop",
+            of="head.stock",
+            held_to="head.thickness" if place.scarf else "head.stock-needed",
+            features=tuple(bore.id for bore in facts.head.features.bores) if facts.head else (),
+            value=head.stock,
+            limit=needed,
+            message=f"the stock is {said(head.stock)} thick and "
+            + (
+                f"the head {said(head.thickness)}"
+                if place.scarf
+                else f"a head in one piece with the neck takes {said(needed)} of it"
+            ),
+            cure=stock
+            if place.scarf or head.face == "stepped"
+            else f"glue the head on (head.scarf), or {stock}",
+            source=GEOMETRY,
+        )
+    joint = facts.limit(JOINED)
+    if place.scarf and (severity := joint.severity(place.scarf.face / head.stock)):
+        yield Finding(
+            code="head.scarf-short",
+            severity=severity,
+            features=(),
+            concerns=(),
+            value=place.scarf.face / head.stock,
+            limit=joint.threshold(severity),
+            message=f"at {degrees(head.angle):.1f}° the scarf joint is {said(place.scarf.face)} long, "
+            f"{place.scarf.face / head.stock:.1f} times the stock's thickness",
+            cure="lean the head back less (head.angle)",
+            source=joint.source,
+        )

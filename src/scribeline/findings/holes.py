@@ -16,8 +16,10 @@ from scribeline.features import (
     ferrule_fit,
     ferrules_of,
     meeting_overlap,
+    neck_timber,
     pilot_rule,
     wander,
+    workpiece_of,
 )
 from scribeline.features.string_holes import counterbore_depth
 from scribeline.findings.finding import GEOMETRY, STATED, Facts, Finding, Limit
@@ -45,7 +47,7 @@ LOOSEST_LIP = Limit.of("lip_loose")
 def pilots(facts: Facts) -> Iterator[Finding]:
     """Is the pilot right for the screw, the timber and the bits owned?"""
     groups: dict[tuple[object, Step], list[Bore]] = {}
-    for bore in (*facts.features.bores, *facts.heel_pilots):
+    for bore in (*facts.features.bores, *facts.beside_the_body):
         if bore.screw is not None:
             groups.setdefault((bore.row, bore.deepest), []).append(bore)
     for bores in groups.values():
@@ -107,8 +109,8 @@ def _pilots(facts: Facts, bores: list[Bore]) -> Iterator[Finding]:
 
 def _timber_of(facts: Facts, pilot: Bore) -> Timber:
     """What a pilot is drilled in; the bridge's are reckoned with the body's own timber."""
-    if pilot.family == "heel-pilot" and facts.neck is not None:
-        return facts.neck.timber
+    if workpiece_of(pilot.id) != "body":
+        return neck_timber(facts.document)
     if pilot.family == "bridge-screw":
         return facts.document.body.timber
     return facts.layout.timber_at(Point(pilot.at.x, pilot.at.y), pilot.at.z)

@@ -34,7 +34,7 @@ from scribeline.job.done import (
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
-from scribeline.job.head import Head
+from scribeline.job.head import Head, StringTree
 from scribeline.job.limits import OwnLimit
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
@@ -100,6 +100,7 @@ __all__ = [
     "Record",
     "Stated",
     "StrapButton",
+    "StringTree",
     "Top",
     "TunnelStatement",
     "TwelfthMark",

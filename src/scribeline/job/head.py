@@ -1,4 +1,4 @@
-"""The head: where the strings go beyond the nut, to tuners."""
+"""The head: where the strings go beyond the nut, to tuners; what holds them down on their way."""
 
 from __future__ import annotations
 
@@ -6,10 +6,43 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from scribeline.job.part import WoodScrew
 from scribeline.job.table import XY, Table
 from scribeline.job.values import Degrees, Dimension, Mm, refuse
+from scribeline.lengths import said
 
 Across = Annotated[float, Mm(0, 80, "a post's distance from the centreline")]
+
+
+class TreeScrew(WoodScrew):
+    """The screw that holds a string tree or bar."""
+
+    shelf = "tree screw"
+
+    under_head: Annotated[float, Mm(0, 20, "what the screw passes through before the wood")] = 0.0
+
+
+class StringTree(Table):
+    """What holds strings down between nut and posts: a tree over one string or two, a bar over more."""
+
+    strings: tuple[int, ...] = Field(min_length=1, description="numbers of the strings under it")
+    along: Annotated[float, Mm(8, 200, "the nut to the tree, along the head's face")]
+    height: Annotated[float, Mm(0.5, 20, "the strings under the tree, over the head's face")]
+    screw: TreeScrew | None = Field(
+        default=None, description="one midway between its strings; of a bar one at either end"
+    )
+    beyond: Annotated[float, Mm(2, 15, "a bar's screw, past its outer string")] = 6.0
+
+    @model_validator(mode="after")
+    def _once(self) -> Self:
+        if len(set(self.strings)) < len(self.strings):
+            raise refuse("list each string under the tree once")
+        if self.screw is not None and self.screw.length.mm <= self.screw.under_head:
+            raise refuse(
+                f"a screw {said(self.screw.length.mm, None)} long does not come out of what it passes through, "
+                f"{said(self.screw.under_head, None)}"
+            )
+        return self
 
 
 class Head(Table):
@@ -42,6 +75,23 @@ class Head(Table):
     post: Annotated[float, Mm(3, 12, "a tuner post's diameter where the string winds")] = 6.0
     string_height: Annotated[float, Mm(1, 20, "the string on its post over the head's face")] = 6.5
     housing: Annotated[float, Mm(5, 40, "a tuner's housing along its row")] = 15.0
+    trees: tuple[StringTree, ...] = Field(
+        default=(), max_length=6, description="what holds strings down between nut and posts"
+    )
+    stock: Annotated[float | None, Mm(12, 120, "the stock the neck is sawn from")] = Field(
+        default=None, description="of an angled head: how thick; what it takes of it is then worked out"
+    )
+    stock_width: Annotated[float, Mm(30, 200, "the stock's width at the head")] = 60.0
+    scarf: bool = Field(
+        default=False,
+        description="an angled head glued on with a scarf joint, sawn from stock no thicker than the neck",
+    )
+    shape: Literal["leaf", "paddle"] | None = Field(
+        default=None, description="an outline of our own round the posts: drawn to a tip, or cut across"
+    )
+    side: Annotated[float, Mm(6, 30, "a tuner's middle to the head's side")] = Field(
+        default=13.0, description="of a shape; what the tuner's housing wants"
+    )
     outline: tuple[XY, ...] = Field(
         default=(),
         description="from the nut outwards along the face, and from the centreline to the treble; the least wood round the posts "
@@ -57,4 +107,37 @@ class Head(Table):
         twice = set(self.bass_side) & set(self.treble_side)
         if twice:
             raise refuse(f"string {min(twice)} has a tuner on both sides; list each string once")
+        if self.outline and self.shape:
+            raise refuse("give either shape (an outline of our own) or outline (its corners), and not both")
+        return self
+
+    @model_validator(mode="after")
+    def _stock_serves(self) -> Self:
+        if self.scarf and self.face == "stepped":
+            raise refuse("a stepped head needs no scarf joint: leave scarf out")
+        if self.scarf and self.stock is None:
+            raise refuse("a scarf joint needs stock, the thickness of the wood it is sawn in")
+        return self
+
+    @model_validator(mode="after")
+    def _trees_before_posts(self) -> Self:
+        posts = {
+            string: self.first_post + place * self.pitch
+            for row in (self.bass_side, self.treble_side)
+            for place, string in enumerate(row)
+        }
+        for tree in self.trees:
+            for string in tree.strings:
+                if string not in posts:
+                    raise refuse(
+                        f"a tree holds string {string} down, which has no tuner; list it on a side first"
+                    )
+                if posts[string] <= tree.along:
+                    raise refuse(
+                        f"the tree for string {string} stands {said(tree.along, None)} from the nut, and its post "
+                        f"{said(posts[string], None)}: set the tree nearer to the nut"
+                    )
+        held = [string for tree in self.trees for string in tree.strings]
+        if twice := sorted({string for string in held if held.count(string) > 1}):
+            raise refuse(f"two trees hold string {twice[0]} down; list it once")
         return self

@@ -6,21 +6,27 @@ from the nut by its angle, and its lengths are counted along its face.
 
 A string runs straight on beyond its slot, seen from the front, unless its post draws it aside: the kink k. It breaks down over
 the nut by b: the head's angle, and the fall from its slot to its post, both over the head's face. In space the string bends by
-arccos(cos b cos k). Plane trigonometry.
+arccos(cos b cos k). A tree or a bar on the way holds it down nearer to the nut, where it stands lower than the string would run
+to its post. Plane trigonometry.
+
+An angled head in one piece with the neck takes its length's fall and its thickness's of the stock; one that is glued on takes a
+scarf joint: the stock is sawn at the head's angle, the piece that comes off is turned over and glued beneath, so that the sawn
+face is stock over the angle's sine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import acos, cos, hypot
+from math import acos, hypot
 from typing import Any
 
-from scribeline.job import Document, Head
+from scribeline.job import Document, Head, StringTree
 from scribeline.layout.fan import fret_lines, strings_across
+from scribeline.layout.head_shapes import shaped
 from scribeline.layout.points import Point, Ring
-from scribeline.quantities import atan2
+from scribeline.quantities import atan2, cos, greatest, sin, tan
 
 HEAD_EDGE = 9.0
 """Wood left round a tuner's hole by a head whose outline is not stated, mm (common practice, no source)."""
@@ -39,6 +45,7 @@ class Post:
         at: its centre, in the head's frame, mm.
         kink: how far the post draws the string aside at the nut, rad; positive towards the treble.
         breaks: how far the string breaks down over the nut, rad.
+        tree: which of the head's trees holds it down, counted from 0; None where none does.
     """
 
     string: int
@@ -46,11 +53,46 @@ class Post:
     at: Point
     kink: float
     breaks: float
+    tree: int | None = None
 
     @property
     def bend(self) -> float:
         """How far the string bends over the nut in space, rad."""
         return acos(cos(self.breaks) * cos(self.kink))
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """A tree or a bar that holds strings down.
+
+    Attributes:
+        strings: numbers of those under it.
+        along: the nut to it, along the face, mm.
+        ends: its outermost strings there, from the centreline to the treble, mm, treble first.
+        screws: places of its screws in the head's frame, mm: midway between its strings, or past either end of a bar.
+        idle: numbers of the strings that run lower to their posts than it holds them.
+    """
+
+    strings: tuple[int, ...]
+    along: float
+    ends: tuple[float, float]
+    screws: tuple[Point, ...]
+    idle: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Scarf:
+    """A scarf joint at the head's angle, mm and mm².
+
+    Attributes:
+        face: length of the sawn face.
+        flat: what of the neck's length it takes.
+        area: of the glue.
+    """
+
+    face: float
+    flat: float
+    area: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,12 +104,18 @@ class HeadPlace:
         outline: of the head, from the nut's line, mm.
         is_stated: whether the job states that outline.
         thickness: mm.
+        trees: what holds strings down, as listed.
+        stock_needed: what the neck is sawn from must be so thick where head and neck are one piece, mm.
+        scarf: the joint, where the head is glued on.
     """
 
     posts: tuple[Post, ...]
     outline: Ring
     is_stated: bool
     thickness: float
+    trees: tuple[Tree, ...] = ()
+    stock_needed: float = 0.0
+    scarf: Scarf | None = None
 
 
 def drawn_aside(across: Any, straight: Any, along: Any) -> Any:
@@ -123,6 +171,44 @@ def slot_over_face(step: float, crown: float, over: float) -> float:
     return step + crown + over
 
 
+def stock_needed(below: float, length: float, thickness: float, angle: float) -> float:
+    """How thick stock is that holds a head in one piece with the neck, mm.
+
+    Args:
+        below: the head's face at the nut under the board's glue line, mm.
+        length: of the head along its face, mm.
+        thickness: of the head, mm.
+        angle: how far it leans back, rad.
+    """
+    return below + length * sin(angle) + thickness * cos(angle)
+
+
+def scarf_face(stock: float, angle: float) -> float:
+    """Length of the face that a saw at an angle leaves across stock, mm."""
+    return stock / sin(angle)
+
+
+def scarf_flat(stock: float, angle: float) -> float:
+    """How much of the neck's length the joint takes, mm."""
+    return stock / tan(angle)
+
+
+def scarf_area(face: float, width: float) -> float:
+    """What is glued, mm²."""
+    return face * width
+
+
+def below_glue_line(step: float, board: float) -> float:
+    """The head's face at the nut under the board's glue line, mm; 0 where a veneer brings it higher.
+
+    Args:
+        step: that face under the board's, mm.
+        board: the fingerboard's thickness, mm.
+    """
+    below: float = greatest(0.0, step - board)
+    return below
+
+
 def step_of(document: Document, head: Head) -> float:
     """How far the head's face lies below the fingerboard's at the nut, mm."""
     return document.neck.board_thickness.mm if head.step is None else head.step
@@ -138,22 +224,83 @@ def head_place(document: Document) -> HeadPlace | None:
     paths = [tuple(map(float, each)) for each in zip(*across, scales, strict=True)]
     found = (_post(document, head, string, side, paths[string - 1]) for string, side in sides)
     posts = tuple(sorted(found, key=lambda post: post.string))
-    outline = head.outline or _round_the_posts(document, head, posts)
+    outline = _outline(document, head, posts)
+    trees = tuple(_tree(number, tree, head, posts, paths) for number, tree in enumerate(head.trees))
+    below = below_glue_line(step_of(document, head), document.neck.board_thickness.mm)
     return HeadPlace(
         posts,
-        Ring(Point(-along, across) for along, across in outline),
-        bool(head.outline),
+        outline,
+        bool(head.outline or head.shape),
         head.thickness,
+        trees,
+        stock_needed(below, -min(corner.x for corner in outline), head.thickness, head.angle),
+        _scarf(head),
+    )
+
+
+def _outline(document: Document, head: Head, posts: Sequence[Post]) -> Ring:
+    if head.shape and posts:
+        return shaped(head, [post.at for post in posts], document.nut.width / 2)
+    outline = head.outline or _round_the_posts(document, head, posts)
+    return Ring(Point(-along, across) for along, across in outline)
+
+
+def _scarf(head: Head) -> Scarf | None:
+    if not head.scarf or head.stock is None:
+        return None
+    face = scarf_face(head.stock, head.angle)
+    return Scarf(face, scarf_flat(head.stock, head.angle), scarf_area(face, head.stock_width))
+
+
+def under_tree(straight: Any, kink: Any, along: Any) -> Any:
+    """Where a string is under a tree, from the centreline to the treble, mm.
+
+    Args:
+        straight: where it would be there, had it run straight on, mm.
+        kink: how far its post draws it aside at the nut, rad; a tree does not.
+        along: the nut to the tree, mm.
+    """
+    return straight + along * tan(kink)
+
+
+def _straight(path: tuple[float, ...], along: float) -> float:
+    nut, row, scale = path
+    place: float = straight_on(nut, row, scale, along)
+    return place
+
+
+def _tree(
+    number: int, tree: StringTree, head: Head, posts: Sequence[Post], paths: Sequence[tuple[float, ...]]
+) -> Tree:
+    found = {post.string: post for post in posts}
+    across = sorted(
+        (
+            under_tree(
+                _straight(paths[string - 1], tree.along * cos(head.angle)),
+                found[string].kink,
+                tree.along,
+            )
+            for string in tree.strings
+        ),
+        reverse=True,
+    )
+    treble, bass = across[0], across[-1]
+    places = ((treble + bass) / 2,) if len(tree.strings) <= 2 else (treble + tree.beyond, bass - tree.beyond)
+    return Tree(
+        strings=tree.strings,
+        along=tree.along,
+        ends=(treble, bass),
+        screws=() if tree.screw is None else tuple(Point(-tree.along, each) for each in places),
+        idle=tuple(string for string in tree.strings if found[string].tree != number),
     )
 
 
 def _post(document: Document, head: Head, string: int, side: int, path: tuple[float, ...]) -> Post:
-    nut, row, scale = path
     listed, stated = (head.treble_side, head.treble_row) if side > 0 else (head.bass_side, head.bass_row)
     place = listed.index(string)
     along = head.first_post + place * head.pitch
     gauge = document.strings[string - 1].gauge
-    straight = straight_on(nut, row, scale, along * cos(head.angle))
+    straight = _straight(path, along * cos(head.angle))
     beside = off_its_post(side, head.post, gauge)
     if stated is None:  # just beside the string
         across = straight + beside
@@ -163,13 +310,26 @@ def _post(document: Document, head: Head, string: int, side: int, path: tuple[fl
     slot = slot_over_face(
         step_of(document, head), document.fret_wire.crown_height, document.nut.height_over_frets
     )
+    breaks, tree = max(
+        (breaks_down(head.angle, slot, height, away), tree)
+        for height, away, tree in _held_down(head, string, along)
+    )
     return Post(
         string=string,
         side=side,
         at=Point(-along, across),
         kink=drawn_aside(across - beside, straight, along),
-        breaks=breaks_down(head.angle, slot, head.string_height, along),
+        breaks=breaks,
+        tree=None if tree < 0 else tree,
     )
+
+
+def _held_down(head: Head, string: int, along: float) -> Iterator[tuple[float, float, int]]:
+    """What holds a string down beyond the nut: at which height over the face, how far away, and which tree; -1 is its post."""
+    yield head.string_height, along, -1
+    for number, tree in enumerate(head.trees):
+        if string in tree.strings:
+            yield tree.height, tree.along, number
 
 
 def _round_the_posts(

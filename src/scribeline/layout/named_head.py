@@ -6,11 +6,18 @@ from scribeline.job import Document
 from scribeline.layout.head import (
     HeadPlace,
     Post,
+    Tree,
+    below_glue_line,
     breaks_down,
     drawn_aside,
     off_its_post,
+    scarf_area,
+    scarf_face,
+    scarf_flat,
     slot_over_face,
+    stock_needed,
     straight_on,
+    under_tree,
 )
 from scribeline.quantities import Quantities, cos
 
@@ -25,6 +32,11 @@ def name_head(found: Quantities, document: Document, place: HeadPlace | None) ->
     found.work("head.slot-over-face", slot_over_face, over, what="a string in its slot over the head's face")
     for post in place.posts:
         _name_post(found, document, post)
+    number = 0
+    for index, tree in enumerate(place.trees, start=1):
+        _name_tree(found, document, index, tree, number + 1)
+        number += len(tree.screws)
+    _name_stock(found, document, place, step)
 
 
 def _name_post(found: Quantities, document: Document, post: Post) -> None:
@@ -68,12 +80,10 @@ def _name_post(found: Quantities, document: Document, post: Post) -> None:
     kinks |= {"straight": f"{name}.straight", "along": f"{name}.along"}
     words = f"how far the post draws string {post.string} aside at the nut"
     found.work(f"{name}.kink", _kink, kinks, what=words, unit="rad")
-    falls: dict[str, str | float] = {
-        "angle": "head.angle",
-        "slot": "head.slot-over-face",
-        "post": "head.string_height",
-    }
-    falls |= {"along": f"{name}.along"}
+    held = "head.string_height" if post.tree is None else f"head.trees[{post.tree + 1}].height"
+    away = f"{name}.along" if post.tree is None else f"head.trees[{post.tree + 1}].along"
+    falls: dict[str, str | float] = {"angle": "head.angle", "slot": "head.slot-over-face", "post": held}
+    falls |= {"along": away}
     found.work(
         f"{name}.break",
         breaks_down,
@@ -81,6 +91,84 @@ def _name_post(found: Quantities, document: Document, post: Post) -> None:
         what=f"how far string {post.string} breaks down over the nut",
         unit="rad",
     )
+
+
+def _name_tree(found: Quantities, document: Document, index: int, tree: Tree, first: int) -> None:
+    """Name where the strings under a tree are, and the screws that hold it, of which `first` is the first's number."""
+    key = f"head.trees[{index}]"
+    for string in tree.strings:
+        scale = f"string-{string}.scale" if document.scale.is_fanned else "scale.length"
+        inputs: dict[str, str | float] = {
+            "nut": f"string-{string}.nut-across",
+            "row": f"string-{string}.bridge-row",
+            "scale": scale,
+            "along": f"{key}.along",
+            "angle": "head.angle",
+            "kink": f"tuner-{string}.kink",
+        }
+        what = f"string {string} under its tree, from the centreline to the treble"
+        found.work(f"string-{string}.under-tree", _under, inputs, what=what)
+    outer = sorted(tree.strings)
+    ends: dict[str, str | float] = {
+        "treble": f"string-{outer[0]}.under-tree",
+        "bass": f"string-{outer[-1]}.under-tree",
+    }
+    for number, side in enumerate((1.0, -1.0)[: len(tree.screws)], start=first):
+        name, what = f"tree-screw-{number}.planned", "a string tree's screw from the centreline to the treble"
+        found.work(f"{name}.along", _same, {"of": f"{key}.along"}, what="the nut to a string tree's screw")
+        if len(tree.screws) == 1:
+            found.work(f"{name}.across", _midway, ends, what=what)
+        else:
+            past: dict[str, str | float] = {
+                "of": ends["treble" if side > 0 else "bass"],
+                "beyond": f"{key}.beyond",
+            }
+            found.work(f"{name}.across", _past, {**past, "side": side}, what=what)
+
+
+def _name_stock(found: Quantities, document: Document, place: HeadPlace, step: str) -> None:
+    """Name what the head takes of the stock, and its scarf joint."""
+    if place.posts and not place.scarf:
+        inputs: dict[str, str | float] = {"step": step, "board": "neck.board_thickness"}
+        found.work(
+            "head.below-glue-line", below_glue_line, inputs, what="the head's face under the glue line"
+        )
+        found.give(
+            "head.length",
+            -min(corner.x for corner in place.outline),
+            what="length of the head along its face",
+            source="its outline",
+        )
+        takes: dict[str, str | float] = {
+            "below": "head.below-glue-line",
+            "length": "head.length",
+            "thickness": "head.thickness",
+            "angle": "head.angle",
+        }
+        found.work("head.stock-needed", stock_needed, takes, what="stock for head and neck in one piece")
+    if place.scarf is not None:
+        cut: dict[str, str | float] = {"stock": "head.stock", "angle": "head.angle"}
+        found.work("head.scarf-face", scarf_face, cut, what="length of the scarf joint's sawn face")
+        found.work("head.scarf-flat", scarf_flat, cut, what="what the scarf joint takes of the neck's length")
+        glued: dict[str, str | float] = {"face": "head.scarf-face", "width": "head.stock_width"}
+        found.work("head.scarf-area", scarf_area, glued, what="what is glued of the scarf joint", unit="mm²")
+
+
+def _under(*, nut: float, row: float, scale: float, along: float, angle: float, kink: float) -> float:
+    place: float = under_tree(straight_on(nut, row, scale, along * cos(angle)), kink, along)
+    return place
+
+
+def _same(of: float) -> float:
+    return of
+
+
+def _midway(treble: float, bass: float) -> float:
+    return (treble + bass) / 2
+
+
+def _past(of: float, beyond: float, side: float) -> float:
+    return of + side * beyond
 
 
 def _along(first: float, pitch: float, place: float) -> float:

@@ -65,7 +65,7 @@ def operations(
     record: Record = EMPTY,
     *,
     pilots: Sequence[Bore] = (),
-    tuners: Sequence[Bore] = (),
+    in_head: Sequence[Bore] = (),
 ) -> tuple[Operation, ...]:
     """Everything there is to do, numbered in an order that meets every need.
 
@@ -76,9 +76,9 @@ def operations(
         tunnels: the wire holes asked for; those without a way are left out.
         record: says what is made already.
         pilots: what is drilled in the neck's heel.
-        tuners: what is drilled in the head.
+        in_head: what is drilled in the head.
     """
-    apart = tuple(_Making(document, layout, features, tunnels, record, pilots, tuners).every())
+    apart = tuple(_Making(document, layout, features, tunnels, record, pilots, in_head).every())
     work, waits = joined(apart, needs(layout, features, apart), features, record)
     every = {each.id: each for each in work}
     order = in_order([(each.id, each.face) for each in work], waits)
@@ -98,7 +98,7 @@ class _Making:
     tunnels: Sequence[Tunnel]
     record: Record
     pilots: Sequence[Bore]
-    tuners: Sequence[Bore]
+    in_head: Sequence[Bore]
 
     def every(self) -> Iterator[Operation]:
         """Every operation; of those that are free the earlier here comes first."""
@@ -143,11 +143,20 @@ class _Making:
             yield self._beside(replace(bare, id=name), self.pilots, no)
 
     def _in_the_head(self) -> Iterator[Operation]:
-        """The tuners' holes."""
-        if self.tuners:
-            yield self._beside(
-                Operation("drill-tuners", "drill head", "drill press", workpiece="head"), self.tuners
-            )
+        """Its scarf joint, the tuners' holes, and the pilots of string trees' screws, those that are alike together."""
+        if self.document.head is not None and self.document.head.scarf:
+            yield Operation("glue-head", "glue head", "bench", workpiece="head")
+        bare = Operation("drill-tuners", "drill head", "drill press", workpiece="head")
+        tuners = [hole for hole in self.in_head if hole.family == "tuner-hole"]
+        if tuners:
+            yield self._beside(bare, tuners)
+        alike: dict[tuple[float, float], list[Bore]] = {}
+        for hole in self.in_head:
+            if hole.family == "tree-screw":
+                alike.setdefault((hole.widest, hole.steps[0].depth), []).append(hole)
+        for number, holes in enumerate(alike.values(), start=1):
+            name = "drill-trees" if number == 1 else f"drill-trees-{number}"
+            yield self._beside(replace(bare, id=name), holes)
 
     def _beside(self, bare: Operation, holes: Sequence[Bore], no: int = 0) -> Operation:
         """An operation on a workpiece beside the body, at one diameter of its holes, the widest being 0."""

@@ -12,6 +12,7 @@ from scribeline.operations.ordering import Need
 
 Kind = Literal[
     "glue",
+    "glue head",
     "slot board",
     "check neck",
     "check blank",

@@ -65,6 +65,11 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         (through, fit, "the heel is marked through these holes"),
         (fit, from_neck, "everything is measured from the fitted neck"),
         (heel, from_neck, "everything is measured from the neck held by its own screws"),
+        (
+            of("glue head"),
+            [*of("slot board"), *of("check neck"), *of("drill head")],
+            "the head is glued on first",
+        ),
         (of("slot board"), of("check neck"), "the neck is measured with its frets in"),
         (of("check neck"), pocket, "the end wall is measured from the nut"),
         (of("check neck"), fit, "the neck's own scale is the datum"),

@@ -34,7 +34,7 @@ def quantities(plan: Plan) -> Quantities:
         plan.layout,
         plan.features,
         heel_pilots=plan.neck.features.bores,
-        tuner_holes=() if plan.head is None else plan.head.features.bores,
+        in_head=() if plan.head is None else plan.head.features.bores,
     )
     # The wood under a cut is that of the moment it is made, worked out for it if nobody has asked before.
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, lambda: plan.progress.under))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from math import degrees, radians
 from typing import Any
 
@@ -314,6 +315,12 @@ def _head(plan: Plan, head: Workpiece) -> dict[str, Any]:
             }
             for post in plan.layout.head.posts
         ],
+        "trees": [
+            {"strings": tree.strings, "along": tree.along, "idle": tree.idle}
+            for tree in plan.layout.head.trees
+        ],
+        "stock_needed": plan.layout.head.stock_needed,
+        "scarf": None if plan.layout.head.scarf is None else asdict(plan.layout.head.scarf),
     }
 
 

@@ -122,8 +122,10 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
     document = job.document
-    tuners = () if head is None else head.features.bores
-    work = operations(document, layout, features, tunnels, record, pilots=neck.features.bores, tuners=tuners)
+    in_head = () if head is None else head.features.bores
+    work = operations(
+        document, layout, features, tunnels, record, pilots=neck.features.bores, in_head=in_head
+    )
     progress = Progress(record, layout, features, work)
     found = find(
         Facts(

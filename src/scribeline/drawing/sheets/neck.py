@@ -97,7 +97,17 @@ def _head(plan: Plan) -> Block:
             f"{degrees(post.breaks):.1f}°",
             f"{abs(degrees(post.kink)):.1f}°",
         )
-        for bore, post in zip(piece.features.bores, place.posts, strict=True)
+        for bore, post in zip(piece.features.family("tuner-hole"), place.posts, strict=True)
+    ]
+    rows += [
+        (
+            balloon(bore.id),
+            unnamed(signed(-bore.at.x, unit)),
+            unnamed(bare(across(bore.at.y * treble, unit))),
+            "",
+            "",
+        )
+        for bore in piece.features.family("tree-screw")
     ]
     table = Table(
         ("No.", "From the nut", "From centreline", "Breaks by", "Kinks by"),
@@ -113,9 +123,22 @@ def _head(plan: Plan) -> Block:
     )
     lead = (
         f"{both_named(unit)} below, along the head's face. The number of a hole is its string's.{bit} A string breaks "
-        "down over the nut, and a post beside its line kinks it there."
+        f"down over the nut, and a post beside its line kinks it there.{in_unit(_wood(plan), unit)}"
     )
     return beside([pictured(head_picture(plan, _HEEL_ROOM)), listed("", table, lead)], shares=(1.2, 1.0))
+
+
+def _wood(plan: Plan) -> str:
+    """What the head takes of its stock, where the job states that."""
+    head, place = plan.job.document.head, plan.layout.head
+    assert head is not None
+    assert place is not None
+    if head.stock is None:
+        return ""
+    if place.scarf is None:
+        return f" In one piece with the neck it takes stock {said(place.stock_needed)} thick."
+    face, flat = said(place.scarf.face), said(place.scarf.flat)
+    return f" Its scarf joint's sawn face is {face} long, and takes {flat} of the neck's length."
 
 
 def _heel(plan: Plan) -> Block:
