@@ -18,6 +18,7 @@ import pypdfium2
 import pytest
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
+from tests.pack_jobs import EXAMPLES
 from tests.pack_text import Run, cards_on, runs
 from tests.step_card_reader import read_step_cards
 from tests.torture import long
@@ -246,6 +247,29 @@ def test_a_card_with_more_holes_than_a_page_holds_goes_on_with_its_deciding_figu
         for lot in printed.cards[card.no]:
             large = {word for run in lot if _capital(run) >= 11.99 for word in run.text.split()}
             assert {f"{card.setting.mm:.2f}", str(card.no)} <= large
+
+
+def test_a_leaning_pockets_card_has_room_for_both_its_readings_on_its_one_page() -> None:
+    leaning = plan(*parse_job(EXAMPLES["posts-and-tailpiece"]))
+    written = step_cards(leaning)
+    (card,) = (each for each in leaning.cards if "neck-pocket" in each.features and each.machine == "router")
+    assert [each.id for each in card.gate.asks] == ["end wall", "mouth"]
+    pages = runs(written, widest=0.4)
+    ((number, page),) = (
+        (n, page) for n, page in enumerate(pages) for lot in cards_on(page) if card.no in _numbers(lot)
+    )
+    labels = [run for run in page if re.match(r"End wall$|Mouth: |Initials$", run.text)]
+    assert len(labels) == 3
+    with pypdfium2.PdfDocument(written) as document:
+        bounds = [
+            each.get_bounds() for each in document[number].get_objects([pypdfium2.raw.FPDF_PAGEOBJ_PATH])
+        ]
+    mm = 25.4 / 72
+    ruled = [(mm * y0, mm * (x1 - x0)) for x0, y0, x1, y1 in bounds if y1 - y0 < 2]
+    for label in labels:
+        # A label of two lines has its place to write beside the second.
+        lines = [wide for y, wide in ruled if -6 < y - label.y < 1 and 17.9 < wide < 80]
+        assert lines, label.text
 
 
 def test_every_page_of_a_card_says_what_is_done_what_can_hurt_and_which_page_it_is(made: Printed) -> None:

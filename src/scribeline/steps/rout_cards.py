@@ -69,7 +69,7 @@ def _gate(pockets: Sequence[Pocket], face: str, depth: float, over: float) -> Ga
     """The depth, read in every cavity."""
     one = within(f"depth, with a gauge on the {face}", depth, _DEPTH)
     if pockets[0].slope is not None:
-        return _at_both_ends(pockets[0], one, over)
+        return _at_both_ends(pockets[0], face, one, over)
     if len(pockets) == 1:
         return replace(one, cut=pockets[0].id, above=over)
     asks = (Ask(each.id, each.role, depth, one.low, one.high, cut=each.id, above=over) for each in pockets)
@@ -86,23 +86,16 @@ def _creep(bench: Bench) -> str:
     return f"Creep up on the width of {said(neck.tenon_width.mm + neck.slip)}: the tenon, and {said(neck.slip)} for the glue."
 
 
-def _at_both_ends(pocket: Pocket, one: Gate, over: float) -> Gate:
+def _at_both_ends(pocket: Pocket, face: str, one: Gate, over: float) -> Gate:
     """The depth of a floor that leans: in the middle of the pocket, at its end wall and at its mouth."""
     mouth = pocket.depths[0] + over
     low, high = mouth - _DEPTH, mouth + _DEPTH
     asks = (
-        Ask(
-            "end wall",
-            "end wall, in the middle",
-            one.value or 0.0,
-            one.low,
-            one.high,
-            cut=pocket.id,
-            above=over,
-        ),
-        Ask("mouth", f"mouth, in the middle: {between(low, high)}", mouth, low, high),
+        Ask("end wall", "end wall", one.value or 0.0, one.low, one.high, cut=pocket.id, above=over),
+        Ask("mouth", f"mouth: {between(low, high)}", mouth, low, high),
     )
-    return Gate.of_each(f"{one.ask}; these are the limits at the end wall", asks)
+    ask = f"depth in the middle, with a gauge on the {face}; these are the limits at the end wall"
+    return Gate.of_each(ask, asks)
 
 
 def _on_a_wedge(pocket: Pocket, slope: Slope, over: float) -> Iterator[str]:
