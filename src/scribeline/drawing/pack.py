@@ -11,6 +11,7 @@ from scribeline.drawing.cards import begin_cards
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.head import head_sheet
 from scribeline.drawing.heel import heel_sheet
+from scribeline.drawing.nut import nut_sheet
 from scribeline.drawing.sheets import begin_sheets
 from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
@@ -36,10 +37,14 @@ FILES = (
 
 
 def files(plan: Plan) -> tuple[str, ...]:
-    """Every file of a plan's pack, in the order they are made, with those of a fingerboard and a head that are made here."""
+    """Every file of a plan's pack, in the order they are made, with those of a fingerboard, a head and a nut made here."""
     document = plan.job.document
-    board = document.fingerboard.blank_thickness is not None
-    return (*FILES, *(["board.dxf"] if board else []), *(["head.dxf"] if document.head is not None else []))
+    made = {
+        "board.dxf": document.fingerboard.blank_thickness is not None,
+        "head.dxf": document.head is not None,
+        "nut.dxf": document.nut.thickness is not None,
+    }
+    return (*FILES, *(name for name, is_made in made.items() if is_made))
 
 
 def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
@@ -72,7 +77,8 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
         "plan.json": as_json(plan).encode(),
         **_solids(name, finished),
     }
-    for file, sheet in (("board.dxf", board_sheet(plan)), ("head.dxf", head_sheet(plan))):
+    beside = (("board.dxf", board_sheet), ("head.dxf", head_sheet), ("nut.dxf", nut_sheet))
+    for file, sheet in ((file, draw_it(plan)) for file, draw_it in beside):
         if sheet is not None:
             others[file] = dxf.write(sheet)
     yield "templates.pdf", templates.result()

@@ -14,6 +14,7 @@ from scribeline.drawing.face import LINE_PITCH, text_width
 from scribeline.drawing.facing import DATUM, SEEN, Show, body_window, drawable, treble_up, view_point
 from scribeline.drawing.head import head_items
 from scribeline.drawing.marks import Piece, paragraph
+from scribeline.drawing.nut import nut_items
 from scribeline.drawing.place import Transform, placed
 from scribeline.drawing.print_scale import FULL_USE, SHORT_GROUPS, Ruling, bar_words, ruling
 from scribeline.drawing.sheet import (
@@ -87,6 +88,8 @@ def template_sheets(
     for title, items in (("Fingerboard strip", strip_items(plan)), ("Head template", head_items(plan))):
         if items:
             parts.append(_beside_the_body(plan, title, items, on))
+    if items := nut_items(plan):
+        parts.append(_beside_the_body(plan, "Nut strip", items, on, datum="the front's bass end"))
     total = sum(len(part.tiling.tiles) for part in parts)
     sheets: list[Sheet] = []
     for part in parts:
@@ -130,10 +133,17 @@ def _laid_out(plan: Plan, face: Face, paper: str | Roll, *, notes: bool = False)
     return _Part(face, items, extent, caption, tiling)
 
 
-def _beside_the_body(plan: Plan, title: str, items: tuple[Item, ...], paper: str | Roll) -> _Part:
+def _beside_the_body(
+    plan: Plan,
+    title: str,
+    items: tuple[Item, ...],
+    paper: str | Roll,
+    *,
+    datum: str = "nut's front, where the centreline crosses it",
+) -> _Part:
     """Another workpiece on its pages, counted from the nut."""
     caption = _caption(plan, title, SEEN["top"])
-    caption = replace(caption, datum="nut's front, where the centreline crosses it; the figures govern")
+    caption = replace(caption, datum=f"{datum}; the figures govern")
     extent = _extent(items)
     return _Part("top", items, extent, caption, split(items, extent, caption, paper=paper))
 

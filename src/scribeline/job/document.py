@@ -35,6 +35,7 @@ from scribeline.job.cuts import (
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.head import Head
 from scribeline.job.limits import Limits
+from scribeline.job.nut import Nut
 from scribeline.job.part import Part
 from scribeline.job.table import Hand, Table, Way
 from scribeline.job.tunnels import GroundWire, TunnelStatement
@@ -116,19 +117,6 @@ class FretWire(Table):
     crown_height: Annotated[float, Mm(0.5, 2, "the fret's height over the board")] = 1.1
     slot: Annotated[float, Mm(0.3, 1, "the fret slot's width")] = 0.58
     tang: Annotated[float, Mm(0.8, 3, "the height of the fret's tang, below the board")] = 1.6
-
-
-class Nut(Table):
-    """The nut's width and how its slots are spaced."""
-
-    width: Annotated[float, Mm(25, 80, "the nut's width")]
-    spacing: Literal["equal gaps", "equal centres"] = Field(
-        default="equal gaps",
-        title="nut slots",
-        description="equal gaps between the strings, or equal from centre to centre",
-    )
-    edge: Annotated[float, Mm(1, 10, "the nut's edge to the outer string's outer side")] = 3.2
-    height_over_frets: Annotated[float, Mm(0, 2, "the string's height over the fret plane at the nut")] = 0.5
 
 
 class Fingerboard(Table):

@@ -320,6 +320,10 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
     if board.width_at_end < nut.width:
         sentence = f"{said(board.width_at_end, None)} is narrower than the nut, {said(nut.width, None)}"
         yield ("fingerboard", "width_at_end"), sentence
+    if nut.compensation and len(nut.compensation) != len(document.strings):
+        count, listed = len(document.strings), len(nut.compensation)
+        sentence = f"lists {listed} lengths for {count} strings; list one a string, from the treble"
+        yield ("nut", "compensation"), sentence
     gauges = sum(string.gauge for string in document.strings)
     if gauges + 2 * nut.edge >= nut.width:
         sentence = (

@@ -7,8 +7,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
-from scribeline.job.document import Document, FretWire, Nut, Scale, Setup, StringStated
+from scribeline.job.document import Document, FretWire, Scale, Setup, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
+from scribeline.job.nut import Nut
 from scribeline.job.stringing import playing_with, string_specs
 from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of

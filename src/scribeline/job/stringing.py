@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from scribeline.job.document import Document, FretWire, Nut, Scale, Setup, StringStated
+from scribeline.job.document import Document, FretWire, Scale, Setup, StringStated
+from scribeline.job.nut import Nut
 from scribeline.job.values import Dimension
 from scribeline.strings import Estimate, StringSpec, usual_construction
 from scribeline.strings import Setup as Playing
@@ -51,6 +52,7 @@ def playing_with(scale: Scale, nut: Nut, wire: FretWire, setup: Setup, strings: 
         action_bass=_known(setup.action_bass),
         frets=scale.frets,
         nut_height=nut.height_over_frets,
+        nut_shift=nut.compensation or 0.0,
         relief=_known(setup.relief),
         relief_fret=min(setup.relief_fret, scale.frets),
         free_length=setup.free_length,

@@ -67,9 +67,21 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
+from scribeline.layout.nut import FLOOR_LEFT, NutMade, NutSlot, nut_made
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
-from scribeline.layout.shapes import ARCH, BOARD, GROUND, HEEL, TENON, bevel_id, round_id, shapes_on, step_id
+from scribeline.layout.shapes import (
+    ARCH,
+    BOARD,
+    GROUND,
+    HEEL,
+    NUT,
+    TENON,
+    bevel_id,
+    round_id,
+    shapes_on,
+    step_id,
+)
 from scribeline.layout.sides import (
     ON_THE_CENTRELINE,
     across_words,
@@ -96,10 +108,12 @@ __all__ = [
     "ANCHORS",
     "ARCH",
     "BOARD",
+    "FLOOR_LEFT",
     "GROUND",
     "HEEL",
     "MARK_WORDS",
     "NECK_POCKET",
+    "NUT",
     "ON_THE_CENTRELINE",
     "OWN_SET",
     "SET_OUT",
@@ -137,6 +151,8 @@ __all__ = [
     "Mark",
     "MassPlace",
     "Measurable",
+    "NutMade",
+    "NutSlot",
     "Part",
     "PocketPlace",
     "Point",
@@ -182,6 +198,7 @@ __all__ = [
     "mirrored",
     "neck_lie",
     "neck_walls",
+    "nut_made",
     "nut_slots",
     "off_its_post",
     "off_square",

@@ -9,12 +9,15 @@ from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.bridges import BridgePlace, Mark, Unit
 from scribeline.layout.heights import neck_lie
 from scribeline.layout.instrument import Layout
+from scribeline.layout.nut import FLOOR_LEFT, nut_made
 from scribeline.lengths import said
 from scribeline.quantities import hypot
 
 NUT_TO_TWELFTH = 0.1
 DIAGONALS_DIFFER = 0.5
 MARGIN_TOLERANCE = 0.25
+FIRST_FRET = 0.1
+"""What an open string's height over the first fret may be off, mm (common practice, no source)."""
 SET_OUT = 0.34
 """Likely error of setting a bridge along the string, mm, 1 σ: measure 0.15, mark 0.10, drill start 0.15, plate
 slop 0.20, read 0.15, added as squares (common practice, no source)."""
@@ -155,9 +158,25 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             f"at fret {len(layout.frets)}"
         )
         found.append(_around(f"margin-{side}", margin, MARGIN_TOLERANCE, how))
+    found.extend(_at_the_nut(document, layout))
     if layout.bridge is not None:
         found.extend(_of_the_bridge(document, layout, layout.bridge))
     return tuple(found)
+
+
+def _at_the_nut(document: Document, layout: Layout) -> Iterator[Measurable]:
+    """What is read with feelers at a nut that is made here: its slots' height, and the outer strings over the first fret."""
+    made = nut_made(document, layout)
+    if made is None:
+        return
+    floor, over = made.slots[0].over_board, standard_deviation(FLOOR_LEFT)
+    how = "with a stack of feelers on the board against the nut's front: what just goes under a file in each slot"
+    low = floor - FLOOR_LEFT if document.nut.zero_fret else floor
+    yield Measurable("nut-floor", floor, over, low, floor + FLOOR_LEFT, how)
+    for side, slot in (("treble", made.slots[0]), ("bass", made.slots[-1])):
+        if slot.over_first is not None:
+            how = f"with feelers, at pitch: the open string {slot.string} over the first fret's crown"
+            yield _around(f"first-fret-{side}", slot.over_first, FIRST_FRET, how)
 
 
 def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:

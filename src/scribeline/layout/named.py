@@ -33,6 +33,7 @@ from scribeline.layout.instrument import Layout, StringPath, saddle_across
 from scribeline.layout.named_board import name_board
 from scribeline.layout.named_fan import fan_margin, name_fan, name_string_on_fan, name_twelfth_corners
 from scribeline.layout.named_head import name_head
+from scribeline.layout.named_nut import name_nut
 from scribeline.layout.paths import (
     bridge_place,
     edge_margin,
@@ -103,6 +104,7 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     _bridge(found, document, layout)
     for string in layout.strings:
         _string(found, document, layout, string)
+    name_nut(found, document, layout)
     if layout.stringing.is_placed:
         _closed(found, document)
     if layout.bridge is not None:
@@ -924,6 +926,9 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
         "nut-to-12th": (same, {"of": "fret-12"}),
         "nut-to-last-slot": (same, {"of": f"fret-{last}"}),
         "body-thickness": (same, {"of": "body.thickness"}),
+        "nut-floor": (same, {"of": "nut.floor-over-board"}),
+        "first-fret-treble": (same, {"of": "string-1.over-first"}),
+        "first-fret-bass": (same, {"of": f"string-{len(layout.strings)}.over-first"}),
         "margin-treble": (same, {"of": f"string-1.margin-{last}"}),
         "margin-bass": (same, {"of": f"string-{len(layout.strings)}.margin-{last}"}),
     }

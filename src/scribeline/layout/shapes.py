@@ -1,7 +1,8 @@
 """What is worked and is no cut of the body's, each by an id of its own.
 
 That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), the pilots in the
-neck's heel, and the slots of its board. The step that does it bears the same id, so that a finding about it and its step meet.
+neck's heel, the slots of its board, and its nut. The step that does it bears the same id, so that a finding about it and its
+step meet.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ HEEL = "pilot-heel"
 """The pilots of the neck's screws, drilled into its heel."""
 BOARD = "slot-board"
 """The slots of a fingerboard that is made here."""
+NUT = "slot-nut"
+"""The nut that is made here, with its slots."""
 TENON = "cut-tenon"
 """A set neck's tenon."""
 

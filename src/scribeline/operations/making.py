@@ -25,6 +25,7 @@ from scribeline.layout import (
     GROUND,
     HEEL,
     NECK_POCKET,
+    NUT,
     TENON,
     WALL_FAMILIES,
     BridgePlace,
@@ -247,6 +248,8 @@ class _Making:
             yield Operation("finish", "finish", "finish")
             if ferrules:
                 yield Operation("chase", "clean out", "bench", "back", cleans=ferrules)
+        if self.document.nut.thickness is not None:
+            yield Operation(NUT, "slot nut", "bench", workpiece="neck", shape=NUT)
         if self.layout.bridge is not None:
             if self.layout.bridge.pressed:
                 yield Operation("press-bushings", "press bushings", "bench", "top")

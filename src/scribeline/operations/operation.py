@@ -39,6 +39,7 @@ Kind = Literal[
     "try strings",
     "finish",
     "clean out",
+    "slot nut",
     "press bushings",
     "fit hardware",
 ]

@@ -124,6 +124,9 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         ((*cuts, *of("try strings")), of("finish"), "wood is cut before the finish"),
         (every, of("fit hardware"), "hardware goes on last"),
         (of("finish"), of("clean out"), "the finish narrows the holes"),
+        (of("finish"), of("slot nut"), "the nut is bedded on the finished neck"),
+        (of("slot board"), of("slot nut"), "the slots' height is taken from the frets"),
+        (of("drill head"), of("slot nut"), "the slots run on to their posts"),
     )
 
 

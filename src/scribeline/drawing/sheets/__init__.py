@@ -12,6 +12,7 @@ from scribeline.drawing.sheets.flow import flowed
 from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.mark_out import mark_out_pages
 from scribeline.drawing.sheets.neck import head_pages, heel_pages, neck_blocks
+from scribeline.drawing.sheets.nut import nut_blocks
 from scribeline.drawing.sheets.office import Finished, Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
 from scribeline.drawing.sheets.plans import plan_pages
@@ -47,7 +48,10 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
         *section_pages(office),
         *heights_pages(office),
         *story_stick_pages(office),
-        *flowed("Frets, nut, checks", [*neck_blocks(office.plan), *check_blocks(office.plan)]),
+        *flowed(
+            "Frets, nut, checks",
+            [*neck_blocks(office.plan), *nut_blocks(office.plan), *check_blocks(office.plan)],
+        ),
         *heel_pages(office),
         *head_pages(office),
         *parts_pages(office),

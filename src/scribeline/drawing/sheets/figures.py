@@ -72,6 +72,24 @@ def unnamed(figure: Figure) -> Figure:
     return figure[0], figure[1].replace(" in", "")
 
 
+def short(mm: float, unit: Unit) -> str:
+    """The job's unit with the other in brackets, for narrow columns."""
+    first, second = in_both(mm, unit)
+    return f"{first} ({second})"
+
+
+def in_both(mm: float, unit: Unit) -> tuple[str, str]:
+    """Millimetres and decimal inches, the job's first, without their names."""
+    own, second = (words.rpartition(" ")[0] for words in decimals(mm, unit))
+    return own, second
+
+
+def units_named(unit: Unit) -> tuple[str, str]:
+    """How a column of `short` names its units, and how one of the second unit alone is headed."""
+    second = UNITS[unit].second
+    return f"{unit} ({second})", "Decimal in" if by_inches(second) else second
+
+
 def measured(
     a: Point, b: Point, at: Point, mm: float, along: Along, *, unit: Unit, ref: str = "", start: bool = False
 ) -> Dimension:

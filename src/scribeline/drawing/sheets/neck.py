@@ -21,7 +21,18 @@ from scribeline.drawing.sheet import (
     Sheet,
     Text,
 )
-from scribeline.drawing.sheets.figures import Cell, Unit, across, bare, both_named, signed, unnamed
+from scribeline.drawing.sheets.figures import (
+    Cell,
+    Unit,
+    across,
+    bare,
+    both_named,
+    in_both,
+    short,
+    signed,
+    units_named,
+    unnamed,
+)
 from scribeline.drawing.sheets.flow import Block, Table, beside, flowed, listed, pictured, together, words
 from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
@@ -31,8 +42,6 @@ from scribeline.layout import board_made, board_width, neck_lie
 from scribeline.lengths import (
     UNITS,
     InchFraction,
-    by_inches,
-    decimals,
     give_or_take,
     in_unit,
     inch_fraction,
@@ -171,24 +180,6 @@ def _heel(plan: Plan) -> Block:
     return beside([pictured(heel_picture(plan, _HEEL_ROOM)), listed("", table, lead)], shares=(1.0, 1.2))
 
 
-def _short(mm: float, unit: Unit) -> str:
-    """The job's unit with the other in brackets, for narrow columns."""
-    first, second = _pair(mm, unit)
-    return f"{first} ({second})"
-
-
-def _pair(mm: float, unit: Unit) -> tuple[str, str]:
-    """Millimetres and decimal inches, the job's first, without their names."""
-    own, second = (words.rpartition(" ")[0] for words in decimals(mm, unit))
-    return own, second
-
-
-def _named(unit: Unit) -> tuple[str, str]:
-    """How a column of `_short` names its units, and how one of the second unit alone is headed."""
-    second = UNITS[unit].second
-    return f"{unit} ({second})", "Decimal in" if by_inches(second) else second
-
-
 def _marked(fraction: InchFraction, unit: Unit) -> str:
     """A fraction with what its rounding makes it too long by, in the job's unit."""
     own = UNITS[unit]
@@ -197,7 +188,7 @@ def _marked(fraction: InchFraction, unit: Unit) -> str:
 
 def _frets(plan: Plan) -> Block:
     layout, document, unit = plan.layout, plan.job.document, plan.unit
-    both, other = _named(unit)
+    both, other = units_named(unit)
     treble, bass = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
     allowed = limit_in(document, FRET_SLOT).caution
@@ -211,12 +202,12 @@ def _frets(plan: Plan) -> Block:
         rows.append(
             (
                 "nut" if n == 0 else str(n),
-                *_pair(x, unit),
+                *in_both(x, unit),
                 _marked(fraction, unit),
                 "too coarse" if too_coarse else "",
-                _short(width, unit),
-                _short(treble.margins[n].centre, unit),
-                _short(bass.margins[n].centre, unit),
+                short(width, unit),
+                short(treble.margins[n].centre, unit),
+                short(bass.margins[n].centre, unit),
             )
         )
     lead = "Every distance is from the nut's front face" + (
@@ -257,7 +248,7 @@ def _frets(plan: Plan) -> Block:
 def _fan(plan: Plan) -> Block:
     """The frets of a fan by the two places to join for each, and under the strings whose series they stand on."""
     layout, unit, lie = plan.layout, plan.unit, neck_lie(plan.job.document)
-    both, _ = _named(unit)
+    both, _ = units_named(unit)
     outer = layout.strings[0], layout.strings[-1]
     rows: list[Sequence[Cell]] = []
     for fret in layout.frets:
@@ -265,8 +256,8 @@ def _fan(plan: Plan) -> Block:
         rows.append(
             (
                 str(fret.n),
-                *(_short(float(lie.along(end.x)), unit) for end in (fret.treble, fret.bass)),
-                *(_short(string.frets[fret.n - 1], unit) for string in outer),
+                *(short(float(lie.along(end.x)), unit) for end in (fret.treble, fret.bass)),
+                *(short(string.frets[fret.n - 1], unit) for string in outer),
                 f"{lean:+.1f}°".replace("-", "−"),
             )
         )
@@ -297,9 +288,9 @@ def _board(plan: Plan) -> list[Block]:
     made, unit, document = board_made(plan.job.document, plan.layout), plan.unit, plan.job.document
     if made is None:
         return []
-    both, _ = _named(unit)
+    both, _ = units_named(unit)
     rows: list[Sequence[Cell]] = [
-        (str(slot.fret), *(_short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)))
+        (str(slot.fret), *(short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)))
         for slot in made.slots
     ]
     table = Table(
@@ -337,7 +328,7 @@ def _own_twelfths(plan: Plan) -> Block:
 
 def _nut(plan: Plan) -> Block:
     layout, document, unit = plan.layout, plan.job.document, plan.unit
-    both, other = _named(unit)
+    both, other = units_named(unit)
     width = document.nut.width
     ordered = list(reversed(layout.strings))
     places = [width / 2 + string.nut.y * layout.treble for string in ordered]
@@ -351,13 +342,13 @@ def _nut(plan: Plan) -> Block:
         rows.append(
             (
                 f"{string.no} ({string.note})",
-                _short(string.gauge, unit),
-                *_pair(place, unit),
+                short(string.gauge, unit),
+                *in_both(place, unit),
                 _marked(fraction, unit),
-                _short(place - string.gauge / 2 - before, unit),
+                short(place - string.gauge / 2 - before, unit),
             )
         )
-    lead = f"Slot centres from the nut's bass edge; nut {_short(width, unit)} wide; slots by {document.nut.spacing}."
+    lead = f"Slot centres from the nut's bass edge; nut {short(width, unit)} wide; slots by {document.nut.spacing}."
     if coarse:
         lead += (
             f" In 1/64 in, {coarse} of {len(rows)} slots are off by more than a third of the {give_or_take(allowed)} allowed: "
