@@ -10,11 +10,12 @@ import io
 from io import StringIO
 from math import atan, atan2, cos, degrees, hypot, radians, sin, sqrt, tan
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pdfplumber
 import pytest
 import shapely
+from ezdxf.entities.lwpolyline import LWPolyline
 from ezdxf.filemanagement import read
 
 from scribeline.drawing import pdf
@@ -199,7 +200,7 @@ def drawn_lines(of: Plan) -> list[tuple[float, ...]]:
     return [(each.dxf.start.x, each.dxf.start.y, each.dxf.end.x, each.dxf.end.y) for each in found]
 
 
-def in_the_strip(of: Plan, made: NutMade) -> list[tuple[float, float, float, float]]:
+def in_the_strip(of: Plan, made: NutMade) -> list[tuple[float, ...]]:
     """Each slot's ends along the front from its bass end, and square to it towards the head, by turning the neck's own places."""
     hand, (x, y) = of.layout.treble, made.front[1]
     found = []
@@ -226,11 +227,11 @@ def test_the_drawing_for_machines(handed: str) -> None:
     space = read(StringIO(write(sheet).decode())).modelspace()
     kerfs = space.query('LWPOLYLINE[layer=="nut_kerfs" | layer=="nut kerfs"]')
     for kerf, slot in zip(kerfs, made.slots, strict=True):
-        ring = shapely.Polygon([(x, y) for x, y, *_ in kerf.get_points()])
+        ring = shapely.Polygon([(x, y) for x, y, *_ in cast(LWPolyline, kerf).get_points()])
         long = hypot(slot.behind.x - slot.front.x, slot.behind.y - slot.front.y)
         assert ring.area == pytest.approx(long * slot.width, abs=0.001)
     (outline,) = space.query('LWPOLYLINE[layer=="nut"]')
-    ring = shapely.Polygon([(x, y) for x, y, *_ in outline.get_points()])
+    ring = shapely.Polygon([(x, y) for x, y, *_ in cast(LWPolyline, outline).get_points()])
     assert ring.area == pytest.approx(made.length * made.thickness, abs=0.001)
     # The blank is as long as the outline is wide.
     west, _, east, _ = ring.bounds
@@ -367,3 +368,12 @@ def test_a_seat_without_a_nut_made_here_is_refused() -> None:
     text = FANNED.replace("thickness = 6.0                  # and so is the nut\n", "")
     (told,) = faults_at(text, "nut")
     assert "seat is of a nut that is made here" in told
+
+
+def test_from_a_zero_fret_everything_is_read_from_its_middle() -> None:
+    of = planned(FANNED, **ZERO)
+    hows = {each.id: each.how for each in of.measurables}
+    for name in ("nut-to-12th", "nut-to-last-slot"):
+        assert "from the zero fret's middle" in hows[name]
+    assert not any("nut's front face" in how for how in hows.values())
+    assert of.layout.datum("nut").words == "the zero fret's middle"

@@ -139,10 +139,12 @@ def _beside_the_body(
     items: tuple[Item, ...],
     paper: str | Roll,
     *,
-    datum: str = "nut's front, where the centreline crosses it",
+    datum: str = "",
 ) -> _Part:
     """Another workpiece on its pages, counted from the nut."""
     caption = _caption(plan, title, SEEN["top"])
+    start = plan.job.document.nut.start("the nut's front").removeprefix("the ")
+    datum = datum or f"{start}, where the centreline crosses it"
     caption = replace(caption, datum=f"{datum}; the figures govern")
     extent = _extent(items)
     return _Part("top", items, extent, caption, split(items, extent, caption, paper=paper))

@@ -64,6 +64,10 @@ class Nut(Table):
     behind_zero_fret: Annotated[float, Mm(1, 20, "the nut's front behind the zero fret's middle")] = 4.0
     below_zero_fret: Annotated[float, Mm(0, 3, "the guide's slots below the zero fret's crown")] = 0.5
 
+    def start(self, usual: str) -> str:
+        """What the strings and every distance from the nut start from, in bench words; `usual` where no zero fret does."""
+        return "the zero fret's middle" if self.zero_fret else usual
+
     @model_validator(mode="after")
     def _made_here(self) -> Self:
         if self.thickness is None:

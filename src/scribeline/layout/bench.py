@@ -122,12 +122,13 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
     """Everything a person can check against the plan before cutting."""
     thickness = document.body.thickness
     spread, straight_on = thickness.sd, _on_a_fan(layout)
+    start = document.nut.start("the nut's front face")
     found = [
         _around(
             "nut-to-12th",
             layout.frets[11].along,
             NUT_TO_TWELFTH,
-            "with a steel rule, from the nut's front face to the centre of the 12th fret" + straight_on,
+            f"with a steel rule, from {start} to the centre of the 12th fret" + straight_on,
         ),
         *(
             [
@@ -135,7 +136,7 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
                     "nut-to-last-slot",
                     layout.frets[-1].along,
                     NUT_TO_TWELFTH,
-                    f"with a steel rule, from the nut's front face to the middle of the last slot, fret {len(layout.frets)}'s"
+                    f"with a steel rule, from {start} to the middle of the last slot, fret {len(layout.frets)}'s"
                     + straight_on,
                 )
             ]
@@ -226,11 +227,11 @@ def _to_mark(document: Document, layout: Layout, bridge: BridgePlace, mark: Mark
         + _level(document, layout.frets[11].along + offset, mark),
     )
     yield along("pocket-end", layout.pocket_end, f"from the neck pocket's end wall to {mark.how}")
-    nut = layout.datum("nut").point.x
+    nut, start = layout.datum("nut").point.x, document.nut.start("the nut's front face")
     yield along(
         "nut",
         nut,
-        f"from the nut's front face to {mark.how}; it checks the other two{_level(document, 0.0, mark)}",
+        f"from {start} to {mark.how}; it checks the other two{_level(document, 0.0, mark)}",
     )
     if mark.drilled:
         off = off_the_centreline(mark.at.y)

@@ -97,6 +97,7 @@ class Reading:
 def find_datums(
     *,
     nut: float,
+    start: str,
     twelfth: float,
     board_end: float,
     pocket_end: float,
@@ -108,7 +109,8 @@ def find_datums(
     """Every datum of a right-handed instrument.
 
     Args:
-        nut: the nut's front edge, level along the body, mm: 0 where the neck lies level.
+        nut: where every distance from the nut starts, level along the body, mm: 0 where the neck lies level.
+        start: what that is, in bench words: the nut's front edge, or a zero fret's middle.
         twelfth: the 12th fret's crown centre, from the nut, mm.
         board_end: the fingerboard's end, from the nut, mm.
         pocket_end: the neck pocket's end wall, from the nut, mm.
@@ -119,7 +121,7 @@ def find_datums(
     """
     wall = feature_id(NECK_POCKET)
     found = [
-        _station("nut", "nut", "the nut's front edge", nut, "neck"),
+        _station("nut", "nut", start, nut, "neck"),
         _station("12th-fret", "12th fret", "the 12th fret", twelfth, "neck"),
         _station("board-end", "board end", "the board's end", board_end, "neck"),
         Datum(
@@ -152,7 +154,7 @@ def find_datums(
         Datum(
             "head-nut",
             "nut",
-            "the nut's front, along the head's face",
+            f"{start}, along the head's face".replace("front edge", "front"),
             Point3(0.0, 0.0, 0.0),
             _NUT_WARDS,
             "head",

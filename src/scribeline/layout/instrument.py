@@ -290,6 +290,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         head=head_place(document),
         datums=find_datums(
             nut=float(lie.place(0.0)),
+            start=document.nut.start("the nut's front edge"),
             twelfth=twelfth,
             board_end=board_end,
             pocket_end=wall,

@@ -188,7 +188,8 @@ def _sum_of(heel: float, crown: float) -> float:
 
 
 def _datums(found: Quantities, document: Document, record: Record, layout: Layout) -> None:
-    found.give("the-nut", 0.0, what="the nut's front edge", source="everything along is counted from here")
+    start = document.nut.start("the nut's front edge")
+    found.give("the-nut", 0.0, what=start, source="everything along is counted from here")
     _crowns(found, document)
     _scale_line(found, document, layout)
     words = "the nut to the neck pocket's end wall"

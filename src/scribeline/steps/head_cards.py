@@ -47,8 +47,9 @@ def _tuners(bench: Bench, work: Operation) -> Card:
         if bench.document.head is None or not bench.document.head.angle
         else (" The face leans back: pack the head up until it lies flat on the table, face up.")
     )
+    start = bench.document.nut.start("the nut's front")
     do = (
-        "Set out every hole along the head's face from the nut's front, and from the centreline. Check against the template.",
+        f"Set out every hole along the head's face from {start}, and from the centreline. Check against the template.",
         f"Lay the head face up on scrap, so that the bit does not tear out behind.{leaning}",
         "Drill one, and try a tuner in it before the others.",
     )

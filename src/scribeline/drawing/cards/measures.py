@@ -82,7 +82,7 @@ def _neck_height(plan: Plan, width: float) -> float:
 def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
     """The board from the front with its frets, and the two edges to measure between from the side; or these alone."""
     if width < _NARROW:
-        return tuple(_nut_and_fret(corner, width))
+        return tuple(_nut_and_fret(plan, corner, width))
     layout, scale = plan.layout, _neck_scale(plan, width)
     nut, twelfth, last = layout.frets[0], layout.frets[11], layout.frets[-1]
     half = abs(last.treble.y) * scale
@@ -117,7 +117,7 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
         Told.on(plan, card)(value or layout.datum("12th-fret").point.x),
         middle,
     )
-    items += _nut_and_fret((corner[0], corner[1] - 2 * half - 26.0), width)
+    items += _nut_and_fret(plan, (corner[0], corner[1] - 2 * half - 26.0), width)
     return tuple(items)
 
 
@@ -130,24 +130,34 @@ def _length(a: float, b: float, level: float, words: tuple[str, str], start: flo
     ]
 
 
-def _nut_and_fret(corner: Point, width: float) -> list[Item]:
+def _nut_and_fret(plan: Plan, corner: Point, width: float) -> list[Item]:
     """The nut and the 12th fret from the side, much enlarged: which edge, which point."""
     x, y = corner
     board = y - 26.0
     size = _lettering(width)
     nut, fret = x + 0.22 * width, x + 0.74 * width
     foot = board - 9.0
-    crown = tuple((fret + 6.0 * unit(a)[0], board + 5.0 * unit(a)[1]) for a in range(0, 181, 15))
+    crown = _crown(fret, board)
+    start = plan.job.document.nut
+    mark: Item = Path(CUT, _box(nut - 14.0, board, nut, board + 14.0), closed=True)
+    if start.zero_fret:
+        mark = Fill(MARK, (_crown(nut, board),))
     wood = _box(x + 14.0, foot, x + width - 14.0, board)
     stop = board - 17.5
     return [
         Hatch(HATCHING, (wood,), 45.0, 2.2),
         Path(OUTLINE, wood, closed=True),
-        Path(CUT, _box(nut - 14.0, board, nut, board + 14.0), closed=True),
+        mark,
         Fill(MARK, (crown,)),
         Line(THIN, (nut, board), (nut, stop + 2.0)),
         Line(CENTRE, (fret, board + 9.0), (fret, stop + 2.0)),
-        Leader(LETTERING, (nut, board + 9.0), (nut + 12.0, board + 17.0), "nut's front face", height=size),
+        Leader(
+            LETTERING,
+            (nut, board + (5.2 if start.zero_fret else 9.0)),
+            (nut + 12.0, board + 17.0),
+            start.start("the nut's front face").removeprefix("the "),
+            height=size,
+        ),
         Leader(LETTERING, (fret, board + 5.2), (fret + 8.0, board + 9.0), "12th fret", height=size),
         Line(DIMENSION, (nut, stop), (fret, stop)),
         *_arrow((nut, stop), 180.0),
@@ -155,6 +165,11 @@ def _nut_and_fret(corner: Point, width: float) -> list[Item]:
         Text(LETTERING, ((nut + fret) / 2, stop + 1.6), "measure here", size, "middle", bold=True),
         Text(LETTERING, (x + 14.0, stop - 6.0), "From the side, enlarged, not to scale", ACTED_ON_LETTERING),
     ]
+
+
+def _crown(middle: float, board: float) -> tuple[Point, ...]:
+    """A fret's crown from the side, much enlarged."""
+    return tuple((middle + 6.0 * unit(a)[0], board + 5.0 * unit(a)[1]) for a in range(0, 181, 15))
 
 
 def _arrow(tip: Point, towards: float) -> list[Item]:

@@ -87,9 +87,18 @@ def head_pages(office: Office) -> list[Page]:
         return []
     cautions = on_the_neck(AT_THE_PRESS)
     return [
-        replace(page, datum="nut's front; the head's centreline", material=office.plan.head.timber.label)
+        replace(
+            page,
+            datum=f"{_start(office.plan)}; the head's centreline",
+            material=office.plan.head.timber.label,
+        )
         for page in flowed("Head from the front", [_head(office.plan)], cautions=cautions)
     ]
+
+
+def _start(plan: Plan) -> str:
+    """What the head's holes are measured from, as a datum's name."""
+    return plan.job.document.nut.start("the nut's front").removeprefix("the ")
 
 
 def _head(plan: Plan) -> Block:
@@ -210,9 +219,8 @@ def _frets(plan: Plan) -> Block:
                 short(bass.margins[n].centre, unit),
             )
         )
-    lead = "Every distance is from the nut's front face" + (
-        ", along the centreline." if layout.is_fanned else "."
-    )
+    start = document.nut.start("the nut's front face")
+    lead = f"Every distance is from {start}" + (", along the centreline." if layout.is_fanned else ".")
     if coarse:
         worst, at = max(coarse)
         lead += (
@@ -262,8 +270,9 @@ def _fan(plan: Plan) -> Block:
             )
         )
     scales = " and ".join(f"string {string.no} {said(string.scale)}" for string in outer)
+    start = plan.job.document.nut.start("the nut's front")
     lead = (
-        f"Two scales: {scales}. Draw a line square to the centreline where that crosses the nut's front. Along both edges of the "
+        f"Two scales: {scales}. Draw a line square to the centreline where that crosses {start}. Along both edges of the "
         "board measure each fret from that line, always from the line and never from fret to fret, and join the two places. "
         "Set the saw's fence to the joined line, not to the angle. Check under both outer strings from the string's own place on "
         "the nut. An angle above 0 leans the treble end towards the tail."

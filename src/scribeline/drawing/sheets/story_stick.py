@@ -136,7 +136,8 @@ def _told(office: Office, parted: Sequence[Piece], at: tuple[float, float], widt
         for n, (one, other) in enumerate(pairwise(parted))
         for big, small in (each_unit(other.marks[0].x - one.marks[-1].x, office.plan.unit),)
     ]
-    words = f"Every distance is from the nut's front face. {NUMBERS_GOVERN} Check across the joins: {'; '.join(across)}."
+    start = office.plan.job.document.nut.start("the nut's front face")
+    words = f"Every distance is from {start}. {NUMBERS_GOVERN} Check across the joins: {'; '.join(across)}."
     yield from paragraph(in_unit(words, office.plan.unit), at, width, height=LEAST_LETTERING).items
 
 
