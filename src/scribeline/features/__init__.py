@@ -53,7 +53,7 @@ from scribeline.features.string_holes import (
     top_depth,
 )
 from scribeline.features.wall_screws import out_of_wood
-from scribeline.features.workpiece import Workpiece, neck_piece
+from scribeline.features.workpiece import Workpiece, heel_outline, neck_piece
 
 __all__ = [
     "BENCH_SHARE",
@@ -116,6 +116,7 @@ __all__ = [
     "head_piece",
     "heel_insert",
     "heel_lift",
+    "heel_outline",
     "heel_screw",
     "hold_of",
     "holdings",

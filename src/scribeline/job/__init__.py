@@ -36,6 +36,7 @@ from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.head import Head, StringTree
 from scribeline.job.limits import OwnLimit
+from scribeline.job.neck_blank import NeckBlank, SectionName
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
@@ -86,6 +87,7 @@ __all__ = [
     "JobTables",
     "Loading",
     "MadeHole",
+    "NeckBlank",
     "NeckBolts",
     "NeckInserts",
     "NeckScrews",
@@ -98,6 +100,7 @@ __all__ = [
     "PlateBridge",
     "PocketStatement",
     "Record",
+    "SectionName",
     "Stated",
     "StrapButton",
     "StringTree",

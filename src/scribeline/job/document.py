@@ -35,6 +35,7 @@ from scribeline.job.cuts import (
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.head import Head
 from scribeline.job.limits import Limits
+from scribeline.job.neck_blank import NeckBlank
 from scribeline.job.nut import Nut
 from scribeline.job.part import Part
 from scribeline.job.table import Hand, Table, Way
@@ -263,7 +264,11 @@ class Neck(Table):
     ways = (
         (
             Way("no truss-rod channel to keep clear of"),
-            Way("a truss-rod channel", ("rod_width", "rod_depth", "rod_to"), may=("rod_from",)),
+            Way(
+                "a truss-rod channel",
+                ("rod_width", "rod_depth", "rod_to"),
+                may=("rod_from", "rod_depth_at_ends", "rod_access"),
+            ),
         ),
     )
 
@@ -308,6 +313,16 @@ class Neck(Table):
         default=0.0, description="a minus lies before the nut"
     )
     rod_to: Annotated[float | None, Mm(50, 900, "the truss-rod channel's end, from the nut")] = None
+    rod_depth_at_ends: Annotated[float | None, Mm(1, 30, "the truss-rod channel's depth at its ends")] = (
+        Field(
+            default=None,
+            description="of a single-acting rod, whose channel is deepest in its middle and curves up evenly to its ends; a "
+            "double-acting one lies in a flat channel, and leaves it out",
+        )
+    )
+    rod_access: Literal["head", "heel"] | None = Field(
+        default=None, description="the end at which the rod is turned", title="truss rod turned at"
+    )
 
     @property
     def in_pocket(self) -> tuple[Dimension, Dimension]:
@@ -330,9 +345,16 @@ class Neck(Table):
     @model_validator(mode="after")
     def _a_channel(self) -> Self:
         stated = (self.rod_width, self.rod_depth, self.rod_to)
-        begun = any(each is not None for each in stated) or "rod_from" in self.model_fields_set
+        more = (self.rod_depth_at_ends, self.rod_access)
+        begun = any(each is not None for each in (*stated, *more)) or "rod_from" in self.model_fields_set
         if begun and None in stated:
             raise refuse("a truss-rod channel needs rod_width, rod_depth and rod_to")
+        middle, ends = self.rod_depth, self.rod_depth_at_ends
+        if middle is not None and ends is not None and ends >= middle:
+            raise refuse(
+                f"rod_depth_at_ends ({said(ends, None)}) must be less than rod_depth ({said(middle, None)}), the depth in the "
+                "channel's middle; of a flat channel leave it out"
+            )
         if self.rod_to is not None and self.rod_to <= self.rod_from:
             raise refuse(
                 f"rod_to ({said(self.rod_to, None)}) must be larger than rod_from ({said(self.rod_from, None)}); both are "
@@ -514,6 +536,7 @@ class Document(Table):
     controls: tuple[ControlStatement, ...] = Field(default=(), max_length=20)
     neck_screws: NeckScrews | None = None
     neck_inserts: NeckInserts | None = Field(default=None, description="in place of neck screws")
+    neck_blank: NeckBlank | None = None
     head: Head | None = None
     ground_wire: GroundWire | None = None
     jack: Jack | None = None

@@ -292,6 +292,28 @@ def _tunnels(document: Document) -> Iterator[Said]:
                 yield (*key, "through"), f'"{name}" is no cavity on the way; the cavities are: {known}'
 
 
+def _neck_blank(document: Document) -> Iterator[Said]:
+    """Whether there is a neck under the board, and a heel's curve before the heel."""
+    blank, neck = document.neck_blank, document.neck
+    if blank is None:
+        return
+    for key in ("thickness_at_first", "thickness_at_twelfth"):
+        thick, board = getattr(blank, key).mm, neck.board_thickness.mm
+        if thick - board <= blank.upright:
+            sentence = (
+                f"{said(thick, None)} with a fingerboard of {said(board, None)} leaves no neck to carve under it"
+                + (f" beside the {said(blank.upright, None)} left upright" if blank.upright else "")
+            )
+            yield ("neck_blank", key), sentence
+    mouth = neck.pocket_end - neck.pocket_length
+    if blank.heel_to is None and blank.heel_from is not None and blank.heel_from >= mouth:
+        sentence = (
+            f"the heel's curve begins {said(blank.heel_from, None)} from the nut, and the neck pocket opens at "
+            f"{said(mouth, None)}; let it begin before that, or state heel_to"
+        )
+        yield ("neck_blank", "heel_from"), sentence
+
+
 def _board_and_nut(document: Document) -> Iterator[Said]:
     board, scale, nut = document.fingerboard, document.scale, document.nut
     if board.end > scale.length:
@@ -408,6 +430,7 @@ _RULES = (
     _from_the_edge,
     _tunnels,
     _board_and_nut,
+    _neck_blank,
     _parts_and_wood,
     _bridge,
     _strings,

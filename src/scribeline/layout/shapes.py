@@ -1,8 +1,8 @@
 """What is worked and is no cut of the body's, each by an id of its own.
 
-That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), the pilots in the
-neck's heel, the slots of its board, and its nut. The step that does it bears the same id, so that a finding about it and its
-step meet.
+That is what gives the body its shape (the ground, steps or arch of its top, bevels, rounded edges), and what the neck is given:
+the pilots in its heel, the slots of its board, its nut, its channels and its back. The step that does it bears the same id, so
+that a finding about it and its step meet.
 """
 
 from __future__ import annotations
@@ -20,6 +20,10 @@ NUT = "slot-nut"
 """The nut that is made here, with its slots."""
 TENON = "cut-tenon"
 """A set neck's tenon."""
+CHANNELS = "rout-channels"
+"""The channels under the fingerboard of a neck that is carved here."""
+CARVE = "carve-neck"
+"""The neck's back."""
 
 
 def step_id(area: Area) -> str:

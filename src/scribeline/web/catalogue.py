@@ -87,6 +87,12 @@ PARTS = (
         shelf="threaded insert",
     ),
     Part(
+        "neck-blank",
+        "Neck's back",
+        ("neck_blank",),
+        "Where you carve the neck here: its thickness with the fingerboard, its section, its heel, and what lies in it.",
+    ),
+    Part(
         "body",
         "Body",
         ("body", "finish"),
