@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from math import atan, degrees
 from pathlib import Path
 
@@ -174,3 +175,88 @@ def test_inner_strings_off_their_series_are_told() -> None:
     assert note.value == pytest.approx(off.ravel()[np.abs(off).argmax()])
     # Up to a cent and a half over a fan of an inch and a half (common practice, no source).
     assert 0.3 < abs(note.value) < 1.5
+
+
+def test_an_end_along_the_frets_runs_between_their_last_and_the_scale_line() -> None:
+    """The lines of a fan turn steadily from the last fret to the scale line: at the board's end by its share of that way."""
+    square, slanted = (
+        plan(*parse_job(restated(FANNED, {"fingerboard__end_along_frets": each}))).layout
+        for each in (False, True)
+    )
+    treble, bass = slanted.board_ends
+    lean = (treble.x - bass.x) / (treble.y - bass.y)
+    last = slanted.frets[-1]
+    own = (last.treble.x - last.bass.x) / (last.treble.y - last.bass.y)
+    lines = fret_lines(parse_job(FANNED)[0].document)
+    share = (slanted.board_end - last.along) / (float(lines.middle[-1]) - last.along)
+    assert lean == pytest.approx(own + share * (float(lines.slope[-1]) - own), abs=1e-9)
+    # The corners lie on the board's edges, drawn on by shapely, and the line crosses the centreline at the board's end.
+    for corner, edge in zip(slanted.board_ends, square.board_ends, strict=True):
+        side = "treble" if corner.y > 0 else "bass"
+        first = getattr(square.frets[0], side)
+        taper = shapely.LineString([first, (2 * edge.x - first.x, 2 * edge.y - first.y)])
+        assert taper.distance(shapely.Point(corner)) < 1e-9
+    middle = shapely.LineString([treble, bass]).intersection(shapely.LineString([(0, 0), (999, 0)]))
+    assert middle.x == pytest.approx(slanted.board_end, abs=1e-9)
+    assert [end.x for end in square.board_ends] == pytest.approx([square.board_end] * 2)
+
+
+@pytest.mark.parametrize("handed", ["right", "left"])
+def test_a_pickup_along_the_frets_turns_with_them(handed: str) -> None:
+    job = restated(FANNED, {"handed": handed}).replace(
+        "size = [40, 84]", "size = [40, 84]\nalong_frets = true", 1
+    )
+    made = plan(*parse_job(job))
+    pickup = next(each for each in made.layout.pockets if each.name == "bridge pickup")
+    corners = list(pickup.outline)
+    sides = [(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)]
+    a, b = max(sides, key=lambda side: shapely.Point(side[0]).distance(shapely.Point(side[1])))
+    lean = degrees(atan((a.x - b.x) / (a.y - b.y))) * made.layout.treble
+    lines = fret_lines(made.job.document)
+    last, row = degrees(atan(lines.slope[-2])), degrees(atan(lines.slope[-1]))
+    assert row < lean < last < 0
+    # 60 mm before the scale line of 645 mm and 158 mm past fret 22: nearer to the scale line's own slope than to the fret's.
+    assert abs(lean - row) < abs(lean - last)
+
+
+def test_on_a_straight_board_along_the_frets_is_square() -> None:
+    text = example("single-saddles")
+    turned = text.replace("[fingerboard]", "[fingerboard]\nend_along_frets = true", 1)
+    one, other = (plan(*parse_job(each)).layout for each in (text, turned))
+    assert one.board_ends == other.board_ends
+
+
+def test_a_fret_that_runs_off_the_end_is_told() -> None:
+    last = plan(*parse_job(FANNED)).layout.frets[-1]
+    end = round(max(last.treble.x, last.bass.x)) - 2.0  # 2 mm short of its further end, to half a millimetre
+    off = next(
+        each
+        for each in plan(*parse_job(restated(FANNED, {"fingerboard__end": end}))).findings
+        if each.code == "board.ends-at-fret"
+    )
+    assert off.severity == "stop"
+    assert off.value == pytest.approx(
+        end - max(last.treble.x, last.bass.x), abs=0.3
+    )  # the taper's end moves with it
+    slanted = restated(FANNED, {"fingerboard__end": end, "fingerboard__end_along_frets": True})
+    assert "board.ends-at-fret" not in {each.code for each in plan(*parse_job(slanted)).findings}
+
+
+def test_what_cannot_run_along_the_frets_is_said() -> None:
+    turned = FANNED.replace("size = [40, 84]", "size = [40, 84]\nalong_frets = true\nturn = 5", 1)
+    with pytest.raises(JobError, match="give either turn or along_frets"):
+        parse_job(turned)
+    drawn = FANNED.replace('face = "back"', 'face = "back"\nalong_frets = true', 1)
+    with pytest.raises(JobError, match="along_frets turns a rectangle"):
+        parse_job(drawn)
+
+
+def test_courses_in_pairs_are_refused() -> None:
+    text = example("single-saddles")
+    strings = re.findall(r"\[\[strings\]\]\n(?:[a-z_]+ = .*\n)+", text)
+    assert len(strings) == 6
+    doubled = text
+    for each in strings:
+        doubled = doubled.replace(each, each + each, 1)
+    (told,) = faults_at(doubled, "strings")
+    assert "courses are not planned here" in told

@@ -48,12 +48,10 @@ class _Drawn:
 
     @property
     def edge(self) -> tuple[Point, ...]:
-        """The board's outline: aslant at the nut of a fan, square at its end."""
-        document = self.plan.job.document
-        board, nut = document.fingerboard, self.plan.layout.nut_line(document.nut.width / 2)
-        treble, bass = (self.at(*end) for end in nut)
-        half = board.width_at_end / 2 * self.plan.layout.treble
-        return treble, (board.end, half), (board.end, -half), bass
+        """The board's outline: aslant at the nut of a fan, and at its end where the job wants it so."""
+        layout = self.plan.layout
+        treble, bass = layout.nut_line(self.plan.job.document.nut.width / 2)
+        return tuple(self.at(*corner) for corner in (treble, *layout.board_ends, bass))
 
     def dots(self, layer: Layer) -> Iterator[Item]:
         """The dots."""

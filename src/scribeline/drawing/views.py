@@ -206,13 +206,12 @@ class _View:
         items: list[Item] = [
             Line(THIN, self.at(fret.treble), self.at(fret.bass), f"fret-{fret.n}") for fret in shown
         ]
-        for side in ("treble", "bass"):
-            a, b = getattr(shown[0], side), getattr(shown[-1], side)
-            share = (self.plan.layout.board_end - a.x) / (b.x - a.x) if b.x > a.x else 1.0
-            end = (a.x + share * (b.x - a.x), a.y + share * (b.y - a.y))
-            items.append(Line(PHANTOM, self.at(a), self.at(end), "fingerboard"))
-        (u, v), (_, w) = items[-1].b, items[-2].b  # type: ignore[union-attr]  # both are the lines just made
-        items.append(Line(PHANTOM, (u, v), (u, w), "fingerboard"))
+        treble, bass = (self.at(end) for end in self.plan.layout.board_ends)
+        items += [
+            Line(PHANTOM, self.at(shown[0].treble), treble, "fingerboard"),
+            Line(PHANTOM, self.at(shown[0].bass), bass, "fingerboard"),
+            Line(PHANTOM, treble, bass, "fingerboard"),
+        ]
         return items
 
     def hardware(self) -> list[Item]:

@@ -43,6 +43,7 @@ RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
     stringing.frets_between,
     board.slots_leave_wood,
+    board.frets_end_on_the_board,
     nut.nut_can_be_made,
     nut.slots_fit_their_strings,
     nut.strings_over_first_fret,

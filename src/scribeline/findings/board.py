@@ -1,4 +1,4 @@
-"""Rules for a fingerboard that is made here."""
+"""Rules for the fingerboard: where its frets end, and what is left of one that is made here."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from scribeline.layout import BOARD, board_made
 from scribeline.lengths import no_less, said
 
 LEFT = Limit.of("slot_left")
+PAST = Limit.of("board_past_fret")
 
 
 def slots_leave_wood(facts: Facts) -> Iterator[Finding]:
@@ -37,5 +38,35 @@ def slots_leave_wood(facts: Facts) -> Iterator[Finding]:
         ),
         cure=f"make the board {no_less(facts.document.neck.board_thickness.mm + limit.caution - made.left)} thick or more "
         "(neck.board_thickness, and its blank with it), saw the slots deeper at the edges only, or use wire with a shorter tang",
+        source=limit.source,
+    )
+
+
+def frets_end_on_the_board(facts: Facts) -> Iterator[Finding]:
+    """Does the board go on beyond its last fret on either side?"""
+    layout, limit = facts.layout, facts.limit(PAST)
+    last = layout.frets[-1]
+    ends = {"treble": (last.treble, layout.board_ends[0]), "bass": (last.bass, layout.board_ends[1])}
+    side, left = min(((side, end.x - fret.x) for side, (fret, end) in ends.items()), key=lambda each: each[1])
+    severity = limit.severity(left)
+    if severity is None:
+        return
+    further = no_less(facts.document.fingerboard.end + limit.caution - left)
+    yield Finding(
+        code="board.ends-at-fret",
+        severity=severity,
+        features=(),
+        concerns=(BOARD,),
+        value=left,
+        limit=limit.threshold(severity),
+        message=f"the board ends {said(left)} past fret {last.n} on the {side} side"
+        if left > 0
+        else f"fret {last.n} runs {said(-left)} off the board's end on the {side} side",
+        cure=f"end the board at {further} from the nut or further (fingerboard.end)"
+        + (
+            ", or along its frets (fingerboard.end_along_frets)"
+            if layout.is_fanned and not facts.document.fingerboard.end_along_frets
+            else ""
+        ),
         source=limit.source,
     )

@@ -12,10 +12,8 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts
 from scribeline.job import Bridge, feature_id
 from scribeline.layout import (
     NECK_POCKET,
-    Point,
     Ring,
     actions_at,
-    board_width,
     chain,
     crowns_over_body,
     neck_lie,
@@ -255,20 +253,13 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
             cure=_other_depth(facts, over - limit.caution),
             source=GEOMETRY if over < 0 else limit.source,
         )
-    xs = np.array([neck.pocket_end, document.fingerboard.end])
-    if xs[1] <= xs[0] + 1e-9:
+    treble, bass = layout.board_ends
+    far = max(treble.x, bass.x)
+    if far <= neck.pocket_end + 1e-9:
         return
-    half = (board_width(document, xs) / 2).tolist()
-    beyond = polygon(
-        Ring(
-            (
-                Point(float(xs[0]), -half[0]),
-                Point(float(xs[1]), -half[1]),
-                Point(float(xs[1]), half[1]),
-                Point(float(xs[0]), half[0]),
-            )
-        )
-    )
+    frets, half = layout.frets[0], document.fingerboard.width_at_end
+    board = polygon(Ring((frets.bass, bass, treble, frets.treble)))
+    beyond = board.intersection(shapely.box(neck.pocket_end, -half, far, half))
     for pocket in facts.features.pockets:
         if pocket.face != "top" or pocket.role == NECK_POCKET:
             continue

@@ -63,7 +63,7 @@ class PocketStatement(Table):
 
     ways = (
         (
-            Way("a rectangle", ("corner_radius", "centre", "size"), may=("turn",)),
+            Way("a rectangle", ("corner_radius", "centre", "size"), may=("turn", "along_frets")),
             Way("a slot", ("slot",), may=("corner_radius",)),
             Way("any outline", ("corner_radius", "outline")),
         ),
@@ -81,6 +81,10 @@ class PocketStatement(Table):
         default=None, description="along the strings, across the strings", title="size: along, across"
     )
     turn: Annotated[float, Degrees(-180, 180, "the cavity's turn towards the tail on the treble side")] = 0.0
+    along_frets: bool = Field(
+        default=False,
+        description="turned as a fan's frets would be at its centre, as a slanted pickup is; turn is left out",
+    )
     outline: Corners | None = Field(
         default=None, title="outline: along, across", description="its corners in order, each once"
     )
@@ -105,16 +109,19 @@ class PocketStatement(Table):
         assert self.slot is not None
         return self.slot.width / 2
 
-    @property
-    def corners(self) -> tuple[XY, ...]:
-        """Its sharp-cornered outline, from its own datum, mm."""
+    def corners(self, fan: float = 0.0) -> tuple[XY, ...]:
+        """Its sharp-cornered outline, from its own datum, mm.
+
+        Args:
+            fan: how far a fan's frets are turned at its centre towards the tail on the treble side, rad.
+        """
         if self.outline is not None:
             return self.outline
         if self.slot is not None:
             return _strip(*self.slot.ends, self.slot.width)
         assert self.centre is not None
         assert self.size is not None
-        return _rectangle(self.centre, self.size, self.turn)
+        return _rectangle(self.centre, self.size, fan if self.along_frets else self.turn)
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:
@@ -125,6 +132,14 @@ class PocketStatement(Table):
                 "give the cavity either centre and size (a rectangle), or slot (its ends and width), or outline (a list of "
                 "points)"
             )
+        if self.along_frets and not rectangle:
+            raise refuse(
+                "along_frets turns a rectangle: give centre and size, or draw the outline as it runs"
+            )
+        if self.along_frets and self.islands:
+            raise refuse("a cavity along the frets has no islands here; give its turn, or draw its outline")
+        if self.along_frets and self.turn:
+            raise refuse("give either turn or along_frets, and not both")
         if self.corner_radius is None and self.slot is None:
             raise refuse("a cavity needs corner_radius: half the width of the router bit, or more")
         if self.outline is not None and len(self.outline) < 3:
@@ -149,7 +164,7 @@ class PocketStatement(Table):
             if place := fault_in_ring(island):
                 raise refuse(f"islands[{number}] {place}; list its corners in order, each once")
         if self.islands:
-            _check_islands(self.corners, self.islands)
+            _check_islands(self.corners(), self.islands)
         return self
 
     @model_validator(mode="after")

@@ -125,6 +125,10 @@ class Fingerboard(Table):
 
     end: Annotated[float, Mm(200, 900, "the fingerboard's end, from the nut")]
     width_at_end: Annotated[float, Mm(30, 110, "the fingerboard's width at its end")]
+    end_along_frets: bool = Field(
+        default=False,
+        description="the end runs aslant as a fan's frets do there, and is measured on the centreline",
+    )
     fret_end_bevel: Annotated[float, Mm(0, 2, "the fret ends' bevel")] = 0.6
     radius: Annotated[float | None, Mm(100, 1500, "the fingerboard's radius at the nut")] = Field(
         default=None, description="taken as flat when left out"
@@ -145,6 +149,11 @@ class Fingerboard(Table):
         default=(), description="frets before which it has two", title="frets with two dots"
     )
     dot_diameter: Annotated[float, Mm(1, 15, "a dot's diameter")] = 6.0
+
+    @property
+    def end_in_words(self) -> str:
+        """The board's end as a place that is measured from."""
+        return "the board's end on the centreline" if self.end_along_frets else "the board's end"
 
     @model_validator(mode="after")
     def _has_a_radius(self) -> Self:

@@ -25,7 +25,7 @@ from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
 from scribeline.lengths import job_unit, said
 from scribeline.strings import PRIOR, Shop, StringsError
-from scribeline.tables import Timber, timber
+from scribeline.tables import Timber, note_number, timber
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,6 +384,24 @@ def _strings(document: Document) -> Iterator[Said]:
             yield ("string_sets", number, "strings"), sentence
 
 
+def _courses(document: Document) -> Iterator[Said]:
+    """Strings in pairs of one note or an octave: their slots and saddles lie otherwise than those of single strings."""
+    notes = [string.note for string in document.strings]
+    try:
+        numbers = [note_number(note) for note in notes]
+    except ValueError:
+        return
+    pairs = list(zip(numbers[::2], numbers[1::2], strict=False))
+    if len(numbers) < 8 or len(numbers) % 2 or any(abs(a - b) not in {0, 12} for a, b in pairs):
+        return
+    yield (
+        ("strings",),
+        f"these stand in pairs ({notes[0]} and {notes[1]} are the first): courses are not planned here, for the strings of a "
+        "pair lie closer than their neighbours. State one string of each pair, with the spacing from pair to pair, and set the second "
+        "out beside it by hand",
+    )
+
+
 def _not_beside(document: Document) -> Iterator[Said]:
     """Files named by a path: a text from elsewhere must not make this machine read what is not the job's."""
     named = (
@@ -434,6 +452,7 @@ _RULES = (
     _parts_and_wood,
     _bridge,
     _strings,
+    _courses,
     _hand_of_the_drawing,
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import cos, sin
 
@@ -141,11 +141,19 @@ def pocket_end(document: Document, record: Record) -> float:
     return max(x for x, _ in routed.outline)
 
 
-def pocket_places(document: Document, datum: Mapping[str, float]) -> tuple[PocketPlace, ...]:
-    """The neck pocket, then the job's own."""
+def pocket_places(
+    document: Document, datum: Mapping[str, float], fan: Callable[[float], float]
+) -> tuple[PocketPlace, ...]:
+    """The neck pocket, then the job's own.
+
+    Args:
+        document: states them.
+        datum: see `datums`.
+        fan: how far a fan's frets are turned so far from the nut, towards the tail on the treble side, rad.
+    """
     return (
         _neck_pocket(document),
-        *(_pocket(pocket, datum[pocket.x_from]) for pocket in document.pockets),
+        *(_pocket(pocket, datum[pocket.x_from], fan) for pocket in document.pockets),
     )
 
 
@@ -180,11 +188,12 @@ def pocket_width(heel: float, slip: float, heel_film: float, pocket_film: float)
     return heel + (slip + 2 * (heel_film + pocket_film))
 
 
-def _pocket(pocket: PocketStatement, x0: float) -> PocketPlace:
+def _pocket(pocket: PocketStatement, x0: float, fan: Callable[[float], float]) -> PocketPlace:
+    turned = 0.0 if pocket.centre is None else fan(counted(x0, pocket.centre[0]))
     return PocketPlace(
         name=pocket.name,
         face=pocket.face,
-        outline=ring(pocket.corners, x0),
+        outline=ring(pocket.corners(turned), x0),
         depth=pocket.depth,
         corner_radius=pocket.radius,
         opens_into=pocket.opens_into,

@@ -100,6 +100,7 @@ def find_datums(
     start: str,
     twelfth: float,
     board_end: float,
+    end: str,
     pocket_end: float,
     plate_front: float | None,
     outline: Ring,
@@ -113,6 +114,7 @@ def find_datums(
         start: what that is, in bench words: the nut's front edge, or a zero fret's middle.
         twelfth: the 12th fret's crown centre, from the nut, mm.
         board_end: the fingerboard's end, from the nut, mm.
+        end: what that is, in bench words.
         pocket_end: the neck pocket's end wall, from the nut, mm.
         plate_front: where the centreline crosses the bridge plate's front edge, from the nut, mm; None while it has no place.
         outline: of the body.
@@ -123,7 +125,7 @@ def find_datums(
     found = [
         _station("nut", "nut", start, nut, "neck"),
         _station("12th-fret", "12th fret", "the 12th fret", twelfth, "neck"),
-        _station("board-end", "board end", "the board's end", board_end, "neck"),
+        _station("board-end", "board end", end, board_end, "neck"),
         Datum(
             "pocket-end",
             "pocket end wall",

@@ -107,6 +107,10 @@ class FretLines:
         """Whether any line runs aslant."""
         return bool(self.slope.any())
 
+    def slope_at(self, along: float) -> float:
+        """The slope of a line between them, as even as they are there; see `slope_of`. Past the scale line it is that one's."""
+        return float(np.interp(along, self.middle, self.slope))
+
     def off_series(self, cents: ArrayLike) -> Floats:
         """By how much each fret under each string stands sharp of the string's own series, cents, shape (strings, frets)."""
         left = 1 - self.fret_x / self.scale[:, np.newaxis]

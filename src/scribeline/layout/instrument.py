@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from math import atan
 from typing import Literal, TypedDict
 
 import numpy as np
@@ -125,6 +126,8 @@ class Layout:
         scale: where the scale line crosses the body: the scale length, less where the neck leans back.
         twelfth: the 12th fret's crown centre, level along the body; on a leaning neck nearer to the end wall than along the neck.
         stringing: the strings and what they ask of the bridge.
+        board_end: the fingerboard's end, on the centreline, mm.
+        board_ends: its corners there, the treble's first, mm.
         window: where the bridge may lie for every saddle to keep its reserve, and the best place.
         travel: what the saddles have left with the bridge where it stands; at the aim while it has no place.
         bridge: where it stands; None when nothing holds it and no position gives every saddle its reserve.
@@ -149,6 +152,7 @@ class Layout:
     strings: tuple[StringPath, ...]
     stringing: Stringing
     board_end: float
+    board_ends: tuple[Point, Point]
     window: Window
     travel: Travel
     bridge: BridgePlace | None
@@ -255,7 +259,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     twelfth, wall = float(lie.place(lines.middle[12])), pocket_end(document, record)
     board_end = float(lie.place(document.fingerboard.end))
     datum = datums(twelfth, wall, scale)
-    pockets = pocket_places(document, datum)
+    pockets = pocket_places(document, datum, lambda x: atan(lines.slope_at(float(lie.along(x)))))
     layout = Layout(
         handed=document.handed,
         scale=scale,
@@ -264,6 +268,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         strings=_strings(document, stringing, lines, stands or aim, scale),
         stringing=stringing,
         board_end=board_end,
+        board_ends=_board_ends(document, lie, lines),
         window=window,
         travel=saddle_travel(document, stringing, stands or aim, scale),
         bridge=bridge,
@@ -293,6 +298,7 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
             start=document.nut.start("the nut's front edge"),
             twelfth=twelfth,
             board_end=board_end,
+            end=document.fingerboard.end_in_words,
             pocket_end=wall,
             plate_front=None if bridge is None else bridge.edge,
             outline=outline,
@@ -317,6 +323,16 @@ def _frets(document: Document, lie: Lie, lines: FretLines) -> tuple[Fret, ...]:
         Fret(n, float(x), places[2 * n - 2], places[2 * n - 1], float(u))
         for n, (x, u) in enumerate(zip(lie.place(middle), middle, strict=True), start=1)
     )
+
+
+def _board_ends(document: Document, lie: Lie, lines: FretLines) -> tuple[Point, Point]:
+    """The corners at the board's end, the treble's first: square, or on a line as a fret would run there."""
+    board = document.fingerboard
+    slope = lines.slope_at(board.end) if board.end_along_frets else 0.0
+    narrows = board_narrows(document) / 2
+    across = [side * float(half_board(board.width_at_end / 2, narrows, slope, side)) for side in (1, -1)]
+    treble, bass = (Point(float(lie.place(at_across(board.end, slope, end))), end) for end in across)
+    return treble, bass
 
 
 def _strings(

@@ -316,12 +316,9 @@ def _neck(plan: Plan, scale: float = SCALE) -> Iterable[Item]:
     """The end of the board, its frets and the strings to their saddles: where the body belongs."""
     layout = plan.layout
     start = min(point.x for point in layout.outline) - _NECK_SHOWN
-    first, last = layout.frets[0], layout.frets[-1]
-    for side in ("treble", "bass"):
-        a, b = getattr(first, side), getattr(last, side)
-        slope = (b.y - a.y) / (b.x - a.x)
-        at = [(x, a.y + slope * (x - a.x)) for x in (start, layout.board_end)]
-        yield Line(PHANTOM, view_point("top", at[0], scale), view_point("top", at[1], scale), "fingerboard")
+    for one, end in zip((layout.frets[0].treble, layout.frets[0].bass), layout.board_ends, strict=True):
+        shown = (start, one.y + (end.y - one.y) / (end.x - one.x) * (start - one.x))
+        yield Line(PHANTOM, view_point("top", shown, scale), view_point("top", end, scale), "fingerboard")
     for fret in layout.frets:
         if fret.x > start:
             a, b = (view_point("top", each, scale) for each in (fret.treble, fret.bass))

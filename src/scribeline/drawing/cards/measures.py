@@ -93,13 +93,12 @@ def _neck(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
 
     slope = (abs(last.treble.y) - abs(nut.treble.y)) / (last.x - nut.x)
     start = abs(nut.treble.y) - slope * nut.x
-    end = start + slope * layout.board_end
     treble, bass = layout.nut_line(start)
     nut_seen = ((5.0, treble), (5.0, bass), (0.0, bass), (0.0, treble))
     items: list[Item] = [
         Path(
             OUTLINE,
-            (at(0, start), at(layout.board_end, end), at(layout.board_end, -end), at(0, -start)),
+            tuple(at(*corner) for corner in (treble, *layout.board_ends, bass)),
             closed=True,
         ),
         Fill(MARK, (tuple(at(x - thick, y) for thick, (x, y) in nut_seen),)),
@@ -346,8 +345,7 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
             OUTLINE,
             (
                 at(*last.treble),
-                at(layout.board_end, last.treble.y),
-                at(layout.board_end, last.bass.y),
+                *(at(*end) for end in layout.board_ends),
                 at(*last.bass),
             ),
         ),

@@ -200,7 +200,7 @@ def _body(plan: Plan, card: Card, view: _View) -> Iterable[Item]:
     solid = {feature.id for feature in _cuts(plan, card)}
     yield Path(OUTLINE, tuple(view.at(*p) for p in layout.outline), closed=True)
     frets = layout.frets
-    board = [frets[11].treble, (layout.board_end, frets[-1].treble.y), (layout.board_end, frets[-1].bass.y)]
+    board = [frets[11].treble, *layout.board_ends]
     corners = tuple(view.at(*p) for p in (*board, frets[11].bass))
     yield Path(HIDDEN if view.back else PHANTOM, corners)
     if not view.back:
@@ -437,12 +437,7 @@ def turning(plan: Plan, onto: str, corner: Point, width: float, height: float) -
 
         items.append(Path(OUTLINE, tuple(at(*p) for p in layout.outline), closed=True))
         half = layout.frets[-1].treble.y
-        board = (
-            (min(xs) - neck, half),
-            (layout.board_end, half),
-            (layout.board_end, -half),
-            (min(xs) - neck, -half),
-        )
+        board = ((min(xs) - neck, half), *layout.board_ends, (min(xs) - neck, -half))
         items.append(Path(THIN if side == "top" else HIDDEN, tuple(at(*p) for p in board)))
         items.append(Line(CENTRE, at(min(xs) - neck - 8.0, 0.0), at(max(xs) + 14.0, 0.0)))
         items.append(
