@@ -14,7 +14,7 @@ from tests.kind_jobs import faults_at
 from scribeline.features import UP, Bit, Bore, Step, heel_insert
 from scribeline.findings import Finding
 from scribeline.job import parse_job
-from scribeline.layout import Point3
+from scribeline.layout import Channel, Point3
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
 from scribeline.scenario import demo_jobs
@@ -190,7 +190,8 @@ def test_the_wood_beside_the_rod_is_the_kernels(lean: float, y: float) -> None:
     bore = Bore(
         "heel-pilot-1", "hole", "hole", "edge", at, axis, (Step(7.0, 15.0, bit),), outward=Point3(0, 0, -1)
     )
-    mm = rod_clearance(bore, ((-400.0, -28.0), 3.2, (9.5, 19.0)), ((8.0, 14.0),))
+    rod = Channel("truss rod", "neck.rod", 0.0, 3.2, (78.0, 450.0), 9.5, 9.5)
+    mm = rod_clearance(bore, rod, (478.0, 19.0), ((8.0, 14.0),))
     box = BRepPrimAPI_MakeBox(gp_Pnt(-400, -3.2, 9.5), gp_Pnt(-28, 3.2, 19)).Shape()
     wanted = min(
         kernel.distance(

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from math import cos, sin
 
 from scribeline.features import Bore, HeelInsert, heel_insert, thread_ends
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.neck import TIP
 from scribeline.job import NeckInserts
-from scribeline.layout import HEEL, Point3, neck_lie
+from scribeline.layout import HEEL, Point3, channels, neck_lie
 from scribeline.lengths import between, no_less, no_more, said, spot
 from scribeline.solid import rod_clearance
 
@@ -109,35 +110,29 @@ def inserts_under_the_board(facts: Facts) -> Iterator[Finding]:
 
 
 def clear_of_the_rod(facts: Facts) -> Iterator[Finding]:
-    """Does everything that is bored or driven into the heel stay clear of the truss rod's channel?"""
-    neck, lie = facts.document.neck, neck_lie(facts.document)
-    if neck.rod_width is None or neck.rod_depth is None or neck.rod_to is None:
-        return
-    limit = facts.limit(ROD)
-    high = neck.heel_thickness.mm - neck.board_thickness.mm
-    channel = (
-        (neck.rod_from - lie.end, neck.rod_to - lie.end),
-        neck.rod_width / 2,
-        (high - neck.rod_depth, high),
-    )
-    for bore in facts.heel_pilots:
+    """Does everything that is bored or driven into the heel stay clear of the truss rod's channel, and of the bars'?"""
+    neck, limit = facts.document.neck, facts.limit(ROD)
+    heel = neck_lie(facts.document).end, neck.heel_thickness.mm - neck.board_thickness.mm
+    what = "insert" if facts.document.neck_inserts is not None else "neck screw"
+    for bore, channel in product(facts.heel_pilots, channels(facts.document)):
         turned = _in_the_neck(facts, bore)
-        left = rod_clearance(turned, channel, thread_ends(facts.document, bore))
+        left = rod_clearance(turned, channel, heel, thread_ends(facts.document, bore))
         if severity := limit.severity(left):
-            what = "insert" if facts.document.neck_inserts is not None else "neck screw"
+            short, way = ("rod", "further from the centreline") if channel.across == 0 else ("bar", "aside")
             yield Finding(
-                code="neck.into-rod" if left <= 0 else "neck.near-rod",
+                code=f"neck.into-{short}" if left <= 0 else f"neck.near-{short}",
                 severity=severity,
                 held_to=limit.level_id(severity),
                 features=(bore.id,),
                 concerns=(bore.id, f"neck-screw-{bore.number}", HEEL),
                 value=left,
                 limit=limit.threshold(severity),
-                message=f"{what} {bore.number} runs into the truss rod's channel by {said(-left)}"
+                message=f"{what} {bore.number} runs into the {channel.name}'s channel by {said(-left)}"
                 if left <= 0
-                else f"only {said(left)} of wood remains between {what} {bore.number} and the truss rod's channel",
-                cure=f"move it {no_less(limit.caution - left)} further from the centreline "
-                f"({facts.document.neck_bolts_key}.places), or use a shorter one",
+                else f"only {said(left)} of wood remains between {what} {bore.number} and the {channel.name}'s channel",
+                cure=f"move it {no_less(limit.caution - left)} {way} ({facts.document.neck_bolts_key}.places), or use a shorter "
+                "one"
+                + ("" if channel.across == 0 else ", or let the bars end before it (neck_blank.bar_to)"),
                 source=GEOMETRY if left <= 0 else limit.source,
             )
 

@@ -72,6 +72,8 @@ _MAY_HAPPEN = {
     "carved.thin": _THIN,
     "neck.no-cheek": _THIN,
     "neck.thin-cheek": _THIN,
+    "carve.thin-over-channel": _THIN,
+    "carve.into-channel": _OUT,
     "wood.thin-web": _MEETS,
     "wood.run-together": _MEETS,
     "vibrato.claw-tip": _MEETS,

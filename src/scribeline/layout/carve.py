@@ -130,6 +130,8 @@ class Station:
         width: of the neck there, mm.
         depth: in its middle, under the board, mm.
         thickness: the same with the board, mm.
+        facet_down: where the first facet meets the neck's side, from the glue line, mm.
+        facet_in: where it meets the back, from the middle, mm.
     """
 
     id: str
@@ -138,6 +140,8 @@ class Station:
     width: float
     depth: float
     thickness: float
+    facet_down: float
+    facet_in: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,11 +265,23 @@ class Carve:
         return volume, moment
 
     def station(self, identity: str, name: str, along: float) -> Station:
-        """The section at a place."""
-        depth = float(self.middle(along))
+        """The section at a place, with the facet that touches it: the line of one slope from its side to its back.
+
+        In shares that line is across + depth = k, k being the greatest sum that the section has; a heel's curve and upright wood
+        stretch depths evenly, so that the line stays one.
+        """
+        depth, half, s = float(self.middle(along)), float(self.half(along)), float(self.into_heel(along))
+        share = np.linspace(0.0, 1.0, _FACET_NET)
+        past = float((share + self.section.depth(share)).max()) - 1.0
+        under = self.upright + (float(self._carved(along)) - self.upright) * past
+        down = (1 - s) * under + s * self.heel_depth
         return Station(
-            identity, name, along, 2 * float(self.half(along)), depth, depth + self.board_thickness
+            identity, name, along, 2 * half, depth, depth + self.board_thickness, down, half * past
         )
+
+
+_FACET_NET = 4001
+"""Places of a section among which the one is found that a facet touches."""
 
 
 def carve_of(document: Document, layout: Layout) -> Carve | None:

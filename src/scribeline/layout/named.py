@@ -31,6 +31,7 @@ from scribeline.layout.heights import (
 )
 from scribeline.layout.instrument import Layout, StringPath, saddle_across
 from scribeline.layout.named_board import name_board
+from scribeline.layout.named_carve import name_carve
 from scribeline.layout.named_fan import fan_margin, name_fan, name_string_on_fan, name_twelfth_corners
 from scribeline.layout.named_head import name_head
 from scribeline.layout.named_nut import name_nut
@@ -98,6 +99,7 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
         name_twelfth_corners(found, level=neck_lie(document).is_level, places=corners)
     _datums(found, document, record, layout)
     name_board(found, document, layout)
+    name_carve(found, document, layout)
     name_head(found, document, layout.head)
     _nut(found, document)
     _wanted(found, document, layout)

@@ -22,6 +22,8 @@ from scribeline.layout import (
     ANCHORS,
     ARCH,
     BOARD,
+    CARVE,
+    CHANNELS,
     GROUND,
     HEEL,
     NECK_POCKET,
@@ -34,6 +36,7 @@ from scribeline.layout import (
     Screwed,
     Threaded,
     bevel_id,
+    channels,
     kind_of,
     round_id,
     step_id,
@@ -108,6 +111,10 @@ class _Making:
             yield Operation("glue-layers", "glue", "bench")
         if self.document.fingerboard.blank_thickness is not None:
             yield Operation(BOARD, "slot board", "bench", workpiece="neck", shape=BOARD)
+        if self.document.neck_blank is not None:
+            if channels(self.document):
+                yield Operation(CHANNELS, "rout channels", "router", workpiece="neck", shape=CHANNELS)
+            yield Operation("glue-board", "glue board", "bench", workpiece="neck")
         yield Operation("check-neck", "check neck", "bench", workpiece="neck")
         yield from self._in_the_head()
         yield Operation("check-body", "check blank", "bench")
@@ -119,6 +126,9 @@ class _Making:
         yield Operation("fit-neck", "fit neck", "bench")
         if self.document.neck_bolts is not None:
             yield from self._in_the_heel()
+        if self.document.neck_blank is not None:
+            off = frozenset[Part]({"neck"})
+            yield Operation(CARVE, "carve neck", "carving", workpiece="neck", shape=CARVE, barred_by=off)
         yield from self._shaped()
         if not self.layout.body.is_plain or self.document.neck.joint == "set":
             yield Operation("refit-neck", "refit neck", "bench")

@@ -18,6 +18,7 @@ from scribeline.plan.whole import Plan
 from scribeline.quantities import Quantities, Quantity, chain
 from scribeline.solid import web_id
 from scribeline.solid.named import Wood, name_wood
+from scribeline.solid.named_neck import name_neck
 
 Reasons = tuple[tuple[str, str], ...]
 """Sentences, each with where its rule comes from."""
@@ -38,6 +39,7 @@ def quantities(plan: Plan) -> Quantities:
     )
     # The wood under a cut is that of the moment it is made, worked out for it if nobody has asked before.
     name_wood(found, plan.layout, plan.features, Wood(plan.webs, plan.outside, lambda: plan.progress.under))
+    name_neck(found, plan.job.document, plan.layout, plan.head)
     name_findings(found, plan.findings)
     return found
 

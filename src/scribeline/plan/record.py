@@ -10,13 +10,25 @@ from typing import Any
 
 from scribeline.features import Bore, Feature, Pocket, Reason, Workpiece, setting_of
 from scribeline.findings import Finding, may_happen
-from scribeline.layout import BodyForm, BridgePlace, Fret, Layout, StringPath
+from scribeline.layout import (
+    BodyForm,
+    BridgePlace,
+    Fret,
+    Layout,
+    StringPath,
+    blank_needed,
+    carve_of,
+    channels,
+    stations,
+)
 from scribeline.lengths import in_unit
 from scribeline.operations import Operation
 from scribeline.plan.heights import Way, heights
 from scribeline.plan.named import quantities, quantity_record
 from scribeline.plan.whole import Plan
 from scribeline.solid import Outside, Web
+from scribeline.solid.neck import neck_wood
+from scribeline.solid.neck_wood import least_wood
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
 from scribeline.steps import Card, Gate, balloon
 
@@ -47,7 +59,8 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
     step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
-    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots. `head`
+    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots. `carve` is
+    its back where it is carved here, in its own frame. `head`
     is the head in the frame of its own face, x from the nut's line towards the tail.
     `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
     `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
@@ -87,6 +100,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
             {**_pocket(plan, pocket), "floor": plan.floors[pocket.id]} for pocket in plan.features.pockets
         ],
         "neck": _neck(plan),
+        **_carve(plan),
         **({} if plan.head is None else {"head": _head(plan, plan.head)}),
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
@@ -295,6 +309,53 @@ def _neck(plan: Plan) -> dict[str, Any]:
         "timber": neck.timber.key,
         "bores": [{**_bore(plan, bore), "floor": neck.beyond(bore)} for bore in neck.features.bores],
     }
+
+
+def _carve(plan: Plan) -> dict[str, Any]:
+    """The neck's back where it is carved here, in the neck's own frame: x from the nut, depth down from the glue line."""
+    document, layout = plan.job.document, plan.layout
+    carve, wood = carve_of(document, layout), neck_wood(document, layout, plan.head)
+    if carve is None or wood is None or document.neck_blank is None:
+        return {}
+    needed = blank_needed(document, layout, carve)
+    found = {
+        "section": document.neck_blank.section,
+        "heel_curve": carve.curve,
+        "heel_depth": carve.heel_depth,
+        "stations": [
+            {
+                "id": each.id,
+                "x": each.along,
+                "width": each.width,
+                "depth": each.depth,
+                "thickness": each.thickness,
+                "facet_down": each.facet_down,
+                "facet_in": each.facet_in,
+            }
+            for each in stations(carve, layout)
+        ],
+        "channels": [
+            {
+                "name": each.name,
+                "across": each.across * layout.treble,
+                "width": 2 * each.half,
+                "from": each.ends[0],
+                "to": each.ends[1],
+                "depth": each.depth,
+                "depth_at_ends": each.depth_at_ends,
+                "wood": None if (least := least_wood(carve, each)) is None else least.mm,
+            }
+            for each in channels(document)
+        ],
+        "wood": [{"name": each.name, "mm3": each.mm3, "kg": each.kg} for each in wood.parts],
+        "blank": {
+            "length": needed.length,
+            "width": needed.width,
+            "thickness": needed.thickness,
+            "with_head": needed.has_head,
+        },
+    }
+    return {"carve": found}
 
 
 def _head(plan: Plan, head: Workpiece) -> dict[str, Any]:

@@ -7,7 +7,8 @@ as across it. A round back comes nearest to a channel's corners, not to the midd
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROWS, _COLUMNS = 241, 129
+_ROWS, _COLUMNS = 161, 81
 """Places of the first net along the neck and across it."""
 
 _BESIDE = 25.0
@@ -47,8 +48,20 @@ class LeastWood:
     beside: bool
 
 
+def wood_id(channel: Channel) -> str:
+    """The name of the least wood round a channel."""
+    return f"carve.{channel.name.replace(' ', '-')}.wood"
+
+
 def least_wood(carve: Carve, channel: Channel) -> LeastWood | None:
     """The least wood round a channel; None where no part of it lies in the neck between its nut and its heel's end."""
+    return _least(
+        carve, replace(channel, name="", key="", across=abs(channel.across))
+    )  # a neck is its own mirror
+
+
+@lru_cache(maxsize=64)
+def _least(carve: Carve, channel: Channel) -> LeastWood | None:
     low, high = max(0.0, channel.ends[0]), min(carve.end, channel.ends[1])
     if high <= low:
         return None

@@ -13,6 +13,7 @@ from scribeline.operations import Kind, Operation, Progress
 from scribeline.solid.tunnels import Tunnel
 from scribeline.steps import (
     bridge_cards,
+    carve_cards,
     datum_cards,
     edge_cards,
     finish_cards,
@@ -34,6 +35,7 @@ KINDS: Mapping[Kind, Teller] = {
     **neck_cards.KINDS,
     **head_cards.KINDS,
     **nut_cards.KINDS,
+    **carve_cards.KINDS,
     **shaping_cards.KINDS,
     **bridge_cards.KINDS,
     **finish_cards.KINDS,
