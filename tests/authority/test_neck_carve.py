@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import gamma, pi, sqrt
+from math import cos, gamma, pi, radians, sin, sqrt
 from pathlib import Path
 from typing import Any, get_args
 
@@ -19,7 +19,7 @@ from tests.kind_jobs import faults_at, restated
 
 from scribeline.job import SectionName, Stated, parse_job
 from scribeline.layout import Carve, Channel, Point, Ring, carve_of, channels, stations
-from scribeline.layout.carve import Volute, blank_needed, head_drop
+from scribeline.layout.carve import Volute, blank_needed
 from scribeline.layout.neck_sections import SECTIONS
 from scribeline.plan import Plan, plan
 from scribeline.solid.neck import (
@@ -335,13 +335,21 @@ def test_weight_of_the_necks_wood() -> None:
 
 
 def test_the_blank_worked_by_hand() -> None:
-    """A head in one piece, 180 mm long and 15 mm thick, leaning back by 13°: 180 sin 13° + 15 cos 13° = 55.1 mm of stock."""
-    assert head_drop(0.0, 180.0, 15.0, 13 * pi / 180) == pytest.approx(55.1, abs=0.05)
+    """A head 3 mm under a board of 6.4 mm lies on the glue line, 12° back and 15 mm thick: its tip lies
+    reach · sin 12° + 15 cos 12° under it and reach · cos 12° + 15 sin 12° before the nut. Scarfed in stock of 20 mm, the joint
+    takes 20 / tan 12° = 94.09 mm, and the blank need be no thicker than the heel.
+    """
     made, carve = planned(carved())
-    needed = blank_needed(made.job.document, made.layout, carve)
-    assert needed.has_head
-    assert needed.width == pytest.approx(2 * max(abs(p.y) for p in made.layout.head.outline))  # type: ignore[union-attr]
-    assert needed.thickness > carve.heel_depth
+    needed, place = blank_needed(made.job.document, made.layout, carve), made.layout.head
+    assert place is not None
+    reach, lean = max(-corner.x for corner in place.outline), radians(12)
+    assert needed.thickness == pytest.approx(reach * sin(lean) + 15 * cos(lean))
+    assert needed.length == pytest.approx(478 + reach * cos(lean) + 15 * sin(lean))
+    assert needed.width == pytest.approx(2 * max(abs(corner.y) for corner in place.outline))
+    scarfed, carve = planned(carved(head__scarf=True, head__stock=20.0))
+    needed = blank_needed(scarfed.job.document, scarfed.layout, carve)
+    assert needed.thickness == pytest.approx(26.0 - 6.4)
+    assert needed.length == pytest.approx(478 + reach + 94.093, abs=1e-3)
 
 
 @pytest.mark.parametrize("handed", ["right", "left"])

@@ -8,6 +8,7 @@ from concurrent.futures import Future
 from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.board import board_sheet
 from scribeline.drawing.cards import begin_cards
+from scribeline.drawing.carve import neck_blank_sheet
 from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.head import head_sheet
 from scribeline.drawing.heel import heel_sheet
@@ -37,12 +38,13 @@ FILES = (
 
 
 def files(plan: Plan) -> tuple[str, ...]:
-    """Every file of a plan's pack, in the order they are made, with those of a fingerboard, a head and a nut made here."""
+    """Every file of a plan's pack, in the order they are made, with those of the neck's pieces that are made here."""
     document = plan.job.document
     made = {
         "board.dxf": document.fingerboard.blank_thickness is not None,
         "head.dxf": document.head is not None,
         "nut.dxf": document.nut.thickness is not None,
+        "neck-blank.dxf": document.neck_blank is not None,
     }
     return (*FILES, *(name for name, is_made in made.items() if is_made))
 
@@ -77,7 +79,12 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
         "plan.json": as_json(plan).encode(),
         **_solids(name, finished),
     }
-    beside = (("board.dxf", board_sheet), ("head.dxf", head_sheet), ("nut.dxf", nut_sheet))
+    beside = (
+        ("board.dxf", board_sheet),
+        ("head.dxf", head_sheet),
+        ("nut.dxf", nut_sheet),
+        ("neck-blank.dxf", neck_blank_sheet),
+    )
     for file, sheet in ((file, draw_it(plan)) for file, draw_it in beside):
         if sheet is not None:
             others[file] = dxf.write(sheet)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from scribeline.drawing.block import Caption, cautions
 from scribeline.drawing.board import strip_items
+from scribeline.drawing.carve import PITCH, section_pages, side_items
 from scribeline.drawing.crowding import Crowd
 from scribeline.drawing.drafting import dimension_line, exploded
 from scribeline.drawing.extent import bounds, covered
@@ -88,6 +89,12 @@ def template_sheets(
     for title, items in (("Fingerboard strip", strip_items(plan)), ("Head template", head_items(plan))):
         if items:
             parts.append(_beside_the_body(plan, title, items, on))
+    for items in section_pages(plan):
+        datum = "each template's shoulders lie on the fingerboard's glue line"
+        part = _beside_the_body(plan, "Neck sections", items, on, datum=datum, view="seen from the head")
+        parts.append(replace(part, grid=PITCH))
+    if items := side_items(plan):
+        parts.append(_beside_the_body(plan, "Neck from the side", items, on, view="seen from the side"))
     if items := nut_items(plan):
         parts.append(_beside_the_body(plan, "Nut strip", items, on, datum="the front's bass end"))
     total = sum(len(part.tiling.tiles) for part in parts)
@@ -140,9 +147,10 @@ def _beside_the_body(
     paper: str | Roll,
     *,
     datum: str = "",
+    view: str = SEEN["top"],
 ) -> _Part:
     """Another workpiece on its pages, counted from the nut."""
-    caption = _caption(plan, title, SEEN["top"])
+    caption = _caption(plan, title, view)
     start = plan.job.document.nut.start("the nut's front").removeprefix("the ")
     datum = datum or f"{start}, where the centreline crosses it"
     caption = replace(caption, datum=f"{datum}; the figures govern")

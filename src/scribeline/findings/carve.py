@@ -306,7 +306,6 @@ def blank_holds_the_neck(facts: Facts) -> Iterator[Finding]:
     if carve is None or blank is None:
         return
     limit, needed = facts.limit(BLANK), blank_needed(facts.document, facts.layout, carve)
-    whole = " with its head in one piece" if needed.has_head else ", without a head,"
     for key, needs in (
         ("blank_length", needed.length),
         ("blank_width", needed.width),
@@ -324,8 +323,7 @@ def blank_holds_the_neck(facts: Facts) -> Iterator[Finding]:
             concerns=(CHANNELS, CARVE),
             value=has - needs,
             limit=limit.threshold(severity),
-            message=f"the blank's {word} is {said(has, None)}, and the neck{whole} needs {said(needs)}",
-            cure=f"use a blank of {no_less(needs + limit.caution)} or more there, and state it (neck_blank.{key})"
-            + (", or scarf the head on" if word == "thickness" and needed.has_head else ""),
+            message=f"the blank's {word} is {said(has, None)}, and the neck {needed.head} needs {said(needs)}",
+            cure=f"use a blank of {no_less(needs + limit.caution)} or more there, and state it (neck_blank.{key})",
             source=limit.source if has > needs else GEOMETRY,
         )

@@ -397,8 +397,8 @@ def _courses(document: Document) -> Iterator[Said]:
     yield (
         ("strings",),
         f"these stand in pairs ({notes[0]} and {notes[1]} are the first): courses are not planned here, for the strings of a "
-        "pair lie closer than their neighbours. State one string of each pair, with the spacing from pair to pair, and set the second "
-        "out beside it by hand",
+        "pair lie closer than their neighbours. State one string of each pair, with the spacing from pair to pair, and set the "
+        "second out beside it by hand",
     )
 
 

@@ -26,7 +26,6 @@ from numpy.typing import ArrayLike
 
 from scribeline.job import Document, NeckBlank
 from scribeline.layout.frets import Floats, taper
-from scribeline.layout.head import step_of
 from scribeline.layout.instrument import Layout
 from scribeline.layout.neck_sections import SECTIONS, Section
 
@@ -247,6 +246,14 @@ class Carve:
         swells = self.volute is not None and self.volute.ends[0] < middle < self.volute.ends[1]
         return swells or self.curve[0] < middle < self.curve[1]
 
+    def places(self, low: float, high: float, steps: int) -> tuple[float, ...]:
+        """Places along the neck that tell it by straight lines: its joints, and between two of them steps where it curves, mm."""
+        joints = self.joints(low, high)
+        found = [joints[0]]
+        for a, b in pairwise(joints):
+            found += np.linspace(a, b, (steps if self.is_curved(a, b) else 1) + 1)[1:].tolist()
+        return tuple(found)
+
     def volume(self, low: float, high: float) -> float:
         """Wood from one place along the neck to another, its channels not taken off, mm³; Gauss's rule on each smooth piece."""
         return self._integral(low, high)[0]
@@ -362,44 +369,33 @@ def _channels(document: Document) -> Iterator[Channel]:
 
 @dataclass(frozen=True, slots=True)
 class BlankNeeded:
-    """The least blank that a neck of one piece is cut from, planed, mm.
+    """The least blank that a neck is cut from, planed, mm.
 
     Attributes:
-        length: along the neck; without the head where the job states none.
+        length: along the neck; of one whose head is scarfed on with the piece that its head is sawn from.
         width: across.
-        thickness: from the glue line, or from the head's face where that stands over it, to the lowest wood.
-        has_head: whether the head is in it.
+        thickness: from the glue line to the lowest wood.
+        head: how the head is in it, in bench words.
     """
 
     length: float
     width: float
     thickness: float
-    has_head: bool
-
-
-def head_drop(face: float, reach: float, thickness: float, angle: float) -> float:
-    """How far the lowest wood of a head in one piece with its neck lies under the glue line, mm.
-
-    Args:
-        face: the head's face under the glue line at the nut, mm.
-        reach: the nut to the head's tip along its face, mm.
-        thickness: the head's, mm.
-        angle: how far it leans back, rad.
-    """
-    return face + reach * sin(angle) + thickness * cos(angle)
+    head: str
 
 
 def blank_needed(document: Document, layout: Layout, carve: Carve) -> BlankNeeded:
-    """The least blank for the neck, its head in one piece with it."""
+    """The least blank for the neck with its head."""
     x = np.linspace(0.0, carve.end, 400)
     deepest = max(float(carve.middle(x).max()), carve.heel_depth)
     widest = 2 * float(carve.half(x).max())
     head, place = document.head, layout.head
     if head is None or place is None:
-        return BlankNeeded(carve.end, widest, deepest, has_head=False)
-    face = step_of(document, head) - carve.board_thickness
+        return BlankNeeded(carve.end, widest, deepest, "without its head, which the job does not state")
     reach = max(-point.x for point in place.outline)
-    drop = head_drop(face, reach, head.thickness, head.angle)
-    wide = 2 * max(abs(point.y) for point in place.outline)
+    wide = max(widest, 2 * max(abs(point.y) for point in place.outline))
+    if place.scarf is not None:
+        length = carve.end + reach + place.scarf.flat
+        return BlankNeeded(length, wide, max(deepest, head.thickness), "with the piece for its scarfed head")
     length = carve.end + reach * cos(head.angle) + head.thickness * sin(head.angle)
-    return BlankNeeded(length, max(widest, wide), max(deepest, drop) - min(0.0, face), has_head=True)
+    return BlankNeeded(length, wide, max(deepest, place.stock_needed), "with its head in one piece")

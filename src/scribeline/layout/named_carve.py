@@ -32,9 +32,8 @@ def name_carve(found: Quantities, document: Document, layout: Layout) -> None:
     for station in stations(carve, layout):
         _name_station(found, carve, station)
     needed = blank_needed(document, layout, carve)
-    whole = "with its head in one piece" if needed.has_head else "without a head"
     for word in ("length", "width", "thickness"):
-        what = f"{word} of the least blank, planed, {whole}"
+        what = f"{word} of the least blank, planed, {needed.head}"
         found.give(f"carve.blank-{word}", getattr(needed, word), what=what, source="the layout")
 
 

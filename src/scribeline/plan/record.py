@@ -352,7 +352,7 @@ def _carve(plan: Plan) -> dict[str, Any]:
             "length": needed.length,
             "width": needed.width,
             "thickness": needed.thickness,
-            "with_head": needed.has_head,
+            "head": needed.head,
         },
     }
     return {"carve": found}

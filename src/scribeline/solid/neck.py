@@ -7,9 +7,8 @@ over a volute. The volume that is told and weighed is the closed form's; the mes
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from math import asin, hypot, sqrt
 from typing import TYPE_CHECKING
 
@@ -232,7 +231,7 @@ def _lofted(carve: Carve) -> Manifold:
     """The shaft from the nut to the pocket's mouth."""
     from manifold3d import Error, Manifold, Mesh64
 
-    rings = [_ring(carve, x) for x in mesh_stations(carve)]
+    rings = [_ring(carve, x) for x in carve.places(0.0, carve.mouth, _CURVED)]
     count = len(rings[0])
     here = np.arange(count)
     after = np.roll(here, -1)
@@ -255,16 +254,6 @@ def _lofted(carve: Carve) -> Manifold:
         message = "the carved neck does not close; correct the thickness stated in neck_blank"
         raise BodyError(message)
     return solid
-
-
-def mesh_stations(carve: Carve) -> Sequence[float]:
-    """Where the mesh has its sections: the ends of each piece, and between them where it curves, mm from the nut."""
-    joints = carve.joints(0.0, carve.mouth)
-    found = [joints[0]]
-    for low, high in pairwise(joints):
-        steps = _CURVED if carve.is_curved(low, high) else 1
-        found += np.linspace(low, high, steps + 1)[1:].tolist()
-    return found
 
 
 def _ring(carve: Carve, x: float) -> Floats:

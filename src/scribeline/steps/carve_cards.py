@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from scribeline.layout import Carve, Channel, blank_needed, carve_of, channels, stations
-from scribeline.lengths import said
+from scribeline.lengths import between, said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Ask, Card, Gate
@@ -52,14 +52,9 @@ def _channels(bench: Bench, work: Operation) -> Card:
 def _blank(bench: Bench) -> str:
     """The least blank, planed."""
     needed = blank_needed(bench.document, bench.layout, _carve_of(bench))
-    head = (
-        "with its head in one piece"
-        if needed.has_head
-        else "without its head: the job states none, so add what it needs"
-    )
     return (
         f"The neck takes a blank of {said(needed.length, 0)} by {said(needed.width, 0)} by {said(needed.thickness, 1)}, planed, "
-        f"{head}. Saw it rough and let it rest before you plane it."
+        f"{needed.head}. Saw it rough and let it rest before you plane it."
     )
 
 
@@ -121,30 +116,35 @@ def _carve(bench: Bench, work: Operation) -> Card:
     carve = _carve_of(bench)
     every = stations(carve, bench.layout)
     low, high = carve.curve
+    first, twelfth = (
+        carve.station("fret-1", "fret 1", carve.first[0]),
+        carve.station("fret-12", "fret 12", carve.twelfth[0]),
+    )
     do = (
-        "Cut out the section templates and the side profile from the templates.",
-        f"Draw the centreline along the back. Leave the heel square from {said(high)} from the nut on; its curve begins at "
-        f"{said(low)}.",
-        "First a flat: at each place below cut the back down until the neck is as thick as it says, then join the flats with a "
-        "straightedge lengthways.",
-        *(
-            f"{each.name.capitalize()}, {said(each.along)} from the nut: {said(each.thickness)} with the board. Facet from "
-            f"{said(each.facet_down)} under the board on the side to {said(each.facet_in)} from the middle of the back."
-            for each in every
-        ),
-        "Then the facets: plane each flat between its two lines. They touch the finished back and no more.",
-        "Then round off between facets and sides until every template closes on the back with its shoulders at the glue line.",
+        "Cut out the hollow templates and the side from the printed templates. Draw the centreline along the back.",
+        f"Leave the heel square from {said(high)} from the nut on; its curve begins at {said(low)}.",
+        "First a flat: cut the back down at each place until the neck with its board is as thick as this: "
+        + "; ".join(f"{each.name} {said(each.thickness)}" for each in every)
+        + ". Join the places with a straightedge lengthways.",
+        f"Draw the facets' lines. At fret 1: {said(first.facet_down)} under the board on the sides, {said(first.facet_in)} from "
+        f"the middle of the back. At fret 12: {said(twelfth.facet_down)} and {said(twelfth.facet_in)}. Straight between.",
+        "Plane the facets between their lines: they touch the finished back and no more. Then round off between them until every "
+        "template closes on the back, its shoulders at the glue line.",
         *_volute(carve),
-        "Measure the thickness often: what is off does not come back, and the rod lies under the middle.",
+        "Measure the thickness often, for the rod lies under the middle.",
     )
-    asks = tuple(
-        Ask(each.id, each.name, each.thickness, each.thickness - _BACK, each.thickness + _BACK)
-        for each in (
-            carve.station("fret-1", "fret 1", carve.first[0]),
-            carve.station("fret-12", "fret 12", carve.twelfth[0]),
-        )
+    asks = (
+        Ask(first.id, first.name, first.thickness, first.thickness - _BACK, first.thickness + _BACK),
+        Ask(
+            twelfth.id,
+            f"{twelfth.name}: {between(twelfth.thickness - _BACK, twelfth.thickness + _BACK)}",
+            twelfth.thickness,
+            twelfth.thickness - _BACK,
+            twelfth.thickness + _BACK,
+        ),
     )
-    gate = Gate.of_each("thickness with the board, over the middle beside the fret, with a caliper", asks)
+    ask = "thickness with the board, over the middle beside the fret, with a caliper; these are the limits at fret 1"
+    gate = Gate.of_each(ask, asks)
     return Card.of(work, "Carve the neck's back", do, gate, on_the_neck(usual(work, DUST)))
 
 

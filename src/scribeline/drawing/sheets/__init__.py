@@ -8,6 +8,7 @@ from scribeline.drawing import pdf
 from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets.bridge import bridge_pages, check_blocks
+from scribeline.drawing.sheets.carve import carve_pages
 from scribeline.drawing.sheets.flow import flowed
 from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.mark_out import mark_out_pages
@@ -53,6 +54,7 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
             [*neck_blocks(office.plan), *nut_blocks(office.plan), *check_blocks(office.plan)],
         ),
         *heel_pages(office),
+        *carve_pages(office),
         *head_pages(office),
         *parts_pages(office),
     ]

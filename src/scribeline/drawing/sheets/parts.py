@@ -15,6 +15,7 @@ from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
+from scribeline.layout import blank_needed, carve_of
 from scribeline.lengths import (
     UNITS,
     by_inches,
@@ -62,6 +63,10 @@ def _timber(plan: Plan) -> Block:
                 signed(high - low, plan.unit),
             )
         )
+    if (carve := carve_of(plan.job.document, layout)) is not None:
+        needed = blank_needed(plan.job.document, layout, carve)
+        sizes = (signed(mm, plan.unit) for mm in (needed.length, needed.width, needed.thickness))
+        rows.append(((plan.neck.timber.label, f"neck, {needed.head}"), *sizes))
     table = Table(
         ("Timber", "Length", "Width", "Thickness"),
         rows,
@@ -146,6 +151,7 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
     for part, holder in (
         ("body", document.body),
         ("neck", document.neck),
+        ("neck blank", document.neck_blank),
         ("bridge", document.bridge),
         ("bridge screw", document.bridge_screw),
         ("ferrules", document.ferrules),

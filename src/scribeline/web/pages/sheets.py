@@ -32,6 +32,10 @@ NAMES = {
     "body.dxf": ("Cuts as DXF", "one layer a face, for a drawing or machining program"),
     "body.svg": ("Cuts as SVG", "the same for a browser"),
     "neck.dxf": ("Heel as DXF", "the heel from below with its pilots"),
+    "neck-blank.dxf": (
+        "Neck's back as DXF",
+        "the neck from the front and the side, its sections and channels",
+    ),
     "nut.dxf": ("Nut as DXF", "from above and from the heel, with its slots"),
     "board.dxf": ("Fingerboard as DXF", "its edge, slots and dots from the front"),
     "head.dxf": ("Head as DXF", "its outline and tuner holes from the front"),
