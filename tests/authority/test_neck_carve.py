@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import cos, gamma, pi, radians, sin, sqrt
 from pathlib import Path
 from typing import Any, get_args
@@ -22,15 +23,19 @@ from scribeline.layout import Carve, Channel, Point, Ring, carve_of, channels, s
 from scribeline.layout.carve import Volute, blank_needed
 from scribeline.layout.neck_sections import SECTIONS
 from scribeline.plan import Plan, plan
+from scribeline.solid.body import make_body
 from scribeline.solid.neck import (
     arched_area,
     board_volume,
     heel_in_the_neck,
+    neck_mass,
     neck_mesh,
+    neck_meshes,
     neck_wood,
     shaft_volume,
 )
 from scribeline.solid.neck_wood import least_wood
+from scribeline.solid.weight import Density, on_strap, weigh
 
 FANNED = (Path(__file__).parents[1] / "jobs" / "fanned.toml").read_text(encoding="utf-8")
 BARE = "".join(
@@ -432,3 +437,91 @@ def test_the_floor_of_a_curved_channel() -> None:
     """The floor of a single-acting rod's channel, hand-worked: 11 mm deep half-way, 9 mm at its ends."""
     channel = Channel("truss rod", "neck.rod", 0.0, 3.0, (10.0, 410.0), 11.0, 9.0)
     assert channel.bottom([10.0, 110.0, 210.0, 410.0]).tolist() == pytest.approx([9.0, 10.5, 11.0, 9.0])
+
+
+# Another section, the balance, solids
+
+
+class Parabola:
+    """A section of nobody's: depth 1 − across², two thirds of its box."""
+
+    area = 2 / 3
+
+    def depth(self, across: Any) -> Any:
+        return 1.0 - np.asarray(across) ** 2
+
+
+def test_another_section_needs_two_files() -> None:
+    """Its word and its formula: no other file of the house names a section for what it is."""
+    source = Path(__file__).parents[2] / "src"
+    named = {path.name for path in source.rglob("*.py") if '"soft v"' in path.read_text(encoding="utf-8")}
+    assert named == {"neck_blank.py", "neck_sections.py"}
+
+
+def test_whatever_has_a_section_is_planned() -> None:
+    """Volume, mesh and least wood of a section that the package does not know: a parabola, by hand."""
+    made, round_one = planned(carved(neck_blank__volute_height=3.0, neck_blank__volute_length=60.0))
+    carve = replace(round_one, section=Parabola(), upright=0.5)
+    a, c = float(carve.half(200.0)), float(carve.middle(200.0))
+    assert float(carve.area(200.0)) == pytest.approx(2 * a * (0.5 + (c - 0.5) * 2 / 3), rel=1e-12)
+    mesh = neck_mesh(made.job.document, made.layout, carve)
+    told, _ = shaft_volume(made.job.document, made.layout, carve)
+    assert mesh.volume_mm3 == pytest.approx(told, rel=1e-3)
+    # The facet's line: across + depth = 5/4 in shares, which touches half-way across.
+    station = carve.station("fret-5", "fret 5", 200.0)
+    assert station.facet_in == pytest.approx(a / 4, rel=1e-6)
+    assert station.facet_down == pytest.approx(0.5 + (c - 0.5) / 4, rel=1e-6)
+
+
+def test_the_balance_takes_the_necks_wood_where_nothing_lies_over_it() -> None:
+    weighed = "".join(
+        f'\n[[masses]]\nname = "{name}"\ngrams = {grams}\nat = [{at}, 0]\n'
+        for name, grams, at in (("tuners", 210, -110), ("bridge", 400, 640))
+    )
+    button = """
+[[strap_buttons]]
+name = "front"
+near = [398, -150]
+screw = { measured = 0.05, thread = 4.2, root = 3.0, length = 32 }
+"""
+    made, _ = planned(carved() + button + weighed)
+    document, layout = made.job.document, made.layout
+    mass, wood = neck_mass(document, layout, made.head), neck_wood(document, layout, made.head)
+    assert mass is not None
+    assert wood is not None
+    assert (mass.kg, mass.at.x) == (wood.kg, wood.along)
+    body = weigh(
+        make_body(layout.outline, layout.thickness, (), form=layout.body), Density(600.0, 0.1, "of a test")
+    )
+    with_neck, without = on_strap(body, layout, mass), on_strap(body, layout)
+    assert with_neck is not None
+    assert without is not None
+    assert with_neck.kg == pytest.approx(without.kg + wood.kg)
+    moments = without.kg * without.centre.x + wood.kg * wood.along
+    assert with_neck.centre.x == pytest.approx(moments / with_neck.kg)
+    over = '\n[[masses]]\nname = "anything"\ngrams = 700\nat = [140, 0]\n'
+    stated, _ = planned(carved() + over)
+    assert neck_mass(stated.job.document, stated.layout, stated.head) is None
+    bare = plan(*parse_job(BARE))
+    assert neck_mass(bare.job.document, bare.layout, bare.head) is None
+
+
+@pytest.mark.parametrize("lean", [0.0, 2.0])
+def test_its_pieces_lie_in_the_instrument(lean: float) -> None:
+    """The heel on its pocket's floor at the end wall, the board's end over it; a leaning neck rises towards the bridge."""
+    changes: dict[str, Stated] = {"neck__angle": lean} if lean else {}
+    made, _ = planned(carved(**changes))
+    pieces = neck_meshes(made.job.document, made.layout, made.head)
+    assert set(pieces) == {"neck", "fingerboard", "head"}
+    neck = pieces["neck"].vertices
+    lowest = neck[neck[:, 0] > made.layout.pocket_end - 0.5, 2].min()
+    assert lowest == pytest.approx(-15.8, abs=0.05)
+    heel = neck[(neck[:, 0] > 400) & (neck[:, 0] < made.layout.pocket_end)]
+    assert len(heel) > 10
+    board, wood = pieces["fingerboard"], neck_wood(made.job.document, made.layout, made.head)
+    assert wood is not None
+    assert board.volume_mm3 == pytest.approx(wood.parts[1].mm3, rel=1e-3)
+    assert pieces["head"].volume_mm3 == pytest.approx(wood.parts[2].mm3, rel=1e-3)
+    assert pieces["neck"].volume_mm3 == pytest.approx(wood.parts[0].mm3, rel=1e-3)
+    nut_end = neck[neck[:, 0] < 1.0, 2].max()
+    assert (nut_end < 3.0) == (lean > 0)

@@ -747,7 +747,7 @@ def solid(
     ] = None,
     json: AsJson = False,
 ) -> int:
-    """Write the finished body as a solid (STL, 3MF, GLB); say what it weighs and where it balances.
+    """Write the finished body as a solid (STL, 3MF, GLB), and a neck carved here; say what they weigh and where it balances.
 
     Nothing is written while the checks say DO NOT CUT, unless you cut all the same (`scribeline override`) or what it is about is
     cut already, and nothing is ever written half.

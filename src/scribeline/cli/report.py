@@ -325,6 +325,15 @@ WHAT = {
     "board.dxf": "the fingerboard from the front with its slots and dots, millimetres",
     "head.dxf": "the head from the front with its tuner holes, millimetres",
     "plan.json": "every number, for other programs",
+    **{
+        f"{piece}.{kind}": f"the {piece} as a solid, {where}"
+        for piece in ("neck", "fingerboard", "head")
+        for kind, where in (
+            ("stl", "where it lies in the body, millimetres"),
+            ("3mf", "with its unit written in it"),
+            ("glb", "for viewers"),
+        )
+    },
     "body.stl": "the finished body as a solid for machining and printing programs, millimetres",
     "body.3mf": "the same with its unit written in it",
     "body.glb": "the same for viewers and web pages, metres, top upwards",

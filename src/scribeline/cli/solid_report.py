@@ -20,6 +20,7 @@ from scribeline.lengths import in_unit, said
 if TYPE_CHECKING:
     from scribeline.plan import Plan
     from scribeline.solid.body import Body, LayerPart
+    from scribeline.solid.neck import NeckWood
     from scribeline.solid.weight import Balance, Density, LayerWeight, Weight
 
 KG_PER_LB = 0.45359237
@@ -29,10 +30,13 @@ G_PER_KG = 1000.0
 def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
     """The body's files by name; STEP only when asked for, because its kernel is large and slow."""
     from scribeline.solid.meshfiles import mesh_files
+    from scribeline.solid.neck import neck_meshes
     from scribeline.solid.step import NO_DATE, step_file
 
     document, layout = plan.job.document, plan.layout
     made = mesh_files(body.mesh, document.name)
+    for name, mesh in neck_meshes(document, layout, plan.head).items():
+        made |= mesh_files(mesh, f"{document.name} {name}", stem=name)
     if step:
         date = NO_DATE if document.date is None else document.date.isoformat()
         made["body.step"] = step_file(
@@ -43,8 +47,11 @@ def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
 
 def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> dict[str, Any]:
     """The same as plain values: mm, mm³ and kg."""
+    from scribeline.solid.neck import neck_mass, neck_wood
     from scribeline.solid.weight import on_strap
 
+    wood = neck_wood(plan.job.document, plan.layout, plan.head)
+    hangs = on_strap(weight, plan.layout, neck_mass(plan.job.document, plan.layout, plan.head))
     return {
         "job": plan.job.document.name,
         "timber": plan.job.document.body.timber.key,
@@ -72,7 +79,8 @@ def record(plan: Plan, body: Body, weight: Weight, written: Sequence[Path]) -> d
             for r, v in zip(weight.removed, body.removed, strict=True)
         ],
         "carved": [{"what": r.role, "kg": round(r.kg, 6)} for r in weight.carved],
-        "balance": _balance_record(on_strap(weight, plan.layout)),
+        **({} if wood is None else {"neck": _neck_record(wood)}),
+        "balance": _balance_record(hangs),
         "written": [str(path) for path in written],
     }
 
@@ -83,6 +91,19 @@ def _density(density: Density) -> dict[str, Any]:
         "sd_share": round(density.sd_share, 4),
         "source": density.source,
     }
+
+
+def _neck_record(wood: NeckWood) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": part.name,
+            "volume_mm3": round(part.mm3, 1),
+            "kg": round(part.kg, 4),
+            "from_nut": round(part.along, 2),
+            "density": _density(part.density),
+        }
+        for part in wood.parts
+    ]
 
 
 def _balance_record(hangs: Balance | None) -> dict[str, Any] | None:
@@ -112,6 +133,7 @@ def told(plan: Plan, body: Body, weight: Weight, written: Sequence[Path], *, as_
         f"  blank {_mass(weight.blank_kg)}; all cuts{' and carving' if weight.carved else ''} together take out "
         f"{weight.removed_kg * G_PER_KG:.0f} g"
     )
+    _neck(console, plan)
     _hangs(console, plan, weight)
     console.print(_removed(plan, body, weight))
     console.print(f"Made in {escape(str(written[0].parent))}:")
@@ -148,12 +170,29 @@ def _layer(layer: LayerWeight, part: LayerPart) -> str:
     )
 
 
+def _neck(console: Console, plan: Plan) -> None:
+    """What the wood of a neck weighs that is carved here."""
+    from scribeline.solid.neck import neck_wood
+
+    wood = neck_wood(plan.job.document, plan.layout, plan.head)
+    if wood is not None:
+        parts = ", ".join(f"{part.name} {part.kg * G_PER_KG:.0f} g" for part in wood.parts)
+        say(
+            console,
+            plan,
+            f"  neck's wood: {_mass(wood.kg)} ({parts}), its weight {said(wood.along, 0)} from the nut; without rod, frets and "
+            "tuners",
+            soft_wrap=False,
+        )
+
+
 def _hangs(console: Console, plan: Plan, weight: Weight) -> None:
     """The balance on the strap, where the job says what hangs on the body and where the strap buttons are."""
+    from scribeline.solid.neck import neck_mass
     from scribeline.solid.weight import on_strap
 
     layout = plan.layout
-    hangs = on_strap(weight, layout)
+    hangs = on_strap(weight, layout, neck_mass(plan.job.document, layout, plan.head))
     if hangs is not None:
         say(
             console,

@@ -173,6 +173,16 @@ def _material(piece: Piece) -> dict[str, Any]:
     }
 
 
-def mesh_files(mesh: Mesh, name: str) -> dict[str, bytes]:
-    """The mesh in every format, by file name."""
-    return {"body.stl": stl(mesh, name), "body.3mf": three_mf(mesh, name), "body.glb": glb(mesh, name)}
+def mesh_files(mesh: Mesh, name: str, stem: str = "body") -> dict[str, bytes]:
+    """The mesh in every format, by file name.
+
+    Args:
+        mesh: the surface.
+        name: of the job.
+        stem: of the files' names.
+    """
+    return {
+        f"{stem}.stl": stl(mesh, name),
+        f"{stem}.3mf": three_mf(mesh, name),
+        f"{stem}.glb": glb(mesh, name),
+    }

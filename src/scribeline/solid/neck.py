@@ -7,9 +7,9 @@ over a volute. The volume that is told and weighed is the closed form's; the mes
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import asin, hypot, sqrt
+from math import asin, degrees, hypot, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,12 +29,13 @@ from scribeline.layout import (
     channels,
     neck_lie,
 )
-from scribeline.layout.heights import arch_radius
+from scribeline.layout.head import step_of
+from scribeline.layout.heights import arch_radius, sunk
 from scribeline.solid.body import Mesh
-from scribeline.solid.cutters import AIR, Prism
+from scribeline.solid.cutters import AIR, Prism, Round
 from scribeline.solid.faults import BodyError
 from scribeline.solid.primitives import solid_of
-from scribeline.solid.weight import MM3_PER_M3, Density, timber_density
+from scribeline.solid.weight import MM3_PER_M3, Density, Mass, timber_density
 from scribeline.tables import Timber
 
 if TYPE_CHECKING:
@@ -212,10 +213,14 @@ def neck_mesh(document: Document, layout: Layout, carve: Carve) -> Mesh:
     whole += solid_of(Prism(heel_in_the_neck(document, layout), -carve.heel_depth, 0.0))
     for each in channels(document):
         whole -= _routed(each)
-    mesh = whole.to_mesh64()
     if whole.is_empty():
         message = "the carved neck has no wood left; correct the thickness stated in neck_blank"
         raise BodyError(message)
+    return _meshed(whole)
+
+
+def _meshed(whole: Manifold) -> Mesh:
+    mesh = whole.to_mesh64()
     return Mesh(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts).astype(np.int64))
 
 
@@ -227,11 +232,79 @@ def in_the_instrument(mesh: Mesh, document: Document) -> Mesh:
     return Mesh(np.column_stack([x, mesh.vertices[:, 1], z]), mesh.triangles)
 
 
+def neck_meshes(document: Document, layout: Layout, head: Workpiece | None) -> dict[str, Mesh]:
+    """The neck's pieces as they lie in the instrument, by name: its own wood, its fingerboard, its head where the job states one.
+
+    Raises:
+        BodyError: the neck cannot be made.
+    """
+    carve = carve_of(document, layout)
+    if carve is None:
+        return {}
+    found = {
+        "neck": neck_mesh(document, layout, carve),
+        "fingerboard": _meshed(_through([_board_ring(document, x) for x in _board_places(document)])),
+    }
+    if head is not None:
+        found["head"] = _meshed(_head(document, carve, head))
+    return {name: in_the_instrument(mesh, document) for name, mesh in found.items()}
+
+
+def _board_places(document: Document) -> Floats:
+    return np.linspace(0.0, document.fingerboard.end, 2 if document.fingerboard.radius is None else _CURVED)
+
+
+def _board_ring(document: Document, x: float) -> Floats:
+    """The fingerboard's section, arched: its corners seen as a neck's are, from its treble edge over its top to its bass edge."""
+    half, thick = float(board_width(document, x)) / 2, document.neck.board_thickness.mm
+    radius = _arch(document, x)
+    across = np.linspace(half, -half, 2 * _ROUND + 1)
+    top = np.full_like(across, thick) if radius is None else thick - sunk(np.asarray(radius), across)
+    ring = [(half, 0.0), *zip(across, top, strict=True), (-half, 0.0)]
+    return np.array([(x, y, z) for y, z in ring])
+
+
+def _head(document: Document, carve: Carve, head: Workpiece) -> Manifold:
+    """The head's plate with its tuners' holes, leaning back from the nut, its face as far under the glue line as it is stated."""
+    stated = document.head
+    assert stated is not None
+    plate = solid_of(Prism(head.outline, head.low, 0.0))
+    for bore in head.features.bores:
+        start = Point3(bore.at.x, bore.at.y, AIR)
+        radius = bore.widest / 2
+        plate -= solid_of(Round(start, Point3(0.0, 0.0, -1.0), 2 * AIR - head.low, radius, radius))
+    face = carve.board_thickness - step_of(document, stated)
+    return plate.rotate((0.0, -degrees(stated.angle), 0.0)).translate((0.0, 0.0, face))
+
+
+def neck_mass(document: Document, layout: Layout, head: Workpiece | None) -> Mass | None:
+    """The wood of a neck that is carved here, for the balance; None where something that the job weighs lies over the neck.
+
+    What is listed with its middle between the nut and the neck pocket is taken for the neck, or for a part of it.
+    """
+    wood = neck_wood(document, layout, head)
+    if wood is None:
+        return None
+    mouth = document.neck.pocket_end - document.neck.pocket_length
+    along = neck_lie(document).along([mass.at.x for mass in layout.masses])
+    if any(0.0 <= each <= mouth for each in along.tolist()):
+        return None
+    return Mass("neck's wood", wood.kg, centre_of(document, wood.along), wood.sd_kg)
+
+
 def _lofted(carve: Carve) -> Manifold:
     """The shaft from the nut to the pocket's mouth."""
+    return _through([_ring(carve, x) for x in carve.places(0.0, carve.mouth, _CURVED)])
+
+
+def _through(rings: Sequence[Floats]) -> Manifold:
+    """The closed solid through convex sections of as many corners each, from the nut towards the heel.
+
+    Raises:
+        BodyError: it does not close.
+    """
     from manifold3d import Error, Manifold, Mesh64
 
-    rings = [_ring(carve, x) for x in carve.places(0.0, carve.mouth, _CURVED)]
     count = len(rings[0])
     here = np.arange(count)
     after = np.roll(here, -1)

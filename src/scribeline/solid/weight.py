@@ -318,7 +318,7 @@ def balance(masses: Iterable[Mass], *, front: Point3, tail: Point3) -> Balance:
     )
 
 
-def on_strap(weight: Weight, layout: Layout) -> Balance | None:
+def on_strap(weight: Weight, layout: Layout, *further: Mass | None) -> Balance | None:
     """How the instrument hangs, by the masses and strap buttons the job states.
 
     The front button is the one nearest the nut, the tail's the furthest.
@@ -326,6 +326,7 @@ def on_strap(weight: Weight, layout: Layout) -> Balance | None:
     Args:
         weight: of the body.
         layout: with what hangs on it.
+        further: what hangs on it besides, as worked out; none of it counts where the job states no masses.
 
     Returns:
         None where the job states no masses, or fewer than two strap buttons.
@@ -336,5 +337,6 @@ def on_strap(weight: Weight, layout: Layout) -> Balance | None:
     masses = [
         Mass("body", weight.kg, weight.centre, weight.sd_kg),
         *(Mass(mass.name, mass.kg, mass.at, mass.sd_kg) for mass in layout.masses),
+        *(each for each in further if each is not None),
     ]
     return balance(masses, front=places[0], tail=places[-1])

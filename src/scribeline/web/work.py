@@ -329,6 +329,7 @@ def make_view(of: Whole, out: Path, tell: Tell) -> None:
     from scribeline.plan import plan
     from scribeline.solid.body import make_body
     from scribeline.solid.meshfiles import Piece, glb_scene
+    from scribeline.solid.neck import neck_meshes
     from scribeline.solid.taken import taken_out
     from scribeline.web.planning import parsed
 
@@ -341,5 +342,7 @@ def make_view(of: Whole, out: Path, tell: Tell) -> None:
     ]
     tell(1, 2, "the body")
     body = make_body(layout.outline, layout.thickness, planned.features, form=layout.body)
-    (out / "view.glb").write_bytes(glb_scene([*cuts, Piece("body", body.mesh, CLEAR)]))
+    neck = neck_meshes(planned.job.document, layout, planned.head)
+    beside = [Piece(name, mesh, CLEAR) for name, mesh in neck.items()]
+    (out / "view.glb").write_bytes(glb_scene([*cuts, *beside, Piece("body", body.mesh, CLEAR)]))
     tell(2, 2, "")
