@@ -160,23 +160,27 @@ def _marked(plan: Plan, station: Station, board: float) -> Iterator[Item]:
 
 
 def carve_picture(plan: Plan, widest: float) -> Sheet:
-    """The sections at the 1st and the 12th fret for a card, one under the other, with board, facets and channels."""
-    return fitted("carve", partial(_sections, plan), widest, seen=SEEN, what="From the head")
-
-
-def _sections(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
+    """The sections at the 1st and the 12th fret for a card, with board, facets and channels; abreast where there is room."""
     carve = carve_of(plan.job.document, plan.layout)
     assert carve is not None
+    abreast = 2 * carve.board[2] + 2 * _BETWEEN <= widest
+    return fitted("carve", partial(_sections, plan, carve, abreast), widest, seen=SEEN, what="From the head")
+
+
+def _sections(plan: Plan, carve: Carve, abreast: bool, scale: float = 1.0) -> tuple[Item, ...]:
     items: list[Item] = []
-    low, left = 0.0, -carve.board[2] / 2 * scale
+    low, middle, left = 0.0, 0.0, -carve.board[2] / 2 * scale
     for name, along in (("fret 1", carve.first[0]), ("fret 12", carve.twelfth[0])):
         station = carve.station(name.replace(" ", "-"), name, along)
         drawn = tuple(_section(plan, carve, station))
-        items += placed(drawn, Transform(scale, offset=(0.0, low)))
+        items += placed(drawn, Transform(scale, offset=(middle, low)))
         words = in_unit(f"{station.name}: {said(station.thickness)}", plan.unit)
-        at = (left, low + carve.board_thickness * scale + 2.5)
+        at = (left + middle, low + carve.board_thickness * scale + 2.5)
         items.append(Text(LETTERING, at, words, ACTED_ON_LETTERING))
-        low -= (station.depth + carve.board_thickness) * scale + 2 * _LINE
+        if abreast:
+            middle += (carve.board[2] + _BETWEEN) * scale
+        else:
+            low -= (station.depth + carve.board_thickness) * scale + 2 * _LINE
     items.append(Text(LETTERING, (left, covered(items)[1] - _LINE), SEEN, ACTED_ON_LETTERING))
     return tuple(items)
 
