@@ -39,8 +39,9 @@ class _Drawn:
     def __init__(self, plan: Plan, made: BoardMade) -> None:
         self.plan, self.made = plan, made
         self.lie = neck_lie(plan.job.document)
-        layout = plan.layout
-        self.slots = [(fret.n, self.at(*fret.treble), self.at(*fret.bass)) for fret in layout.frets]
+        self.slots: list[tuple[int, Point, Point]] = [
+            (slot.fret, self.at(*slot.ends[0]), self.at(*slot.ends[1])) for slot in made.slots
+        ]
 
     def at(self, x: float, y: float) -> Point:
         """A place of the instrument along the neck."""
@@ -49,9 +50,16 @@ class _Drawn:
     @property
     def edge(self) -> tuple[Point, ...]:
         """The board's outline: aslant at the nut of a fan, and at its end where the job wants it so."""
-        layout = self.plan.layout
-        treble, bass = layout.nut_line(self.plan.job.document.nut.width / 2)
-        return tuple(self.at(*corner) for corner in (treble, *layout.board_ends, bass))
+        return self._ring(self.made.edges)
+
+    @property
+    def blank(self) -> tuple[Point, ...]:
+        """The blank's outline, inside the binding."""
+        return self._ring(self.made.inside)
+
+    def _ring(self, edges: tuple[tuple[tuple[float, float], ...], ...]) -> tuple[Point, ...]:
+        treble, bass = ([self.at(*end) for end in edge] for edge in edges)
+        return (*treble, *reversed(bass))
 
     def dots(self, layer: Layer) -> Iterator[Item]:
         """The dots."""
@@ -71,11 +79,13 @@ def strip_items(plan: Plan) -> tuple[Item, ...]:
         Line(CENTRE, (-8.0, 0.0), (end + 8.0, 0.0), "centreline"),
         *drawn.dots(THIN),
     ]
+    if made.binding:
+        items.append(Path(THIN, drawn.blank, closed=True, ref="binding"))
     low = min(y for _, y in drawn.edge) - _BELOW
     for n, one, other in drawn.slots:
         items.append(Line(CUT, one, other, f"fret-{n}"))
         foot = min((one, other), key=lambda place: place[1])
-        words = in_unit(f"{n}: {said(plan.layout.frets[n - 1].along)}", plan.unit)
+        words = in_unit(f"{n}: {said(plan.layout.frets[n - 1].along if n else 0.0)}", plan.unit)
         items.append(Line(THIN, foot, (foot[0], low), f"fret-{n}"))
         items.append(
             Text(LETTERING, (foot[0] + LEAST_LETTERING / 2, low - 1.0), words, LEAST_LETTERING, "end", 90.0)
@@ -101,6 +111,9 @@ def board_sheet(plan: Plan) -> Sheet | None:
         Line(Layer("centreline", _WIDTH, "chain"), (0.0, 0.0), (document.fingerboard.end, 0.0), "centreline"),
         *drawn.dots(Layer("dots", _WIDTH, colour=5, description="inlaid dots")),
     ]
+    if made.binding:
+        inside = Layer("fingerboard blank", _WIDTH, colour=8, description="the blank, inside the binding")
+        items.append(Path(inside, drawn.blank, closed=True, ref="binding"))
     for n, one, other in drawn.slots:
         items.append(Line(lines, one, other, f"fret-{n}"))
         items.append(Path(kerfs, _kerf(one, other, document.fret_wire.slot), closed=True, ref=f"fret-{n}"))

@@ -45,6 +45,7 @@ RULES: tuple[Rule, ...] = (
     stringing.frets_between,
     board.slots_leave_wood,
     board.frets_end_on_the_board,
+    board.frets_hold,
     nut.nut_can_be_made,
     nut.slots_fit_their_strings,
     nut.strings_over_first_fret,

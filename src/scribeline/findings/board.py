@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scribeline.findings.finding import Facts, Finding, Limit
-from scribeline.layout import BOARD, board_made
-from scribeline.lengths import no_less, said
+from scribeline.layout import BOARD, board_made, tang_room
+from scribeline.lengths import no_less, no_more, said
 
 LEFT = Limit.of("slot_left")
 PAST = Limit.of("board_past_fret")
+TIGHT = Limit.of("tang_tight")
+LOOSE = Limit.of("tang_loose")
 
 
 def slots_leave_wood(facts: Facts) -> Iterator[Finding]:
@@ -70,3 +72,41 @@ def frets_end_on_the_board(facts: Facts) -> Iterator[Finding]:
         ),
         source=limit.source,
     )
+
+
+def frets_hold(facts: Facts) -> Iterator[Finding]:
+    """Do the frets' tangs fill their slots, and not wedge the board open?"""
+    made, wire = board_made(facts.document, facts.layout), facts.document.fret_wire
+    if made is None or wire.tang_width is None:
+        return
+    room, tight, loose = tang_room(wire.slot, wire.tang_width), facts.limit(TIGHT), facts.limit(LOOSE)
+    fit = f"a slot of {said(wire.slot)} is {said(abs(room))} {'narrower' if room < 0 else 'wider'} than its tang"
+    told = (
+        (
+            tight,
+            "board.tang-wedges",
+            f"{fit}: {len(made.slots)} of them wedge the board longer by {said(-len(made.slots) * room)}, and bow the neck back",
+            f"saw slots of {no_less(wire.tang_width + tight.caution)} or more (fret_wire.slot), or use wire with a thinner tang",
+        ),
+        (
+            loose,
+            "board.tang-loose",
+            f"{fit}: its barbs hold little, and the fret lifts",
+            f"saw slots of {no_more(wire.tang_width + loose.caution)} or less (fret_wire.slot), or glue the frets in",
+        ),
+    )
+    for limit, code, message, cure in told:
+        if severity := limit.severity(room):
+            yield Finding(
+                code=code,
+                severity=severity,
+                of="board.tang-room",
+                held_to=limit.level_id(severity),
+                features=(),
+                concerns=(BOARD,),
+                value=room,
+                limit=limit.threshold(severity),
+                message=message,
+                cure=cure,
+                source=limit.source,
+            )

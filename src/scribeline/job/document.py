@@ -118,6 +118,27 @@ class FretWire(Table):
     crown_height: Annotated[float, Mm(0.5, 2, "the fret's height over the board")] = 1.1
     slot: Annotated[float, Mm(0.3, 1, "the fret slot's width")] = 0.58
     tang: Annotated[float, Mm(0.8, 3, "the height of the fret's tang, below the board")] = 1.6
+    tang_width: Annotated[float | None, Mm(0.3, 1, "the width of the fret's tang without its barbs")] = Field(
+        default=None, description="to hold the slot's width to it; not held when left out"
+    )
+
+
+class PartFret(Table):
+    """A fret that does not run right across the board."""
+
+    fret: int = Field(ge=1, le=36, title="number of the fret")
+    strings: tuple[int, ...] = Field(
+        min_length=1,
+        max_length=12,
+        description="numbers of the strings it runs under, side by side; it ends midway to the next one, or at the board's edge",
+    )
+
+    @model_validator(mode="after")
+    def _side_by_side(self) -> Self:
+        listed = sorted(self.strings)
+        if listed != list(range(listed[0], listed[0] + len(listed))):
+            raise refuse("a part fret is one piece: list the strings it runs under side by side, each once")
+        return self
 
 
 class Fingerboard(Table):
@@ -149,6 +170,29 @@ class Fingerboard(Table):
         default=(), description="frets before which it has two", title="frets with two dots"
     )
     dot_diameter: Annotated[float, Mm(1, 15, "a dot's diameter")] = 6.0
+    binding: Annotated[float | None, Mm(0.3, 4, "the binding's width")] = Field(
+        default=None,
+        description="along both edges of a board that is made here: its blank is narrower by two of it; none when left out",
+    )
+    frets_left_out: tuple[int, ...] = Field(
+        default=(), description="frets that a board made here has no slot for", title="frets left out"
+    )
+    part_frets: tuple[PartFret, ...] = Field(
+        default=(), max_length=36, description="frets of a board made here that run under some strings only"
+    )
+
+    @model_validator(mode="after")
+    def _made_here(self) -> Self:
+        if self.blank_thickness is None:
+            stated = self.model_fields_set & {"binding", "frets_left_out", "part_frets"}
+            if stated:
+                raise refuse(
+                    f"{min(stated)} is of a board that is made here: state blank_thickness too, or leave it out"
+                )
+        both = set(self.frets_left_out) & {each.fret for each in self.part_frets}
+        if both:
+            raise refuse(f"fret {min(both)} is left out and a part fret; list it once")
+        return self
 
     @property
     def end_in_words(self) -> str:

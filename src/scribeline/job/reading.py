@@ -333,6 +333,7 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
                 ("fingerboard", key),
                 f"there is no fret {beyond[0]}; the board has frets 1 to {scale.frets}",
             )
+    yield from _frets_left_out(document)
     blank, made = board.blank_thickness, document.neck.board_thickness.mm
     if blank is not None and blank < made:
         sentence = (
@@ -353,6 +354,38 @@ def _board_and_nut(document: Document) -> Iterator[Said]:
             f"{said(nut.width, None)} wide; widen the nut or lessen nut.edge"
         )
         yield ("nut", "edge"), sentence
+
+
+def _frets_left_out(document: Document) -> Iterator[Said]:
+    """Frets that are left out or run under some strings only: they must be there, and not those the neck is measured by."""
+    board, last, count = document.fingerboard, document.scale.frets, len(document.strings)
+    key: tuple[str | int, ...] = ("fingerboard", "frets_left_out")
+    for fret in board.frets_left_out:
+        if not 1 <= fret <= last:
+            yield key, f"there is no fret {fret}; the board has frets 1 to {last}"
+        elif fret in {12, last}:
+            yield (
+                key,
+                f"fret {fret} cannot be left out: the neck is measured by the 12th fret and by the last",
+            )
+    taken: set[int] = set()
+    for number, part in enumerate(board.part_frets):
+        key = ("fingerboard", "part_frets", number)
+        if part.fret > last:
+            yield (*key, "fret"), f"there is no fret {part.fret}; the board has frets 1 to {last}"
+        elif part.fret in {12, last}:
+            yield (
+                (*key, "fret"),
+                f"fret {part.fret} must run right across: the neck is measured by the 12th fret and by the last",
+            )
+        elif part.fret in taken:
+            yield (*key, "fret"), f"fret {part.fret} is listed twice; list it once, with all its strings"
+        if beyond := [no for no in part.strings if not 1 <= no <= count]:
+            yield (
+                (*key, "strings"),
+                f"there is no string {beyond[0]}; the strings are 1 to {count}, 1 the highest",
+            )
+        taken.add(part.fret)
 
 
 def _parts_and_wood(document: Document) -> Iterator[Said]:

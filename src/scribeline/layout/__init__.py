@@ -11,7 +11,7 @@ from scribeline.layout.bench import (
     measurables,
     twelfth_readings,
 )
-from scribeline.layout.board import UNDER_TANG, BoardMade, board_made
+from scribeline.layout.board import TANG_SHORT, UNDER_TANG, BoardMade, board_made, tang_room
 from scribeline.layout.bridges import (
     ANCHORS,
     WALL_FAMILIES,
@@ -132,6 +132,7 @@ __all__ = [
     "OWN_SET",
     "SET_OUT",
     "STEEPEST",
+    "TANG_SHORT",
     "TENON",
     "UNDER_TANG",
     "WALL_FAMILIES",
@@ -238,6 +239,7 @@ __all__ = [
     "string_lines",
     "string_over",
     "string_places",
+    "tang_room",
     "twelfth_readings",
     "under_straightedge",
     "width_at",

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from scribeline.job import Document
-from scribeline.layout.frets import Floats
+from scribeline.layout.frets import Floats, board_narrows
 from scribeline.layout.paths import bridge_row, nut_slots
 from scribeline.strings import equal_temperament, fret_distances, fret_place
 
@@ -80,6 +80,13 @@ def half_board(half: Any, narrows: Any, slope: Any, side: Any) -> Any:
         side: 1 for the treble's edge, -1 for the bass's.
     """
     return half / (1 - side * narrows * slope)
+
+
+def nut_halves(document: Document) -> tuple[float, float]:
+    """How far from the centreline the nut's line meets the board's treble edge, and its bass edge, mm."""
+    half, narrows = document.nut.width / 2, board_narrows(document) / 2
+    slope = float(fret_lines(document).slope[0])
+    return half_board(half, narrows, slope, 1), half_board(half, narrows, slope, -1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,3 +185,9 @@ def fret_lines(document: Document) -> FretLines:
         scale=scale,
         fret_x=met * scale[:, np.newaxis],
     )
+
+
+def board_end_slope(document: Document, lines: FretLines) -> float:
+    """The slope of the board's end: 0 where it is square, else as a fret would run there; see `slope_of`."""
+    board = document.fingerboard
+    return lines.slope_at(board.end) if board.end_along_frets else 0.0

@@ -25,7 +25,14 @@ from scribeline.layout.cut_places import (
 )
 from scribeline.layout.datums import Datum, DatumId, Reading, find_datums
 from scribeline.layout.edge import EdgePlace, beside, edge_place
-from scribeline.layout.fan import FretLines, at_across, fret_lines, half_board, strings_across
+from scribeline.layout.fan import (
+    FretLines,
+    at_across,
+    board_end_slope,
+    fret_lines,
+    half_board,
+    strings_across,
+)
 from scribeline.layout.frets import Floats, board_narrows, board_width
 from scribeline.layout.head import HeadPlace, head_place
 from scribeline.layout.heights import Lie, neck_lie, scale_line
@@ -328,7 +335,7 @@ def _frets(document: Document, lie: Lie, lines: FretLines) -> tuple[Fret, ...]:
 def _board_ends(document: Document, lie: Lie, lines: FretLines) -> tuple[Point, Point]:
     """The corners at the board's end, the treble's first: square, or on a line as a fret would run there."""
     board = document.fingerboard
-    slope = lines.slope_at(board.end) if board.end_along_frets else 0.0
+    slope = board_end_slope(document, lines)
     narrows = board_narrows(document) / 2
     across = [side * float(half_board(board.width_at_end / 2, narrows, slope, side)) for side in (1, -1)]
     treble, bass = (Point(float(lie.place(at_across(board.end, slope, end))), end) for end in across)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Sequence
-
 from scribeline.job import Document
+from scribeline.layout.fan import half_board
+from scribeline.layout.frets import narrowing
 from scribeline.layout.heights import arch_radius, sunk
 from scribeline.layout.instrument import Layout
 from scribeline.layout.nut import (
@@ -20,7 +19,6 @@ from scribeline.layout.nut import (
     clearance_of,
     floor_over_board,
     floor_over_seat,
-    front_length,
     guided,
     half_the_break,
     mitred_length,
@@ -45,9 +43,19 @@ def name_nut(found: Quantities, document: Document, layout: Layout) -> None:
         return
     slope: Input = "nut-line.slope" if document.scale.is_fanned else 0.0
     found.work("nut.turn", _turn, {"slope": slope}, what="how far the nut's front leans", unit="rad")
-    wide = {"width": "nut.width", "turn": "nut.turn"}
+    for side, sign in (("treble", 1.0), ("bass", -1.0)):
+        half: dict[str, Input] = {
+            "width": "nut.width",
+            "end": "fingerboard.end",
+            "slope": slope,
+            "side": sign,
+        }
+        half["at_end"] = "fingerboard.width_at_end"
+        what = f"the nut's {side} end from the centreline, at the board's edge"
+        found.work(f"nut.{side}-half", _half, half, what=what)
+    wide = {"bass": "nut.bass-half", "across": "nut.treble-half", "turn": "nut.turn"}
     found.work(
-        "nut.length", front_length, wide, what="the nut along its front, from edge to edge of the board"
+        "nut.length", along_front, wide, what="the nut along its front, from edge to edge of the board"
     )
     mitred = {"length": "nut.length", "thickness": "nut.thickness", "turn": "nut.turn"}
     found.work(
@@ -74,8 +82,11 @@ def name_nut(found: Quantities, document: Document, layout: Layout) -> None:
 def _name_slot(found: Quantities, document: Document, layout: Layout, slot: NutSlot) -> None:
     no, nut = slot.string, document.nut
     name = f"string-{no}"
-    middle = _name_place(found, document, no)
-    front: dict[str, Input] = {"width": "nut.width", "slot": middle, "turn": "nut.turn"}
+    front: dict[str, Input] = {
+        "bass": "nut.bass-half",
+        "across": _name_place(found, document, no),
+        "turn": "nut.turn",
+    }
     what = f"string {no}'s slot along the nut's front, from its bass end"
     found.work(f"{name}.slot-along", along_front, front, what=what)
     plain = clearance_of(document, no) == nut.over_plain and nut.over_plain != nut.over_wound
@@ -115,13 +126,15 @@ def _name_slot(found: Quantities, document: Document, layout: Layout, slot: NutS
 
 
 def _name_place(found: Quantities, document: Document, no: int) -> str:
-    """The slot's middle across the neck from the treble end, by its name."""
-    if not behind_of(document):
-        return f"string-{no}.slot"
-    inputs = _crossing(document, no)
-    what = f"string {no} at the guide's front, from the nut's treble end"
-    found.work(f"string-{no}.guide-slot", _guide_slot, {"width": "nut.width", **inputs}, what=what)
-    return f"string-{no}.guide-slot"
+    """The slot's middle from the centreline to the treble, by its name."""
+    if behind_of(document):
+        what = f"string {no} at the guide's front, from the centreline to the treble"
+        found.work(f"string-{no}.guide-across", on_the_guide, _crossing(document, no), what=what)
+    return _across(document, no)
+
+
+def _across(document: Document, no: int) -> str:
+    return f"string-{no}.guide-across" if behind_of(document) else f"string-{no}.nut-across"
 
 
 def _crossing(document: Document, no: int) -> dict[str, Input]:
@@ -187,21 +200,25 @@ def _name_first(found: Quantities, document: Document, layout: Layout, slot: Nut
 
 
 def _name_walls(found: Quantities, document: Document, made: NutMade) -> None:
-    slots = [f"string-{slot.string}.slot" for slot in made.slots]
-    if behind_of(document):
-        slots = [f"string-{slot.string}.guide-slot" for slot in made.slots]
-    for no, (before, own) in enumerate(itertools.pairwise(slots), start=1):
-        widths = {"width": f"string-{no + 1}.slot-width", "width_before": f"string-{no}.slot-width"}
-        between: dict[str, Input] = {"slot": own, "before": before, **widths}
+    for no in range(1, len(made.slots)):
+        between: dict[str, Input] = {
+            "across": _across(document, no),
+            "width": f"string-{no}.slot-width",
+            "after": _across(document, no + 1),
+            "width_after": f"string-{no + 1}.slot-width",
+        }
         what = f"wood between the slots of strings {no} and {no + 1}"
         found.work(f"nut.wall-{no}", wall, between, what=what)
-    last = len(slots)
-    ends: Sequence[tuple[str, str, int]] = (("treble", slots[0], 1), ("bass", slots[-1], last))
-    for side, slot, no in ends:
-        inputs: dict[str, Input] = {"slot": slot, "width": f"string-{no}.slot-width"}
-        formula: Formula = outside
-        if side == "bass":
-            inputs["nut"], formula = "nut.width", _outside_bass
+    ends: tuple[tuple[str, int, Formula], ...] = (
+        ("treble", 1, outside),
+        ("bass", len(made.slots), _outside_bass),
+    )
+    for side, no, formula in ends:
+        inputs: dict[str, Input] = {
+            "half": f"nut.{side}-half",
+            "off": _across(document, no),
+            "width": f"string-{no}.slot-width",
+        }
         found.work(
             f"nut.edge-{side}", formula, inputs, what=f"wood between the nut's {side} end and its slot"
         )
@@ -220,8 +237,9 @@ def _height(needs: float, spare: float) -> float:
     return needs + spare
 
 
-def _guide_slot(*, width: float, **crossing: float) -> float:
-    return width / 2 - on_the_guide(**crossing)
+def _half(*, width: float, end: float, at_end: float, slope: float, side: float) -> float:
+    half: float = half_board(width / 2, narrowing(width, end, at_end) / 2, slope, side)
+    return half
 
 
 def _sunk_at_nut(*, start: float, at_nut: float, at_end: float, end: float, across: float) -> float:
@@ -258,5 +276,5 @@ def _over_sunk_first(
     return _over_first(first=first, **line) + low
 
 
-def _outside_bass(nut: float, slot: float, width: float) -> float:
-    return outside(nut - slot, width)
+def _outside_bass(half: float, off: float, width: float) -> float:
+    return outside(half, -off, width)

@@ -17,7 +17,7 @@ import numpy as np
 
 from scribeline.job import Document
 from scribeline.job.stringing import string_spec
-from scribeline.layout.fan import fret_lines, strings_across
+from scribeline.layout.fan import fret_lines, nut_halves, strings_across
 from scribeline.layout.heights import actions_over_frets, crowns_sunk
 from scribeline.layout.instrument import Layout
 from scribeline.layout.points import Point
@@ -107,22 +107,16 @@ def slot_width(gauge: float, clearance: float) -> float:
     return gauge + clearance
 
 
-def along_front(width: float, slot: float, turn: float) -> float:
-    """A slot's middle along the nut's front from the bass end, mm.
+def along_front(bass: float, across: float, turn: float) -> float:
+    """A place along the nut's front from its bass end, mm.
 
     Args:
-        width: of the nut, across the neck, mm.
-        slot: its middle across the neck, from the treble end, mm.
+        bass: that end from the centreline, mm.
+        across: the place from the centreline to the treble, mm.
         turn: how far the nut's front leans, rad.
     """
-    along: float = (width - slot) / cos(turn)
+    along: float = (bass + across) / cos(turn)
     return along
-
-
-def front_length(width: float, turn: float) -> float:
-    """A nut's length along its front, mm."""
-    length: float = width / cos(turn)
-    return length
 
 
 def mitred_length(length: float, thickness: float, turn: float) -> float:
@@ -184,14 +178,14 @@ def half_the_break(breaks: float) -> float:
     return breaks / 2
 
 
-def wall(slot: float, width: float, before: float, width_before: float) -> float:
-    """Wood between two slots by their middles across the neck and their widths, mm."""
-    return slot - before - (width + width_before) / 2
+def wall(across: float, width: float, after: float, width_after: float) -> float:
+    """Wood between two slots by their middles from the centreline to the treble, the treble one's first, and their widths, mm."""
+    return across - after - (width + width_after) / 2
 
 
-def outside(slot: float, width: float) -> float:
-    """Wood between an end of the nut and the slot's side, mm."""
-    return slot - width / 2
+def outside(half: float, off: float, width: float) -> float:
+    """Wood between an end of the nut and a slot's side, by that end's and the slot's distance from the centreline, mm."""
+    return half - off - width / 2
 
 
 def clearance_of(document: Document, string: int) -> float:
@@ -268,7 +262,8 @@ def nut_made(document: Document, layout: Layout) -> NutMade | None:
     turn, behind = float(atan2(paths.slope, 1.0)), behind_of(document)
     back = behind + nut.thickness / cos(turn)
     fronts = [paths.on_line(no, behind) for no in strings]
-    middles = [nut.width / 2 - across for _, across in fronts]
+    across = [each for _, each in fronts]
+    treble_half, bass_half = nut_halves(document)
     gauges = [string.gauge for string in document.strings]
     widths = [
         slot_width(gauge, clearance_of(document, no)) for no, gauge in zip(strings, gauges, strict=True)
@@ -289,7 +284,7 @@ def nut_made(document: Document, layout: Layout) -> NutMade | None:
     slots = tuple(
         NutSlot(
             string=no,
-            along=along_front(nut.width, middles[no - 1], turn),
+            along=along_front(bass_half, across[no - 1], turn),
             width=widths[no - 1],
             over_board=over,
             floor=floors[no - 1],
@@ -303,22 +298,24 @@ def nut_made(document: Document, layout: Layout) -> NutMade | None:
         )
         for no in strings
     )
-    half = nut.width / 2
     return NutMade(
         slots=slots,
         turn=turn,
-        length=front_length(nut.width, turn),
+        length=along_front(bass_half, treble_half, turn),
         thickness=nut.thickness,
         height=height,
         needs=needs,
         stated_length=nut.blank_length,
         seat=seat_of(document),
-        front=(placed(paths.end(half, behind)), placed(paths.end(-half, behind))),
-        behind=(placed(paths.end(half, back)), placed(paths.end(-half, back))),
+        front=(placed(paths.end(treble_half, behind)), placed(paths.end(-bass_half, behind))),
+        behind=(placed(paths.end(treble_half, back)), placed(paths.end(-bass_half, back))),
         walls=tuple(
-            wall(middles[no], widths[no], middles[no - 1], widths[no - 1]) for no in range(1, len(middles))
+            wall(across[no - 1], widths[no - 1], across[no], widths[no]) for no in range(1, len(across))
         ),
-        edges=(outside(middles[0], widths[0]), outside(nut.width - middles[-1], widths[-1])),
+        edges=(
+            outside(treble_half, across[0], widths[0]),
+            outside(bass_half, -across[-1], widths[-1]),
+        ),
     )
 
 

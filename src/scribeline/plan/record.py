@@ -17,8 +17,10 @@ from scribeline.layout import (
     Layout,
     StringPath,
     blank_needed,
+    board_made,
     carve_of,
     channels,
+    nut_made,
     stations,
 )
 from scribeline.lengths import in_unit
@@ -60,19 +62,9 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
     step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
     body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots. `carve` is
-    its back where it is carved here, in its own frame. `head`
-    is the head in the frame of its own face, x from the nut's line towards the tail.
-    `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
-    `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
-    says which drilled holes hold it and how far each lies off the plate's own. `heights` are over the top under the bridge:
-    what each saddle must hold its string at, and what one number of the chain would have to be for the saddles to stand at
-    `closed_at` in the middle (docs/heights.md); null where the strings have no place. `made` lists the cuts that are made
-    already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has
-    it; both null when it has no such cut any more).
-    A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
-    the builder goes on against it; a step's `stopped_by` are the codes of the stops that keep it from being begun,
-    `forbidding` those of the stops that forbid paper. `quantities` are the numbers with a name, not rounded, each with its
-    formula and its inputs (docs/quantities.md); left out where they are not asked for.
+    its back where it is carved here, in its own frame. `head` is the head in the frame of its own face, x from the
+    nut's line towards the tail. `board` and `nut` are there where they are made here; a nut's places `along` run from
+    its bass end.
     """
     document, layout = plan.job.document, plan.layout
     whole = {
@@ -102,6 +94,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         "neck": _neck(plan),
         **_carve(plan),
         **({} if plan.head is None else {"head": _head(plan, plan.head)}),
+        **_made_for_the_neck(plan),
         "webs": [_web(web) for web in plan.webs],
         "outside": [_outside(outside) for outside in plan.outside],
         "measurables": [
@@ -383,6 +376,62 @@ def _head(plan: Plan, head: Workpiece) -> dict[str, Any]:
         "stock_needed": plan.layout.head.stock_needed,
         "scarf": None if plan.layout.head.scarf is None else asdict(plan.layout.head.scarf),
     }
+
+
+def _made_for_the_neck(plan: Plan) -> dict[str, Any]:
+    """The fingerboard and the nut where they are made here: each by its slots."""
+    document, layout = plan.job.document, plan.layout
+    board, nut = board_made(document, layout), nut_made(document, layout)
+    found: dict[str, Any] = {}
+    if board is not None:
+        found["board"] = {
+            "depth": board.depth,
+            "left": board.left,
+            "planed": board.planed,
+            "wire": board.wire,
+            "binding": board.binding,
+            "binding_length": board.binding_length,
+            "widths": board.widths,
+            "edges": board.edges,
+            "dots": [{"fret": fret, "at": at} for fret, at in board.dots],
+            "slots": [
+                {
+                    "fret": slot.fret,
+                    "depth": slot.depth,
+                    "length": slot.length,
+                    "wire": slot.wire,
+                    "ends": slot.ends,
+                }
+                for slot in board.slots
+            ],
+        }
+    if nut is not None:
+        found["nut"] = {
+            "length": nut.blank_length,
+            "front": nut.length,
+            "thickness": nut.thickness,
+            "height": nut.height,
+            "seat": nut.seat,
+            "turn_deg": degrees(nut.turn),
+            "slots": [
+                {
+                    "string": slot.string,
+                    "along": slot.along,
+                    "width": slot.width,
+                    "over_board": slot.over_board,
+                    "floor": slot.floor,
+                    "from_blank": slot.from_blank,
+                    "from_top": slot.from_top,
+                    "back": slot.back,
+                    "slope_deg": None if slot.slope is None else degrees(slot.slope),
+                    "front": slot.front,
+                    "behind": slot.behind,
+                    "over_first": slot.over_first,
+                }
+                for slot in nut.slots
+            ],
+        }
+    return found
 
 
 def _heights(plan: Plan) -> dict[str, Any] | None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from scribeline.layout import UNDER_TANG, board_made
+from scribeline.layout import TANG_SHORT, UNDER_TANG, BoardMade, board_made
 from scribeline.lengths import said
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller
@@ -30,9 +30,30 @@ def _board(bench: Bench, work: Operation) -> Card:
         f"still have {said(UNDER_TANG)} under it. {said(made.left)} of the board is left.",
         "Set out every slot from the nut, never from the slot before; the strip is on the templates, the numbers on the sheets.",
         "Try a fret in a slot in scrap of the same timber: it should go in with a light mallet and stay.",
-        f"{arch} Cut {len(made.slots)} frets; buy {said(made.wire, 0)} of wire.",
+        *_part_frets(made),
+        arch,
+        *_bound(made),
+        f"Cut {len(made.slots)} frets; buy {said(made.wire, 0)} of wire.",
     )
     return Card.of(work, "Saw the fret slots", do, bench.gate("nut-to-last-slot"), usual(work, DUST))
+
+
+def _part_frets(made: BoardMade) -> Iterator[str]:
+    """Which frets do not run right across."""
+    part = [str(slot.fret) for slot in made.slots if not slot.whole]
+    if part:
+        yield f"Slots {', '.join(part)} end where the strip shows: finish them with a chisel. The others run right across."
+
+
+def _bound(made: BoardMade) -> Iterator[str]:
+    """A board with a binding: its blank, and the frets' tangs."""
+    if made.binding:
+        at_nut, at_end = made.widths
+        yield (
+            f"Plane the blank's edges to {said(at_nut)} at the nut and {said(at_end)} at its end, and glue the binding on, "
+            f"{said(made.binding)} a side. Nip each tang back {said(made.binding + TANG_SHORT)} from both its ends: the crown "
+            "lies over the binding."
+        )
 
 
 def _neck(bench: Bench, work: Operation) -> Card:

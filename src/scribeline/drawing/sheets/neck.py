@@ -299,18 +299,21 @@ def _board(plan: Plan) -> list[Block]:
         return []
     both, _ = units_named(unit)
     rows: list[Sequence[Cell]] = [
-        (str(slot.fret), *(short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)))
+        (
+            f"{slot.fret or 'zero'}{'' if slot.whole else ', part'}",
+            *(short(mm, unit) for mm in (slot.depth, slot.length, slot.wire)),
+        )
         for slot in made.slots
     ]
     table = Table(
         (
             "Fret",
             f"Slot, below the blank's face, {both}",
-            f"Slot from edge to edge, {both}",
+            f"Slot from {'end to end' if made.binding else 'edge to edge'}, {both}",
             f"Wire to cut, {both}",
         ),
         rows,
-        (11.5, 55, 50, 45),
+        (18, 55, 50, 45),
         ("end",) * 4,
     )
     lead = (
@@ -318,6 +321,12 @@ def _board(plan: Plan) -> list[Block]:
         f"One setting for all: {said(made.depth)} below the blank's face; {said(made.left)} of the board is left under it. "
         f"Wire to buy: {said(made.wire, 0)}, a tenth to spare."
     )
+    if made.binding:
+        at_nut, at_end = made.widths
+        lead += (
+            f" Between the bindings, {said(made.binding)} each, the blank is {said(at_nut)} wide at the nut and "
+            f"{said(at_end)} at its end; binding to buy: {said(made.binding_length, 0)}. Wire is counted over the binding."
+        )
     if made.dots:
         lead += f" Dots {said(made.dot_diameter)} wide lie midway between two frets, as on the strip."
     return [listed("Slots and fret wire", table, in_unit(lead, unit))]

@@ -15,9 +15,10 @@ from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.layout import blank_needed, carve_of
+from scribeline.layout import blank_needed, board_made, carve_of, nut_made
 from scribeline.lengths import (
     UNITS,
+    by,
     by_inches,
     decimal,
     decimals,
@@ -97,11 +98,24 @@ def _hardware(plan: Plan) -> Block:
         (str(len(driven)), in_unit(_screws(thread, length, driven), plan.unit))
         for (thread, length), driven in screws.items()
     ]
+    rows += [("1", in_unit(what, plan.unit)) for what in _for_the_neck(plan)]
     rows += [
         ("1", f"string {string.no} ({string.note}), {_gauge(string.gauge, plan.unit)}")
         for string in plan.layout.strings
     ]
     return listed("Hardware and strings", Table(("How many", "What"), rows, (1, 5), ("end", "start")))
+
+
+def _for_the_neck(plan: Plan) -> Iterator[str]:
+    """What is bought for a fingerboard and a nut that are made here."""
+    document, layout = plan.job.document, plan.layout
+    board, nut = board_made(document, layout), nut_made(document, layout)
+    if board is not None:
+        yield f"fret wire, {said(board.wire, 0)} for {len(board.slots)} frets"
+        if board.binding:
+            yield f"binding {said(board.binding)} wide, {said(board.binding_length, 0)}"
+    if nut is not None:
+        yield f"nut blank, {by(nut.blank_length, nut.thickness, nut.height)} or more"
 
 
 def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
