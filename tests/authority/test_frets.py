@@ -5,6 +5,7 @@ definition). The length of a stopped string is to the open one as the open frequ
 """
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 import pretty_midi
@@ -12,7 +13,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scribeline.job import Stated, parse_job
 from scribeline.layout import equal_temperament, fret_distances, width_at
+from scribeline.plan import plan
+from scribeline.plan.named import quantities
+
+from ..kind_jobs import example, faults_at, restated
 
 # Distance from the nut on a scale of 1000 mm: 1000 (1 − 2^(−n/12)), computed to nine decimals.
 SCALE_1000 = {
@@ -143,3 +149,62 @@ def test_a_batch_of_scales_is_each_scale_by_itself() -> None:
 def test_board_width_is_a_straight_line() -> None:
     places = width_at([0.0, 234.0, 468.0], nut_width=43.0, end=468.0, end_width=56.0)
     assert places == pytest.approx([43.0, 49.5, 56.0])
+
+
+DIVIDED = restated(
+    example("single-saddles"), {"scale__length": 647.7, "scale__divisions": 19, "scale__frets": 24}
+)
+
+
+def test_nineteen_to_the_octave_by_hand() -> None:
+    """The 19th root of two is 1.0371550, so that the first fret of 647.7 mm lies at 647.7 (1 − 1/1.0371550) = 23.203 mm; a fifth
+    is eleven steps of 63.158 cents, 694.74, at 647.7 (1 − 2^(−11/19)) = 214.096 mm; the 19th fret halves it, 323.850 mm.
+    """
+    made = plan(*parse_job(DIVIDED))
+    places = {fret.n: fret.along for fret in made.layout.frets}
+    assert places[1] == pytest.approx(23.203, abs=0.0005)
+    assert places[11] == pytest.approx(647.7 * (1 - 2 ** (-11 / 19)), abs=1e-9)
+    assert places[11] == pytest.approx(214.096, abs=0.0005)
+    assert places[19] == pytest.approx(323.85, abs=1e-9)
+    told = next(each for each in made.findings if each.code == "frets.octave-elsewhere")
+    assert told.value == 19
+    named = quantities(made)
+    assert named["fret-11.cents"].value == pytest.approx(11 * 1200 / 19, abs=1e-9)
+    assert named["fret-11"].value == pytest.approx(places[11], abs=1e-9)
+
+
+def test_divisions_are_the_cents_listed() -> None:
+    """The same board by its cents one by one gives the same frets, and the same saddles."""
+    listed = DIVIDED.replace("divisions = 19\n", "")
+    listed = restated(listed, {"scale__temperament_cents": [1200 * n / 19 for n in range(1, 25)]})
+    one, other = (plan(*parse_job(text)).layout for text in (DIVIDED, listed))
+    assert [fret.along for fret in one.frets] == pytest.approx([fret.along for fret in other.frets], abs=1e-9)
+    assert [each.setback for each in one.strings] == pytest.approx(
+        [each.setback for each in other.strings], abs=1e-6
+    )
+
+
+def test_every_second_quarter_tone_is_a_semitone() -> None:
+    text = restated(DIVIDED, {"scale__divisions": 24, "scale__frets": 36})
+    quarter = plan(*parse_job(text)).layout.frets
+    whole = fret_distances(647.7, equal_temperament(18))
+    assert [fret.along for fret in quarter[1::2]] == pytest.approx(whole.tolist(), abs=1e-9)
+
+
+def test_cents_listed_on_a_fan_are_explained() -> None:
+    fanned = (Path(__file__).parents[1] / "jobs" / "fanned.toml").read_text(encoding="utf-8")
+    text = restated(fanned, {"scale__temperament_cents": [100.0 * n + (n % 3) for n in range(1, 23)]})
+    named = quantities(plan(*parse_job(text)))
+    assert named["fret-4.cents"].value == pytest.approx(401.0)
+    assert named["fret-4.share"].value == pytest.approx(1 - 2 ** (-401 / 1200), abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"scale__divisions": 19, "scale__temperament_cents": [100.0 * n for n in range(1, 25)]}, "both say where the frets go"),
+        ({"scale__divisions": 31}, "the octave lies at fret 31; the board has 24"),
+    ],
+)  # fmt: skip
+def test_divisions_that_cannot_be(changes: dict[str, Stated], words: str) -> None:
+    assert words in " ".join(faults_at(restated(DIVIDED, changes), "scale"))

@@ -43,6 +43,7 @@ Rule = Callable[[Facts], Iterator[Finding]]
 RULES: tuple[Rule, ...] = (
     stringing.cannot_be,
     stringing.frets_between,
+    stringing.octave_elsewhere,
     board.slots_leave_wood,
     board.frets_end_on_the_board,
     board.frets_hold,

@@ -11,7 +11,7 @@ from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts
 from scribeline.findings.named import ratio
 from scribeline.layout import OWN_SET, fret_cents, fret_lines
 from scribeline.lengths import give_or_take, said
-from scribeline.strings import Prediction, note_below
+from scribeline.strings import Prediction, note_below, octave_fret
 
 DOUBTED = Limit.of("setback_doubt")
 STRESS = Limit.of("string_stress")
@@ -187,6 +187,29 @@ def frets_between(facts: Facts) -> Iterator[Finding]:
         source=GEOMETRY,
     )
 
+
+def octave_elsewhere(facts: Facts) -> Iterator[Finding]:
+    """Where the octave is not divided by twelve: which fret is the octave, by which the action is counted?"""
+    document = facts.document
+    board = facts.layout.stringing.setup.board(len(document.strings))
+    octave = octave_fret(board) + 1
+    if octave == TWELFTH:
+        return
+    yield Finding(
+        code="frets.octave-elsewhere",
+        severity="note",
+        features=(),
+        concerns=(),
+        value=float(octave),
+        limit=None,
+        message=f"the octave lies at fret {octave}: actions are over its crown, and saddles are set by it. Distances from "
+        f"the 12th fret are from the 12th fret of this board, {board.cents[TWELFTH - 1]:.0f} cents over the open string",
+        cure="set the action at the octave's fret, and lay out by the 12th as the cards say",
+        source=GEOMETRY,
+    )
+
+
+TWELFTH = 12
 
 _HEARD_BY_NOBODY = 0.1
 """Cents that nobody hears and no saw cuts."""

@@ -50,6 +50,7 @@ from scribeline.job.values import (
     refuse,
 )
 from scribeline.lengths import JobUnit, said
+from scribeline.strings import equal_temperament
 
 BitKind = Literal["twist", "brad-point", "flat-bottomed", "countersink"]
 TwelfthMark = Literal["crown", "slot", "near edge", "far edge"]
@@ -77,6 +78,13 @@ class Scale(Table):
         description="cents above the open string, one a fret; equal temperament when left out",
         title="cents of each fret",
     )
+    divisions: int | None = Field(
+        default=None,
+        ge=5,
+        le=36,
+        description="equal parts of the octave, a fret each; 12 when left out",
+        title="divisions of the octave",
+    )
 
     @field_validator("temperament_cents")
     @classmethod
@@ -84,6 +92,13 @@ class Scale(Table):
         if cents and (cents[0] <= 0 or any(b <= a for a, b in pairwise(cents))):
             raise refuse("the cents must rise from fret to fret, starting above 0")
         return cents
+
+    @property
+    def cents(self) -> tuple[float, ...] | None:
+        """Cents of each fret over the open string where they are not twelve to the octave."""
+        if self.divisions is None:
+            return self.temperament_cents
+        return tuple(equal_temperament(self.frets, self.divisions).tolist())
 
     @property
     def is_fanned(self) -> bool:
@@ -98,6 +113,19 @@ class Scale(Table):
         if self.square_fret is not None and self.square_fret > self.frets:
             raise refuse(
                 f"square_fret is {self.square_fret:g}; the board has frets 1 to {self.frets}, and 0 is the nut"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _divided(self) -> Self:
+        if self.divisions is None:
+            return self
+        if self.temperament_cents is not None:
+            raise refuse("divisions and temperament_cents both say where the frets go: leave one out")
+        if self.divisions > self.frets:
+            raise refuse(
+                f"with {self.divisions} divisions the octave lies at fret {self.divisions}; the board has {self.frets}: set "
+                f"frets to {self.divisions} or more"
             )
         return self
 

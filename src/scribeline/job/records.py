@@ -96,9 +96,8 @@ def recorded(document: Document, *, saddles: Sequence[str], plus_minus: str, bef
         sentence = f"{len(saddles)} saddles are given for {len(document.strings)} strings; give one a string, - for one not noted"
         raise JobError([Fault("saddles", sentence)])
     setup, scale = document.setup, document.scale
-    temperament = (
-        "" if scale.temperament_cents is None else f"temperament_cents = {list(scale.temperament_cents)}\n"
-    )
+    temperament = "" if scale.cents is None else f"temperament_cents = {list(scale.cents)}\n"
+    moved = ", ".join(f'"{each:.4f} mm"' for each in document.nut.compensation)
     fan = (
         ""
         if scale.bass_length is None
@@ -111,6 +110,7 @@ def recorded(document: Document, *, saddles: Sequence[str], plus_minus: str, bef
         f'[instruments.scale]\nlength = "{scale.length:.4f} mm"\nfrets = {scale.frets}\n{fan}{temperament}'.rstrip(),
         f'[instruments.nut]\nwidth = "{document.nut.width:.4f} mm"',
         f'height_over_frets = "{document.nut.height_over_frets:.4f} mm"',
+        *([f"compensation = [{moved}]"] if moved else []),
         f'[instruments.fret_wire]\ncrown_height = "{document.fret_wire.crown_height:.4f} mm"',
         "[instruments.setup]",
         *(

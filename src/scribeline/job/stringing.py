@@ -57,7 +57,7 @@ def playing_with(scale: Scale, nut: Nut, wire: FretWire, setup: Setup, strings: 
         relief_fret=min(setup.relief_fret, scale.frets),
         free_length=setup.free_length,
         fret_height=wire.crown_height,
-        temperament_cents=scale.temperament_cents,
+        temperament_cents=scale.cents,
     )
 
 

@@ -127,7 +127,7 @@ class FretLines:
 def fret_cents(document: Document) -> Floats:
     """Cents of each fret above the open string, shape (frets,)."""
     scale = document.scale
-    return np.asarray(scale.temperament_cents or equal_temperament(scale.frets), dtype=np.float64)
+    return np.asarray(scale.cents or equal_temperament(scale.frets), dtype=np.float64)
 
 
 def strings_across(document: Document) -> tuple[Floats, Floats]:

@@ -49,8 +49,10 @@ from scribeline.layout.pose import lean
 from scribeline.layout.stringing import unit_limit, unit_turn
 from scribeline.quantities import Formula, Input, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
+    TWELVE,
     bow,
     end_of_travel,
+    equal_steps,
     farthest_wanted,
     fret_place,
     line_at,
@@ -58,7 +60,6 @@ from scribeline.strings import (
     nearest_wanted,
     octave_fret,
     roots_of_spread,
-    semitones,
 )
 
 if TYPE_CHECKING:
@@ -129,15 +130,20 @@ def _frets(found: Quantities, document: Document) -> None:
     for no in range(1, document.scale.frets + 1):
         fret, cents = f"fret-{no}", f"scale.temperament_cents[{no}]"
         if document.scale.temperament_cents is None:
-            cents = f"{fret}.cents"
+            cents, divided = f"{fret}.cents", document.scale.divisions
+            steps: dict[str, str | float] = {"fret": float(no)}
+            steps["divisions"] = TWELVE if divided is None else "scale.divisions"
             found.work(
                 cents,
-                semitones,
-                {"fret": float(no)},
+                equal_steps,
+                steps,
                 what=f"fret {no} over the open string",
                 unit="cents",
-                source="twelve-tone equal temperament",
+                source="twelve-tone equal temperament" if divided is None else "an octave divided evenly",
             )
+        elif document.scale.is_fanned:
+            what = f"fret {no} over the open string"
+            found.work(f"{fret}.cents", same, {"of": cents}, what=what, unit="cents")
         if not document.scale.is_fanned:
             found.work(
                 fret,

@@ -16,7 +16,7 @@ from scribeline.layout.fan import (
 from scribeline.layout.frets import narrowing, taper
 from scribeline.layout.paths import edge_margin, string_at
 from scribeline.quantities import Quantities, cos
-from scribeline.strings import fret_place, semitones
+from scribeline.strings import TWELVE, equal_steps, fret_place
 
 _SERIES = "the outer strings' own series, level with each other at the square fret (docs/fans.md)"
 
@@ -27,7 +27,9 @@ def name_fan(found: Quantities, document: Document) -> None:
     assert scale.square_fret is not None
     what = "cents of the square fret over the open string"
     if scale.temperament_cents is None:
-        found.work("square-fret.cents", semitones, {"fret": "scale.square_fret"}, what=what, unit="cents")
+        steps: dict[str, str | float] = {"fret": "scale.square_fret"}
+        steps["divisions"] = TWELVE if scale.divisions is None else "scale.divisions"
+        found.work("square-fret.cents", equal_steps, steps, what=what, unit="cents")
     else:
         cents = square_cents(scale.square_fret, fret_cents(document))
         found.give(

@@ -8,7 +8,7 @@ Start at `StringSpec` and `Setup`. `predict` gives setbacks with their spread an
 from scribeline.strings.calibration import Calibration, Record, Verdict, calibrate
 from scribeline.strings.change import Balance, StringChange, Vibrato, change_strings, wanted
 from scribeline.strings.faults import Fault, faults, gauge_text, note_below
-from scribeline.strings.frets import equal_temperament, fret_distances, fret_place, semitones
+from scribeline.strings.frets import TWELVE, equal_steps, equal_temperament, fret_distances, fret_place
 from scribeline.strings.fretting import (
     Board,
     Playing,
@@ -69,6 +69,7 @@ from scribeline.strings.window import (
 __all__ = [
     "PRIOR",
     "SHOP_KEYS",
+    "TWELVE",
     "Balance",
     "Board",
     "Calibration",
@@ -104,6 +105,7 @@ __all__ = [
     "clearances",
     "compensate_nut",
     "end_of_travel",
+    "equal_steps",
     "equal_temperament",
     "estimate",
     "farthest_wanted",
@@ -133,7 +135,6 @@ __all__ = [
     "remedies",
     "roots_of_spread",
     "saddle_height",
-    "semitones",
     "tension_n",
     "travel_left",
     "usual_construction",

@@ -9,16 +9,18 @@ from scribeline.quantities import exp2
 from scribeline.strings.spec import Floats
 
 OCTAVE_CENTS = 1200.0
+TWELVE = 12.0
+"""Equal divisions of the octave where nothing else is stated."""
 
 
-def equal_temperament(frets: int) -> Floats:
-    """Cents of each fret above the open string in twelve-tone equal temperament, shape (frets,)."""
-    return semitones(np.arange(1, frets + 1, dtype=np.float64))
+def equal_temperament(frets: int, divisions: float = TWELVE) -> Floats:
+    """Cents of each fret above the open string where the octave is divided evenly, shape (frets,)."""
+    return equal_steps(np.arange(1, frets + 1, dtype=np.float64), divisions)  # type: ignore[arg-type, return-value]
 
 
-def semitones(fret: Floats) -> Floats:
-    """Cents of so many semitones."""
-    return 100 * fret
+def equal_steps(fret: float, divisions: float) -> float:
+    """Cents of so many steps, of which so many make an octave."""
+    return OCTAVE_CENTS * fret / divisions
 
 
 def fret_place(length: Floats, cents: Floats) -> Floats:
