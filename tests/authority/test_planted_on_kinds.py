@@ -128,6 +128,70 @@ MISTAKES = {
         "board.slots-deep",
         "stop",
     ),
+    # Underside 3 below the board, crowns 1.1, strings 0.5 over them; the fifth string, 5.64 mm from the middle of an arch of
+    # 304.6 mm, lies 0.052 lower and 0.457 in its slot: a finished top of 5.005, of which a blank of 4 lacks 1.005.
+    "a nut blank lower than its slots' tops": Planted(
+        FANNED, {"nut__blank_height": 4.0}, "nut.blank-low", "stop", 4.0 - 5.005
+    ),
+    # Edges at 24.649 and 24.353 from the centreline, 49.002/cos 16.87° = 51.206 along the front, and 6 tan 16.87° = 1.820 of
+    # mitre.
+    "a nut blank shorter than its slant": Planted(
+        FANNED, {"nut__blank_length": 52.0}, "nut.blank-short", "stop", 52.0 - 51.206 - 1.820
+    ),
+    # Strings of .210 in together, 5.334 mm, between edges of 8 on 26: gaps of (26 − 16 − 5.334)/6 = 0.778, less 0.08.
+    "strings so near that the nut breaks between them": Planted(
+        FANNED, {"nut__width": 26.0, "nut__edge": 8.0}, "nut.wall-thin", "stop", 0.778 - 0.08
+    ),
+    "an outer slot at the nut's very end": Planted(FANNED, {"nut__edge": 1.0}, "nut.end-thin", "stop"),
+    # On the board, on its frets: 1.1 high, 0.726 lower at the outer string by the arch. Its string breaks by 12° − atan(2.4/46)
+    # = 9.01°, and half of that over 6.27 along the string is 0.494 at the back.
+    "a nut filed through at its back": Planted(
+        FANNED,
+        {"nut__seat": 0.0, "nut__height_over_frets": 0.0},
+        "nut.floor-thin",
+        "stop",
+        1.1 - 0.726 - 0.494,
+    ),
+    "slots in which the strings rattle": Planted(
+        FANNED, {"nut__over_wound": 0.3}, "nut.slot-loose", "caution", 0.3
+    ),
+    "slots that grip their strings": Planted(
+        FANNED, {"nut__over_plain": 0.0}, "nut.slot-tight", "caution", 0.0
+    ),
+    # 0.05 below the crown at 4 mm behind it: atan(0.05/4) = 0.716°.
+    "a guide that leaves the strings on the zero fret": Planted(
+        FANNED,
+        {"nut__zero_fret": True, "nut__height_over_frets": 0.0, "nut__below_zero_fret": 0.05},
+        "nut.guide-flat",
+        "stop",
+        0.716,
+    ),
+    "strings that lie on the first fret": Planted(
+        FANNED,
+        {
+            "nut__height_over_frets": 0.0,
+            "setup__relief": 0.0,
+            "setup__action_treble": 0.6,
+            "setup__action_bass": 0.6,
+        },
+        "nut.string-low",
+        "caution",
+    ),
+    # A tang of 0.54 in a kerf of 0.45.
+    "slots sawn with a blade that is too thin": Planted(
+        FANNED,
+        {"fret_wire__slot": 0.45, "fret_wire__tang_width": 0.54},
+        "board.tang-wedges",
+        "stop",
+        0.45 - 0.54,
+    ),
+    "slots sawn with a blade that is too thick": Planted(
+        FANNED,
+        {"fret_wire__slot": 0.7, "fret_wire__tang_width": 0.54},
+        "board.tang-loose",
+        "caution",
+        0.7 - 0.54,
+    ),
     "a fan under one bridge in a piece": Planted(
         STUDS,
         {"scale__bass_length": 668.0, "scale__square_fret": 7},

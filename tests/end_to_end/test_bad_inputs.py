@@ -13,7 +13,9 @@ from scribeline.cli import main
 from scribeline.scenario import demo_jobs
 
 from ..conftest import DEMO, FULL, SHIPPED, Edit, in_inches
+from ..pack_jobs import PACK_JOBS
 
+FANNED = PACK_JOBS["fanned"]
 CROSSING_SVG = """<svg xmlns="http://www.w3.org/2000/svg" width="400mm" height="400mm" viewBox="0 0 400 400">
 <path d="M 50 50 L 350 350 L 350 50 L 50 350 Z"/></svg>
 """
@@ -386,6 +388,76 @@ BAD = {
         {"done": recorded("drill-ground-wire", **BORED)},
         2,
         ("done[1].cuts[1].steps[1].bit.diameter", "0.1"),
+    ),
+    "a zero fret under strings that do not lie on it": Bad(
+        {"nut.zero_fret": True},
+        2,
+        ("nut", "with a zero fret the strings lie on it", "0.3 mm at most"),
+        base=FANNED,
+    ),
+    "a zero fret that is compensated": Bad(
+        {"nut.zero_fret": True, "nut.height_over_frets": 0, "nut.compensation": [0.1] * 7},
+        2,
+        ("a zero fret is straight", "leave compensation or zero_fret out"),
+        base=FANNED,
+    ),
+    "compensation at the nut for other strings": Bad(
+        {"nut.compensation": [0.2, 0.3, 0.5]}, 2, ("nut.compensation", "3 lengths for 7 strings"), base=FANNED
+    ),
+    "a nut's seat without its thickness": Bad(
+        {"nut.seat": 3}, 2, ("nut", "seat is of a nut that is made here", "state its thickness too")
+    ),
+    "a nut as thick as a block": Bad(
+        {"nut.thickness": 60}, 2, ("nut.thickness", "60.00 mm", "2 and 15 mm"), base=FANNED
+    ),
+    "strings wholly over the nut": Bad({"nut.proud": 1.5}, 2, ("nut.proud", "0.9"), base=FANNED),
+    "a nut blank that is too low": Bad(
+        {"nut.blank_height": 4},
+        1,
+        ("nut blank 4.00 mm high", "1.00 mm below", "nut.blank_height"),
+        base=FANNED,
+    ),
+    "two ways to place the frets": Bad(
+        {"scale.divisions": 19, "scale.temperament_cents": [100.0 * n for n in range(1, 23)]},
+        2,
+        ("both say where the frets go", "leave one out"),
+        base=FANNED,
+    ),
+    "an octave beyond the last fret": Bad(
+        {"scale.divisions": 31},
+        2,
+        ("with 31 divisions the octave lies at fret 31", "the board has 22"),
+        base=FANNED,
+    ),
+    "a part fret in two pieces": Bad(
+        {"fingerboard.part_frets": [{"fret": 20, "strings": [1, 3]}]},
+        2,
+        ("part_frets", "a part fret is one piece"),
+        base=FANNED,
+    ),
+    "a part fret under strings that are not there": Bad(
+        {"fingerboard.part_frets": [{"fret": 20, "strings": [7, 8]}]},
+        2,
+        ("part_frets", "there is no string 8", "1 to 7"),
+        base=FANNED,
+    ),
+    "the 12th fret left out": Bad(
+        {"fingerboard.frets_left_out": [12]},
+        2,
+        ("fingerboard.frets_left_out", "fret 12 cannot be left out", "measured by the 12th"),
+        base=FANNED,
+    ),
+    "a binding on a bought board": Bad(
+        {"fingerboard.binding": 1.5}, 2, ("binding is of a board that is made here", "blank_thickness")
+    ),
+    "a tang wider than any": Bad(
+        {"fret_wire.tang_width": "2 mm"}, 2, ("fret_wire.tang_width", "2.00 mm", "0.3 and 1 mm"), base=FANNED
+    ),
+    "slots that wedge the board": Bad(
+        {"fret_wire.slot": 0.45, "fret_wire.tang_width": 0.54},
+        1,
+        ("0.09 mm narrower than its tang", "bow the neck back", "fret_wire.slot"),
+        base=FANNED,
     ),
     "no such outline file": Bad(
         {"body.outline": {"file": "elsewhere.dxf", **FROM_FILE}}, 2, ("body.outline", "elsewhere.dxf")
