@@ -168,19 +168,26 @@ def parted(a: Floats, b: Floats, tried: Floats, probes: int, enough: Floats) -> 
         enough: a pair proven so far apart is not tried further, (n,), mm.
     """
     n = len(a)
-    ways = tried.transpose(1, 0, 2).reshape(3 * n, 3)
-    first = support(np.concatenate([a, a, a]), -ways) - support(np.concatenate([b, b, b]), ways)
-    # Held with the pair last, as in `nearest`.
-    kept, kept_way = (part.reshape(3, n, 3).transpose(0, 2, 1) for part in (first, ways))
     found = Parted(np.full(n, -np.inf), np.zeros((n, 3)), tried.copy())
     lower, way, live = found.lower, found.way.T, np.arange(n)
-    for corner in range(2):
-        lower, way = _better(lower, way, kept[corner], kept_way[corner])
+    # Held with the pair last, as in `nearest`. Along no direction a hull's first centre is its furthest point.
+    kept = np.repeat((a[:, 0, 0] - b[:, 0, 0]).T[np.newaxis], 3, axis=0)
+    kept_way = tried.transpose(1, 2, 0)
+    known = np.flatnonzero(tried.any(axis=(1, 2)))
+    if len(known):
+        ways = tried[known].transpose(1, 0, 2).reshape(-1, 3)
+        first = support(np.tile(a[known], (3, 1, 1, 1)), -ways) - support(
+            np.tile(b[known], (3, 1, 1, 1)), ways
+        )
+        kept[..., known] = first.reshape(3, -1, 3).transpose(0, 2, 1)
+        for corner in range(3):
+            bounds = lower[known], way[:, known], kept[corner][:, known], kept_way[corner][:, known]
+            lower[known], way[:, known] = _better(*bounds)
     new, v = kept[2], kept_way[2]
     for turn in range(probes + 1):
         if turn:
             new = (support(a, -v.T) - support(b, v.T)).T
-        lower, way = _better(lower, way, new, v)
+            lower, way = _better(lower, way, new, v)
         share, place = _closest(kept, new)
         used = (share > 0)[:, np.newaxis]
         kept, kept_way = np.where(used, kept, new), np.where(used, kept_way, v)
@@ -212,16 +219,29 @@ def _dot(a: Floats, b: Floats) -> Floats:
     return np.asarray(product[..., 0, :] + product[..., 1, :] + product[..., 2, :])
 
 
-_NEXT, _LAST = [1, 2, 0], [2, 0, 1]
-_FIRSTS, _SECONDS = [0, 0, 1], [1, 2, 2]
+# Of three corners, each two; and where in three vectors of three parts, one after the other, the factors of the cross
+# products of the second with the third, of the third with the first and of the first with the second stand.
+_FIRSTS, _SECONDS = np.array([0, 0, 1]), np.array([1, 2, 2])
+_NEXT, _LAST = np.array([1, 2, 0]), np.array([2, 0, 1])
+_CROSSED = tuple(
+    (3 * corner[:, np.newaxis] + part).ravel()
+    for corner, part in ((_NEXT, _NEXT), (_LAST, _LAST), (_NEXT, _LAST), (_LAST, _NEXT))
+)
+# Rows of the shares that candidates have of the older corners: edges from the newest in order, then sides.
+_OF_EDGES = slice(3, 12, 4)
+_OF_FIRSTS, _OF_SECONDS = 3 * np.array([4, 5, 6]) + _FIRSTS, 3 * np.array([4, 5, 6]) + _SECONDS
 
 
 TOGETHER = 400
-"""How many simplices are looked at at once: what is worked out of so many stays near the processor."""
+"""How many simplices are looked at at once: what is worked out of so many stays near the processor. More are sorted first
+by how many corners they have."""
 
 
 def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     """The point nearest the origin of each simplex that holds its newest corner.
+
+    Most simplices have fewer than four corners: an edge or a side is all that is looked at of them, with the formulas
+    that the whole has.
 
     Args:
         kept: up to three older corners, (3, 3, n): corner, part, simplex; corners not needed repeat another.
@@ -233,43 +253,93 @@ def _closest(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     n = new.shape[1]
     if n <= TOGETHER:
         return _closest_of_few(kept, new)
-    some = [slice(first, first + TOGETHER) for first in range(0, n, TOGETHER)]
-    shares, places = zip(*(_closest_of_few(kept[..., few], new[:, few]) for few in some), strict=True)
-    return np.concatenate(shares, axis=1), np.concatenate(places, axis=1)
+    share, place = np.zeros((3, n)), new.copy()
+    first, later = (kept[0] == kept[1]).all(axis=0), (kept[1] == kept[2]).all(axis=0)
+    one, last = first & later, (kept[2] == new).all(axis=0)
+    rows = np.flatnonzero(one & ~last)
+    if len(rows):
+        share[0, rows], place[:, rows] = _closest_on_edge(kept[0].take(rows, 1), new.take(rows, 1))
+    side, other = (later | last) & ~one, first & ~later & ~last
+    for which, second in ((side, 1), (other, 2)):
+        rows = np.flatnonzero(which)
+        if len(rows):
+            some = kept[0].take(rows, 1), kept[second].take(rows, 1), new.take(rows, 1)
+            (share[0, rows], share[second, rows]), place[:, rows] = _closest_on_side(*some)
+    left = np.flatnonzero(~(first | later | last))
+    for begin in range(0, len(left), TOGETHER):
+        rows = left[begin : begin + TOGETHER]
+        share[:, rows], place[:, rows] = _closest_of_few(kept.take(rows, 2), new.take(rows, 1))
+    return share, place
+
+
+def _closest_on_edge(old: Floats, new: Floats) -> tuple[Floats, Floats]:
+    """The same of edges: the older corner's share (n,), and the point."""
+    edge = old - new
+    own, pull = _dot(edge, edge), -_dot(edge, new)
+    share = _share(pull, own)
+    place = new + share * edge
+    nearer = _dot(place, place) < _dot(new, new)
+    return np.where(nearer, share, 0.0), np.where(nearer, place, new)
+
+
+def _closest_on_side(one: Floats, other: Floats, new: Floats) -> tuple[Floats, Floats]:
+    """The same of sides: the shares of both older corners (2, n), and the point."""
+    n = new.shape[1]
+    edges = np.stack([one, other]) - new
+    own, pull = _dot(edges, edges), -_dot(edges, new)
+    across = _dot(edges[0], edges[1])
+    square = own[0] * own[1]
+    det = square - across * across
+    sound = det > 1e-12 * square
+    both = (pull * own[::-1] - pull[::-1] * across) / np.where(sound, det, 1.0)
+    share, place = np.zeros((4, 2, n)), np.empty((4, 3, n))
+    place[0] = new
+    share[[1, 2], [0, 1]] = single = _share(pull, own)
+    place[1:3] = new + single[:, np.newaxis] * edges
+    share[3], place[3] = both, new + both[0] * edges[0] + both[1] * edges[1]
+    size = _dot(place, place)
+    size[3][~(sound & (both >= 0).all(axis=0) & (both.sum(axis=0) <= 1))] = np.inf
+    best, rows = np.argmin(size, axis=0), np.arange(n)
+    return share[best, :, rows].T, place[best, :, rows].T
 
 
 def _closest_of_few(kept: Floats, new: Floats) -> tuple[Floats, Floats]:
     edges = kept - new
     own, pull = _dot(edges, edges), -_dot(edges, new)
     n = new.shape[1]
-    share, place, size = np.zeros((8, 3, n)), np.zeros((8, 3, n)), np.empty((8, n))
+    share, place, size = np.zeros((24, n)), np.empty((8, 3, n)), np.empty((8, n))
     # The newest corner alone, then an edge from it, a side at it, and the whole.
-    place[0] = new
-    single = np.clip(pull / np.where(own > 0, own, 1.0), 0.0, 1.0)
-    share[[1, 2, 3], [0, 1, 2]] = single
+    place[0], place[7] = new, 0.0
+    share[_OF_EDGES] = single = _share(pull, own)
     place[1:4] = new + single[:, np.newaxis] * edges
-    one, other = edges[_FIRSTS], edges[_SECONDS]
-    across, own_one, own_other = _dot(one, other), own[_FIRSTS], own[_SECONDS]
+    one, other = edges.take(_FIRSTS, 0), edges.take(_SECONDS, 0)
+    own_one, own_other = own.take(_FIRSTS, 0), own.take(_SECONDS, 0)
+    pull_one, pull_other = pull.take(_FIRSTS, 0), pull.take(_SECONDS, 0)
+    across = _dot(one, other)
     square = own_one * own_other
     det = square - across * across
     sound = det > 1e-12 * square
     safe = np.where(sound, det, 1.0)
-    s = (pull[_FIRSTS] * own_other - pull[_SECONDS] * across) / safe
-    t = (pull[_SECONDS] * own_one - pull[_FIRSTS] * across) / safe
-    share[[4, 5, 6], _FIRSTS], share[[4, 5, 6], _SECONDS] = s, t
+    s = (pull_one * own_other - pull_other * across) / safe
+    t = (pull_other * own_one - pull_one * across) / safe
+    share[_OF_FIRSTS], share[_OF_SECONDS] = s, t
     place[4:7] = new + s[:, np.newaxis] * one + t[:, np.newaxis] * other
     size[:7] = _dot(place[:7], place[:7])
-    size[4:7][~(sound & (s >= 0) & (t >= 0) & (s + t <= 1))] = np.inf
-    one, other = edges[_NEXT], edges[_LAST]
-    c = one[:, _NEXT] * other[:, _LAST] - one[:, _LAST] * other[:, _NEXT]
-    det = _dot(edges[0], c[0])
-    sound = np.abs(det) > 1e-12 * np.sqrt(own.prod(axis=0))
-    inside = -_dot(c, new) / np.where(sound, det, 1.0)
-    share[7] = inside
-    size[7] = np.where(sound & (inside >= 0).all(axis=0) & (inside.sum(axis=0) <= 1), 0.0, np.inf)
-    best = np.argmin(size, axis=0)
-    rows = np.arange(n)
-    return share[best, :, rows].T, place[best, :, rows].T
+    np.copyto(size[4:7], np.inf, where=~(sound & (s >= 0) & (t >= 0) & (s + t <= 1)))
+    a, b, c, d = (edges.reshape(9, n).take(at, 0) for at in _CROSSED)
+    cross = (a * b - c * d).reshape(3, 3, n)
+    det = _dot(edges[0], cross[0])
+    sound = np.abs(det) > 1e-12 * np.sqrt(own[0] * own[1] * own[2])
+    share[21:] = inside = -_dot(cross, new) / np.where(sound, det, 1.0)
+    within = sound & np.logical_and.reduce(inside >= 0) & (np.add.reduce(inside) <= 1)
+    size[7] = np.where(within, 0.0, np.inf)
+    best, rows = size.argmin(axis=0), np.arange(n)
+    return share.reshape(8, 3, n)[best, :, rows].T, place[best, :, rows].T
+
+
+def _share(pull: Floats, own: Floats) -> Floats:
+    """The share of an edge's older corner in the edge's point nearest the origin."""
+    return np.asarray(np.minimum(np.maximum(pull / np.where(own > 0, own, 1.0), 0.0), 1.0))
 
 
 def depth(a: Floats, b: Floats) -> Floats:
