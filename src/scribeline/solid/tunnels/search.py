@@ -13,6 +13,7 @@ the same arrays for all of them.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -64,6 +65,9 @@ PROBES_BESIDE = 2
 
 BOUND = 50.0
 """A limit so many reaches away is not met in one step."""
+
+LENGTHS = 4
+"""Into how many lengths a tunnel is cut, each in a box of its own, to tell what is near it."""
 
 RUN_THROUGH = 20.0
 """How deep a tunnel is held to lie in what its axis runs through, mm."""
@@ -416,21 +420,26 @@ class Search:
 
     def _near(self, pieces: Pieces, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
-        parts = 4
-        reach = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2))
-        ends = hulls[:, [0, 2], 0]
-        close = np.zeros((len(hulls), len(pieces.low)), dtype=bool)
-        wide = reach.max(axis=1)
-        for part in range(parts):
-            a = ends[:, 0] + part / parts * (ends[:, 1] - ends[:, 0])
-            b = ends[:, 0] + (part + 1) / parts * (ends[:, 1] - ends[:, 0])
-            low, high = np.minimum(a, b) - wide, np.maximum(a, b) + wide
-            off = np.zeros(close.shape)
-            for k in range(3):
-                gap = np.maximum(pieces.low[:, k] - high[:, k : k + 1], low[:, k : k + 1] - pieces.high[:, k])
-                off += np.square(np.maximum(gap, 0.0))
-            close |= off <= (within**2)[:, np.newaxis]
-        return np.nonzero(close)  # type: ignore[return-value]
+        wide = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2)).max(axis=1)
+        a, b = hulls[:, 0, 0], hulls[:, 2, 0]
+        ends = [a + part / LENGTHS * (b - a) for part in range(LENGTHS + 1)]
+        low, high = (
+            np.array([which(*pair) for pair in pairwise(ends)]) for which in (np.minimum, np.maximum)
+        )
+        low, high, far = low - wide, high + wide, within**2
+        # Most pieces are too far off from all lines, and most of the others from one line as a whole.
+        lowest, highest = low.min(axis=0), high.max(axis=0)
+        off = _off(
+            pieces.low, pieces.high, lowest.min(axis=0, initial=np.inf), highest.max(axis=0, initial=-np.inf)
+        )
+        some = np.flatnonzero(off <= far.max(initial=0.0))
+        off = _off(pieces.low[some], pieces.high[some], lowest[:, np.newaxis], highest[:, np.newaxis])
+        row, piece = np.nonzero(off <= far[:, np.newaxis])
+        piece = some[piece]
+        below, above, far = pieces.low[piece], pieces.high[piece], far[row]
+        off = np.array([_off(below, above, *box) for box in zip(low[:, row], high[:, row], strict=True)])
+        close = (off <= far).any(axis=0)
+        return row[close], piece[close]
 
     def _own(self, pieces: Pieces, lines: Lines, row: Ints, piece: Ints) -> NDArray[np.bool_]:
         """Sides of the outline by which a tunnel from the edge goes in."""
@@ -441,3 +450,12 @@ class Search:
         own = np.zeros((len(lines.length), len(sides)), dtype=bool)
         own[:, sides] = own_walls(lines.start, lines.axis, start, end, lines.r)
         return np.asarray(own[row, piece])
+
+
+def _off(low: Floats, high: Floats, other_low: Floats, other_high: Floats) -> Floats:
+    """The square of how far boxes are from others, mm²."""
+    off = np.zeros(())
+    for k in range(3):
+        gap = np.maximum(low[..., k] - other_high[..., k], other_low[..., k] - high[..., k])
+        off = off + np.square(np.maximum(gap, 0.0))
+    return np.asarray(off)
