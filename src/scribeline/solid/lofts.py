@@ -9,7 +9,7 @@ that lies from what is stated is measured, not assumed.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from math import acos, ceil, cos, pi
 from typing import TYPE_CHECKING
@@ -51,17 +51,24 @@ class Loft:
     triangles: Floats
     measure: Callable[[Floats], Floats] | None = None
     bound: float = 0.0
+    _known: Floats = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_known", np.full(len(self.triangles), np.nan))
 
     def apart(self, rows: Ints) -> Floats:
-        """How far some of the triangles lie from the stated face at most, as measured, (n,), mm."""
-        if self.measure is None or len(rows) == 0:
+        """How far some of the triangles lie from the stated face at most, as measured, (n,), mm; each is measured once."""
+        if self.measure is None:
             return np.zeros(len(rows))
-        return self.measure(self.triangles[rows])
+        new = np.unique(rows[np.isnan(self._known[rows])])
+        if len(new):
+            self._known[new] = self.measure(self.triangles[new])
+        return np.asarray(self._known[rows])
 
 
 def level(region: Polygon, height: float) -> Loft:
     """A flat face."""
-    return Loft(_lifted(triangles_of(region), set(), height, height))
+    return Loft(_lifted(triangles_of(region), np.zeros((0, 2)), height, height))
 
 
 def edge_of(form: BodyForm) -> Polygon:
@@ -154,7 +161,7 @@ def _strip(region: BaseGeometry, inner: BaseGeometry | None, low: float, high: f
         parts.append(
             shapely.Polygon(piece.exterior, [*piece.interiors, *(p.exterior.coords[::-1] for p in holes)])
         )
-    on_inner = {tuple(p) for q in inside for p in shapely.get_coordinates(q.exterior).tolist()}
+    on_inner = shapely.get_coordinates([q.exterior for q in inside])
     pieces = [piece for part in parts for piece in _along_ridges(part)]
     return np.concatenate([_lifted(triangles_of(piece), on_inner, low, high) for piece in pieces])
 
@@ -210,9 +217,10 @@ def triangles_of(region: Polygon) -> Floats:
     return np.asarray(flat)
 
 
-def _lifted(flat: Floats, on_inner: set[tuple[float, ...]], low: float, high: float) -> Floats:
-    z = [[high if tuple(p) in on_inner else low for p in t] for t in flat.tolist()]
-    return np.concatenate([flat, np.array(z).reshape(-1, 3, 1)], axis=2)
+def _lifted(flat: Floats, on_inner: Floats, low: float, high: float) -> Floats:
+    """Triangles with the heights of their corners: the one of the inner line's points, (m, 2), and the other."""
+    z = np.where(np.isin(_as_numbers(flat), _as_numbers(on_inner)), high, low)
+    return np.concatenate([flat, z[..., np.newaxis]], axis=2)
 
 
 _SAMPLES = np.array([[1, 1, 0], [0, 1, 1], [1, 0, 1], [2 / 3, 2 / 3, 2 / 3]]) / 2
@@ -250,5 +258,13 @@ class _Line:
     def distance(self, places: Floats) -> Floats:
         import shapely
 
-        found = self.tree.query_nearest(shapely.points(places), all_matches=False, return_distance=True)
-        return np.asarray(found[1])
+        # Triangles share most of their places with their neighbours.
+        once, which = np.unique(_as_numbers(places), return_inverse=True)
+        points = shapely.points(once.real, once.imag)
+        found = self.tree.query_nearest(points, all_matches=False, return_distance=True)
+        return np.asarray(found[1][which])
+
+
+def _as_numbers(places: Floats) -> NDArray[np.complex128]:
+    """Places of the plan, (…, 2), as one number each: x + iy."""
+    return np.ascontiguousarray(places).view(np.complex128)[..., 0]
