@@ -8,7 +8,7 @@ thickest bit is looked for. Every margin is in mm and at least 0 where its limit
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import radians, sin
 from typing import TYPE_CHECKING
 
@@ -262,14 +262,14 @@ class Bench:
     def hulls(self, lines: Lines) -> Floats:
         """What the bit may take out, as `shapes.discs` has it: rows of three ellipses, (n, 3, 3, 3)."""
         way, normal = lines.axis, lines.normal
-        v = np.cross(way, normal)
+        v = _cross(way, normal)
         size = np.sqrt((v**2).sum(axis=1))
         square = size < 1e-9
         if square.any():
-            v[square] = np.cross(way[square], [0.0, 0.0, 1.0])
+            v[square] = _cross(way[square], np.array([[0.0, 0.0, 1.0]]))
             size[square] = np.sqrt((v[square] ** 2).sum(axis=1))
         v = v / np.maximum(size, 1e-12)[:, np.newaxis]
-        u = np.cross(v, way)
+        u = _cross(v, way)
         twist = self.twist[lines.bit]
         tip = lines.depth + np.where(twist, lines.point, 0.0)
         r_end = lines.r + lines.drift * lines.depth
@@ -548,6 +548,16 @@ def _only_at_end(ring: Floats, lines: Lines, heading: Floats, run: Floats) -> Fl
     return np.where(between.any(axis=1), -10.0, _FAR)
 
 
+def _cross(a: Floats, b: Floats) -> Floats:
+    """The cross product of rows."""
+    (ax, ay, az), (bx, by, bz) = a.T, b.T
+    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=1)
+
+
+# Kept from one search to the next: most of them look at the same pockets. What is made is never written to.
+
+
+@lru_cache(maxsize=64)
 def _drawn(ring: tuple[tuple[float, float], ...]) -> Floats:
     """A ring without the corners that hardly bend it."""
     import shapely
@@ -555,6 +565,7 @@ def _drawn(ring: tuple[tuple[float, float], ...]) -> Floats:
     return np.asarray(shapely.get_coordinates(shapely.Polygon(ring).simplify(0.02).exterior)[:-1])
 
 
+@lru_cache(maxsize=64)
 def _chords(edges: tuple[tuple[XY, XY], ...]) -> Floats:
     """Edges with those that run on from one another all but straight taken as one, within 0.02 mm, (edges, 2, 2)."""
     import shapely
@@ -575,6 +586,7 @@ def _is_convex(ring: Floats) -> bool:
     return bool((turn >= -1e-9).all() or (turn <= 1e-9).all())
 
 
+@lru_cache(maxsize=16)
 def _shore(outline: tuple[tuple[float, float], ...]) -> Floats:
     """A ring that the outline does not leave, and with which it all but agrees."""
     import shapely

@@ -120,19 +120,21 @@ COARSE = 0.05
 
 def coarse(problem: Problem) -> Problem:
     """The same problem with curves in longer chords."""
-    import shapely
-
-    def fewer(ring: tuple[XY, ...]) -> tuple[XY, ...]:
-        if len(ring) <= 8:
-            return ring
-        return tuple(map(tuple, shapely.Polygon(ring).simplify(COARSE).exterior.coords[:-1]))
-
     hollows = tuple(
-        Hollow(tuple(map(fewer, hollow.rings)), hollow.low, hollow.high) for hollow in problem.hollows
+        Hollow(tuple(map(_fewer, hollow.rings)), hollow.low, hollow.high) for hollow in problem.hollows
     )
     # A tunnel from the edge knows the sides that it goes in by from those of the whole outline.
-    outline = problem.outline if problem.start == "edge" else fewer(problem.outline)
+    outline = problem.outline if problem.start == "edge" else _fewer(problem.outline)
     return replace(problem, hollows=hollows, outline=outline)
+
+
+@lru_cache(maxsize=256)
+def _fewer(ring: tuple[XY, ...]) -> tuple[XY, ...]:
+    import shapely
+
+    if len(ring) <= 8:
+        return ring
+    return tuple(map(tuple, shapely.Polygon(ring).simplify(COARSE).exterior.coords[:-1]))
 
 
 class Rough:
@@ -250,6 +252,7 @@ class Rough:
         return np.asarray(np.maximum(aside, over).min(axis=1))
 
 
+@lru_cache(maxsize=256)
 def _sides(hollow: Hollow, within: float) -> tuple[Floats, Floats]:
     import shapely
 

@@ -31,14 +31,14 @@ def greatest(c: Floats, a: Floats, b: Floats, steps: int = STEPS) -> Floats:
     n, m, v = a.shape
     x = np.zeros((n, v))
     s, dual = np.maximum(b, 1.0), np.ones((n, m))
-    turned = a.transpose(0, 2, 1)
+    turned, steady = a.transpose(0, 2, 1), 1e-10 * np.eye(v)
     for _ in range(steps):
         short = (a @ x[..., np.newaxis])[..., 0] + s - b
         off = (turned @ dual[..., np.newaxis])[..., 0] - c
-        gap = (s * dual).mean(axis=1, keepdims=True)
-        centre = s * dual - 0.12 * gap
+        both = s * dual
+        centre = both - 0.12 * (np.add.reduce(both, axis=1, keepdims=True) / m)
         weight = dual / s
-        left = turned @ (weight[..., np.newaxis] * a) + 1e-10 * np.eye(v)
+        left = turned @ (weight[..., np.newaxis] * a) + steady
         right = -off - (turned @ ((dual * short - centre) / s)[..., np.newaxis])[..., 0]
         dx = np.linalg.solve(left, right[..., np.newaxis])[..., 0]
         ds = -short - (a @ dx[..., np.newaxis])[..., 0]

@@ -255,7 +255,8 @@ class Search:
         )
         if len(piece) == 0:
             return face
-        found = convex.nearest(hulls[np.zeros(len(piece), dtype=np.intp)], self.whole.hulls[piece])
+        own = np.zeros(len(piece), dtype=np.intp)
+        found = convex.nearest(hulls[own], self.whole.hulls[piece], own)
         i = int(np.argmin(found.lower))
         if found.lower[i] >= least[0]:
             return face
