@@ -150,6 +150,7 @@ def change(changes: Mapping[str, Any], base: str = DEMO) -> str:
 def in_inches(text: str) -> str:
     """The same lengths in a job in inches: what stands bare gets its unit."""
     counted = {"scribeline", "frets", "top_share", "turn", "angle", "heading", "saddle_deviations"}
+    counted |= {"square_fret", "dots", "double_dots", "bass_side", "treble_side"}
 
     def stated(value: Any, key: str) -> Any:
         if isinstance(value, dict):

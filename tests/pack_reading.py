@@ -20,6 +20,7 @@ import ezdxf
 import httpx
 import numpy as np
 import pytest
+from tests import pack_neck
 from tests import pack_rules as rules
 from tests.pack_figures import Figure, Reading, read
 from tests.pack_rules import Text
@@ -122,6 +123,7 @@ def templates(pack: Pack) -> Iterator[Text]:
     """templates.pdf, read."""
     for n, raw in enumerate(pages_of(pack, "templates.pdf"), 1):
         text = Text(pack.truth, f"templates.pdf, page {n}", *read(raw, pack.truth.unit))
+        pack_neck.read_template(text)
         rules.apply(text, rules.templates(pack.truth), [""])
         yield text
 
@@ -138,6 +140,7 @@ def sheets(pack: Pack) -> Iterator[Text]:
         text = Text(
             truth, f"sheets.pdf, page {n}, {title[1]}", *read(raw, truth.unit), before=before, said=said
         )
+        pack_neck.read_sheet(text)
         rules.apply(text, rules.sheets(truth, title[1]), [""])
         if title[1] in DRAWN:
             which, kinds = DRAWN[title[1]]
@@ -178,6 +181,7 @@ def cards(pack: Pack) -> Iterator[Text]:
         rules.apply(text, rules.GATES, [card["id"]])
         rules.apply(text, rules.BIT, scope(truth, card))
         rules.apply(text, rules.SECTION, _shown_at(text) or scope(truth, card))
+        pack_neck.read_card(text, scope(truth, card))
         rules.apply(text, rules.CARDS, scope(truth, card) or [""])
         yield text
 
@@ -285,6 +289,7 @@ def screens(pack: Pack) -> Iterator[Text]:
             rules.apply(text, rules.GATES, [card["id"]])
             rules.apply(text, rules.BIT, ids)
             rules.apply(text, rules.SECTION, _shown_at(text) or ids)
+            pack_neck.read_card(text, ids)
             place = rules.ROUTED if ids and ids[0] in truth.pockets else rules.DRILLED
             rules.apply(text, (*place, *rules.SCREENS, *rules.CARDS), ids or [""])
         elif address == "heights":

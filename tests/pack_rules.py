@@ -21,6 +21,13 @@ ANGLES = {
     "heading",
     "tail heading",
     "cone",
+    "fret lean",
+    "nut slope",
+    "nut slope low",
+    "nut slope high",
+    "nut lean",
+    "breaks",
+    "kinks",
 }
 
 TRIMMED = {

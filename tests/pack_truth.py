@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import shapely
 from tests.pack_figures import MM_PER_INCH
+from tests.pack_neck_facts import facts as neck_facts
 
 PER_STEP = {
     "diameter",
@@ -63,6 +64,13 @@ class Truth:
         self.order = {feature: card["no"] for card in plan["steps"] for feature in card["features"]}
         self.facts: dict[tuple[str, str], tuple[Any, ...]] = dict(self._all())
         self.facts |= dict(self._alongs())
+        self.facts |= dict(neck_facts(self))
+
+    def length(self, value: Any) -> float:
+        """A length as the job states it, mm."""
+        found = stated(value, self.unit)
+        assert found is not None, value
+        return found
 
     def _alongs(self) -> Iterator[tuple[tuple[str, str], tuple[Any, ...]]]:
         """Along the instrument from each datum that may stand alone on a card, whose head alone says which it is."""

@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from .. import pack_neck
+from ..conftest import in_inches
 from ..pack_figures import SLACK, Figure
 from ..pack_jobs import PROVED
 from ..pack_reading import Pack, everything, made
@@ -84,6 +86,28 @@ def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path)
         # Sizes in sixteenths of an inch lie just between two places, in inches and in mm: of the templates' few figures more.
         share = 0.15 if output == "templates.pdf" else 0.1
         assert counted["as true"] <= share * counted["altered"], output
+
+
+def test_every_figure_of_the_neck_is_that_of_the_plan(tmp_path: Path) -> None:
+    """Board, nut and head of a fan, in millimetres, and in inches for the left hand: strips, sheets, cards and the app."""
+    fanned = PROVED["fanned"]
+    for hand, text in (("right", fanned), ("left", in_inches(fanned).replace('"right"', '"left"', 1))):
+        folder = tmp_path / hand
+        folder.mkdir()
+        pack = made(text, folder)
+        assert pack.truth.plan["job"]["handed"] == hand
+        read = pack_neck.of_the_neck(everything(pack))
+        texts = [text for output in read.values() for text in output]
+        problems = [each for text in texts for each in (*text.left_over, *text.wrong)]
+        problems += [
+            each for output, found in read.items() for each in pack_neck.missing(pack.truth, output, found)
+        ]
+        assert not problems, "\n".join(problems)
+        assert {kind for text in texts for kind in text.exempt.values()} <= LET_BE
+        for output, least in (("templates.pdf", 90), ("sheets.pdf", 1500), ("steps.pdf", 100), ("app", 180)):
+            counted = altered(read[output])
+            assert counted["altered"] > least, output
+            assert counted["unnoticed"] == 0, output
 
 
 def missing(pack: Pack, output: str, texts: list[Text]) -> list[str]:

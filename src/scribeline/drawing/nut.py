@@ -28,7 +28,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.layout import NutMade, NutSlot, nut_made
-from scribeline.lengths import own_unit
+from scribeline.lengths import by_inches, decimals, own_unit
 from scribeline.plan import Plan
 
 _WIDTH = 0.25
@@ -36,11 +36,11 @@ _BETWEEN = 8.0
 """White between two of its pictures, mm."""
 _PITCH = 26.0
 """Between two cuts along a string, which have a few lines of lettering under them, mm."""
-_ROOM = 26.0
+_ROOM = 21.0
 """For the lettering under the picture from above, mm."""
-_FRONT = -18.0
+_FRONT = -17.0
 """The front on the template, where no cross of its grid lies, mm."""
-_LINE = 1.5 * LEAST_LETTERING
+_LINE = 1.36 * LEAST_LETTERING
 
 
 class _Strip:
@@ -113,12 +113,18 @@ class _Strip:
         yield Line(THIN, (x, top), (x + thick, top), f"top-{slot.string}")
         words = [
             f"string {slot.string}",
-            f"wide {own_unit(slot.width, self.plan.unit)}",
-            f"floor {own_unit(slot.floor, self.plan.unit)}",
+            *self._in_words("wide", slot.width),
+            *self._in_words("floor", slot.floor),
             *([] if slot.slope is None else [f"falls {degrees(slot.slope):.1f}°"]),
         ]
         for no, each in enumerate(words, start=1):
             yield Text(LETTERING, (x, low - 1.0 - no * _LINE), each, LEAST_LETTERING)
+
+    def _in_words(self, what: str, mm: float) -> tuple[str, ...]:
+        """A length under a cut: in an inch shop with its millimetres on a line of their own."""
+        unit = self.plan.unit
+        both = decimals(mm, unit)
+        return (f"{what} {both[0]}", *([f"({both[1]})"] if by_inches(unit) else []))
 
 
 def _ref(slot: NutSlot) -> str:

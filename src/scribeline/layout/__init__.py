@@ -50,7 +50,7 @@ from scribeline.layout.cut_places import (
 )
 from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
-from scribeline.layout.fan import FretLines, fret_cents, fret_lines
+from scribeline.layout.fan import FretLines, fret_cents, fret_lines, nut_halves
 from scribeline.layout.frets import board_width, width_at
 from scribeline.layout.head import HeadPlace, housings_apart, off_its_post
 from scribeline.layout.heights import (
@@ -220,6 +220,7 @@ __all__ = [
     "mirrored",
     "neck_lie",
     "neck_walls",
+    "nut_halves",
     "nut_made",
     "nut_slots",
     "off_its_post",

@@ -68,7 +68,7 @@ def _slope(made: NutMade) -> str:
     if not slopes:
         return "Let every floor fall towards the head by half of what its string breaks there, so that it bears at the front."
     least, most = f"{min(slopes):.1f}", f"{max(slopes):.1f}"
-    by = f"{least}°" if least == most else f"{least} to {most}°"
+    by = f"{least}°" if least == most else f"{least}° to {most}°"
     return f"Let every floor fall towards the head by {by}, half of what its string breaks, so that it bears at the front."
 
 

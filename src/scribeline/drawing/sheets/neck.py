@@ -38,7 +38,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_made, board_width, neck_lie
+from scribeline.layout import board_made, board_width, neck_lie, nut_halves
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -349,7 +349,8 @@ def _nut(plan: Plan) -> Block:
     both, other = units_named(unit)
     width = document.nut.width
     ordered = list(reversed(layout.strings))
-    places = [width / 2 + string.nut.y * layout.treble for string in ordered]
+    _, bass_half = nut_halves(document)
+    places = [bass_half + string.nut.y * layout.treble for string in ordered]
     rows: list[Sequence[Cell]] = []
     allowed = limit_in(document, NUT_SLOT).caution
     coarse = 0
