@@ -150,6 +150,21 @@ def test_a_slanted_nut_by_lines_that_cross(changes: dict[str, Stated], handed: s
         assert bass.distance(own.intersection(front)) == pytest.approx(slot.along, abs=1e-6)
 
 
+def test_open_strings_over_the_first_fret_by_a_straight_line() -> None:
+    """On a flat board without relief a string 0.5 mm over the frets at the nut and 1.6 over the 12th stands over the first by
+    0.5 + 1.1 d₁/d₁₂ = 0.5 + 1.1 (1 − 2^(−1/12))/(1/2) = 0.6235 mm (a straight line; frets of 1.1 mm all alike).
+    """
+    flat = "".join(
+        x
+        for x in FANNED.splitlines(keepends=True)
+        if not x.startswith(("radius", "bass_length", "square_fret"))
+    )
+    flat = restated(flat, {"setup__relief": 0.0, "setup__action_treble": 1.6, "setup__action_bass": 1.6})
+    for slot in the_nut(plan(*parse_job(flat))).slots:
+        assert slot.over_first == pytest.approx(0.5 + 1.1 * 2 * (1 - 2 ** (-1 / 12)), abs=1e-9)
+        assert slot.over_first == pytest.approx(0.6235, abs=0.00005)
+
+
 def test_a_guide_lies_below_its_zero_fret(fanned: Plan) -> None:
     """0.5 mm below a crown of 1.1 mm: 0.6 mm over the board. 4 mm behind the fret the strings break by atan(0.5/4) = 7.1°."""
     of = planned(FANNED, **ZERO)
@@ -173,6 +188,11 @@ def test_a_compensated_nut_moves_slots_and_saddles(six: Plan) -> None:
         assert slot.front.x == pytest.approx(string.nut.x + far, abs=1e-9)
         assert slot.along == was.along
         assert slot.behind == was.behind
+    # The blank must hold the foremost front: 5 mm and 0.6 before the line.
+    assert the_nut(of).blank_thickness == pytest.approx(5.6, abs=1e-9)
+    assert quantities(of)["nut.blank-thickness"].value == pytest.approx(5.6, abs=1e-9)
+    card = next(each for each in of.cards if each.id == "slot-nut")
+    assert any("5.60 mm thick" in line for line in card.do)
     still = planned(example("single-saddles"), **SIX, nut__compensation=[0.0] * 6)
     assert [each.setback for each in still.layout.strings] == [each.setback for each in six.layout.strings]
     shifts = [a.setback - b.setback for a, b in zip(of.layout.strings, six.layout.strings, strict=True)]
@@ -315,9 +335,10 @@ def test_every_number_is_explained(text: str, changes: dict[str, Stated]) -> Non
 def test_the_card_and_its_gate(fanned: Plan) -> None:
     card = next(each for each in fanned.cards if each.id == "slot-nut")
     assert (card.gate.value, card.gate.low, card.gate.high) == pytest.approx((1.6, 1.6, 1.7))
-    after = {need.first for need in card.after}
-    assert {"finish", "drill-tuners"} <= after
-    assert card.no < next(each for each in fanned.cards if each.id == "fit-hardware").no
+    number = {each.id: each.no for each in fanned.cards}
+    assert (
+        max(number["finish"], number["drill-tuners"], number["slot-board"]) < card.no < number["fit-hardware"]
+    )
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ left on one for the left, so that paper and nut lie alike. From above, the head 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import cos, degrees, sin
+from math import cos, degrees, hypot, sin
 
 from scribeline.drawing.fitted import bounded
 from scribeline.drawing.place import Transform, placed
@@ -98,7 +98,8 @@ class _Strip:
         """The nut cut along a string: its front at the left, the floor falling towards the head."""
         x, low = corner
         made = self.made
-        thick, back = made.thickness / self.cos, slot.floor if slot.back is None else slot.back
+        thick = hypot(slot.behind.x - slot.front.x, slot.behind.y - slot.front.y)
+        back = slot.floor if slot.back is None else slot.back
         top = low + slot.floor + slot.from_top
         yield Path(
             HIDDEN, ((x, top), (x, low + made.height), (x + thick, low + made.height), (x + thick, top))

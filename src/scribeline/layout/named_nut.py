@@ -16,6 +16,7 @@ from scribeline.layout.nut import (
     behind_of,
     below_blank,
     below_top,
+    blank_thickness,
     clearance_of,
     floor_over_board,
     floor_over_seat,
@@ -57,7 +58,16 @@ def name_nut(found: Quantities, document: Document, layout: Layout) -> None:
     found.work(
         "nut.length", along_front, wide, what="the nut along its front, from edge to edge of the board"
     )
-    mitred = {"length": "nut.length", "thickness": "nut.thickness", "turn": "nut.turn"}
+    thick = "nut.thickness"
+    if moved := document.nut.compensation:
+        foremost = moved.index(max(moved)) + 1
+        shelf = {"thickness": thick, "moved": f"nut.compensation[{foremost}]", "turn": "nut.turn"}
+        what = (
+            f"the blank's thickness, for the front of string {foremost}'s slot to stand before the nut's line"
+        )
+        found.work("nut.blank-thickness", blank_thickness, shelf, what=what)
+        thick = "nut.blank-thickness"
+    mitred = {"length": "nut.length", "thickness": thick, "turn": "nut.turn"}
     found.work(
         "nut.blank-needs", mitred_length, mitred, what="the blank along its front with both its mitres"
     )
@@ -117,8 +127,13 @@ def _name_slot(found: Quantities, document: Document, layout: Layout, slot: NutS
             "common practice, no source",
         )
         found.work(f"{name}.slot-slope", half_the_break, half, what=what, unit="rad", source=half_source)
-        back = {"floor": f"{name}.slot-floor", "thickness": "nut.thickness", "turn": "nut.turn"}
-        back["slope"] = f"{name}.slot-slope"
+        back: dict[str, Input] = {
+            "floor": f"{name}.slot-floor",
+            "thickness": "nut.thickness",
+            "turn": "nut.turn",
+            "moved": f"nut.compensation[{no}]" if nut.compensation else 0.0,
+            "slope": f"{name}.slot-slope",
+        }
         what = f"the floor of string {no}'s slot at the nut's back, over the underside"
         found.work(f"{name}.slot-back", back_floor, back, what=what)
     if slot.over_first is not None:

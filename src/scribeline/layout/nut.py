@@ -21,7 +21,7 @@ from scribeline.layout.fan import fret_lines, nut_halves, strings_across
 from scribeline.layout.heights import actions_over_frets, crowns_sunk
 from scribeline.layout.instrument import Layout
 from scribeline.layout.points import Point
-from scribeline.quantities import atan2, cos, tan
+from scribeline.quantities import atan2, cos, greatest, tan
 
 NUT_SPARE = 1.0
 """What a blank stands over the highest slot's finished top, to be filed away, mm (common practice, no source)."""
@@ -73,6 +73,7 @@ class NutMade:
         turn: how far its front leans, rad: positive takes the treble end towards the tail; 0 but on a fan.
         length: along its front, from edge to edge of the board, mm.
         thickness: square to its front, mm.
+        blank_thickness: of what it is cut from, mm; more where a slot's front stands before the nut's line.
         height: of its blank, over its underside, mm.
         needs: height that the strings ask of the blank, mm.
         stated_length: of the blank, as stated; None where it is worked out.
@@ -87,6 +88,7 @@ class NutMade:
     turn: float
     length: float
     thickness: float
+    blank_thickness: float
     height: float
     needs: float
     stated_length: float | None
@@ -99,7 +101,7 @@ class NutMade:
     @property
     def blank_length(self) -> float:
         """What the blank must measure along the front to give both mitred ends, mm."""
-        return mitred_length(self.length, self.thickness, self.turn)
+        return mitred_length(self.length, self.blank_thickness, self.turn)
 
 
 def slot_width(gauge: float, clearance: float) -> float:
@@ -167,10 +169,24 @@ def below_blank(height: float, floor: float) -> float:
     return height - floor
 
 
-def back_floor(floor: float, thickness: float, turn: float, slope: float) -> float:
-    """A slot's floor at the nut's back over its underside, mm: along the string the nut is thicker by 1/cos of its turn."""
-    back: float = floor - thickness / cos(turn) * tan(slope)
+def back_floor(floor: float, thickness: float, turn: float, moved: float, slope: float) -> float:
+    """A slot's floor at the nut's back over its underside, mm: along the string the nut is thicker by 1/cos of its turn.
+
+    Args:
+        floor: at the slot's front, mm.
+        thickness: of the nut, square to its front, mm.
+        turn: how far that leans, rad.
+        moved: how far the slot's front stands before it, along the string, mm.
+        slope: how far the floor falls, rad.
+    """
+    back: float = floor - (thickness / cos(turn) + moved) * tan(slope)
     return back
+
+
+def blank_thickness(thickness: float, moved: float, turn: float) -> float:
+    """Thickness of a blank out of which the foremost slot's front is left standing, mm."""
+    thick: float = thickness + greatest(0.0, moved) * cos(turn)
+    return thick
 
 
 def half_the_break(breaks: float) -> float:
@@ -290,7 +306,9 @@ def nut_made(document: Document, layout: Layout) -> NutMade | None:
             floor=floors[no - 1],
             from_blank=below_blank(height, floors[no - 1]),
             from_top=tops[no - 1],
-            back=None if no not in slopes else back_floor(floors[no - 1], nut.thickness, turn, slopes[no]),
+            back=None
+            if no not in slopes
+            else back_floor(floors[no - 1], nut.thickness, turn, moved[no - 1], slopes[no]),
             slope=slopes.get(no),
             front=placed(paths.at(no, moved[no - 1]) if moved[no - 1] else fronts[no - 1]),
             behind=placed(paths.on_line(no, back)),
@@ -303,6 +321,7 @@ def nut_made(document: Document, layout: Layout) -> NutMade | None:
         turn=turn,
         length=along_front(bass_half, treble_half, turn),
         thickness=nut.thickness,
+        blank_thickness=blank_thickness(nut.thickness, max(moved), turn),
         height=height,
         needs=needs,
         stated_length=nut.blank_length,

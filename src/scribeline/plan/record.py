@@ -409,7 +409,7 @@ def _made_for_the_neck(plan: Plan) -> dict[str, Any]:
         found["nut"] = {
             "length": nut.blank_length,
             "front": nut.length,
-            "thickness": nut.thickness,
+            "thickness": nut.blank_thickness,
             "height": nut.height,
             "seat": nut.seat,
             "turn_deg": degrees(nut.turn),

@@ -29,7 +29,7 @@ def _nut(bench: Bench, work: Operation) -> Card:
 def _do(bench: Bench, made: NutMade) -> Iterator[str]:
     nut = bench.document.nut
     blank = (
-        f"Square the blank: {said(made.blank_length)} long, {said(made.thickness)} thick, {said(made.height)} high; its "
+        f"Square the blank: {said(made.blank_length)} long, {said(made.blank_thickness)} thick, {said(made.height)} high; its "
         f"underside lies {said(made.seat)} below the board's face."
     )
     if made.turn:
@@ -41,6 +41,11 @@ def _do(bench: Bench, made: NutMade) -> Iterator[str]:
     yield blank
     if nut.zero_fret:
         yield f"Bed it with its front {said(nut.behind_zero_fret)} behind the middle of the zero fret, along the neck."
+    if any(nut.compensation):
+        yield (
+            f"File the front back to {said(made.thickness)} between the slots, and each slot's own front to its place before the "
+            "nut's line: the sheets have them."
+        )
     yield (
         "Scribe the slots' middles by the strip on the templates, from the bass end; each runs along its string, not square to "
         "the nut. Saw and file each to its width: the sheets have them."

@@ -45,7 +45,7 @@ def lead_of(plan: Plan, made: NutMade) -> str:
     """What the blank is, and how the slots are read."""
     nut = plan.job.document.nut
     lead = (
-        f"Blank {said(made.blank_length)} long, {said(made.thickness)} thick and {said(made.height)} high, its underside "
+        f"Blank {said(made.blank_length)} long, {said(made.blank_thickness)} thick and {said(made.height)} high, its underside "
         f"{said(made.seat)} below the board's face."
     )
     if made.turn:

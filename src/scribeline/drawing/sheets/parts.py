@@ -115,7 +115,7 @@ def _for_the_neck(plan: Plan) -> Iterator[str]:
         if board.binding:
             yield f"binding {said(board.binding)} wide, {said(board.binding_length, 0)}"
     if nut is not None:
-        yield f"nut blank, {by(nut.blank_length, nut.thickness, nut.height)} or more"
+        yield f"nut blank, {by(nut.blank_length, nut.blank_thickness, nut.height)} or more"
 
 
 def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
