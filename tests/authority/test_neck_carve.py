@@ -236,7 +236,7 @@ def test_volume_against_a_general_kernel(section: SectionName) -> None:
         c = 14.1 + 2.0 * (x - one) / (twelve - one)
         if x < 30:
             c += 3.0 * np.cos(pi * x / 60) ** 2
-        a = ((1 - s) * (49 + 19 * x / 478) + s * (64 + 2 * (x - 398) / 80)) / 2
+        a = ((1 - s) * (49 + 19 * x / 478) + s * 64) / 2
         curve = (1 - np.abs(shares) ** m) ** (1 / m)
         loft.AddWire(_section(float(x), float(a), (1 - s) * (1 + (c - 1) * curve) + s * 19.6, shares))
     loft.Build()

@@ -49,6 +49,9 @@ def test_nothing_is_told_of_a_neck_that_fits() -> None:
         ({"neck_blank__thickness_at_first": 18.5}, "carve.thin-over-channel", "stop", None),
         ({"neck_blank__thickness_at_first": 19.0}, "carve.thin-over-channel", "caution", None),
         ({"neck__rod_depth": 15.0}, "carve.into-channel", "stop", None),
+        # 7 mm of wood at fret 1 and 16.1 at fret 12, 286.391 mm on; least where the volute ends, 20 mm from the nut.
+        ({"neck_blank__thickness_at_first": 13.4}, "carve.thin-neck", "caution", 7.0 - 16.2232 * 9.1 / 286.391),
+        ({"neck_blank__thickness_at_first": 12.6}, "carve.thin-neck", "stop", 6.2 - 16.2232 * 9.9 / 286.391),
         # Bars 1.6 mm beside their middle: from the rod 3.2 + 1.6 + 2 = 6.8 mm.
         ({"neck_blank__bar_centre": 6.0}, "carve.channels-close", "caution", 1.2),
         ({"neck_blank__bar_centre": 4.0}, "carve.channels-meet", "stop", -0.8),

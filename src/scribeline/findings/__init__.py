@@ -124,6 +124,7 @@ RULES: tuple[Rule, ...] = (
     inserts.inserts_hold,
     inserts.inserts_under_the_board,
     inserts.clear_of_the_rod,
+    carve.deep_enough,
     carve.wood_round_channels,
     carve.between_channels,
     carve.rod_can_be_turned,

@@ -23,6 +23,7 @@ from scribeline.lengths import no_less, no_more, put, said
 from scribeline.solid.neck_wood import LeastWood, least_wood, wood_id
 
 BACK = Limit.of("neck_back")
+DEPTH = Limit.of("neck_depth")
 BETWEEN = Limit.of("neck_channels")
 OVER = Limit.of("heel_over")
 ROOM = Limit.of("volute_room")
@@ -30,6 +31,30 @@ BLANK = Limit.of("blank_over")
 
 _SAME = 0.005
 """Lengths nearer than this are one, mm."""
+
+
+def deep_enough(facts: Facts) -> Iterator[Finding]:
+    """Is the neck itself thick enough under its fingerboard, from the nut to its heel?"""
+    carve = carve_of(facts.document, facts.layout)
+    if carve is None:
+        return
+    limit, (along, deep) = facts.limit(DEPTH), carve.thinnest
+    if severity := limit.severity(deep):
+        yield Finding(
+            code="carve.thin-neck",
+            severity=severity,
+            held_to=limit.level_id(severity),
+            features=(),
+            concerns=(CHANNELS, CARVE),
+            value=deep,
+            limit=limit.threshold(severity),
+            message=f"the neck's own wood is {said(deep)} deep {said(along, 0)} from the nut, under the fingerboard"
+            if deep > 0
+            else f"the neck ends {said(-deep)} over its fingerboard's glue line, {said(along, 0)} from the nut",
+            cure=f"make it {no_less(limit.caution - deep)} thicker there: the thickness stated at the 1st and at the 12th fret "
+            "(neck_blank.thickness_at_first and thickness_at_twelfth) is carried straight on to the nut and to the heel",
+            source=limit.source,
+        )
 
 
 def wood_round_channels(facts: Facts) -> Iterator[Finding]:

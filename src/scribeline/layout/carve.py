@@ -192,8 +192,8 @@ class Carve:
     def half(self, along: ArrayLike) -> Floats:
         """Half the neck's width, mm, same shape."""
         x = np.asarray(along, dtype=np.float64)
-        (mouth, at_mouth), (end, at_end) = self.heel_sides
-        heel = at_mouth + (at_end - at_mouth) * (x - mouth) / (end - mouth)
+        places, widths = zip(*self.heel_sides, strict=True)
+        heel = np.interp(x, places, widths)  # as wide before the pocket as at its mouth
         s = self.into_heel(x)
         return np.asarray(((1 - s) * taper(x, *self.board) + s * heel) / 2)
 
@@ -239,6 +239,14 @@ class Carve:
         ends = () if self.volute is None else (*self.volute.ends, self.volute.at)
         inner = (each for each in (*self.curve, *ends, self.mouth) if low < each < high)
         return tuple(sorted({low, high, *inner}))
+
+    @property
+    def thinnest(self) -> tuple[float, float]:
+        """Where the neck's own wood is least deep between the nut and its heel's curve, mm from the nut, and how deep, mm."""
+        places = self.joints(0.0, self.curve[0])
+        deep = self.middle(places)
+        at = int(deep.argmin())
+        return places[at], float(deep[at])
 
     def is_curved(self, low: float, high: float) -> bool:
         """Whether the neck curves along itself between two neighbouring joints."""

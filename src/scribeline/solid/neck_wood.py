@@ -26,8 +26,14 @@ _ROWS, _COLUMNS = 161, 81
 _BESIDE = 25.0
 """How far past a channel's ends its neighbourhood is looked at, mm."""
 
-_FINER = 28
-"""How often the net is made finer, to six tenths each time: from 4 mm to less than a millionth."""
+_FINER = 0.5
+"""To what share of itself a net is made finer."""
+
+_ENOUGH = 1e-5
+"""A net this fine is left, mm."""
+
+_MOST = 60
+"""Nets in one search at most."""
 
 _STARTS = 4
 """From how many of the first net's best places a search is begun."""
@@ -119,17 +125,25 @@ class _Net:
     def closing_in(self, start: _Three) -> LeastWood:
         """Ever finer nets round a place."""
         best, least, reach = start, np.inf, np.array(self.steps)
-        for _ in range(_FINER):
+        for _ in range(_MOST):
             axes = [
-                np.linspace(max(a, mid - r), min(b, mid + r), 9)
+                np.linspace(max(a, mid - r), min(b, mid + r), 7)
                 for a, b, mid, r in zip(self.low, self.high, best, reach, strict=True)
             ]
             x, t, own = (each.ravel() for each in np.meshgrid(*axes, indexing="ij"))
             apart = _apart(self.carve, self.channel, x, t, own)
             at = int(apart.argmin())
+            here = float(x[at]), float(t[at]), float(own[at])
+            # Where the best place lies at the net's own border, the net moves there as it is.
+            moves = [
+                0.9 * r < abs(now - mid) and a < now < b
+                for now, mid, r, a, b in zip(here, best, reach, self.low, self.high, strict=True)
+            ]
             if apart[at] <= least:
-                least, best = float(apart[at]), (float(x[at]), float(t[at]), float(own[at]))
-            reach = reach * 0.6
+                least, best = float(apart[at]), here
+            reach = np.where(moves, reach, reach * _FINER)
+            if reach.max() < _ENOUGH:
+                break
         return LeastWood(float(least), best[2], beside=False)
 
 

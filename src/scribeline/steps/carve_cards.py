@@ -26,10 +26,11 @@ def _carve_of(bench: Bench) -> Carve:
 
 def _channels(bench: Bench, work: Operation) -> Card:
     """The channels, routed while the blank's sides are square."""
-    every = channels(bench.document)
+    every, start = channels(bench.document), bench.document.nut.start("the nut's front")
     do = (
         _blank(bench),
-        "Rout against a fence while the blank's sides are straight and square, from the face that takes the fingerboard.",
+        "Rout against a fence while the blank's sides are straight and square, from the face that takes the fingerboard. All "
+        f"distances along are from {start}.",
         *(_one_channel(each) for each in every if each.across >= 0),
         _ends(bench, every),
         "Lay the rod in dry. It must go in by hand, and lie below the face.",

@@ -76,12 +76,13 @@ def _sections(plan: Plan, carve: Carve) -> Block:
         ("start", *("end",) * 6),
         below=True,
     )
-    blank = plan.job.document.neck_blank
+    document = plan.job.document
+    blank, start = document.neck_blank, document.nut.start("the nut's front")
     assert blank is not None
     low, high = carve.curve
     lead = (
         f'{both_named(unit)} below. Section "{blank.section}". The heel\'s curve runs from {said(low)} to {said(high)} from the '
-        "nut. Templates are at full size with the other templates."
+        f"nut; it is {start} that is counted from. Templates are at full size with the others."
     )
     return listed("Sections", table, in_unit(lead, unit))
 
