@@ -38,11 +38,12 @@ from scribeline.web.shop import Shop
 STANDS_FOR = {
     "scrap-screw": "bridge screw pilot",
     "scrap-two-sided": "string hole",
-    "scrap-bushing": "bushing hole",
-    "press-bushings": "bushing hole",
     "chase": "ferrule hole",
 }
 """Cards that cut nothing in the body, and the holes whose numbers they tell."""
+
+PRESSED = ("bridge-stud", "bridge-post", "tailpiece-stud")
+"""Holes that bushings are pressed into."""
 
 DRAWN = {
     "Bridge set-out": ("bridge", ("across",)),
@@ -157,6 +158,8 @@ def _shown(truth: Truth, which: str, marked: str) -> list[str]:
         return ["", *truth.numbers(marked), *(p["id"] for p in truth.pockets.values() if p["role"] in marked)]
     if which == "strings":
         return [f"string {each['no']}" for each in truth.plan["strings"]]
+    if which == "bridge" and truth.units:
+        return [f"base {each['id'].removeprefix('unit-')}" for each in truth.units]
     stems = ("ferrule",) if which == "ferrules" else ("bridge-screw", "string-hole", "ground-wire")
     return ["", *(each for each in truth.bores if each.startswith(stems))]
 
@@ -180,8 +183,9 @@ def cards(pack: Pack) -> Iterator[Text]:
         text = Text(truth, f"steps.pdf, step {number[1]}", marked, figures)
         rules.apply(text, rules.GATES, [card["id"]])
         rules.apply(text, rules.BIT, scope(truth, card))
-        rules.apply(text, rules.SECTION, _shown_at(text) or scope(truth, card))
         pack_neck.read_card(text, scope(truth, card))
+        cuts = scope(truth, card)
+        rules.apply(text, _section(truth, cuts), _shown_at(text) or (cuts if card["features"] else cuts[:1]))
         rules.apply(text, rules.CARDS, scope(truth, card) or [""])
         yield text
 
@@ -200,6 +204,11 @@ def _rows_of_order(truth: Truth, raw: str) -> Iterator[tuple[dict[str, Any], str
         yield card, flat[start:end].partition(" CAUTION ")[0]
 
 
+def _section(truth: Truth, cuts: Sequence[str]) -> tuple[rules.Rule, ...]:
+    """The rules of a section through these cuts."""
+    return (*(rules.FLOOR if set(cuts) <= truth.pockets.keys() else ()), *rules.SECTION)
+
+
 def _shown_at(text: Text) -> list[str]:
     """The hole at which a card's section is drawn, where it says so."""
     found = re.search(r"Section, [^«»]*?, at ([A-Z]\d*)\b", text.marked)
@@ -208,6 +217,9 @@ def _shown_at(text: Text) -> list[str]:
 
 def scope(truth: Truth, card: dict[str, Any]) -> list[str]:
     """The cuts that a card is about."""
+    if "bushing" in card["id"] and not card["features"]:
+        pressed = [b for b in truth.bores.values() if b["id"].startswith(PRESSED)]
+        return [b["id"] for b in pressed if card["bit"] in {None, b["steps"][0]["bit"]}]
     if card["features"] or card["id"] not in STANDS_FOR:
         return list(card["features"])
     return truth.by_role(STANDS_FOR[card["id"]])
@@ -288,8 +300,8 @@ def screens(pack: Pack) -> Iterator[Text]:
                 ids = [ids[int(address.rpartition("=")[2]) - 1]]
             rules.apply(text, rules.GATES, [card["id"]])
             rules.apply(text, rules.BIT, ids)
-            rules.apply(text, rules.SECTION, _shown_at(text) or ids)
             pack_neck.read_card(text, ids)
+            rules.apply(text, _section(truth, ids), _shown_at(text) or (ids if card["features"] else ids[:1]))
             place = rules.ROUTED if ids and ids[0] in truth.pockets else rules.DRILLED
             rules.apply(text, (*place, *rules.SCREENS, *rules.CARDS), ids or [""])
         elif address == "heights":

@@ -28,6 +28,9 @@ ANGLES = {
     "nut lean",
     "breaks",
     "kinks",
+    "leans",
+    "least break",
+    "most break",
 }
 
 TRIMMED = {
@@ -67,6 +70,9 @@ ANY_OF = {
     "drawn",
     "a join",
     "a row",
+    "claw moves",
+    "a bushing",
+    "aslant",
     "along",
     "out along",
     "neck side along",
@@ -208,7 +214,7 @@ def apply(text: Text, rules: Iterable[Rule], scope: Sequence[str]) -> None:
 def _owners(truth: Truth, named: dict[str, str | None], scope: Sequence[str]) -> Sequence[str] | None:
     """Ids of those whose numbers a rule's words tell; None where they name what the plan does not have."""
     ids = scope
-    for group in ("string", "fret"):
+    for group in ("string", "fret", "base"):
         if word := named.get(group):
             ids = [f"{group} {word.replace('nut', '0')}"]
     if named.get("ids") or named.get("role"):
@@ -231,6 +237,8 @@ def _turned(kind: str, after: str) -> bool:
         "out across": "bass",
         "heading": "bass",
         "tail heading": "bass",
+        "claw moves": "slacker",
+        "line": "before",
     }.get(kind)
     return after.startswith("to the nut") or bool(other and re.match(rf"(?:to the )?{other}", after))
 
@@ -270,12 +278,20 @@ CAUTIONS = (
 )
 
 SIDE = r"(?: to the (?:treble|bass))"
-MARK = "(?:treble|bass) (?:stud|post)"
+MARK = "(?:(?:tailpiece's |tail's )?(?:treble|bass) (?:stud|post|screw)|set-out line)"
 PLACE = rf"(?:{{across}}{SIDE}|on the centreline)"
 NUT = r"(?: to the nut)?"
 ID = r"\b[A-Z]\d*\b"
 
+ASLANT = rule(r"laid aslant from it to the top, it reads {aslant:}")
+
 GATES = (
+    ASLANT,
+    rule(r"{low} to {high} End wall"),
+    rule(r"[Mm]outh: {mouth low} to {mouth high}(?: ?, expected {mouth value})?"),
+    rule(r"[Ll]ine to base (?P<base>\d+), expected {line}"),
+    rule(r"{low} to {high} 12th fret to the line"),
+    rule(r"Line to base {~box}"),
     rule(r"(?:SHOULD MEASURE) {value}"),
     rule(r"{value} nut's front face 12th fret measure here"),
     rule(r"where to measure for: Check the scale on the real neck {value} nut's"),
@@ -300,6 +316,7 @@ BIT = (
 """A card's bit, which says which diameter of its holes all else on it is about."""
 
 ORDER = (
+    rule(r"one bushing in {a bushing:}"),
     rule(r"{bit} countersink {stop}"),
     rule(r"{diameter} (?:twist|brad-point|flat-bottomed) {stop}"),
     rule(r"router {depth}"),
@@ -319,8 +336,24 @@ SECTION = (
 )
 """A card's section: its scope is the hole it is drawn at."""
 
+FLOOR = (rule(r"{least under} left to the [a-z]"),)
+"""A section through cavities that are routed together: the least wood under any of them."""
+
 CARDS = (
     *CAUTIONS,
+    rule(r"one bushing in {a bushing:}"),
+    rule(r"{depth} floor, end wall {under} least wood left"),
+    rule(r"Rout in passes to {depth} at the end wall"),
+    rule(
+        r"The floor leans {leans:} ?, to {mouth depth} at the mouth\. [^«»]*: {thin:} thick {~wedge} from its thin end, "
+        r"{thick:} at {~wedge}"
+    ),
+    rule(r"The tilted bit leans the end wall {wall lean:} towards"),
+    rule(r"Set the wheels for the strings {wheels:} over the body"),
+    rule(
+        r"for the strings to leave it {tail height:} over the body at its studs\. They then break by {least break:} to "
+        r"{most break:} over the saddles"
+    ),
     rule(
         r"Plane the boards, from the top down: (?:[^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})(?:; [^«»]*\) {a layer:})?"
     ),
@@ -366,7 +399,14 @@ CARDS = (
     rule(
         rf"(?P<ids>{ID} «\d+» {ID}) «\d+» (?:{{12th}}{NUT} {{board}}|{{along}}){NUT} (?={ID} «|pocket|tail|12th)"
     ),
-    rule(rf"(?P<ids>{ID}) in {{along}}{NUT} {PLACE}(?: on the (?:top|back)| {{below top}} below top)"),
+    rule(
+        rf"(?P<ids>{ID}) in {{along}}{NUT} {PLACE}"
+        r"(?: on the (?:top|back)| {below top} below top| {below back} below back)"
+    ),
+    *(
+        rule(rf"below back's edge {before}(?P<ids>{ID}) {{along}}{NUT} {PLACE} {{below back}}")
+        for before in ("", rf"{ID} «\d+»{NUT} (?:«\d+»{SIDE}|on the centreline) «\d+» ")
+    ),
     rule(
         rf"(?P<ids>{ID}) out {{out along}}{NUT} (?:{{out across}}{SIDE}|on the centreline) "
         r"(?:{out below top} below top|{out below back} below back)"
@@ -391,9 +431,13 @@ CARDS = (
     rule(r"front edge {plate board} from the board's end"),
     rule(r"centre {plate 12th} ?; slot {plate 12th} ?; nut side {plate near} ?; bridge side {plate far}"),
     rule(r"far front corner: {diagonal}"),
-    rule(r"far (?:stud|post)'s centre: from the treble {diagonal:} ?, from the bass {diagonal:}"),
+    rule(r"Square a line across the top {plate end} from the pocket's end wall"),
+    rule(r"base (?P<base>\d+) {line} (?:before|behind)"),
+    rule(r"base (?P<base>\d+) {across} (?:treble|bass)"),
+    rule(r"far (?:stud|post|outer screw)'s centre: {diagonal:}\."),
+    rule(r"far (?:stud|post|outer screw)'s centre: from the treble {diagonal:} ?, from the bass {diagonal:}"),
     rule(rf"Mark the {MARK} {{plate board:}} from the board's end, {{mark off:}} from the centreline"),
-    rule(r"Clear it by hand to {diameter}"),
+    rule(r"Clear it by hand to {a bushing:}(?: and {a bushing:})?"),
     rule(r"the strings {saddle height} over the body at the saddles"),
     rule(r"Bench rule for [a-z -]+: {heel rule}"),
     rule(r"take {heel thread} of thread and end {heel tip} below"),
@@ -417,6 +461,13 @@ CARDS = (
     rule(r"is left: {under_point}|part-way: {under_point} is left"),
     rule(r"overlap by {overlap}"),
     rule(r"Angle block for {diameter} ?: {slope} from the (?:top|back)(?: \({upright} off upright)?"),
+    rule(rf"Mark (?P<ids>{ID} and {ID}) on the lines with the awl, {{below back}} in from the back"),
+    rule(r"Angle block: {slope} from the back\."),
+    rule(
+        r"each pulls \d+ N and is {spring length} long(?:, and the claw stands {claw ahead} from that wall)?"
+    ),
+    rule(r'For the set "[^"]+" it goes {claw moves:} (?:tighter|slacker)'),
+    rule(r"until the plate is level, {underside} over the body, and the strings lie {saddle height} over it"),
     rule(r"Angle block: {slope} from the face, {upright} off upright"),
     rule(r"Full diameter ends at {depth}"),
     rule(r"{cone} countersink, slowly"),
@@ -442,10 +493,14 @@ TEMPLATES = (
     rule(r"12th fret plate's front edge {plate 12th} pocket's end wall plate's front edge {plate end}"),
     rule(r"pocket's end wall (?P<role>string holes|bridge screws|ferrule holes) {end}"),
     rule(r"to (?P<role>string holes|bridge screws|ferrule holes): {end}"),
+    rule(r"pocket's end wall (?:set-out line|bridge posts) {plate end}"),
+    rule(r"(?<!fret )to (?:set-out line|bridge posts): {plate end}"),
     rule(r"12th fret to plate's front edge: {plate 12th}"),
     rule(r"to plate's front edge: {plate end}"),
     rule(rf"12th fret (?:to )?{MARK}:? {{plate 12th}}"),
-    rule(rf"(?:pocket's end wall|to) (?:bridge studs|bridge posts|bushing holes) (?P<ids>{ID}):? {{end}}"),
+    rule(
+        rf"(?:pocket's end wall|to) (?:bridge studs|bridge posts|tailpiece studs|bushing holes) (?P<ids>{ID}):? {{end}}"
+    ),
     rule(r"scale line: {scale} from the nut"),
     rule(r"over all: {over all}"),
     rule(rf"(?P<ids>{ID}): {{slope}} from the face"),
@@ -461,7 +516,7 @@ def templates(truth: Truth) -> tuple[Rule, ...]:
     """Rules of the full-size templates."""
     name = rf"(?P<role>{names_of(truth)})"
     return (
-        rule(rf"{name},? (?:\(in the (?:front|back)\) )?{{depth}} deep"),
+        rule(rf"{name},? (?:\(in the (?:front|back)\) )?{{depth}} (?:to {{mouth depth}} )?deep"),
         *TEMPLATES,
     )
 
@@ -479,7 +534,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
         rule(r"(?<!\d )to {~legend} {~legend} to {~legend} {~legend} to {~legend} over {~legend}"),
         rule(r"to the treble {body treble} to the bass {body bass}"),
         rule(r"to the bass {body bass} to the treble {body treble}"),
-        rule(rf"{name} {{depth}} deep(?: datum: pocket end wall)?(?: {{left}} left)?"),
+        rule(rf"{name}(?:, at its end wall)? {{depth}} deep(?: datum: pocket end wall)?(?: {{left}} left)?"),
         rule(rf"(?P<ids>{NUMBERS}) {words} {{depth}} deep(?: {{least left}} left)?"),
     )
     setting = "{bit} [a-z-]+ {depth} {stop}"
@@ -496,13 +551,16 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"neck pocket's end wall {end end} {end 12th} {end nut}"),
                 rule(r"plate's front edge {plate end} {plate 12th} {plate nut}"),
                 rule(r"scale line {scale end} {scale 12th} {scale}"),
-                rule(r"(?:stud|post)(?: \d)? {plate end} {plate 12th} {plate nut}"),
+                rule(rf"(?:(?:stud|post)(?: \d)?|{MARK}) {{plate end}} {{plate 12th}} {{plate nut}}"),
+                rule(r"base (?P<base>\d+)'s front edge {end} {12th} {nut}"),
+                rule(rf"string and ferrule holes (?P<ids>{NUMBERS}) {{end}} {{12th}} {{nut}}"),
                 rule(r"tail edge, centreline {tail edge end} {tail edge 12th} {tail edge nut}"),
                 rule(r"(?P<role>ground-wire) mouth {end} {12th} {nut}"),
                 rule(r"(?P<role>string) and ferrule holes {end} {12th} {nut}"),
                 rule(r"screw row {end:bridge-screw-1} {12th:bridge-screw-1} {nut:bridge-screw-1}"),
                 rule(
-                    rf"{name} from the (?:top|back), R (?:\d+|{{corner}}) {{neck side end}} {{neck side 12th}} {{length}} "
+                    rf"{name} from the (?:top|back), R (?:\d+|{{corner}})(?:; {{mouth depth}} deep at its mouth)? "
+                    r"{neck side end} {neck side 12th} {length} "
                     r"{treble} (?:treble|bass) {bass} (?:treble|bass) {depth}"
                 ),
                 rule(rf"{bores} {setting} (?:depth stop|tape) [^«»]*? {then}"),
@@ -525,6 +583,8 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                     r"slot nothing {plate 12th} {plate 12th} near edge {near add} {plate near} {plate near} "
                     r"far edge {far add} {plate far} {plate far}"
                 ),
+                rule(rf"{MARK} {{plate 12th}} {{plate near}} {{plate far}}"),
+                rule(r"base (?P<base>\d+) {line} {line low} to {line high}"),
                 rule(r"near edge {near nut} {near add} ?(?:\(\))? ?{plate near}"),
                 rule(r"far edge {far nut} {far add} ?(?:\(\))? ?{plate far}"),
             ),
@@ -577,7 +637,9 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"(?P<fret>nut) {at}"),
                 rule(r"end wall {end nut}"),
                 rule(r"scale line {scale}"),
-                rule(r"(?:plate|(?:stud|post)(?: \d)?) {plate nut}"),
+                rule(rf"(?:plate|(?:stud|post)(?: \d)?|{MARK}) {{plate nut}}"),
+                rule(r"base (?P<base>\d+) {nut}"),
+                rule(rf"string-hole row (?P<ids>{NUMBERS}) {{nut}}"),
                 rule(r"(?:screw|string-hole)(?: row \d+)? {a row:}"),
                 rule(r"tail {tail edge nut}"),
                 rule(r"[A-Z], [a-z -]+(?:\d+)? to [a-z -]+(?:\d+)?: {a join:}"),
@@ -591,7 +653,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(r"Smallest margin: string \d+ \(\S+\) at (?:the nut|fret \d+), {smallest margin} from"),
                 rule(r"(?P<string>\d+) \([A-G][#b]?\d\) {gauge} {slot}(?: {slot})? {gap}"),
                 rule(
-                    r"\b(?P<fret>nut|\d+) {at}(?: {at})?(?: too coarse)? {width} {first margin} {last margin}"
+                    r"\b(?P<fret>nut|\d+) {along it}(?: {along it})?(?: too coarse)? {width} {first margin} {last margin}"
                 ),
                 rule(r"nut {nut width} ?wide; slots"),
             ),
@@ -622,7 +684,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(
                     rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
                 ),
-                rule(rf"{name} {{left}} (?:{{to_edge}}|open at the edge)"),
+                rule(rf"{name} (?:{{left}}|through|opens) (?:{{to_edge}}|open at the edge)"),
                 rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
             ),
         }.get(title, ()),
@@ -659,8 +721,10 @@ def heights_page(truth: Truth) -> tuple[Rule, ...]:
 
 
 SET_OUT = (
-    rule(r"pocket end wall {mark off:} treble {mark off:} bass"),
+    rule(r"pocket end wall {mark off:} treble {mark off:} bass(?: {mark off:} treble {mark off:} bass)?"),
     rule(r"plate's front {plate end} {plate 12th}"),
+    rule(r"set-out line {plate end} {plate 12th}"),
+    rule(rf"base (?P<base>\d+): {NUMBERS} {{end}} {{12th}}"),
     rule(rf"(?P<ids>{ID}), its mouth (?:{{across}} (?:treble|bass) |on the centreline )?{{end}} {{12th}}"),
     rule(rf"(?P<ids>{NUMBERS}) {{end}} {{12th}}"),
 )
@@ -691,14 +755,18 @@ PLAN = (
 
 
 def measured(truth: Truth) -> tuple[Rule, ...]:
-    """The rows of what is to be measured, in any output that has them."""
-    return tuple(
-        rule(
-            re.escape(each["how"][1:])
-            + f" {{value:{each['id']}}} {{low:{each['id']}}} to {{high:{each['id']}}}"
+    """The rows of what is to be measured, in any output that has them; how one is read may tell what it reads aslant."""
+    asked = (
+        (
+            each["id"],
+            r"it reads «\d+»".join(
+                re.escape(part) for part in re.split(r"it reads [\d.]+ mm", each["how"][1:])
+            ),
         )
         for each in truth.plan["measurables"]
     )
+    rows = (rule(f"{how} {{value:{name}}} {{low:{name}}} to {{high:{name}}}") for name, how in asked)
+    return (ASLANT, *rows)
 
 
 SIDES = (
@@ -714,7 +782,8 @@ DRILLED = (
     rule(
         r"(?:from the pocket's end wall {end}|from the heel's end {heel}|from the board's end {board} from the 12th fret {12th}) "
         rf"{SIDES}"
-        r"(?: below the top {below top})?(?: out: from the (?:pocket's end wall {out end}|board's end {out board}))?"
+        r"(?: below the (?:top {below top}|back {below back}))?"
+        r"(?: out: from the (?:pocket's end wall {out end}|board's end {out board}))?"
         + OUT
         + r"(?: out: below the (?:top {out below top}|back {out below back}))?"
     ),
@@ -759,10 +828,12 @@ PICKED = (
         r"(?:counterbore|hole), (?:depth stop|tape): [^«»]* {stop}"
     ),
     rule(
-        r"depth {depth} corner radius {corner} neck end, from the 12th fret {neck side 12th} tail end, from the 12th fret "
-        r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass} wood under it, the least {left}"
+        r"depth (?:at the end wall )?{depth}(?: depth at the mouth {mouth depth})? corner radius {corner} "
+        r"neck end, from the 12th fret {neck side 12th} tail end, from the 12th fret "
+        r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass}(?: wood under it, the least {left})?"
     ),
     rule(r"Keep {~stated}"),
+    rule(r"from (?:-?[\d.]+|{~turn}) to {~turn}"),
     # What a key may be: the schema says so, and test_app_forms holds it.
     rule(r"from (?:{~stated}|-?[\d.]+)? ?to {~stated}(?: \({~stated} to {~stated}\))?"),
     rule(r"±{~stated}"),
@@ -772,7 +843,7 @@ PICKED = (
 
 
 LAYERS = (
-    rule(r"pocket .* deep {depth}"),
+    rule(r"pocket .* deep {depth}(?: to {mouth depth} at the mouth)?"),
     rule(r"(?:bore|counterbore) {diameter} deep {depth}(?: axis {below level} below top)?"),
     rule(r"{slope} (?:from face|up|down)"),
 )
@@ -782,6 +853,9 @@ LAYERS = (
 def listed(card: dict[str, Any]) -> tuple[Rule, ...]:
     """A card's line in the app's list of steps."""
     return (
+        rule(
+            rf"\b{card['no']} Step {card['no']}: Scrap test: one bushing in {{a bushing:}} drill press, {{bit}} [a-z]"
+        ),
         rule(
             rf"\b{card['no']} Step {card['no']}: Drill the {{a shaft}} (?:pot|switch) holes [^«»]* {{bit}} [a-z]"
         ),

@@ -9,7 +9,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from math import asin, atan2, degrees, hypot, radians, tan
+from math import asin, atan2, ceil, cos, degrees, floor, hypot, pi, radians, sin, tan
 from typing import Any
 
 import numpy as np
@@ -47,9 +47,18 @@ class Truth:
         self.thickness: float = plan["body"]["thickness"]
         self.readings = {each["id"]: each for each in plan["measurables"]}
         self.twelfth: float = plan["frets"][11]["x"]
-        mark = next(name.removeprefix("12th-to-") for name in self.readings if name.startswith("12th-to-"))
+        marks = [name.removeprefix("12th-to-") for name in self.readings if name.startswith("12th-to-")]
+        mark = marks[0]
         beyond = self.readings[f"12th-to-{mark}"]["value"] - self.readings[f"pocket-end-to-{mark}"]["value"]
         self.pocket_end: float = self.twelfth + beyond
+        self.marks = [self.twelfth + self.readings[f"12th-to-{each}"]["value"] for each in marks]
+        self.nut: float = self.marks[0] - self.readings[f"nut-to-{mark}"]["value"]
+        string = plan["strings"][0]
+        self.scale: float = string["saddle"][0] - string["compensation"]
+        self.lean = radians(plan["heights"]["lean_deg"])
+        # The board lies along the neck, and its end as much nearer as that leans.
+        self.board_end = self.nut + (self._stated("fingerboard", "end") or 0.0) * cos(self.lean)
+        self.units = plan["bridge"].get("units", [])
         self.tail: float = self.outline.intersection(shapely.LineString([(-1e4, 0), (1e4, 0)])).bounds[2]
         self.bores = {each["id"]: each for each in plan["bores"]}
         self.pockets = {each["id"]: each for each in plan["pockets"]}
@@ -179,7 +188,8 @@ class Truth:
         ends = (strings[0]["edge_margin"], strings[-1]["edge_margin"])
         for n, outer in enumerate(zip(*ends, strict=True)):
             fret = self.plan["frets"][n - 1] if n else None
-            yield (f"fret {n}", "at"), (fret["x"] if fret else 0.0,)
+            yield (f"fret {n}", "at"), (fret["x"] - self.nut if fret else 0.0,)
+            yield (f"fret {n}", "along it"), (fret.get("along", fret["x"]) if fret else 0.0,)
             width = abs(fret["treble"][1] - fret["bass"][1]) if fret else nut
             yield (f"fret {n}", "width"), (width,)
             for kind, margin in zip(("first margin", "last margin"), outer, strict=True):
@@ -255,10 +265,11 @@ class Truth:
             if name.startswith(("bridge-screw", "string-hole"))
         ]
         own = (
-            0.0,
+            self.nut,
             self.pocket_end,
-            self._stated("scale", "length") or 0.0,
-            self.plan["bridge"]["x"],
+            self.scale,
+            *self.marks,
+            *(each["front"][0] for each in self.units),
             line[2],
         )
         marks = sorted({*own, *rows, *(fret["x"] for fret in self.plan["frets"])})
@@ -303,6 +314,9 @@ class Truth:
         for pocket in self.pockets.values():
             for kind, value in self._pocket(pocket):
                 yield (pocket["id"], kind), (value,)
+        for unit in self.units:
+            for kind, value in self._unit(unit):
+                yield (f"base {unit['id'].removeprefix('unit-')}", kind), (value,)
         yield from self._cones()
         yield from self._outside()
         yield from self._gates()
@@ -313,26 +327,39 @@ class Truth:
     def _several(self) -> Iterator[tuple[str, tuple[float, ...]]]:
         """Kinds of which there are several where the words do not say which."""
         low_x, low_y, high_x, high_y = self.outline.bounds
+        aslant: list[float] = []
         # What the bridge is set out by: a plate's front edge, or studs and posts; and the line its place is counted from.
         marks = [name.removeprefix("12th-to-") for name in self.readings if name.startswith("12th-to-")]
         at = [self.twelfth + self.readings[f"12th-to-{mark}"]["value"] for mark in marks]
         at += [self.plan["bridge"]["x"]] * ("12th-to-plate" not in self.readings)
         crown = self._stated("fret_wire", "crown_width") or 2.4
-        board = self._stated("fingerboard", "end") or 0.0
         for kind, datum in (
             ("12th", self.twelfth),
             ("end", self.pocket_end),
-            ("board", board),
-            ("nut", 0.0),
+            ("board", self.board_end),
+            ("nut", self.nut),
             ("near", self.twelfth - crown / 2),
             ("far", self.twelfth + crown / 2),
         ):
             yield f"plate {kind}", tuple(x - datum for x in at)
         across = (self.readings.get(f"centreline-to-{mark}") for mark in marks)
+        moves = (
+            each for name, each in self.plan["quantities"].items() if name.startswith("bridge.claw-moves-")
+        )
+        yield "claw moves", tuple(each["value"] for each in moves)
         yield "mark off", tuple(each["value"] for each in across if each)
         yield "diagonal", tuple(self.readings[f"diagonal-{side}"]["value"] for side in ("treble", "bass"))
         yield "a cutter", tuple(2 * pocket["corner_radius"] for pocket in self.pockets.values())
-        yield "a depth", tuple(pocket["depth"] for pocket in self.pockets.values())
+        yield "a depth", tuple(_deepest(pocket) for pocket in self.pockets.values())
+        pressed = (each for each in self.bores.values() if each["id"].endswith(("stud-1", "post-1")))
+        yield "a bushing", tuple(each["steps"][0]["diameter"] for each in pressed)
+        heights, beyond = self.plan["heights"], tan(self.lean)
+        for name, reading in self.readings.items():
+            if "-to-" in name and name.startswith(("12th", "nut")) and not name.endswith("12th"):
+                start = self.twelfth if name.startswith("12th") else self.nut
+                over = heights["crowns"] - (self.pocket_end - start) * beyond
+                aslant.append(hypot(reading["value"], over))
+        yield "aslant", tuple(aslant)
         routers = (stated(each, self.unit) for each in self.job["bits"]["router"])
         yield "a router", tuple(each for each in routers if each is not None)
         shafts = (each for each in self.bores.values() if each["id"].startswith("control"))
@@ -370,15 +397,21 @@ class Truth:
             for kind in ("value", "low", "high"):
                 if reading[kind] is not None:
                     yield (name, kind), (reading[kind],)
+                for ask in reading.get("asks", ()):
+                    # Limits in words are rounded so that each is itself enough.
+                    inward = {"low": ceil, "high": floor}.get(kind)
+                    if ask[kind] is not None:
+                        told = inward(100 * ask[kind]) / 100 if inward else ask[kind]
+                        yield (name, f"{ask['id']} {kind}"), (told,)
 
     def _own(self) -> Iterator[tuple[str, float]]:
         """The plan's own numbers, and what only the job states."""
         crown = self._stated("fret_wire", "crown_width") or 2.4
-        yield "crown nut", self.twelfth
-        yield "end nut", self.pocket_end
-        yield "scale", self._stated("scale", "length") or 0.0
-        yield "near nut", self.twelfth - crown / 2
-        yield "far nut", self.twelfth + crown / 2
+        yield "crown nut", self.twelfth - self.nut
+        yield "end nut", self.pocket_end - self.nut
+        yield "scale", self.scale - self.nut
+        yield "near nut", self.twelfth - self.nut - crown / 2
+        yield "far nut", self.twelfth - self.nut + crown / 2
         yield "near add", -crown / 2
         yield "far add", crown / 2
         low, high = self.plan["bridge"]["window"]["low"], self.plan["bridge"]["window"]["high"]
@@ -386,7 +419,7 @@ class Truth:
         for name, at in (
             ("crown", self.twelfth),
             ("end", self.pocket_end),
-            ("scale", self._stated("scale", "length") or 0.0),
+            ("scale", self.scale),
             ("low", low),
             ("high", high),
             ("neck edge", line[0]),
@@ -404,6 +437,25 @@ class Truth:
         yield "saddle height", self._stated("bridge", "saddle_height") or 0.0
         yield "chuck", self._stated("bits", "chuck_radius") or 19.0
         yield "film", self._stated("finish", "film") or 0.0
+        yield "wheels", self.plan["strings"][0]["saddle"][2]
+        yield "leans", self.plan["heights"]["lean_deg"]
+        neck = self.pockets["neck-pocket"]
+        if "slope" in neck:
+            slope = tan(radians(neck["slope"]["angle_deg"]))
+            yield "wall lean", neck["depth"] * slope
+            yield "thin", 100.0 * slope
+            yield "thick", 300.0 * slope
+        tail = self.plan["quantities"].get("bridge.tailpiece-height")
+        if tail is not None:
+            names = (f"string-{each['no']}.break" for each in self.plan["strings"])
+            broken = [self.plan["quantities"][name]["value"] for name in names]
+            yield "tail height", tail["value"]
+            yield "least break", min(broken)
+            yield "most break", max(broken)
+        yield "underside", self._stated("bridge", "underside") or 0.0
+        for name in ("spring-length", "claw-ahead"):
+            if f"bridge.{name}" in self.plan["quantities"]:
+                yield name.replace("-", " "), self.plan["quantities"][f"bridge.{name}"]["value"]
         why = "\n".join(each["text"] for bore in self.pilots.values() for each in bore["why"])
         heel = re.search(r"heel pilot, .*?([\d.]+) mm by the .*, with (.*)$", why, re.MULTILINE)
         if heel:
@@ -436,9 +488,9 @@ class Truth:
     def _place(self, x: float, y: float) -> Iterator[tuple[str, float]]:
         yield "12th", x - self.twelfth
         yield "end", x - self.pocket_end
-        yield "board", x - (self._stated("fingerboard", "end") or 0.0)
+        yield "board", x - self.board_end
         yield "tail", x - self.tail
-        yield "nut", x
+        yield "nut", x - self.nut
         yield "across", y * self.side
         yield "across bass", -y * self.side
         yield "off", abs(y)
@@ -488,10 +540,25 @@ class Truth:
             yield "partner opens", (self.thickness - met["depth_stop"],)
             yield "meets", (self.thickness - met["depth"],)
             yield "overlap", (met["depth"] + steps[-1]["depth"] - self.thickness,)
+        if bore.get("entered_from") and bore["screw"] is not None:
+            # The chuck's rim over the wall's place must be clear of the back: (radius * cos + below) / sin along the bit.
+            below, lean = z + self.thickness, radians(slope)
+            # A round chuck counts as 48-sided round its circle.
+            chuck = (self._stated("bits", "chuck_radius") or 19.0) / cos(pi / 48)
+            out = (chuck * cos(lean) + below) / sin(lean)
+            yield "bit length", (out + steps[-1]["depth_stop"],)
         half = steps[-1]["diameter"] / 2
         yield "mouth long", (2 * half / max(abs(k), 1e-9),)
         if hypot(i, j) > 0.5:
             yield "mouth wide", (2 * half,)
+
+    def _unit(self, unit: dict[str, Any]) -> Iterator[tuple[str, float]]:
+        """A single base's front edge, and how far that lies past the line."""
+        yield from self._place(*unit["front"])
+        read = self.readings[f"line-to-{unit['id']}"]
+        yield "line", unit["front"][0] - self.plan["bridge"]["x"]
+        yield "line low", read["low"]
+        yield "line high", read["high"]
 
     def _pilot(self, pilot: dict[str, Any]) -> Iterator[tuple[str, float]]:
         """A pilot in the heel: along it is read from the heel's end, towards the nut."""
@@ -550,6 +617,7 @@ class Truth:
         x = [point[0] for point in pocket["outline"]]
         y = [point[1] * self.side for point in pocket["outline"]]
         yield "depth", pocket["depth"]
+        yield "mouth depth", pocket.get("slope", {}).get("depth_at_mouth")
         for n, point in enumerate(pocket["outline"]):
             yield f"corner {n} x", point[0]
             yield f"corner {n} y", point[1]
@@ -569,7 +637,7 @@ class Truth:
         yield "left", pocket["floor"]
         yield "under", pocket["under"]
         if pocket["under"] is not None:
-            yield "thickness", pocket["depth"] + pocket["under"]
+            yield "thickness", self.thickness if "slope" in pocket else pocket["depth"] + pocket["under"]
 
     def _way(self, tunnel: dict[str, Any]) -> Iterator[tuple[str, float]]:
         best = tunnel["best"]
@@ -589,6 +657,11 @@ class Truth:
         yield "mouth wide", best["mouth"][1]
         if tunnel["leaves"] is not None:
             yield "leaves", tunnel["leaves"]["after"]
+
+
+def _deepest(pocket: dict[str, Any]) -> float:
+    """How deep a pocket goes where it is deepest, mm."""
+    return float(max(pocket["depth"], pocket.get("slope", {}).get("depth_at_mouth", 0.0)))
 
 
 def _size(bit: str) -> float:

@@ -21,6 +21,7 @@ from scribeline.layout import Point, Point3, Ring, depth_before, neck_lie, rise
 from scribeline.plan import Plan, plan
 from scribeline.plan.heights import heights
 from scribeline.plan.named import quantities
+from scribeline.plan.record import record
 from scribeline.quantities import UNTOLD
 from scribeline.scenario import demo_jobs
 from scribeline.solid import find_outside, find_webs
@@ -244,6 +245,18 @@ def test_its_card_says_the_wedge_and_asks_at_both_ends(posts: Plan) -> None:
         assert words in told
     assert [round(ask.value, 2) for ask in card.gate.asks] == [22.1, 25.98]
     assert [ask.cut for ask in card.gate.asks] == ["neck-pocket", ""]
+
+
+def test_sheets_and_cards_have_the_same_wood_under_it_and_plan_json_its_slope(posts: Plan) -> None:
+    # The body begins 72 mm before the end wall: 48 - (22.10 + 72 tan 3°) = 22.13; the mouth, 74 tan 3° = 3.88 deeper, is air.
+    under = posts.progress.under["neck-pocket", 1]
+    assert under.full == pytest.approx(48 - 22.1 - 72 * tan(radians(3)), abs=1e-9)
+    assert posts.floors["neck-pocket"] == under.full
+    (told,) = (
+        each for each in record(posts, with_quantities=False)["pockets"] if each["id"] == "neck-pocket"
+    )
+    assert told["floor"] == pytest.approx(22.13, abs=0.005)
+    assert told["slope"] == pytest.approx({"angle_deg": 3.0, "x": 460.0, "depth_at_mouth": 25.978}, abs=0.001)
 
 
 def test_it_breaks_through_at_its_mouth(demo_text: str) -> None:

@@ -17,14 +17,14 @@ import pytest
 from .. import pack_neck
 from ..conftest import in_inches
 from ..pack_figures import SLACK, Figure
-from ..pack_jobs import PROVED
+from ..pack_jobs import EXAMPLES, PROVED
 from ..pack_reading import Pack, everything, made
 from ..pack_rules import Claim, Text
 from ..torture import long
 
 LET_BE = {
     "bar", "box", "feeler", "grid", "lean", "legend", "margins", "more", "pass", "print", "rounding", "stated", "sweep",
-    "tolerance", "turn", "wanted", "wire",
+    "tolerance", "turn", "wanted", "wedge", "wire",
 }  # fmt: skip
 """Kinds of figures that are not about cuts: the print's bars and grid, cautions, what the bench and the maker allow."""
 
@@ -64,8 +64,20 @@ ALSO = {
 """Kinds that say another as well: along the instrument a card reads from whichever datum is there."""
 
 
-DAILY = ("inch_left", "arched", "two-studs")
-LATER = ("demo", "stepped", "bass-four-string", "left-handed-six", "seven-strings")
+DAILY = ("inch_left", "arched", "two-studs", "posts-and-tailpiece", "single-saddles", "vibrato-two-posts")
+LATER = (
+    "demo",
+    "stepped",
+    "bass-four-string",
+    "headless",
+    "left-handed-six",
+    "seven-strings",
+    "vibrato-six-screws",
+)
+
+
+def test_every_example_is_tied_to_its_plan() -> None:
+    assert set(EXAMPLES) <= {*DAILY, *LATER}
 
 
 @pytest.mark.parametrize("name", [*DAILY, *long(*LATER)])
@@ -81,7 +93,7 @@ def test_every_figure_of_the_pack_is_that_of_the_plan(name: str, tmp_path: Path)
     assert {kind for text in texts for kind in text.exempt.values()} <= LET_BE
     for output, found in read.items():
         counted = altered(found)
-        assert counted["altered"] > (90 if output == "templates.pdf" else 300), output
+        assert counted["altered"] > (70 if output == "templates.pdf" else 300), output
         assert counted["unnoticed"] == 0, output
         # Sizes in sixteenths of an inch lie just between two places, in inches and in mm: of the templates' few figures more.
         share = 0.15 if output == "templates.pdf" else 0.1

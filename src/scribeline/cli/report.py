@@ -170,7 +170,7 @@ def _bridge(console: Console, plan: Plan) -> None:
         if layout.held is None
         else f"{said(layout.past('12th-fret', layout.bridge_line))}, where its drilled {layout.held.by} hold it"
     )
-    say(console, plan, f"  {where}; from the nut {said(layout.bridge_line)}")
+    say(console, plan, f"  {where}; from the nut {said(layout.past('nut', layout.bridge_line))}")
     for string, forward, back in zip(layout.strings, layout.travel.forward, layout.travel.back, strict=True):
         spread = f" (sd {said(string.setback_sd)})" if string.setback_sd else ""
         say(

@@ -534,11 +534,12 @@ def _headed(words: str, piece: Piece) -> Piece:
 
 def _distances(plan: Plan) -> Piece:
     layout = plan.layout
-    found = [
-        ("nut", "12th fret", layout.datum("12th-fret").point.x),
-        ("nut", "pocket's end wall", layout.pocket_end),
-        ("nut", "scale line", layout.scale),
-    ]
+    places = (
+        ("12th fret", layout.datum("12th-fret").point.x),
+        ("pocket's end wall", layout.pocket_end),
+        ("scale line", layout.scale),
+    )
+    found = [("nut", name, layout.past("nut", x)) for name, x in places]
     if layout.bridge is not None:
         found += [
             ("12th fret", mark.name, layout.past("12th-fret", mark.at.x)) for mark in layout.bridge.marks

@@ -60,11 +60,22 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     each depth measured along the axis to the end of that full diameter; `depth_stop` is the travel from the bit's
     point touching the face, `stop` what is set as the press stands at that moment and `zeroed_on` the surface it
     counts from. `under` and `under_point` are the wood straight ahead of the full diameter and of the point when that
-    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. `form` is what the
-    body is carved to. `neck` is the heel, in the same frame as it lies in its pocket, with its pilots. `carve` is
-    its back where it is carved here, in its own frame. `head` is the head in the frame of its own face, x from the
-    nut's line towards the tail. `board` and `nut` are there where they are made here; a nut's places `along` run from
-    its bass end.
+    step comes (null where it comes out), `floor` is the least wood under a cut in the finished body. A pocket whose floor
+    leans has its `slope`: `depth` is that at `x`. `form` is what the body is carved to. `neck` is the heel, in the same
+    frame as it lies in its pocket, with its pilots. `carve` is its back where it is carved here, in its own frame. `head`
+    is the head in the frame of its own face, x from the nut's line towards the tail. `board` and `nut` are there where
+    they are made here; a nut's places `along` run from its bass end.
+    `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
+    `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
+    says which drilled holes hold it and how far each lies off the plate's own. `heights` are over the top under the bridge:
+    what each saddle must hold its string at, and what one number of the chain would have to be for the saddles to stand at
+    `closed_at` in the middle (docs/heights.md); null where the strings have no place. `made` lists the cuts that are made
+    already: they stand as cut, and `moved` says what the job would now have otherwise (`was` as cut, `now` as the job has
+    it; both null when it has no such cut any more).
+    A finding's `concerns` are the cuts and shapes that wait while it is a stop (null: all of them), its `override` says why
+    the builder goes on against it; a step's `stopped_by` are the codes of the stops that keep it from being begun,
+    `forbidding` those of the stops that forbid paper. `quantities` are the numbers with a name, not rounded, each with its
+    formula and its inputs (docs/quantities.md); left out where they are not asked for.
     """
     document, layout = plan.job.document, plan.layout
     whole = {
@@ -540,7 +551,7 @@ def _slope(pocket: Pocket) -> dict[str, Any]:
     if pocket.slope is None:
         return {}
     told = {"angle_deg": degrees(pocket.slope.angle), "x": pocket.slope.at}
-    return {"floor": {**told, "depth_at_mouth": pocket.depths[0]}}
+    return {"slope": {**told, "depth_at_mouth": pocket.depths[0]}}
 
 
 def _web(web: Web) -> dict[str, Any]:

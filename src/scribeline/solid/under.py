@@ -112,7 +112,8 @@ def wood_under_floor(layout: Layout, pocket: Pocket, made: Iterable[Feature]) ->
     if layout.body.is_plain:
         least, beyond = (face(pocket.outline[0]) - floor) * down, ""
     else:
-        least, beyond = min(((face(p) - floor_z(layout, pocket, p.x)) * down, "") for p in pocket.outline)
+        corners = pocket.outline if pocket.slope is None else _corners(area)
+        least, beyond = min(((face(p) - floor_z(layout, pocket, p.x)) * down, "") for p in corners)
     for feature in made:
         if feature.face == pocket.face:
             continue
@@ -135,6 +136,13 @@ def wood_under_floor(layout: Layout, pocket: Pocket, made: Iterable[Feature]) ->
                 if off < step.diameter / 2 and end > _HAIR:
                     least, beyond = min((least, beyond), (end, feature.id))
     return Under(max(0.0, least) if least > -_HAIR else None, beyond=beyond)
+
+
+def _corners(area: BaseGeometry) -> list[Point]:
+    """The corners of a region."""
+    import shapely
+
+    return [Point(*place) for place in shapely.get_coordinates(area).tolist()]
 
 
 def _floor_in(layout: Layout, pocket: Pocket, area: BaseGeometry) -> float:

@@ -94,9 +94,10 @@ def _pocket(plan: Plan, pocket: Pocket) -> Iterator[Number]:
     yield Number("furthest to the bass", -min(ys))
     others = [feature for feature in plan.features if feature.id != pocket.id]
     left = wood_under_floor(layout, pocket, others).full
-    if left is None:  # it comes out: by how much
-        known = {outside.feature: outside.to_opposite for outside in plan.outside}
-        left = known.get(pocket.id, 0.0)
+    if left is None:  # it comes out: by how much; what opens into another cut has no wood under it
+        left = next((each.to_opposite for each in plan.outside if each.feature == pocket.id), 0.0)
+        if left > 0.0:
+            return
     yield Number("wood under it, the least", left)
 
 

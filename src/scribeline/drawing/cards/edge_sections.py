@@ -70,12 +70,17 @@ class EdgeSection:
         if self.into is not None and self.step is self.bore.deepest:
             sentences.append(f"Opens into the {self.into.role}.")
         else:
-            left = each_unit(
-                min(self.top - self.bore.at.z, self.bore.at.z - self.back) - self.step.diameter / 2,
-                self.plan.unit,
+            sentences.append(
+                f"Wood beside it to the nearer face: {each_unit(self._beside(), self.plan.unit)[0]}."
             )
-            sentences.append(f"Wood beside it to the nearer face: {left[0]}.")
         return tuple(line for words in sentences for line in lines(words, self.width, ACTED_ON_LETTERING))
+
+    def _beside(self) -> float:
+        """The wood to the nearer face, mm: of the widest bit the plan's own, which counts how far it may drift."""
+        beside = min(self.top - self.bore.at.z, self.bore.at.z - self.back) - self.step.diameter / 2
+        if self.step.diameter < max(step.diameter for step in self.bore.steps):
+            return beside
+        return next((each.to_opposite for each in self.plan.outside if each.feature == self.bore.id), beside)
 
     def drawn(self, corner: Point, height: float) -> tuple[Item, ...]:
         """The section, hanging from its corner."""

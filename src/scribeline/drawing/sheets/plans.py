@@ -107,7 +107,7 @@ def along_the_centreline(plan: Plan) -> Block:
             station.name,
             unnamed(signed(layout.past("pocket-end", station.x), plan.unit)),
             unnamed(signed(layout.past("12th-fret", station.x), plan.unit)),
-            unnamed(signed(station.x, plan.unit)),
+            unnamed(signed(layout.past("nut", station.x), plan.unit)),
         )
         for station in sorted(stations, key=lambda station: station.x)
     ]

@@ -29,7 +29,7 @@ from scribeline.layout.cut_places import cavity_words, neck_walls
 from scribeline.layout.points import Point
 from scribeline.layout.pose import Pose
 from scribeline.lengths import said
-from scribeline.quantities import Quantities, cos, sin
+from scribeline.quantities import Quantities, cos, greatest, sin
 from scribeline.quantities import hypot as named_hypot
 
 if TYPE_CHECKING:
@@ -160,6 +160,46 @@ def name_sprung(found: Quantities, document: Document, layout: Layout) -> None:
             unit="N",
             source=MODEL_SOURCE,
         )
+        _name_springs(found, document, layout, held)
+
+
+def _name_springs(found: Quantities, document: Document, layout: Layout, held: Balance) -> None:
+    """Name how long the springs are at pitch, where the claw then stands, and how far other sets move it."""
+    found.work(
+        "bridge.spring-stretch",
+        stretched,
+        {
+            "pull": "bridge.springs-pull",
+            "springs": "bridge.springs",
+            "preload": "bridge.spring_preload",
+            "rate": "bridge.spring_rate",
+        },
+        what="how much longer than unloaded each spring is with the bridge level",
+        source=MODEL_SOURCE,
+    )
+    found.work(
+        "bridge.spring-length",
+        spring_length,
+        {"free": "bridge.spring_free", "stretch": "bridge.spring-stretch"},
+        what="the length of each spring with the bridge level",
+    )
+    ahead = claw_ahead(document, layout, held.springs)
+    if ahead is not None:
+        found.give(
+            "bridge.claw-ahead",
+            ahead,
+            what="the claw's hooks past the neck wall of the spring cavity with the bridge level",
+            source="the springs' length from their hooks in the block, and where the wall is across from the claw's screws",
+            inputs={"length": "bridge.spring-length", "pivot": "bridge.x"},
+        )
+    for number, (name, moves) in enumerate(claw_moves(document, layout), start=1):
+        found.give(
+            f"bridge.claw-moves-{number}",
+            moves,
+            what=f'how far the claw moves towards the nut for the set "{name}"',
+            source=MODEL_SOURCE,
+            inputs={"stretch": "bridge.spring-stretch"},
+        )
 
 
 def stated(document: Document) -> Sprung:
@@ -183,7 +223,8 @@ def _sprung(document: Document, layout: Layout, levelled: str) -> tuple[str, ...
     ahead = claw_ahead(document, layout, found.springs)
     if ahead is not None and ahead <= 0:  # there is no room for a claw, which a finding says
         ahead = None
-    each, long = found.springs / bridge.springs, bridge.spring_free.mm + stretch(bridge, found.springs)
+    each = found.springs / bridge.springs
+    long = spring_length(bridge.spring_free.mm, stretch(bridge, found.springs))
     sets = "".join(
         f' For the set "{name}" it goes {said(abs(moves), 1)} {"tighter" if moves > 0 else "slacker"}.'
         for name, moves in claw_moves(document, layout)
@@ -201,7 +242,8 @@ def _sprung(document: Document, layout: Layout, levelled: str) -> tuple[str, ...
 def hooks_at(document: Document, place: BridgePlace, springs: float) -> float:
     """Where the springs hook into the claw once all together pull so much, mm from the nut."""
     bridge = stated(document)
-    return place.middle.x + bridge.hooks_behind.mm - bridge.spring_free.mm - stretch(bridge, springs)
+    length = spring_length(bridge.spring_free.mm, stretch(bridge, springs))
+    return place.middle.x + bridge.hooks_behind.mm - length
 
 
 def claw_ahead(document: Document, layout: Layout, springs: float) -> float | None:
@@ -431,7 +473,17 @@ def balance(document: Document, layout: Layout) -> Balance | None:
 
 def stretch(bridge: Sprung, springs: float) -> float:
     """How much longer than unloaded each spring is when all together pull so much, mm; 0 where they pull too little."""
-    return max(0.0, springs / bridge.springs - bridge.spring_preload) / bridge.spring_rate
+    return stretched(springs, bridge.springs, bridge.spring_preload, bridge.spring_rate)
+
+
+def stretched(pull: float, springs: float, preload: float, rate: float) -> float:
+    """How much longer each of some springs is when all together pull so much, mm; pulls in N, the rate in N/mm."""
+    return greatest(0.0, pull / springs - preload) / rate
+
+
+def spring_length(free: float, stretch: float) -> float:
+    """A loaded spring's length, mm."""
+    return free + stretch
 
 
 def claw_moves(document: Document, layout: Layout) -> Iterator[tuple[str, float]]:
