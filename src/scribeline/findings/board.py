@@ -48,6 +48,8 @@ def frets_end_on_the_board(facts: Facts) -> Iterator[Finding]:
     """Does the board go on beyond its last fret on either side?"""
     layout, limit = facts.layout, facts.limit(PAST)
     last = layout.frets[-1]
+    if last.x > layout.board_end:  # then the scale has more frets than the board holds, which is told
+        return
     ends = {"treble": (last.treble, layout.board_ends[0]), "bass": (last.bass, layout.board_ends[1])}
     side, left = min(((side, end.x - fret.x) for side, (fret, end) in ends.items()), key=lambda each: each[1])
     severity = limit.severity(left)
