@@ -61,8 +61,11 @@ class Lettering:
 
     def drawn(self) -> list[Item]:
         """All of it; what has least choice of place comes first."""
-        lettering = [*self.scale_line(), *self.datum(), *self.sides()]
-        self.crowd.add(lettering)
+        lettering: list[Item] = []
+        for made in (self.scale_line, self.datum, self.sides):
+            items = made()
+            self.crowd.add(items)
+            lettering += items
         if self.show.balloons:
             numbers = self.balloons()
             self.crowd.add(numbers)
@@ -259,14 +262,20 @@ class Lettering:
         mm, inches = self.depth_of(pocket)
         words = f"{pocket.role}, {mm} deep"
         wide = text_width(words, ACTED_ON_LETTERING) + 1.0
-        tips = [max(outline, key=lambda p: k * p[1]) for k in (1, -1)]
-        places = [
-            (tip[0] + side * 6.0, tip[1] + k * reach, tip[1])
-            for tip, k in zip(tips, (1, -1), strict=True)
-            for reach in (8.0, 14.0, 22.0)
-            for side in (1, -1)
-        ]
-        tip_at = {p: (p[0] - 6.0 if k % 2 == 0 else p[0] + 6.0, p[2]) for k, p in enumerate(places)}
+        # From its corners, up or down; outwards first.
+        tips = {
+            (u * p[0], k * p[1]): (p, k, u)
+            for u in (1, -1)
+            for k in (1, -1)
+            for p in (max(outline, key=lambda p: (round(k * p[1], 1), u * p[0])),)
+        }.values()
+        tip_at = {
+            (tip[0] + side * 6.0, tip[1] + k * reach, float(number)): tip
+            for number, (tip, k, outer) in enumerate(tips)
+            for reach in (8.0, 14.0, 22.0, 32.0)
+            for side in (outer, -outer)
+        }
+        places = sorted(tip_at, key=lambda p: abs(p[1] - tip_at[p][1]))
 
         def box(p: tuple[float, float, float]) -> Window:
             left = p[0] if p[0] > tip_at[p][0] else p[0] - wide

@@ -24,6 +24,7 @@ from scribeline.drawing.sheet import (
     LETTERING,
     OUTLINE,
     TEMPLATE_LETTERING,
+    Circle,
     Dimension,
     Fill,
     Item,
@@ -39,7 +40,7 @@ from scribeline.drawing.tiles import Tiling, grid_crosses, split, tile
 from scribeline.drawing.views import back_view, front_view, turning_picture
 from scribeline.features import Family, rows_along, runs, slope_words
 from scribeline.features.cuts import Face
-from scribeline.layout import ANCHORS, NECK_POCKET
+from scribeline.layout import ANCHORS, NECK_POCKET, Mark
 from scribeline.lengths import both_units, by_inches, figure, give_or_take, in_unit, said
 from scribeline.plan import Plan
 from scribeline.steps import BY_MACHINE, DEFERS, PROVE_FIRST, balloon
@@ -53,6 +54,10 @@ _PITCH = 15.0
 """Between parallel dimension lines, mm: two units of lettering and white."""
 _ROUND_IT = 100.0
 """How far from the body what stands round it reaches, mm."""
+_FEW_ROWS = 3
+"""Rows and marks of a bridge that leave room for the larger lettering."""
+_ROUND_A_HOLE = 2.0
+"""What stays clear of numbers round a hole, where its cross is, mm."""
 _CENTRAL = 45.0
 """Pockets that come nearer to the centreline than this have the dimensions outside them, mm."""
 _NOTES_WIDTH = 174.0
@@ -184,9 +189,14 @@ def _drawing(
     windows = [page.window for page in tiling.tiles] if tiling is not None else [_wide(plan, face)]
     crosses = [c for window in windows for c in grid_crosses(window, ruled, _coordinates(face), plan.unit)]
     edge = [view_point(face, point) for point in plan.layout.outline]
-    crowd = Crowd([*crosses, Path(OUTLINE, tuple(edge), closed=True)], pages)
-    grid = Crowd(crosses)
-    numbers = [*_dimensions(plan, face, crowd, grid), *_over_all(plan, face, crowd, grid)]
+    holes = [
+        Circle(OUTLINE, view_point(face, bore.at), bore.widest / 2 + _ROUND_A_HOLE)
+        for bore in plan.features.bores
+        if bore.face == face
+    ]
+    crowd = Crowd([*crosses, *holes, Path(OUTLINE, tuple(edge), closed=True)], pages)
+    crossed = Crowd([*crosses, *holes])
+    numbers = [*_dimensions(plan, face, crowd, crossed), *_over_all(plan, face, crowd, crossed)]
     draw = front_view if face == "top" else back_view
     items = [*draw(plan, show, keep_clear=[*numbers, *crosses], pages=pages), *numbers]
     taken = Crowd([*items, *crosses], pages)
@@ -254,14 +264,13 @@ def _dimensions(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[It
     central = [p for p, ys in spans if min(ys) < _CENTRAL and max(ys) > -_CENTRAL]
     level = max([wall, *(row[2] for row in rows), *(abs(q.y) for p in central for q in p.outline)]) + 14.0
     items: list[Item] = []
+    size = TEMPLATE_LETTERING if len(rows) <= _FEW_ROWS else ACTED_ON_LETTERING
     for words, x, reach in rows:
         if layout.past("pocket-end", x) < 1.0:
             continue
         mm, inches = both_units(layout.past("pocket-end", x), plan.unit)
         a, b = (layout.pocket_end, up * wall), (x, up * (reach + 1.5))
-        dimension = Dimension(
-            DIMENSION, a, b, (a[0], up * level), f"to {words}: {mm}", inches, "x", TEMPLATE_LETTERING
-        )
+        dimension = Dimension(DIMENSION, a, b, (a[0], up * level), f"to {words}: {mm}", inches, "x", size)
         risen, parts = _slid(dimension, crowd, crosses, (0.0, up))
         items += parts
         level += risen + _PITCH
@@ -369,6 +378,8 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
     layout = plan.layout
     if face == "back" or layout.bridge is None:
         return []
+    if len(layout.bridge.marks) > _FEW_ROWS:
+        return _many_off_the_body(plan, layout.bridge.marks)
     size, small = TEMPLATE_LETTERING, ACTED_ON_LETTERING
     left = layout.pocket_end + 2.0
     items: list[Text] = []
@@ -379,6 +390,20 @@ def _off_the_body(plan: Plan, face: Face) -> list[Text]:
         items.append(Text(LETTERING, (left, level), f"12th fret to {mark.name}: {mm}", size))
         items.append(Text(LETTERING, below, f"{inches}; the 12th fret is off this template", small))
     return items
+
+
+def _many_off_the_body(plan: Plan, marks: Sequence[Mark]) -> list[Text]:
+    """The same of a bridge with many marks, a line each."""
+    told = [
+        ", ".join((f"12th fret to {mark.name}: {mm}", inches))
+        for mark in marks
+        for mm, inches in (both_units(plan.layout.past("12th-fret", mark.at.x), plan.unit),)
+    ]
+    size, left = ACTED_ON_LETTERING, plan.layout.pocket_end + 2.0
+    return [
+        Text(LETTERING, (left, -number * LINE_PITCH * size), line, size)
+        for number, line in enumerate((*told, "The 12th fret is off this template."))
+    ]
 
 
 def _over_all(plan: Plan, face: Face, crowd: Crowd, crosses: Crowd) -> list[Item]:

@@ -16,7 +16,6 @@ NECK_BACK = "Put the neck back by its screws."
 NECK_OVER_THE_END = (
     "Lay the body on a flat board, thicker than the neck stands proud, and let the neck hang over the end."
 )
-PLATE_OFF = "Take the plate off. Its screw holes keep its place."
 
 
 _MEASURED_FROM: tuple[tuple[DatumId, ...], ...] = (
@@ -62,7 +61,8 @@ def cleared(
             first.append(NECK_BACK)
             neck = True
         if plate and (lies_on_top or "bridge" in each.barred_by):
-            first.append(PLATE_OFF)
+            noun = "bridge" if layout.bridge is None else layout.bridge.noun
+            first.append(f"Take the {noun} off. Its screw holes keep its place.")
             plate = False
         over_the_end = neck and (lies_on_top or (over_the_end and each.face != "top"))
         neck = neck or each.kind in {"fit neck", "drill heel", "refit neck"}

@@ -94,7 +94,7 @@ def _set_out(office: Office) -> Page:
         labels=False,
         balloons=False,
     )
-    wires = plan.features.family("ground-wire")
+    wires = _wires(plan)
     others = {bore.id for bore in plan.features.bores} - {bore.id for bore in (*shown, *wires)}
     seen = [item for item in front_view(plan, show) if getattr(item, "ref", "") not in others]
     drawn = placed(seen, Transform(offset=(u0, middle)))
@@ -120,6 +120,9 @@ def _set_out(office: Office) -> Page:
     if bridge.units:
         u, v = u0 + bridge.middle.x, widest + 2.0
         items.append(Line(CUT, (u, middle - v), (u, middle + v), "set-out-line"))
+        items.append(
+            Text(LETTERING, (u, middle + v + 1.5), bridge.marks[0].short, ACTED_ON_LETTERING, "middle")
+        )
     items += _sides(plan, (u0 + low, middle), reach)
     for wire in wires:
         at = view_point("top", wire.at)
@@ -186,10 +189,10 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
         lines += [(mark.short, mark.at.x) for mark in layout.bridge.marks if not mark.drilled]
     units = () if layout.bridge is None else layout.bridge.units
     if units:
-        lines += [(f"{unit.name}: {_holes_of(plan, n)}", unit.front.x) for n, unit in enumerate(units)]
+        lines += [(f"{unit.name} ({_holes_of(plan, n)})", unit.front.x) for n, unit in enumerate(units)]
     else:
         lines += [(runs([number_of(bore.id) for bore in row]), row[0].at.x) for row in rows_along(bores)]
-    for wire in plan.features.family("ground-wire"):
+    for wire in _wires(plan):
         y = across(wire.at.y * layout.treble, plan.unit)[0]
         lines.append(((f"{number_of(wire.id)}, its mouth", y), wire.at.x))
     cells: list[Sequence[Cell]] = [
@@ -200,9 +203,18 @@ def _along_table(plan: Plan, bores: Sequence[Bore]) -> tuple[Block, int]:
         )
         for name, x in sorted(lines, key=lambda line: line[1])
     ]
-    columns = ("To the", "From the pocket's end wall", "(From the 12th fret)")
+    columns = (
+        "To the line; front edges of" if units else "To the",
+        "From the pocket's end wall",
+        "(From the 12th fret)",
+    )
     table = Table(columns, cells, (38.0, 64.0, 64.0), ("start", "end", "end"))
     return listed("", table), len(cells)
+
+
+def _wires(plan: Plan) -> list[Bore]:
+    """Holes for a ground wire that begin under the bridge; one that ends at a vibrato's claw lies in the back."""
+    return [bore for bore in plan.features.family("ground-wire") if bore.face == "top"]
 
 
 def _holes_of(plan: Plan, number: int) -> str:

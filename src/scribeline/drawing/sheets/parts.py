@@ -71,7 +71,7 @@ def _timber(plan: Plan) -> Block:
     table = Table(
         ("Timber", "Length", "Width", "Thickness"),
         rows,
-        (1, 1, 1, 1),
+        (1.35, 1, 1, 1),
         ("start", "end", "end", "end"),
         below=True,
     )

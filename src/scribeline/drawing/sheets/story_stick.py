@@ -86,13 +86,16 @@ def marks(plan: Plan) -> list[Mark]:
         *(Mark(f"fret {fret.n}", fret.x, bold=fret.n == 12) for fret in layout.frets),
         Mark("end wall", layout.pocket_end, bold=True),
         Mark("scale line", layout.scale),
-        *(
-            Mark(station.name.removesuffix("'s front edge").removesuffix(" row"), station.x, bold=True)
-            for station in bridge_stations(plan)
-        ),
+        *(Mark(_short(station.name), station.x, bold=True) for station in bridge_stations(plan)),
         Mark("tail", layout.datum("tail").point.x, bold=True),
     ]
     return sorted((replace(mark, x=mark.x - nut) for mark in found), key=lambda mark: mark.x)
+
+
+def _short(name: str) -> str:
+    """What a place at the bridge is called where there is little room."""
+    name = name.removesuffix("'s front edge").removesuffix(" row")
+    return name.replace("string-hole row S", "string hole S").replace("string-hole row", "string row")
 
 
 def pieces(found: Sequence[Mark], longest: float) -> list[Piece]:
