@@ -25,6 +25,9 @@ Hole = tuple[float, float, float]
 Placed = tuple[float, float, float]
 """A point and a direction in degrees."""
 
+Try: TypeAlias = tuple[float, Placed, Window]
+"""How far from the middle, a place, and the rectangle that a block takes there."""
+
 _CUT = 500.0
 """What it costs to be cut by the edge of a page."""
 _ON_HOLE, _ON_BALLOON, _ON_LETTERING, _ON_LINE, _CROSSED = 1000.0, 1000.0, 300.0, 30.0, 400.0
@@ -54,7 +57,7 @@ class Crowd:
         self._marks = Noted[tuple[Item, int]]()
         self._count = 0
         self._balloons = Noted[tuple[Point, float, Hole]]()
-        self._rooms: dict[tuple[tuple[Point, ...], float], Polygon] = {}
+        self._rooms: dict[tuple[tuple[Point, ...], float], _Room] = {}
         self.add(items)
 
     def add(self, items: Iterable[Item]) -> None:
@@ -68,18 +71,8 @@ class Crowd:
 
     def cost(self, window: Window, enough: float = inf) -> float:
         """What it costs to cover a window; no more is added once it is `enough` to rule the place out."""
-        return self._cost_of(self._marks.meeting(window), window, enough)
-
-    def _cost_of(self, marks: Iterable[tuple[Item, int]], window: Window, enough: float) -> float:
-        total = 0.0 if self.whole(window) else _CUT
-        covered: set[int] = set()
-        for item, number in marks:
-            if total >= enough:
-                break
-            if number not in covered and touches(item, window):
-                covered.add(number)
-                total += _ON_LINE if isinstance(item, Line) else _ON_LETTERING
-        return total
+        cut = 0.0 if self.whole(window) else _CUT
+        return cut + _cost_of(self._marks.meeting(window), window, enough - cut)
 
     def whole(self, window: Window) -> bool:
         """Whether one page holds it all."""
@@ -114,41 +107,27 @@ class Crowd:
         None when it fits nowhere without covering `most` or more: by default other lettering.
         """
         room = self._room(tuple(outline), margin)
-        if room.is_empty:
+        if room.shape.is_empty:
             return None
-        left, bottom, right, top = room.bounds
-        middle = room.centroid
-        steps = [n / (_TRIES - 1) for n in range(_TRIES)]
-        tries: list[tuple[float, Placed, Window]] = []
-        for turn, (w, h) in ((0.0, (wide, tall)), (90.0, (tall, wide))):
-            if w > right - left or h > top - bottom:
-                continue
-            for i in steps:
-                for k in steps:
-                    u = left + w / 2 + (right - left - w) * i
-                    v = bottom + h / 2 + (top - bottom - h) * k
-                    away = hypot(u - middle.x, v - middle.y) + (8.0 if turn else 0.0)
-                    tries.append((away, (u, v, turn), (u - w / 2, v - h / 2, u + w / 2, v + h / 2)))
         least, best = inf, None
-        near = self._marks.near(room.bounds)
-        for (away, place, box), met in _held(room, sorted(tries), [box for _, box in near]):
+        tries, near = room.tries(wide, tall), self._marks.near(room.shape.bounds)
+        for (away, place, box), crossed, met in _held(room.shape, tries, near, most):
             if away >= least:
                 break
-            covered = self._cost_of((near[n][0] for n in met), box, min(most, least - away))
+            if self._pages and not self.whole(box):
+                continue  # worse than any mark
+            covered = crossed + _cost_of(met, box, min(most, least - away) - crossed)
             if covered < most and away + covered < least:
                 least, best = away + covered, place
         return best
 
-    def _room(self, outline: tuple[Point, ...], margin: float) -> Polygon:
+    def _room(self, outline: tuple[Point, ...], margin: float) -> _Room:
         """An outline less a margin, made ready to be asked many times what lies in it.
 
         Kept in this crowd only: what is made ready must not be asked by two threads at once.
         """
-        import shapely
-
         if (outline, margin) not in self._rooms:
-            self._rooms[outline, margin] = shapely.Polygon(outline).buffer(-margin)
-            shapely.prepare(self._rooms[outline, margin])
+            self._rooms[outline, margin] = _Room(outline, margin)
         return self._rooms[outline, margin]
 
     def balloon_places(
@@ -248,6 +227,38 @@ class Crowd:
         return found
 
 
+class _Room:
+    """An outline less a margin, and the places for blocks of lettering in it."""
+
+    def __init__(self, outline: tuple[Point, ...], margin: float) -> None:
+        import shapely
+
+        self.shape = shapely.Polygon(outline).buffer(-margin)
+        shapely.prepare(self.shape)
+        self._tries: dict[tuple[float, float], list[Try]] = {}
+
+    def tries(self, wide: float, tall: float) -> list[Try]:
+        """Places for a block, upright and turned by a quarter, the nearest to the middle first."""
+        if (wide, tall) not in self._tries:
+            self._tries[wide, tall] = sorted(self._places(wide, tall))
+        return self._tries[wide, tall]
+
+    def _places(self, wide: float, tall: float) -> Iterator[Try]:
+        left, bottom, right, top = self.shape.bounds
+        middle = self.shape.centroid
+        x, y = middle.x, middle.y
+        steps = [n / (_TRIES - 1) for n in range(_TRIES)]
+        for turn, (w, h) in ((0.0, (wide, tall)), (90.0, (tall, wide))):
+            if w > right - left or h > top - bottom:
+                continue
+            for i in steps:
+                for k in steps:
+                    u = left + w / 2 + (right - left - w) * i
+                    v = bottom + h / 2 + (top - bottom - h) * k
+                    away = hypot(u - x, v - y) + (8.0 if turn else 0.0)
+                    yield away, (u, v, turn), (u - w / 2, v - h / 2, u + w / 2, v + h / 2)
+
+
 class Noted(Generic[Thing]):
     """Things found again by the rectangles they lie in: each is noted in every square that its rectangle touches."""
 
@@ -314,24 +325,81 @@ def _with_leader(hole: Hole, centre: Point, margin: float) -> Window:
     return (left - margin, low - margin, right + margin, high + margin)
 
 
-_AT_ONCE = 32
+def _cost_of(marks: Iterable[tuple[Item, int]], window: Window, enough: float) -> float:
+    """What it costs to cover some marks with their numbers; what lies in many pieces costs once."""
+    total = 0.0
+    covered: set[int] = set()
+    for item, number in marks:
+        if total >= enough:
+            break
+        if number not in covered and touches(item, window):
+            covered.add(number)
+            total += _ON_LINE if isinstance(item, Line) else _ON_LETTERING
+    return total
+
+
+_AT_ONCE = 128
 """Boxes looked at together: one alone costs almost as much."""
 
 
 def _held(
-    room: Polygon, tries: Sequence[tuple[float, Placed, Window]], others: Sequence[Window]
-) -> Iterator[tuple[tuple[float, Placed, Window], list[int]]]:
-    """Those tries whose boxes a room holds, in order, each with the numbers of the other boxes that it meets."""
+    room: Polygon,
+    tries: Sequence[Try],
+    near: Sequence[tuple[tuple[Item, int], Window]],
+    most: float,
+) -> Iterator[tuple[Try, float, list[tuple[Item, int]]]]:
+    """Those tries whose boxes a room holds, in order, where they cover less than `most` of straight lines.
+
+    With each go what it costs to cover the lines that it covers, and the other marks that it may cover.
+    """
     import numpy as np
     import shapely
 
-    left, low, right, high = np.array(others).reshape(-1, 4).T
+    lines = [(item.a, item.b, number, box) for (item, number), box in near if isinstance(item, Line)]
+    others = [mark for mark, _ in near if not isinstance(mark[0], Line)]
+    ends = np.array([(a, b) for a, b, _, _ in lines]).reshape(-1, 2, 2)
+    # What lies in many pieces costs once.
+    numbers, number = np.unique(
+        np.array([number for _, _, number, _ in lines], dtype=np.intp), return_inverse=True
+    )
+    spans = np.array([box for _, _, _, box in lines]).reshape(-1, 4)
+    covers = np.array([box for mark, box in near if not isinstance(mark[0], Line)]).reshape(-1, 4)
     for first in range(0, len(tries), _AT_ONCE):
         some = tries[first : first + _AT_ONCE]
-        a, b, c, d = np.array([box for _, _, box in some]).T
-        meets = (left <= c[:, None]) & (right >= a[:, None]) & (low <= d[:, None]) & (high >= b[:, None])
-        for n in np.flatnonzero(shapely.contains(room, shapely.box(a, b, c, d))).tolist():
-            yield some[n], np.flatnonzero(meets[n]).tolist()
+        boxes = np.array([box for _, _, box in some])
+        n, line = np.nonzero(_boxes_meet(boxes, spans))
+        crossing = _crossing_box(ends[line, 0], ends[line, 1], boxes[n])
+        crossed = np.zeros((len(some), len(numbers)), dtype=bool)
+        crossed[n[crossing], number[line[crossing]]] = True
+        cost = _ON_LINE * crossed.sum(axis=1)
+        rows = np.flatnonzero(cost < most)
+        rows = rows[shapely.contains(room, shapely.box(*boxes[rows].T))]
+        for n, met in zip(rows.tolist(), _boxes_meet(boxes[rows], covers), strict=True):
+            yield some[n], float(cost[n]), [others[k] for k in met.nonzero()[0].tolist()]
+
+
+def _boxes_meet(boxes: Points, others: Points) -> NDArray[np.bool_]:
+    """Whether boxes, (n, 4), meet others, (m, 4)."""
+    (a, b, c, d), (left, low, right, high) = boxes.T[..., None], others.T
+    meet: NDArray[np.bool_] = (left <= c) & (right >= a) & (low <= d) & (high >= b)
+    return meet
+
+
+def _crossing_box(a: Points, b: Points, boxes: Points) -> NDArray[np.bool_]:
+    """Whether straight pieces from `a` to `b` have a point in their boxes, as `extent.touches` says it of one."""
+    import numpy as np
+
+    enter, leave = np.zeros(len(boxes)), np.ones(len(boxes))
+    for k in (0, 1):
+        low, high, start, step = boxes[:, k], boxes[:, k + 2], a[:, k], b[:, k] - a[:, k]
+        level = step == 0.0
+        way = np.where(level, 1.0, step)
+        one, other = (low - start) / way, (high - start) / way
+        outside = level & ~((low <= start) & (start <= high))
+        enter = np.where(level, enter, np.maximum(enter, np.minimum(one, other)))
+        leave = np.where(outside, -1.0, np.where(level, leave, np.minimum(leave, np.maximum(one, other))))
+    crosses: NDArray[np.bool_] = enter <= leave
+    return crosses
 
 
 def _column(

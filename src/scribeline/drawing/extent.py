@@ -118,7 +118,10 @@ def touches(item: Item, window: Window) -> bool:
         case Path():
             shows = not _beyond(item.points, window) and _polyline_crosses(item.points, item.closed, window)
         case Text():
-            shows = _area_shows((text_corners(item),), window)
+            corners = text_corners(item)
+            # Turned by quarters it is a rectangle along the window's sides.
+            along = item.rotation_deg % 90.0 == 0.0
+            shows = not _beyond(corners, window) if along else _area_shows((corners,), window)
         case Fill():
             shows = _area_shows(item.loops, window)
         case Clip():

@@ -234,7 +234,7 @@ class Lettering:
         # First where it covers nothing at all, then where it crosses a line.
         tries = [(size, 1.0) for size in (largest, ACTED_ON_LETTERING)]
         tries += [(size, 300.0) for size in (largest, ACTED_ON_LETTERING, 3.0, LEAST_LETTERING)]
-        for size, most in tries:
+        for size, most in dict.fromkeys(tries):
             small = max(LEAST_LETTERING, 0.7 * size)
             for head, depth in ((whole, [f"{mm} deep"]), (parted, [mm, "deep"])):
                 lines = [
