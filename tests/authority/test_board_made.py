@@ -19,6 +19,7 @@ from scribeline.drawing.dxf import write
 from scribeline.drawing.templates import template_sheets
 from scribeline.job import parse_job
 from scribeline.layout import board_made
+from scribeline.layout.board import sticks
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
 
@@ -274,6 +275,26 @@ def test_a_left_hand_board_is_the_mirror(handed: str) -> None:
     for a, b in zip(one.slots, other.slots, strict=True):
         assert [(x, sign * y) for x, y in a.ends] == list(b.ends)
         assert (a.depth, a.length, a.wire) == (b.depth, b.length, b.wire)
+
+
+def test_sticks_of_wire_by_hand() -> None:
+    """Frets of 60, 60, 50, 50, 40 and 30 mm off sticks of 100: 60 + 40, 60 + 30, 50 + 50: three. Off sticks of 90: 60 + 30, 60,
+    50 + 40, 50: four.
+    """
+    frets = [50.0, 60.0, 30.0, 60.0, 50.0, 40.0]
+    assert sticks(frets, 100.0) == 3
+    assert sticks(frets, 90.0) == 4
+    planned = plan(*parse_job(restated(FANNED, {"fret_wire__stick": 260.0, "fret_wire__overhang": 2.0})))
+    made = board_made(planned.job.document, planned.layout)
+    assert made is not None
+    assert made.sticks is not None
+    # 22 frets of 56 to 73 mm, 1.43 m in all: six sticks at the least, four or three frets off each.
+    assert 6 <= made.sticks <= 8
+    assert made.slots[-1].wire == pytest.approx(made.slots[-1].length + 4.0, abs=1e-9)
+    assert sum(slot.wire for slot in made.slots) <= made.sticks * 260
+    short = plan(*parse_job(restated(FANNED, {"fret_wire__stick": 60.0})))
+    (told,) = (each for each in short.findings if each.code == "board.wire-short")
+    assert told.value == pytest.approx(made.slots[-1].length + 6.0, abs=1e-9)
 
 
 PART = "\n[[fingerboard.part_frets]]\nfret = {}\nstrings = {}\n"

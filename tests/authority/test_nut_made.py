@@ -364,6 +364,24 @@ def test_planted_mistakes(changes: dict[str, Stated], code: str, severity: str, 
         assert min(abs((each.value or 0.0) - value) for each in told) < 0.001
 
 
+def test_other_sets_go_into_the_slots() -> None:
+    """A slot for .046 is 1.168 + 0.08 = 1.248 mm wide: a .052 of 1.321 lacks 0.073 mm, a .042 of 1.067 has 0.182 to spare."""
+    for gauges, code, room in (
+        ((10, 13, 17, 26, 36, 52, 62), "nut.set-tight", 1.2484 - 1.3208),
+        ((10, 13, 17, 26, 36, 42, 62), "nut.set-loose", 1.2484 - 1.0668),
+    ):
+        notes = ("E4", "B3", "G3", "D3", "A2", "E2", "B1")
+        strings = [
+            f'{{ note = "{note}", gauge = ".{gauge:03d}" }}'
+            for note, gauge in zip(notes, gauges, strict=True)
+        ]
+        text = f'{FANNED}\n[[string_sets]]\nname = "others"\nstrings = [{", ".join(strings)}]\n'
+        told = [each for each in plan(*parse_job(text)).findings if each.code.startswith("nut.set-")]
+        assert [each.code for each in told] == [code]
+        assert told[0].value == pytest.approx(room, abs=1e-6)
+        assert told[0].message.startswith('string 6 of "others"')
+
+
 def test_nothing_is_told_of_a_nut_that_is_bought() -> None:
     of = planned(example("single-saddles"))
     assert nut_made(of.job.document, of.layout) is None

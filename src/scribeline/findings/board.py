@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scribeline.findings.finding import Facts, Finding, Limit
+from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
 from scribeline.layout import BOARD, board_made, tang_room
 from scribeline.lengths import no_less, no_more, said
 
@@ -74,6 +74,26 @@ def frets_end_on_the_board(facts: Facts) -> Iterator[Finding]:
         ),
         source=limit.source,
     )
+
+
+def wire_is_long_enough(facts: Facts) -> Iterator[Finding]:
+    """Is a stick of fret wire long enough for the longest fret?"""
+    made, stick = board_made(facts.document, facts.layout), facts.document.fret_wire.stick
+    if made is None or stick is None:
+        return
+    longest = max(made.slots, key=lambda slot: slot.wire)
+    if longest.wire > stick:
+        yield Finding(
+            code="board.wire-short",
+            severity="caution",
+            features=(),
+            concerns=(),
+            value=longest.wire,
+            limit=stick,
+            message=f"fret {longest.fret} takes {said(longest.wire)} of wire in one piece; a stick is {said(stick, None)} long",
+            cure=f"buy sticks of {no_less(longest.wire)} or longer (fret_wire.stick), or lessen fret_wire.overhang",
+            source=GEOMETRY,
+        )
 
 
 def frets_hold(facts: Facts) -> Iterator[Finding]:

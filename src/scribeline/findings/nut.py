@@ -122,6 +122,31 @@ def slots_fit_their_strings(facts: Facts) -> Iterator[Finding]:
         yield from _told(loose, "nut.slot-loose", wider, gives, of=of)
 
 
+def other_sets_fit(facts: Facts) -> Iterator[Finding]:
+    """Do the strings of the job's other sets go into the slots, and are they held there?"""
+    made = nut_made(facts.document, facts.layout)
+    if made is None:
+        return
+    tight, loose = facts.limit(TIGHT), facts.limit(LOOSE)
+    for each in facts.document.string_sets:
+        room = [slot.width - string.gauge for slot, string in zip(made.slots, each.strings, strict=True)]
+        for limit, code, worst, effect in (
+            (tight, "nut.set-tight", min(room), "does not go in and slide"),
+            (loose, "nut.set-loose", max(room), "moves sideways and buzzes"),
+        ):
+            no = room.index(worst) + 1
+            width, gauge = made.slots[no - 1].width, each.strings[no - 1].gauge
+            message = (
+                f'string {no} of "{each.name}", {said(gauge)} thick, {effect} in a slot {said(width)} wide'
+            )
+            yield from _told(
+                limit,
+                code,
+                worst,
+                (message, "file the slot wider for that set, or keep a nut of its own for it"),
+            )
+
+
 def strings_over_first_fret(facts: Facts) -> Iterator[Finding]:
     """Do the open strings clear the first fret?"""
     made = nut_made(facts.document, facts.layout)

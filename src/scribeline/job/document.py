@@ -149,6 +149,12 @@ class FretWire(Table):
     tang_width: Annotated[float | None, Mm(0.3, 1, "the width of the fret's tang without its barbs")] = Field(
         default=None, description="to hold the slot's width to it; not held when left out"
     )
+    overhang: Annotated[float, Mm(0, 10, "what a fret is cut longer than the board at either end")] = 3.0
+    stick: Annotated[float | None, Mm(50, 3000, "a stick of fret wire as it is sold")] = Field(
+        default=None,
+        description="to count how many to buy; told as a length when left out",
+        title="stick of wire",
+    )
 
 
 class PartFret(Table):

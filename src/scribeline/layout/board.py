@@ -23,9 +23,6 @@ from scribeline.quantities import hypot
 UNDER_TANG = 0.3
 """Slot left under a fret's tang, mm (common practice, no source: 0.2 to 0.4)."""
 
-WIRE_OVER = 3.0
-"""Fret wire left over the board's edge on either side, to be nipped off, mm (common practice, no source)."""
-
 WIRE_SPARE = 0.1
 """Share of fret wire bought over what is cut (common practice, no source)."""
 
@@ -70,6 +67,7 @@ class BoardMade:
         left: what is left of the board under slots so deep, mm.
         planed: what comes off the blank over the middle, mm.
         wire: to buy, with some to spare, mm.
+        sticks: of wire to buy, each as long as it is sold, no fret in two pieces; None where that length is not stated.
         dots: their centres seen from the front, mm, each with its fret's number.
         dot_diameter: mm.
         binding: its width, mm; 0 of a board without one.
@@ -84,6 +82,7 @@ class BoardMade:
     left: float
     planed: float
     wire: float
+    sticks: int | None
     dots: tuple[tuple[int, Point], ...]
     dot_diameter: float
     binding: float
@@ -125,6 +124,26 @@ def tang_room(slot: float, tang: float) -> float:
     return slot - tang
 
 
+def sticks(frets: Sequence[float], stick: float) -> int:
+    """How many sticks give all frets in one piece each: the longest first, each off the first stick that has enough left.
+
+    That is never more than 11/9 of the fewest and one (the bound of first-fit decreasing, from memory). A fret longer than a
+    stick counts as one.
+
+    Args:
+        frets: to cut, mm.
+        stick: as it is sold, mm.
+    """
+    left: list[float] = []
+    for fret in sorted(frets, reverse=True):
+        own = next((n for n, rest in enumerate(left) if rest >= fret), None)
+        if own is None:
+            left.append(stick - fret)
+        else:
+            left[own] -= fret
+    return len(left)
+
+
 def blank_width(board: float, binding: float) -> float:
     """Width of the blank between two bindings, mm."""
     return board - 2 * binding
@@ -150,6 +169,9 @@ def board_made(document: Document, layout: Layout) -> BoardMade | None:
         left=under_slots(board.blank_thickness, depth),
         planed=planed,
         wire=spare * sum(slot.wire for slot in slots),
+        sticks=None
+        if document.fret_wire.stick is None
+        else sticks([slot.wire for slot in slots], document.fret_wire.stick),
         dots=tuple(_dots(document, layout)),
         dot_diameter=board.dot_diameter,
         binding=binding,
@@ -205,7 +227,7 @@ def _slots(document: Document, layout: Layout, planed: float) -> Iterator[Slot]:
             drop=drop,
             length=length,
             fret_length=_apart(*crown),
-            wire=_apart(*crown) + 2 * WIRE_OVER,
+            wire=_apart(*crown) + 2 * wire.overhang,
             ends=(_placed(lie, layout, ends[0]), _placed(lie, layout, ends[1])),
             whole=fret not in part,
         )

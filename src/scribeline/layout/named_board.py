@@ -5,7 +5,6 @@ from __future__ import annotations
 from scribeline.job import Document
 from scribeline.layout.board import (
     UNDER_TANG,
-    WIRE_OVER,
     WIRE_SPARE,
     Slot,
     blank_width,
@@ -56,7 +55,7 @@ def name_board(found: Quantities, document: Document, layout: Layout) -> None:
     found.work("board.slot-left", under_slots, left, what="what is left of the board under its slots")
     length = "fret-length" if made.binding else "slot-length"
     lengths = {f"of_{n}": f"{name}.{length}" for n, name in enumerate(every, start=1)}
-    wire: dict[str, str | float] = {"over": WIRE_OVER, "spare": WIRE_SPARE, **lengths}
+    wire: dict[str, str | float] = {"over": "fret_wire.overhang", "spare": WIRE_SPARE, **lengths}
     found.work("board.wire", _wire, wire, what="fret wire to buy")
     if document.fret_wire.tang_width is not None:
         fit = {"slot": "fret_wire.slot", "tang": "fret_wire.tang_width"}

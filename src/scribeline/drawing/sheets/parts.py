@@ -15,7 +15,7 @@ from scribeline.findings import TAGS
 from scribeline.job import Document
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.layout import blank_needed, board_made, carve_of, nut_made
+from scribeline.layout import BoardMade, blank_needed, board_made, carve_of, nut_made
 from scribeline.lengths import (
     UNITS,
     by,
@@ -111,11 +111,18 @@ def _for_the_neck(plan: Plan) -> Iterator[str]:
     document, layout = plan.job.document, plan.layout
     board, nut = board_made(document, layout), nut_made(document, layout)
     if board is not None:
-        yield f"fret wire, {said(board.wire, 0)} for {len(board.slots)} frets"
+        yield f"fret wire, {said(board.wire, 0)} for {len(board.slots)} frets{_in_sticks(plan, board)}"
         if board.binding:
             yield f"binding {said(board.binding)} wide, {said(board.binding_length, 0)}"
     if nut is not None:
         yield f"nut blank, {by(nut.blank_length, nut.blank_thickness, nut.height)} or more"
+
+
+def _in_sticks(plan: Plan, board: BoardMade) -> str:
+    """How many sticks that is."""
+    if board.sticks is None:
+        return ""
+    return f": {board.sticks} sticks of {said(plan.job.document.fret_wire.stick or 0.0, None)} or more"
 
 
 def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
