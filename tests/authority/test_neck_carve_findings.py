@@ -84,8 +84,13 @@ def test_nothing_is_told_of_a_neck_that_fits() -> None:
     ],
 )  # fmt: skip
 def test_planted_mistakes(changes: dict[str, Stated], code: str, severity: str, value: float | None) -> None:
-    told = [each for each in planned(changes).findings if each.code == code]
+    made = planned(changes)
+    told, named = [each for each in made.findings if each.code == code], quantities(made)
     assert severity in {each.severity for each in told}
+    for each in told:
+        assert each.value_id is not None
+        assert named[each.value_id].value == pytest.approx(each.value)
+        assert each.limit_id in named
     if value is not None:
         assert min(abs((each.value or 0.0) - value) for each in told) < 0.005
 

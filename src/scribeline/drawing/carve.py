@@ -32,7 +32,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.layout import Carve, Channel, Station, carve_of, channels, stations
-from scribeline.lengths import in_unit, own_unit, said
+from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.solid.neck import heel_in_the_neck
 
@@ -174,7 +174,7 @@ def _sections(plan: Plan, carve: Carve, abreast: bool, scale: float = 1.0) -> tu
         station = carve.station(name.replace(" ", "-"), name, along)
         drawn = tuple(_section(plan, carve, station))
         items += placed(drawn, Transform(scale, offset=(middle, low)))
-        words = in_unit(f"{station.name}: {said(station.thickness)}", plan.unit)
+        words = f"{station.name}: {own_unit(station.thickness, plan.unit)}"
         at = (left + middle, low + carve.board_thickness * scale + 2.5)
         items.append(Text(LETTERING, at, words, ACTED_ON_LETTERING))
         if abreast:

@@ -122,17 +122,17 @@ def _carve(bench: Bench, work: Operation) -> Card:
         carve.station("fret-12", "fret 12", carve.twelfth[0]),
     )
     do = (
-        "Cut out the hollow templates and the side from the printed templates. Draw the centreline along the back.",
-        f"Leave the heel square from {said(high)} from the nut on; its curve begins at {said(low)}.",
-        "First a flat: cut the back down at each place until the neck with its board is as thick as this: "
+        f"Cut out the hollow templates and the side. Draw the centreline along the back. Leave the heel square from {said(high)} "
+        f"on; its curve begins at {said(low)}.",
+        "First a flat down to these thicknesses, board included: "
         + "; ".join(f"{each.name} {said(each.thickness)}" for each in every)
-        + ". Join the places with a straightedge lengthways.",
-        f"Draw the facets' lines. At fret 1: {said(first.facet_down)} under the board on the sides, {said(first.facet_in)} from "
-        f"the middle of the back. At fret 12: {said(twelfth.facet_down)} and {said(twelfth.facet_in)}. Straight between.",
-        "Plane the facets between their lines: they touch the finished back and no more. Then round off between them until every "
-        "template closes on the back, its shoulders at the glue line.",
+        + ". Join them with a straightedge.",
+        f"Draw the facets' lines. Fret 1: {said(first.facet_down)} under the board on the sides, {said(first.facet_in)} from the "
+        f"middle of the back. Fret 12: {said(twelfth.facet_down)}, {said(twelfth.facet_in)}. Straight between.",
+        "Plane the facets, which just touch the finished back. Round off until every template closes, its shoulders at the glue "
+        "line.",
         *_volute(carve),
-        "Measure the thickness often, for the rod lies under the middle.",
+        "Measure often" + (": the rod lies under the middle." if _has_rod(bench) else "."),
     )
     asks = (
         Ask(first.id, first.name, first.thickness, first.thickness - _BACK, first.thickness + _BACK),
@@ -144,18 +144,21 @@ def _carve(bench: Bench, work: Operation) -> Card:
             twelfth.thickness + _BACK,
         ),
     )
-    ask = "thickness with the board, over the middle beside the fret, with a caliper; these are the limits at fret 1"
+    ask = "thickness with the board, over the middle beside the fret, by caliper; these are the limits at fret 1"
     gate = Gate.of_each(ask, asks)
     return Card.of(work, "Carve the neck's back", do, gate, on_the_neck(usual(work, DUST)))
 
 
+def _has_rod(bench: Bench) -> bool:
+    return any(each.across == 0 for each in channels(bench.document))
+
+
 def _volute(carve: Carve) -> Iterator[str]:
     if carve.volute is not None:
-        head_end, heel_end = carve.volute.ends
-        yield (
-            f"Leave the volute standing, {said(carve.volute.height)} over the back in its middle, from {said(-head_end)} on the "
-            f"head's side of the nut to {said(heel_end)} past it."
+        begins, ends = (
+            f"{said(abs(end))} {'past' if end >= 0 else 'before'} the nut" for end in carve.volute.ends
         )
+        yield f"Leave the volute, {said(carve.volute.height)} over the back in its middle, from {begins} to {ends}."
 
 
 KINDS: Mapping[Kind, Teller] = {
