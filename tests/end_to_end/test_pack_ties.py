@@ -68,7 +68,11 @@ DAILY = ("inch_left", "arched", "two-studs", "posts-and-tailpiece", "single-sadd
 LATER = (
     "demo",
     "stepped",
+    "angled-head",
+    "bass-five-string",
     "bass-four-string",
+    "eight-strings",
+    "seven-strings-fanned",
     "headless",
     "left-handed-six",
     "seven-strings",
