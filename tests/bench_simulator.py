@@ -182,7 +182,10 @@ class Bench:
         for row in card.rows.values():
             self._can_touch(row)
         self.on_board = self.on_board and card.face != "top"
-        if card.title.startswith(("Scrap test", "Drill the tuner holes", "Drill the string trees")) or "heel's pilots" in card.title:
+        if (
+            card.title.startswith(("Scrap test", "Drill the tuner holes", "Drill the string trees"))
+            or "heel's pilots" in card.title
+        ):
             return  # in other wood than the body's
         if card.face == "back" and card.machine in {"router", "drill press"}:
             self._must_lie_on_its_top(card)
