@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from tests import pack_carve
 from tests.pack_rules import Rule, Text, apply, rule
 from tests.pack_truth import Truth
 
@@ -118,6 +119,7 @@ def _last(truth: Truth) -> str:
 
 def read_template(text: Text) -> None:
     """A strip's page."""
+    pack_carve.read_template(text)
     for title, rules in STRIPS.items():
         if f" {title} revision" in text.marked:
             apply(text, rules, [""])
@@ -125,6 +127,7 @@ def read_template(text: Text) -> None:
 
 def read_sheet(text: Text) -> None:
     """The neck's tables, each by the words over its columns, and the words over them."""
+    pack_carve.read_sheet(text)
     for head, rules in TABLES:
         for found in re.finditer(re.escape(head), text.marked):
             end = _ENDS.search(text.marked, found.end())
@@ -137,18 +140,21 @@ def read_sheet(text: Text) -> None:
 
 def read_card(text: Text, scope: Sequence[str]) -> None:
     """A card of the neck, in print or on a screen."""
+    pack_carve.read_card(text)
     apply(text, (*CARDS, *outer(text.truth)), scope or [""])
 
 
-CARD_IDS = ("slot-board", "slot-nut", "drill-tuners")
+CARD_IDS = ("slot-board", "slot-nut", "drill-tuners", *pack_carve.CARD_IDS)
 
 
 def of_the_neck(read: dict[str, list[Text]]) -> dict[str, list[Text]]:
     """Of everything that was read what tells the board, the nut and the head, by output."""
-    titles = tuple(f" {each} revision" for each in (*STRIPS, "Head template"))
+    titles = tuple(f" {each} revision" for each in (*STRIPS, *pack_carve.TEMPLATES, "Head template"))
     wanted: dict[str, Callable[[Text], bool]] = {
         "templates.pdf": lambda text: any(title in text.marked for title in titles),
-        "sheets.pdf": lambda text: text.where.endswith(("Frets, nut, checks", "Head from the front")),
+        "sheets.pdf": lambda text: text.where.endswith(
+            ("Frets, nut, checks", "Neck's back", "Head from the front")
+        ),
         "steps.pdf": lambda text: any(f", step {no}" in f"{text.where} " for no in _steps(text.truth)),
         "app": lambda text: text.where.startswith(tuple(f"app, steps/{each}?" for each in CARD_IDS)),
     }
@@ -162,7 +168,7 @@ def _steps(truth: Truth) -> list[str]:
 ASKED: dict[str, dict[str, tuple[str, ...]]] = {
     "templates.pdf": {"fret": ("at",), "string": ("nut along", "nut width", "nut floor", "nut slope")},
     "sheets.pdf": {
-        "fret": ("at", "treble end", "bass end", "slot depth", "slot length", "slot wire"),
+        "fret": ("along it", "treble end", "bass end", "slot depth", "slot length", "slot wire"),
         "string": ("own scale", "own 12th", "nut along", "nut width", "nut floor", "nut from_blank", "nut from_top"),
         "tuner": ("along", "across", "breaks", "kinks"),
     },
@@ -190,4 +196,5 @@ def missing(truth: Truth, output: str, texts: Sequence[Text]) -> list[str]:
         "tuner": [each["id"] for each in truth.plan["head"]["bores"]],
     }
     wanted = {(each, kind) for what, kinds in ASKED[output].items() for each in ids[what] for kind in kinds}
+    wanted |= pack_carve.asked(truth, output)
     return [f"{output}: {each}, {kind} is nowhere" for each, kind in sorted(wanted - said)]

@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING, Any
 
+from tests import pack_carve
+
 if TYPE_CHECKING:
     from tests.pack_truth import Truth
 
@@ -21,6 +23,8 @@ def facts(truth: Truth) -> Iterator[Fact]:
         yield from _of_the_board(plan["board"], truth)
     if "nut" in plan:
         yield from _of_the_nut(plan["nut"], truth)
+    if "carve" in plan:
+        yield from pack_carve.facts(plan["carve"], truth)
     if "head" in plan:
         yield from _of_the_head(plan["head"], truth)
 

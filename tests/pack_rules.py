@@ -289,6 +289,7 @@ GATES = (
     ASLANT,
     rule(r"{low} to {high} End wall"),
     rule(r"[Mm]outh: {mouth low} to {mouth high}(?: ?, expected {mouth value})?"),
+    rule(r"[Ff]ret 12: {at 12 low} to {at 12 high}(?: ?, expected {at 12 value})?"),
     rule(r"[Ll]ine to base (?P<base>\d+), expected {line}"),
     rule(r"{low} to {high} 12th fret to the line"),
     rule(r"Line to base {~box}"),

@@ -19,6 +19,7 @@ from scribeline.drawing.sheet import (
     CENTRE,
     CUT,
     HIDDEN,
+    LEAST_LETTERING,
     LETTERING,
     OUTLINE,
     PHANTOM,
@@ -32,7 +33,7 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.layout import Carve, Channel, Station, carve_of, channels, stations
-from scribeline.lengths import own_unit
+from scribeline.lengths import in_unit, own_unit, said
 from scribeline.plan import Plan
 from scribeline.solid.neck import heel_in_the_neck
 
@@ -43,8 +44,8 @@ _BETWEEN = 10.0
 """White between two templates, mm."""
 _PAGEFUL = 190.0
 """How high templates one under the other may be to stand on one page of the smallest paper, mm."""
-_SIDE = -32.0
-"""The glue line on the template of the side: the pages' crosses lie over its lettering and under it, mm."""
+_SIDE = -119.0
+"""The glue line on the template of the side: its lettering lies between two rows of the pages' crosses, mm."""
 _LINE = 1.5 * ACTED_ON_LETTERING
 _AWAY: Point = (500.0, -500.0)
 """Where the first template stands: none of the crosses that `PITCH` sets falls among their lettering."""
@@ -83,12 +84,12 @@ def _hollow(plan: Plan, carve: Carve, station: Station) -> tuple[Item, ...]:
     at = half + 4.0
     told = (
         f"{station.name[:1].upper()}{station.name[1:]}",
-        f"{own_unit(station.along, plan.unit)} from the nut",
-        f"{own_unit(station.width, plan.unit)} wide",
-        f"{own_unit(station.depth, plan.unit)} deep under the board",
-        f"{own_unit(station.thickness, plan.unit)} thick with it",
-        f"facet from {own_unit(station.facet_down, plan.unit)} under the board",
-        f"to {own_unit(station.facet_in, plan.unit)} from the middle",
+        f"{_told(plan, station.along)} from the nut",
+        f"{_told(plan, station.width)} wide",
+        f"{_told(plan, station.depth)} deep under the board",
+        f"{_told(plan, station.thickness)} thick with it",
+        f"facet: {_told(plan, station.facet_down)} down the side,",
+        f"{_told(plan, station.facet_in)} from the middle",
     )
     return (
         Path(CUT, (*inside, *outside), closed=True, ref=ref),
@@ -100,6 +101,11 @@ def _hollow(plan: Plan, carve: Carve, station: Station) -> tuple[Item, ...]:
         ),
         Text(LETTERING, (3.0 - half, foot + 3.0), station.id.replace("-", " "), ACTED_ON_LETTERING),
     )
+
+
+def _told(plan: Plan, mm: float) -> str:
+    """A length on a template: in an inch shop with its millimetres."""
+    return in_unit(said(mm), plan.unit)
 
 
 def _facets(station: Station, ref: str) -> Iterator[Item]:
@@ -154,9 +160,9 @@ def _marked(plan: Plan, station: Station, board: float) -> Iterator[Item]:
     """A place of the side with what a caliper reads there."""
     foot = -station.depth - 4.0
     yield Line(THIN, (station.along, board), (station.along, foot), station.id)
-    words = f"{station.id.replace('-', ' ')}: {own_unit(station.thickness, plan.unit)}"
-    at = (station.along + ACTED_ON_LETTERING / 2, foot - 1.0)
-    yield Text(LETTERING, at, words, ACTED_ON_LETTERING, "end", 90.0)
+    words = f"{station.id.replace('-', ' ')}: {_told(plan, station.thickness)}"
+    at = (station.along + LEAST_LETTERING / 2, foot - 1.0)
+    yield Text(LETTERING, at, words, LEAST_LETTERING, "end", 90.0)
 
 
 def carve_picture(plan: Plan, widest: float) -> Sheet:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from scribeline.layout import Carve, Channel, blank_needed, carve_of, channels, stations
-from scribeline.lengths import between, said
+from scribeline.lengths import said, span
 from scribeline.operations import Kind, Operation
 from scribeline.steps.bench import Bench, Teller, within
 from scribeline.steps.card import Ask, Card, Gate
@@ -138,7 +138,7 @@ def _carve(bench: Bench, work: Operation) -> Card:
         Ask(first.id, first.name, first.thickness, first.thickness - _BACK, first.thickness + _BACK),
         Ask(
             twelfth.id,
-            f"{twelfth.name}: {between(twelfth.thickness - _BACK, twelfth.thickness + _BACK)}",
+            f"{twelfth.name}: {span(twelfth.thickness - _BACK, twelfth.thickness + _BACK)}",
             twelfth.thickness,
             twelfth.thickness - _BACK,
             twelfth.thickness + _BACK,

@@ -81,8 +81,8 @@ def _sections(plan: Plan, carve: Carve) -> Block:
     assert blank is not None
     low, high = carve.curve
     lead = (
-        f'{both_named(unit)} below. Section "{blank.section}". The heel\'s curve runs from {said(low)} to {said(high)} from the '
-        f"nut; it is {start} that is counted from. Templates are at full size with the others."
+        f'{both_named(unit)} below. Section "{blank.section}". The heel\'s curve runs from {said(low)} to {said(high)}, counted '
+        f"from {start}. Templates are at full size with the others."
     )
     return listed("Sections", table, in_unit(lead, unit))
 
