@@ -132,6 +132,8 @@ def test_the_order_of_work() -> None:
         ("carve-neck", "finish"),
     ):
         assert order.index(first) < order.index(then), (first, then)
+    scarfed = [card.id for card in planned({"head__scarf": True, "head__stock": 20.0}).cards]
+    assert scarfed.index("glue-head") < scarfed.index("rout-channels")
     glued = [card.id for card in planned(SET).cards]
     assert (
         glued.index("cut-tenon")

@@ -72,6 +72,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         ),
         (of("slot board"), of("check neck"), "the neck is measured with its frets in"),
         (of("slot board"), of("glue board"), "slots are sawn while the board's sides are parallel"),
+        (of("glue head"), of("rout channels"), "the face is trued over the scarf joint before it is routed"),
         (of("rout channels"), of("glue board"), "the channels lie under the board"),
         (of("glue board"), of("check neck"), "the neck is measured with its board on"),
         (fit, of("carve neck"), "the heel is fitted while the neck is square to clamp"),
