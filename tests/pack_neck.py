@@ -56,7 +56,7 @@ _ENDS = re.compile(
 )
 
 STRIPS = {
-    "Fingerboard strip": (rule(r"\b(?P<fret>\d+): {at}"),),
+    "Fingerboard strip": (rule(r"\b(?P<fret>\d+): {along it}"),),
     "Nut strip": (
         rule(r"\b(?P<string>\d+): {nut along}"),
         rule(r"string (?P<string>\d+) wide {nut width} floor {nut floor} falls {nut slope}"),
@@ -166,7 +166,7 @@ def _steps(truth: Truth) -> list[str]:
 
 
 ASKED: dict[str, dict[str, tuple[str, ...]]] = {
-    "templates.pdf": {"fret": ("at",), "string": ("nut along", "nut width", "nut floor", "nut slope")},
+    "templates.pdf": {"fret": ("along it",), "string": ("nut along", "nut width", "nut floor", "nut slope")},
     "sheets.pdf": {
         "fret": ("along it", "treble end", "bass end", "slot depth", "slot length", "slot wire"),
         "string": ("own scale", "own 12th", "nut along", "nut width", "nut floor", "nut from_blank", "nut from_top"),

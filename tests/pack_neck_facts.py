@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import atan2, degrees, hypot
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +27,12 @@ def facts(truth: Truth) -> Iterator[Fact]:
         yield from pack_carve.facts(plan["carve"], truth)
     if "head" in plan:
         yield from _of_the_head(plan["head"], truth)
+
+
+def scale_line(strings: Sequence[dict[str, Any]]) -> float:
+    """Where the scale line crosses the centreline, mm: on a fan midway between the outer strings' places on it."""
+    first, last = (each["saddle"][0] - each["compensation"] for each in (strings[0], strings[-1]))
+    return float(first + last) / 2
 
 
 def _on_a_fan(truth: Truth) -> Iterator[Fact]:

@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 from tests.pack_figures import MM_PER_INCH
 from tests.pack_neck_facts import facts as neck_facts
+from tests.pack_neck_facts import scale_line
 
 PER_STEP = {
     "diameter",
@@ -53,8 +54,7 @@ class Truth:
         self.pocket_end: float = self.twelfth + beyond
         self.marks = [self.twelfth + self.readings[f"12th-to-{each}"]["value"] for each in marks]
         self.nut: float = self.marks[0] - self.readings[f"nut-to-{mark}"]["value"]
-        string = plan["strings"][0]
-        self.scale: float = string["saddle"][0] - string["compensation"]
+        self.scale: float = scale_line(plan["strings"])
         self.lean = radians(plan["heights"]["lean_deg"])
         # The board lies along the neck, and its end as much nearer as that leans.
         self.board_end = self.nut + (self._stated("fingerboard", "end") or 0.0) * cos(self.lean)
