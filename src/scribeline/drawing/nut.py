@@ -164,6 +164,41 @@ def nut_items(plan: Plan) -> tuple[Item, ...]:
     return placed(items, Transform(offset=(0.0, _FRONT)))
 
 
+_LARGEST = 3.0
+"""How much larger than it is the nut is shown on its card, at the most."""
+_NUMBERED = 9.0
+"""Over the nut's picture on a card, for the strings' numbers, mm."""
+
+
+def nut_face_height(plan: Plan, width: float) -> float:
+    """Height of the nut's picture on a card so wide, mm."""
+    made = nut_made(plan.job.document, plan.layout)
+    assert made is not None
+    return made.height * _enlarged(made, width) + _NUMBERED + 7.0
+
+
+def _enlarged(made: NutMade, width: float) -> float:
+    return min(_LARGEST, (width - 2.0) / made.length)
+
+
+def nut_face(plan: Plan, corner: Point, width: float) -> tuple[Item, ...]:
+    """The nut from the heel, enlarged: its blank, its top, its slots with their strings' numbers; from a corner down."""
+    made = nut_made(plan.job.document, plan.layout)
+    assert made is not None
+    drawn, scale = _Strip(plan, made), _enlarged(made, width)
+    left = min(0.0, drawn.hand * made.length)
+    low = corner[1] - _NUMBERED - made.height * scale
+    at = Transform(scale=scale, offset=(corner[0] + 1.0 - left * scale, low))
+    items = list(placed(drawn.face(0.0), at))
+    for slot in made.slots:
+        x, y = at.point((drawn.foot(slot), made.height))
+        items.append(Line(THIN, (x, y + 0.8), (x, y + 3.2)))
+        items.append(Text(LETTERING, (x, y + 4.0), str(slot.string), ACTED_ON_LETTERING, "middle"))
+    words = "From the heel, enlarged; dashed: the blank"
+    items.append(Text(LETTERING, (corner[0], low - 6.0), words, ACTED_ON_LETTERING))
+    return tuple(items)
+
+
 def nut_sheet(plan: Plan) -> Sheet | None:
     """The nut as a drawing for other programs: from above and, below that, from the heel; None where it is not made here."""
     made = nut_made(plan.job.document, plan.layout)

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from scribeline.drawing.cards.marks import blank, box
 from scribeline.drawing.cards.told import Told
+from scribeline.drawing.nut import nut_face, nut_face_height
 from scribeline.drawing.place import unit
 from scribeline.drawing.sheet import (
     ACTED_ON_LETTERING,
@@ -379,9 +380,15 @@ def _line(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ..
     return (Clip(window, tuple(marks)), *items, names, foot)
 
 
+def _nut(plan: Plan, card: Card, corner: Point, width: float) -> tuple[Item, ...]:
+    """A nut that is made here, from the heel."""
+    return nut_face(plan, corner, width)
+
+
 _VIEWS: dict[Kind, tuple[Callable[[Plan, float], float], _View]] = {
     "check neck": (_neck_height, _neck),
     "check blank": (_body_height, _body),
     "check press": (_press_height, _press),
     "fit neck": (_line_height, _line),
+    "slot nut": (nut_face_height, _nut),
 }
