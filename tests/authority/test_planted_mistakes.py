@@ -236,6 +236,15 @@ WOOD = (
             "control.thread-short", "stop", 3.5 - 5.9, 0.0),
     Mistake("a control beside its cavity", {"controls[1].centre": [600, 94]},
             "control.misses-cavity", "stop", None, None),
+    # The jack straight across 10 mm from the tone's shaft: 11 of the barrel and 12 of the body want 23. The barrel's axis,
+    # 22.2 down, lies between the body's ends, 5.9 and 25.9 down; without the body's depth the two may pass each other. It
+    # begins where the outline is nearest to [708, 150], 0.04 mm beside that.
+    Mistake("a jack's barrel that runs into a control", {"jack.heading": -90, "jack.barrel_diameter": 22,
+            "jack.barrel_length": 80, "controls[2].body_depth": 20},
+            "control.meets-jack", "stop", 10 - 23, 0.0, within=0.05, features=("control-2", "jack")),
+    Mistake("a jack's barrel that may run into a control", {"jack.heading": -90, "jack.barrel_diameter": 22,
+            "jack.barrel_length": 80},
+            "control.meets-jack", "caution", 10 - 23, 0.0, within=0.05, features=("control-2", "jack")),
     Mistake("a ground wire that lands under the pocket", {"ground_wire.lands": 30},
             "tunnel.misses-wall", "stop", 30.0, None),
     # The nearest places of the two pickups: 640 − 80 − 20 = 540 and 468 + 54 = 522 apart by 18; moved 19 nearer they run 1 over.

@@ -135,6 +135,7 @@ RULES: tuple[Rule, ...] = (
     carve.blank_holds_the_neck,
     controls.over_their_cavity,
     controls.beside_each_other,
+    controls.beside_the_jack,
     controls.thread_through_the_wood,
     covers.cover_screws,
     covers.cover_flush,

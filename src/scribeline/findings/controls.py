@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import combinations
-from math import hypot
+from math import hypot, sqrt
 
-from scribeline.features import Bore, Pocket, covers, most_wood, polygon, roof_over
+from scribeline.features import Bore, Pocket, covers, floor_z, most_wood, polygon, roof_over
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import FLOOR_POCKET
 from scribeline.job import ControlStatement, feature_id
-from scribeline.layout import Point
+from scribeline.layout import Point, Point3
 from scribeline.lengths import no_less, no_more, said, trimmed
 
 IN_HAND = Limit.of("control_thread")
@@ -84,6 +85,107 @@ def beside_each_other(facts: Facts) -> Iterator[Finding]:
                 cure=f"set their shafts {no_less(wanted)} apart or more",
                 source=GEOMETRY,
             )
+
+
+@dataclass(frozen=True, slots=True)
+class Barrel:
+    """A jack's barrel: a level cylinder that begins at a place and runs a way, seen from above.
+
+    Attributes:
+        at: where it begins, on its axis.
+        way: the unit direction it runs in, along the instrument and across it.
+        length: mm.
+        radius: mm.
+        stated: whether the job has its size; else it fills its hole.
+    """
+
+    at: Point3
+    way: tuple[float, float]
+    length: float
+    radius: float
+    stated: bool
+
+
+def beside_the_jack(facts: Facts) -> Iterator[Finding]:
+    """Does the jack's barrel clear the bodies of the controls in its cavity?"""
+    barrel, jack = _barrel(facts), facts.document.jack
+    if barrel is None or jack is None:
+        return
+    for identity, control, place, cavity in _each(facts):
+        if control.body is None or control.into != jack.into:
+            continue
+        roof = floor_z(facts.layout, cavity)
+        deep = cavity.depth if control.body_depth is None else control.body_depth.mm
+        gap = barrel_gap(barrel, place, control.body.mm / 2, (roof - deep, roof))
+        if gap is None or gap >= -1e-9:
+            continue
+        known = barrel.stated and control.body_depth is not None
+        size = f"{trimmed(2 * barrel.radius)} across and {said(barrel.length, 1)} long"
+        away = said(-gap)
+        yield Finding(
+            code="control.meets-jack",
+            severity="stop" if known else "caution",
+            features=(identity, "jack"),
+            value=gap,
+            limit=0.0,
+            message=f"the jack's barrel, {size}{'' if barrel.stated else ' as its hole is'}, comes {away} too near to the "
+            f"{control.name}, {said(control.body.mm, None)} across, in the {cavity.in_words}",
+            cure=f"move the {control.name} {no_less(-gap)} or more away from it, or jack.near along the edge"
+            + (
+                ""
+                if known
+                else f"; or measure and state {_unmeasured(barrel, control)}: they may pass each other"
+            ),
+            source=GEOMETRY,
+        )
+
+
+def _unmeasured(barrel: Barrel, control: ControlStatement) -> str:
+    keys = () if barrel.stated else ("jack.barrel_diameter", "barrel_length")
+    return " and ".join((*keys, *(() if control.body_depth is not None else ("controls.body_depth",))))
+
+
+def _barrel(facts: Facts) -> Barrel | None:
+    """The barrel in from its counterbore's floor; None where the jack has no hole from the edge into a cavity."""
+    jack, bore = facts.document.jack, next(iter(facts.features.family("jack")), None)
+    if jack is None or jack.into is None or bore is None or bore.face != "edge":
+        return None
+    sits = jack.recess_depth or 0.0
+    flat = hypot(bore.axis.x, bore.axis.y)
+    stated = jack.barrel_length is not None and jack.barrel_diameter is not None
+    return Barrel(
+        bore.along(sits),
+        (bore.axis.x / flat, bore.axis.y / flat),
+        jack.barrel_length if jack.barrel_length is not None else bore.deepest.depth - sits,
+        (jack.barrel_diameter or jack.diameter) / 2,
+        stated,
+    )
+
+
+def barrel_gap(barrel: Barrel, centre: Point, radius: float, between: tuple[float, float]) -> float | None:
+    """The air between a level barrel and an upright round body, seen from above, mm; below 0 what it must move away by.
+
+    A barrel is as wide as it is at the height nearest to its axis that the body reaches.
+
+    Args:
+        barrel: the barrel.
+        centre: of the body.
+        radius: of the body, mm.
+        between: the heights of the body's lower end and its upper one, mm.
+
+    Returns:
+        None where one passes over the other.
+    """
+    low, high = between
+    off = max(0.0, low - barrel.at.z, barrel.at.z - high)
+    if off >= barrel.radius:
+        return None
+    x, y = centre.x - barrel.at.x, centre.y - barrel.at.y
+    along = x * barrel.way[0] + y * barrel.way[1]
+    aside = abs(y * barrel.way[0] - x * barrel.way[1])
+    beside, beyond = aside - sqrt(barrel.radius**2 - off**2), max(along - barrel.length, -along)
+    outside = hypot(max(0.0, beside), max(0.0, beyond))
+    return (outside if outside > 0.0 else max(beside, beyond)) - radius
 
 
 def thread_through_the_wood(facts: Facts) -> Iterator[Finding]:

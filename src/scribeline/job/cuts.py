@@ -394,6 +394,10 @@ class ControlStatement(Part):
     body: Annotated[Dimension | None, Mm(4, 80, "its body's width across")] = Field(
         default=None, description="inside the cavity; to see that it has room"
     )
+    body_depth: Annotated[Dimension | None, Mm(2, 80, "how far its body stands into the cavity")] = Field(
+        default=None,
+        description="from the wood over it, lugs and all; to see that the jack clears it, which else counts it to the floor",
+    )
 
 
 class _NeckBolts(Table):

@@ -60,6 +60,13 @@ class Jack(Table):
     )
     recess_diameter: Annotated[float | None, Mm(6, 60, "the counterbore for the jack")] = None
     recess_depth: Annotated[float | None, Mm(0.5, 30, "the depth of the counterbore for the jack")] = None
+    barrel_diameter: Annotated[float | None, Mm(4, 40, "the width of the jack's barrel")] = Field(
+        default=None, description="to see that it clears what stands in its cavity; else as wide as its hole"
+    )
+    barrel_length: Annotated[float | None, Mm(3, 120, "the length of the jack's barrel")] = Field(
+        default=None,
+        description="in from the counterbore's floor, with the plug in where that reaches further; else as deep as its hole",
+    )
     plate_size: (
         tuple[
             Annotated[float, Mm(10, 80, "the jack plate's size")],
@@ -88,6 +95,13 @@ class Jack(Table):
             raise refuse("give the jack either into (the cavity it opens into) or depth, and not both")
         if (self.recess_diameter is None) != (self.recess_depth is None):
             raise refuse("a counterbore needs both recess_diameter and recess_depth")
+        if (self.barrel_diameter is None) != (self.barrel_length is None):
+            raise refuse("a jack's barrel needs both barrel_diameter and barrel_length")
+        if self.barrel_diameter is not None and self.barrel_diameter > self.diameter:
+            raise refuse(
+                f"barrel_diameter ({said(self.barrel_diameter, None)}) must not be larger than the hole's "
+                f"{said(self.diameter, None)}"
+            )
         if self.recess_diameter is not None and self.recess_diameter <= self.diameter:
             raise refuse(
                 f"recess_diameter ({said(self.recess_diameter, None)}) must be larger than the hole's {said(self.diameter, None)}"

@@ -201,6 +201,8 @@ PARTS = (
             recess_depth="D",
             from_top="E",
             plate_thickness="F",
+            barrel_diameter="",
+            barrel_length="",
         ),
         "jack",
     ),
