@@ -36,6 +36,10 @@ ANGLES = {
 TRIMMED = {
     "screw thread",
     "screw length",
+    "insert bolt",
+    "insert long",
+    "insert over",
+    "insert screw",
     "diameter",
     "bit",
     "cutter",
@@ -71,6 +75,7 @@ ANY_OF = {
     "a join",
     "a row",
     "claw moves",
+    "insert hole",
     "a bushing",
     "aslant",
     "along",
@@ -442,6 +447,10 @@ CARDS = (
     rule(r"the strings {saddle height} over the body at the saddles"),
     rule(r"Bench rule for [a-z -]+: {heel rule}"),
     rule(r"take {heel thread} of thread and end {heel tip} below"),
+    rule(r"Hole in [a-z -]+: {insert hole:}\. Wind one insert"),
+    rule(
+        r"screws of {insert screw:} take {insert thread:} of the insert and end {insert beyond:} before the hole does"
+    ),
     rule(r"straight within {~tolerance}"),
     rule(r"slides in by hand: {glue room} across it are for the glue"),
     rule(r"slide in by hand, with {glue room} of room across it for the glue"),
@@ -674,7 +683,11 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(
                     r"(?<=») [A-Z][a-z ]+(?:\([A-Z][a-z ]+\) )?(?:[a-z ]+)? ?{over all:} {over all:} {a blank:}"
                 ),
-                rule(rf"screw, thread {{screw thread}} ?, length {{screw length}} ?, for (?P<ids>{NUMBERS})"),
+                rule(r"inserts, {insert over:} over the thread, {insert long:} long, for"),
+                rule(r"machine screws, thread {insert bolt:} ?, length {insert screw:} ?, for"),
+                rule(
+                    rf"screws?, thread {{screw thread}} ?, length {{screw length}} ?, for (?P<ids>{NUMBERS})"
+                ),
                 rule(r"string (?P<string>\d+) \([A-G][#b]?\d\), {gauge}"),
                 rule(
                     rf"{{bit}} [a-z-]+(?: \(Forstner\))? (?P<ids>{NUMBERS}) {{bit_point}} {{most point}} \d+"

@@ -360,6 +360,9 @@ class Truth:
                 over = heights["crowns"] - (self.pocket_end - start) * beyond
                 aslant.append(hypot(reading["value"], over))
         yield "aslant", tuple(aslant)
+        # By how hard the neck is (docs/joints.md).
+        root = self._stated("neck_inserts", "root") or 0.0
+        yield "insert hole", (root + 0.2, root + 0.3, root + 0.4)
         routers = (stated(each, self.unit) for each in self.job["bits"]["router"])
         yield "a router", tuple(each for each in routers if each is not None)
         shafts = (each for each in self.bores.values() if each["id"].startswith("control"))
@@ -457,6 +460,23 @@ class Truth:
             if f"bridge.{name}" in self.plan["quantities"]:
                 yield name.replace("-", " "), self.plan["quantities"][f"bridge.{name}"]["value"]
         why = "\n".join(each["text"] for bore in self.pilots.values() for each in bore["why"])
+        inserts = self.job.get("neck_inserts")
+        if inserts is not None:
+            mm = {
+                key: stated(inserts[key], self.unit) or 0.0
+                for key in ("length", "screw_length", "plate_thickness")
+            }
+            tip = (
+                mm["screw_length"]
+                - mm["plate_thickness"]
+                - (self.thickness - self.pockets["neck-pocket"]["depth"])
+            )
+            yield "insert screw", mm["screw_length"]
+            yield "insert long", mm["length"]
+            yield "insert bolt", self._stated("neck_inserts", "screw") or 0.0
+            yield "insert over", self._stated("neck_inserts", "thread") or 0.0
+            yield "insert thread", min(tip, mm["length"])
+            yield "insert beyond", next(iter(self.pilots.values()))["steps"][-1]["depth"] - tip
         heel = re.search(r"heel pilot, .*?([\d.]+) mm by the .*, with (.*)$", why, re.MULTILINE)
         if heel:
             neck, tip = self.plan["neck"], next(iter(self.pilots.values()))["screw"]["tip"]
@@ -571,6 +591,11 @@ class Truth:
         yield "depth", step["depth"]
         point = step["diameter"] / 2 / tan(radians(59.0)) if "twist" in step["bit"] else step["depth_stop"]
         yield "stop", step["depth"] + point if "twist" in step["bit"] else point
+        yield "bit_point", step["depth_stop"] - step["depth"]
+        yield "point", step["depth_stop"]
+        if pilot["screw"] is not None:
+            yield "screw thread", pilot["screw"]["thread"]
+            yield "screw length", pilot["screw"]["length"]
         yield "left", self.plan["neck"]["high"] - z - step["depth_stop"]
 
     def _stops(self, bore: dict[str, Any]) -> Iterator[float]:

@@ -6,13 +6,17 @@ import re
 from collections.abc import Iterator
 from math import dist
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from pydantic import BaseModel
 
 from scribeline.cli import main
+from scribeline.drawing.sheets.parts import parts_pages
 from scribeline.job import parse_job
 from scribeline.job.values import Dimension
+from scribeline.lengths import in_unit
 from scribeline.plan import Plan, plan
 from scribeline.scenario import begun_like, examples
 from scribeline.solid.body import make_body
@@ -44,6 +48,24 @@ def test_the_jack_has_room_beside_the_pots(example: Plan) -> None:
     for control in example.job.document.controls:
         assert control.body is not None
         assert dist(end, control.centre) > 11 + control.body.mm / 2
+
+
+def test_what_to_get_names_all_that_is_drilled_for_and_its_strings_ground(example: Plan) -> None:
+    (page,) = parts_pages(cast(Any, SimpleNamespace(plan=example)))
+    (_, hardware), bits = page.blocks[0]["blocks"], page.blocks[1]
+    listed = {row[1][0]: int(row[0][0]) for row in hardware["rows"]}
+    assert listed[f"ground wire, to {example.job.document.bridge.ground_at}"] == 1
+    assert [line for card in example.cards for line in card.do if "ground wire" in line]
+    holding = [
+        number for words, number in listed.items() if re.search(r"(inserts|machine screws|screws?),", words)
+    ]
+    held = [bore for bore in example.every_cut.bores if bore.screw is not None]
+    inserts = example.job.document.neck_inserts
+    assert sum(holding) == len(held) + (0 if inserts is None else 2 * len(inserts.places))
+    used = {f"{step.bit.in_words}" for bore in example.every_cut.bores for step in bore.steps}
+    assert {row[0][0] for row in bits["rows"] if not row[0][0].startswith("router")} == {
+        in_unit(each, "mm") for each in used
+    }
 
 
 def test_its_body_can_be_hung_on_a_shoulder(example: Plan) -> None:

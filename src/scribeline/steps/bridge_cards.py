@@ -70,9 +70,27 @@ def _in_scrap(work: Operation) -> str:
 
 
 def _anchors(bench: Bench, work: Operation) -> Card:
-    do = ("Start each hole in its awl mark.", "Drill all of them with one setting of the depth stop.")
+    do = (
+        "Start each hole in its awl mark.",
+        "Drill all of them with one setting of the depth stop.",
+        *(_WIRE_TO_A_STUD if _takes_the_wire(bench, work) else ()),
+    )
     gate = within("depth of the first hole at full diameter", bench.step(work).depth, 0.5)
     return Card.of(work, _drill(bench, work), do, gate, usual(work), *bench.places(bench.bores(work)))
+
+
+_WIRE_TO_A_STUD = (
+    "One of these holes takes the ground wire. The plan has no way for it: look at the front plan for what lies between, and "
+    "drill one by hand from inside the hole into the nearest cavity.",
+)
+
+
+def _takes_the_wire(bench: Bench, work: Operation) -> bool:
+    """Whether the strings are grounded at what goes into these holes, with a bushing or into the wood."""
+    return (
+        bench.bores(work)[0].family in {"bridge-stud", "bridge-post"}
+        and not bench.document.bridge.grounded_in
+    )
 
 
 def _drill(bench: Bench, work: Operation) -> str:

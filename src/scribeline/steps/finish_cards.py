@@ -59,18 +59,29 @@ def _hardware(bench: Bench, work: Operation) -> Card:
     bridge, ferrules = bench.bridge, bool(bench.features.family("ferrule-hole"))
     noun, on = bridge.noun, bench.document.bridge.held_by
     press = ("Press the ferrules in with a clamp and a block. No hammer on the finish.",)
-    wire = (f"Pass the ground wire under the {noun} and check it with a meter.",)
     held = f"screw the {noun} down" if on == "screws" else f"set the {noun} on its {on}"
     kind = kind_of(bench.document.bridge)
     goes_on = kind.fitting(bench.document, bench.layout)
     do = (
         *(press if ferrules else ()),
         *(goes_on if on != "screws" or not ferrules else ()),
-        *(wire if bench.features.family("ground-wire") and not bench.document.bridge.grounded_in else ()),
+        *_grounded(bench),
     )
     title = f"Press the ferrules, {held}" if ferrules else f"{held[0].upper()}{held[1:]}"
     cautions = usual(work, *(HAZARDS[each] for each in kind.hazards))
     return Card.of(work, title, do, bench.gate(f"12th-to-{bridge.marks[0].id}"), cautions)
+
+
+def _grounded(bench: Bench) -> tuple[str, ...]:
+    """How the strings are grounded, where that is not told with a vibrato's claw."""
+    bridge = bench.document.bridge
+    if bridge.grounded_in:
+        return ()
+    if bench.features.family("ground-wire"):
+        return (f"Pass the ground wire under the {bench.bridge.noun} and check it with a meter.",)
+    if bench.bridge.pressed:
+        return ("Check with a meter that the strings are joined to the ground wire.",)
+    return (f"Lead a ground wire to {bridge.ground_at} and check it with a meter.",)
 
 
 def _press_bushings(bench: Bench, work: Operation) -> Card:
@@ -84,10 +95,14 @@ def _press_bushings(bench: Bench, work: Operation) -> Card:
         f"Score the finish round each hole. Clear it by hand to {hole}, never under power.",
         "Wind a bolt into each bushing. Press it in square with a clamp or the press, a block over the top. No hammer.",
         "Its rim lies flush with the top.",
+        *(() if bench.document.bridge.grounded_in else (_BARED,)),
     )
     which = "both" if bench.bridge.pressed == 2 else "all"
     gate = Gate(f"{which} bushings are flush, stand upright and do not turn")
     return Card.of(work, "Press the bushings in", do, gate, usual(work))
+
+
+_BARED = "Lay the ground wire's bared end in its hole before that bushing, which then holds it fast."
 
 
 def _takes_bushing(bridge: BridgePlace, bore: Bore) -> bool:

@@ -13,9 +13,18 @@ from scribeline.drawing.sheets.office import Office, Page
 from scribeline.features import Bit, Bore, bit_speed, ferrule_fit, hardest, runs
 from scribeline.findings import TAGS
 from scribeline.job import Document
+from scribeline.job.bridges.sprung import Sprung
 from scribeline.job.document import Ferrules
 from scribeline.job.values import Dimension
-from scribeline.layout import BoardMade, blank_needed, board_made, carve_of, nut_made
+from scribeline.layout import (
+    BoardMade,
+    BridgePlace,
+    Pressed,
+    blank_needed,
+    board_made,
+    carve_of,
+    nut_made,
+)
 from scribeline.lengths import (
     UNITS,
     by,
@@ -58,7 +67,7 @@ def _timber(plan: Plan) -> Block:
         high, low = min(layer.high, layout.body.highest), max(layer.low, -layout.thickness)
         rows.append(
             (
-                (layer.timber.label, layer.name),
+                _layer(layer.timber.label, layer.name),
                 signed(max(xs) - min(xs), plan.unit),
                 signed(max(ys) - min(ys), plan.unit),
                 signed(high - low, plan.unit),
@@ -71,27 +80,38 @@ def _timber(plan: Plan) -> Block:
     table = Table(
         ("Timber", "Length", "Width", "Thickness"),
         rows,
-        (1.35, 1, 1, 1),
+        (1, 1, 1, 1),
         ("start", "end", "end", "end"),
         below=True,
     )
     return listed("Blank", table, "Finished sizes. Add what you saw, plane and sand away.")
 
 
+def _layer(timber: str, name: str) -> Cell:
+    """A layer's timber, its botanical name in small beside the layer's own."""
+    common, _, botanical = timber.partition(" (")
+    return common, f"({botanical} {name}".rstrip() if botanical else name
+
+
 def _hardware(plan: Plan) -> Block:
     """Every bought part that the cuts are made for, with how many: screws by what is driven into each kind of hole."""
     document, bridge = plan.job.document, plan.layout.bridge
     screws: dict[tuple[float, float], list[Bore]] = {}
-    for bore in plan.features.bores:
+    for bore in plan.every_cut.bores:
         if bore.screw is not None:
             screws.setdefault((bore.screw.thread, bore.screw.length), []).append(bore)
     counted = [
-        ("bridge", 1),
-        ("saddles, one a string", len(document.strings)),
-        ("bushings with their studs", 0 if bridge is None else bridge.pressed),
+        *(
+            (("single saddles on their bases", len(document.strings)),)
+            if document.bridge.single
+            else _whole(document)
+        ),
+        *_held_in(bridge),
+        *_of_a_vibrato(document),
         ("ferrules", len(plan.features.family("ferrule-hole"))),
         *((control.name, 1) for control in document.controls),
         ("jack", len(plan.features.family("jack"))),
+        (f"ground wire, to {document.bridge.ground_at}", 1),
     ]
     rows: list[Sequence[Cell]] = [(str(number), name) for name, number in counted if number]
     rows += [
@@ -99,6 +119,7 @@ def _hardware(plan: Plan) -> Block:
         for (thread, length), driven in screws.items()
     ]
     rows += [("1", in_unit(what, plan.unit)) for what in _for_the_neck(plan)]
+    rows += [(str(number), in_unit(words, plan.unit)) for words, number in _inserted(plan)]
     rows += [
         ("1", f"string {string.no} ({string.note}), {_gauge(string.gauge, plan.unit)}")
         for string in plan.layout.strings
@@ -125,10 +146,55 @@ def _in_sticks(plan: Plan, board: BoardMade) -> str:
     return f": {board.sticks} sticks of {said(plan.job.document.fret_wire.stick or 0.0, None)} or more"
 
 
+def _whole(document: Document) -> tuple[tuple[str, int], ...]:
+    """A bridge of one piece."""
+    return (("bridge", 1), ("saddles, one a string", len(document.strings)))
+
+
+def _held_in(bridge: BridgePlace | None) -> Iterator[tuple[str, int]]:
+    """What is pressed in for a bridge, and what stands behind it on studs of its own."""
+    if bridge is None:
+        return
+    behind = sum(isinstance(each.part, Pressed) for row in bridge.further for each in row.anchors)
+    yield "bushings with their studs" if not behind else "bushings with their posts", bridge.pressed - behind
+    for row in bridge.further:
+        yield f"bushings with their {row.row}s", behind
+        yield row.row.rpartition(" ")[0], 1
+
+
+def _of_a_vibrato(document: Document) -> Iterator[tuple[str, int]]:
+    """What pulls against the strings of a vibrato."""
+    if isinstance(document.bridge, Sprung):
+        yield "springs", document.bridge.springs
+        yield "claw for them", 1
+
+
+def _inserted(plan: Plan) -> Iterator[tuple[str, int]]:
+    """What holds a neck with inserts in its heel."""
+    inserts = plan.job.document.neck_inserts
+    if inserts is None:
+        return
+    for family, what in (
+        (
+            "heel-pilot",
+            f"inserts, {said(inserts.thread.mm, None)} over the thread, {said(inserts.length.mm, None)} long",
+        ),
+        (
+            "neck-screw",
+            f"machine screws, thread {said(inserts.screw.mm, None)}, length {said(inserts.screw_length.mm, None)}",
+        ),
+    ):
+        holes = [bore for bore in plan.every_cut.bores if bore.family == family]
+        yield (
+            f"{what}, for {', '.join(runs(each) for each in _by_letter([balloon(b.id) for b in holes]))}",
+            len(holes),
+        )
+
+
 def _screws(thread: float, length: float, driven: Sequence[Bore]) -> str:
     """Screws of one size, and the holes they are for."""
     numbers = ", ".join(runs(each) for each in _by_letter([balloon(bore.id) for bore in driven]))
-    return f"screw, thread {said(thread, None)}, length {said(length, None)}, for {numbers}"
+    return f"screw{'' if len(driven) == 1 else 's'}, thread {said(thread, None)}, length {said(length, None)}, for {numbers}"
 
 
 def _gauge(mm: float, unit: Unit) -> str:
@@ -191,7 +257,7 @@ def _dimensions(document: Document) -> Iterator[tuple[str, str, Dimension]]:
 def _bits(plan: Plan) -> Block:
     uses: dict[Bit, list[str]] = {}
     depths: dict[Bit, float] = {}
-    for bore in plan.features.bores:
+    for bore in plan.every_cut.bores:
         for step in bore.steps:
             uses.setdefault(step.bit, []).append(balloon(bore.id))
             depths[step.bit] = max(depths.get(step.bit, 0.0), step.point_reaches)

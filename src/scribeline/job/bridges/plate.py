@@ -30,6 +30,7 @@ class PlateBridge(WithKnobs):
     shelf = "bridge"
     noun = "plate"
     title = "bridge plate"
+    ground_at = "the plate"
     held_by = "screws"
     counted_from = "plate's front edge"
     line = "front edge"

@@ -36,6 +36,7 @@ class BridgeOnPosts(Bridge):
     shelf = "bridge on posts"
     noun = "bridge"
     title = "bridge"
+    ground_at = "one of the posts"
     held_by = "posts"
     counted_from = "line of the posts"
     line = "line of the posts"

@@ -23,6 +23,7 @@ class SingleUnits(WithKnobs):
     shelf = "single saddle"
     noun = "row of saddles"
     title = "row of single saddles"
+    ground_at = "every base"
     held_by = "screws"
     screwed_down = True
     counted_from = "set-out line"

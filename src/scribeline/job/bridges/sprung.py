@@ -34,6 +34,7 @@ class Sprung(Bridge):
     counted_from = "line of the knife edges"
     line = "line of the knife edges"
 
+    ground_at = "the claw"
     grounded_in = "spring_cavity"
     hangs_in = (("slot", "top", "block slot"), ("spring_cavity", "back", "spring cavity"))
 

@@ -37,6 +37,7 @@ class Bridge(Part):
         hangs_in: keys that name cavities it needs, each with the face it is cut from and its usual name.
         screwed_down: whether the screws of `bridge_screw` hold it.
         grounded_in: key of the cavity in which its ground wire ends; "" where that goes under the bridge.
+        ground_at: what the strings' ground wire is joined to, in bench words.
     """
 
     noun: ClassVar[str]
@@ -48,6 +49,7 @@ class Bridge(Part):
     which: ClassVar[str] = ""
     single: ClassVar[bool] = False
     grounded_in: ClassVar[str] = ""
+    ground_at: ClassVar[str]
     screwed_down: ClassVar[bool] = False
     hangs_in: ClassVar[tuple[tuple[str, Literal["top", "back"], str], ...]] = ()
 

@@ -23,6 +23,7 @@ class BridgeOnStuds(Bridge):
     shelf = "bridge on studs"
     noun = "bridge"
     title = "bridge"
+    ground_at = "one of the studs"
     held_by = "studs"
     counted_from = "line of the studs"
     line = "line of the studs"
