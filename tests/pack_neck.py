@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from tests import pack_carve
+from tests.pack_neck_facts import tuner_holes
 from tests.pack_rules import Rule, Text, apply, rule
 from tests.pack_truth import Truth
 
@@ -37,7 +38,10 @@ TABLES: tuple[tuple[str, tuple[Rule, ...]], ...] = (
     ),
     (
         "No. From the nut From centreline Breaks by",
-        (rule(rf"{HOLES} {{along}} {{across}}{SIDED} {{breaks}} {{kinks}}"),),
+        (
+            rule(rf"{HOLES} {{along}} {{across}}{SIDED} {{breaks}} {{kinks}}"),
+            rule(rf"(?P<ids>R\d+) {{along}} {{across}}{SIDED}"),
+        ),
     ),
 )
 """The tables of the sheets, by the first words over their columns."""
@@ -77,6 +81,7 @@ WORDS = (
     rule(r"fret wire, {board wire} for \d+ frets"),
     rule(r"nut blank, {nut length} × {nut thickness} × {nut height} or more"),
     rule(r"number of a hole is its string's\. Bit: {tuner bit}"),
+    rule(r"scarf joint's sawn face is {scarf face} long, and takes {scarf flat} of the neck's length"),
     rule(r"{~legend} with inches below, along the head's face"),
 )
 """What the sheets say over their tables, and what is to be bought."""
@@ -86,9 +91,10 @@ CARDS = (
         r"saw's stop to {board depth} below the flat blank's face, kerf {kerf} ?: {board planed} is planed off"
     ),
     rule(r"the tang of {tang} must still have {~wanted} under it\. {board left} of the board is left"),
-    rule(r"a radius of {board radius} at the nut and {board radius end} at its end"),
+    rule(r"a radius of {board radius}(?: at the nut and {board radius end} at its end)?"),
     rule(r"buy {board wire} of wire"),
-    rule(rf"{HOLES} {{off}} {{along}}(?= Head)"),
+    rule(r"(?P<ids>\bM\d+ «\d+» M\d+) «\d+» {along}(?= Head)"),
+    rule(rf"» «\d+» {HOLES} {{off}} {{along}}(?= Head)"),
     rule(r"Square the blank: {nut length} long, {nut thickness} thick, {nut height} high"),
     rule(r"its underside lies {nut seat} below the board's face"),
     rule(r"Mitre the ends {nut lean} off square"),
@@ -172,13 +178,16 @@ ASKED: dict[str, dict[str, tuple[str, ...]]] = {
         "string": ("own scale", "own 12th", "nut along", "nut width", "nut floor", "nut from_blank", "nut from_top"),
         "tuner": ("along", "across", "breaks", "kinks"),
     },
-    "steps.pdf": {"tuner": ("along", "off", "diameter", "depth", "stop")},
-    "app": {"tuner": ("along", "off", "diameter", "depth", "stop")},
+    "steps.pdf": {"tuner": ("along", "across", "diameter", "depth", "stop")},
+    "app": {"tuner": ("along", "across", "diameter", "depth", "stop")},
 }  # fmt: skip
 """What each output must say of every fret, string and tuner."""
 
 
-SAME = {"across bass": "across", "bit": "diameter"}
+ON_A_FAN = {"treble end", "bass end", "own scale", "own 12th"}
+"""Kinds that only a fan has."""
+
+SAME = {"off": "across", "across bass": "across", "bit": "diameter"}
 """Kinds that are another way of saying one."""
 
 
@@ -193,8 +202,15 @@ def missing(truth: Truth, output: str, texts: Sequence[Text]) -> list[str]:
     ids = {
         "fret": [f"fret {each['n']}" for each in truth.plan["frets"]],
         "string": [f"string {each['no']}" for each in truth.plan["strings"]],
-        "tuner": [each["id"] for each in truth.plan["head"]["bores"]],
+        "tuner": [each["id"] for each in tuner_holes(truth.plan["head"])],
     }
-    wanted = {(each, kind) for what, kinds in ASKED[output].items() for each in ids[what] for kind in kinds}
+    fanned = "frets" in truth.plan["strings"][0]
+    wanted = {
+        (each, kind)
+        for what, kinds in ASKED[output].items()
+        for each in ids[what]
+        for kind in kinds
+        if fanned or kind not in ON_A_FAN
+    }
     wanted |= pack_carve.asked(truth, output)
     return [f"{output}: {each}, {kind} is nowhere" for each, kind in sorted(wanted - said)]

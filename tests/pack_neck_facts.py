@@ -102,8 +102,8 @@ def _of_the_nut(nut: dict[str, Any], truth: Truth) -> Iterator[Fact]:
 
 
 def _of_the_head(head: dict[str, Any], truth: Truth) -> Iterator[Fact]:
-    """Tuner holes: along is read from the nut, towards the tip."""
-    for bore, string in zip(head["bores"], head["strings"], strict=True):
+    """Tuner holes and trees' screws, along from the nut towards the tip; each string over the nut; a scarf joint."""
+    for bore in head["bores"]:
         (x, y, _), (step,), name = bore["at"], bore["steps"], bore["id"]
         truth.by_number[bore["number"]] = name
         yield (name, "along"), (-x,)
@@ -114,8 +114,17 @@ def _of_the_head(head: dict[str, Any], truth: Truth) -> Iterator[Fact]:
         yield (name, "bit"), (step["diameter"],)
         yield (name, "depth"), (step["depth"],)
         yield (name, "stop"), (step["depth_stop"],)
-        yield (name, "breaks"), (string["break_deg"],)
-        yield (name, "kinks"), (abs(string["kink_deg"]),)
-    first = head["bores"][0]["steps"][0] if head["bores"] else None
-    if first is not None:
-        yield ("", "tuner bit"), (first["diameter"],)
+    tuners = tuner_holes(head)
+    for bore, string in zip(tuners, head["strings"], strict=True):
+        yield (bore["id"], "breaks"), (string["break_deg"],)
+        yield (bore["id"], "kinks"), (abs(string["kink_deg"]),)
+    if tuners:
+        yield ("", "tuner bit"), (tuners[0]["steps"][0]["diameter"],)
+    if head["scarf"] is not None:
+        yield ("", "scarf face"), (head["scarf"]["face"],)
+        yield ("", "scarf flat"), (head["scarf"]["flat"],)
+
+
+def tuner_holes(head: dict[str, Any]) -> list[dict[str, Any]]:
+    """Of the head's holes those of its tuners."""
+    return [bore for bore in head["bores"] if bore["role"] == "tuner hole"]
