@@ -32,12 +32,14 @@ from scribeline.lengths import by_inches, decimals, own_unit
 from scribeline.plan import Plan
 
 _WIDTH = 0.25
-_BETWEEN = 8.0
+_BETWEEN = 6.5
 """White between two of its pictures, mm."""
 _PITCH = 26.0
 """Between two cuts along a string, which have a few lines of lettering under them, mm."""
-_ROOM = 21.0
+_ROOM = 25.0
 """For the lettering under the picture from above, mm."""
+_CROSSES, _ARM = -100.0, 5.0
+"""A row of that grid's crosses, and how far they reach with their lettering, mm."""
 _FRONT = -17.0
 """The front on the template, where no cross of its grid lies, mm."""
 _LINE = 1.36 * LEAST_LETTERING
@@ -156,7 +158,7 @@ def nut_items(plan: Plan) -> tuple[Item, ...]:
     items += drawn.face(level)
     seen = "From the heel: the slots' floors at the front; dashed: the blank"
     items.append(Text(LETTERING, (left, level + made.height + 2.0), seen, ACTED_ON_LETTERING))
-    level -= made.height + 1.7 * _BETWEEN
+    level = _clear_of_crosses(plan, made, level - made.height - 1.7 * _BETWEEN)
     for no, slot in enumerate(sorted(made.slots, key=drawn.foot)):
         items += drawn.cut_along(slot, (left + no * _PITCH, level))
     seen = "Cut along each string, its front to the left; floors over the underside"
@@ -168,6 +170,14 @@ _LARGEST = 3.0
 """How much larger than it is the nut is shown on its card, at the most."""
 _NUMBERED = 9.0
 """Over the nut's picture on a card, for the strings' numbers, mm."""
+
+
+def _clear_of_crosses(plan: Plan, made: NutMade, level: float) -> float:
+    """Where the cuts along the strings stand, so that no cross of the template's grid meets what is lettered under them."""
+    lines = 6 if by_inches(plan.unit) else 4
+    if level + _FRONT - 1.0 - lines * _LINE > _CROSSES + _ARM:
+        return level
+    return _CROSSES - _ARM - _FRONT - made.height - 6.0
 
 
 def nut_face_height(plan: Plan, width: float) -> float:
