@@ -32,6 +32,7 @@ def facts(carve: dict[str, Any], truth: Truth) -> Iterator[tuple[tuple[str, str]
     for each in carve["channels"]:
         for key in ("width", "from", "to", "depth", "depth_at_ends", "wood"):
             yield (each["name"], f"channel {key}"), (each[key],)
+        yield (each["name"], "channel before"), (-each["from"],)
         yield (each["name"], "channel across"), (each["across"],)
         yield (each["name"], "channel aside"), (abs(each["across"]),)
     for key in ("length", "width", "thickness"):
@@ -44,7 +45,9 @@ def facts(carve: dict[str, Any], truth: Truth) -> Iterator[tuple[tuple[str, str]
     yield ("", "at 12 high"), (twelfth["high"],)
     yield ("", "at 12 value"), (twelfth["value"],)
     stated = truth.job["neck_blank"]
-    place = str(stated["volute_at"])
+    if "volute_height" not in stated:
+        return
+    place = str(stated.get("volute_at", 0))
     at = truth.length(place.removeprefix("-")) * (-1 if place.startswith("-") else 1)
     half = truth.length(stated["volute_length"]) / 2
     yield ("", "volute"), (truth.length(stated["volute_height"]),)
@@ -62,6 +65,9 @@ SECTIONS = tuple(rule(f"{first} {_BACK.format(each)}") for each, (first, _, _) i
 SIDE = tuple(rule(f"{short}: {{back thickness:{each}}}") for each, (_, _, short) in PLACES.items())
 
 LISTS = (
+    rule(
+        r"neck, (?:with the piece for its scarfed head|with its head in one piece) {blank length} {blank width} {blank thickness}"
+    ),
     rule(r"curve runs from {curve begins} to {curve ends} ?, counted"),
     *(rule(f"{name} {_ROW.format(each)}") for each, (_, name, _) in PLACES.items()),
     *(rule(f"{name} {_CHANNEL.format(name)}") for name in ("truss rod", "treble bar", "bass bar")),
@@ -74,7 +80,7 @@ CARDS = (
     rule(r"takes a blank of {blank length} by {blank width} by {blank thickness}"),
     rule(
         r"truss rod's channel: {channel width:truss rod} wide, {channel depth:truss rod} deep, on the centreline, from "
-        r"{channel from:truss rod} to {channel to:truss rod} from the nut"
+        r"(?:{channel from:truss rod}|{channel before:truss rod} before the nut) to {channel to:truss rod} from the nut"
     ),
     rule(
         r"bars' channels: {channel width:treble bar} wide, {channel depth:treble bar} deep, their middles "
@@ -112,7 +118,7 @@ def read_template(text: Text) -> None:
 
 def read_sheet(text: Text) -> None:
     """The sheet of the back."""
-    if text.where.endswith("Neck's back"):
+    if text.where.endswith(("Neck's back", "What to get, parts, findings")):
         apply(text, LISTS, [""])
 
 

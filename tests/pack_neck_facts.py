@@ -114,13 +114,21 @@ def _of_the_head(head: dict[str, Any], truth: Truth) -> Iterator[Fact]:
         yield (name, "bit"), (step["diameter"],)
         yield (name, "depth"), (step["depth"],)
         yield (name, "stop"), (step["depth_stop"],)
+        yield (name, "bit_point"), (step["depth_stop"] - step["depth"],)
+        yield (name, "point"), (step["depth_stop"],)
+        if bore["screw"] is not None:
+            yield (name, "screw thread"), (bore["screw"]["thread"],)
+            yield (name, "screw length"), (bore["screw"]["length"],)
     tuners = tuner_holes(head)
     for bore, string in zip(tuners, head["strings"], strict=True):
         yield (bore["id"], "breaks"), (string["break_deg"],)
         yield (bore["id"], "kinks"), (abs(string["kink_deg"]),)
     if tuners:
         yield ("", "tuner bit"), (tuners[0]["steps"][0]["diameter"],)
+    yield ("", "head thick"), (head["thickness"],)
     if head["scarf"] is not None:
+        yield ("", "scarf stock"), (truth.length(truth.job["head"]["stock"]),)
+        yield ("", "head lean"), (float(truth.job["head"]["angle"]),)
         yield ("", "scarf face"), (head["scarf"]["face"],)
         yield ("", "scarf flat"), (head["scarf"]["flat"],)
 

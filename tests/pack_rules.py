@@ -22,6 +22,7 @@ ANGLES = {
     "tail heading",
     "cone",
     "fret lean",
+    "head lean",
     "nut slope",
     "nut slope low",
     "nut slope high",
@@ -652,7 +653,7 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                 rule(rf"string hole (?P<ids>{NUMBERS}) {{nut}}"),
                 rule(r"(?:screw|string-hole|string)(?: row \d+)? {a row:}"),
                 rule(r"tail {tail edge nut}"),
-                rule(r"[A-Z], [a-z -]+(?:\d+)? to [a-z -]+(?:\d+)?: {a join:}"),
+                rule(r"[A-Z], [a-z -]+(?:S?\d+)? to [a-z -]+(?:S?\d+)?: {a join:}"),
                 rule(r"Over {~bar} set out"),
             ),
             "Frets, nut, checks": (
@@ -699,7 +700,9 @@ def sheets(truth: Truth, title: str) -> tuple[Rule, ...]:
                     rf"(?P<ids>{NUMBERS}) {words} (?:{{least left}}|through|opens) (?:{{least to_edge}}|open at the edge)"
                 ),
                 rule(rf"{name} (?:{{left}}|through|opens) (?:{{to_edge}}|open at the edge)"),
-                rule(r"(?:mm |in )?(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"),
+                rule(
+                    r"(?:mm |in )?\b(?!neck, with)(?P<part>[a-z][a-z ]*), (?P<key>[a-z][a-z ]*) {stated}(?: \+?±{given})?"
+                ),
             ),
         }.get(title, ()),
     )
@@ -794,10 +797,11 @@ OUT = (
 
 DRILLED = (
     rule(
-        r"(?:from the pocket's end wall {end}|from the heel's end {heel}|from the board's end {board} from the 12th fret {12th}) "
+        r"(?:from the pocket's end wall {end}|from the heel's end {heel}|"
+        r"from the board's end(?: on the centreline)? {board} from the 12th fret {12th}) "
         rf"{SIDES}"
         r"(?: below the (?:top {below top}|back {below back}))?"
-        r"(?: out: from the (?:pocket's end wall {out end}|board's end {out board}))?"
+        r"(?: out: from the (?:pocket's end wall {out end}|board's end(?: on the centreline)? {out board}))?"
         + OUT
         + r"(?: out: below the (?:top {out below top}|back {out below back}))?"
     ),

@@ -262,7 +262,8 @@ class Truth:
         rows = [
             each["at"][0]
             for name, each in self.bores.items()
-            if name.startswith(("bridge-screw", "string-hole"))
+            # A single saddle's screws are set out from its own base, and have no mark.
+            if name.startswith("string-hole") or (name.startswith("bridge-screw") and not self.units)
         ]
         own = (
             self.nut,

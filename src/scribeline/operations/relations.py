@@ -67,7 +67,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         (heel, from_neck, "everything is measured from the neck held by its own screws"),
         (
             of("glue head"),
-            [*of("rout channels"), *of("check neck"), *of("drill head")],
+            [*of("check neck"), *of("drill head")],
             "the head is glued on first",
         ),
         (of("slot board"), of("check neck"), "the neck is measured with its frets in"),
