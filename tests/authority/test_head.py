@@ -81,7 +81,7 @@ def test_each_string_runs_straight_on_to_the_side_of_its_post(text: str, handed:
         beyond = 200.0
         thread = shapely.LineString([(0.0, string.nut.y), (-beyond, string.nut.y + slope * beyond)])
         axis = shapely.Point(post.at.x * cos(stated.angle), post.at.y)
-        touches = (stated.post + string.gauge) / 2
+        touches = (stated.post.mm + string.gauge) / 2
         # The post's axis lies as far off the thread as its radius and the string's, across the neck.
         assert thread.distance(axis) == pytest.approx(touches, rel=0.02)
         assert post.kink == pytest.approx(0.0, abs=0.001)
@@ -320,3 +320,24 @@ def test_what_a_head_cannot_have_is_said(text: str, words: str) -> None:
     with pytest.raises(JobError) as told:
         parse_job(text)
     assert words in str(told.value)
+
+
+def test_tuners_from_the_parts_book_are_typical_until_measured() -> None:
+    book = (
+        restated(IN_LINE, {"head__part": "bass, compact"})
+        .replace("hole = 9\n", "")
+        .replace("housing = 24\n", "")
+    )
+    made = planned(book, head__pitch=40.0)
+    stated = made.job.document.head
+    assert stated is not None
+    assert (stated.hole.mm, stated.housing.mm, stated.string_height.mm) == (
+        14.0,
+        32.0,
+        6.0,
+    )  # the last is the job's own
+    told = next(each for each in made.findings if each.code == "typical.head")
+    assert told.severity == "caution"
+    assert "housing along its row 32" in told.message
+    measured = {"head__measured": 0.1, "head__post": 6.0}
+    assert "typical.head" not in codes(planned(IN_LINE, **measured))

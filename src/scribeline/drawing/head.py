@@ -66,7 +66,7 @@ def head_items(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
     assert stated is not None
     for post in place.posts:
         string = plan.layout.strings[post.string - 1]
-        beside = off_its_post(post.side * plan.layout.treble, stated.post, string.gauge)
+        beside = off_its_post(post.side * plan.layout.treble, stated.post.mm, string.gauge)
         drawn.append(
             Line(THIN, (0.0, string.nut.y), (post.at.x, post.at.y - beside), f"string-{post.string}")
         )

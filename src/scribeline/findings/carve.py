@@ -304,7 +304,7 @@ def _by_the_tuners(facts: Facts, reach: float) -> Iterator[Finding]:
     if head is None or place is None or not place.posts:
         return
     limit, first = facts.limit(ROOM), min(-post.at.x for post in place.posts)
-    room = first - head.housing / 2 - reach
+    room = first - head.housing.mm / 2 - reach
     if severity := limit.severity(room):
         yield Finding(
             code="carve.volute-at-tuners",

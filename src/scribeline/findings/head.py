@@ -85,7 +85,7 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
     if place is None or head is None or piece is None:
         return
     room, edge, web = facts.limit(ROOM), facts.limit(EDGE), facts.limit(WEB)
-    gap = housings_apart(place.posts, head.housing)
+    gap = housings_apart(place.posts, head.housing.mm)
     if severity := room.severity(gap):
         yield Finding(
             code="head.tuners-meet",
@@ -93,7 +93,7 @@ def tuners_have_room(facts: Facts) -> Iterator[Finding]:
             features=tuple(bore.id for bore in piece.features.bores),
             value=gap,
             limit=room.threshold(severity),
-            message=f"the tuners' housings, {said(head.housing)} along their row, "
+            message=f"the tuners' housings, {said(head.housing.mm)} along their row, "
             + (f"overlap by {said(-gap)}" if gap < 0 else f"have {said(gap)} between them"),
             cure=f"set head.pitch to {no_less(head.pitch + room.caution - gap)} or more",
             source=room.source,

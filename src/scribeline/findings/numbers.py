@@ -33,6 +33,12 @@ def _parts(facts: Facts) -> Iterator[tuple[str, str, Part, tuple[str, ...]]]:
         yield "neck_screws", "neck screws", document.neck_screws, cut_for("neck-screw")
     if document.neck_inserts is not None:
         yield "neck_inserts", "neck inserts", document.neck_inserts, cut_for("neck-screw")
+    if document.head is not None:
+        tuners = () if facts.head is None else facts.head.features.family("tuner-hole")
+        yield "head", "tuners", document.head, tuple(bore.id for bore in tuners)
+        for number, tree in enumerate(document.head.trees, start=1):
+            if tree.screw is not None:
+                yield f"tree-{number}", f"string tree {number}'s screws", tree.screw, ()
     for number, control in enumerate(document.controls, start=1):
         yield f"control-{number}", control.name, control, (f"control-{number}",)
     for hole in document.holes:

@@ -6,12 +6,16 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scribeline.job.part import WoodScrew
+from scribeline.job.part import Part, WoodScrew
 from scribeline.job.table import XY, Table
-from scribeline.job.values import Degrees, Dimension, Mm, refuse
+from scribeline.job.values import TYPICAL_PLUS_MINUS, Degrees, Dimension, Mm, refuse
 from scribeline.lengths import said
 
 Across = Annotated[float, Mm(0, 80, "a post's distance from the centreline")]
+
+
+def _typical(mm: float) -> Dimension:
+    return Dimension(mm, TYPICAL_PLUS_MINUS, measured=False)
 
 
 class TreeScrew(WoodScrew):
@@ -45,8 +49,13 @@ class StringTree(Table):
         return self
 
 
-class Head(Table):
-    """The head and its tuners; state it where you drill it here."""
+class Head(Part):
+    """The head and its tuners; state it where you drill it here.
+
+    The tuners' own dimensions are a bought part's: the hole, the post, the string on it, the housing.
+    """
+
+    shelf = "tuners"
 
     face: Literal["stepped", "angled"] = Field(
         title="kind of head",
@@ -71,10 +80,12 @@ class Head(Table):
         description="the first and the last post of the bass side from the centreline; when left out each string runs straight",
     )
     treble_row: tuple[Across, Across] | None = Field(default=None, description="the same of the treble side")
-    hole: Annotated[Dimension, Mm(5, 16, "a tuner's hole")]
-    post: Annotated[float, Mm(3, 12, "a tuner post's diameter where the string winds")] = 6.0
-    string_height: Annotated[float, Mm(1, 20, "the string on its post over the head's face")] = 6.5
-    housing: Annotated[float, Mm(5, 40, "a tuner's housing along its row")] = 15.0
+    hole: Annotated[Dimension, Mm(5, 20, "a tuner's hole")]
+    post: Annotated[Dimension, Mm(3, 14, "a tuner post's diameter where the string winds")] = _typical(6.0)
+    string_height: Annotated[Dimension, Mm(1, 20, "the string on its post over the head's face")] = _typical(
+        6.5
+    )
+    housing: Annotated[Dimension, Mm(5, 60, "a tuner's housing along its row")] = _typical(15.0)
     trees: tuple[StringTree, ...] = Field(
         default=(), max_length=6, description="what holds strings down between nut and posts"
     )

@@ -301,7 +301,7 @@ def _post(document: Document, head: Head, string: int, side: int, path: tuple[fl
     along = head.first_post + place * head.pitch
     gauge = document.strings[string - 1].gauge
     straight = _straight(path, along * cos(head.angle))
-    beside = off_its_post(side, head.post, gauge)
+    beside = off_its_post(side, head.post.mm, gauge)
     if stated is None:  # just beside the string
         across = straight + beside
     else:
@@ -326,7 +326,7 @@ def _post(document: Document, head: Head, string: int, side: int, path: tuple[fl
 
 def _held_down(head: Head, string: int, along: float) -> Iterator[tuple[float, float, int]]:
     """What holds a string down beyond the nut: at which height over the face, how far away, and which tree; -1 is its post."""
-    yield head.string_height, along, -1
+    yield head.string_height.mm, along, -1
     for number, tree in enumerate(head.trees):
         if string in tree.strings:
             yield tree.height, tree.along, number
