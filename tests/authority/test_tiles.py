@@ -10,6 +10,7 @@ from typing import Any
 
 import pdfplumber
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -38,9 +39,12 @@ from scribeline.drawing.sheet import (
     Text,
 )
 from scribeline.drawing.table import table
+from scribeline.drawing.templates import template_sheets
 from scribeline.drawing.tiles import split, tile
 from scribeline.findings import TAGS
-from scribeline.plan import Plan
+from scribeline.job import parse_job
+from scribeline.plan import Plan, plan
+from scribeline.scenario import examples as shipped
 from scribeline.steps import balloon
 from scribeline.tables.paper import Roll
 
@@ -450,3 +454,26 @@ def test_an_awl_mark_leaves_its_middle_white_and_keeps_its_size() -> None:
     assert [m.radius for m in marks if isinstance(m, Circle)] == [1.6]
     ends = [end for m in marks if isinstance(m, Line) for end in (m.a, m.b)]
     assert min(math.dist(end, (10, 20)) for end in ends) > 0.5
+
+
+@pytest.mark.parametrize("name", ["angled-head", "seven-strings-fanned", "bass-five-string"])
+def test_a_fingerboard_strip_is_joined_between_its_frets(name: str) -> None:
+    """Cut along the dotted line, no slot is cut, straight or slanted: at least 3 mm lie between."""
+    pages = [
+        sheet
+        for sheet in template_sheets(plan(*parse_job(shipped()[name].text)))
+        if "Fingerboard strip" in sheet.name
+    ]
+    assert len(pages) > 1
+    for page in pages:
+        inside = [item for each in page.items if isinstance(each, Clip) for item in each.items]
+        drawn = [item for item in (*page.items, *inside) if isinstance(item, Line)]
+        slots = [
+            shapely.LineString([item.a, item.b])
+            for item in drawn
+            if item.ref.startswith("fret-") and abs(item.a[1] - item.b[1]) > 25
+        ]
+        joins = [shapely.LineString([item.a, item.b]) for item in drawn if item.layer.name == "join"]
+        assert slots
+        assert joins
+        assert min(slot.distance(cut) for slot in slots for cut in joins) > 3.0
