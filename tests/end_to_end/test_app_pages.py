@@ -41,6 +41,7 @@ PAGES = (
     "/jobs/1/explain?of=web.ferrule-hole-3.ferrule-hole-4",
     "/jobs/1/checks",
     "/jobs/1/heights",
+    "/jobs/1/neck",
     "/jobs/1/heights/try?key=neck.pocket_depth",
     "/jobs/1/steps",
     "/jobs/1/steps/check-neck",
