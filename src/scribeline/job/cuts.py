@@ -81,10 +81,6 @@ class PocketStatement(Table):
         default=None, description="along the strings, across the strings", title="size: along, across"
     )
     turn: Annotated[float, Degrees(-180, 180, "the cavity's turn towards the tail on the treble side")] = 0.0
-    along_frets: bool = Field(
-        default=False,
-        description="turned as a fan's frets would be at its centre, as a slanted pickup is; turn is left out",
-    )
     outline: Corners | None = Field(
         default=None, title="outline: along, across", description="its corners in order, each once"
     )
@@ -99,6 +95,10 @@ class PocketStatement(Table):
     cover_screws: CoverScrews | None = None
     opens_into: tuple[BuildersWord, ...] = Field(
         default=(), description="names of cavities it is meant to run into", title="opens into"
+    )
+    along_frets: bool = Field(
+        default=False,
+        description="turned as a fan's frets would be at its centre, as a slanted pickup is; turn is left out",
     )
 
     @property
