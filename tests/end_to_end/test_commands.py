@@ -460,6 +460,7 @@ class TestPartsAndSchema:
             "bridge screw",
             "ferrule",
             "single saddle",
+            "tuners",
             "vibrato",
             "vibrato on screws",
         }
