@@ -77,7 +77,7 @@ def drilled(name: str, title: str) -> dict[str, tuple[float, float, float]]:
                 if column == "from centreline":
                     side = -1.0 if "bass" in row[place] else 1.0
                 if side is not None and row[place]:
-                    found[row[place - 1] if side and column != "from centreline" else row[0]] = (
+                    found[row[0] if column == "from centreline" else row[place - 1]] = (
                         along,
                         side * mm(row[place]),
                         float(bit[1]),

@@ -34,7 +34,7 @@ from scribeline.job.done import (
 from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
-from scribeline.job.head import Head, StringTree
+from scribeline.job.head import Head, StringTree, post_along
 from scribeline.job.limits import OwnLimit
 from scribeline.job.neck_blank import NeckBlank, SectionName
 from scribeline.job.outline import Outline, OutlineError
@@ -118,6 +118,7 @@ __all__ = [
     "parts_book",
     "plain_name",
     "plate_screw",
+    "post_along",
     "read_job",
     "read_record",
     "read_records",

@@ -14,6 +14,17 @@ from scribeline.lengths import said
 Across = Annotated[float, Mm(0, 80, "a post's distance from the centreline")]
 
 
+def post_along(first: float, pitch: float, place: float) -> float:
+    """How far a tuner's post stands from the nut along the head's face, mm.
+
+    Args:
+        first: the nearest post from the nut, mm.
+        pitch: the posts' distance along their row, mm.
+        place: in its row, counted from 0 at the nut.
+    """
+    return first + place * pitch
+
+
 def _typical(mm: float) -> Dimension:
     return Dimension(mm, TYPICAL_PLUS_MINUS, measured=False)
 
@@ -133,7 +144,7 @@ class Head(Part):
     @model_validator(mode="after")
     def _trees_before_posts(self) -> Self:
         posts = {
-            string: self.first_post + place * self.pitch
+            string: post_along(self.first_post, self.pitch, place)
             for row in (self.bass_side, self.treble_side)
             for place, string in enumerate(row)
         }

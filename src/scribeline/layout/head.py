@@ -22,11 +22,12 @@ from itertools import pairwise
 from math import acos, hypot
 from typing import Any
 
-from scribeline.job import Document, Head, StringTree
+from scribeline.job import Document, Head, StringTree, post_along
 from scribeline.layout.fan import fret_lines, strings_across
 from scribeline.layout.head_shapes import shaped
 from scribeline.layout.points import Point, Ring
 from scribeline.quantities import atan2, cos, greatest, sin, tan
+from scribeline.strings import midway
 
 HEAD_EDGE = 9.0
 """Wood left round a tuner's hole by a head whose outline is not stated, mm (common practice, no source)."""
@@ -53,7 +54,7 @@ class Post:
     at: Point
     kink: float
     breaks: float
-    tree: int | None = None
+    tree: int | None
 
     @property
     def bend(self) -> float:
@@ -113,9 +114,9 @@ class HeadPlace:
     outline: Ring
     is_stated: bool
     thickness: float
-    trees: tuple[Tree, ...] = ()
-    stock_needed: float = 0.0
-    scarf: Scarf | None = None
+    trees: tuple[Tree, ...]
+    stock_needed: float
+    scarf: Scarf | None
 
 
 def drawn_aside(across: Any, straight: Any, along: Any) -> Any:
@@ -263,6 +264,17 @@ def under_tree(straight: Any, kink: Any, along: Any) -> Any:
     return straight + along * tan(kink)
 
 
+def past_its_string(of: float, beyond: float, side: float) -> float:
+    """Where a bar's screw is, from the centreline to the treble, mm.
+
+    Args:
+        of: the outer string under the bar on that side, from the centreline to the treble, mm.
+        beyond: from that string to the screw, mm.
+        side: 1 of the treble's end, -1 of the bass's.
+    """
+    return of + side * beyond
+
+
 def _straight(path: tuple[float, ...], along: float) -> float:
     nut, row, scale = path
     place: float = straight_on(nut, row, scale, along)
@@ -285,7 +297,11 @@ def _tree(
         reverse=True,
     )
     treble, bass = across[0], across[-1]
-    places = ((treble + bass) / 2,) if len(tree.strings) <= 2 else (treble + tree.beyond, bass - tree.beyond)
+    places = (
+        (midway(treble, bass),)
+        if len(tree.strings) <= 2
+        else (past_its_string(treble, tree.beyond, 1), past_its_string(bass, tree.beyond, -1))
+    )
     return Tree(
         strings=tree.strings,
         along=tree.along,
@@ -298,7 +314,7 @@ def _tree(
 def _post(document: Document, head: Head, string: int, side: int, path: tuple[float, ...]) -> Post:
     listed, stated = (head.treble_side, head.treble_row) if side > 0 else (head.bass_side, head.bass_row)
     place = listed.index(string)
-    along = head.first_post + place * head.pitch
+    along = post_along(head.first_post, head.pitch, place)
     gauge = document.strings[string - 1].gauge
     straight = _straight(path, along * cos(head.angle))
     beside = off_its_post(side, head.post.mm, gauge)

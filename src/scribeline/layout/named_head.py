@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scribeline.job import Document
+from scribeline.job import Document, post_along
 from scribeline.layout.head import (
     HeadPlace,
     Post,
@@ -11,6 +11,7 @@ from scribeline.layout.head import (
     breaks_down,
     drawn_aside,
     off_its_post,
+    past_its_string,
     scarf_area,
     scarf_face,
     scarf_flat,
@@ -20,6 +21,7 @@ from scribeline.layout.head import (
     under_tree,
 )
 from scribeline.quantities import Quantities, cos
+from scribeline.strings import midway
 
 
 def name_head(found: Quantities, document: Document, place: HeadPlace | None) -> None:
@@ -52,7 +54,10 @@ def _name_post(found: Quantities, document: Document, post: Post) -> None:
         "place": float(place),
     }
     found.work(
-        f"{name}.along", _along, spaced, what=f"the nut to string {post.string}'s post, along the head's face"
+        f"{name}.along",
+        post_along,
+        spaced,
+        what=f"the nut to string {post.string}'s post, along the head's face",
     )
     scale = f"{string}.scale" if document.scale.is_fanned else "scale.length"
     path: dict[str, str | float] = {
@@ -110,20 +115,20 @@ def _name_tree(found: Quantities, document: Document, index: int, tree: Tree, fi
         found.work(f"string-{string}.under-tree", _under, inputs, what=what)
     outer = sorted(tree.strings)
     ends: dict[str, str | float] = {
-        "treble": f"string-{outer[0]}.under-tree",
-        "bass": f"string-{outer[-1]}.under-tree",
+        "one": f"string-{outer[0]}.under-tree",
+        "other": f"string-{outer[-1]}.under-tree",
     }
     for number, side in enumerate((1.0, -1.0)[: len(tree.screws)], start=first):
         name, what = f"tree-screw-{number}.planned", "a string tree's screw from the centreline to the treble"
         found.work(f"{name}.along", _same, {"of": f"{key}.along"}, what="the nut to a string tree's screw")
         if len(tree.screws) == 1:
-            found.work(f"{name}.across", _midway, ends, what=what)
+            found.work(f"{name}.across", midway, ends, what=what)
         else:
             past: dict[str, str | float] = {
-                "of": ends["treble" if side > 0 else "bass"],
+                "of": ends["one" if side > 0 else "other"],
                 "beyond": f"{key}.beyond",
             }
-            found.work(f"{name}.across", _past, {**past, "side": side}, what=what)
+            found.work(f"{name}.across", past_its_string, {**past, "side": side}, what=what)
 
 
 def _name_stock(found: Quantities, document: Document, place: HeadPlace, step: str) -> None:
@@ -161,18 +166,6 @@ def _under(*, nut: float, row: float, scale: float, along: float, angle: float, 
 
 def _same(of: float) -> float:
     return of
-
-
-def _midway(treble: float, bass: float) -> float:
-    return (treble + bass) / 2
-
-
-def _past(of: float, beyond: float, side: float) -> float:
-    return of + side * beyond
-
-
-def _along(first: float, pitch: float, place: float) -> float:
-    return first + place * pitch
 
 
 def _straight(nut: float, row: float, scale: float, along: float, angle: float) -> float:

@@ -65,11 +65,7 @@ def _rules(layout: Layout, features: Features, every: Sequence[Operation]) -> It
         (through, fit, "the heel is marked through these holes"),
         (fit, from_neck, "everything is measured from the fitted neck"),
         (heel, from_neck, "everything is measured from the neck held by its own screws"),
-        (
-            of("glue head"),
-            [*of("check neck"), *of("drill head")],
-            "the head is glued on first",
-        ),
+        (of("glue head"), [*of("check neck"), *of("drill head")], "the head is glued on first"),
         (of("slot board"), of("check neck"), "the neck is measured with its frets in"),
         (of("slot board"), of("glue board"), "slots are sawn while the board's sides are parallel"),
         (of("glue head"), of("rout channels"), "the face is trued over the scarf joint before it is routed"),
