@@ -81,6 +81,7 @@ def shaft_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...])
         run = run_through(layout, start, DOWN, bit.diameter / 2, [cavity]) if covers(cavity, place) else roof
         yield Bore(
             id=f"control-{number}",
+            stated=f"controls[{number}]",
             role=_role(control.name),
             group=f"shaft holes of {bit.size}",
             face="top",

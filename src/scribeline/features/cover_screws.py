@@ -25,13 +25,14 @@ def cover_screws(document: Document, layout: Layout) -> Iterator[Bore]:
         floor = None if place.ledge is None else floor_at(layout, face, place.ledge.depth)
         screw = driver(pocket.cover_screws, pocket.cover_thickness, f"pockets[{n}].cover_screws")
         meets = frozenset() if place.ledge is None else frozenset({feature_id(recess_name(pocket.name))})
-        for spot in place.cover_screws:
+        for k, spot in enumerate(place.cover_screws, start=1):
             z = surface(layout, face, spot).z
             if floor is not None:
                 z = min(z, floor) if face == "top" else max(z, floor)
             step, why = screw_pilot(document, screw, layout.timber_at(spot, z))
             yield Bore(
                 id=f"cover-screw-{next(number)}",
+                stated=f"pockets[{n}].cover_screws.places[{k}]",
                 role=f"{pocket.name} cover screw pilot",
                 group=f"{pocket.name} cover screws",
                 face=face,

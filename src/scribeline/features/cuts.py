@@ -137,6 +137,7 @@ class Bore:
         grain: how its screw lies in the wood.
         screw: what is driven into it, where it is a pilot.
         holds: the part it is for, such as "tail strap button" or "volume"; "" where it is for none of its own.
+        stated: key of the job that states its place, such as "holes[2].places[3]"; "" where that is worked out.
     """
 
     id: str
@@ -155,6 +156,7 @@ class Bore:
     grain: Grain = ""
     screw: Screw | None = None
     holds: str = ""
+    stated: str = ""
 
     @property
     def family(self) -> Family:
@@ -262,6 +264,7 @@ class Pocket:
         why: how its numbers came about.
         islands: wood left standing inside the outline, as cut, mm.
         slope: how its floor leans; None of a level one. Only a pocket from the top has one.
+        stated: key of the job's table that states its place, such as "pockets[2]"; "" where that is worked out.
     """
 
     id: str
@@ -275,6 +278,7 @@ class Pocket:
     why: tuple[Reason, ...] = ()
     islands: tuple[Ring, ...] = ()
     slope: Slope | None = None
+    stated: str = ""
 
     @property
     def row(self) -> tuple[str, str]:

@@ -92,6 +92,7 @@ def jack_bores(document: Document, layout: Layout, pockets: Iterable[Pocket]) ->
         layout,
         Bore(
             id=JACK,
+            stated="jack.near",
             role="jack hole",
             group="jack",
             face="edge",
@@ -167,7 +168,8 @@ def strap_button_bores(document: Document, layout: Layout) -> Iterator[Bore]:
             under_head=button.under_head,
             identity=(f"strap-button-{number}", f"{button.name} strap button", "strap buttons"),
         )
-        yield bore if button.grain is None else replace(bore, grain=button.grain)
+        grain = bore.grain if button.grain is None else button.grain
+        yield replace(bore, grain=grain, stated=f"strap_buttons[{number}].near")
 
 
 def opened_by_jack(document: Document, pockets: Iterable[Pocket]) -> tuple[Pocket, ...]:

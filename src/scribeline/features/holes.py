@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import count
 from math import cos, degrees, sin
 
@@ -26,9 +26,10 @@ def stated_holes(document: Document, layout: Layout, pockets: tuple[Pocket, ...]
     by_id = {pocket.id: pocket for pocket in pockets}
     for n, (hole, place) in enumerate(zip(document.holes, layout.holes, strict=True), start=1):
         targets = tuple(by_id[feature_id(name)] for name in hole.into if feature_id(name) in by_id)
-        for spot in place.spots:
-            made = _Made(document, layout, hole, f"holes[{n}]", _axis(hole, place), targets)
-            yield made.bore(f"hole-{next(number)}", spot)
+        made = _Made(document, layout, hole, f"holes[{n}]", _axis(hole, place), targets)
+        for k, spot in enumerate(place.spots, start=1):
+            stated = f"{made.key}.places[{k}]" if hole.places else f"{made.key}.at"
+            yield replace(made.bore(f"hole-{next(number)}", spot), stated=stated)
 
 
 def _axis(hole: HoleStatement, place: HolePlace) -> Point3:

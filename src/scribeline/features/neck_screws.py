@@ -168,6 +168,7 @@ def neck_screw_holes(document: Document, layout: Layout, pockets: tuple[Pocket, 
         cup = _cup(document, screws)
         yield Bore(
             id=f"neck-screw-{number}",
+            stated=f"{document.neck_bolts_key}.places[{number}]",
             role="neck screw clearance hole",
             group="neck screws",
             face="back",

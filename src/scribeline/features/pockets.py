@@ -41,7 +41,12 @@ def recess_name(pocket: str) -> str:
 
 def make_pockets(layout: Layout) -> tuple[Pocket, ...]:
     """Every pocket, in the layout's order; a cover's recess before its cavity."""
-    return tuple(pocket for place in layout.pockets for pocket in _pockets(place))
+    stated = ("", *(f"pockets[{n}]" for n in range(1, len(layout.pockets))))  # the neck's own comes first
+    return tuple(
+        replace(pocket, stated=key)
+        for place, key in zip(layout.pockets, stated, strict=True)
+        for pocket in _pockets(place)
+    )
 
 
 def routed(cut: Cut, planned: Feature | None) -> Pocket:

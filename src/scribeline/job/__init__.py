@@ -36,6 +36,7 @@ from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.head import Head, StringTree, post_along
 from scribeline.job.limits import OwnLimit
+from scribeline.job.moving import Spot, StatedPlace, moved, stated_place
 from scribeline.job.neck_blank import NeckBlank, SectionName
 from scribeline.job.outline import Outline, OutlineError
 from scribeline.job.part import Part, WoodScrew
@@ -101,7 +102,9 @@ __all__ = [
     "PocketStatement",
     "Record",
     "SectionName",
+    "Spot",
     "Stated",
+    "StatedPlace",
     "StrapButton",
     "StringTree",
     "Top",
@@ -113,6 +116,7 @@ __all__ = [
     "feature_id",
     "file_text",
     "made_hole",
+    "moved",
     "parse_job",
     "parse_records",
     "parts_book",
@@ -129,6 +133,7 @@ __all__ = [
     "shelf_names",
     "standard_deviation",
     "starter_job",
+    "stated_place",
     "toml_fault",
     "toml_values",
     "widest_measured",

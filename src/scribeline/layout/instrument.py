@@ -230,6 +230,14 @@ class Layout:
         """The timber at a place inside the wood."""
         return self.body.timber_at(place, z)
 
+    def stated_datum(self, name: str) -> float:
+        """What a job may count a place from, from the nut, mm.
+
+        Args:
+            name: as the job says it, such as "pocket end".
+        """
+        return datums(self.twelfth, self.pocket_end, self.scale)[name]
+
     @property
     def bridge_line(self) -> float:
         """The first mark that the bridge is set out by, from the nut, mm; at the aim while it has no place."""

@@ -120,7 +120,8 @@ def element(items: Sequence[Item], title: str) -> str:
     )
     text = svg.write(sheet).decode()
     body = text[text.index("<svg") :]
-    body = re.sub(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"', r'\1 role="img"', body, count=1)
+    corner = f'data-corner="{left - _MARGIN:.4f} {top + _MARGIN:.4f}"'
+    body = re.sub(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"', rf'\1 role="img" {corner}', body, count=1)
     return re.sub(r' id="[^"]*"', "", body).strip()
 
 
@@ -176,7 +177,9 @@ class Room:
         self._rings.add((*at, radius), around(at, radius))
         self._leaders.add((tip, at), spanned((tip, at)))
         made = balloon(at, number, tip=tip, height=WORDS)
-        return tuple(replace(each, ref=ref) if isinstance(each, Circle | Text) else each for each in made)
+        return tuple(
+            replace(each, ref=ref) if isinstance(each, Circle | Line | Text) else each for each in made
+        )
 
     def _free(self, tip: Point, places: Points, radius: float) -> Point | None:
         window, start = around(tip, _REACHES[-1] + radius), np.array(tip)

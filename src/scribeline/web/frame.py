@@ -24,7 +24,18 @@ from markupsafe import Markup, escape
 
 from scribeline.findings import TAGS
 from scribeline.job import Document, Fault, JobError
-from scribeline.lengths import JobUnit, both_units, by_inches, in_unit, inch_text, mm_text, own_unit, span
+from scribeline.lengths import (
+    JobUnit,
+    both_units,
+    by_inches,
+    figure,
+    in_unit,
+    inch_fraction,
+    inch_text,
+    mm_text,
+    own_unit,
+    span,
+)
 from scribeline.web.field import Field
 from scribeline.web.fields import spoken
 from scribeline.web.numbers import Changed, changed, findings_changed
@@ -323,6 +334,14 @@ def beside(mm: float, units: JobUnit, places: int = 2, *, rule: bool = True) -> 
     return fraction if rule and not fraction.startswith("0 in (") else inch_text(mm)
 
 
+def as_typed(mm: float, units: JobUnit) -> str:
+    """A length as a person would type it into a job: a 64th of an inch where it is one."""
+    if by_inches(units):
+        mark = inch_fraction(mm)
+        return mark.text.removesuffix(" in") if abs(mark.error_mm) < 0.006 else figure(mm, units)
+    return f"{round(mm, 2):g}"
+
+
 def within(field: Field, units: JobUnit) -> str:
     """How little and how much may be typed into a field."""
     low, high = field.within
@@ -381,6 +400,7 @@ def templates() -> Jinja2Templates:
         svg=Markup,
         tag=TAGS.__getitem__,
         escape=escape,
+        as_typed=as_typed,
     )
     made.env.trim_blocks = made.env.lstrip_blocks = True
     return made

@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from fastapi.responses import Response
 from markupsafe import escape
 
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.job import JobError
+from scribeline.job import Fault, JobError, moved, stated_place
+from scribeline.lengths import JobUnit, LengthError, read_length
 from scribeline.web.drawings import drawn
+from scribeline.web.edits import kept_if_sound, said
 from scribeline.web.field import Field
 from scribeline.web.fields import Standing, families, standing, stated
 from scribeline.web.frame import Opened, Page, open_job, render, sentence
 from scribeline.web.numbers import awaited, name_of, numbers_of, plan_numbers, with_was
+from scribeline.web.placing import Face, Held, held, moving, on_drawing
+from scribeline.web.planning import Whole
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
+    from scribeline.store import Revision
 
 PAGE = Page("plan", "Plan", 10)
 router = APIRouter()
@@ -86,6 +91,7 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         else {each.id: each for each in job.seen_plan.features if each.id in unknown}
     )
     picked = were.get(at) or next((each for each in job.plan.features if each.id == at), None)
+    hold = held(job.plan, picked)
     return render(
         request,
         "plan/plan.html",
@@ -94,6 +100,8 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         view=view,
         picked=picked,
         drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
+        on_drawing=None if view == "side" else on_drawing(job.plan, _FACE[view], picked, hold),
+        hold=hold,
         cuts=_cuts((*job.plan.features, *were.values()), view),
         numbers=_numbers(job, picked),
         looked_for=at in were,
@@ -102,6 +110,72 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
         name=name_of(picked) if picked else "",
         heading=_heading(picked),
     )
+
+
+_CUT = "is cut already and stays where it was cut"
+
+_FACE: dict[str, Face] = {"front": "top", "back": "back"}
+
+
+@router.post("/jobs/{job_id}/move")
+def move(
+    request: Request,
+    job_id: int,
+    *,
+    of: Annotated[str, Form(max_length=100)],
+    based_on: Annotated[int, Form()],
+    along: Annotated[str, Form(max_length=10_000)] = "",
+    across: Annotated[str, Form(max_length=10_000)] = "",
+    takes: Annotated[list[str] | None, Form()] = None,
+    back: Annotated[str, Form(max_length=400)] = "",
+) -> Response:
+    """Put a cut somewhere else, with what goes along; the drawing and the checks answer on the page it came from."""
+    job = open_job(request, job_id, at_once=True)
+    picked = None if job.plan is None else next((f for f in job.plan.features if f.id == of), None)
+    hold = None if job.plan is None else held(job.plan, picked)
+    if job.plan is None or picked is None or hold is None:
+        cut = job.plan is not None and of in job.plan.made
+        words = f"it {_CUT}" if cut else "it is not there to be moved any more"
+        return render(
+            request, "told.html", PAGE, job, status=422, here=False, heading="Not moved", words=words
+        )
+    base = job.shop.store.revision(job_id, based_on)
+    typed = {"along": along, "across": across, "takes": takes or []}
+    try:
+        text, why = _moved(job, job.plan, base, hold, typed)
+        return kept_if_sound(request, job, base, text, why=why, back=back)
+    except JobError as error:
+        wrong = said(job.document, Field(hold.place.key, "its place"), error.faults)
+        return render(
+            request, "plan/not_moved.html", PAGE, job, status=422, here=False,
+            hold=hold, picked=picked, typed=typed, wrong=wrong, back=back,
+        )  # fmt: skip
+
+
+def _moved(job: Opened, plan: Plan, base: Revision, hold: Held, typed: dict[str, Any]) -> tuple[str, str]:
+    """The text with everything moved, and what was done in words.
+
+    Raises:
+        JobError: a number cannot be read, or something is cut already.
+    """
+    document = job.shop.planner.job(Whole(base.text, job.folder, job.record)).job.document
+    now = stated_place(document, hold.place.key)
+    keys = (hold.place.key, *(each.key for each in hold.takes if each.key in typed["takes"]))
+    made = next((each for each in moving(plan, keys) if each.id in plan.made), None)
+    if made is not None or now is None:
+        what = "it" if made is None else name_of(made)
+        raise JobError([Fault(hold.place.key, f"{what} {_CUT}")])
+    along, across = (_typed(hold, each, typed[each], document.units) for each in ("along", "across"))
+    towards_tail = now.middle[0] - along if now.towards_nut else along - now.middle[0]
+    text = moved(base.text, document, keys, towards_tail, across - now.middle[1])
+    return text, f"{hold.place.name or 'its place'}: moved"
+
+
+def _typed(hold: Held, which: str, words: str, units: JobUnit) -> float:
+    try:
+        return read_length(words, unit=units).mm
+    except LengthError as fault:
+        raise JobError([Fault(hold.place.key, f"{which}: {fault}")]) from fault
 
 
 def _drawing(job: Opened, plan: Plan, view: View, at: str) -> str:

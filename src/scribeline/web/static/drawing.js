@@ -1,4 +1,7 @@
 // Drawings on the screen: move, zoom, touch a hole. Where one was looked at is where one comes back to.
+import { forget, letter } from "./letters.js";
+import { grip, nudge, prepareOver, redraw } from "./placing.js";
+
 const FINGER = 28; // how far a fingertip may be from a hole and still mean it, CSS pixels
 
 const boxOf = (svg) => svg.getAttribute("viewBox").split(/\s+/).map(Number);
@@ -11,7 +14,10 @@ function apply(frame, box, keep = true) {
   svg.dataset.shown = svg.getAttribute("viewBox");
   const all = whole.get(svg);
   const near = box[2] < all[2] * 0.995;
-  frame.style.touchAction = near ? "none" : "pan-y";
+  frame.style.touchAction = near || document.getElementById("move") ? "none" : "pan-y";
+  const wide = svg.getBoundingClientRect().width;
+  if (wide) letter(frame, wide / box[2], wide / all[2]);
+  redraw(frame);
   if (!keep) return;
   if (near) sessionStorage.setItem(keyOf(frame), JSON.stringify(box));
   else sessionStorage.removeItem(keyOf(frame));
@@ -69,11 +75,21 @@ function hold(frame) {
   const down = new Map();
   let start = null;
   let moved = false;
+  let hand = null;
+  const letGo = (event) => {
+    const held = hand;
+    hand = null;
+    if (event.type === "pointerup" && moved) held?.drop();
+    else held?.back();
+    return Boolean(held) && moved;
+  };
   frame.addEventListener("pointerdown", (event) => {
-    if (event.target.closest("button, a")) return;
+    if (event.target.closest("button, a:not(.at-place)")) return; // a check's tag may lie over what is taken hold of
     down.set(event.pointerId, event);
     start = [event.clientX, event.clientY];
     moved = down.size > 1;
+    if (moved) letGo({ type: "pinch" });
+    else hand = grip(frame, event, (at) => place(frame.querySelector("svg"), at));
   });
   frame.addEventListener("pointermove", (event) => {
     const before = down.get(event.pointerId);
@@ -91,13 +107,15 @@ function hold(frame) {
     if (!moved && Math.hypot(event.clientX - start[0], event.clientY - start[1]) < 8) return;
     if (!moved) frame.setPointerCapture(event.pointerId);
     moved = true;
+    if (hand) return hand.to(event);
     const [u, v] = place(svg, before);
     const [s, t] = place(svg, event);
     move(frame, u - s, v - t);
     down.set(event.pointerId, event);
   });
   const up = (event) => {
-    if (down.delete(event.pointerId) && !moved && event.type === "pointerup") touched(frame, event);
+    if (!down.delete(event.pointerId)) return;
+    if (!letGo(event) && !moved && event.type === "pointerup" && !event.target.closest(".at-place")) touched(frame, event);
   };
   frame.addEventListener("pointerup", up);
   frame.addEventListener("pointercancel", up);
@@ -107,6 +125,8 @@ function hold(frame) {
     zoom(frame, event.deltaY > 0 ? 1.15 : 1 / 1.15, place(frame.querySelector("svg"), event));
   }, { passive: false });
   frame.addEventListener("keydown", (event) => {
+    if (nudge(frame, event)) return event.preventDefault();
+    if (event.shiftKey && event.key.startsWith("Arrow")) return;
     const [, , w] = boxOf(frame.querySelector("svg"));
     const act = {
       "+": () => zoom(frame, 1 / 1.4), "=": () => zoom(frame, 1 / 1.4), "-": () => zoom(frame, 1.4), 0: () => zoom(frame, 99),
@@ -126,6 +146,25 @@ document.addEventListener("click", (event) => {
   zoom(frame, { in: 1 / 1.5, out: 1.5, all: 99 }[button.dataset.zoom]);
 });
 
+// A cut found by a letter or a name: the others step back, Enter takes the first.
+const matching = (seek) => {
+  const asked = seek.value.trim().toLowerCase();
+  const chips = [...document.querySelectorAll(".chips.few li")];
+  const shown = chips.filter((chip) => chip.textContent.trim().toLowerCase().includes(asked));
+  for (const chip of chips) chip.hidden = !shown.includes(chip);
+  return shown;
+};
+
+document.addEventListener("input", (event) => {
+  if (event.target.id === "seek") matching(event.target);
+});
+
+document.addEventListener("keydown", (event) => {
+  if (event.target.id !== "seek" || event.key !== "Enter") return;
+  event.preventDefault();
+  matching(event.target)[0]?.querySelector("a").click();
+});
+
 // The whole drawing in the frame's own shape, so that nothing of the frame lies idle when it is brought closer.
 function fitted([x, y, w, h], svg) {
   const r = svg.getBoundingClientRect();
@@ -139,18 +178,21 @@ addEventListener("resize", () => {
   for (const svg of document.querySelectorAll(".drawing[data-view] svg")) {
     if (!svg.dataset.drawn) continue;
     svg.setAttribute("viewBox", svg.dataset.drawn);
+    prepareOver(svg.parentElement);
     delete svg.dataset.drawn;
   }
   prepare();
 });
 
 export function prepare() {
+  for (const seek of document.querySelectorAll(".seek")) seek.hidden = false;
   for (const frame of document.querySelectorAll(".drawing[data-view]")) {
     const svg = frame.querySelector("svg");
     if (!svg) continue;
     // Untouched by this script, the box is the drawing's own: after a swap as on the first look.
     if (svg.getAttribute("viewBox") !== svg.dataset.shown) {
       svg.dataset.drawn = svg.getAttribute("viewBox");
+      forget(svg);
       whole.set(svg, fitted(boxOf(svg), svg));
       apply(frame, whole.get(svg), false);
     }
@@ -158,8 +200,9 @@ export function prepare() {
       held.add(frame);
       hold(frame);
     }
+    prepareOver(frame);
     const kept = sessionStorage.getItem(keyOf(frame));
     if (kept) apply(frame, JSON.parse(kept));
-    else frame.style.touchAction = "pan-y";
+    else apply(frame, boxOf(svg), false);
   }
 }
