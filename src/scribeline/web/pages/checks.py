@@ -7,15 +7,17 @@ from typing import Annotated
 from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import Response
 
+from scribeline.drawing.wood_left import picture_of_wood_left
 from scribeline.features import Feature
 from scribeline.findings import Finding
 from scribeline.job import Document, feature_id
 from scribeline.plan import Plan
 from scribeline.steps import Card
+from scribeline.web.drawings import element
 from scribeline.web.fields import in_words, page_of
 from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
-from scribeline.web.trying import Tried, as_typed, tried
+from scribeline.web.trying import Tried, as_typed, shifts, tried, tried_shift
 
 PAGE = Page("checks", "Checks", 30)
 
@@ -33,13 +35,19 @@ def checks(request: Request, job_id: int) -> Response:
 
 @router.get("/jobs/{job_id}/checks/try")
 def try_cure(request: Request, job_id: int, finding: int, way: Annotated[int, Query(ge=0)] = 0) -> Response:
-    """What one way out of a finding would do, shown before anything is kept."""
+    """What one way out of a finding would do, shown before anything is kept: its tries, then the cuts that may move away."""
     job = open_job(request, job_id)
-    findings = job.plan.findings if job.plan is not None else ()
-    if not 0 < finding <= len(findings) or way >= len(findings[finding - 1].tries):
+    if job.plan is None or not 0 < finding <= len(job.plan.findings):
         raise HTTPException(404)
-    chosen = findings[finding - 1].tries[way]
-    return _page(request, job, at=finding, outcome=tried(job, chosen.key, as_typed(chosen)))
+    chosen = job.plan.findings[finding - 1]
+    away = tuple(shifts(job.plan, chosen))
+    if way < len(chosen.tries):
+        outcome = tried(job, chosen.tries[way].key, as_typed(chosen.tries[way]))
+    elif way - len(chosen.tries) < len(away):
+        outcome = tried_shift(job, away[way - len(chosen.tries)])
+    else:
+        raise HTTPException(404)
+    return _page(request, job, at=finding, outcome=outcome)
 
 
 def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None = None) -> Response:
@@ -57,12 +65,28 @@ def _page(request: Request, job: Opened, *, at: int = 0, outcome: Tried | None =
         named=named,
         waiting=_waiting(job.plan),
         by_id=by_id,
+        pictures=_pictures(job, job.plan),
+        shifts={n: tuple(shifts(job.plan, each)) for n, each in enumerate(job.plan.findings, start=1)},
         at=at,
         measured_at=_measured_at(job.plan.job.document),
         words=lambda key: in_words(job.document, key),
         tried=outcome,
         back=f"/jobs/{job.id}/checks",
     )
+
+
+def _pictures(job: Opened, plan: Plan) -> dict[int, str]:
+    """The piece of the body that each stop and caution is about, by the check's number."""
+
+    def made() -> dict[int, str]:
+        found = {}
+        for number, finding in enumerate(plan.findings, start=1):
+            items = () if finding.severity == "note" else picture_of_wood_left(plan, finding)
+            if items:
+                found[number] = element(items, f"section where the wood is least: {finding.message}")
+        return found
+
+    return job.shop.planner.once(("wood left", job.whole), made)
 
 
 def _waiting(plan: Plan) -> dict[Finding, list[Card]]:
