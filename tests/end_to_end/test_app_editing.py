@@ -141,10 +141,16 @@ def test_a_hole_is_touched_on_the_drawing_and_reached_by_keyboard(
     expect(page.locator("#picked-h")).to_contain_text("B2")
 
 
+def deaf(page: Page) -> None:
+    """Keep a page as it is: what is sent from it is made from the job as it was before others changed it."""
+    page.evaluate("window.htmx.ajax = () => Promise.resolve()")
+
+
 def test_two_screens_at_once_lose_nothing(job: str, screens: Screens) -> None:
     one, two = screens(), screens("tablet")
     one.goto(f"{job}/parts/bridge")
     two.goto(f"{job}/parts/bridge")
+    deaf(two)
     write(one, "bridge.spacing", "10.5")
     expect(one.locator("#saved")).to_have_text("no. 2")
     write(two, "bridge.spacing", "10.4")
@@ -160,14 +166,43 @@ def test_two_screens_at_once_lose_nothing(job: str, screens: Screens) -> None:
     two.click("text=Keep yours")
     expect(two.locator("#saved")).to_have_text("no. 3")
     expect(two.locator(box(two, "bridge.spacing"))).to_have_value("10.4")
-    # Edits of different numbers can both be kept.
+
+
+def test_two_screens_on_different_fields_meet_no_conflict(job: str, screens: Screens) -> None:
+    one, two = screens(), screens("tablet")
+    one.goto(f"{job}/parts/bridge")
+    two.goto(f"{job}/plan")
+    deaf(two)
     write(one, "bridge.plate_width", "80.4")
-    expect(one.locator("h1")).to_have_text("Two edits at once")
-    one.click("text=Keep both")
-    expect(one.locator("#saved")).to_have_text("no. 4")
+    expect(one.locator("#saved")).to_have_text("no. 2")
+    write(two, "bridge.spacing", "10.4")
+    expect(two.locator("#saved")).to_have_text("no. 3")
+    expect(two.locator("#changed")).to_contain_text("no. 1")
     text = one.request.get(f"{job}/job.toml").text()
     assert "spacing = 10.4" in text
     assert "plate_width = 80.4" in text
+    assert not screens.said
+
+
+def test_an_open_page_shows_what_another_screen_changes(job: str, screens: Screens) -> None:
+    one, two = screens(), screens("tablet")
+    two.goto(f"{job}/plan?at=string-hole-1")
+    one.goto(f"{job}/parts/bridge")
+    write(one, "bridge.spacing", "10.5")
+    # With what it was, and without a touch.
+    expect(two.locator("#saved")).to_have_text("no. 2")
+    expect(two.locator(".numbers .was").first).to_be_visible()
+    # What is being typed there stays, and is not sent by itself.
+    two.goto(f"{job}/parts/new?of=pockets")
+    typed = two.locator("main input[type=text], main input:not([type])").first
+    typed.fill("my own")
+    write(one, "bridge.spacing", "10.4")
+    expect(one.locator("#saved")).to_have_text("no. 3")
+    expect(two.locator("#elsewhere")).to_contain_text("changed elsewhere")
+    expect(typed).to_have_value("my own")
+    two.get_by_role("button", name="Show it as it is now").click()
+    expect(two.locator("#saved")).to_have_text("no. 3")
+    assert not screens.said
 
 
 def test_quick_edits_of_one_screen_are_all_kept(job: str, screens: Screens) -> None:

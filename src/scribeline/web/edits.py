@@ -118,10 +118,10 @@ def said(document: Document | None, field: Field, faults: tuple[Fault, ...], typ
 
 
 def keep(job: Opened, base: Revision, text: str, request: Request, why: str) -> Revision:
-    """Save an edit made from `base`; what the same screen saved meanwhile is joined with it.
+    """Save an edit made from `base`; what was saved meanwhile is joined with it where that touches other values.
 
     Raises:
-        Conflict: somebody else changed the job meanwhile, and a person must look.
+        Conflict: somebody else changed the same meanwhile, or both together make no job: a person must look.
     """
     device = _device(request)
     store, made = job.shop.store, job.shop.made_by
@@ -131,7 +131,7 @@ def keep(job: Opened, base: Revision, text: str, request: Request, why: str) -> 
     except Conflict as conflict:
         later = range(base.number + 1, conflict.theirs.number + 1)
         mine = bool(device) and all(made.get((job.id, number)) == device for number in later)
-        if not mine or conflict.merged is None:
+        if conflict.merged is None or (not mine and faults_in(job, conflict.merged)):
             raise
         kept = store.save(job.id, conflict.merged, based_on=conflict.theirs.number, by=who(request), why=why)
     if device:
