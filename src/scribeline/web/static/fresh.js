@@ -33,8 +33,19 @@ async function look(asked = false) {
   if (!now || known === now.dataset.mark || document.documentElement.dataset.sending) return;
   if (document.querySelector(".htmx-request") || document.querySelector(".awaits")) return soon();
   if (!asked && typing()) return offer();
-  await window.htmx.ajax("GET", location.pathname + location.search, { target: "#page", select: "#page", swap: "outerMorph" });
+  const here = location.pathname + location.search;
+  try {
+    const answer = await fetch(here, { headers: { "HX-Request": "true", Fresh: "yes" } });
+    const text = await answer.text();
+    // Left meanwhile, or what is typed came between: the page that is there now asks by itself.
+    if (!answer.ok || here !== location.pathname + location.search || (!asked && typing())) return;
+    await show(text);
+  } catch {
+    // The app is away: the stream says when it is back.
+  }
 }
+
+const show = (text) => window.htmx.swap({ text, target: document.getElementById("page"), select: "#page", swap: "outerMorph", sourceElement: document.body });
 
 function soon() {
   clearTimeout(timer);
