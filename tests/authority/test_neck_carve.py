@@ -525,3 +525,27 @@ def test_its_pieces_lie_in_the_instrument(lean: float) -> None:
     assert pieces["neck"].volume_mm3 == pytest.approx(wood.parts[0].mm3, rel=1e-3)
     nut_end = neck[neck[:, 0] < 1.0, 2].max()
     assert (nut_end < 3.0) == (lean > 0)
+
+
+def test_a_trees_pilot_ends_in_the_head() -> None:
+    """Two heads alike but for a tree differ by its pilot alone: a cylinder and its bit's point, not a hole right through."""
+    tree = """
+[[head.trees]]
+strings = [3, 4]
+along = 60
+height = 6
+screw = { measured = 0.1, thread = 2.4, root = 1.7, length = 14, under_head = 4 }
+"""
+    bare, _ = planned(carved())
+    held, _ = planned(carved() + tree)
+    weighed = [neck_wood(each.job.document, each.layout, each.head) for each in (bare, held)]
+    meshes = [neck_meshes(each.job.document, each.layout, each.head)["head"] for each in (bare, held)]
+    assert held.head is not None
+    (pilot,) = held.head.features.family("tree-screw")
+    step = pilot.deepest
+    taken = pi * (step.diameter**2 * step.depth / 4 + step.point_width**2 * step.bit.point / 12)
+    assert taken < 0.9 * pi * step.diameter**2 / 4 * 15  # the head is 15 mm thick
+    assert weighed[0] is not None
+    assert weighed[1] is not None
+    assert weighed[0].parts[2].mm3 - weighed[1].parts[2].mm3 == pytest.approx(taken, rel=1e-6)
+    assert meshes[0].volume_mm3 - meshes[1].volume_mm3 == pytest.approx(taken, rel=1e-3)

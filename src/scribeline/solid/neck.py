@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import asin, degrees, hypot, sqrt
+from math import asin, degrees, hypot, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scribeline.features import Workpiece, heel_outline, neck_timber, polygon
+from scribeline.features import Bore, Workpiece, heel_outline, neck_timber, polygon
 from scribeline.job import Document
 from scribeline.layout import (
     Carve,
@@ -32,7 +32,7 @@ from scribeline.layout import (
 from scribeline.layout.head import step_of
 from scribeline.layout.heights import arch_radius, sunk
 from scribeline.solid.body import Mesh
-from scribeline.solid.cutters import AIR, Prism, Round
+from scribeline.solid.cutters import AIR, Cutter, Prism, cutters
 from scribeline.solid.faults import BodyError
 from scribeline.solid.primitives import solid_of
 from scribeline.solid.weight import MM3_PER_M3, Density, Mass, timber_density
@@ -152,10 +152,20 @@ def _parts(document: Document, layout: Layout, carve: Carve, head: Workpiece | N
     yield _weighed("fingerboard", *board_volume(document), board or neck)
     if head is not None and layout.head is not None:
         shape, thick = polygon(head.outline), layout.head.thickness
-        holes = [(bore.widest**2 * np.pi / 4, bore.at.x) for bore in head.features.bores]
-        area = shape.area - sum(each for each, _ in holes)
-        moment = shape.area * shape.centroid.x - sum(each * x for each, x in holes)
-        yield _weighed("head", float(area * thick), float(moment / area), neck)
+        holes = [(_hole(bore, thick), bore.at.x) for bore in head.features.bores]
+        whole = shape.area * thick
+        mm3 = whole - sum(each for each, _ in holes)
+        moment = whole * shape.centroid.x - sum(each * x for each, x in holes)
+        yield _weighed("head", float(mm3), float(moment / mm3), neck)
+
+
+def _hole(bore: Bore, thick: float) -> float:
+    """What a hole of one diameter takes out of wood so thick, its bit's point with it, mm³."""
+    step = bore.deepest
+    width, base = step.diameter, step.point_width
+    if bore.through:
+        return pi * width**2 / 4 * thick
+    return pi * (width**2 * step.depth / 4 + base**2 * step.bit.point / 12)
 
 
 def _weighed(name: str, mm3: float, along: float, wood: Timber) -> NeckPart:
@@ -268,13 +278,28 @@ def _head(document: Document, carve: Carve, head: Workpiece) -> Manifold:
     """The head's plate with its tuners' holes, leaning back from the nut, its face as far under the glue line as it is stated."""
     stated = document.head
     assert stated is not None
-    plate = solid_of(Prism(head.outline, head.low, 0.0))
-    for bore in head.features.bores:
-        start = Point3(bore.at.x, bore.at.y, AIR)
-        radius = bore.widest / 2
-        plate -= solid_of(Round(start, Point3(0.0, 0.0, -1.0), 2 * AIR - head.low, radius, radius))
-    face = carve.board_thickness - step_of(document, stated)
-    return plate.rotate((0.0, -degrees(stated.angle), 0.0)).translate((0.0, 0.0, face))
+    plate = solid_of(head_plate(head))
+    for hole in head_holes(head):
+        plate -= solid_of(hole)
+    return plate.rotate((0.0, -degrees(stated.angle), 0.0)).translate(
+        (0.0, 0.0, face_height(document, carve))
+    )
+
+
+def head_plate(head: Workpiece) -> Prism:
+    """The head without its holes, in its own frame."""
+    return Prism(head.outline, head.low, 0.0)
+
+
+def head_holes(head: Workpiece) -> tuple[Cutter, ...]:
+    """What the head's bits take out: the tuners' holes right through, a tree's pilot as deep as it is drilled."""
+    return tuple(part for bore in head.features.bores for part in cutters(bore, -head.low))
+
+
+def face_height(document: Document, carve: Carve) -> float:
+    """The head's face at the nut over the glue line, mm."""
+    assert document.head is not None
+    return carve.board_thickness - step_of(document, document.head)
 
 
 def neck_mass(document: Document, layout: Layout, head: Workpiece | None) -> Mass | None:
