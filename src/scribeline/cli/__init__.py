@@ -739,7 +739,7 @@ def solid(
     out: Folder,
     step: Annotated[
         bool,
-        Parameter(negative="", help="Also write body.step for CAD and CAM; needs the step extra (391 MB)."),
+        Parameter(negative="", help="Also write STEP, for CAD and CAM; needs the step extra (391 MB)."),
     ] = False,
     density: Annotated[
         float | None,

@@ -332,6 +332,7 @@ WHAT = {
             ("stl", "where it lies in the body, millimetres"),
             ("3mf", "with its unit written in it"),
             ("glb", "for viewers"),
+            ("step", "for CAD and CAM, millimetres"),
         )
     },
     "body.stl": "the finished body as a solid for machining and printing programs, millimetres",

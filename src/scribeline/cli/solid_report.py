@@ -28,9 +28,10 @@ G_PER_KG = 1000.0
 
 
 def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
-    """The body's files by name; STEP only when asked for, because its kernel is large and slow."""
+    """The body's files and the neck's by name; STEP only when asked for, because its kernel is large and slow."""
     from scribeline.solid.meshfiles import mesh_files
     from scribeline.solid.neck import neck_meshes
+    from scribeline.solid.neck_step import neck_steps
     from scribeline.solid.step import NO_DATE, step_file
 
     document, layout = plan.job.document, plan.layout
@@ -42,6 +43,7 @@ def files(plan: Plan, body: Body, *, step: bool) -> dict[str, bytes]:
         made["body.step"] = step_file(
             layout.outline, layout.thickness, plan.features, form=layout.body, name=document.name, date=date
         )
+        made |= neck_steps(document, layout, plan.head, date=date)
     return made
 
 

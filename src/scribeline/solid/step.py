@@ -82,16 +82,23 @@ def step_file(
     """
     if form is not None:
         _refuse_what_is_no_true_surface(form)
+    ask_for_kernel()
+    high = 0.0 if form is None else form.highest
+    blank = kernel_solid(Prism(outline, -thickness, high))
+    tools = [kernel_solid(part) for feature in features for part in cutters(feature, thickness, form)]
+    carving = [] if form is None else [*_steps(form), *_bevels(form)]
+    whole = less(blank, [*carving, *tools])
+    return written(
+        whole if form is None or len(form.layers) == 1 else _layers(whole, form), name, date, "body.step"
+    )
+
+
+def ask_for_kernel() -> None:
+    """Raise what is to be done where the kernel is not installed; asked first, so that its lack is told as a sentence."""
     try:
-        import OCP.STEPControl  # noqa: F401 - asked for first, so that its lack is told as a sentence
+        import OCP.STEPControl  # noqa: F401
     except ImportError as fault:
         raise NoKernelError(HOW_TO_INSTALL) from fault
-    high = 0.0 if form is None else form.highest
-    blank = _kernel_solid(Prism(outline, -thickness, high))
-    tools = [_kernel_solid(part) for feature in features for part in cutters(feature, thickness, form)]
-    carving = [] if form is None else [*_steps(form), *_bevels(form)]
-    whole = _less(blank, [*carving, *tools])
-    return _written(whole if form is None or len(form.layers) == 1 else _layers(whole, form), name, date)
 
 
 def _refuse_what_is_no_true_surface(form: BodyForm) -> None:
@@ -154,10 +161,10 @@ def _beyond(at: Sequence[float], outward: Sequence[float]) -> Any:
 def _kernel_region(region: Polygon, low: float, high: float) -> Any:
     """A region of the plan between two heights, less its holes."""
     outer, *holes = (
-        _kernel_solid(Prism(Ring(Point(x, y) for x, y in ring.coords[:-1]), low, high))
+        kernel_solid(Prism(Ring(Point(x, y) for x, y in ring.coords[:-1]), low, high))
         for ring in (region.exterior, *region.interiors)
     )
-    return _less(outer, holes)
+    return less(outer, holes)
 
 
 def _layers(whole: Any, form: BodyForm) -> Any:
@@ -173,7 +180,7 @@ def _layers(whole: Any, form: BodyForm) -> Any:
         low, high = max(layer.low, -form.thickness - AIR), min(layer.high, form.highest + AIR)
         if layer.low <= -form.thickness:
             low = -form.thickness - AIR
-        part = BRepAlgoAPI_Common(whole, _kernel_solid(Prism(around, low, high))).Shape()
+        part = BRepAlgoAPI_Common(whole, kernel_solid(Prism(around, low, high))).Shape()
         builder.Add(compound, part)
     return compound
 
@@ -240,7 +247,8 @@ def _circle(a: Point, b: Point, c: Point) -> tuple[Point, float, float] | None:
     return Point(a.x + ux, a.y + uy), hypot(ux, uy), twice
 
 
-def _kernel_solid(part: Cutter) -> Any:
+def kernel_solid(part: Cutter) -> Any:
+    """What a cutter sweeps, as the kernel has it."""
     from OCP.BRepPrimAPI import BRepPrimAPI_MakeCone, BRepPrimAPI_MakeCylinder, BRepPrimAPI_MakePrism
     from OCP.gp import gp_Ax2, gp_Dir, gp_Pnt, gp_Vec
 
@@ -290,7 +298,12 @@ def _wire(ring: Ring, z: float) -> Any:
     return wire.Wire()
 
 
-def _less(blank: Any, tools: list[Any]) -> Any:
+def less(blank: Any, tools: Sequence[Any]) -> Any:
+    """A solid less others.
+
+    Raises:
+        BodyError: the kernel could not cut it.
+    """
     from OCP.BRepAlgoAPI import BRepAlgoAPI_Cut
     from OCP.BRepCheck import BRepCheck_Analyzer
     from OCP.collections import List_TopoDS_Shape
@@ -307,18 +320,26 @@ def _less(blank: Any, tools: list[Any]) -> Any:
     cut.SetTools(takers)
     cut.Build()
     if not cut.IsDone():
-        message = "the CAD kernel could not cut the body; the STL, 3MF and GLB files do not need it"
+        message = "the CAD kernel could not make the cuts; the STL, 3MF and GLB files do not need it"
         raise BodyError(message)
     joined = ShapeUpgrade_UnifySameDomain(cut.Shape(), True, True, False)
     joined.Build()
     whole = joined.Shape()
     if not BRepCheck_Analyzer(whole).IsValid():
-        message = "the CAD kernel made a faulty body; the STL, 3MF and GLB files do not need it"
+        message = "the CAD kernel made a faulty solid; the STL, 3MF and GLB files do not need it"
         raise BodyError(message)
     return whole
 
 
-def _written(shape: Any, name: str, date: str) -> bytes:
+def written(shape: Any, name: str, date: str, file: str) -> bytes:
+    """A shape as a STEP file.
+
+    Args:
+        shape: the kernel's.
+        name: of the product.
+        date: YYYY-MM-DD for the file's header.
+        file: its own name for its header.
+    """
     from OCP.IFSelect import IFSelect_ReturnStatus
     from OCP.Interface import Interface_Static
     from OCP.Message import Message, Message_Gravity
@@ -339,12 +360,12 @@ def _written(shape: Any, name: str, date: str) -> bytes:
             message = "the CAD kernel could not write the STEP file; the other files do not need it"
             raise BodyError(message)
         data = path.read_bytes()
-    return _settled(data, name, date)
+    return _settled(data, name, date, file)
 
 
-def _settled(data: bytes, name: str, date: str) -> bytes:
+def _settled(data: bytes, name: str, date: str, file: str) -> bytes:
     """The file without what the kernel adds of its own: the clock, its file's name, a count in the product's name."""
-    header = f"FILE_NAME('body.step','{date}T00:00:00'".encode()
+    header = f"FILE_NAME('{file}','{date}T00:00:00'".encode()
     product = f"PRODUCT('{step_text(name)}','{step_text(name)}'".encode()
     data = re.sub(rb"FILE_NAME\('[^']*','[^']*'", lambda _: header, data, count=1)
     return re.sub(rb"PRODUCT\('[^']*','[^']*'", lambda _: product, data, count=1)
