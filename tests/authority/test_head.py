@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from io import StringIO
 from math import acos, atan, cos, degrees, radians
 from pathlib import Path
@@ -12,7 +14,8 @@ from ezdxf.filemanagement import read
 
 from scribeline.drawing.dxf import write
 from scribeline.drawing.head import head_sheet
-from scribeline.job import JobError, Stated, parse_job, set_value
+from scribeline.job import Head, JobError, Stated, parse_job, set_value
+from scribeline.layout import Point, head_shapes
 from scribeline.layout.head import breaks_down
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
@@ -289,6 +292,72 @@ def test_heads_of_our_own_shapes(text: str, shape: str) -> None:
         string = right.layout.strings[post.string - 1]
         assert ring.buffer(0.01).covers(shapely.LineString([(0.0, string.nut.y), (post.at.x, post.at.y)]))
     assert not {"head.near-edge"} & codes(right).keys()
+
+
+# Another tuner layout
+
+SIDES = {
+    "four and two": ([6, 5, 4, 3], [1, 2]),
+    "two and four": ([6, 5], [1, 2, 3, 4]),
+    "in line on the treble side": ([], [1, 2, 3, 4, 5, 6]),
+    "in line, from the treble on": ([1, 2, 3, 4, 5, 6], []),
+}
+
+
+@pytest.mark.parametrize("sides", SIDES)
+def test_which_string_goes_to_which_side_is_the_jobs_alone(sides: str) -> None:
+    """No file for any of these: each post as far out as its place in its row says, its string straight on beside it."""
+    bass, treble = SIDES[sides]
+    made = planned(IN_LINE, head__bass_side=bass, head__treble_side=treble, head__shape="leaf")
+    assert made.layout.head is not None
+    assert made.head is not None
+    along = {no: round(38 + 25.4 * place, 6) for row in (bass, treble) for place, no in enumerate(row)}
+    assert {post.string: round(-post.at.x, 9) for post in made.layout.head.posts} == pytest.approx(along)
+    assert all(post.kink == pytest.approx(0.0, abs=1e-9) for post in made.layout.head.posts)
+    sheet = head_sheet(made)
+    assert sheet is not None
+    drawn = read(StringIO(write(sheet).decode())).modelspace().query("CIRCLE")
+    assert set(along.values()) <= {round(-each.dxf.center.x, 6) for each in drawn}
+    assert not {"head.no-tuner", "head.kinks", "head.near-edge"} & codes(made).keys()
+
+
+def test_another_way_to_space_posts_needs_four_files() -> None:
+    """The keys and their formula, where they stand, their names, and the words of what is wrong: nobody else asks."""
+    asked = re.compile(r"\bhead\.pitch\b|\bfirst_post\b|\bpost_along\b|\b(?:bass|treble)_row\b")
+    source = Path(__file__).parents[2] / "src" / "scribeline"
+    speak = {
+        str(path.relative_to(source))
+        for path in source.rglob("*.py")
+        if asked.search(path.read_text(encoding="utf-8"))
+    }
+    assert speak - {"job/__init__.py"} == {
+        "job/head.py",
+        "layout/head.py",
+        "layout/named_head.py",
+        "findings/head.py",
+    }
+
+
+def test_another_outline_round_the_posts_needs_two_files() -> None:
+    source = Path(__file__).parents[2] / "src"
+    named = {path.name for path in source.rglob("*.py") if '"leaf"' in path.read_text(encoding="utf-8")}
+    assert named == {"head.py", "head_shapes.py"}
+
+
+def test_an_outline_that_the_package_does_not_know_is_planned(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plain block 30 mm to either side and 20 mm past the last post, in the place of a known word."""
+
+    def block(_head: Head, posts: Sequence[Point]) -> shapely.Polygon:
+        return shapely.box(min(post.x for post in posts) - 20, -30, 0, 30)
+
+    monkeypatch.setitem(head_shapes.SHAPES, "leaf", block)
+    made = planned(FANNED, head__shape="leaf")
+    assert made.layout.head is not None
+    assert made.head is not None
+    ring = shapely.Polygon(made.head.outline)
+    last = min(post.at.x for post in made.layout.head.posts)
+    assert ring.bounds[0] == pytest.approx(last - 20)
+    assert ring.contains(shapely.box(last - 14, -29, last, 29))
 
 
 @pytest.mark.parametrize(

@@ -40,8 +40,7 @@ def _leaf(head: Head, posts: Sequence[Point]) -> Geometry:
     """Sides that bow round the posts and meet in a rounded tip."""
     import shapely
 
-    last = min(post.x for post in posts)
-    ends = [post.y for post in posts if post.x < last + head.pitch / 2]
+    last, ends = _last(head, posts)
     tip = shapely.Point(last - head.side - _TIP + _TIP_ROUND, sum(ends) / len(ends))
     return shapely.union_all([*_round(head, posts), tip.buffer(_TIP_ROUND, quad_segs=_SMOOTH)]).convex_hull
 
@@ -50,12 +49,16 @@ def _paddle(head: Head, posts: Sequence[Point]) -> Geometry:
     """Sides that bow round the posts, cut square across beyond the last."""
     import shapely
 
-    last = min(post.x for post in posts)
-    across = [
-        post.y + side * head.side for post in posts if post.x < last + head.pitch / 2 for side in (1, -1)
-    ]
+    last, ends = _last(head, posts)
+    across = [end + side * head.side for end in ends for side in (1, -1)]
     end = shapely.LineString([(last - head.side, min(across)), (last - head.side, max(across))])
     return shapely.union_all([*_round(head, posts), end]).convex_hull
+
+
+def _last(head: Head, posts: Sequence[Point]) -> tuple[float, list[float]]:
+    """How far out the last posts stand, and where across the head: one of each side, or one."""
+    last = min(post.x for post in posts)
+    return last, [post.y for post in posts if post.x < last + head.hole.mm / 2]
 
 
 def _round(head: Head, posts: Sequence[Point]) -> list[Geometry]:
