@@ -14,9 +14,11 @@ from ezdxf.filemanagement import read
 
 from scribeline.drawing.dxf import write
 from scribeline.drawing.head import head_sheet
+from scribeline.drawing.sheets import neck
 from scribeline.job import Head, JobError, Stated, parse_job, set_value
-from scribeline.layout import Point, head_shapes
+from scribeline.layout import CARVE, CHANNELS, Point, head_shapes
 from scribeline.layout.head import breaks_down
+from scribeline.lengths import in_unit
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import quantities
 from scribeline.store.recorded import with_record
@@ -258,15 +260,48 @@ def test_scarf_joints_worked_by_hand(angle: float, face: float, area: float) -> 
     assert {"head.scarf-short": "caution", "head.stock-too-thin": "stop"}.items() <= codes(short).items()
 
 
+SAWN: dict[str, Stated] = {"head__angle": 13, "head__outline": [[0, -26], [0, 26], [180, 26], [180, -26]]}
+"""A head of 180 mm, 15 mm thick, at 13°: 180 sin 13° + 15 cos 13° = 55.1 mm."""
+
+
 def test_a_head_in_one_piece_takes_thick_stock() -> None:
-    """A head of 180 mm, 15 mm thick, at 13°: 180 sin 13° + 15 cos 13° = 55.1 mm."""
-    outline = [[0, -26], [0, 26], [180, 26], [180, -26]]
-    made = planned(FANNED, head__angle=13, head__outline=outline, head__stock=50.0)
+    bought = FANNED.partition("\n[neck_blank]")[0]
+    made = planned(bought, **SAWN, head__stock=50.0)
     told = next(each for each in made.findings if each.code == "head.stock-too-thin")
     assert told.limit == pytest.approx(55.1, abs=0.05)
     assert told.value == 50.0
-    thick = planned(FANNED, head__angle=13, head__outline=outline, head__stock=56.0)
+    thick = planned(bought, **SAWN, head__stock=56.0)
     assert "head.stock-too-thin" not in codes(thick)
+
+
+@pytest.mark.parametrize("key", ["head__stock", "neck_blank__blank_thickness"])
+def test_a_carved_necks_blank_is_its_heads_stock(key: str) -> None:
+    """Said by either key it is one wood, held to once: 50 mm lack 5.1, of 56 mm 0.9 remain to plane, of 58 mm enough."""
+    for has, severity in ((50.0, "stop"), (56.0, "caution"), (58.0, None)):
+        made = planned(FANNED, **SAWN, **{key: has})
+        told = [each for each in made.findings if each.code in {"carve.blank-small", "head.stock-too-thin"}]
+        assert [(each.code, each.severity) for each in told] == (
+            [("carve.blank-small", severity)] if severity else []
+        )
+        for each in told:
+            assert each.value == pytest.approx(has - 55.1, abs=0.05)
+            assert f"({key.replace('__', '.')})" in each.cure
+        assert "55.11 mm thick" in in_unit(neck._wood(made), "mm")
+
+
+def test_a_wood_of_two_thicknesses_stops_the_neck_once() -> None:
+    made = planned(FANNED, **SAWN, head__stock=58.0, neck_blank__blank_thickness=50.0)
+    told = [each for each in made.findings if "stock" in each.code or each.code == "carve.blank-small"]
+    assert [(each.code, each.severity, each.value, each.limit) for each in told] == [
+        ("head.stock-twice", "stop", 58.0, 50.0)
+    ]
+    assert "58 mm thick (head.stock)" in told[0].message
+    assert "50 mm thick (neck_blank.blank_thickness)" in told[0].message
+    assert {"tuner-hole-1", CARVE, CHANNELS} <= set(told[0].concerns or ())
+    alike = planned(FANNED, **SAWN, head__stock=58.0, neck_blank__blank_thickness=58.0)
+    assert not {"head.stock-twice", "carve.blank-small"} & codes(alike).keys()
+    glued = planned(FANNED, head__scarf=True, head__stock=20.0, neck_blank__blank_thickness=30.0)
+    assert "head.stock-twice" not in codes(glued)
 
 
 @pytest.mark.parametrize("shape", ["leaf", "paddle"])

@@ -57,6 +57,7 @@ RULES: tuple[Rule, ...] = (
     head.strings_over_the_nut,
     head.tuners_have_room,
     head.trees_hold_down,
+    head.stock_is_one,
     head.stock_holds_the_head,
     heights.heights_close,
     heights.board_over_body,

@@ -18,6 +18,8 @@ from scribeline.layout import (
     board_width,
     carve_of,
     channels,
+    one_piece_stock,
+    two_stocks,
 )
 from scribeline.lengths import no_less, no_more, put, said
 from scribeline.solid.neck_wood import LeastWood, least_wood, wood_id
@@ -331,15 +333,16 @@ def blank_holds_the_neck(facts: Facts) -> Iterator[Finding]:
     if carve is None or blank is None:
         return
     limit, needed = facts.limit(BLANK), blank_needed(facts.document, facts.layout, carve)
-    for key, needs in (
-        ("blank_length", needed.length),
-        ("blank_width", needed.width),
-        ("blank_thickness", needed.thickness),
+    sawn = one_piece_stock(facts.document)
+    thick = ("neck_blank.blank_thickness", blank.blank_thickness) if sawn is None else sawn
+    for word, (key, has), needs in (
+        ("length", ("neck_blank.blank_length", blank.blank_length), needed.length),
+        ("width", ("neck_blank.blank_width", blank.blank_width), needed.width),
+        ("thickness", thick, needed.thickness),
     ):
-        has = getattr(blank, key)
-        if has is None or (severity := limit.severity(has - needs)) is None:
+        twice = word == "thickness" and two_stocks(facts.document) is not None
+        if has is None or twice or (severity := limit.severity(has - needs)) is None:
             continue
-        word = key.removeprefix("blank_")
         yield Finding(
             code="carve.blank-small",
             severity=severity,
@@ -349,6 +352,6 @@ def blank_holds_the_neck(facts: Facts) -> Iterator[Finding]:
             value=has - needs,
             limit=limit.threshold(severity),
             message=f"the blank's {word} is {said(has, None)}, and the neck {needed.head} needs {said(needs)}",
-            cure=f"use a blank of {no_less(needs + limit.caution)} or more there, and state it (neck_blank.{key})",
+            cure=f"use a blank of {no_less(needs + limit.caution)} or more there, and state it ({key})",
             source=limit.source if has > needs else GEOMETRY,
         )

@@ -8,7 +8,7 @@ from math import degrees, hypot
 
 from scribeline.features import Bore, balloon, polygon
 from scribeline.findings.finding import GEOMETRY, Facts, Finding, Limit
-from scribeline.layout import housings_apart
+from scribeline.layout import CARVE, CHANNELS, housings_apart, two_stocks
 from scribeline.lengths import no_less, said
 
 FLAT = Limit.of("nut_break")
@@ -182,13 +182,40 @@ def trees_hold_down(facts: Facts) -> Iterator[Finding]:
             )
 
 
+def stock_is_one(facts: Facts) -> Iterator[Finding]:
+    """Do head and neck in one piece say the same of the wood they are sawn from?"""
+    both = two_stocks(facts.document)
+    if both is None:
+        return
+    stock, blank = both
+    holes = tuple(bore.id for bore in facts.head.features.bores) if facts.head else ()
+    yield Finding(
+        code="head.stock-twice",
+        severity="stop",
+        of="head.stock",
+        held_to="neck_blank.blank_thickness",
+        features=holes,
+        concerns=(*holes, CHANNELS, CARVE),
+        value=stock,
+        limit=blank,
+        message=f"head and neck are one piece, sawn from stock {said(stock, None)} thick (head.stock) and from a blank "
+        f"{said(blank, None)} thick (neck_blank.blank_thickness)",
+        cure="measure it, state it in neck_blank.blank_thickness and leave head.stock out; or glue the head on (head.scarf)",
+        source=GEOMETRY,
+    )
+
+
 def stock_holds_the_head(facts: Facts) -> Iterator[Finding]:
-    """Is the stock thick enough for the head, or the scarf joint long enough?"""
+    """Is the stock thick enough for the head, or the scarf joint long enough?
+
+    Where the neck is carved here, a head in one piece with it is held to with the neck's blank, which is the same wood.
+    """
     place, head = facts.layout.head, facts.document.head
     if place is None or head is None or head.stock is None:
         return
     needed = head.thickness if place.scarf else place.stock_needed
-    if head.stock < needed:
+    carved_here = facts.document.neck_blank is not None and not place.scarf
+    if head.stock < needed and not carved_here:
         stock = f"use stock {no_less(needed)} thick"
         yield Finding(
             code="head.stock-too-thin",

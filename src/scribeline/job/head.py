@@ -101,7 +101,9 @@ class Head(Part):
         default=(), max_length=6, description="what holds strings down between nut and posts"
     )
     stock: Annotated[float | None, Mm(12, 120, "the stock the neck is sawn from")] = Field(
-        default=None, description="of an angled head: how thick; what it takes of it is then worked out"
+        default=None,
+        description="how thick; what the head takes of it is then worked out. Of a head in one piece with a neck that is carved "
+        "here blank_thickness in [neck_blank] says it: leave this out",
     )
     stock_width: Annotated[float, Mm(30, 200, "the stock's width at the head")] = 60.0
     scarf: bool = Field(

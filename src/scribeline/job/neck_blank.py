@@ -72,7 +72,9 @@ class NeckBlank(Table):
         description="of the blank you have, planed; what the neck needs is worked out without it",
     )
     blank_width: Annotated[float | None, Mm(40, 300, "the blank's width")] = None
-    blank_thickness: Annotated[float | None, Mm(10, 120, "the blank's thickness")] = None
+    blank_thickness: Annotated[float | None, Mm(10, 120, "the blank's thickness")] = Field(
+        default=None, description="of a head in one piece with the neck too, whose stock this is"
+    )
     board_timber: TimberStated | None = Field(
         default=None,
         title="timber of the fingerboard",

@@ -52,7 +52,7 @@ from scribeline.layout.datums import Datum, DatumId, Part, Reading
 from scribeline.layout.edge import STEEPEST, EdgePlace, beside, edge_place, off_square
 from scribeline.layout.fan import FretLines, fret_cents, fret_lines, nut_halves
 from scribeline.layout.frets import board_width, width_at
-from scribeline.layout.head import HeadPlace, housings_apart, off_its_post
+from scribeline.layout.head import HeadPlace, housings_apart, off_its_post, one_piece_stock, two_stocks
 from scribeline.layout.heights import (
     Chain,
     Lie,
@@ -226,6 +226,7 @@ __all__ = [
     "off_its_post",
     "off_square",
     "on_centreline",
+    "one_piece_stock",
     "path_y",
     "remedy_sets",
     "rise",
@@ -242,6 +243,7 @@ __all__ = [
     "string_places",
     "tang_room",
     "twelfth_readings",
+    "two_stocks",
     "under_straightedge",
     "width_at",
 ]

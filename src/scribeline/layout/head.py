@@ -32,6 +32,9 @@ from scribeline.strings import midway
 HEAD_EDGE = 9.0
 """Wood left round a tuner's hole by a head whose outline is not stated, mm (common practice, no source)."""
 
+_SAME = 0.005
+"""Lengths nearer than this are one, mm."""
+
 _SMOOTH = 16
 """Corners of a quarter turn of that outline."""
 
@@ -213,6 +216,28 @@ def below_glue_line(step: float, board: float) -> float:
 def step_of(document: Document, head: Head) -> float:
     """How far the head's face lies below the fingerboard's at the nut, mm."""
     return document.neck.board_thickness.mm if head.step is None else head.step
+
+
+def one_piece_stock(document: Document) -> tuple[str, float] | None:
+    """The wood that a neck and a head in one piece are sawn from: the key that states it, and its thickness, mm.
+
+    None where it is not stated, or the head is glued on. Where two keys state it the neck's own comes first, unless they differ.
+    """
+    head, blank = document.head, document.neck_blank
+    if head is None or head.scarf or two_stocks(document):
+        return None
+    if blank is not None and blank.blank_thickness is not None:
+        return "neck_blank.blank_thickness", blank.blank_thickness
+    return None if head.stock is None else ("head.stock", head.stock)
+
+
+def two_stocks(document: Document) -> tuple[float, float] | None:
+    """What the head and the neck each say of that wood, mm, where these are not one number."""
+    head, blank = document.head, document.neck_blank
+    if head is None or head.scarf or head.stock is None or blank is None or blank.blank_thickness is None:
+        return None
+    both = head.stock, blank.blank_thickness
+    return both if abs(both[0] - both[1]) > _SAME else None
 
 
 def head_place(document: Document) -> HeadPlace | None:

@@ -38,7 +38,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_made, board_width, neck_lie, nut_halves
+from scribeline.layout import board_made, board_width, neck_lie, nut_halves, one_piece_stock
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -151,9 +151,9 @@ def _wood(plan: Plan) -> str:
     head, place = plan.job.document.head, plan.layout.head
     assert head is not None
     assert place is not None
-    if head.stock is None:
-        return ""
     if place.scarf is None:
+        if head.stock is None and one_piece_stock(plan.job.document) is None:
+            return ""
         return f" In one piece with the neck it takes stock {said(place.stock_needed)} thick."
     face, flat = said(place.scarf.face), said(place.scarf.flat)
     return f" Its scarf joint's sawn face is {face} long, and takes {flat} of the neck's length."
