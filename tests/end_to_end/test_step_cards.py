@@ -224,6 +224,20 @@ def test_one_card_after_the_other_behind_the_order_of_work(made: Printed) -> Non
         assert f" {card.no} {card.title.split()[0]} " in listed
 
 
+def test_an_order_of_work_too_long_for_a_sheet_is_shared_evenly() -> None:
+    """Two full sheets' halves, never a sheet and a row or two: each says which steps it has, and has them."""
+    made_plan = plan(*parse_job(EXAMPLES["eight-strings"]))
+    assert len(made_plan.cards) > 35
+    pages = [page for page in runs(step_cards(made_plan), widest=0.4) if not list(cards_on(page))]
+    assert len(pages) == 2
+    half = len(made_plan.cards) // 2
+    for page, (first, last) in zip(pages, ((1, half), (half + 1, len(made_plan.cards))), strict=True):
+        words = _words(page)
+        assert f"Order of work, steps {first} to {last}" in words
+        listed = {card.no for card in made_plan.cards if f" {card.no} {card.title.split()[0]} " in words}
+        assert listed == set(range(first, last + 1))
+
+
 def _numbers(lot: Sequence[Run]) -> list[int]:
     return [int(found[1]) for run in lot if (found := re.match(r"step (\d+) of", run.text))]
 
