@@ -36,10 +36,16 @@ from scribeline.drawing.sheets.plans import bridge_stations
 from scribeline.lengths import both_units, each_unit, in_unit
 from scribeline.plan import Plan
 
-_STICK, _KINK, _LABEL = 7.0, 3.5, 34.5
-"""Height of the stick, of the lines from its marks to their labels, and of the labels, mm."""
+_STICK, _LABEL = 7.0, 34.5
+"""Height of the stick and of the labels under it, mm."""
+_KINK, _STEEPEST = (2.0, 8.0), 0.13
+"""Least and greatest height of the lines from marks to labels, mm, and what of their length across they rise between these."""
 _PITCH = 13.2
 """From one label to the next, mm."""
+_ASIDE, _PAST = 4.5, 7.0
+"""Of the first label's line from where a piece begins, and of the last one's from where the page's room ends, mm."""
+_APART = 1.5
+"""Marks nearer to each other than this are drawn as thin lines, so that each is seen, mm."""
 _BEYOND = 5.0
 """What the stick reaches beyond its first and its last mark, mm."""
 _BETWEEN = 1.0
@@ -98,38 +104,75 @@ def _short(name: str) -> str:
     return name.replace("string-hole row S", "string hole S").replace("string-hole row", "string row")
 
 
-def pieces(found: Sequence[Mark], longest: float) -> list[Piece]:
-    """The stick in as few pieces of at most a length as its marks allow, parted between two of them."""
-    start, held = found[0].x - _BEYOND, list[Mark]()
+def pieces(found: Sequence[Mark], longest: float, most: int) -> list[Piece]:
+    """The stick in few pieces, parted between two of its marks.
+
+    Args:
+        found: its marks in their order.
+        longest: the length of a piece, mm.
+        most: how many marks have room for their labels on one.
+    """
+    start, left = found[0].x - _BEYOND, list(found)
     parted: list[Piece] = []
-    for mark in found:
-        if held and mark.x + _BEYOND > start + longest:
-            least, most = held[-1].x, mark.x
-            clear = min(_CLEAR, (most - least) / 2)
-            join = max(least + clear, min(start + longest, most - clear))
-            parted.append(Piece(start, join, tuple(held)))
-            start, held = join, []
-        held.append(mark)
-    return [*parted, Piece(start, found[-1].x + _BEYOND, tuple(held))]
+    while left:
+        reach = [mark for mark in left if mark.x + _BEYOND <= start + longest]
+        held = max(1, len(reach) if len(reach) <= most else _widest_gap(left, most))
+        if held == len(left):
+            break
+        before, after = left[held - 1].x, left[held].x
+        clear = min(_CLEAR, (after - before) / 2)
+        join = max(before + clear, min(start + longest, after - clear))
+        parted.append(Piece(start, join, tuple(left[:held])))
+        start, left = join, left[held:]
+    return [*parted, Piece(start, found[-1].x + _BEYOND, tuple(left))]
+
+
+def _widest_gap(marks: Sequence[Mark], most: int) -> int:
+    """How many marks stand before the widest gap of the second half of those that one piece can label."""
+    return max(range((most + 1) // 2, most + 1), key=lambda held: (marks[held].x - marks[held - 1].x, held))
 
 
 def story_stick_pages(office: Office) -> list[Page]:
     """The stick's pieces under one another, as many on a page as it holds."""
     left, bottom, right, top = office.window
-    parted = pieces(marks(office.plan), right - left - 2.0)
-    pitch = _STICK + _KINK + _LABEL + _BETWEEN
+    parted = pieces(marks(office.plan), right - left - 2.0, _labels_between(left + 1.0, right))
     foot = bottom + 18.0
-    fit = max(1, int((top - foot + _BETWEEN) / pitch))
-    pages = []
-    for first in range(0, len(parted), fit):
-        items = list(_told(office, parted, (left, bottom + 17.5), right - left))
-        for n, piece in enumerate(parted[first : first + fit]):
-            items += _drawn(
-                office.plan, piece, (first + n, len(parted)), (left + 1.0, top - n * pitch), right
-            )
-        items += full_size_bar(office)
-        pages.append(Page("Story stick", tuple(items), "from the nut", STANDARD_SCALES[0][0]))
-    return pages
+    pages: list[Page] = []
+    items: list[Item] = []
+    low = top
+    for n, piece in enumerate(parted):
+        corner = (left + 1.0, low)
+        if items and low - _height(piece, corner[0], right) < foot:
+            pages.append(_page(office, parted, items))
+            items, corner = [], (left + 1.0, top)
+        items += _drawn(office.plan, piece, (n, len(parted)), corner, right)
+        low = corner[1] - _height(piece, corner[0], right) - _BETWEEN
+    return [*pages, _page(office, parted, items)]
+
+
+def _page(office: Office, parted: Sequence[Piece], items: Sequence[Item]) -> Page:
+    """What is drawn of the stick, over how its pieces go together and the bar."""
+    left, bottom, right, _ = office.window
+    told = _told(office, parted, (left, bottom + 17.5), right - left)
+    return Page("Story stick", (*told, *items, *full_size_bar(office)), "from the nut", STANDARD_SCALES[0][0])
+
+
+def _height(piece: Piece, u0: float, right: float) -> float:
+    """Of a piece that begins at a place, with its labels, mm."""
+    return _STICK + _kink(*_places(piece, u0, right)) + _LABEL
+
+
+def _places(piece: Piece, u0: float, right: float) -> tuple[list[float], list[float]]:
+    """Where a piece's marks are across the page, and where their labels stand."""
+    wanted = [u0 + mark.x - piece.start for mark in piece.marks]
+    return wanted, _labelled(wanted, u0 + _ASIDE, right - _PAST)
+
+
+def _kink(wanted: Sequence[float], labels: Sequence[float]) -> float:
+    """Height of the lines from marks to labels, mm: more where labels stand far aside, so that each line can be followed."""
+    least, most = _KINK
+    aside = max(abs(at - u) for at, u in zip(labels, wanted, strict=True))
+    return min(most, max(least, _STEEPEST * aside))
 
 
 def _told(office: Office, parted: Sequence[Piece], at: tuple[float, float], width: float) -> Iterator[Item]:
@@ -167,12 +210,14 @@ def _drawn(
                 "start" if side > 0 else "end",
                 bold=True,
             )
-    wanted = [u0 + mark.x - piece.start for mark in piece.marks]
-    for mark, u, at in zip(piece.marks, wanted, _labelled(wanted, u0 + 4.5, right - 7.0), strict=True):
-        yield Path(CUT if mark.bold else THIN, ((u, top), (u, low)), ref=f"story-{mark.name}")
-        yield Path(DIMENSION, ((u, low), (at, low - _KINK)))
+    wanted, labels = _places(piece, u0, right)
+    kink = _kink(wanted, labels)
+    for mark, u, at in zip(piece.marks, wanted, labels, strict=True):
+        fine = not mark.bold or any(0 < abs(other - u) < _APART for other in wanted)
+        yield Path(THIN if fine else CUT, ((u, top), (u, low)), ref=f"story-{mark.name}")
+        yield Path(DIMENSION, ((u, low), (at, low - kink)))
         big, small = both_units(mark.x, plan.unit)
-        level = low - _KINK - 0.5
+        level = low - kink - 0.5
         lines = (
             (mark.name, -2.0, ACTED_ON_LETTERING),
             (big, 3.0, ACTED_ON_LETTERING),
@@ -181,6 +226,11 @@ def _drawn(
         for words, aside, height in lines:
             bold = mark.bold and height > LEAST_LETTERING
             yield Text(LETTERING, (at + aside, level), words, height, "end", 90.0, bold=bold)
+
+
+def _labels_between(u0: float, right: float) -> int:
+    """How many labels stand abreast under a piece that begins at a place, where the page's room ends."""
+    return 1 + int((right - _PAST - u0 - _ASIDE) / _PITCH)
 
 
 def _labelled(wanted: Sequence[float], low: float, high: float) -> list[float]:
