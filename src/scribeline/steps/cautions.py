@@ -53,6 +53,8 @@ HAZARDS: dict[Hazard, str] = {
     "solder": "Solder and iron burn, and the fumes hurt: ventilate, eye protection on, wash your hands.",
 }
 """What can hurt where a bridge of some kind is fitted (common practice, no source)."""
+SAW_AND_FILE = "Clamp what you saw or file; a handle on every file."
+"""Where slots are sawn and filed (common practice, no source)."""
 DUST = "Extract the dust; wear a dust mask."
 
 LARGE_BIT_FROM = 8.0

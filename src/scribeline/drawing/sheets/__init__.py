@@ -12,7 +12,7 @@ from scribeline.drawing.sheets.carve import carve_pages
 from scribeline.drawing.sheets.flow import flowed
 from scribeline.drawing.sheets.heights import heights_pages
 from scribeline.drawing.sheets.mark_out import mark_out_pages
-from scribeline.drawing.sheets.neck import head_pages, heel_pages, neck_blocks
+from scribeline.drawing.sheets.neck import at_the_saw, head_pages, heel_pages, neck_blocks
 from scribeline.drawing.sheets.nut import nut_blocks
 from scribeline.drawing.sheets.office import Finished, Office, Page
 from scribeline.drawing.sheets.parts import parts_pages
@@ -49,12 +49,18 @@ def drawing_pages(plan: Plan, finished: Finished | None = None) -> list[Page]:
         *section_pages(office),
         *heights_pages(office),
         *story_stick_pages(office),
-        *flowed(
-            "Frets, nut, checks",
-            [*neck_blocks(office.plan), *nut_blocks(office.plan), *check_blocks(office.plan)],
-        ),
+        *_lists(office.plan),
         *heel_pages(office),
         *carve_pages(office),
         *head_pages(office),
         *parts_pages(office),
     ]
+
+
+def _lists(plan: Plan) -> list[Page]:
+    """Frets, nut and checks; where a saw's settings stand among them, these have pages and a caution of their own."""
+    title, made, checks = "Frets, nut, checks", [*neck_blocks(plan), *nut_blocks(plan)], check_blocks(plan)
+    cautions = at_the_saw(plan)
+    if not cautions:
+        return flowed(title, [*made, *checks])
+    return [*flowed(title, made, cautions=cautions), *flowed(title, checks)]

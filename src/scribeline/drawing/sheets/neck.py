@@ -38,7 +38,7 @@ from scribeline.drawing.sheets.office import AT_THE_PRESS, Office, Page
 from scribeline.features import balloon, setting_of
 from scribeline.findings import limit_in
 from scribeline.findings.numbers import FRET_SLOT, NUT_SLOT
-from scribeline.layout import board_made, board_width, neck_lie, nut_halves, one_piece_stock
+from scribeline.layout import board_made, board_width, neck_lie, nut_halves, nut_made, one_piece_stock
 from scribeline.lengths import (
     UNITS,
     InchFraction,
@@ -49,7 +49,7 @@ from scribeline.lengths import (
     said,
 )
 from scribeline.plan import Plan
-from scribeline.steps.cautions import on_the_neck
+from scribeline.steps.cautions import DUST, SAW_AND_FILE, on_the_neck
 
 _NUT_SIDE = 14.0
 """Room beside the nut's picture for half of what is lettered under its ends, mm."""
@@ -63,6 +63,13 @@ def neck_blocks(plan: Plan) -> list[Block]:
         *_board(plan),
         _nut(plan),
     ]
+
+
+def at_the_saw(plan: Plan) -> tuple[str, ...]:
+    """The cautions of pages that have settings for a saw and files; none where neither board nor nut is made here."""
+    document, layout = plan.job.document, plan.layout
+    made_here = board_made(document, layout) is not None or nut_made(document, layout) is not None
+    return (f"{SAW_AND_FILE} {DUST}",) if made_here else ()
 
 
 def heel_pages(office: Office) -> list[Page]:
