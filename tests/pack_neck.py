@@ -117,6 +117,10 @@ def outer(truth: Truth) -> tuple[Rule, ...]:
     last = _last(truth)
     return (
         rule(
+            r"at pitch, {nut action_treble} \(string 1\) to {nut action_bass} \(string \d+\) over the 12th fret and "
+            r"{nut relief} of relief"
+        ),
+        rule(
             rf"over the first fret by {{nut over_first:string 1}} \(string 1\) to {{nut over_first:{last}}} \({last}\)"
         ),
     )

@@ -99,6 +99,9 @@ def _of_the_nut(nut: dict[str, Any], truth: Truth) -> Iterator[Fact]:
         yield ("", f"nut {key}"), (nut[key],)
     yield ("", "nut lean"), (abs(nut["turn_deg"]),)
     yield ("", "nut over board"), (nut["slots"][0]["over_board"],)
+    setup = truth.job.get("setup", {})
+    for key, value in {"action_treble": "1.6 mm", "action_bass": "2.0 mm", "relief": "0.2 mm"}.items():
+        yield ("", f"nut {key}"), (truth.length(setup.get(key, value)),)
 
 
 def _of_the_head(head: dict[str, Any], truth: Truth) -> Iterator[Fact]:

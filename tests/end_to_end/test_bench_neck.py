@@ -7,7 +7,7 @@ from __future__ import annotations
 import io
 import re
 from functools import cache
-from math import hypot, log2
+from math import cos, hypot, log2, radians, sqrt, tan
 
 import pdfplumber
 import pytest
@@ -17,6 +17,7 @@ from manifold3d import CrossSection, Manifold, OpType
 
 from scribeline.drawing.pack import draw
 from scribeline.job import parse_job
+from scribeline.layout import nut_made
 from scribeline.plan import Plan, plan
 
 from ..pack_jobs import EXAMPLES
@@ -167,3 +168,139 @@ def _slots(name: str, board: shapely.Polygon, treble: int) -> list[shapely.LineS
         for row in rows["From nut"]
         if row[0] != "nut"
     ]
+
+
+AIRY = 1.0
+"""A cut is carried on outside the blank by this much, mm."""
+
+
+@cache
+def paper(name: str, file: str) -> str:
+    """All the words of a file in one line."""
+    with pdfplumber.open(io.BytesIO(packed(name)[file])) as book:
+        return " ".join(" ".join((page.extract_text() or "").split()) for page in book.pages)
+
+
+def figures(text: str, words: str) -> tuple[float, ...]:
+    """The numbers that stand in the first place that reads like these words."""
+    found = re.search(words, text)
+    assert found is not None, words
+    return tuple(map(float, found.groups()))
+
+
+def listed_slots(name: str) -> dict[int, list[float]]:
+    """The list of the nut's slots: along, width, floor, below the blank and the top, fall, and its string over fret 1."""
+    return {
+        int(row[0].split()[0]): [mm(cell) for cell in row[1:]]
+        for _, table in tables(name, "sheets.pdf")
+        if table[0][0] == "String" and "along" in table[0][1]
+        for row in table[1:]
+    }
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_nut_slotted_by_its_list_holds_the_strings_as_planned(name: str) -> None:
+    """A blank of the printed size, sawn along its front by the list and filed down to it: then measured as a builder does.
+
+    Feelers on the board under every slot, wood between the strings, and the strings over the first fret by similar triangles:
+    the nut over a parabola of the printed relief, the printed action over the 12th. Nothing is asked of the plan but at the end.
+    """
+    sheets, cards, slots = paper(name, "sheets.pdf"), paper(name, "steps.pdf"), listed_slots(name)
+    long, thick, high, seat = figures(
+        sheets,
+        r"Blank ([\d.]+) mm long, ([\d.]+) mm thick and ([\d.]+) mm high, its underside ([\d.]+) mm below",
+    )
+    (feelers,) = figures(cards, r"Stack feelers to ([\d.]+) mm on the board")
+    (radius,) = figures(cards, r"arch the board to a radius of ([\d.]+) mm")
+    nut = Manifold.cube((thick, long, high))
+    for along, width, floor, _, _, fall, _ in slots.values():
+        nut -= _sawn(thick, along, width, floor, radians(fall), high)
+    assert len(nut.decompose()) == 1
+    leaning = re.search(r"Its front is ([\d.]+) mm long and leans ([\d.]+)°", sheets)
+    front, turn = (long, 0.0) if leaning is None else (float(leaning[1]), radians(float(leaning[2])))
+    for no, (along, _, _, from_blank, _, fall, _) in slots.items():
+        at_front, at_back = (_floor(nut, x, along) for x in (0.0, thick))
+        assert high - at_front == pytest.approx(from_blank, abs=2 * WITHIN)
+        assert at_front - at_back == pytest.approx(thick * tan(radians(fall)), abs=1e-4)
+        # The board's face under the slot lies lower than in its middle by its arch: the feelers go under every string alike.
+        aside = (along - front / 2) * cos(turn)
+        board = seat - (radius - sqrt(radius**2 - aside**2))
+        assert at_front - board == pytest.approx(feelers, abs=0.03 if turn else 2 * WITHIN), no
+    _spaced(name, slots)
+    _over_the_first_fret(name, slots, feelers)
+    made = nut_made(planned(name).job.document, planned(name).layout)
+    assert made is not None
+    wanted = {slot.string: (slot.along, slot.width, slot.over_first) for slot in made.slots}
+    assert {no: (row[0], row[1], row[6]) for no, row in slots.items()} == {
+        no: pytest.approx(each, abs=WITHIN) for no, each in wanted.items()
+    }
+
+
+def _sawn(thick: float, along: float, width: float, floor: float, fall: float, high: float) -> Manifold:
+    """A slot's room: as wide as the saw, its floor falling from the front to the back, open above."""
+    low = (floor + AIRY * tan(fall), floor - (thick + AIRY) * tan(fall))
+    side = CrossSection(
+        [[(-AIRY, low[0]), (thick + AIRY, low[1]), (thick + AIRY, high + AIRY), (-AIRY, high + AIRY)]]
+    )
+    return side.extrude(width).rotate((90.0, 0.0, 0.0)).translate((0.0, along + width / 2, 0.0))
+
+
+def _floor(nut: Manifold, x: float, along: float) -> float:
+    """How high the wood stands in the middle of a slot, at the front or the back, mm: of what is left over a needle's point."""
+    needle = Manifold.cube((1e-4, 1e-4, 99.0)).translate((min(max(x - 5e-5, 0.0), x), along, -1.0))
+    return float((nut ^ needle).bounding_box()[5])
+
+
+def _spaced(name: str, slots: dict[int, list[float]]) -> None:
+    """Equal gaps, as the list says: between neighbouring strings' sides is as much room everywhere."""
+    gauges = {
+        int(row[0].split()[0]): mm(row[1])
+        for _, table in tables(name, "sheets.pdf")
+        if table[0][0] == "String" and table[0][1].startswith("Gauge")
+        for row in table[1:]
+    }
+    assert "slots by equal gaps" in paper(name, "sheets.pdf")
+    gaps = [
+        slots[no][0] - slots[no + 1][0] - (gauges[no] + gauges[no + 1]) / 2 for no in range(1, len(slots))
+    ]
+    turned = planned(name).layout.is_fanned  # a slanted nut crosses its strings aslant
+    assert max(gaps) - min(gaps) < (0.2 if turned else 3 * WITHIN)
+    for no, gauge in gauges.items():
+        assert 0 < slots[no][1] - gauge < 0.12
+
+
+def _over_the_first_fret(name: str, slots: dict[int, list[float]], feelers: float) -> None:
+    """The outer strings' height over the first fret, by the printed action and relief."""
+    cards, sheets = paper(name, "steps.pdf"), paper(name, "sheets.pdf")
+    treble, bass, relief, straight = figures(
+        cards,
+        r"at pitch, ([\d.]+) mm \(string 1\) to ([\d.]+) mm \(string \d+\) over the 12th fret and ([\d.]+) mm of relief up to "
+        r"fret (\d+)",
+    )
+    told = figures(cards, r"over the first fret by ([\d.]+) mm \(string 1\) to ([\d.]+) mm")
+    (crown,) = figures(sheets, r"a fret's crown over the board ([\d.]+) mm")
+    for no, action, said in zip((1, len(slots)), (treble, bass), told, strict=True):
+        frets = _own_frets(name, outer=0 if no == 1 else 1)
+        end = frets[int(straight)]
+        bow = [4 * relief * (1 - min(frets[n], end) / end) ** 2 for n in (0, 1, 12)]
+        at_nut = bow[0] + feelers - crown
+        rise = (bow[2] + action - at_nut) / frets[12]
+        over = at_nut + rise * frets[1] - bow[1]
+        assert over == pytest.approx(said, abs=2 * WITHIN)
+        assert slots[no][6] == said
+
+
+def _own_frets(name: str, *, outer: int) -> dict[int, float]:
+    """Distances of the frets from the nut under an outer string, as listed: the treble's or the bass's."""
+    rows = {
+        kind: [
+            row
+            for _, table in tables(name, "sheets.pdf")
+            if table[0][0] == "Fret" and kind in table[0][1]
+            for row in table[1:]
+        ]
+        for kind in ("Treble edge", "From nut")
+    }
+    if rows["Treble edge"]:
+        return {0: 0.0} | {int(row[0]): mm(row[3 + outer]) for row in rows["Treble edge"]}
+    return {0 if row[0] == "nut" else int(row[0]): mm(row[1]) for row in rows["From nut"]}

@@ -62,8 +62,11 @@ def _do(bench: Bench, made: NutMade) -> Iterator[str]:
     )
     first, last = made.slots[0], made.slots[-1]
     if first.over_first is not None and last.over_first is not None:
+        setup = bench.document.setup
         yield (
-            f"With the strings at pitch and the action set, the open strings stand over the first fret by "
+            f"With the strings at pitch, {said(setup.action_treble.mm)} (string {first.string}) to {said(setup.action_bass.mm)} "
+            f"(string {last.string}) over the 12th fret and {said(setup.relief.mm)} of relief up to fret {setup.relief_fret}, "
+            "the open strings stand over the first fret by "
             f"{said(first.over_first)} (string {first.string}) to {said(last.over_first)} (string {last.string})."
         )
 
