@@ -37,6 +37,8 @@ _NECK_GOES_ON = 14.0
 """How much of the neck beyond the pocket is shown, mm."""
 _ASIDE = 6.0
 """From a pilot to its number, mm."""
+_OFF_MARKS = 2.5
+"""Of lettering from a pilot, for its cross, mm."""
 _MARGIN = 4.0
 _WIDTH = 0.25
 
@@ -70,12 +72,16 @@ def heel_items(plan: Plan, scale: float = 1.0) -> tuple[Item, ...]:
     upper = "bass side" if plan.layout.treble > 0 else "treble side"
     lower = "treble side" if upper == "bass side" else "bass side"
     size = ACTED_ON_LETTERING
-    first = min(
-        (scale * (_at(plan, each.at.x, each.at.y)[0] - each.widest / 2) for each in plan.neck.features.bores),
-        default=0.0,
-    )
-    left = min(mouth + 1.5, first - 1.5 - text_width("treble side", size))
-    items.append(Text(LETTERING, (left, half - 3.0 - size), upper, size))
+    wide, low = text_width("treble side", size), half - 3.0 - size
+    bores = [(*_at(plan, each.at.x, each.at.y), each.widest / 2) for each in plan.neck.features.bores]
+    inside = mouth + 1.5
+    in_the_way = [
+        scale * (x - radius)
+        for x, y, radius in bores
+        if scale * (x - radius) < inside + wide + _OFF_MARKS and scale * (abs(y) + radius) > low - _OFF_MARKS
+    ]
+    left = min([inside, *(first - 1.5 - wide for first in in_the_way)])
+    items.append(Text(LETTERING, (left, low), upper, size))
     items.append(Text(LETTERING, (left, 3.0 - half), lower, size))
     items.append(Text(LETTERING, (mouth - _NECK_GOES_ON, -half - 1.5 - size), SEEN, size))
     return tuple(items)
