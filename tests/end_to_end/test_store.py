@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,16 @@ from sqlalchemy import create_engine, text
 
 from scribeline.job import JobError, set_value
 from scribeline.scenario import demo_jobs
-from scribeline.store import Conflict, Store, StoreError, UnknownJob, open_store, restore_store
+from scribeline.store import (
+    Conflict,
+    DeletedJob,
+    Glance,
+    Store,
+    StoreError,
+    UnknownJob,
+    open_store,
+    restore_store,
+)
 from scribeline.store.database import HEAD, migrations
 from scribeline.store.tables import metadata
 
@@ -71,6 +81,160 @@ def test_a_store_from_before_overrides_is_brought_up_to_date(tmp_path: Path) -> 
         told = [(each.value_mm, each.with_what, each.risk, each.low) for each in store.readings(1)]
         assert store.overrides(1) == ()
     assert told == [(44.0, "caliper", "", None), (None, "", "a wall piece", None)]
+
+
+def test_a_store_from_before_jobs_were_put_away_is_brought_up_to_date(tmp_path: Path) -> None:
+    """Every job stands among those at work, by whoever changed it last, with what was read; nothing is known worked out."""
+    from alembic import command
+
+    config, at = migrations(), "2026-11-01T10:00:00+00:00"
+    engine = create_engine(f"sqlite:///{tmp_path / 'old.db'}")
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0003")
+        for job, last in ((1, "Ben"), (2, "Cas")):
+            connection.execute(
+                text("INSERT INTO jobs (name, units, handed, newest, at) VALUES (:n, 'mm', 'right', 2, :at)"),
+                {"n": f"job {job}", "at": at},
+            )
+            for number, by in ((1, "Ann"), (2, last)):
+                connection.execute(
+                    text("INSERT INTO revisions VALUES (:job, :number, :text, :at, :by, '', 'edit')"),
+                    {"job": job, "number": number, "text": f"n = {number}", "at": at, "by": by},
+                )
+        connection.execute(
+            text(
+                "INSERT INTO readings (job_id, gate_id, value_mm, by, with_what, revision, at) "
+                "VALUES (1, 'check-body', 44.0, 'Ann', 'caliper', 1, :at)"
+            ),
+            {"at": at},
+        )
+    engine.dispose()
+    with open_store(tmp_path / "old.db") as store:
+        told = [
+            (each.id, each.name, each.revision, each.by, each.place, each.glance) for each in store.jobs()
+        ]
+        assert told == [(2, "job 2", 2, "Cas", "open", None), (1, "job 1", 2, "Ben", "open", None)]
+        assert [each.value_mm for each in store.readings(1)] == [44.0]
+        assert store.create("n = 1", by="Ann").job_id == 3
+        assert [each.number for each in store.history(1)] == [1, 2]
+
+
+def test_a_deleted_job_is_kept_whole_and_comes_back(store: Store) -> None:
+    job = store.create(TEXT, by="Ann").job_id
+    other = store.create(TEXT, by="Ann").job_id
+    store.tick(job, "check-body", by="Ann", revision=1)
+    store.read(job, "check-neck", 320.02, by="Ann", with_what="rule", revision=1)
+    store.attach(job, "body.svg", b"<svg/>", by="Ann")
+    store.archive(job, by="Ann")
+    whole = store.export(job, with_record=True)
+    told: list[int] = []
+    store.told.append(told.append)
+    gone = store.delete(job, by="Ben")
+    assert store.delete(job, by="Cas").deleted == gone.deleted  # whoever was first stands
+    assert (gone.place, gone.deleted and gone.deleted.by) == ("deleted", "Ben")
+    assert told == [job, job]
+    assert store.counts() == {"open": 1, "archived": 0, "deleted": 1}
+    assert [each.id for each in store.jobs()] == [other]
+    assert [each.id for each in store.jobs("deleted")] == [job]
+    for attempt in (
+        lambda: store.revision(job),
+        lambda: store.save(job, TEXT + "#\n", based_on=1, by="Ann"),
+        lambda: store.tick(job, "check-neck", by="Ann", revision=1),
+        lambda: store.read(job, "check-neck", 1.0, by="Ann", with_what="", revision=1),
+        lambda: store.undo(job, based_on=1, by="Ann"),
+        lambda: store.attach(job, "b.svg", b"<svg/>", by="Ann"),
+        lambda: store.copy(job, "Another", by="Ann"),
+        lambda: store.rename(job, "Another", by="Ann"),
+        lambda: store.export(job, with_record=True),
+    ):
+        with pytest.raises(DeletedJob, match=f"job {job} was deleted by Ben on .*restore it"):
+            attempt()
+    with pytest.raises(StoreError, match="restore it first"):
+        store.archive(job, by="Ann")
+    assert store.restore(job, by="Cas").place == "archived"  # as it stood
+    assert store.restore(job, by="Cas").place == "archived"
+    assert store.export(job, with_record=True) == whole
+    assert store.attachment(job, "body.svg") == b"<svg/>"
+    assert store.unarchive(job, by="Cas").place == "open"
+    for number in (0, -1, 99, 2**70):
+        with pytest.raises(UnknownJob):
+            store.delete(number, by="Ann")
+
+
+def test_a_copy_is_a_new_instrument(store: Store) -> None:
+    """The text and the files go along, the record does not; sent twice it is one copy, as is anything that makes a job."""
+    job = store.create(TEXT, by="Ann").job_id
+    store.tick(job, "check-body", by="Ann", revision=1)
+    store.read(job, "check-neck", 320.02, by="Ann", with_what="rule", revision=1)
+    store.attach(job, "body.svg", b"old", by="Ann")
+    store.attach(job, "body.svg", b"newer", by="Ann")
+    both = [store.copy(job, "  Marram \u202etwo\u2069 ", by="Ben", once="k1") for _ in range(2)]
+    copy = both[0].job_id
+    assert both[0] == both[1]
+    assert copy != job
+    assert both[0].text == set_value(TEXT, "name", "Marram two")[0]
+    assert both[0].why == f"copied from job {job}, Marram, no. 1"
+    assert (store.ticks(copy), store.readings(copy), store.overrides(copy)) == ((), (), ())
+    assert [(each.name, store.attachment(copy, each.name)) for each in store.attachments(copy)] == [
+        ("body.svg", b"newer")
+    ]
+    assert store.copy(job, "Marram two", by="Ben", once="k2").job_id != copy
+    assert store.create(TEXT, by="Ann", once="k3") == store.create(TEXT, by="Ann", once="k3")
+    assert store.import_(TEXT, "Ann", once="k4") == store.import_(TEXT, "Ann", once="k4")
+    assert store.counts()["open"] == 5
+    for name, words in (("", "is empty"), ("\u202e \u200f", "is empty"), ("x" * 300, "300 characters; 60")):
+        with pytest.raises(StoreError, match=words):
+            store.copy(job, name, by="Ann")
+        with pytest.raises(StoreError, match=words):
+            store.rename(job, name, by="Ann")
+    assert store.rename(job, 'The "old" one \\', by="Ben").number == 2
+    assert store.rename(job, 'The "old" one \\', by="Ben").number == 2
+    assert store.entry(job).name == 'The "old" one \\'
+    half = store.create("a = 1\n[table]\nb = 2\n", by="Ann").job_id  # a job that states no name
+    assert store.rename(half, "Named", by="Ann").text.count("name") == 1
+    assert store.entry(half).name == "Named"
+
+
+def test_what_was_worked_out_is_known_to_be_older_after_any_change(store: Store, tmp_path: Path) -> None:
+    """It is a note beside the job: a later one is never overwritten by an earlier, and all of it may be dropped."""
+
+    def note(changes: int, done: int, picture: str = "<svg/>") -> None:
+        store.keep_glance(job, Glance(changes, "1", done, 31, "Drill", 2), picture)
+
+    def fresh() -> bool:
+        now = store.entry(job)
+        return now.glance is not None and now.glance.changes == now.changes
+
+    job = store.create(TEXT, by="Ann").job_id
+    other = store.create(TEXT, by="Ann").job_id
+    assert store.entry(job).glance is None
+    edits: list[Callable[[], object]] = [
+        lambda: store.rename(job, "Another", by="Ann"),
+        lambda: store.tick(job, "check-body", by="Ann", revision=1),
+        lambda: store.read(job, "check-neck", 320.0, by="Ann", with_what="", revision=1),
+        lambda: store.attach(job, "body.svg", b"<svg/>", by="Ann"),
+        lambda: store.save_calibrations('scribeline_records = 1\nunits = "mm"\n', by="Ann"),
+    ]
+    for number, change in enumerate(edits):
+        before = store.changes(job)
+        note(before, number)
+        assert fresh()
+        change()
+        assert not fresh()
+        note(store.changes(job), 100 + number)
+        note(before, number)  # worked out from what stood before the change, and late
+        found = store.entry(job).glance
+        assert (found and found.done, fresh()) == (100 + number, True)
+        store.rename(other, f"Other {number}", by="Ann")
+        assert fresh()
+    assert store.picture(job) == "<svg/>"
+    assert store.picture(other) == ""
+    with pytest.raises(UnknownJob):
+        store.keep_glance(99, Glance(0, "1"))
+    with store._engine.begin() as connection:
+        connection.exec_driver_sql("DELETE FROM glances")
+    assert [each.glance for each in store.jobs()] == [None, None]
 
 
 def test_a_store_is_written_through_to_the_disk(store: Store) -> None:

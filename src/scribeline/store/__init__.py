@@ -2,15 +2,18 @@
 
 from scribeline.store.backup import restore_store
 from scribeline.store.difference import Change, changes_between
-from scribeline.store.faults import Conflict, DiskFault, StoreError, UnknownJob
+from scribeline.store.faults import Conflict, DeletedJob, DiskFault, StoreError, UnknownJob
 from scribeline.store.kept import (
     Attachment,
     BitKept,
     GateReading,
+    Glance,
     JobEntry,
+    JobList,
     Measured,
     OverrideKept,
     PartEntry,
+    Put,
     Revision,
     Tick,
 )
@@ -22,12 +25,16 @@ __all__ = [
     "BitKept",
     "Change",
     "Conflict",
+    "DeletedJob",
     "DiskFault",
     "GateReading",
+    "Glance",
     "JobEntry",
+    "JobList",
     "Measured",
     "OverrideKept",
     "PartEntry",
+    "Put",
     "Revision",
     "Store",
     "StoreError",

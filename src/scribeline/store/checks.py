@@ -60,6 +60,31 @@ def line(value: str, what: str, *, most: int = 120, may_be_empty: bool = False) 
     return kept
 
 
+_TURNS = re.compile("[\u061c\u200b\u200e\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+"""Marks that nobody sees and that turn writing about, or make two names look alike."""
+
+LONGEST_NAME = 60
+"""Characters of a job's name, as the job file may have it."""
+
+
+def job_name(value: str) -> str:
+    """A job's name as it is typed, on one line, without marks that cannot be seen.
+
+    Raises:
+        StoreError: nothing of it is left, or it is too long.
+    """
+    return line(_TURNS.sub("", " ".join(value.split())), "the name", most=LONGEST_NAME)
+
+
+def key(value: str) -> str:
+    """The key of a form; "" for none.
+
+    Raises:
+        StoreError: it is none.
+    """
+    return line(value, "the key", most=64, may_be_empty=True)
+
+
 def file_name(value: str) -> str:
     """A plain file name, no path.
 

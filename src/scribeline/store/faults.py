@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import cached_property
 
 from scribeline.store.difference import Change, changes_between, merged
@@ -18,6 +19,24 @@ class DiskFault(StoreError):  # noqa: N818 - reads as what it is where it is cau
 
 class UnknownJob(StoreError):  # noqa: N818 - reads as what it is where it is caught
     """There is no such job, or no such revision of it."""
+
+
+class DeletedJob(UnknownJob):
+    """The job was deleted; it is kept and can be restored.
+
+    Attributes:
+        job_id: the job.
+        name: what it is called.
+        by: who deleted it.
+        at: when.
+    """
+
+    def __init__(self, job_id: int, name: str, by: str, at: datetime) -> None:
+        self.job_id, self.name, self.by, self.at = job_id, name, by, at
+        here = at.astimezone()
+        super().__init__(
+            f"job {job_id} was deleted by {by} on {here.day} {here:%B %Y, %H:%M}; it is kept as it was: restore it to go on"
+        )
 
 
 class Conflict(StoreError):  # noqa: N818 - reads as what it is where it is caught

@@ -10,7 +10,41 @@ from typing import Any, Literal
 from scribeline.job import AskRead
 
 RevisionKind = Literal["edit", "undo", "redo"]
+JobList = Literal["open", "archived", "deleted"]
 BitShelf = Literal["twist", "brad_point", "flat_bottomed", "router"]
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What a job was like when it was last worked out; a note that may be dropped, for everything in it is worked out again.
+
+    Attributes:
+        changes: count of the job's changes that it rests on.
+        made_with: what worked it out, by its version.
+        done: steps done.
+        steps: all of them.
+        next_step: title of the step to go on with; "" where there is none.
+        stops: how many DO NOT CUT stand.
+        wrong: why the job cannot be read; "" where it can.
+        drawn: whether there is a picture of it.
+    """
+
+    changes: int
+    made_with: str
+    done: int = 0
+    steps: int = 0
+    next_step: str = ""
+    stops: int = 0
+    wrong: str = ""
+    drawn: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """By whom and when a job was put where it is."""
+
+    by: str
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +58,11 @@ class JobEntry:
         at: when that was made.
         units: of its bare numbers.
         handed: "right" or "left".
+        by: who made the newest revision.
+        changes: how often the job, or what was done or read for it, has been changed.
+        archived: by whom and when it was archived; None where it is not.
+        deleted: by whom and when it was deleted; None where it is not.
+        glance: what it was like when it was last worked out; None where that is not known.
     """
 
     id: int
@@ -32,6 +71,16 @@ class JobEntry:
     at: datetime
     units: str
     handed: str
+    by: str = ""
+    changes: int = 0
+    archived: Put | None = None
+    deleted: Put | None = None
+    glance: Glance | None = None
+
+    @property
+    def place(self) -> JobList:
+        """The list it stands in."""
+        return "deleted" if self.deleted else "archived" if self.archived else "open"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,45 +6,39 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, RowMapping, and_, insert, literal_column, select, update
+from sqlalchemy import Connection, RowMapping, insert, select, update
 
 from scribeline.store import checks, tables
-from scribeline.store.faults import Conflict, StoreError, UnknownJob
-from scribeline.store.kept import JobEntry, Revision, RevisionKind
+from scribeline.store.faults import Conflict, DeletedJob, StoreError, UnknownJob
+from scribeline.store.kept import Revision, RevisionKind
 from scribeline.store.undoing import redo_target, undo_target
 
 _LARGEST_ID = 2**62
 """Beyond it the database has no numbers."""
 
 
-def jobs(connection: Connection) -> tuple[JobEntry, ...]:
-    """Every job, the last touched first: in the order in which their newest revisions came, whatever the clock said."""
-    columns = tables.revisions.c
-    came: ColumnElement[int] = literal_column("revisions.rowid")
-    newest = and_(columns.job_id == tables.jobs.c.id, columns.number == tables.jobs.c.newest)
-    rows = connection.execute(
-        select(tables.jobs).join(tables.revisions, newest).order_by(came.desc())
-    ).mappings()
-    return tuple(
-        JobEntry(r["id"], r["name"], r["newest"], datetime.fromisoformat(r["at"]), r["units"], r["handed"])
-        for r in rows
-    )
-
-
 def newest(connection: Connection, job_id: int) -> int:
     """Number of a job's newest revision.
 
     Raises:
+        DeletedJob: it was deleted.
         UnknownJob: there is no such job.
     """
     if not 0 < job_id <= _LARGEST_ID:
         message = "there is no job of this number in this store"
         raise UnknownJob(message)
-    number = connection.execute(select(tables.jobs.c.newest).where(tables.jobs.c.id == job_id)).scalar()
-    if number is None:
+    columns = tables.jobs.c
+    found = connection.execute(
+        select(columns.newest, columns.name, columns.deleted_by, columns.deleted_at).where(
+            columns.id == job_id
+        )
+    ).one_or_none()
+    if found is None:
         message = f"there is no job {job_id} in this store"
         raise UnknownJob(message)
-    return int(number)
+    if found.deleted_at is not None:
+        raise DeletedJob(job_id, found.name, found.deleted_by, datetime.fromisoformat(found.deleted_at))
+    return int(found.newest)
 
 
 def one(connection: Connection, job_id: int, number: int | None = None) -> Revision:
@@ -78,8 +72,27 @@ def every(connection: Connection, job_id: int) -> tuple[Revision, ...]:
     return tuple(_revision(row) for row in rows.mappings())
 
 
+def made_once(connection: Connection, once: str) -> Revision | None:
+    """The job that was made under a key, as it is now; None where there is none yet, and where there is no key.
+
+    Raises:
+        DeletedJob: it was deleted since.
+    """
+    if not once:
+        return None
+    found = connection.execute(select(tables.jobs.c.id).where(tables.jobs.c.once == once)).scalar()
+    return None if found is None else one(connection, int(found))
+
+
 def begin(
-    connection: Connection, text: str, stated: Mapping[str, Any], *, by: str, why: str, at: str
+    connection: Connection,
+    text: str,
+    stated: Mapping[str, Any],
+    *,
+    by: str,
+    why: str,
+    at: str,
+    once: str = "",
 ) -> Revision:
     """A new job with its first revision.
 
@@ -90,8 +103,10 @@ def begin(
         by: who.
         why: what for.
         at: when.
+        once: key of the form that it was asked for by; "" for none.
     """
-    made = connection.execute(insert(tables.jobs).values(**checks.summary(stated), newest=0, at=at))
+    row = {**checks.summary(stated), "newest": 0, "at": at, "once": once or None}
+    made = connection.execute(insert(tables.jobs).values(**row))
     (job_id,) = made.inserted_primary_key or (0,)
     return _add(connection, int(job_id), 1, text, stated, by=by, why=why, at=at)
 
@@ -194,7 +209,7 @@ def _add(
     connection.execute(
         update(tables.jobs)
         .where(tables.jobs.c.id == job_id)
-        .values(newest=number, at=at, **checks.summary(stated))
+        .values(newest=number, at=at, by=row["by"], **checks.summary(stated))
     )
     return _revision(row)
 

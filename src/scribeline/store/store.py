@@ -1,7 +1,7 @@
 """The store: what a shop keeps about its jobs, its parts and its bench, in one file.
 
-Each method is one transaction; what it does to the rows stands in the module of its subject: `revisions`, `bench`,
-`shelves`, `attached`. Several processes and threads may use one file. A method that has returned has put what it wrote
+Each method is one transaction; what it does to the rows stands in the module of its subject: `listed`, `revisions`,
+`bench`, `shelves`, `attached`. Several processes and threads may use one file. A method that has returned has put what it wrote
 on the disk.
 """
 
@@ -16,15 +16,17 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Table, insert, select
 
-from scribeline.job import AskRead, parse_records, without_tables
-from scribeline.store import attached, bench, checks, recorded, revisions, shelves, tables
+from scribeline.job import AskRead, parse_records, set_value, without_tables
+from scribeline.store import attached, bench, checks, listed, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
 from scribeline.store.kept import (
     Attachment,
     BitKept,
     GateReading,
+    Glance,
     JobEntry,
+    JobList,
     Measured,
     OverrideKept,
     PartEntry,
@@ -77,26 +79,169 @@ class Store:
         """A transaction that changes a job; whoever listens is told when it is on the disk."""
         with writing(self._engine) as connection:
             yield connection
+            listed.changed(connection, job_id)
         for tell in self.told:
             tell(job_id)
 
     # Jobs and their revisions
 
-    def jobs(self) -> tuple[JobEntry, ...]:
-        """Every job, the last touched first."""
+    def jobs(self, which: JobList | None = "open") -> tuple[JobEntry, ...]:
+        """The jobs of one list, or with None every job, the last touched first."""
         with self._engine.connect() as connection:
-            return revisions.jobs(connection)
+            return listed.jobs(connection, which)
 
-    def create(self, text: str, *, by: str, why: str = "") -> Revision:
+    def entry(self, job_id: int) -> JobEntry:
+        """A job as it stands in its list, a deleted one too.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            return listed.entry(connection, job_id)
+
+    def counts(self) -> dict[JobList, int]:
+        """How many jobs stand in each list."""
+        with self._engine.connect() as connection:
+            return listed.counts(connection)
+
+    def names(self) -> frozenset[str]:
+        """What the jobs are called, those put away too."""
+        with self._engine.connect() as connection:
+            return listed.names(connection)
+
+    def create(self, text: str, *, by: str, why: str = "", once: str = "") -> Revision:
         """A new job. A text with faults is kept all the same, so that no typing is lost.
+
+        Args:
+            text: the job file.
+            by: who.
+            why: what for.
+            once: key of the form that it is asked for by: sent again, the form makes no second job and this one comes back.
 
         Raises:
             JobError: the text is not valid TOML.
             StoreError: it carries a record of its own (import it), or `by` or `why` cannot be kept.
         """
-        stated = checks.job_text(text)
+        stated, key = checks.job_text(text), checks.key(once)
         with writing(self._engine) as connection:
-            return revisions.begin(connection, text, stated, by=by, why=why, at=self._stamp())
+            return revisions.made_once(connection, key) or revisions.begin(
+                connection, text, stated, by=by, why=why, at=self._stamp(), once=key
+            )
+
+    def copy(self, job_id: int, name: str, *, by: str, once: str = "") -> Revision:
+        """A new job with the text and the files of another, under a name of its own.
+
+        It is another instrument: what was done, read and gone on against for the first is not done for this one.
+
+        Args:
+            job_id: the job to copy, as it is now.
+            name: of the new one.
+            by: who.
+            once: as in `create`.
+
+        Raises:
+            JobError: the name cannot be put into the text.
+            StoreError: the name is empty or too long.
+            UnknownJob: there is no such job.
+        """
+        called, key = checks.job_name(name), checks.key(once)
+        with writing(self._engine) as connection:
+            if (made := revisions.made_once(connection, key)) is not None:
+                return made
+            of, at = revisions.one(connection, job_id), self._stamp()
+            text, _ = set_value(of.text, "name", called)
+            why = f"copied from job {job_id}, {listed.entry(connection, job_id).name}, no. {of.number}"
+            stated = checks.toml(text)
+            made = revisions.begin(connection, text, stated, by=by, why=why, at=at, once=key)
+            listed.copy_files(connection, job_id, made.job_id, by=checks.line(by, "who", most=60), at=at)
+            return made
+
+    def rename(self, job_id: int, name: str, *, by: str) -> Revision:
+        """A new revision with another name; where it has that name already, nothing is written.
+
+        Raises:
+            JobError: the name cannot be put into the text.
+            StoreError: the name is empty or too long.
+            UnknownJob: there is no such job.
+        """
+        called = checks.job_name(name)
+        with self._changing(job_id) as connection:
+            now = revisions.one(connection, job_id)
+            text, was = set_value(now.text, "name", called)
+            if was == called:
+                return now
+            stated = checks.toml(text)
+            return revisions.follow(
+                connection,
+                job_id,
+                text,
+                stated,
+                based_on=now.number,
+                by=by,
+                why="another name",
+                at=self._stamp(),
+            )
+
+    def archive(self, job_id: int, *, by: str) -> JobEntry:
+        """Take a job out of the list of those at work; it stays as it is, and can be worked on.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: it is deleted.
+        """
+        return self._put(job_id, "archived", by)
+
+    def unarchive(self, job_id: int, *, by: str) -> JobEntry:
+        """Put an archived job back among those at work.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: it is deleted.
+        """
+        return self._put(job_id, "archived", by, back=True)
+
+    def delete(self, job_id: int, *, by: str) -> JobEntry:
+        """Delete a job: nothing opens or changes it until it is restored. All that was kept for it stays, for good.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        return self._put(job_id, "deleted", by)
+
+    def restore(self, job_id: int, *, by: str) -> JobEntry:
+        """Have a deleted job back as it was, in the list that it stood in.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        return self._put(job_id, "deleted", by, back=True)
+
+    def _put(self, job_id: int, what: str, by: str, *, back: bool = False) -> JobEntry:
+        named = checks.line(by, "who it was", most=60)
+        row: dict[str, str | None] = {"by": None, "at": None} if back else {"by": named, "at": self._stamp()}
+        with self._changing(job_id) as connection:
+            return listed.put(connection, job_id, what, row)
+
+    # What was worked out
+
+    def changes(self, job_id: int) -> int:
+        """How often a job, or what was done or read for it, has been changed; asked for before it is read."""
+        with self._engine.connect() as connection:
+            return listed.changes(connection, job_id)
+
+    def keep_glance(self, job_id: int, glance: Glance, picture: str = "") -> None:
+        """Note what a job was like when it was worked out, for the lists of jobs. No change: nobody is told.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with writing(self._engine) as connection:
+            listed.keep_glance(connection, job_id, glance, picture)
+
+    def picture(self, job_id: int) -> str:
+        """A job's picture as it was last drawn; "" where there is none."""
+        with self._engine.connect() as connection:
+            return listed.picture(connection, job_id)
 
     def revision(self, job_id: int, number: int | None = None) -> Revision:
         """One revision of a job; the newest when no number is given.
@@ -414,7 +559,8 @@ class Store:
                     at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text
                 )
             )
-            every = [entry.id for entry in revisions.jobs(connection)]
+            listed.changed(connection)
+            every = [entry.id for entry in listed.jobs(connection, None)]
         for job_id in every:  # each rests on them
             for tell in self.told:
                 tell(job_id)
@@ -480,8 +626,13 @@ class Store:
             overrides = bench.overrides(connection, job_id)
         return recorded.with_record(text, ticks, readings, overrides)
 
-    def import_(self, text: str, by: str) -> Revision:
+    def import_(self, text: str, by: str, *, once: str = "") -> Revision:
         """A new job from a file; steps done and readings it carries become the job's.
+
+        Args:
+            text: the file.
+            by: who brings it.
+            once: as in `create`.
 
         Raises:
             JobError: the text is not valid TOML, or its record has faults.
@@ -490,9 +641,14 @@ class Store:
         checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = without_tables(text)
         ticks, readings, overrides = shelves.carried(record)
+        key = checks.key(once)
         with writing(self._engine) as connection:
+            if (made := revisions.made_once(connection, key)) is not None:
+                return made
             stated = checks.toml(plain)
-            made = revisions.begin(connection, plain, stated, by=by, why="imported", at=self._stamp())
+            made = revisions.begin(
+                connection, plain, stated, by=by, why="imported", at=self._stamp(), once=key
+            )
             bench.carried(connection, made.job_id, ticks, readings, overrides)
             return made
 

@@ -31,7 +31,31 @@ jobs = Table(
     Column("handed", String(5), nullable=False),
     Column("newest", Integer, nullable=False),
     Column("at", String(32), nullable=False),
+    Column("by", Text, nullable=False, server_default=""),
+    Column("changes", Integer, nullable=False, server_default="0"),
+    Column("archived_at", String(32)),
+    Column("archived_by", Text),
+    Column("deleted_at", String(32)),
+    Column("deleted_by", Text),
+    Column("once", Text),
     sqlite_autoincrement=True,  # a number once given never comes back for another job
+)
+Index("job_made_once", jobs.c.once, unique=True)
+
+# What was worked out for a job last. Nothing but what the rest says already: it may be dropped.
+glances = Table(
+    "glances",
+    metadata,
+    Column("job_id", Integer, ForeignKey("jobs.id"), primary_key=True),
+    Column("changes", Integer, nullable=False),
+    Column("made_with", Text, nullable=False),
+    Column("done", Integer, nullable=False),
+    Column("steps", Integer, nullable=False),
+    Column("next_step", Text, nullable=False),
+    Column("stops", Integer, nullable=False),
+    Column("wrong", Text, nullable=False),
+    Column("drawn", Boolean, nullable=False),
+    Column("picture", Text, nullable=False),  # last, so that a list of jobs need not read it
 )
 
 revisions = Table(
