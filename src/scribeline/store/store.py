@@ -75,11 +75,15 @@ class Store:
         self._engine.dispose()
 
     @contextmanager
-    def _changing(self, job_id: int) -> Iterator[Connection]:
-        """A transaction that changes a job; whoever listens is told when it is on the disk."""
+    def _changing(self, job_id: int, *, plan: bool = True) -> Iterator[Connection]:
+        """A transaction that changes a job; whoever listens is told when it is on the disk.
+
+        Where it does not touch what the plan is worked out from, what was worked out stays of today.
+        """
         with writing(self._engine) as connection:
             yield connection
-            listed.changed(connection, job_id)
+            if plan:
+                listed.changed(connection, job_id)
         for tell in self.told:
             tell(job_id)
 
@@ -219,7 +223,7 @@ class Store:
     def _put(self, job_id: int, what: str, by: str, *, back: bool = False) -> JobEntry:
         named = checks.line(by, "who it was", most=60)
         row: dict[str, str | None] = {"by": None, "at": None} if back else {"by": named, "at": self._stamp()}
-        with self._changing(job_id) as connection:
+        with self._changing(job_id, plan=False) as connection:
             return listed.put(connection, job_id, what, row)
 
     # What was worked out

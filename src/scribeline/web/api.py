@@ -23,9 +23,12 @@ from scribeline.steps import Answer, Card, Gate, accepted, answered, as_measured
 from scribeline.store import (
     BitKept,
     GateReading,
+    JobEntry,
+    JobList,
     Measured,
     OverrideKept,
     PartEntry,
+    Put,
     Revision,
     StoreError,
     Tick,
@@ -63,15 +66,26 @@ class In(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
 
+class PutOut(BaseModel):
+    """By whom and when a job was put where it is."""
+
+    by: str
+    at: AwareDatetime
+
+
 class JobOut(BaseModel):
-    """One job in the list."""
+    """One job in the list: `list` says in which one it stands."""
 
     id: int
     name: str
     revision: int
     at: AwareDatetime
+    by: str
     units: str
     handed: str
+    list: JobList
+    archived: PutOut | None
+    deleted: PutOut | None
 
 
 class RevisionOut(BaseModel):
@@ -102,6 +116,15 @@ class ImportedJob(In):
     """A job file with what was recorded for it."""
 
     text: str = Field(max_length=3_000_000)
+
+
+class CopiedJob(In):
+    """Under which name a job is copied."""
+
+    name: str = Field(min_length=1, max_length=1000)
+    once: str = Field(
+        default="", max_length=64, description="a key of your own: sent again with it, there is one copy"
+    )
 
 
 class NewRevision(In):
@@ -284,12 +307,16 @@ class FileOut(BaseModel):
 
 
 @router.get("/jobs", tags=["jobs"])
-def jobs(request: Request) -> list[JobOut]:
-    """Every job, the last touched first."""
-    return [
-        JobOut(id=e.id, name=e.name, revision=e.revision, at=e.at, units=e.units, handed=e.handed)
-        for e in shop_of(request).store.jobs()
-    ]
+def jobs(
+    request: Request,
+    which: Annotated[
+        Literal["open", "archived", "deleted", "every"],
+        Query(alias="list", description="those at work, archived, deleted, or every one"),
+    ] = "open",
+) -> list[JobOut]:
+    """The jobs at work, the last touched first; those archived or deleted only if they are asked for."""
+    found = shop_of(request).store.jobs(None if which == "every" else which)
+    return [_entry(each) for each in found]
 
 
 @router.post("/jobs", tags=["jobs"], status_code=201)
@@ -308,6 +335,37 @@ def bring_in(request: Request, job: ImportedJob) -> RevisionOut:
 def newest(request: Request, job_id: JobId) -> RevisionText:
     """The newest revision of a job."""
     return _with_text(shop_of(request).store.revision(job_id))
+
+
+@router.delete("/jobs/{job_id}", tags=["jobs"])
+def delete(request: Request, job_id: JobId) -> JobOut:
+    """Delete a job: all about it answers 404 until it is restored. It is kept whole, for good."""
+    return _entry(shop_of(request).store.delete(job_id, by=who(request)))
+
+
+@router.post("/jobs/{job_id}/restore", tags=["jobs"])
+def restore(request: Request, job_id: JobId) -> JobOut:
+    """Have a deleted job back as it was."""
+    return _entry(shop_of(request).store.restore(job_id, by=who(request)))
+
+
+@router.post("/jobs/{job_id}/archive", tags=["jobs"])
+def archive(request: Request, job_id: JobId) -> JobOut:
+    """Take a job out of the list of those at work; it can be read and changed as before."""
+    return _entry(shop_of(request).store.archive(job_id, by=who(request)))
+
+
+@router.post("/jobs/{job_id}/unarchive", tags=["jobs"])
+def unarchive(request: Request, job_id: JobId) -> JobOut:
+    """Put an archived job back among those at work."""
+    return _entry(shop_of(request).store.unarchive(job_id, by=who(request)))
+
+
+@router.post("/jobs/{job_id}/copy", tags=["jobs"], status_code=201)
+def copy(request: Request, job_id: JobId, asked: CopiedJob) -> RevisionOut:
+    """A new job with the text and the files of another; nothing of what was done or read for that one."""
+    store = shop_of(request).store
+    return _revision(store.copy(job_id, asked.name, by=who(request), once=asked.once))
 
 
 @router.get("/jobs/{job_id}/revisions", tags=["jobs"])
@@ -600,8 +658,12 @@ def nothing_here(rest: str) -> None:
 def _plan(request: Request, job_id: int, number: int | None = None) -> Plan:
     """The plan of a revision, with what is done today."""
     shop: Shop = shop_of(request)
+    changes = shop.store.changes(job_id)
     text = shop.store.revision(job_id, number).text
-    return shop.planner.plan(text, shop.beside(job_id), shop.record(job_id))
+    planned = shop.planner.plan(text, shop.beside(job_id), shop.record(job_id))
+    if number is None:
+        shop.glances.saw(job_id, changes, planned)
+    return planned
 
 
 def _card(planned: Plan, name: str) -> Card:
@@ -610,6 +672,25 @@ def _card(planned: Plan, name: str) -> Card:
         message = f"the plan has no step {name[:60]!a}; its steps are listed under /steps"
         raise StoreError(message)
     return found
+
+
+def _entry(each: JobEntry) -> JobOut:
+    return JobOut(
+        id=each.id,
+        name=each.name,
+        revision=each.revision,
+        at=each.at,
+        by=each.by,
+        units=each.units,
+        handed=each.handed,
+        list=each.place,
+        archived=_put(each.archived),
+        deleted=_put(each.deleted),
+    )
+
+
+def _put(each: Put | None) -> PutOut | None:
+    return None if each is None else PutOut(by=each.by, at=each.at)
 
 
 def _revision(each: Revision) -> RevisionOut:

@@ -14,7 +14,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
 
 from scribeline.drawing.face import FOLDER as FACE
-from scribeline.store import DiskFault, StoreError, UnknownJob
+from scribeline.store import DeletedJob, DiskFault, StoreError, UnknownJob
 from scribeline.web import api, guard
 from scribeline.web.frame import HERE, Page, render
 from scribeline.web.pages import every_page
@@ -79,6 +79,12 @@ def _unknown(request: Request, fault: Exception) -> Response:
     return _told(request, 404, "There is no such job", str(fault))
 
 
+def _deleted(request: Request, fault: Any) -> Response:
+    """A page of a job that was deleted: who did that, and the way back."""
+    sent = request.method not in guard.SAFE
+    return render(request, "jobs/gone.html", NOWHERE, status=404, fault=fault, sent=sent)
+
+
 def _refused(request: Request, fault: Exception) -> Response:
     return _told(request, 422, "That cannot be done", str(fault))
 
@@ -111,6 +117,7 @@ def _unreadable(request: Request, fault: Any) -> Response:
 
 
 _ANSWERS: dict[type[Exception], Answer] = {
+    DeletedJob: _deleted,
     UnknownJob: _unknown,
     DiskFault: _disk_refuses,
     OSError: _disk_refuses,

@@ -6,12 +6,13 @@ no other page.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from secrets import token_hex
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
@@ -101,6 +102,7 @@ class Opened:
         seen: the revision this screen last said it had seen.
         folder: where the files the job names lie.
         mark: of the job before it was read: what changed since then, a page that listens asks for (`live`).
+        changes: how often it had been changed before it was read.
         patience: so long its plan is waited for before it is shown with tunnels that it awaits, s; None until it is whole.
     """
 
@@ -110,6 +112,7 @@ class Opened:
     folder: Path
     patience: float | None = None
     mark: str = ""
+    changes: int = 0
 
     @property
     def id(self) -> int:
@@ -133,10 +136,14 @@ class Opened:
 
     @_Lazily
     def _read(self) -> tuple[Plan | None, tuple[Fault, ...]]:
+        glances = self.shop.glances
         try:
-            return self._planned(self.text, self.id), ()
+            made = self._planned(self.text, self.id)
         except JobError as error:
+            glances.saw(self.id, self.changes, None, error.faults)
             return None, error.faults
+        glances.saw(self.id, self.changes, made)
+        return made, ()
 
     @property
     def plan(self) -> Plan | None:
@@ -213,7 +220,7 @@ def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
         UnknownJob: there is no such job.
     """
     shop = shop_of(request)
-    live_mark = shop.live.mark(job_id)
+    live_mark, changes = shop.live.mark(job_id), shop.store.changes(job_id)
     revision = shop.store.revision(job_id)
     seen = revision
     mark = request.cookies.get(f"seen-{job_id}", "")
@@ -222,7 +229,7 @@ def open_job(request: Request, job_id: int, *, at_once: bool = False) -> Opened:
     patience = None
     if at_once and request.headers.get("HX-Request"):
         patience = PATIENCE if request.headers.get(AWAITS) else 0.0
-    return Opened(shop, revision, seen, shop.beside(job_id), patience, live_mark)
+    return Opened(shop, revision, seen, shop.beside(job_id), patience, live_mark, changes)
 
 
 def render(
@@ -304,6 +311,13 @@ def _came_from(request: Request) -> str:
     """The page that an edit was sent from, as the page itself says."""
     said = urlsplit(request.headers.get("HX-Current-URL", ""))
     return said.path + (f"?{said.query}" if said.query else "")
+
+
+def key_of(once: str, *typed: str) -> str:
+    """Key of a form as it was filled in: the same sent twice is one thing, something else typed is another."""
+    if not once:
+        return ""
+    return hashlib.sha256(repr((once, typed)).encode("utf-8", "surrogatepass")).hexdigest()[:32]
 
 
 def both(mm: float | None, units: JobUnit = "mm", places: int = 2, *, rule: bool = True) -> Markup:
@@ -402,5 +416,6 @@ def templates() -> Jinja2Templates:
         escape=escape,
         as_typed=as_typed,
     )
+    made.env.globals["once"] = partial(token_hex, 8)  # key of a form, so that sent twice it does one thing
     made.env.trim_blocks = made.env.lstrip_blocks = True
     return made

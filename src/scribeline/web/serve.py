@@ -187,6 +187,8 @@ def restore(backup: Path, folder: Path) -> Path:
 def job_in(folder: Path, job: Path) -> int:
     """The job of a file among the shop's jobs: the one brought in from the same text, or a new one with its drawing.
 
+    One that is archived is opened as it stands; one that is deleted is left so, and the file brought in anew.
+
     Raises:
         JobError: the file cannot be read.
         StoreError: the store does not take it.
@@ -196,7 +198,7 @@ def job_in(folder: Path, job: Path) -> int:
 
     text = text_of(job, missing=f"there is no file {job}; check the name")
     with open_store(folder / STORE) as store:
-        for entry in store.jobs():
+        for entry in (*store.jobs(), *store.jobs("archived")):
             if store.revision(entry.id, 1).text == text:
                 return entry.id
         try:

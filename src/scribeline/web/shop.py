@@ -18,6 +18,7 @@ from fastapi import Request
 from fastapi.responses import Response
 
 from scribeline.files import clear, unfinished
+from scribeline.web.glances import Glances
 from scribeline.web.live import Live
 from scribeline.web.planning import Kept, Planner
 from scribeline.web.work import Workshop
@@ -48,6 +49,7 @@ class Shop:
         made_by: which screen saved which revision since the app started, by job and number.
         workshop: long work, done in the background.
         live: who listens for changes.
+        glances: what each job is like, for the lists of jobs.
         shown: the numbers of steps as their screens showed them, by job, step and mark.
     """
 
@@ -59,12 +61,14 @@ class Shop:
     made_by: dict[tuple[int, int], str] = field(default_factory=dict)
     workshop: Workshop = field(init=False)
     live: Live = field(default_factory=Live, repr=False)
+    glances: Glances = field(init=False, repr=False)
     shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:
         """The workshop keeps what it makes among the shop's data; who listens hears of what the store keeps."""
         object.__setattr__(self, "workshop", Workshop(self.folder / "made"))
+        object.__setattr__(self, "glances", Glances(self))
         self.store.told.append(self.live.tell)
 
     def clear(self) -> None:

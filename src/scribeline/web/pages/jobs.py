@@ -1,169 +1,294 @@
-"""The jobs: all of them, a new one, one like an example, one brought in from a file; where each was left is where it opens."""
+"""The jobs: those at work, archived and deleted; found by letters, copied, renamed, put away and brought back.
+
+A list plans nothing: it shows what was noted of each job when it was last worked out (`glances`), and asks for the rest
+of those alone that somebody looks at. Where a job was left is where it opens.
+"""
 
 from __future__ import annotations
 
-from functools import cache
-from typing import Annotated, cast, get_args
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import parse_qs, urlencode, urlsplit
 
-from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
-from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi import APIRouter, Form, Request
+from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
-from scribeline.job import Instrument, JobError, Loading, parse_job, remove_value, starter_job
-from scribeline.lengths import UNITS, job_unit
-from scribeline.plan import plan
-from scribeline.scenario import begun_like, demo_jobs, examples
-from scribeline.store import StoreError
-from scribeline.web.drawings import thumbnail
-from scribeline.web.frame import Page, back_to, open_job, place_in, render, saw
-from scribeline.web.shop import shop_of, who
+from scribeline.job import JobError
+from scribeline.store import JobEntry, JobList, StoreError
+from scribeline.web.frame import Page, back_to, key_of, open_job, place_in, render, saw
+from scribeline.web.glances import is_fresh
+from scribeline.web.pages.start import start_page
+from scribeline.web.shop import Shop, shop_of, who
 
 PAGE = Page("", "Jobs", 0, in_job=False)
-START = Page("start", "New job", 5, in_job=False, listed=False)
 router = APIRouter()
 
-INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
+SHOWN = 40
+"""Jobs on one page of a list."""
 
-LARGEST = 1_000_000
-"""Bytes of a job file that is brought in."""
+PLACES: dict[JobList, str] = {"open": "/", "archived": "/archived", "deleted": "/deleted"}
+"""Where each list stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One page of a list of jobs.
+
+    Attributes:
+        which: the list.
+        entries: the jobs shown.
+        found: how many there are in all, of those that were looked for.
+        find: what was looked for.
+        number: of this page, from 1.
+    """
+
+    which: JobList
+    entries: tuple[JobEntry, ...]
+    found: int
+    find: str
+    number: int
+
+    @property
+    def first(self) -> int:
+        """Number of the first job shown."""
+        return (self.number - 1) * SHOWN + 1
+
+    @property
+    def last(self) -> int:
+        """Number of the last job shown."""
+        return self.first + len(self.entries) - 1
+
+    @property
+    def address(self) -> str:
+        """Of this page."""
+        return self.page(self.number)
+
+    def page(self, number: int) -> str:
+        """Address of another page of the same list."""
+        return _address(self.which, self.find, number)
+
+
+def _address(which: JobList, find: str, number: int, moved: int = 0) -> str:
+    said = {"find": find, "page": number if number > 1 else "", "moved": moved or ""}
+    query = urlencode({key: value for key, value in said.items() if value})
+    return PLACES[which] + (f"?{query}" if query else "")
 
 
 @router.get("/")
-def jobs(request: Request) -> Response:
-    """Every job, the one touched last on top."""
-    return render(request, "jobs/list.html", PAGE, entries=shop_of(request).store.jobs(), faults=())
+def jobs(request: Request, find: str = "", page: int = 1, moved: int = 0) -> Response:
+    """The jobs at work, the one touched last on top; where there are none, what to begin with."""
+    counts = shop_of(request).store.counts()
+    if not counts["open"] and not find:
+        return start_page(request, PAGE, counts=counts, moved=_moved(request, moved))
+    return _list(request, "open", find, page, moved)
 
 
-@router.get("/start")
-def start(request: Request) -> Response:
-    """What a new job begins with."""
-    return _start(request)
+@router.get("/archived")
+def archived(request: Request, find: str = "", page: int = 1, moved: int = 0) -> Response:
+    """The jobs that were put away."""
+    return _list(request, "archived", find, page, moved)
 
 
-def _start(request: Request, *, status: int = 200, **typed: str) -> Response:
-    known = {
-        "wrong": "",
-        "name": "",
-        "units": "mm",
-        "hand": "right",
-        "instrument": INSTRUMENTS[0],
-        "ends": "through-body",
-        "like_wrong": "",
-        "like_name": "",
-    }
+@router.get("/deleted")
+def deleted(request: Request, find: str = "", page: int = 1, moved: int = 0) -> Response:
+    """The jobs that were deleted, all of which can be restored."""
+    return _list(request, "deleted", find, page, moved)
+
+
+def _list(request: Request, which: JobList, find: str, page: int, moved: int) -> Response:
+    store = shop_of(request).store
+    find = " ".join(find.split())[:100]
+    found = tuple(_matching(store.jobs(which), find))
+    pages = max(1, -(-len(found) // SHOWN))
+    number = min(max(page, 1), pages)
+    shown = Listed(which, found[(number - 1) * SHOWN : number * SHOWN], len(found), find, number)
     return render(
         request,
-        "jobs/start.html",
-        START,
-        status=status,
-        instruments=INSTRUMENTS,
-        units=UNITS,
-        examples=examples().values(),
-        typed={**known, **typed},
+        "jobs/list.html",
+        PAGE,
+        listed=shown,
+        pages=pages,
+        counts=store.counts(),
+        fresh=is_fresh,
+        moved=_moved(request, moved),
     )
 
 
-@router.post("/start")
-def begin(
-    request: Request,
-    *,
-    name: Annotated[str, Form()] = "",
-    units: Annotated[str, Form()] = "mm",
-    hand: Annotated[str, Form()] = "right",
-    instrument: Annotated[str, Form()] = INSTRUMENTS[0],
-    ends: Annotated[str, Form()] = "through-body",
-) -> Response:
-    """Make the job from the starter's typical numbers and lead through its parts."""
-    store = shop_of(request).store
-    wrong = "" if name.strip() else "give the job a name, such as the instrument's"
-    if (
-        units not in UNITS
-        or hand not in {"right", "left"}
-        or not (instrument in INSTRUMENTS and ends in get_args(Loading))
-    ):
-        wrong = "choose one of what is offered"
-    if wrong:
-        return _start(
-            request,
-            status=422,
-            wrong=wrong,
-            name=name,
-            units=units,
-            hand=hand,
-            instrument=instrument,
-            ends=ends,
-        )
-    text = starter_job(
-        name=name.strip(),
-        units=job_unit(units),
-        handed=hand,
-        instrument=cast("Instrument", instrument),
-        loading=cast("Loading", ends),
-    )
-    made = store.create(text, by=who(request), why="begun from typical numbers")
-    return RedirectResponse(f"/jobs/{made.job_id}/parts/scale?guide=1", status_code=303)
-
-
-@router.post("/start/like")
-def begin_like(
-    request: Request,
-    *,
-    like: Annotated[str, Form()] = "",
-    name: Annotated[str, Form()] = "",
-    hand: Annotated[str, Form()] = "",
-) -> Response:
-    """Make the job like one of the examples and lead through its parts."""
-    if like not in examples() or hand not in {"", "right", "left"}:
-        return _start(request, status=422, like_wrong="touch one of the examples first", like_name=name)
-    text = begun_like(examples()[like], name=name.strip() or like, handed=hand or None)
-    made = shop_of(request).store.create(text, by=who(request), why=f"begun like {like}")
-    return RedirectResponse(f"/jobs/{made.job_id}/parts/scale?guide=1", status_code=303)
-
-
-@router.get("/start/like/{name}")
-def like_picture(name: str) -> Response:
-    """An example at a glance."""
-    if name not in examples():
-        raise HTTPException(404)
-    return HTMLResponse(_glance(name), headers={"Cache-Control": "max-age=3600"})
-
-
-@cache
-def _glance(name: str) -> str:
-    text, _ = remove_value(
-        examples()[name].text, "tunnels"
-    )  # their ways take longest to find, and hardly show
-    return thumbnail(plan(*parse_job(text)))
-
-
-@router.post("/demo")
-def demo(request: Request) -> Response:
-    """Put the demo job among the jobs and open its plan."""
-    made = shop_of(request).store.create(demo_jobs()["marram.toml"], by=who(request), why="the demo")
-    return RedirectResponse(f"/jobs/{made.job_id}/plan", status_code=303)
-
-
-@router.post("/import")
-def bring_in(request: Request, file: UploadFile) -> Response:
-    """Bring in a job file, with what was recorded for it."""
-    content = file.file.read(LARGEST + 1)
-    name = file.filename or "the file"
+def _moved(request: Request, job_id: int) -> JobEntry | None:
+    """The job that was just archived or deleted, as it stands now."""
     try:
-        if len(content) > LARGEST:
-            message = f"{name} is larger than {LARGEST // 1000} kB; a job file is a few kB of text"
-            raise StoreError(message)
-        made = shop_of(request).store.import_(content.decode("utf-8-sig"), who(request))
-    except UnicodeDecodeError:
-        return _refused(request, [f"{name} is no text; choose a job file, which ends in .toml"])
-    except JobError as error:
-        return _refused(request, [f"{name}, {fault}" for fault in error.faults])
-    except StoreError as error:
-        return _refused(request, [str(error)])
+        entry = shop_of(request).store.entry(job_id)
+    except StoreError:
+        return None
+    return None if entry.place == "open" else entry
+
+
+def _matching(entries: Iterable[JobEntry], find: str) -> Iterable[JobEntry]:
+    """The jobs whose names hold every word that was typed, or whose number it is."""
+    words = _plain(find).split()
+    for entry in entries:
+        name = _plain(entry.name) if words else ""
+        if all(word in name or word == str(entry.id) for word in words):
+            yield entry
+
+
+def _plain(words: str) -> str:
+    """Letters without their case and their accents: what two people would type for one name."""
+    apart = unicodedata.normalize("NFKD", words.casefold())
+    return "".join(mark for mark in apart if not unicodedata.combining(mark))
+
+
+# What a job is like
+
+
+@router.get("/jobs/{job_id}/glance")
+def glance(request: Request, job_id: int) -> Response:
+    """What is known of a job, for its place in a list; what is not, or not of today, is being worked out behind it."""
+    shop = shop_of(request)
+    entry = shop.store.entry(job_id)
+    done = is_fresh(entry) or entry.deleted is not None
+    if not done:
+        shop.glances.want(job_id)
+    return render(request, "jobs/_glance.html", PAGE, each=entry, done=done, trigger="load delay:2s")
+
+
+@router.get("/jobs/{job_id}/picture")
+def picture(request: Request, job_id: int) -> Response:
+    """A job's body as it was last drawn; its address changes with the drawing, so a screen may keep it."""
+    drawn = shop_of(request).store.picture(job_id)
+    kept = "private, max-age=31536000, immutable" if drawn and "of" in request.query_params else "no-store"
+    return Response(drawn, 200 if drawn else 404, {"Cache-Control": kept}, media_type="image/svg+xml")
+
+
+# Put away and brought back
+
+
+@router.post("/jobs/{job_id}/archive")
+def archive(request: Request, job_id: int, back: Annotated[str, Form()] = "") -> Response:
+    """Take a job out of the list of those at work."""
+    entry = shop_of(request).store.archive(job_id, by=who(request))
+    return _to_list(back, entry)
+
+
+@router.post("/jobs/{job_id}/unarchive")
+def unarchive(request: Request, job_id: int, back: Annotated[str, Form()] = "") -> Response:
+    """Put an archived job back among those at work."""
+    entry = shop_of(request).store.unarchive(job_id, by=who(request))
+    return _to_list(back, entry)
+
+
+@router.post("/jobs/{job_id}/delete")
+def delete(request: Request, job_id: int, back: Annotated[str, Form()] = "") -> Response:
+    """Delete a job; it is kept, and the list it stood in offers to take that back."""
+    entry = shop_of(request).store.delete(job_id, by=who(request))
+    return _to_list(back, entry)
+
+
+@router.post("/jobs/{job_id}/restore")
+def restore(request: Request, job_id: int, back: Annotated[str, Form()] = "") -> Response:
+    """Have a deleted job back: on its own page, or in the list that it was brought back from."""
+    shop_of(request).store.restore(job_id, by=who(request))
+    return RedirectResponse(_in_list(back, 0) or f"/jobs/{job_id}", status_code=303)
+
+
+def _to_list(back: str, entry: JobEntry) -> Response:
+    return RedirectResponse(_in_list(back, entry.id) or _address("open", "", 1, entry.id), status_code=303)
+
+
+def _in_list(back: str, moved: int) -> str:
+    """The page of a list that something was sent from, and nothing else; "" where it was sent from none."""
+    said = urlsplit(back)
+    which = next((each for each, place in PLACES.items() if place == said.path), None)
+    if which is None or said.netloc:
+        return ""
+    asked = parse_qs(said.query)
+    number = asked.get("page", ["1"])[0]
+    return _address(which, asked.get("find", [""])[0][:100], int(number) if number.isdecimal() else 1, moved)
+
+
+# Copied and renamed
+
+COPY = Page("copy", "Copy a job", 0, in_job=False, listed=False)
+RENAME = Page("rename", "Rename a job", 0, in_job=False, listed=False)
+
+
+@router.get("/jobs/{job_id}/copy")
+def copy_page(request: Request, job_id: int) -> Response:
+    """Under which name to copy a job, and what goes along."""
+    shop = shop_of(request)
+    shop.store.revision(job_id)
+    return _copy_page(request, job_id, _new_name(shop, shop.store.entry(job_id).name))
+
+
+def _copy_page(request: Request, job_id: int, name: str, wrong: str = "") -> Response:
+    entry = shop_of(request).store.entry(job_id)
+    status = 422 if wrong else 200
+    return render(request, "jobs/copy.html", COPY, status=status, each=entry, name=name, wrong=wrong)
+
+
+@router.post("/jobs/{job_id}/copy")
+def copy(
+    request: Request,
+    job_id: int,
+    name: Annotated[str, Form()] = "",
+    once: Annotated[str, Form(max_length=64)] = "",
+) -> Response:
+    """Copy a job and open the copy; sent twice, it is one copy."""
+    key = key_of(once, "copy", str(job_id), name)
+    try:
+        made = shop_of(request).store.copy(job_id, name, by=who(request), once=key)
+    except (StoreError, JobError) as fault:
+        return _copy_page(request, job_id, name, _name_refused(fault))
     return RedirectResponse(f"/jobs/{made.job_id}/plan", status_code=303)
 
 
-def _refused(request: Request, faults: list[str]) -> Response:
-    entries = shop_of(request).store.jobs()
-    return render(request, "jobs/list.html", PAGE, status=422, entries=entries, faults=faults)
+@router.get("/jobs/{job_id}/rename")
+def rename_page(request: Request, job_id: int) -> Response:
+    """What a job shall be called."""
+    store = shop_of(request).store
+    store.revision(job_id)
+    return _rename_page(request, job_id, store.entry(job_id).name)
+
+
+def _rename_page(request: Request, job_id: int, name: str, wrong: str = "") -> Response:
+    entry = shop_of(request).store.entry(job_id)
+    status = 422 if wrong else 200
+    return render(request, "jobs/rename.html", RENAME, status=status, each=entry, name=name, wrong=wrong)
+
+
+@router.post("/jobs/{job_id}/rename")
+def rename(request: Request, job_id: int, name: Annotated[str, Form()] = "") -> Response:
+    """Give a job another name, as an edit that is taken back like any other."""
+    store = shop_of(request).store
+    try:
+        store.rename(job_id, name, by=who(request))
+    except (StoreError, JobError) as fault:
+        return _rename_page(request, job_id, name, _name_refused(fault))
+    return RedirectResponse(PLACES[store.entry(job_id).place], status_code=303)
+
+
+def _name_refused(fault: StoreError | JobError) -> str:
+    """Why a name is not taken.
+
+    Raises:
+        StoreError: it is not about the name: there is no such job, or the disk refuses.
+    """
+    if isinstance(fault, StoreError) and type(fault) is not StoreError:
+        raise fault
+    return "; ".join(map(str, fault.faults)) if isinstance(fault, JobError) else str(fault)
+
+
+def _new_name(shop: Shop, name: str) -> str:
+    """A name that no job has yet: the old one with the next number behind it."""
+    stem = re.sub(r"\s+\d+$", "", name)[:54] or name[:54]
+    taken = shop.store.names()
+    return next(new for n in range(2, len(taken) + 3) if (new := f"{stem} {n}") not in taken)
+
+
+# One job
 
 
 @router.get("/jobs/{job_id}")

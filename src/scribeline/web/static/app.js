@@ -98,11 +98,11 @@ document.addEventListener("htmx:error", (event) => {
   if (!asking) asking = setTimeout(ask, 1000);
 });
 
-// What the app has taken is no draft any more.
+// What the app has taken is no draft any more; where the job was deleted meanwhile it has taken nothing.
 document.addEventListener("htmx:after:request", (event) => {
   const form = event.detail?.ctx?.sourceElement?.closest?.("form.field");
   const status = event.detail?.ctx?.response?.raw?.status ?? event.detail?.ctx?.response?.status;
-  if (form && status && status < 500) localStorage.removeItem(draftOf(form));
+  if (form && status && status < 500 && status !== 404) localStorage.removeItem(draftOf(form));
 });
 
 function settle() {

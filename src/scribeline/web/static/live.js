@@ -57,6 +57,29 @@ export function show(html, exact = true) {
   return true;
 }
 
+// A deleted job: the page that says so stands in place of the step, which waits behind it with all that is typed.
+
+function gone(html) {
+  const told = new DOMParser().parseFromString(html, "text/html").getElementById("deleted");
+  if (!told) return false;
+  say("");
+  if (document.getElementById("deleted")) return true;
+  const main = document.getElementById("main");
+  for (const each of main.children) each.toggleAttribute("data-behind", !each.hidden);
+  for (const each of main.querySelectorAll(":scope > [data-behind]")) each.hidden = true;
+  main.prepend(document.adoptNode(told));
+  window.scrollTo(0, 0);
+  return true;
+}
+
+function back() {
+  document.getElementById("deleted")?.remove();
+  for (const each of document.querySelectorAll("[data-behind]")) {
+    each.hidden = false;
+    each.removeAttribute("data-behind");
+  }
+}
+
 // Asking for it.
 
 let known = ""; // mark of the job as the stream last said it
@@ -71,10 +94,12 @@ async function look() {
       const before = known, began = turn;
       const answer = await fetch(step().again, { headers: { Live: "yes" } });
       if (answer.status === 404) {
+        if (gone(await answer.text())) return;
         say("The job no longer has this step. Cut nothing more of it. What is drilled already can still be called done.");
         return;
       }
       const html = await answer.text();
+      back();
       if (turn !== began || document.documentElement.dataset.sending) break; // what was sent from here was answered meanwhile, by a newer page
       if (!answer.ok || !show(html, false)) {
         say("The job cannot be worked out as it is now. Do not cut by this page until it can.");
