@@ -275,9 +275,8 @@ def test_words_typed_before_the_page_is_ready_are_kept(job: str, screens: Screen
 
 def test_a_cure_is_tried_before_it_is_kept(app: Served, screens: Screens) -> None:
     page = screens("tablet")
-    page.goto(app.address)
+    page.goto(f"{app.address}/start")
     page.set_input_files("#file", SCENARIO / "marram-too-thin.toml")
-    page.click("text=Bring in >> nth=-1")
     expect(page.locator(".state")).to_contain_text("1 DO NOT CUT")
     page.click(".state")
     page.click("a:has-text('Try')")

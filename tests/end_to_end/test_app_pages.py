@@ -19,6 +19,12 @@ PLAN = "/jobs/1/plan"
 PAGES = (
     "/",
     "/start",
+    "/start/own",
+    "/start/like",
+    "/archived",
+    "/deleted",
+    "/jobs/1/copy",
+    "/jobs/1/rename",
     "/shop",
     PLAN,
     f"{PLAN}?view=back&at=ferrule-hole-3",

@@ -78,7 +78,7 @@ def test_a_left_handed_bass_whose_strings_end_in_the_plate_is_begun_in_inches(
     app: Served, screens: Screens
 ) -> None:
     page = screens("tablet across")
-    page.goto(f"{app.address}/start")
+    page.goto(f"{app.address}/start/own")
     page.fill("#name", "Samphire")
     for words in ("four-string bass", "in the bridge plate", "inches", "left-handed"):
         page.click(f"label:has-text('{words}')")
@@ -117,7 +117,7 @@ def test_a_left_handed_bass_whose_strings_end_in_the_plate_is_begun_in_inches(
 
 def test_a_job_is_begun_like_an_example_by_touch(app: Served, screens: Screens) -> None:
     page = screens("tablet")
-    page.goto(f"{app.address}/start")
+    page.goto(f"{app.address}/start/like")
     page.click("text=Begin like this one")
     expect(page.locator("#like-wrong")).to_contain_text("ouch one of the examples first")
     cards = page.locator(".likes label")
@@ -140,7 +140,8 @@ def test_a_job_is_begun_like_an_example_by_touch(app: Served, screens: Screens) 
 def test_from_nothing_to_the_bench(app: Served, screens: Screens) -> None:
     desk = screens("desk")
     desk.goto(app.address)
-    desk.click("text=New job")
+    desk.click("nav >> text=New")
+    desk.click("text=Measure my parts")
     desk.click("text=Measure the parts")
     expect(desk.locator("#wrong")).to_contain_text("name")
     desk.fill("#name", "Shingle")

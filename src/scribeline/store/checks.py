@@ -153,7 +153,8 @@ def _deeper_than(stated: Any, most: int) -> bool:
 def summary(stated: Mapping[str, Any]) -> dict[str, str]:
     """Name, unit and hand for the list of jobs, whatever state the text is in."""
     name, units, handed = (stated.get(key) for key in ("name", "units", "handed"))
-    shown = _TURNS.sub("", _NOT_IN_LINE.sub(" ", name)).strip()[:60] if isinstance(name, str) else ""
+    seen = _TURNS.sub("", _NOT_IN_LINE.sub(" ", name)) if isinstance(name, str) else ""
+    shown = " ".join(seen.split())[:60]
     return {
         "name": shown or "Without a name",
         "units": job_unit(units),
