@@ -189,7 +189,11 @@ def test_a_job_is_put_away_and_brought_back(desk: Desk) -> None:
     ):
         where = desk.sent(f"/jobs/{first}/archive", back=back)
         assert where == f"/?moved={first}", back
-    assert desk.ask("POST", "/jobs/99/delete").status_code == 404
+    for number in (99, -1, 10**20, -(10**20)):
+        assert desk.ask("POST", f"/jobs/{number}/delete").status_code == 404
+        for page in ("glance", "picture", "copy", "rename"):
+            assert desk.ask("GET", f"/jobs/{number}/{page}").status_code == 404
+        assert desk.ask("GET", f"/?moved={number}&page={number}").status_code == 200
 
 
 def test_what_makes_a_job_makes_one_however_often_it_is_sent(desk: Desk) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy.dialects.sqlite import insert as insert_or_update
 from scribeline.store import tables
 from scribeline.store.faults import StoreError, UnknownJob
 from scribeline.store.kept import Glance, JobEntry, JobList, Put
+from scribeline.store.revisions import LARGEST_ID
 
 _JOB = tables.jobs.c
 _GLANCE = tables.glances.c
@@ -43,7 +44,7 @@ def entry(connection: Connection, job_id: int) -> JobEntry:
     Raises:
         UnknownJob: there is no such job.
     """
-    row = connection.execute(_entries().where(_JOB.id == job_id)).one_or_none() if job_id < 2**62 else None
+    row = connection.execute(_entries().where(_JOB.id == _one(job_id))).one_or_none()
     if row is None:
         message = "there is no job of this number in this store"
         raise UnknownJob(message)
@@ -93,7 +94,7 @@ def changed(connection: Connection, job_id: int | None = None) -> None:
 
 def changes(connection: Connection, job_id: int) -> int:
     """How often a job has been changed; 0 where there is none."""
-    return int(connection.execute(select(_JOB.changes).where(_JOB.id == job_id)).scalar() or 0)
+    return int(connection.execute(select(_JOB.changes).where(_JOB.id == _one(job_id))).scalar() or 0)
 
 
 def keep_glance(connection: Connection, job_id: int, glance: Glance, picture: str) -> None:
@@ -111,7 +112,9 @@ def keep_glance(connection: Connection, job_id: int, glance: Glance, picture: st
 
 def picture(connection: Connection, job_id: int) -> str:
     """A job's picture as it was last drawn; "" where there is none."""
-    return str(connection.execute(select(_GLANCE.picture).where(_GLANCE.job_id == job_id)).scalar() or "")
+    return str(
+        connection.execute(select(_GLANCE.picture).where(_GLANCE.job_id == _one(job_id))).scalar() or ""
+    )
 
 
 def copy_files(connection: Connection, job_id: int, to: int, *, by: str, at: str) -> None:
@@ -121,6 +124,11 @@ def copy_files(connection: Connection, job_id: int, to: int, *, by: str, at: str
     for name, content in connection.execute(select(kept.name, kept.content).where(kept.id.in_(newest))).all():
         row = {"job_id": to, "name": name, "content": content, "by": by, "at": at}
         connection.execute(insert(tables.attachments).values(**row))
+
+
+def _one(job_id: int) -> int:
+    """A number to ask for, whatever came: 0, which no job has, where the database has no such number."""
+    return job_id if 0 < job_id <= LARGEST_ID else 0
 
 
 def _entries() -> Any:

@@ -13,7 +13,7 @@ from scribeline.store.faults import Conflict, DeletedJob, StoreError, UnknownJob
 from scribeline.store.kept import Revision, RevisionKind
 from scribeline.store.undoing import redo_target, undo_target
 
-_LARGEST_ID = 2**62
+LARGEST_ID = 2**62
 """Beyond it the database has no numbers."""
 
 
@@ -24,7 +24,7 @@ def newest(connection: Connection, job_id: int) -> int:
         DeletedJob: it was deleted.
         UnknownJob: there is no such job.
     """
-    if not 0 < job_id <= _LARGEST_ID:
+    if not 0 < job_id <= LARGEST_ID:
         message = "there is no job of this number in this store"
         raise UnknownJob(message)
     columns = tables.jobs.c
@@ -50,7 +50,7 @@ def one(connection: Connection, job_id: int, number: int | None = None) -> Revis
     last = newest(connection, job_id)
     wanted = last if number is None else number
     if not 0 < wanted <= last:
-        named = wanted if abs(wanted) <= _LARGEST_ID else "of this number"
+        named = wanted if abs(wanted) <= LARGEST_ID else "of this number"
         message = f"job {job_id} has no revision {named}; its newest is {last}"
         raise UnknownJob(message)
     columns = tables.revisions.c

@@ -35,6 +35,9 @@ QUIET_S = 0.3
 WAITING = 80
 """Jobs that may wait to be worked out: twice what a list shows. Those asked for first are let go, and asked for again."""
 
+LARGEST = 300_000
+"""Characters of a picture: fifteen times what the demo's has, an outline of some ten thousand corners."""
+
 LONGEST = 200
 """Characters of what is said of a job that cannot be read."""
 
@@ -155,6 +158,14 @@ class Glances:
                 next_step="" if onwards is None else in_unit(onwards.card.title, plan.job.document.units),
                 stops=len(plan.stops),
             )
-            store.keep_glance(job_id, glance, thumbnail(plan))
+            store.keep_glance(job_id, glance, self._picture(job_id, worked.changes, plan))
         with self._lock:
             self._noted[job_id] = worked.changes, worked.wrong
+
+    def _picture(self, job_id: int, changes: int, plan: Plan) -> str:
+        """The body; "" where drawing it takes more than it may, or it is too large for a list."""
+        try:
+            drawn = self._shop.planner.drawn(("glance", job_id, changes), thumbnail, plan)
+        except JobError:
+            return ""
+        return drawn if len(drawn) <= LARGEST else ""
