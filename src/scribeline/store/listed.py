@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
@@ -16,6 +17,7 @@ from scribeline.store.revisions import LARGEST_ID
 
 _JOB = tables.jobs.c
 _GLANCE = tables.glances.c
+_NEWEST = and_(tables.revisions.c.job_id == _JOB.id, tables.revisions.c.number == _JOB.newest)
 _NOTED = ("made_with", "done", "steps", "next_step", "stops", "wrong", "drawn")
 
 _STANDS: dict[JobList, ColumnElement[bool]] = {
@@ -27,15 +29,27 @@ _STANDS: dict[JobList, ColumnElement[bool]] = {
 
 
 def jobs(connection: Connection, which: JobList | None) -> tuple[JobEntry, ...]:
-    """The jobs of one list, or every job, the last touched first.
+    """The jobs of one list, or every job, the last touched first."""
+    return tuple(_entry(row) for row in connection.execute(_in_order(_entries(), which)))
 
-    In the order in which their newest revisions came, whatever the clock said.
-    """
+
+def called(connection: Connection, which: JobList) -> tuple[tuple[int, str], ...]:
+    """Number and name of each job of a list, in its order."""
+    found = select(_JOB.id, _JOB.name).select_from(tables.jobs.join(tables.revisions, _NEWEST))
+    return tuple((row.id, row.name) for row in connection.execute(_in_order(found, which)))
+
+
+def some(connection: Connection, job_ids: Sequence[int]) -> tuple[JobEntry, ...]:
+    """These jobs, in the order in which they are asked for."""
+    found = {row.id: _entry(row) for row in connection.execute(_entries().where(_JOB.id.in_(job_ids)))}
+    return tuple(found[job_id] for job_id in job_ids if job_id in found)
+
+
+def _in_order(found: Any, which: JobList | None) -> Any:
+    """Jobs of one list in the order in which their newest revisions came, whatever the clock said; the deleted, as they went."""
     came: ColumnElement[int] = literal_column("revisions.rowid")
-    order = [came.desc()] if which != "deleted" else [_JOB.deleted_at.desc(), came.desc()]
-    found = _entries().order_by(*order)
-    rows = connection.execute(found if which is None else found.where(_STANDS[which]))
-    return tuple(_entry(row) for row in rows)
+    ordered = found.order_by(*([_JOB.deleted_at.desc()] if which == "deleted" else []), came.desc())
+    return ordered if which is None else ordered.where(_STANDS[which])
 
 
 def entry(connection: Connection, job_id: int) -> JobEntry:
@@ -133,10 +147,8 @@ def _one(job_id: int) -> int:
 
 def _entries() -> Any:
     """Jobs with their glances; never their texts and pictures, which a list does not need."""
-    revision = tables.revisions.c
-    newest = and_(revision.job_id == _JOB.id, revision.number == _JOB.newest)
     noted = [_GLANCE.changes.label("noted_at"), *(_GLANCE[name] for name in _NOTED)]
-    whole = tables.jobs.join(tables.revisions, newest).outerjoin(tables.glances, _GLANCE.job_id == _JOB.id)
+    whole = tables.jobs.join(tables.revisions, _NEWEST).outerjoin(tables.glances, _GLANCE.job_id == _JOB.id)
     return select(*_JOB, *noted).select_from(whole)
 
 

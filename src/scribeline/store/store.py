@@ -7,7 +7,7 @@ on the disk.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -93,6 +93,16 @@ class Store:
         """The jobs of one list, or with None every job, the last touched first."""
         with self._engine.connect() as connection:
             return listed.jobs(connection, which)
+
+    def called(self, which: JobList) -> tuple[tuple[int, str], ...]:
+        """Number and name of each job of a list, in its order: enough to look for one among thousands."""
+        with self._engine.connect() as connection:
+            return listed.called(connection, which)
+
+    def entries(self, job_ids: Sequence[int]) -> tuple[JobEntry, ...]:
+        """These jobs as they stand in their lists, in the order in which they are asked for."""
+        with self._engine.connect() as connection:
+            return listed.some(connection, job_ids)
 
     def entry(self, job_id: int) -> JobEntry:
         """A job as it stands in its list, a deleted one too.

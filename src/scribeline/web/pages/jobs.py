@@ -101,10 +101,11 @@ def deleted(request: Request, find: str = "", page: int = 1, moved: int = 0) -> 
 def _list(request: Request, which: JobList, find: str, page: int, moved: int) -> Response:
     store = shop_of(request).store
     find = " ".join(find.split())[:100]
-    found = tuple(_matching(store.jobs(which), find))
+    found = _matching(store.called(which), find)
     pages = max(1, -(-len(found) // SHOWN))
     number = min(max(page, 1), pages)
-    shown = Listed(which, found[(number - 1) * SHOWN : number * SHOWN], len(found), find, number)
+    entries = store.entries(found[(number - 1) * SHOWN : number * SHOWN])
+    shown = Listed(which, entries, len(found), find, number)
     return render(
         request,
         "jobs/list.html",
@@ -126,13 +127,16 @@ def _moved(request: Request, job_id: int) -> JobEntry | None:
     return None if entry.place == "open" else entry
 
 
-def _matching(entries: Iterable[JobEntry], find: str) -> Iterable[JobEntry]:
-    """The jobs whose names hold every word that was typed, or whose number it is."""
+def _matching(called: Iterable[tuple[int, str]], find: str) -> list[int]:
+    """Numbers of the jobs whose names hold every word that was typed, or whose number it is."""
     words = _plain(find).split()
-    for entry in entries:
-        name = _plain(entry.name) if words else ""
-        if all(word in name or word == str(entry.id) for word in words):
-            yield entry
+    if not words:
+        return [job_id for job_id, _ in called]
+    return [
+        job_id
+        for job_id, name in called
+        if all(word in plain or word == str(job_id) for plain in [_plain(name)] for word in words)
+    ]
 
 
 def _plain(words: str) -> str:
