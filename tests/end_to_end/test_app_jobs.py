@@ -334,7 +334,7 @@ def test_a_shop_lives_with_its_jobs_by_touch(tmp_path: Path, screens: Screens) -
         expect(cards).to_have_count(2)
         expect(cards.locator("img.thumb")).to_have_count(2)  # what is seen is worked out
         expect(cards.first).to_contain_text("steps done")
-        assert page.evaluate("[...document.images].every(each => each.complete && each.naturalWidth > 0)")
+        page.wait_for_function("[...document.images].every(each => each.complete && each.naturalWidth > 0)")
         page.fill("#find", "PLO")
         expect(cards).to_have_count(1)
         expect(page.locator("#find")).to_be_focused()
@@ -378,6 +378,7 @@ def test_a_shop_lives_with_its_jobs_by_touch(tmp_path: Path, screens: Screens) -
         thrift.locator("summary").tap()
         thrift.locator("button:has-text('Delete')").tap()
         expect(press.locator("#deleted")).to_be_visible()
+        expect(page.locator(".moved")).to_contain_text("Thrift (job 2) is deleted")
         page.go_back()  # the list as it was, where the job still stands
         page.goto(f"{job}/plan")
         expect(page.locator("h1")).to_have_text("This job was deleted")
@@ -390,6 +391,7 @@ def test_a_shop_lives_with_its_jobs_by_touch(tmp_path: Path, screens: Screens) -
         go(page, "a:has-text('At work 3')")
         thrift.locator("summary").tap()
         thrift.locator("button:has-text('Archive')").tap()
+        expect(page.locator(".moved")).to_contain_text("Thrift (job 2) is archived")
         go(page, "a:has-text('Archived 1')")
         expect(cards).to_have_count(1)
 

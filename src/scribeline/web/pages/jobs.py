@@ -43,6 +43,7 @@ class Listed:
         found: how many there are in all, of those that were looked for.
         find: what was looked for.
         number: of this page, from 1.
+        most: jobs on a page.
     """
 
     which: JobList
@@ -50,11 +51,17 @@ class Listed:
     found: int
     find: str
     number: int
+    most: int = SHOWN
+
+    @property
+    def place(self) -> str:
+        """Where the list stands."""
+        return PLACES[self.which]
 
     @property
     def first(self) -> int:
         """Number of the first job shown."""
-        return (self.number - 1) * SHOWN + 1
+        return (self.number - 1) * self.most + 1
 
     @property
     def last(self) -> int:
