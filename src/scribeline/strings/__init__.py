@@ -55,6 +55,7 @@ from scribeline.strings.stiff import (
 from scribeline.strings.studs import Studs, place_studs
 from scribeline.strings.window import (
     Saddles,
+    Stretch,
     Travel,
     Wanted,
     Window,
@@ -63,6 +64,7 @@ from scribeline.strings.window import (
     midway,
     nearest_wanted,
     place_bridge,
+    stretch,
     travel_left,
 )
 
@@ -88,6 +90,7 @@ __all__ = [
     "Sets",
     "Setup",
     "Shop",
+    "Stretch",
     "StringChange",
     "StringSpec",
     "StringsError",
@@ -135,6 +138,7 @@ __all__ = [
     "remedies",
     "roots_of_spread",
     "saddle_height",
+    "stretch",
     "tension_n",
     "travel_left",
     "usual_construction",

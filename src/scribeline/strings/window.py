@@ -164,6 +164,51 @@ class Travel:
         return max(max(chances) for chances in self.misses)
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Where a plate turned as it is may lie, and which strings say so; mm past the scale line.
+
+    Attributes:
+        own: for each string, the most forward and the most rearward place at which its saddle alone keeps the reserve; the
+            second lies before the first where it keeps it nowhere.
+        reserve: travel kept in hand at each end, mm.
+    """
+
+    own: tuple[tuple[float, float], ...]
+    reserve: float
+
+    @property
+    def low(self) -> float:
+        """The most forward place at which every saddle keeps the reserve."""
+        return max(low for low, _ in self.own)
+
+    @property
+    def high(self) -> float:
+        """The most rearward one; it lies before `low` where there is none."""
+        return min(high for _, high in self.own)
+
+    @property
+    def limited_by(self) -> tuple[int, int]:
+        """Numbers, from 1, of the string that limits `high` and of the one that limits `low`, as a window has them."""
+        lows, highs = zip(*self.own, strict=True)
+        return highs.index(self.high) + 1, lows.index(self.low) + 1
+
+
+def stretch(travel: Travel, reserve: float) -> Stretch:
+    """Where a plate may be moved to, from what its saddles have left where it stands.
+
+    Args:
+        travel: of the plate where it stands.
+        reserve: travel to keep in hand at each end, mm.
+    """
+    front = travel.front
+    own = tuple(
+        (front - back + reserve, front + forward - reserve)
+        for forward, back in zip(travel.forward, travel.back, strict=True)
+    )
+    return Stretch(own, reserve)
+
+
 def nearest_wanted(setback: Floats, sd: Floats, deviations: float) -> Floats:
     """The least setback that is likely to be wanted, mm."""
     return setback - deviations * sd

@@ -9,6 +9,7 @@ import numpy as np
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from scribeline.drawing.bridge_window import bridge_window
 from scribeline.drawing.cents_plot import cents_sheet
 from scribeline.drawing.sheets.bridge import travel_bars
 from scribeline.layout import OWN_SET, Layout, change_to, remedy_sets
@@ -25,6 +26,9 @@ router = APIRouter()
 
 _ROOM = (0.0, 0.0, 190.0, 130.0)
 """Of the drawing of the saddles' travel, mm."""
+
+_WIDTHS = {"wide": 220.0, "narrow": 100.0}
+"""Of a drawing that is made for a desk and for a phone, so that its lettering can be read on both, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +99,7 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
         pulls={name: found.pull_n for name, found in predictions.items()},
         past=job.plan.layout.past("12th-fret", job.plan.layout.scale),
         ways=_ways(job.plan),
+        window_drawn={wide: _drawn(job, job.plan, f"window {wide}") for wide in _WIDTHS},
         travel=_drawn(job, job.plan, "travel"),
         cents=_drawn(job, job.plan, "cents"),
         change=_change(job.plan, to),
@@ -105,8 +110,12 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
 
 def _drawn(job: Opened, plan: Plan, what: str) -> str:
     """A drawing of the page, drawn once for a text."""
+    kind, _, wide = what.partition(" ")
 
     def draw() -> str:
+        if kind == "window":
+            title = "where the bridge may stand, from the 12th fret"
+            return element(bridge_window(plan, (0.0, 0.0, _WIDTHS[wide], 0.0)), title)
         if what == "travel":
             return element(travel_bars(plan, _ROOM)[1], "saddle travel with the bridge where it stands")
         found = plan.layout.stringing.prediction
