@@ -30,6 +30,7 @@ from scribeline.strings.inputs import PRIOR, SHOP_KEYS, Criterion, Input, Proble
 from scribeline.strings.remedies import Remedy, Sets, remedies
 from scribeline.strings.spec import (
     Estimate,
+    Floats,
     Making,
     StringsError,
     StringSpec,
@@ -78,6 +79,7 @@ __all__ = [
     "Criterion",
     "Estimate",
     "Fault",
+    "Floats",
     "Input",
     "Making",
     "NutCompensation",

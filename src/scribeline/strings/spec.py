@@ -142,8 +142,18 @@ class StringSpec:
     @property
     def name(self) -> str:
         """The string in words: `E4 .010 plain`."""
-        note = self.pitch if isinstance(self.pitch, str) else f"{self.pitch:g} Hz"
-        return f"{note} {self.gauge / _INCH:.3f} {self.construction}".replace(" 0.", " .")
+        return f"{self.note_at(0)} {self.gauge_said} {self.construction}"
+
+    @property
+    def gauge_said(self) -> str:
+        """The gauge as players say it: `.010`."""
+        return f"{self.gauge / _INCH:.3f}".removeprefix("0")
+
+    def note_at(self, fret: int) -> str:
+        """What sounds at a fret, 0 for the open string: `A4`; of a string tuned to a frequency that, `110 Hz`."""
+        if isinstance(self.pitch, str):
+            return tables.note_name(tables.note_number(self.pitch) + fret) if fret else self.pitch
+        return f"{self.pitch * 2 ** (fret / 12):.4g} Hz" if fret else f"{self.pitch:g} Hz"
 
     @property
     def gauge_sd(self) -> float:

@@ -8,7 +8,7 @@ from scribeline.tables.bearing import BEARING_SOURCE, bearing_across_grain, bear
 from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
 from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
-from scribeline.tables.notes import note_hz, note_number
+from scribeline.tables.notes import note_hz, note_name, note_number
 from scribeline.tables.paper import paper_size_mm
 from scribeline.tables.published import UnknownName
 from scribeline.tables.screw_holding import (
@@ -63,6 +63,7 @@ __all__ = [
     "limit_rows",
     "music_wire_strength_mpa",
     "note_hz",
+    "note_name",
     "note_number",
     "own_timber",
     "paper_size_mm",

@@ -8,6 +8,7 @@ from scribeline.tables.published import unknown
 _SEMITONES_ABOVE_C = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _NOTE = re.compile(r"([A-Ga-g])(##?|bb?|)(-?[0-9])", re.ASCII)
 _A4_NUMBER = 69
+_NAMES = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
 
 
 def note_number(name: str) -> int:
@@ -28,6 +29,12 @@ def note_number(name: str) -> int:
     letter, accidental, octave = match.groups()
     shift = accidental.count("#") - accidental.count("b")
     return 12 * (int(octave) + 1) + _SEMITONES_ABOVE_C[letter.upper()] + shift
+
+
+def note_name(number: int) -> str:
+    """A note's name from its MIDI number, with sharps: 60 is C4, 61 is C#4; `note_number` reads it back."""
+    octave, semitones = divmod(number, 12)
+    return f"{_NAMES[semitones]}{octave - 1}"
 
 
 def note_hz(name: str, *, a4_hz: float = 440.0) -> float:

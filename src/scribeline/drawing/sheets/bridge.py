@@ -45,6 +45,7 @@ from scribeline.steps import balloon as number_of
 
 _TABLE_WIDTH = 180.0
 """Of the table over the set-out, mm."""
+_LETTERS = 26
 _WALL = 8.0
 """What is shown of the neck pocket before its end wall, mm."""
 _LANDING = 41.0
@@ -259,6 +260,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     x0 = left + name + spare
     end = x0 + bridge.travel * scale
     pitch = min(16.0, (top - bottom - 34.0) / len(layout.strings))
+    sets = layout.stringing.wanted()[1:]
     items: list[Item] = [heading(f"Saddle travel, {scale:g}:1", (left, top - ACTED_ON_LETTERING))]
     for x, end_of, anchor in ((x0 - 3.0, "the nut", "end"), (end + 3.0, "the tail", "start")):
         for n, line in enumerate(("to spare", f"towards {end_of}")):
@@ -272,6 +274,8 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         for a, b in ((x0, x0 + reserve * scale), (end - reserve * scale, end)):
             items.append(Hatch(HATCHING, (((a, y), (b, y), (b, y + 5.0), (a, y + 5.0)),), spacing=1.2))
         items.append(Line(OUTLINE, (wanted, y - 1.5), (wanted, y + 6.5), ref=f"saddle-{string.no}"))
+        others = [x0 + (each.setback[n] - travel.foremost[n]) * scale for each in sets]
+        items += _other_strokes(others, y, string.no)
         if most - least > 0.5:  # thinner than two strokes it would only blot
             items += [Line(DIMENSION, (x, y + 1.0), (x, y + 4.0)) for x in (least, most)]
             items.append(Line(DIMENSION, (least, y + 2.5), (most, y + 2.5)))
@@ -291,6 +295,9 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         if any(layout.stringing.sd) or layout.stringing.others
         else ""
     )
+    if sets:
+        named = ", ".join(f"{_letter(k)} {each.name}" for k, each in enumerate(sets))
+        spread = f" Under the bars the other sets' strokes: {named}.{spread}"
     stands = "at the target" if layout.held is None else "where it stands"
     notes = (
         f"The stroke is where the string should leave the saddle, with the {document.bridge.noun} {stands}. The small figure "
@@ -302,6 +309,18 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
         *items,
         *paragraph(in_unit(notes, plan.unit), (left, y), right - left, height=LEAST_LETTERING).items,
     ]
+
+
+def _other_strokes(places: Sequence[float], y: float, string: int) -> Iterator[Item]:
+    """Where other sets want a saddle, under its bar, each with its letter."""
+    for k, (x, beside) in enumerate(zip(places, spaced(places, LEAST_LETTERING), strict=True)):
+        yield Line(THIN, (x, y + 1.0), (x, y - 1.2), ref=f"saddle-{string}")
+        yield Text(LETTERING, (beside, y - 1.9 - LEAST_LETTERING), _letter(k), LEAST_LETTERING, "middle")
+
+
+def _letter(k: int) -> str:
+    """What the other sets are called on a drawing: A, B and on."""
+    return chr(ord("A") + k) if k < _LETTERS else str(k + 1)
 
 
 def _bare(mm: float, plan: Plan) -> str:

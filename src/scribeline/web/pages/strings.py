@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from scribeline.drawing.bridge_window import bridge_window
-from scribeline.drawing.cents_plot import cents_sheet
+from scribeline.drawing.cents_plot import cents_plot
 from scribeline.drawing.sheets.bridge import travel_bars
 from scribeline.layout import OWN_SET, Layout, change_to, remedy_sets
 from scribeline.lengths import in_unit
@@ -24,11 +24,13 @@ if TYPE_CHECKING:
 PAGE = Page("strings", "Strings", 25)
 router = APIRouter()
 
-_ROOM = (0.0, 0.0, 190.0, 130.0)
-"""Of the drawing of the saddles' travel, mm."""
-
-_WIDTHS = {"wide": 220.0, "narrow": 100.0}
+_WIDTHS = {"wide": 250.0, "narrow": 100.0}
 """Of a drawing that is made for a desk and for a phone, so that its lettering can be read on both, mm."""
+_TRAVEL = {"wide": 190.0, "narrow": 112.0}
+_TALL = 130.0
+"""Widths and height of the drawing of the saddles' travel, mm."""
+_CENTS = {"wide": 110.0, "narrow": 105.0}
+"""Heights of the plot of cents, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,8 @@ class Row:
     Attributes:
         no: from the treble.
         name: note, gauge and making.
+        note: open.
+        gauge: as players say it.
         tension_n: open, N.
         strength: stress as a share of the least the wire holds.
         setback: saddle past the scale line, mm.
@@ -49,6 +53,8 @@ class Row:
 
     no: int
     name: str
+    note: str
+    gauge: str
     tension_n: float
     strength: float
     setback: float
@@ -68,6 +74,8 @@ def rows_of(found: Prediction, layout: Layout, *, own: bool) -> tuple[Row, ...]:
             Row(
                 no=i + 1,
                 name=spec.name,
+                note=spec.note_at(0),
+                gauge=spec.gauge_said,
                 tension_n=float(found.tension_n[i]),
                 strength=float(found.strength_share[1][i]),
                 setback=float(found.setback[i]),
@@ -78,6 +86,48 @@ def rows_of(found: Prediction, layout: Layout, *, own: bool) -> tuple[Row, ...]:
             )
         )
     return tuple(rows)
+
+
+def cents_said(cents: float) -> str:
+    """Cents sharp for a reader: `+0.4`, `−1.2`; what rounds to nothing has no sign."""
+    tenths = round(cents, 1)
+    return f"{tenths:+.1f}".replace("-", "\N{MINUS SIGN}") if tenths else "0.0"
+
+
+@dataclass(frozen=True, slots=True)
+class Fretted:
+    """One string at one fret.
+
+    Attributes:
+        fret: its number.
+        note: what sounds there.
+        set: cents sharp with the saddle set.
+        line: cents sharp with the saddle on the scale line.
+    """
+
+    fret: int
+    note: str
+    set: str
+    line: str
+
+
+def fretted(found: Prediction) -> tuple[tuple[Fretted, ...], ...]:
+    """Every note of a set, string by string, fret by fret."""
+    return tuple(
+        tuple(
+            Fretted(n, spec.note_at(n), cents_said(own), cents_said(line))
+            for n, (own, line) in enumerate(zip(set_so, on_line, strict=True), start=1)
+        )
+        for spec, set_so, on_line in zip(
+            found.problem.specs, found.cents, found.cents_uncompensated, strict=True
+        )
+    )
+
+
+def _worst(found: Prediction) -> str:
+    """The note that is furthest out with the saddles set: its string and its fret, as the plot calls its mark."""
+    string, fret = np.unravel_index(np.abs(found.cents).argmax(), found.cents.shape)
+    return f"{string + 1}-{fret + 1}"
 
 
 @router.get("/jobs/{job_id}/strings")
@@ -100,8 +150,10 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
         past=job.plan.layout.past("12th-fret", job.plan.layout.scale),
         ways=_ways(job.plan),
         window_drawn={wide: _drawn(job, job.plan, f"window {wide}") for wide in _WIDTHS},
-        travel=_drawn(job, job.plan, "travel"),
-        cents=_drawn(job, job.plan, "cents"),
+        travel_drawn={wide: _drawn(job, job.plan, f"travel {wide}") for wide in _WIDTHS},
+        cents_drawn={wide: _drawn(job, job.plan, f"cents {wide}") for wide in _WIDTHS},
+        notes=() if stringing.prediction is None else fretted(stringing.prediction),
+        worst="" if stringing.prediction is None else _worst(stringing.prediction),
         change=_change(job.plan, to),
         to=to,
         others=tuple(stringing.others),
@@ -110,24 +162,25 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
 
 def _drawn(job: Opened, plan: Plan, what: str) -> str:
     """A drawing of the page, drawn once for a text."""
-    kind, _, wide = what.partition(" ")
+    kind, _, width = what.partition(" ")
+    wide = _WIDTHS[width]
 
     def draw() -> str:
-        if kind == "window":
-            title = "where the bridge may stand, from the 12th fret"
-            return element(bridge_window(plan, (0.0, 0.0, _WIDTHS[wide], 0.0)), title)
-        if what == "travel":
-            return element(travel_bars(plan, _ROOM)[1], "saddle travel with the bridge where it stands")
         found = plan.layout.stringing.prediction
+        if kind == "window":
+            return element(
+                bridge_window(plan, (0.0, 0.0, wide, 0.0)), "where the bridge may stand, from the 12th fret"
+            )
+        if kind == "travel":
+            room = (0.0, 0.0, _TRAVEL[width], _TALL)
+            return element(travel_bars(plan, room)[1], "saddle travel with the bridge where it stands")
         if found is None:
             return ""
-        # Narrower and taller than on paper, as a tablet is.
-        sheet = cents_sheet(plan, found, width=206.0, strip=30.0, small=3.0)
-        return element(sheet.items, "cents at every fret")
+        return element(cents_plot(found, (0.0, 0.0, wide, _CENTS[width])), "cents at every fret")
 
-    if not plan.layout.stringing.is_placed or (what == "travel" and plan.layout.bridge is None):
+    if not plan.layout.stringing.is_placed or (kind == "travel" and plan.layout.bridge is None):
         return ""
-    return job.shop.planner.once(("strings", what, job.text, job.folder), draw)
+    return job.shop.planner.once(("strings", what, job.text, job.folder, job.record), draw)
 
 
 def _ways(plan: Plan) -> tuple[str, ...]:
