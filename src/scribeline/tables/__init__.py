@@ -21,6 +21,7 @@ from scribeline.tables.screw_holding import (
     size_was_tested,
     withdrawal_n,
 )
+from scribeline.tables.string_sets import UsualSet, sets_like, usual_sets
 from scribeline.tables.strings import (
     StringMaterial,
     music_wire_strength_mpa,
@@ -52,6 +53,7 @@ __all__ = [
     "StringMaterial",
     "Timber",
     "UnknownName",
+    "UsualSet",
     "WoodScrew",
     "Worse",
     "bearing_across_grain",
@@ -69,11 +71,13 @@ __all__ = [
     "paper_size_mm",
     "pole_load",
     "screw_diameter_mm",
+    "sets_like",
     "size_was_tested",
     "string_material",
     "string_material_names",
     "timber",
     "timber_names",
+    "usual_sets",
     "withdrawal_n",
     "wood_screw",
 ]

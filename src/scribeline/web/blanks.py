@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import count
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,9 +12,13 @@ from pydantic import BaseModel
 
 from scribeline.job import Document, Stated, Way, arranged, remove_value, set_value, shelf_names
 from scribeline.job.bridges import KINDS, USUAL
+from scribeline.tables import UsualSet, sets_like
 from scribeline.web.field import Blank, Field
 from scribeline.web.fields import asked_at, at_key, hidden, key_at, part_of, stated, under, value_of
 from scribeline.web.schema import by_kind, keys, ways
+
+SETS = "string_sets"
+"""Key of the other sets of strings."""
 
 _BESIDE = frozenset({"part", "measured", "face", "x_from", "depth"})
 """Keys that may be left out and are asked for all the same: what the others mean depends on them."""
@@ -89,11 +94,49 @@ def _missing(
         at = under(path, key.name)
         if key.field is None:
             inner = {name for group in ways(key.tables[0]) for name in group[0].keys}
-            one = f"{at}[1]" if key.many else at
-            for each in _missing(document, key.tables[0], one, inner, new=True):
-                yield replace(each, label=f"{key.label.removesuffix('s' if key.many else '')}: {each.label}")
+            many = _how_many(document, at) if key.many else 1
+            for nth in range(1, many + 1):
+                one = f"{at}[{nth}]" if key.many else at
+                words = key.label.removesuffix("s" if key.many else "") + (f" {nth}" if many > 1 else "")
+                for each in _missing(document, key.tables[0], one, inner, new=True):
+                    yield replace(each, label=f"{words}: {each.label}")
         elif key.name != "part" or key.field.choices:
             yield from (replace(each, needed=key.needed) for each in asked_at(document, key.field, at))
+
+
+def _how_many(document: Document, path: str) -> int:
+    """How many of a list within a new table are asked for: a set has as many strings as the instrument."""
+    return len(document.strings) if path.startswith(f"{SETS}[") else 1
+
+
+def begun(document: Document, blank: Blank, start: str = "") -> dict[str, str]:
+    """What stands in a blank before anybody types: in a set of strings the instrument's notes, or a usual set whole.
+
+    Args:
+        document: the job.
+        blank: what is asked.
+        start: the usual set to begin with, by its name in the table; "" for none.
+    """
+    if blank.key != SETS:
+        return {}
+    usual = next((each for each in starts(document, blank) if each.key == start), None)
+    notes = usual.notes if usual else tuple(string.note for string in document.strings)
+    typed = {f"{blank.table}.strings[{n}].note": note for n, note in enumerate(notes, start=1)}
+    if usual:
+        typed[f"{blank.table}.name"] = _unlike(usual.name, [each.name for each in document.string_sets])
+        typed |= {f"{blank.table}.strings[{n}].gauge": each for n, each in enumerate(usual.gauges, start=1)}
+    return typed
+
+
+def starts(document: Document, blank: Blank) -> tuple[UsualSet, ...]:
+    """Usual sets that a new set of strings may begin with."""
+    return sets_like([string.note for string in document.strings]) if blank.key == SETS else ()
+
+
+def _unlike(name: str, taken: Sequence[str]) -> str:
+    """A name that no other set has."""
+    further = (f"{name}, {n}" for n in count(2))
+    return name if name not in taken else next(each for each in further if each not in taken)
 
 
 def written(text: str, blank: Blank, typed: Mapping[str, str]) -> str:
@@ -140,9 +183,14 @@ def _of_other_ways(blank: Blank) -> set[str]:
 
 
 def _put(values: dict[str, Any], path: str, value: Stated) -> None:
-    """Put a value where it belongs within a table; of a list within it there is one alone."""
+    """Put a value where it belongs within a table."""
     *inner, last = path.split(".")
     for part in inner:
-        name, listed, _ = part.partition("[")
-        values = values.setdefault(name, [{}])[0] if listed else values.setdefault(name, {})
+        name, _, number = part.rstrip("]").partition("[")
+        if not number:
+            values = values.setdefault(name, {})
+            continue
+        listed = values.setdefault(name, [])
+        listed += ({} for _ in range(int(number) - len(listed)))
+        values = listed[int(number) - 1]
     values[last] = value

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from scribeline.job import Document, Fault, JobError, Stated, arranged, remove_value, set_value
 from scribeline.store import BitKept, Measured, PartEntry, Revision
 from scribeline.store.kept import BitShelf
-from scribeline.web.blanks import blank, choices, of_its_kind, written
+from scribeline.web.blanks import begun, blank, choices, of_its_kind, starts, written
 from scribeline.web.edits import (
     Refused,
     kept_if_sound,
@@ -62,10 +62,14 @@ def index(request: Request, job_id: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/parts/new")
-def new(request: Request, job_id: int, of: str, ways: str = "", group: int | None = None) -> Response:
-    """What has to be said of a new table, or of one that shall be stated in another way."""
+def new(
+    request: Request, job_id: int, *, of: str, ways: str = "", group: int | None = None, start: str = ""
+) -> Response:
+    """What has to be said of a new table, or of one that shall be stated in another way; `start` fills in a usual one."""
     job = open_job(request, job_id, at_once=True)
-    return _blank_page(request, job, _blank(job, of, ways, group), ways)
+    asked_for = _blank(job, of, ways, group)
+    typed = begun(job.document, asked_for, start) if job.document is not None else {}
+    return _blank_page(request, job, asked_for, ways, typed=typed, start=start)
 
 
 def _blank(job: Opened, of: str, ways: str, group: int | None) -> Blank:
@@ -84,6 +88,7 @@ def _blank_page(
     *,
     typed: dict[str, str] | None = None,
     wrong: dict[str, str] | None = None,
+    start: str = "",
 ) -> Response:
     raw = stated(job.text)
     fields = [
@@ -103,6 +108,8 @@ def _blank_page(
         wrong=wrong or {},
         page_of=page_of(asked_for.key),
         choices=choices,
+        starts=starts(job.document, asked_for) if job.document is not None else (),
+        start=start,
     )
 
 
