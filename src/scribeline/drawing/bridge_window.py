@@ -178,7 +178,9 @@ def _scale(plan: Plan, ruler: _Ruler, y: float) -> Iterator[Item]:
         yield Line(OUTLINE if told else DIMENSION, (x, y), (x, y - (2.4 if told else 1.4)))
         if told:
             words = figure(n * one, unit, 0) if not by_inches(unit) else f"{n * one / float(MM_PER_INCH):.2f}"
-            yield Text(LETTERING, (x, y - 3.2 - LEAST_LETTERING), words, LEAST_LETTERING, "middle")
+            yield Text(
+                LETTERING, (x, y - 3.2 - LEAST_LETTERING), words, LEAST_LETTERING, "middle", ref="window-rule"
+            )
 
 
 def _steps(unit: JobUnit, times: float) -> tuple[int, float]:
@@ -229,7 +231,7 @@ def _told(
     text = f"{words} {own_unit(past + stands, unit)}"
     half = text_width(text, ACTED_ON_LETTERING, bold=True) / 2
     items += [
-        Line(CENTRE, (x, room[3] - ACTED_ON_LETTERING - 3.0), (x, low - 1.0), ref="window-stands"),
+        Line(CENTRE, (x, room[3] - ACTED_ON_LETTERING - 3.0), (x, y + 0.5), ref="window-stands"),
         Fill(CUT, (((x, low), (x - 1.8, low - 3.4), (x + 1.8, low - 3.4)),), ref="window-stands"),
         Text(
             LETTERING,
@@ -255,7 +257,7 @@ def _notes(plan: Plan, found: Stretch) -> str:
     if found.reserve > 0:
         words += f" Hatched: less than {said(found.reserve, None)} of its saddle's travel would be in hand."
     if found.low <= found.high:
-        words += " Black: where it may stand for them all."
+        words += " Full bar: where it may stand for them all."
     if not layout.window.is_empty or layout.held is not None:
         where = "at the target" if layout.held is None else "where it stands"
         words += f" Least travel in hand {where}: {said(layout.travel.reserve)}."

@@ -99,7 +99,8 @@ def _missing(
                 one = f"{at}[{nth}]" if key.many else at
                 words = key.label.removesuffix("s" if key.many else "") + (f" {nth}" if many > 1 else "")
                 for each in _missing(document, key.tables[0], one, inner, new=True):
-                    yield replace(each, label=f"{words}: {each.label}")
+                    hint = each.hint if nth == 1 else ""  # once is enough
+                    yield replace(each, label=f"{words}: {each.label}", hint=hint)
         elif key.name != "part" or key.field.choices:
             yield from (replace(each, needed=key.needed) for each in asked_at(document, key.field, at))
 
