@@ -291,7 +291,10 @@ def screens(pack: Pack) -> Iterator[Text]:
         if address.startswith(("checks", "heights", "plan")):
             raw, said = rules.without(raw, truth.sentences)
         if address == "strings":
-            raw = raw.partition("The job's strings")[0]  # tensions and other sets are not in plan.json
+            # Cents, tensions and other sets are not in plan.json.
+            raw = re.sub(
+                r"Cents at every fret.*?(?=Saddle travel)", "", raw.partition("The job's strings")[0]
+            )
         text = Text(truth, f"app, {address}", *read(raw, truth.unit), said=said)
         if address.startswith("steps/"):
             card = truth.cards[address.split("?")[0].removeprefix("steps/")]
@@ -311,6 +314,8 @@ def screens(pack: Pack) -> Iterator[Text]:
             for card in truth.cards.values():
                 rules.apply(text, rules.listed(card), scope(truth, card) or [""])
         else:
+            if address == "strings":
+                rules.apply(text, rules.WINDOW_LINE, [""])
             rules.apply(
                 text, (*rules.PICKED, *rules.sheets(truth, "Saddle travel")), [address.rpartition("at=")[2]]
             )

@@ -752,6 +752,16 @@ def pictures(truth: Truth) -> tuple[Rule, ...]:
     return (rule(rf"(?P<role>{names_of(truth)}) {{depth}}"),)
 
 
+WINDOW_LINE = (
+    rule(r"{~grid}(?=(?: «\d+»)* «\d+» not nearer, by string)"),
+    rule(
+        r"{low 12th:} not nearer, by string \d+ {high 12th:} not further, by string \d+ target {plate 12th:}"
+    ),
+    rule(r"Hatched: less than {~wanted} of its saddle's travel"),
+    rule(r"Least travel in hand at the target: {reserve:} ?\."),
+)
+"""The number line of where the bridge may stand."""
+
 AIM = (
     rule(
         r"target {plate 12th} ?, anywhere from {low 12th} ?(?:\(\))? to {high 12th} ?; from the nut {plate nut}"

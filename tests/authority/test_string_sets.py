@@ -65,7 +65,10 @@ def test_notes_by_number_as_midi_counts_them(number: int, name: str) -> None:
 
 
 def test_what_sounds_at_a_fret() -> None:
-    assert StringSpec("E2", 1.17).note_at(12) == "E3"
-    assert StringSpec("Bb1", 1.5).note_at(0) == "Bb1"
-    assert StringSpec("Bb1", 1.5).note_at(2) == "C2"
-    assert StringSpec(110.0, 1.0).note_at(12) == "220 Hz"
+    assert StringSpec("E2", 1.17).note_over(1200) == "E3"
+    assert StringSpec("Bb1", 1.5).note_over() == "Bb1"
+    assert StringSpec("Bb1", 1.5).note_over(200) == "C2"
+    assert StringSpec("E4", 0.25).note_over(813.7) == "C5"  # a minor sixth a little wide is still one
+    assert StringSpec(110.0, 1.0).note_over(1200) == "220 Hz"
+    # One of nineteen steps to the octave has no name among twelve: 440 Hz · 2^(1/19) = 456.3 Hz.
+    assert StringSpec("A4", 0.25).note_over(1200 / 19) == "456.3 Hz"

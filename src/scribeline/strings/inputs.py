@@ -147,12 +147,17 @@ class Setup:
     nut_shift: float | tuple[float, ...] = 0.0
     fret_places: tuple[tuple[float, ...], ...] | None = None
 
+    @property
+    def cents_over(self) -> Floats:
+        """Cents of each fret over the open string."""
+        if self.temperament_cents is None:
+            return equal_temperament(self.frets)
+        return np.asarray(self.temperament_cents, dtype=np.float64)
+
     def board(self, strings: int) -> Board:
         """The frets under so many strings."""
         scale = self._per_string("scale", self.scale, strings)
-        cents = np.asarray(
-            self.temperament_cents if self.temperament_cents is not None else equal_temperament(self.frets)
-        )
+        cents = self.cents_over
         if len(cents) <= TWELFTH:
             raise StringsError(f"{len(cents)} frets are not enough: the 12th is needed to set the saddles by")
         if not 1 <= self.relief_fret <= len(cents):

@@ -31,6 +31,9 @@ _INCH = float(MM_PER_INCH)
 _PLAIN_GAUGE_SD = 0.0003 * _INCH / sqrt(3)
 _WOUND_GAUGE_SD = 0.0005 * _INCH / sqrt(3)
 
+_STILL_NAMED = 20.0
+"""So far from a note of twelve to the octave what sounds still goes by its name, cents (common practice, no source)."""
+
 # Core of a wound string when nobody stated it: 0.0085 in + 0.19 × gauge, from memory of guitar and bass
 # strings (0.013 to 0.014 in the core of an .026, 0.017 to 0.018 of an .046). No published table was found,
 # so it carries a wide spread.
@@ -142,18 +145,25 @@ class StringSpec:
     @property
     def name(self) -> str:
         """The string in words: `E4 .010 plain`."""
-        return f"{self.note_at(0)} {self.gauge_said} {self.construction}"
+        return f"{self.note_over()} {self.gauge_said} {self.construction}"
 
     @property
     def gauge_said(self) -> str:
         """The gauge as players say it: `.010`."""
         return f"{self.gauge / _INCH:.3f}".removeprefix("0")
 
-    def note_at(self, fret: int) -> str:
-        """What sounds at a fret, 0 for the open string: `A4`; of a string tuned to a frequency that, `110 Hz`."""
-        if isinstance(self.pitch, str):
-            return tables.note_name(tables.note_number(self.pitch) + fret) if fret else self.pitch
-        return f"{self.pitch * 2 ** (fret / 12):.4g} Hz" if fret else f"{self.pitch:g} Hz"
+    def note_over(self, cents: float = 0.0) -> str:
+        """What sounds so far over the open string: `A4`; what has no name among the twelve notes by its frequency, `365 Hz`.
+
+        Args:
+            cents: over the open string; 0 for that itself.
+        """
+        if not cents:
+            return self.pitch if isinstance(self.pitch, str) else f"{self.pitch:g} Hz"
+        semitones = round(cents / 100)
+        if isinstance(self.pitch, str) and abs(cents - 100 * semitones) <= _STILL_NAMED:
+            return tables.note_name(tables.note_number(self.pitch) + semitones)
+        return f"{self.pitch_hz * 2 ** (cents / 1200):.4g} Hz"
 
     @property
     def gauge_sd(self) -> float:

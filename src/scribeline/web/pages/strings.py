@@ -74,7 +74,7 @@ def rows_of(found: Prediction, layout: Layout, *, own: bool) -> tuple[Row, ...]:
             Row(
                 no=i + 1,
                 name=spec.name,
-                note=spec.note_at(0),
+                note=spec.note_over(),
                 gauge=spec.gauge_said,
                 tension_n=float(found.tension_n[i]),
                 strength=float(found.strength_share[1][i]),
@@ -113,9 +113,10 @@ class Fretted:
 
 def fretted(found: Prediction) -> tuple[tuple[Fretted, ...], ...]:
     """Every note of a set, string by string, fret by fret."""
+    over = found.problem.setup.cents_over
     return tuple(
         tuple(
-            Fretted(n, spec.note_at(n), cents_said(own), cents_said(line))
+            Fretted(n, spec.note_over(over[n - 1]), cents_said(own), cents_said(line))
             for n, (own, line) in enumerate(zip(set_so, on_line, strict=True), start=1)
         )
         for spec, set_so, on_line in zip(
@@ -146,6 +147,7 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
         sets={
             name: rows_of(found, job.plan.layout, own=name == OWN_SET) for name, found in predictions.items()
         },
+        places={each.name: each.setback for each in stringing.past_the_scale()} if predictions else {},
         pulls={name: found.pull_n for name, found in predictions.items()},
         past=job.plan.layout.past("12th-fret", job.plan.layout.scale),
         ways=_ways(job.plan),
