@@ -231,7 +231,12 @@ def _told(
     text = f"{words} {own_unit(past + stands, unit)}"
     half = text_width(text, ACTED_ON_LETTERING, bold=True) / 2
     items += [
-        Line(CENTRE, (x, room[3] - ACTED_ON_LETTERING - 3.0), (x, y + 0.5), ref="window-stands"),
+        Line(
+            CENTRE,
+            (x, room[3] - ACTED_ON_LETTERING - 3.0),
+            (x, y + ACTED_ON_LETTERING + 5.0),
+            ref="window-stands",
+        ),
         Fill(CUT, (((x, low), (x - 1.8, low - 3.4), (x + 1.8, low - 3.4)),), ref="window-stands"),
         Text(
             LETTERING,
