@@ -128,7 +128,8 @@ def test_everything_comes_from_the_app_itself(app: Served, screens: Screens) -> 
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto(app.address + PLAN)
-    page.wait_for_load_state("networkidle")
+    page.wait_for_load_state()
+    expect(page.locator("#drawing .over")).to_be_attached()
     assert len(asked) > 4
     assert [url for url in asked if not url.startswith(app.address)] == []
 
