@@ -64,7 +64,7 @@ def test_a_gate_that_no_longer_passes_opens_its_step_again(job: str, app: Served
     app.kill()
     app.start()
     bench.goto(f"{job}/steps")
-    again = bench.locator(".steps li", has_text="Check the blank's thickness")
+    again = bench.locator(".list.steps > li", has_text="Check the blank's thickness")
     expect(again).to_contain_text("open again")
     assert done(job) == {"check-neck", "check-press", "rout-neck-pocket"}  # what is done stays done
     office.goto(f"{job}/checks")

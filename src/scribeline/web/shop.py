@@ -32,6 +32,9 @@ SHOPS_PC = f"the shop's PC {gethostname().partition('.')[0][:24]}".rstrip()
 ASIDE_KEPT = 40
 """Edits that met another one and are not settled: the newest so many are kept."""
 
+PICTURES_KEPT = 600
+"""Screens of steps whose pictures are remembered: a job has about seventy."""
+
 SHOWN_KEPT = 400
 """Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
 
@@ -51,6 +54,7 @@ class Shop:
         live: who listens for changes.
         glances: what each job is like, for the lists of jobs.
         shown: the numbers of steps as their screens showed them, by job, step and mark.
+        pictures: those of the steps' screens.
     """
 
     store: Store
@@ -63,6 +67,7 @@ class Shop:
     live: Live = field(default_factory=Live, repr=False)
     glances: Glances = field(init=False, repr=False)
     shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
+    pictures: Kept = field(default_factory=lambda: Kept(PICTURES_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,20 +11,33 @@ from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
 from fastapi.responses import RedirectResponse, Response
 from pydantic import Field
 
-from scribeline.drawing.cards import picture_of_section, picture_of_where
-from scribeline.features import Feature, in_words, runs, slope_deg
+from scribeline.features import Feature, in_words
 from scribeline.findings import Finding, may_happen
-from scribeline.job import Cut
-from scribeline.layout import Reading, on_centreline, side_words
-from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
+from scribeline.job import Cut, JobError
+from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, answered, as_measured, next_open
+from scribeline.steps import Answer, Card, Gone, Standing, accepted, answered, as_measured, next_open
 from scribeline.store import OverrideKept, StoreError
 from scribeline.web import drilled
-from scribeline.web.drawings import element
 from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
-from scribeline.web.frame import Opened, Page, beside, open_job, render
+from scribeline.web.edits import edited, kept_if_sound, said
+from scribeline.web.fields import asked
+from scribeline.web.frame import Opened, Page, open_job, render
 from scribeline.web.numbers import name_of
+from scribeline.web.press import (
+    MARK_WORDS,
+    SAME_READING_MM,
+    THICKNESS,
+    Figure,
+    Screen,
+    drilled_numbers,
+    mark_state,
+    pictures_of,
+    set_figures,
+    set_ups_of,
+    thickness_offered,
+    where_figures,
+)
 from scribeline.web.shop import who
 from scribeline.web.standing import go_on_against, keep_depth, lapsed, mark_of, where_it_stands
 
@@ -33,123 +47,10 @@ if TYPE_CHECKING:
 PAGE = Page("steps", "Steps", 40)
 router = APIRouter()
 
-# What a screen shows
+_NAME = re.compile(r"[\w.-]+")
+"""Id of a step, in an address."""
 
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A number read at arm's length.
-
-    Attributes:
-        label: what it is, and from where.
-        number: in the job's own unit.
-        unit: that unit; "" where the number carries it.
-        second: the same in the other unit.
-    """
-
-    label: str
-    number: str
-    unit: str
-    second: str
-
-    @property
-    def long(self) -> bool:
-        """Whether it needs smaller lettering to stand on one line."""
-        return len(self.number) > 7
-
-
-@dataclass(frozen=True, slots=True)
-class Screen:
-    """One screen of a step: the whole of it, or one of its holes.
-
-    Attributes:
-        standing: the step as the work stands.
-        place: the hole, or the pocket; None where the step is about no single place.
-        number: of this screen among the step's, from 1.
-        of: how many there are.
-        back: address of the screen before; "" at the very beginning.
-        onwards: address of the next screen of this step; "" on its last.
-        where: figures that say where.
-        set: figures that say what to set.
-        pictures: where to measure from, and the section under the bit.
-        made: which of its holes are drilled already, while others are not; their numbers.
-    """
-
-    standing: Standing
-    place: Place | None
-    number: int
-    of: int
-    back: str
-    onwards: str
-    where: tuple[Figure, ...]
-    set: tuple[Figure, ...]
-    pictures: tuple[str, ...]
-    made: tuple[str, ...]
-
-    @property
-    def made_in_words(self) -> str:
-        """Those that are drilled already: "V1 to V4, V6"."""
-        return runs(self.made)
-
-    @property
-    def is_made(self) -> bool:
-        """Whether this hole is drilled already, while others of its step are not."""
-        return self.place is not None and self.place.number in self.made
-
-
-def figure(label: str, mm: float, units: JobUnit) -> Figure:
-    """A length as a figure, the job's own unit first."""
-    return Figure(label, own_unit(mm, units).removesuffix(f" {units}"), units, beside(mm, units))
-
-
-def _where(card: Card, place: Place | None, units: JobUnit) -> tuple[Figure, ...]:
-    if place is None:
-        if card.gate.value is None:
-            return ()
-        return (figure("should read", card.gate.value, units),)
-    found = [*(_from(reading, units) for reading in reversed(place.along)), _across(place, units)]
-    if place.below is not None:
-        found.append(_below(place.below, units))
-    if place.out is not None:
-        found += [_from(place.out.nearest, units, "out: "), _across(place.out, units, "out: ")]
-        if place.out.below is not None:
-            found.append(_below(place.out.below, units, "out: "))
-    return tuple(found)
-
-
-def _from(reading: Reading, units: JobUnit, what: str = "") -> Figure:
-    return figure(f"{what}from {reading.datum.words}", reading.mm, units)
-
-
-def _across(place: Place, units: JobUnit, what: str = "") -> Figure:
-    side = side_words(place.across.mm)
-    if on_centreline(place.across.mm):
-        return Figure(f"{what}across", "0", "", side)
-    return figure(f"{what}from the centreline, {side}", abs(place.across.mm), units)
-
-
-def _below(reading: Reading, units: JobUnit, what: str = "") -> Figure:
-    return figure(f"{what}below {reading.datum.words}", reading.mm, units)
-
-
-def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
-    found = []
-    if card.bit is not None:
-        bit = card.bit
-        if bit.mark:
-            found.append(Figure("bit", bit.mark, "", f"{bit.millimetres} · {bit.kind}"))
-        else:
-            number, _, unit = bit.sizes(units)[0].rpartition(" ")
-            beside = f"{bit.millimetres} · {bit.kind}" if by_inches(units) else bit.kind
-            found.append(Figure("bit", number, unit, beside))
-    if card.depth is not None:
-        found.append(figure("full depth", card.depth, units))
-    if card.setting is not None:
-        found.append(figure(f"{card.setting.kind}: {card.setting.where}", card.setting.mm, units))
-    bore = next((each for each in plan.every_cut.bores if each.id in card.features), None)
-    if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
-        found.append(Figure("angle from the face", f"{slope_deg(bore):.1f}", "°", ""))
-    return tuple(found)
+# One screen
 
 
 def _screen(
@@ -171,8 +72,8 @@ def _screen(
     if place is not None:
         own = tuple(cut for cut in card.cuts if cut.feature == place.feature)
         shown = replace(card, places=(place,), cuts=own)
-    key = ("step pictures", job.whole, card.id, hole)
-    pictures = job.shop.planner.once(key, lambda: _pictures(plan, shown))
+    key = (job.whole, card.id, hole)
+    pictures = job.shop.pictures.once(key, lambda: pictures_of(plan, shown))
     return Screen(
         standing,
         place,
@@ -180,34 +81,22 @@ def _screen(
         count,
         back,
         _address(job, card, hole + 1, live.onwards) if hole < count else "",
-        _where(card, place, job.units),
-        _set(plan, card, job.units),
+        where_figures(card, place, job.units),
+        set_figures(plan, card, job.units),
         pictures,
-        () if standing.state == "done" else _drilled(plan, card),
+        () if standing.state == "done" else drilled_numbers(plan, card),
     )
 
 
-def _drilled(plan: Plan, card: Card) -> tuple[str, ...]:
-    """The numbers of a step's holes that are drilled already."""
-    made = _made(plan, card)
-    return tuple(each.number for each in card.places if each.feature in made)
-
-
-def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
-    made = (
-        (picture_of_where(plan, card), f"where to measure for: {card.title}"),
-        (picture_of_section(plan, card), f"section under the bit for: {card.title}"),
-    )
-    return tuple(element(items, title) if items else "" for items, title in made)
-
-
-def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = ()) -> str:
+def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = (), *, just: str = "") -> str:
     """A screen of a step, with what was on the screens of its holes that the builder went on from.
 
-    Without a hole it is the screen of the first that is not made.
+    Without a hole it is the screen of the first that is not made. With the step that was called done just before, it offers
+    to take that back.
     """
     words = [f"hole={hole}"] if hole > 0 else []
     words += [f"on={written(trail)}"] if any(trail) else []
+    words += [f"just={just}"] if _NAME.fullmatch(just) else []
     return f"/jobs/{job.id}/steps/{card.id}" + (f"?{'&'.join(words)}" if words else "")
 
 
@@ -253,8 +142,8 @@ def _printed(units: JobUnit) -> Printed:
         return tuple(Line(f"gate, {what}", plain_example(mm, units)) for what, mm in wanted if mm is not None)
 
     return Printed(
-        lambda plan, card: lines(_set(plan, card, units)),
-        lambda card, place: lines(_where(card, place, units)),
+        lambda plan, card: lines(set_figures(plan, card, units)),
+        lambda card, place: lines(where_figures(card, place, units)),
         gate,
     )
 
@@ -263,7 +152,7 @@ def _shown(job: Opened, plan: Plan, card: Card) -> Shown:
     return drilled.shown_of(job, plan, card, job.revision.number, _printed(job.units))
 
 
-def _live(job: Opened, plan: Plan, card: Card, hole: int, on: str) -> Live:
+def _live(job: Opened, plan: Plan, card: Card, hole: int, *, on: str, just: str = "") -> Live:
     shown = _shown(job, plan, card)
     count = len(shown.holes)
     hole = min(max(hole, 1), count)
@@ -274,7 +163,7 @@ def _live(job: Opened, plan: Plan, card: Card, hole: int, on: str) -> Live:
         trail,
         onwards,
         tuple(each or shown.mark for each in onwards),
-        _address(job, card, hole, onwards),
+        _address(job, card, hole, onwards, just=just),
         drilled.news(job, shown, trail, hole, _printed(job.units)),
     )
 
@@ -307,9 +196,12 @@ def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
 Trailed = Annotated[str, Query(max_length=4000)]
 """What was on the screens of a step's holes, as an address carries it (`drilled`)."""
 
+Named = Annotated[str, Query(max_length=200)]
+"""The step that was called done a moment ago, as an address carries it."""
+
 
 @router.get("/jobs/{job_id}/steps")
-def all_steps(request: Request, job_id: int) -> Response:
+def all_steps(request: Request, job_id: int, just: Named = "") -> Response:
     """The order of work: what is done, what can be begun, what waits for what."""
     job = open_job(request, job_id)
     if job.plan is None:
@@ -322,6 +214,10 @@ def all_steps(request: Request, job_id: int) -> Response:
         PAGE,
         job,
         found=found,
+        setups=set_ups_of(found),
+        mark_state=mark_state,
+        mark_words=MARK_WORDS,
+        just=_just_done(request, job, found, just),
         next=next_open(found),
         waits={each.card.id: sorted({number[need.first] for need in each.waits_for}) for each in found},
         moved=_stays(job.plan),
@@ -339,7 +235,9 @@ def next_step(request: Request, job_id: int) -> Response:
 
 
 @router.get("/jobs/{job_id}/steps/{card_id}")
-def one_step(request: Request, job_id: int, card_id: str, hole: int = 0, on: Trailed = "") -> Response:
+def one_step(
+    request: Request, job_id: int, card_id: str, *, hole: int = 0, on: Trailed = "", just: Named = ""
+) -> Response:
     """One step, one hole a screen; where none is named, the first that is not made."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
@@ -347,7 +245,15 @@ def one_step(request: Request, job_id: int, card_id: str, hole: int = 0, on: Tra
     if hole < 1:
         made = _made(plan, card)
         hole = next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
-    return _show(request, job, plan, found, index, hole=hole, on=on)
+    return _show(request, job, plan, found, index, hole=hole, on=on, just=just)
+
+
+def _just_done(request: Request, job: Opened, found: tuple[Standing, ...], card_id: str) -> Standing | None:
+    """The step that this device called done a moment ago, to be taken back where that was a mistake."""
+    mine = (
+        {each.card_id for each in job.shop.store.ticks(job.id) if each.by == who(request)} if card_id else ()
+    )
+    return next((each for each in found if each.card.id == card_id and card_id in mine), None)
 
 
 def _show(
@@ -359,10 +265,11 @@ def _show(
     *,
     hole: int = 1,
     on: str = "",
+    just: str = "",
     status: int = 200,
     **told: Any,
 ) -> Response:
-    live = _live(job, plan, found[index].card, hole, on)
+    live = _live(job, plan, found[index].card, hole, on=on, just=just)
     after = found[index + 1].card if index + 1 < len(found) else None
     return render(
         request,
@@ -373,6 +280,11 @@ def _show(
         here="Live" not in request.headers or live.news is not None,
         screen=_screen(job, plan, found, index, hole=hole, live=live),
         live=live,
+        setups=set_ups_of(found),
+        mark_state=mark_state,
+        mark_words=MARK_WORDS,
+        just=_just_done(request, job, found, just),
+        thickness=thickness_offered(job.document, found[index]),
         on=written(live.trail),
         read=sum(each.gate_id == found[index].card.id for each in job.shop.store.readings(job.id)),
         on_done=written((live.shown.mark,) * len(live.trail) if told.get("stale") else live.done),
@@ -650,10 +562,11 @@ def _on_a_screen(job: Opened, card: Card, on: str) -> tuple[tuple[str, drilled.H
 
 def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:
     """Where the work goes on: the next step in order that is not done, or the list when all is."""
+    just = found[index].card.id if index >= 0 else ""
     for each in found[index + 1 :]:
         if each.state != "done":
-            return _address(job, each.card)
-    return f"/jobs/{job.id}/steps"
+            return _address(job, each.card, just=just)
+    return f"/jobs/{job.id}/steps" + (f"?just={just}" if _NAME.fullmatch(just) else "")
 
 
 @router.post("/jobs/{job_id}/steps/{card_id}/found")
@@ -697,6 +610,37 @@ def untick(
         return _show(request, job, plan, found, index, status=422, unsure=True)
     job.shop.store.untick(job.id, card_id, by=who(request))
     return RedirectResponse(_address(job, found[index].card), status_code=303)
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/thickness")
+def use_reading(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    read: Annotated[float, Form()],
+    revision: Annotated[int, Form(ge=1)],
+) -> Response:
+    """Write what the blank was found to be into the job as its thickness: every depth follows it."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    offered = thickness_offered(job.document, found[index])
+    if offered is None or abs(offered.mm - read) > SAME_READING_MM:
+        return _show(request, job, plan, found, index, status=409, other_reading=True)
+    field = asked(job.document, THICKNESS)
+    base = job.shop.store.revision(job.id, min(revision, job.revision.number))
+    try:
+        return kept_if_sound(
+            request,
+            job,
+            base,
+            edited(base.text, field, offered.typed),
+            why=offered.why,
+            back=f"/jobs/{job.id}/steps/{card_id}#gate",
+        )
+    except JobError as fault:
+        words = said(job.document, field, fault.faults, offered.typed)
+        return _show(request, job, plan, found, index, status=422, not_used=words)
 
 
 # Going on against a stop

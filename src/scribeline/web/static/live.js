@@ -40,6 +40,14 @@ function put(old, fresh) {
   }
 }
 
+// The step that is looked at, in sight in the strip of all of them.
+export function inSight() {
+  const mark = document.querySelector(".mark[aria-current]"), strip = mark?.closest(".marks");
+  if (strip) strip.scrollLeft += mark.getBoundingClientRect().left - strip.getBoundingClientRect().left - (strip.clientWidth - mark.offsetWidth) / 2;
+}
+
+window.addEventListener("resize", inSight);
+
 let turn = 0; // how often the page was put anew
 
 // Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person.
@@ -53,6 +61,7 @@ export function show(html, exact = true) {
   }
   Object.assign(step(), carried.dataset);
   turn += 1;
+  inSight();
   document.dispatchEvent(new Event("shown"));
   return true;
 }
@@ -158,3 +167,4 @@ document.addEventListener("visibilitychange", () => {
   else if (!together) leave();
 });
 join();
+inSight();
