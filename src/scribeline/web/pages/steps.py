@@ -2,27 +2,30 @@
 
 from __future__ import annotations
 
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from pydantic import Field
 
-from scribeline.features import Feature, in_words
+from scribeline.features import Bore, Feature, in_words
 from scribeline.findings import Finding, may_happen
 from scribeline.job import Cut, JobError
 from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
 from scribeline.steps import Answer, Card, Gone, Standing, accepted, answered, as_measured, next_open
-from scribeline.store import OverrideKept, StoreError
+from scribeline.store import OverrideKept, SentAlready, StoreError
 from scribeline.web import drilled
 from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
 from scribeline.web.edits import edited, kept_if_sound, said
 from scribeline.web.fields import asked
-from scribeline.web.frame import Opened, Page, open_job, render
+from scribeline.web.frame import HERE, Opened, Page, open_job, render, templates
 from scribeline.web.numbers import name_of
 from scribeline.web.press import (
     MARK_WORDS,
@@ -39,7 +42,7 @@ from scribeline.web.press import (
     where_figures,
 )
 from scribeline.web.shop import who
-from scribeline.web.standing import go_on_against, keep_depth, lapsed, mark_of, where_it_stands
+from scribeline.web.standing import go_on_against, keep_depth, lapsed, last_read, mark_of, where_it_stands
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -72,7 +75,7 @@ def _screen(
     if place is not None:
         own = tuple(cut for cut in card.cuts if cut.feature == place.feature)
         shown = replace(card, places=(place,), cuts=own)
-    key = (job.whole, card.id, hole)
+    key = _picture_key(job, plan, shown)
     pictures = job.shop.pictures.once(key, lambda: pictures_of(plan, shown))
     return Screen(
         standing,
@@ -86,6 +89,25 @@ def _screen(
         pictures,
         () if standing.state == "done" else drilled_numbers(plan, card),
     )
+
+
+def _picture_key(job: Opened, plan: Plan, card: Card) -> Hashable:
+    """What a screen's pictures hang on: what is planned, and what of it is in the wood when the step's turn comes.
+
+    A step called done as it was planned changes neither, and its pictures need not be drawn again.
+    """
+
+    def checked() -> str:
+        return sha256(
+            repr((plan.layout, tuple(plan.every_cut), plan.operations, plan.cards)).encode()
+        ).hexdigest()
+
+    planned = job.shop.pictures.once(("planned", job.whole), checked)
+    by_then = tuple(
+        (each.id, len(each.steps) if isinstance(each, Bore) else 1) for each in plan.progress.before(card)
+    )
+    places = tuple(each.feature for each in card.places)
+    return job.text, job.folder, planned, by_then, card.id, places
 
 
 def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = (), *, just: str = "") -> str:
@@ -224,6 +246,12 @@ def all_steps(request: Request, job_id: int, just: Named = "") -> Response:
     )
 
 
+@router.get("/holds.js")
+def holds() -> Response:
+    """The script that holds steps on a device: a browser lets it serve the pages beside it and under it alone."""
+    return FileResponse(HERE / "static" / "holds.js", media_type="text/javascript")
+
+
 @router.get("/jobs/{job_id}/next")
 def next_step(request: Request, job_id: int) -> Response:
     """Straight to the step the work goes on with: one tap from anywhere."""
@@ -232,6 +260,43 @@ def next_step(request: Request, job_id: int) -> Response:
     return RedirectResponse(
         f"/jobs/{job_id}/steps" if step is None else _address(job, step.card), status_code=303
     )
+
+
+MOST_HELD = 400
+"""Screens that a page is given to hold: the steps that are not done come first."""
+
+
+@router.get("/jobs/{job_id}/steps/all")
+def every_step(request: Request, job_id: int) -> Response:
+    """Every screen of every step, for a page to hold: it is walked on from there while the app does not answer."""
+    job = open_job(request, job_id)
+    if job.plan is None:
+        raise HTTPException(422, "The job cannot be read. Correct it under Parts first.")
+    plan = job.plan
+    held = job.shop.pictures.once(("held", job.id, job.mark), lambda: _held(job, plan))
+    return JSONResponse(held, headers={"Cache-Control": "no-store"})
+
+
+def _held(job: Opened, plan: Plan) -> dict[str, Any]:
+    """The screens, those of steps that are not done first, and each step's first that is not made."""
+    found = found_at(job, plan)
+    screens: dict[str, str] = {}
+    first: dict[str, int] = {}
+    for index in sorted(range(len(found)), key=lambda index: found[index].state == "done"):
+        card = found[index].card
+        first[card.id] = _first_hole(plan, card)
+        for hole in range(1, max(1, len(card.places)) + 1):
+            if job.shop.live.is_closed:  # nobody waits for it any more
+                raise HTTPException(503, "The app stops.")
+            if len(screens) < MOST_HELD:
+                screens[f"{card.id} {hole}"] = _bare(job, plan, found, index, hole)
+    return {"job": job.id, "mark": job.mark, "first": first, "screens": screens}
+
+
+def _first_hole(plan: Plan, card: Card) -> int:
+    """The screen of the first hole of a step that is not made."""
+    made = _made(plan, card)
+    return next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
 
 
 @router.get("/jobs/{job_id}/steps/{card_id}")
@@ -243,8 +308,7 @@ def one_step(
     plan, found, index = _step(job, card_id)
     card = found[index].card
     if hole < 1:
-        made = _made(plan, card)
-        hole = next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
+        hole = _first_hole(plan, card)
     return _show(request, job, plan, found, index, hole=hole, on=on, just=just)
 
 
@@ -270,7 +334,9 @@ def _show(
     **told: Any,
 ) -> Response:
     live = _live(job, plan, found[index].card, hole, on=on, just=just)
-    after = found[index + 1].card if index + 1 < len(found) else None
+    whole = _screen_told(job, plan, found, index, hole=hole, live=live)
+    if told.get("stale"):
+        whole["on_done"] = written((live.shown.mark,) * len(live.trail))
     return render(
         request,
         "steps/step.html",
@@ -278,26 +344,54 @@ def _show(
         job,
         status=status,
         here="Live" not in request.headers or live.news is not None,
-        screen=_screen(job, plan, found, index, hole=hole, live=live),
-        live=live,
-        setups=set_ups_of(found),
-        mark_state=mark_state,
-        mark_words=MARK_WORDS,
         just=_just_done(request, job, found, just),
-        thickness=thickness_offered(job.document, found[index]),
-        on=written(live.trail),
-        read=sum(each.gate_id == found[index].card.id for each in job.shop.store.readings(job.id)),
-        on_done=written((live.shown.mark,) * len(live.trail) if told.get("stale") else live.done),
-        was={each.label: each.was for each in live.news.differs} if live.news else {},
-        count=len(found),
-        numbers={each.card.id: each.card for each in found},
-        tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
-        after=_address(job, after) if after else "",
-        moved=_stays(plan, found[index].card),
         perhaps=found[index].state == "waits" and any(_on_a_screen(job, found[index].card, on)),
-        stops=_stops(job, found[index]),
-        gone=_gone(job, found[index].card),
+        **whole,
         **told,
+    )
+
+
+def _bare(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, hole: int) -> str:
+    """One screen without the frame around it, for a page that has the frame."""
+    live = _live(job, plan, found[index].card, hole, on="")
+    told = _screen_told(job, plan, found, index, hole=hole, live=live)
+    return templates().get_template("steps/step.html").render(told, job=job, bare=True)
+
+
+def _screen_told(
+    job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, *, hole: int, live: Live
+) -> dict[str, Any]:
+    """What the template of a step is told."""
+    card = found[index].card
+    after = found[index + 1].card if index + 1 < len(found) else None
+    return {
+        "screen": _screen(job, plan, found, index, hole=hole, live=live),
+        "live": live,
+        "setups": set_ups_of(found),
+        "mark_state": mark_state,
+        "mark_words": MARK_WORDS,
+        "thickness": thickness_offered(job.document, found[index]),
+        "on": written(live.trail),
+        "on_done": written(live.done),
+        "read": sum(each.gate_id == card.id for each in job.shop.store.readings(job.id)),
+        "was": {each.label: each.was for each in live.news.differs} if live.news else {},
+        "count": len(found),
+        "numbers": {each.card.id: each.card for each in found},
+        "tick": next((t for t in job.shop.store.ticks(job.id) if t.card_id == card.id), None),
+        "after": _address(job, after) if after else "",
+        "moved": _stays(plan, card),
+        "stops": _stops(job, found[index]),
+        "gone": _gone(job, card),
+        "gate": _gate_told(card),
+    }
+
+
+def _gate_told(card: Card) -> str:
+    """What a gate wants, for a page that must judge a reading while the app does not answer."""
+    gate = card.gate
+    asks = [[ask.low, ask.high] for ask in gate.asks]
+    return json.dumps(
+        {"yes": gate.value is None, "low": gate.low, "high": gate.high, "asks": asks, "counts": gate.counts}
     )
 
 
@@ -317,6 +411,19 @@ def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
 Typed = Annotated[str, Field(max_length=60)]
 """One reading as it is typed."""
 
+Key = Annotated[str, Form(max_length=60)]
+"""What a device calls an act by, so that it is kept once however often it is sent."""
+
+BY_SCRIPT = "Sends"
+"""Header of what a page sends by itself: it is told where to go on instead of being led there."""
+
+
+def _to(request: Request, address: str) -> Response:
+    """On to an address, once what was sent is kept."""
+    if BY_SCRIPT in request.headers:
+        return JSONResponse({"to": address})
+    return RedirectResponse(address, status_code=303)
+
 
 @router.post("/jobs/{job_id}/steps/{card_id}/gate")
 def answer_gate(
@@ -332,14 +439,22 @@ def answer_gate(
     on: Annotated[str, Form(max_length=4000)] = "",
     revision: Annotated[int, Form(ge=0)] = 0,
     known: Annotated[int | None, Form(ge=0)] = None,
+    key: Key = "",
 ) -> Response:
     """Keep a reading or several, an answer, or the reason to go on against the gate.
 
-    A screen that had no answer sends the same again: it says how many readings it knew, and is kept once.
+    A screen that had no answer sends the same again, under the same key or with the number of readings it knew: it is kept once.
     """
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     gate = found[index].card.gate
+    trail = read_trail(on, max(1, len(found[index].card.places)))
+    onwards = _to(request, _address(job, found[index].card, hole, trail) + "#gate")
+    if job.shop.store.was_sent(job.id, key):
+        answer = last_read(job.shop.store, job.id, card_id)
+        if answer is not None:
+            keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
+        return onwards
     try:
         answer = _answer(job, found[index], value or (), yes, risk)
     except ValueError as fault:
@@ -362,22 +477,23 @@ def answer_gate(
     ):  # what was accepted is so for the limits that were on the screen
         was = drilled.recalled(job, card_id, str(shown_by), _printed(job.units))
         gate = was.limits if was is not None and was.limits is not None else gate
-    job.shop.store.read(
-        job.id,
-        card_id,
-        answer.value,
-        yes=answer.yes,
-        by=who(request),
-        with_what=with_what.strip(),
-        revision=shown_by,
-        known=known,
-        risk=answer.risk,
-        limits=(gate.low, gate.high),
-        values=answer.values,
-    )
+    with suppress(SentAlready):  # by another window of the same device, a moment ago
+        job.shop.store.read(
+            job.id,
+            card_id,
+            answer.value,
+            yes=answer.yes,
+            by=who(request),
+            with_what=with_what.strip(),
+            revision=shown_by,
+            known=known,
+            risk=answer.risk,
+            limits=(gate.low, gate.high),
+            values=answer.values,
+            key=key,
+        )
     keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
-    trail = read_trail(on, max(1, len(found[index].card.places)))
-    return RedirectResponse(_address(job, found[index].card, hole, trail) + "#gate", status_code=303)
+    return onwards
 
 
 def _answer(job: Opened, standing: Standing, typed: Sequence[str], yes: str, risk: str) -> Answer:
@@ -420,6 +536,7 @@ def tick(
     revision: Annotated[int, Form()],
     on: Annotated[str, Form(max_length=4000)] = "",
     rest: Annotated[drilled.Rest, Form(alias="all")] = "",
+    key: Key = "",
     answers: Annotated[dict[str, str], Depends(_answers)],
 ) -> Response:
     """Call a step done: what it cut is kept as it was cut, and never moves again.
@@ -431,8 +548,8 @@ def tick(
     index = next((n for n, each in enumerate(found) if each.card.id == card_id), None)
     now = None
     if job.plan is not None and index is not None:
-        if found[index].state == "done":
-            return RedirectResponse(_onwards(job, found, index), status_code=303)
+        if found[index].state == "done" or job.shop.store.was_sent(job.id, key):
+            return _to(request, _onwards(job, found, index))
         now = _shown(job, job.plan, found[index].card)
     trail = _stamped(on, now, revision)
     made = () if job.plan is None or index is None else _made(job.plan, found[index].card)
@@ -441,10 +558,10 @@ def tick(
     )
     waits = index is not None and found[index].state == "waits"
     if done.asked and not waits:
-        return RedirectResponse(_which(job, card_id, trail), status_code=303)
+        return _to(request, _which(job, card_id, trail))
     if now is None and not done.cuts:
         if answers:  # it was never drilled, and there is nothing to keep
-            return RedirectResponse(f"/jobs/{job.id}/steps", status_code=303)
+            return _to(request, f"/jobs/{job.id}/steps")
         raise HTTPException(404)
     if job.plan is not None and index is not None and now is not None:
         standing = found[index]
@@ -460,10 +577,11 @@ def tick(
     ]
     if index is not None:
         cuts = [*as_measured(cuts, found[index].card.gate, found[index].answer)]
-    job.shop.store.tick(
-        job.id, card_id, by=who(request), revision=newest, features=[cut.plain for cut in cuts]
-    )
-    return RedirectResponse(_onwards(job, found, -1 if index is None else index), status_code=303)
+    with suppress(SentAlready):
+        job.shop.store.tick(
+            job.id, card_id, by=who(request), revision=newest, features=[cut.plain for cut in cuts], key=key
+        )
+    return _to(request, _onwards(job, found, -1 if index is None else index))
 
 
 def _made(plan: Plan, card: Card) -> tuple[str, ...]:
@@ -601,15 +719,21 @@ def found_elsewhere(
 
 @router.post("/jobs/{job_id}/steps/{card_id}/not-done")
 def untick(
-    request: Request, job_id: int, card_id: str, sure: Annotated[str, Form(max_length=3)] = ""
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    sure: Annotated[str, Form(max_length=3)] = "",
+    key: Key = "",
 ) -> Response:
     """Take a tick back, which only a person who is sure may do: the holes are free to move again."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     if sure != "yes":
         return _show(request, job, plan, found, index, status=422, unsure=True)
-    job.shop.store.untick(job.id, card_id, by=who(request))
-    return RedirectResponse(_address(job, found[index].card), status_code=303)
+    with suppress(SentAlready):
+        job.shop.store.untick(job.id, card_id, by=who(request), key=key)
+    return _to(request, _address(job, found[index].card))
 
 
 @router.post("/jobs/{job_id}/steps/{card_id}/thickness")

@@ -5,7 +5,7 @@ import { listen } from "./stream.js";
 const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
 const NOW_AND_THEN = 10000; // ms between questions where there is no stream
 
-const step = () => document.getElementById("step").dataset;
+export const step = () => document.getElementById("step").dataset;
 const hearing = document.getElementById("hearing");
 
 function say(words) {
@@ -50,16 +50,19 @@ window.addEventListener("resize", inSight);
 
 let turn = 0; // how often the page was put anew
 
-// Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person.
-export function show(html, exact = true) {
+// Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person;
+// anew where it is another screen, whose fields have nothing of this one's.
+export function show(html, { exact = true, anew = false } = {}) {
   const fresh = new DOMParser().parseFromString(html, "text/html");
   const carried = fresh.getElementById("step");
   if (!carried) return false;
   for (const old of document.querySelectorAll("[data-live]")) {
     const now = fresh.getElementById(old.id);
-    if (now && (exact ? now.outerHTML !== old.outerHTML : plain(now) !== plain(old))) put(old, document.adoptNode(now));
+    if (anew && now) old.replaceWith(document.adoptNode(now));
+    else if (now && (exact ? now.outerHTML !== old.outerHTML : plain(now) !== plain(old))) put(old, document.adoptNode(now));
   }
-  Object.assign(step(), carried.dataset);
+  if (anew) document.getElementById("step").replaceWith(document.adoptNode(carried));
+  else Object.assign(step(), carried.dataset);
   turn += 1;
   inSight();
   document.dispatchEvent(new Event("shown"));
@@ -92,6 +95,7 @@ function back() {
 // Asking for it.
 
 let known = ""; // mark of the job as the stream last said it
+let heardLast = "";
 let asking = false;
 
 async function look() {
@@ -110,7 +114,7 @@ async function look() {
       const html = await answer.text();
       back();
       if (turn !== began || document.documentElement.dataset.sending) break; // what was sent from here was answered meanwhile, by a newer page
-      if (!answer.ok || !show(html, false)) {
+      if (!answer.ok || !show(html, { exact: false })) {
         say("The job cannot be worked out as it is now. Do not cut by this page until it can.");
         return;
       }
@@ -119,19 +123,66 @@ async function look() {
     }
     say("");
   } catch {
-    say(""); // the app is away, which the stream says
+    lost();
   } finally {
     clearTimeout(wait);
     asking = false;
   }
 }
 
+// Whether the app answers: the stream says so, or whatever was asked for and did not come.
+
+const PROBE = 2000; // ms between questions whether an app that did not answer does so again
+const PROBED = 5000; // ms that such a question may take
+const AWAY_WORDS = "The app does not answer. Go on: this page holds every step, and what you press is kept and sent later. Do not reload this page until it answers.";
+const AWAY_HELD = "The app does not answer. Go on: this device holds every step, and what you press is kept and sent later.";
+const AWAY_BARE = "The app does not answer. Until it does, changes made elsewhere do not show here.";
+
+let gone = false, probing = 0;
+export const away = () => gone;
+const sayAway = () => say(!document.documentElement.dataset.held ? AWAY_BARE : navigator.serviceWorker?.controller ? AWAY_HELD : AWAY_WORDS);
+
+export function lost() {
+  sayAway();
+  clearTimeout(probing);
+  probing = setTimeout(probe, PROBE);
+  if (gone) return;
+  gone = true;
+  document.dispatchEvent(new CustomEvent("away", { detail: true }));
+}
+
+function found() {
+  clearTimeout(probing);
+  if (!gone) return;
+  gone = false;
+  say("");
+  document.dispatchEvent(new CustomEvent("away", { detail: false }));
+  look();
+}
+
+async function probe() {
+  try {
+    await fetch("/static/mark.svg", { cache: "no-store", signal: AbortSignal.timeout(PROBED) });
+    found();
+  } catch {
+    lost();
+  }
+}
+
+document.addEventListener("unanswered", lost);
+document.addEventListener("answered", found);
+window.addEventListener("offline", probe); // a device without a network may still have the app: it is asked
+window.addEventListener("online", probe);
+
 function hear(said) {
   document.documentElement.dataset.hears = said.run && !said.away ? "yes" : "no";
   if (said.run) known = `${said.run} ${said.jobs[step().job] ?? 0}`;
-  document.dispatchEvent(new CustomEvent("away", { detail: Boolean(said.away) }));
-  if (said.away) say("The app does not answer. Until it does, changes made elsewhere do not show here.");
-  else if (known && known !== step().mark) look();
+  if (said.away) return lost();
+  if (known && known !== heardLast) document.dispatchEvent(new Event("changed"));
+  heardLast = known;
+  if (gone) return found();
+  document.dispatchEvent(new CustomEvent("away", { detail: false }));
+  if (known && known !== step().mark) look();
   else say("");
 }
 
