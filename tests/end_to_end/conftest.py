@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768)}
 
-PATIENCE = 25_000
+PATIENCE = 240_000
 """How long anything is waited for before it is given up, ms: how fast a machine is is no business of a test."""
 
 _CHROMIUM = [
