@@ -118,7 +118,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     stop = bench.locator(".held")
     expect(stop).to_contain_text("0.50 mm of wood remains under")
     expect(stop).to_contain_text("Do not begin this step")
-    for hidden in (".figures", ".pictures", ".gate", ".bar button"):
+    for hidden in (".figures", ".pane .drawing", ".where", ".gate", ".bar button"):
         expect(bench.locator(hidden)).to_have_count(0)
     expect(bench.locator(".bar")).to_contain_text("DO NOT CUT")
     assert not serious(bench)
