@@ -211,7 +211,7 @@ def test_a_page_hears_again_when_the_app_is_back(app: Served, job: str, screens:
     heard(tablet)
     expect(tablet.locator("html[data-held]:not([data-held=''])")).to_have_count(1)
     app.stop()
-    expect(tablet.locator("#hearing")).to_contain_text("Do not reload this page until it answers")
+    expect(tablet.locator("#hearing")).to_contain_text("The app does not answer. Go on")
     tablet.tap(".bar >> text=Back")
     expect(tablet.locator(".hole")).to_contain_text("hole 4 of 5")
     tablet.tap(".bar >> text=Next hole")

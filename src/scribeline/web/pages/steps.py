@@ -20,7 +20,7 @@ from scribeline.job import Cut, JobError
 from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
 from scribeline.steps import Answer, Card, Gone, Standing, accepted, answered, as_measured, next_open
-from scribeline.store import OverrideKept, SentAlready, StoreError
+from scribeline.store import GateReading, OverrideKept, SentAlready, StoreError, Tick
 from scribeline.web import drilled
 from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
 from scribeline.web.edits import edited, kept_if_sound, said
@@ -279,7 +279,7 @@ def every_step(request: Request, job_id: int) -> Response:
 
 def _held(job: Opened, plan: Plan) -> dict[str, Any]:
     """The screens, those of steps that are not done first, and each step's first that is not made."""
-    found = found_at(job, plan)
+    found, bench = found_at(job, plan), _bench(job)
     screens: dict[str, str] = {}
     first: dict[str, int] = {}
     for index in sorted(range(len(found)), key=lambda index: found[index].state == "done"):
@@ -289,7 +289,7 @@ def _held(job: Opened, plan: Plan) -> dict[str, Any]:
             if job.shop.live.is_closed:  # nobody waits for it any more
                 raise HTTPException(503, "The app stops.")
             if len(screens) < MOST_HELD:
-                screens[f"{card.id} {hole}"] = _bare(job, plan, found, index, hole)
+                screens[f"{card.id} {hole}"] = _bare(job, plan, found, index, hole=hole, bench=bench)
     return {"job": job.id, "mark": job.mark, "first": first, "screens": screens}
 
 
@@ -334,7 +334,7 @@ def _show(
     **told: Any,
 ) -> Response:
     live = _live(job, plan, found[index].card, hole, on=on, just=just)
-    whole = _screen_told(job, plan, found, index, hole=hole, live=live)
+    whole = _screen_told(job, plan, found, index, hole=hole, live=live, bench=_bench(job))
     if told.get("stale"):
         whole["on_done"] = written((live.shown.mark,) * len(live.trail))
     return render(
@@ -351,18 +351,36 @@ def _show(
     )
 
 
-def _bare(job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, hole: int) -> str:
+Bench = tuple[Sequence[Tick], Sequence[GateReading]]
+"""The steps called done and the readings of a job."""
+
+
+def _bench(job: Opened) -> Bench:
+    return job.shop.store.ticks(job.id), job.shop.store.readings(job.id)
+
+
+def _bare(
+    job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, *, hole: int, bench: Bench
+) -> str:
     """One screen without the frame around it, for a page that has the frame."""
     live = _live(job, plan, found[index].card, hole, on="")
-    told = _screen_told(job, plan, found, index, hole=hole, live=live)
+    told = _screen_told(job, plan, found, index, hole=hole, live=live, bench=bench)
     return templates().get_template("steps/step.html").render(told, job=job, bare=True)
 
 
 def _screen_told(
-    job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, *, hole: int, live: Live
+    job: Opened,
+    plan: Plan,
+    found: tuple[Standing, ...],
+    index: int,
+    *,
+    hole: int,
+    live: Live,
+    bench: Bench,
 ) -> dict[str, Any]:
     """What the template of a step is told."""
     card = found[index].card
+    ticks, readings = bench
     after = found[index + 1].card if index + 1 < len(found) else None
     return {
         "screen": _screen(job, plan, found, index, hole=hole, live=live),
@@ -373,11 +391,11 @@ def _screen_told(
         "thickness": thickness_offered(job.document, found[index]),
         "on": written(live.trail),
         "on_done": written(live.done),
-        "read": sum(each.gate_id == card.id for each in job.shop.store.readings(job.id)),
+        "read": sum(each.gate_id == card.id for each in readings),
         "was": {each.label: each.was for each in live.news.differs} if live.news else {},
         "count": len(found),
         "numbers": {each.card.id: each.card for each in found},
-        "tick": next((t for t in job.shop.store.ticks(job.id) if t.card_id == card.id), None),
+        "tick": next((t for t in ticks if t.card_id == card.id), None),
         "after": _address(job, after) if after else "",
         "moved": _stays(plan, card),
         "stops": _stops(job, found[index]),
