@@ -21,6 +21,9 @@ from .conftest import Screens, Served, ask, go, plain_job, serious
 HELD = {"across": (1024, 768), "upright": (810, 1080), "phone": (390, 844)}
 """The tablet lying, the tablet upright, a phone."""
 
+HELD_HERE = "html[data-held]:not([data-held=''])"
+"""A page whose scripts have run to their end: it holds every step."""
+
 LEAST_FIGURE = 44.0
 """Lettering of a figure at least, px; 72 where there is room."""
 
@@ -57,7 +60,13 @@ def test_what_was_ticked_by_mistake_is_taken_back_where_it_is_noticed(app: Serve
     """And a blank that is thinner than stated is taken up by one touch; no navigation bars; the checks are told."""
     job = plain_job(app)
     page = screens("tablet", has_touch=True)
+    page.add_init_script("delete Navigator.prototype.wakeLock")  # as over http
     page.goto(f"{job}/steps/check-body")
+    expect(page.locator("#awake")).to_contain_text("Set this device not to sleep while you drill")
+    page.tap("#awake >> text=Understood")
+    page.reload()  # said once on a device
+    expect(page.locator(HELD_HERE)).to_have_count(1)
+    expect(page.locator("#awake")).to_be_empty()
     expect(page.get_by_role("navigation", name="Pages of this job")).to_have_count(0)
     expect(page.get_by_role("link", name="All steps")).to_have_count(1)
     expect(page.locator(".press-top")).not_to_contain_text("DO NOT CUT")
