@@ -157,7 +157,7 @@ const words = ({ no, title, kind, words: said }) => `${no ? `step ${no}, ` : ""}
 function held(entry, behind) {
   const said = document.createElement("div");
   const why = entry.asks ? "The job was changed while you worked. Say which number was drilled." : entry.refused;
-  const after = behind ? ` ${behind} more wait behind it.` : "";
+  const after = behind ? ` ${behind} more wait${behind > 1 ? "" : "s"} behind it.` : "";
   const words_of = Object.assign(document.createElement("p"), { textContent: `Not taken: ${words(entry)}. ${why}${after}` });
   const row = Object.assign(document.createElement("p"), { className: "row" });
   if (entry.asks) row.append(Object.assign(document.createElement("a"), { className: "button", href: entry.asks, textContent: "Say what was drilled" }));
