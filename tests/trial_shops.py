@@ -7,11 +7,21 @@ Everything here was fixed before the estimator was tuned to anything. No record 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from scribeline.strings import PRIOR, SHOP_KEYS, Problem, Record, Setup, Shop, StringSpec, predict, problem
+from scribeline.strings import (
+    PRIOR,
+    SHOP_KEYS,
+    Calibration,
+    Problem,
+    Record,
+    Setup,
+    StringSpec,
+    predict,
+    problem,
+)
 from scribeline.strings.spec import Floats
 
 MM = 25.4
@@ -87,7 +97,7 @@ class Trials:
     Attributes:
         trial: which.
         noted: saddles of the finished instruments as noted, (shops, records, strings), mm.
-        hands: of each finished instrument, its hand's number.
+        hands: of each instrument, finished ones first, its hand's number.
         next: saddles of those built next, (shops, NEXT, strings), mm.
     """
 
@@ -114,7 +124,7 @@ def draw_shops(
     stands = stated.setback(values) + trial.stands_off
     noted = stands[:, :records] + trial.noted_off
     noted = noted + MEASURED * random.standard_normal(noted.shape)
-    return Trials(trial, noted, tuple(hands[:records].tolist()), stands[:, records:])
+    return Trials(trial, noted, tuple(hands.tolist()), stands[:, records:])
 
 
 def _drawn(
@@ -144,7 +154,7 @@ def _drawn(
     return values
 
 
-Learn = Callable[[Sequence[Record]], Shop]
+Learn = Callable[[Sequence[Record]], Calibration]
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,20 +175,20 @@ class Score:
 
 
 def score(trials: Trials, learn: Learn, specs: Sequence[StringSpec] = LIGHT, setup: Setup = SETUP) -> Score:
-    """Learn each shop's records, and hold the forecast of its next instruments against them."""
+    """Learn each shop's records, and hold the forecast of its next instruments against them: by their hand where it is named."""
     without = predict(specs, setup).setback
-    inside, errors, errors_without = [], [], []
+    off, inside = [], []
     for noted, built in zip(trials.noted, trials.next, strict=True):
-        found = predict(specs, setup, learn(records_of(trials, noted, specs, setup)))
-        off = built - found.setback
-        inside.append(np.abs(off) / found.sd)
-        errors.append(off)
-        errors_without.append(built - without)
+        learnt = learn(records_of(trials, noted, specs, setup))
+        for hand, saddles in zip(trials.hands[len(noted) :], built, strict=True):
+            found = predict(specs, setup, learnt.shop(f"hand {hand + 1}" if trials.trial.named else ""))
+            off.append(saddles - found.setback)
+            inside.append(np.abs(off[-1]) / found.sd)
     return Score(
         float(np.mean(np.array(inside) < 1)),
         float(np.mean(np.array(inside) < 2)),
-        float(np.sqrt(np.mean(np.square(errors)))),
-        float(np.sqrt(np.mean(np.square(errors_without)))),
+        float(np.sqrt(np.mean(np.square(off)))),
+        float(np.sqrt(np.mean(np.square(trials.next - without)))),
     )
 
 
@@ -186,18 +196,10 @@ def records_of(
     trials: Trials, noted: Floats, specs: Sequence[StringSpec] = LIGHT, setup: Setup = SETUP
 ) -> list[Record]:
     """One shop's finished instruments."""
+    named = trials.trial.named
     return [
-        by_hand(
-            Record(f"job {n + 1}", tuple(specs), setup, tuple(saddles), MEASURED),
-            trials.trial,
-            trials.hands[n],
+        Record(
+            f"job {n + 1}", tuple(specs), setup, tuple(saddles), MEASURED, f"hand {hand + 1}" if named else ""
         )
-        for n, saddles in enumerate(noted.tolist())
+        for n, (saddles, hand) in enumerate(zip(noted.tolist(), trials.hands, strict=False))
     ]
-
-
-def by_hand(record: Record, trial: Trial, hand: int) -> Record:
-    """A record that says whose hand it was, where the trial's records do."""
-    if not trial.named or not hasattr(record, "hand"):
-        return record
-    return replace(record, hand=f"hand {hand + 1}")
