@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -596,7 +596,8 @@ class Store:
             StoreError: `by` cannot be kept.
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
-        parse_records(text)
+        # The stamp's day is Greenwich's: in the shop it may be tomorrow by then.
+        parse_records(text, today=date.fromisoformat(self._stamp()[:10]) + timedelta(days=1))
         with writing(self._engine) as connection:
             connection.execute(
                 insert(tables.calibrations).values(

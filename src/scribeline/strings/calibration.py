@@ -21,6 +21,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from scribeline.lengths import give_or_take, said
 from scribeline.strings.inputs import (
     CORE,
     CORE_COMMON,
@@ -199,6 +200,25 @@ class Calibration:
             for key in SHOP_KEYS
             for was, now in [(self.prior.estimate(key), self.posterior.estimate(key))]
         )
+
+    def scatter_lines(self) -> tuple[str, ...]:
+        """What scatters and what is off alike, one line a number, lengths as messages have them."""
+        if self.scatter is None:
+            return ()
+        found, (alike, alike_sd), (core, core_sd) = self.scatter, self.scatter.alike, self.scatter.core
+        lines = [f"finger depth between instruments of one hand: {give_or_take(found.instruments, 3)}"]
+        if found.hands is not None:
+            lines.append(f"finger depth between hands: {give_or_take(found.hands, 3)}")
+        lines += [
+            f"{each.hand}: finger depth {said(each.mean[1], 3)} {give_or_take(each.sd[1], 3)}"
+            for each in self.by_hand
+        ]
+        lines.append(
+            f"all saddles as noted, off alike: {said(alike, signed=True)} {give_or_take(alike_sd, 2)}"
+        )
+        if core_sd:
+            lines.append(f"cores thicker than estimated: {100 * core:+.1f} % ± {100 * core_sd:.1f} %")
+        return tuple(lines)
 
 
 @dataclass(frozen=True)

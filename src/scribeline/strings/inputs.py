@@ -126,6 +126,17 @@ class Shop:
         end, finger, grip = (sqrt(self.covariance[i][i]) for i in range(3))
         return end, finger, grip
 
+    @property
+    def rests_on(self) -> str:
+        """The records behind it in words; "" for the prior."""
+        if not self.records:
+            return ""
+        number, doubted = self.records, len(self.doubted)
+        words = f"{number} finished instrument{'' if number == 1 else 's'}"
+        if doubted:
+            words += f", {'it is' if number == 1 else f'{doubted} of them'} doubted"
+        return words + (f", as {self.hand} sets them up" if self.hand else "")
+
     def estimate(self, key: str) -> Estimate:
         """One of the three by its key."""
         i = SHOP_KEYS.index(key)
