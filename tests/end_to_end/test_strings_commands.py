@@ -195,7 +195,7 @@ class TestRecords:
         assert kept.exists()
         assert told(capsys, "strings", job, "--json") == fresh
         own = kept.read_text(encoding="utf-8")
-        for spoilt in ("", "{", '{"scribeline_learnt": 1}', own.replace('"posterior"', '"p"'), "[1]"):
+        for spoilt in ("", "{", '{"scribeline_learnt": 1}', own.replace('"shops"', '"s"'), "[1]"):
             kept.write_text(spoilt, encoding="utf-8")
             assert told(capsys, "strings", job, "--json") == fresh
         main([*record(job, shop, "1.6 2.6 4.2 3.0 3.7 5.1"), "--serial", "2"])

@@ -35,7 +35,7 @@ from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.head import Head, StringTree, post_along
-from scribeline.job.learnt import keep, learnt_from, learnt_in, mark_of
+from scribeline.job.learnt import ENDING, learnt_from, learnt_in
 from scribeline.job.limits import OwnLimit
 from scribeline.job.moving import Spot, StatedPlace, moved, stated_place
 from scribeline.job.neck_blank import NeckBlank, SectionName
@@ -64,6 +64,7 @@ from scribeline.job.values import Dimension, standard_deviation, widest_measured
 __all__ = [
     "EDGE",
     "EMPTY",
+    "ENDING",
     "FACES",
     "LEAST_REASON",
     "LONGEST_REASON",
@@ -127,11 +128,9 @@ __all__ = [
     "arranged",
     "feature_id",
     "file_text",
-    "keep",
     "learnt_from",
     "learnt_in",
     "made_hole",
-    "mark_of",
     "moved",
     "parse_job",
     "parse_records",

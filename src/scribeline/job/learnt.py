@@ -18,12 +18,25 @@ from typing import Any, TypeVar, get_args, get_type_hints
 
 from scribeline.job.records import parse_records
 from scribeline.job.toml_text import text_of
-from scribeline.strings import PRIOR, Calibration, calibrate
+from scribeline.strings import PRIOR, Calibration, Shop, calibrate
 
 LEARNING = 1
 """Goes up with every change of how records are weighed, so that what was kept before counts no more."""
 
 ENDING = ".learnt"
+
+
+def shop_from(path: Path, hand: str = "") -> Shop:
+    """What a file of records says of the next instrument that a hand sets up: all that a plan asks, read at once where kept.
+
+    Raises:
+        JobError: everything that is wrong with the file.
+    """
+    text, beside = _text(path), path.with_name(path.name + ENDING)
+    found = _shops(beside, mark_of(text))
+    if found is None:
+        return learnt_in(text, beside, source=str(path)).shop(hand)
+    return next((each for each in found if hand and each.hand == hand), found[0])
 
 
 def learnt_from(path: Path) -> Calibration:
@@ -32,13 +45,24 @@ def learnt_from(path: Path) -> Calibration:
     Raises:
         JobError: everything that is wrong with the file.
     """
-    text = text_of(path, missing=f"there is no file {path}; start one with: scribeline record JOB {path}")
-    beside = path.with_name(path.name + ENDING)
+    return learnt_in(_text(path), path.with_name(path.name + ENDING), source=str(path))
+
+
+def _text(path: Path) -> str:
+    return text_of(path, missing=f"there is no file {path}; start one with: scribeline record JOB {path}")
+
+
+def learnt_in(text: str, beside: Path, *, source: str = "the records") -> Calibration:
+    """What a text of records teaches, kept in a file beside it.
+
+    Raises:
+        JobError: everything that is wrong with the text.
+    """
     mark = mark_of(text)
-    kept = _kept(beside, mark)
+    kept = _all(beside, mark)
     if kept is None:
-        kept = _weighed(text, str(path))
-        keep(beside, mark, kept)
+        kept = _weighed(text, source)
+        _keep(beside, mark, kept)
     return kept
 
 
@@ -61,22 +85,14 @@ def _weighed(text: str, source: str) -> Calibration:
     return calibrate(parse_records(text, source=source).counted)
 
 
-@lru_cache(maxsize=8)
-def learnt_in(text: str) -> Calibration:
-    """What a text of records teaches; worked out once while it is remembered.
-
-    Raises:
-        JobError: everything that is wrong with the text.
-    """
-    return _weighed(text, "the records")
-
-
-def keep(path: Path, mark: str, learnt: Calibration) -> None:
+def _keep(path: Path, mark: str, learnt: Calibration) -> None:
     """Keep what was learnt; where nobody may write, nothing is lost but time, and a file that is not ours stays."""
     if path.exists() and _content(path) is None:
         return
     part = path.with_name(f"{path.name}-{os.getpid()}.part")
-    content = {"scribeline_learnt": LEARNING, "of": mark, "learnt": asdict(learnt)}
+    shops = [asdict(each) for each in (learnt.posterior, *learnt.by_hand)]
+    # Everything once more as one text, which nobody takes apart who asks for the shop alone.
+    content = {"scribeline_learnt": LEARNING, "of": mark, "shops": shops, "all": json.dumps(asdict(learnt))}
     with suppress(OSError):
         try:
             part.write_text(json.dumps(content), encoding="utf-8")
@@ -94,13 +110,26 @@ def _content(path: Path) -> dict[str, Any] | None:
     return found if isinstance(found, dict) and "scribeline_learnt" in found else None
 
 
-def _kept(path: Path, mark: str) -> Calibration | None:
-    """What was kept for these very records; None where nothing was, or it cannot be read."""
+def _kept(path: Path, mark: str) -> dict[str, Any] | None:
+    """What was kept for these very records; None where nothing was."""
     found = _content(path)
-    if found is None or found.get("of") != mark:
-        return None
+    return found if found is not None and found.get("of") == mark else None
+
+
+def _shops(path: Path, mark: str) -> list[Shop] | None:
+    """The shop for any hand, then for each; None where it cannot be read."""
+    found = _kept(path, mark)
     try:
-        return _made(Calibration, found["learnt"])
+        return None if found is None else [_made(Shop, each) for each in found["shops"]] or None
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def _all(path: Path, mark: str) -> Calibration | None:
+    """All that was learnt; None where it cannot be read."""
+    found = _kept(path, mark)
+    try:
+        return None if found is None else _made(Calibration, json.loads(found["all"]))
     except (KeyError, TypeError, ValueError):
         return None
 
@@ -110,9 +139,14 @@ Made = TypeVar("Made")
 
 def _made(kind: type[Made], stated: dict[str, Any]) -> Made:
     """A dataclass from what `asdict` made of it, its parts and lists of parts too."""
-    hints = get_type_hints(kind)
+    hints = _hints(kind)  # type: ignore[arg-type]  # a class is hashable
     assert is_dataclass(kind)
     return kind(**{each.name: _value(hints[each.name], stated[each.name]) for each in fields(kind)})
+
+
+@lru_cache
+def _hints(kind: type) -> dict[str, Any]:
+    return get_type_hints(kind)
 
 
 def _value(hint: Any, value: Any) -> Any:

@@ -15,7 +15,7 @@ from scribeline.bounds import Exceeded
 from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
-from scribeline.job.learnt import learnt_from
+from scribeline.job.learnt import shop_from
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
 from scribeline.job.record import TABLES, Record
 from scribeline.job.stringing import string_spec
@@ -99,8 +99,7 @@ def parse_job(
     shop = PRIOR
     if document.bench.records is not None:
         try:
-            learnt = learnt_from((folder or Path()) / document.bench.records)
-            shop = learnt.shop(document.bench.set_up_by or "")
+            shop = shop_from((folder or Path()) / document.bench.records, document.bench.set_up_by or "")
         except JobError as fault:
             faults.extend(
                 Fault("bench.records", str(each), line_of(text, ("bench", "records")))

@@ -224,6 +224,7 @@ class Measured:
         serial: tells instruments of one job apart.
         by: whose hand set them.
         on: the day.
+        in_job_unit: whether whoever typed it was told that bare numbers are in the job's unit.
     """
 
     saddles: Sequence[str]
@@ -231,6 +232,7 @@ class Measured:
     serial: str = ""
     by: str = ""
     on: dt.date | None = None
+    in_job_unit: bool = False
 
 
 def recorded(document: Document, measured: Measured, *, before: str | None, today: dt.date | None) -> str:
@@ -293,7 +295,7 @@ def _as_meant(document: Document, measured: Measured, unit: JobUnit) -> list[str
             continue
         bare = bare or _is_bare(typed)
         mm = read_length(found[-1]).mm
-        if _is_bare(typed) and unit != document.units:
+        if _is_bare(typed) and unit != document.units and not measured.in_job_unit:
             sentence = f"{quoted(typed)} has no unit: the job is in {document.units} and the records in {unit}; write it"
             faults.append(Fault(name, sentence))
         elif not LEAST <= mm <= MOST:

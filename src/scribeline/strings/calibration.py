@@ -49,9 +49,9 @@ _OF_HANDS = ((0.01, 0.3), (0.03, 0.4), (0.06, 0.3))
 _LEAST_OF_SHOPS = 0.02
 
 # How far all saddles of a shop are off alike, mm, standard deviation: hardly, or plainly, as by another mark or habit; no source.
-# Half of the variance is taken to be in the noting and half in where the saddles stand, for no record can tell which.
+# Nearly half of the variance is taken to be in where the saddles stand and the rest in the noting, for no record can tell which.
 _ALIKE = ((0.05, 0.92), (0.78, 0.08))
-_STANDS = 0.5
+_STANDS = 0.45
 
 _BELIEF = Belief(no_guide=1.5, guide=1.0, one_string=0.3, wrong_sd=4.0)
 """Before any record the odds are three to two against its being a guide, so that a first record that lies three standard
