@@ -26,6 +26,8 @@ PAGES = (
     "/jobs/1/copy",
     "/jobs/1/rename",
     "/shop",
+    "/records",
+    "/records/new/1",
     PLAN,
     f"{PLAN}?view=back&at=ferrule-hole-3",
     f"{PLAN}?view=side&at=string-hole-3",

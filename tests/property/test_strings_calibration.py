@@ -130,6 +130,17 @@ def test_order_and_missing_saddles_do_not_matter() -> None:
     np.testing.assert_allclose(found.posterior.mean, calibrate([two]).posterior.mean, atol=1e-6)
 
 
+def test_one_saddle_alone_teaches() -> None:
+    """No two saddles to interchange, none to be the one that is wrong."""
+    only = Record("one", LIGHT, SETUP, (None, None, float(USUAL.setback[2] + 0.4), None, None, None))
+    found = calibrate([only])
+    assert found.posterior.mean[1] > PRIOR.mean[1]
+    assert not found.verdicts[0].is_doubted
+    six = zip(LIGHT, USUAL.setback.tolist(), strict=True)
+    each_alone = [Record(f"job {n}", (spec,), SETUP, (at,)) for n, (spec, at) in enumerate(six)]
+    assert not any(each.is_doubted for each in calibrate(each_alone).verdicts)
+
+
 def test_a_record_that_says_nothing_is_a_sentence() -> None:
     setup = Setup(647.7)
     with pytest.raises(StringsError, match="notes no saddle at all; measure at least one"):

@@ -16,9 +16,10 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_type_hints
 
+from scribeline.job.faults import Fault, JobError
 from scribeline.job.records import parse_records
 from scribeline.job.toml_text import text_of
-from scribeline.strings import PRIOR, Calibration, Shop, calibrate
+from scribeline.strings import PRIOR, Calibration, Shop, StringsError, calibrate
 
 LEARNING = 1
 """Goes up with every change of how records are weighed, so that what was kept before counts no more."""
@@ -82,12 +83,15 @@ def _version() -> str:
 
 @lru_cache(maxsize=8)
 def _weighed(text: str, source: str) -> Calibration:
-    return calibrate(parse_records(text, source=source).counted)
+    try:
+        return calibrate(parse_records(text, source=source).counted)
+    except StringsError as fault:
+        raise JobError([Fault("instruments", str(fault))], source) from fault
 
 
 def _keep(path: Path, mark: str, learnt: Calibration) -> None:
     """Keep what was learnt; where nobody may write, nothing is lost but time, and a file that is not ours stays."""
-    if path.exists() and _content(path) is None:
+    if not learnt.verdicts or (path.exists() and _content(path) is None):
         return
     part = path.with_name(f"{path.name}-{os.getpid()}.part")
     shops = [asdict(each) for each in (learnt.posterior, *learnt.by_hand)]

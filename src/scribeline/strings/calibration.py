@@ -518,7 +518,7 @@ def _no_guide(
             np.log(_TOGETHER) + _log_normal(off, spread + _TOGETHER_SD**2 * ones + _EACH_SD**2 * eye),
             np.log(_ANYTHING) + _log_normal(off, spread + _ANYTHING_SD**2 * eye),
             *(np.log(_CARELESS / n) + careless),
-            *(np.log(_INTERCHANGED / len(swaps)) + swaps),
+            *(np.log(_INTERCHANGED / max(1, len(swaps))) + swaps),
         ]
         found.append(np.logaddexp.reduce(kinds))
     return np.array(found)
@@ -527,6 +527,8 @@ def _no_guide(
 @lru_cache
 def interchanged(strings: int) -> np.ndarray[tuple[int, ...], np.dtype[np.int_]]:
     """The orders in which saddles get noted by mistake, (orders, strings): any two interchanged, or all from the bass."""
+    if strings < 2:
+        return np.empty((0, strings), dtype=np.int_)
     orders = []
     for i, j in combinations(range(strings), 2):
         order = np.arange(strings)
@@ -639,7 +641,7 @@ def _guess(measured: Floats, expected: Floats, rows: np.ndarray[tuple[int, ...],
         (measured / _MM_PER_INCH, "its saddles were typed in millimetres and read as inches"),
         (-measured, "its saddles lie behind the scale line, not before it"),
     ]
-    for order in interchanged(len(rows)) if len(rows) > 1 else ():
+    for order in interchanged(len(rows)):
         moved = np.flatnonzero(order != np.arange(len(rows)))
         pair = f"strings {strings[moved[0]]} and {strings[moved[-1]]} were interchanged"
         slips.append((measured[order], pair if len(moved) == 2 else "it was noted from the bass"))

@@ -21,6 +21,7 @@ from scribeline.strings.fretting import (
     open_tension_n,
 )
 from scribeline.strings.inputs import (
+    CORE,
     OFFSET,
     PRIOR,
     SHOP_KEYS,
@@ -214,7 +215,8 @@ def roots_of_spread(found: Prediction, of_set: str = "") -> tuple[dict[str, floa
     _, slopes, covariance = stated.learnt(rates)
     learnt = slopes @ np.linalg.cholesky(covariance + 1e-18 * np.eye(len(covariance)))
     further = () if stated.shop.further is None else stated.shop.further.keys
-    named = (*SHOP_KEYS, *(f"learnt {key}".replace(" ", "-") for key in further))
+    alike = {OFFSET: "saddles-alike", CORE: "cores-alike"}
+    named = (*SHOP_KEYS, *(alike.get(key, f"core-of-{key}".replace(" ", "-")) for key in further))
     adds = {f"strings.{key}": learnt[:, i] for i, key in enumerate(named)}
     adds |= {
         f"strings.{each.key}": rates[each.key] * each.sd
