@@ -8,7 +8,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
-from .conftest import Screens, Served, ask, plain_job, serious
+from .conftest import Screens, Served, answered, ask, plain_job, serious
 
 FITS = ("1.3", "2.2", "3.6", "2.6", "3.2", "4.5")
 FROM_THE_BASS = FITS[::-1]
@@ -72,7 +72,7 @@ def test_records_by_touch(app: Served, screens: Screens) -> None:
     late = screens("desk")
     late.goto(f"{app.address}/records")
     page.click("#no-2 button")
-    expect(page.locator("#wrong")).to_contain_text("say why, in a few words")
+    expect(page.locator("#wrong")).to_contain_text("Say why, in a few words")
     page.fill("#why-2", "noted from the bass")
     page.click("#no-2 button")
     expect(page.locator("#no-2 .tag")).to_have_text("STRUCK THROUGH")
@@ -81,11 +81,17 @@ def test_records_by_touch(app: Served, screens: Screens) -> None:
     expect(page.locator("#learnt-h + p")).to_contain_text("rest on 1 finished instrument.")
     late.fill("#why-1", "not this one")
     late.click("#no-1 button")
-    expect(late.locator("#wrong")).to_contain_text("somebody changed the records meanwhile")
+    expect(late.locator("#wrong")).to_contain_text("Somebody changed the records meanwhile")
     expect(late.locator("#why-1")).to_have_value("not this one")
     page.click("#no-2 button:has-text('Let it count again')")
     expect(page.locator("#no-2 .tag")).to_have_text("DOUBTED")
     assert kept_beside(app.folder)
+    # The JSON side takes no day to come either.
+    text = answered(f"{app.address}/api/calibrations", "GET")[1]["text"]
+    told = {"text": text.replace(f"measured_on = {today}", "measured_on = 2999-01-01")}
+    status, refusal = answered(f"{app.address}/api/calibrations", "PUT", told)
+    assert status == 422
+    assert "2999-01-01 is not yet" in json.dumps(refusal)
 
 
 def kept_beside(folder: Path) -> bool:
