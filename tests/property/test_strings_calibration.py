@@ -275,14 +275,16 @@ def test_a_wild_record_among_good_ones_moves_no_bridge() -> None:
         assert found.posterior.doubted == (found.verdicts[-1].words,)
 
 
-SHOPS = 200 if EVERYTHING else 16
+SHOPS = 200 if EVERYTHING else 10
+SEED = 4711
+"""Drawn once, after the estimator was settled on others."""
 
 
 @pytest.mark.parametrize("trial", TRIALS, ids=lambda trial: trial.name)
 def test_the_forecast_is_as_sure_as_it_says(trial: Trial) -> None:
-    """Over many invented shops. `make torture` has two hundred; from day to day there are sixteen, which let chance have 0.15."""
-    found = score(draw_shops(trial, SHOPS, RECORDS, 2026), calibrate)
-    slack = 0.0 if EVERYTHING else 0.15
+    """Over many invented shops. `make torture` has two hundred; from day to day there are ten, which let chance have 0.2."""
+    found = score(draw_shops(trial, SHOPS, RECORDS, SEED), calibrate)
+    slack = 0.0 if EVERYTHING else 0.2
     most = WITHIN_2[1] if trial.named else 1.0  # two hands that nobody tells apart have no tails
     assert WITHIN_1[0] - slack <= found.within_1 <= WITHIN_1[1] + slack, found
     assert WITHIN_2[0] - slack / 2 <= found.within_2 <= most + slack / 2, found
