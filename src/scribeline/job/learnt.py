@@ -27,7 +27,7 @@ LEARNING = 1
 ENDING = ".learnt"
 
 
-def shop_from(path: Path, hand: str = "") -> Shop:
+def shop_from(path: Path, hand: str = "", *, may_keep: bool = True) -> Shop:
     """What a file of records says of the next instrument that a hand sets up: all that a plan asks, read at once where kept.
 
     Raises:
@@ -36,7 +36,7 @@ def shop_from(path: Path, hand: str = "") -> Shop:
     text, beside = _text(path), path.with_name(path.name + ENDING)
     found = _shops(beside, mark_of(text))
     if found is None:
-        return learnt_in(text, beside, source=str(path)).shop(hand)
+        return learnt_in(text, beside, source=str(path), may_keep=may_keep).shop(hand)
     return next((each for each in found if hand and each.hand == hand), found[0])
 
 
@@ -53,7 +53,7 @@ def _text(path: Path) -> str:
     return text_of(path, missing=f"there is no file {path}; start one with: scribeline record JOB {path}")
 
 
-def learnt_in(text: str, beside: Path, *, source: str = "the records") -> Calibration:
+def learnt_in(text: str, beside: Path, *, source: str = "the records", may_keep: bool = True) -> Calibration:
     """What a text of records teaches, kept in a file beside it.
 
     Raises:
@@ -63,7 +63,8 @@ def learnt_in(text: str, beside: Path, *, source: str = "the records") -> Calibr
     kept = _all(beside, mark)
     if kept is None:
         kept = _weighed(text, source)
-        _keep(beside, mark, kept)
+        if may_keep:
+            _keep(beside, mark, kept)
     return kept
 
 

@@ -99,7 +99,9 @@ def parse_job(
     shop = PRIOR
     if document.bench.records is not None:
         try:
-            shop = shop_from((folder or Path()) / document.bench.records, document.bench.set_up_by or "")
+            path = (folder or Path()) / document.bench.records
+            # A job that is refused leaves nothing behind.
+            shop = shop_from(path, document.bench.set_up_by or "", may_keep=not faults)
         except JobError as fault:
             faults.extend(
                 Fault("bench.records", str(each), line_of(text, ("bench", "records")))

@@ -109,6 +109,10 @@ class Record:
             )
 
 
+_SURELY = 0.9
+"""Doubt from which a record hardly counts."""
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """How one record fits.
@@ -140,14 +144,15 @@ class Verdict:
         """The verdict as a sentence."""
         if not self.is_doubted:
             return f"{self.record} fits ({100 * self.doubt:.0f} % doubt)"
+        counts = "hardly counts" if self.doubt > _SURELY else "counts for less than half"
         if self.doubted_string is not None:
             return (
-                f"{self.record} is doubted at string {self.doubted_string} ({100 * self.doubt:.0f} %), whose saddle hardly "
-                "counts: measure it again, and see that the string is the one noted"
+                f"{self.record} is doubted at string {self.doubted_string} ({100 * self.doubt:.0f} %), whose saddle {counts}: "
+                "measure it again, and see that the string is the one noted"
             )
         guess = f" It would fit if {self.guess}." if self.guess else ""
         return (
-            f"{self.record} is doubted as a whole ({100 * self.doubt:.0f} %) and hardly counts.{guess} Measure its saddles "
+            f"{self.record} is doubted as a whole ({100 * self.doubt:.0f} %) and {counts}.{guess} Measure its saddles "
             "again, from the centre of the 12th fret, and its action"
         )
 
