@@ -1,9 +1,8 @@
 // A step's page hears that its job changed and shows it, without losing what is typed. The stream of events is shared by
 // the browser's tabs; where they cannot share one, the tab that is looked at has its own; where that fails it asks now and then.
-import { listen } from "./stream.js";
+import { hearing as hearFrom } from "./hears.js";
 
 const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
-const NOW_AND_THEN = 10000; // ms between questions where there is no stream
 
 export const step = () => document.getElementById("step").dataset;
 const hearing = document.getElementById("hearing");
@@ -71,7 +70,7 @@ export function show(html, { exact = true, anew = false } = {}) {
 
 // A deleted job: the page that says so stands in place of the step, which waits behind it with all that is typed.
 
-function gone(html) {
+function deleted(html) {
   const told = new DOMParser().parseFromString(html, "text/html").getElementById("deleted");
   if (!told) return false;
   say("");
@@ -107,7 +106,7 @@ async function look() {
       const before = known, began = turn;
       const answer = await fetch(step().again, { headers: { Live: "yes" } });
       if (answer.status === 404) {
-        if (gone(await answer.text())) return;
+        if (deleted(await answer.text())) return;
         say("The job no longer has this step. Cut nothing more of it. What is drilled already can still be called done.");
         return;
       }
@@ -188,34 +187,5 @@ function hear(said) {
 
 document.addEventListener("sent", () => { if (known && known !== step().mark) look(); });
 
-// Where it hears from.
-
-let stop = null;
-
-function alone() {
-  if (typeof EventSource === "undefined") {
-    const timer = setInterval(look, NOW_AND_THEN);
-    return () => clearInterval(timer);
-  }
-  return listen(hear);
-}
-
-function shared() {
-  const worker = new SharedWorker("/static/news.js", { type: "module", name: "news" });
-  worker.port.onmessage = (event) => hear(event.data);
-  worker.onerror = () => { stop = alone(); };
-  return () => worker.port.postMessage("goodbye");
-}
-
-const together = typeof SharedWorker !== "undefined";
-const join = () => { stop ??= together ? shared() : alone(); };
-const leave = () => { stop?.(); stop = null; };
-
-window.addEventListener("pagehide", leave);
-window.addEventListener("pageshow", join);
-document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "visible") { join(); look(); }
-  else if (!together) leave();
-});
-join();
+hearFrom(hear, look);
 inSight();
