@@ -47,6 +47,7 @@ LONGEST = (
         "test_step_cards",
         "test_tiles",
     ),
+    *("test_app_offline", "test_app_press"),
     *("test_bounds", "test_pack_ties", "test_disk", "test_app_api", "test_app_pages", "test_app_serve"),
     *("test_planted_mistakes", "test_clearance_oracle", "test_clearance_kernel", "test_bench_simulator"),
 )

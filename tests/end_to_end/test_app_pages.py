@@ -26,6 +26,8 @@ PAGES = (
     "/jobs/1/copy",
     "/jobs/1/rename",
     "/shop",
+    "/records",
+    "/records/new/1",
     PLAN,
     f"{PLAN}?view=back&at=ferrule-hole-3",
     f"{PLAN}?view=side&at=string-hole-3",
@@ -128,7 +130,8 @@ def test_everything_comes_from_the_app_itself(app: Served, screens: Screens) -> 
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.goto(app.address + PLAN)
-    page.wait_for_load_state("networkidle")
+    page.wait_for_load_state()
+    expect(page.locator("#drawing .over")).to_be_attached()
     assert len(asked) > 4
     assert [url for url in asked if not url.startswith(app.address)] == []
 

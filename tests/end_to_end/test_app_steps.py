@@ -179,7 +179,7 @@ def test_what_is_drilled_stays_where_it_was_drilled(job: str, app: Served, scree
     page.fill("#across", f"{across:.2f}")
     go(page, "text=Keep where it is")
     assert f"{along + 0.1:.2f}" in page.locator(".figures").inner_text()
-    page.click(".bar >> text=Next hole")
+    go(page, ".bar >> text=Next hole")
     assert f"{along:.2f}" in page.locator(".figures").inner_text()
     page.goto(f"{job}/strings")
     expect(page.locator(".deciding")).to_contain_text("its drilled pilots hold it there")

@@ -64,7 +64,7 @@ def test_a_gate_that_no_longer_passes_opens_its_step_again(job: str, app: Served
     app.kill()
     app.start()
     bench.goto(f"{job}/steps")
-    again = bench.locator(".steps li", has_text="Check the blank's thickness")
+    again = bench.locator(".list.steps > li", has_text="Check the blank's thickness")
     expect(again).to_contain_text("open again")
     assert done(job) == {"check-neck", "check-press", "rout-neck-pocket"}  # what is done stays done
     office.goto(f"{job}/checks")
@@ -118,7 +118,7 @@ def test_a_step_cannot_be_begun_while_a_stop_is_about_its_cut(
     stop = bench.locator(".held")
     expect(stop).to_contain_text("0.50 mm of wood remains under")
     expect(stop).to_contain_text("Do not begin this step")
-    for hidden in (".figures", ".pictures", ".gate", ".bar button"):
+    for hidden in (".figures", ".pane .drawing", ".where", ".gate", ".bar button"):
         expect(bench.locator(hidden)).to_have_count(0)
     expect(bench.locator(".bar")).to_contain_text("DO NOT CUT")
     assert not serious(bench)

@@ -21,6 +21,7 @@ from scribeline.store import (
     Conflict,
     DeletedJob,
     Glance,
+    SentAlready,
     Store,
     StoreError,
     UnknownJob,
@@ -451,3 +452,28 @@ def test_two_processes_make_one_store_at_once(tmp_path: Path) -> None:
     assert [each.communicate()[1] for each in both] == [b"", b"", b""]
     with open_store(tmp_path / "new.db") as store:
         assert {store.revision(entry.id).by for entry in store.jobs()} == {"Ann", "Ben", "Cas"}
+
+
+def test_what_a_device_sends_again_is_kept_once(store: Store) -> None:
+    """By its key: the same reading read twice is two readings, and a tick taken back meanwhile does not come back."""
+    job = store.create(TEXT, by="Ann").job_id
+
+    def read(value: float, key: str) -> None:
+        store.read(job, "check-body", value, by="Ann", with_what="caliper", revision=1, known=0, key=key)
+
+    read(44.4, "1")
+    read(44.1, "2")
+    read(44.4, "3")
+    with pytest.raises(SentAlready):
+        read(44.1, "2")
+    assert [each.value_mm for each in store.readings(job)] == [44.4, 44.1, 44.4]
+    assert store.was_sent(job, "2")
+    assert not store.was_sent(job, "")
+    store.tick(job, "check-body", by="Ann", revision=1, key="4")
+    store.untick(job, "check-body", by="Ben")
+    with pytest.raises(SentAlready):
+        store.tick(job, "check-body", by="Ann", revision=1, key="4")
+    assert store.ticks(job) == ()
+    with pytest.raises(StoreError, match="not ticked"):
+        store.untick(job, "check-body", by="Ann", key="5")
+    assert not store.was_sent(job, "5")  # what was refused was not kept, and may be sent again

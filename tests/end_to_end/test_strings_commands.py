@@ -9,13 +9,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pdfplumber
 import pytest
 from svgelements import SVG, Text
 from svgelements import Path as SvgPath
 
 from scribeline.cli import main
 
-from ..conftest import FULL, SHIPPED, Edit
+from ..conftest import FULL, SHIPPED, Edit, in_inches
 
 
 @pytest.fixture
@@ -115,14 +116,101 @@ def test_explain_a_string(job: Path, capsys: pytest.CaptureFixture[str]) -> None
     assert any("core" in line for line in lines)
 
 
+FITS = "1.3 2.2 3.6 2.6 3.2 4.5"
+
+
+def record(job: Path, shop: Path, saddles: str = FITS) -> list[str]:
+    return ["record", str(job), str(shop), "--saddles", saddles]
+
+
 class TestRecords:
+    def test_of_an_instrument_recorded_twice_the_latest_counts(
+        self, job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        shop = tmp_path / "shop.toml"
+        assert main([*record(job, shop, "1.2 2.1 3.5 2.5 3.1 4.4"), "--on", "2026-03-14"]) == 0
+        once = told(capsys, "learn", shop, "--json")["after"]
+        assert main([*record(job, shop, "1.5 2.4 3.9 2.8 3.4 4.8"), "--on", "2026-02-14"]) == 0
+        found = told(capsys, "learn", shop, "--json")
+        assert found["after"] == once
+        (words,) = found["left_out"]
+        assert "is recorded again (no. 1), and the latest counts" in words
+
+    def test_a_hand_that_the_job_names_is_forecast_by_its_own_records(
+        self, job: Path, edited: Edit, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        shop = tmp_path / "shop.toml"
+        for serial in "123":
+            main([*record(job, shop, "1.0 1.9 3.1 2.2 2.8 4.0"), "--serial", f"a{serial}", "--by", "Ada"])
+            main([*record(job, shop, "1.7 2.8 4.5 3.3 4.1 5.5"), "--serial", f"b{serial}", "--by", "Ben"])
+        low, high = (
+            self.saddles(job, edited, capsys, {"bench.records": "shop.toml", "bench.set_up_by": hand})
+            for hand in ("Ada", "Ben")
+        )
+        anybody = self.saddles(job, edited, capsys, {"bench.records": "shop.toml"})
+        assert all(a < any_hand < b for a, any_hand, b in zip(low, anybody, high, strict=True))
+
+    @staticmethod
+    def saddles(
+        job: Path, edited: Edit, capsys: pytest.CaptureFixture[str], changes: dict[str, str]
+    ) -> list[float]:
+        job.write_text(edited(changes, SHIPPED), encoding="utf-8")
+        return [each["setback"] for each in told(capsys, "strings", job, "--json")["sets"][0]["strings"]]
+
+    def test_a_plan_says_that_it_rests_on_records(
+        self, job: Path, edited: Edit, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """In the checks, the plan, the table of strings, plan.json and the sheet of the bridge; without records in none."""
+        shop = tmp_path / "shop.toml"
+        for serial, saddles in (
+            ("1", FITS),
+            ("2", "1.4 2.3 3.7 2.7 3.3 4.6"),
+            ("wild", "4.5 3.2 2.6 3.6 2.2 1.3"),
+        ):
+            main([*record(job, shop, saddles), "--serial", serial])
+        job.write_text(edited({"bench.records": "shop.toml"}, SHIPPED), encoding="utf-8")
+        found = {each["code"]: each for each in told(capsys, "check", job, "--json")["findings"]}
+        assert "rest on 3 finished instruments" in found["strings.rest-on-records"]["message"]
+        assert found["strings.record-doubted"]["severity"] == "caution"
+        assert "wild is doubted" in found["strings.record-doubted"]["message"]
+        for command in ("plan", "strings"):
+            assert main([command, str(job)]) == 0
+            words = " ".join(capsys.readouterr().out.split())
+            assert "rest on 3 finished instruments, 1 of them doubted" in words
+        assert main(["print", str(job), "--out", str(tmp_path / "pack")]) == 0
+        kept = json.loads((tmp_path / "pack" / "plan.json").read_text(encoding="utf-8"))
+        assert kept["shop"]["records"] == 3
+        with pdfplumber.open(tmp_path / "pack" / "sheets.pdf") as sheets:
+            text = " ".join(" ".join(page.extract_text().split()) for page in sheets.pages)
+        assert "3 finished instruments, 1 of them doubted" in text
+
+    def test_what_was_learnt_is_kept_by_what_the_records_say(
+        self, job: Path, edited: Edit, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """To the last digit; another text, a spoilt file or one that is not ours is not believed, and ours alone is replaced."""
+        shop, kept = tmp_path / "shop.toml", tmp_path / "shop.toml.learnt"
+        main(record(job, shop))
+        job.write_text(edited({"bench.records": "shop.toml"}, SHIPPED), encoding="utf-8")
+        fresh = told(capsys, "strings", job, "--json")
+        assert kept.exists()
+        assert told(capsys, "strings", job, "--json") == fresh
+        own = kept.read_text(encoding="utf-8")
+        for spoilt in ("", "{", '{"scribeline_learnt": 1}', own.replace('"shops"', '"s"'), "[1]"):
+            kept.write_text(spoilt, encoding="utf-8")
+            assert told(capsys, "strings", job, "--json") == fresh
+        main([*record(job, shop, "1.6 2.6 4.2 3.0 3.7 5.1"), "--serial", "2"])
+        assert told(capsys, "strings", job, "--json") != fresh
+        kept.write_text("a letter", encoding="utf-8")
+        told(capsys, "strings", job, "--json")
+        assert kept.read_text(encoding="utf-8") == "a letter"
+
     def test_a_record_narrows_the_next_prediction(
         self, job: Path, edited: Edit, tmp_path: Path, capsys: pytest.CaptureFixture[str]
     ) -> None:
         before = told(capsys, "strings", job, "--json")["sets"][0]["strings"]
         shop = tmp_path / "shop.toml"
-        for _ in range(2):
-            assert main(["record", str(job), str(shop), "--saddles", "1.3 2.2 3.6 2.6 3.2 4.5"]) == 0
+        for serial in "12":
+            assert main([*record(job, shop), "--serial", serial]) == 0
         learnt = told(capsys, "learn", shop, "--json")
         assert len(learnt["records"]) == 2
         assert learnt["after"]["sd"][1] < learnt["before"]["sd"][1]
@@ -134,9 +222,9 @@ class TestRecords:
         self, job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
     ) -> None:
         shop = tmp_path / "shop.toml"
-        for _ in range(3):
-            main(["record", str(job), str(shop), "--saddles", "1.3 2.2 3.6 2.6 3.2 4.5"])
-        main(["record", str(job), str(shop), "--saddles", "7 8 9 8 9 10"])
+        for serial in "123":
+            main([*record(job, shop), "--serial", serial])
+        main([*record(job, shop, "7 8 9 8 9 10"), "--serial", "4"])
         doubts = [record["doubt"] for record in told(capsys, "learn", shop, "--json")["records"]]
         assert doubts[3] > 0.5 > max(doubts[:3])
 
@@ -152,6 +240,8 @@ class TestRecords:
             ("1 2 3", "3 saddles are given for 6 strings"),
             ("1 2 3 4 5 x", "cannot read"),
             ("1 2 3 4 5 600", "600.00 mm"),
+            ("- - - - - -", "no saddle is noted"),
+            (".05 .09 .14 .1 .13 .18", "were they measured in inches? Write each with its unit"),
         ],
     )
     def test_saddles_that_cannot_be(
@@ -161,6 +251,49 @@ class TestRecords:
         assert main(["record", str(job), str(shop), "--saddles", saddles]) == 2
         assert words in " ".join(capsys.readouterr().err.split())
         assert not shop.exists()
+
+    def test_an_inch_shop_and_records_in_millimetres(
+        self, job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """Bare numbers are the job's; where the records have another unit, each must say its own."""
+        shop = tmp_path / "shop.toml"
+        shop.write_text('scribeline_records = 1\nunits = "mm"\n', encoding="utf-8")
+        job.write_text(in_inches(SHIPPED), encoding="utf-8")
+        assert main(record(job, shop)) == 2
+        assert "has no unit: the job is in in and the records in mm" in " ".join(
+            capsys.readouterr().err.split()
+        )
+        assert main(record(job, shop, "1.3 mm 2.2mm 0.142 in 2.6 mm 3.2 mm 4.5 mm")) == 0
+        shop.unlink()
+        assert main(record(job, shop)) == 2
+        assert 'Did you mean millimetres? Write "1.3 mm"' in " ".join(capsys.readouterr().err.split())
+        assert main(record(job, shop, "0.051 0.087 0.142 0.102 0.126 0.177")) == 0
+
+    @pytest.mark.parametrize(
+        ("more", "words"),
+        [
+            (["--on", "2999-01-01"], "2999-01-01 is not yet"),
+            (["--on", "yesterday"], "as a day"),
+            (["--plus-minus", "much"], "cannot read"),
+        ],
+    )
+    def test_a_day_that_cannot_be(
+        self, job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], more: list[str], words: str
+    ) -> None:
+        assert main([*record(job, tmp_path / "shop.toml"), *more]) == 2
+        assert words in " ".join(capsys.readouterr().err.split())
+
+    def test_a_record_from_another_job_is_queried(
+        self, job: Path, edited: Edit, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """The same instrument with another scale is hardly the same."""
+        shop = tmp_path / "shop.toml"
+        assert main(record(job, shop)) == 0
+        before = shop.read_text(encoding="utf-8")
+        job.write_text(edited({"scale.length": "24.75 in"}, SHIPPED), encoding="utf-8")
+        assert main(record(job, shop)) == 2
+        assert "is this from another job?" in " ".join(capsys.readouterr().err.split())
+        assert shop.read_text(encoding="utf-8") == before
 
     def test_records_that_are_not_there(
         self, job: Path, edited: Edit, capsys: pytest.CaptureFixture[str]

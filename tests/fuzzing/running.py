@@ -271,6 +271,8 @@ def _left_behind(given: Input, outcome: Outcome, work: Path) -> Iterator[tuple[s
     for name, path in new.items():
         if ".scribeline-" in name:
             yield "left over", name
+        elif name.endswith(".learnt"):
+            continue  # what sound records teach is kept whoever asked for them first, and whatever became of it
         elif outcome.code not in {0, 1}:
             yield "written by a refused command", name
         elif name.endswith(".json"):

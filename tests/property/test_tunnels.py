@@ -105,6 +105,11 @@ def test_the_wall_a_bore_goes_in_by() -> None:
 
 def _wood_left(planned: Plan, tunnel: Tunnel) -> float:
     """The least wood of a tunnel by the exact checks of the whole plan, which know nothing of the solver."""
+    return min(_woods_left(planned, tunnel).values())
+
+
+def _woods_left(planned: Plan, tunnel: Tunnel) -> dict[str, float]:
+    """The same to each carved surface by its name, and to all else."""
     bore, layout = tunnel.bore, planned.layout
     assert bore is not None
     others = tuple(b for b in planned.features.bores if b.id not in {t.place.id for t in planned.tunnels})
@@ -113,7 +118,8 @@ def _wood_left(planned: Plan, tunnel: Tunnel) -> float:
     wood = [w.mm for w in webs if bore.id in {w.a, w.b} and not w.on_purpose]
     outside = find_outside(alone, layout.outline, layout.thickness, drift=LONG_BIT_DRIFT, form=layout.body)
     own = next(each for each in outside if each.feature == bore.id)
-    return min(wood + [own.to_edge, own.to_opposite] + [gap.mm for gap in own.surfaces])
+    rest = min([*wood, own.to_edge, own.to_opposite])
+    return {"all else": rest, **{gap.surface: gap.mm for gap in own.surfaces}}
 
 
 def test_what_is_reported_is_what_the_checks_find(asked: Plan) -> None:
@@ -171,9 +177,12 @@ def test_a_carved_body_is_minded_while_a_way_is_looked_for(
     planned = plan(*parse_job(text))
     tunnel = next(tunnel for tunnel in planned.tunnels if tunnel.place.id == which)
     assert tunnel.course is not None
-    # A bevel lies where it is stated, whatever the hand: a left-handed instrument's tunnel may be nearer to something else.
-    assert nearest is None or hand == "left" or tunnel.course.nearest == nearest
-    assert tunnel.course.cover == pytest.approx(_wood_left(planned, tunnel), abs=5e-3)
+    woods = _woods_left(planned, tunnel)
+    assert tunnel.course.cover == pytest.approx(min(woods.values()), abs=5e-3)
+    # The best way often has as much wood to several things, of which any may be named. A bevel lies where it is stated,
+    # whatever the hand: a left-handed instrument's tunnel may be nearer to something else.
+    if nearest is not None and hand == "right":
+        assert woods[nearest] == pytest.approx(tunnel.course.cover, abs=0.01)
 
 
 def test_every_answer_keeps_its_limits(asked: Plan) -> None:
@@ -328,7 +337,8 @@ def test_programmes_against_their_corners() -> None:
     )
     b = np.concatenate([random.uniform(0.2, 2.0, (20, 8)), np.full((20, 4), 3.0)], axis=1)
     c = random.normal(size=(20, 2))
-    found = greatest(c, a, b)
+    ends = np.full((2, 20), 3.0)
+    found = greatest(c.T, a[:, :8].transpose(2, 1, 0), b[:, :8].T, -ends, ends).T
     for i in range(20):
         best = -inf
         for j in range(12):

@@ -606,30 +606,64 @@ def record(
     saddles: Annotated[
         str,
         Parameter(
-            help="Where the saddles ended up, past the scale length, treble first: '1.3 2.1 - 2.6 3.0 4.4'; - for one not noted."
+            help="Where the saddles ended up, past the scale length, treble first: '1.3 2.1 - 2.6 3.0 4.4'; - for one not noted.",
+            allow_leading_hyphen=True,
         ),
     ],
     plus_minus: Annotated[str, Parameter(help="The ± of these measurements.")] = "0.25 mm",
+    by: Annotated[str, Parameter(help="Whose hand set the saddles.")] = "",
+    on: Annotated[
+        str, Parameter(help="The day they were measured, such as 2026-03-14; today when left out.")
+    ] = "",
+    serial: Annotated[str, Parameter(help="Tells instruments that were built from one job apart.")] = "",
 ) -> int:
-    """Add a finished instrument to the shop's records, which later predictions learn from."""
+    """Add a finished instrument to the shop's records, which later predictions learn from.
+
+    Bare saddle numbers are in the job's unit. Of an instrument recorded twice the latest record counts.
+    """
+    from datetime import date
+
     from scribeline.cli.files import write_all
-    from scribeline.job import FileText, file_text, parse_records, recorded
+    from scribeline.job import FileText, Measured, file_text, parse_records, recorded
+    from scribeline.lengths import quoted
 
     stated = _read(job).job
     stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
+    today = date.today()  # noqa: DTZ011 - the shop's own day
+    try:
+        day = date.fromisoformat(on) if on else today
+    except ValueError as fault:
+        message = f"cannot read {quoted(on)} as a day: write it as {today}"
+        raise Unusable(message) from fault
     text = recorded(
         stated.document,
-        saddles=saddles.replace(",", " ").split(),
-        plus_minus=plus_minus,
+        Measured(_apart(saddles), plus_minus, serial, by, day),
         before=None if stands is None else stands.text,
+        today=today,
     )
-    count = len(parse_records(text, source=str(records)))
+    kept = parse_records(text, source=str(records))
+    count = len(kept.counted)
     write_all(records.parent, {records.name: (stands or FileText(text)).encoded(text)}, given=(job,))
+    again = [each.standing for each in kept.kept if each.again == len(kept.kept)]
     sys.stdout.write(
         f"{records} now holds {count} finished {'instrument' if count == 1 else 'instruments'}. "
-        f"See what they teach: scribeline learn {records}\n"
+        f"See what they teach: scribeline learn {records}\n" + "".join(f"{each}.\n" for each in again)
     )
     return OK
+
+
+_UNIT_APART = re.compile(r"(?:mm|cm|m|in|inch|inches|ft|[\"″′'])")
+
+
+def _apart(saddles: str) -> tuple[str, ...]:
+    """Saddles one by one: a unit that stands apart goes with the number before it."""
+    found: list[str] = []
+    for each in saddles.replace(",", " ").split():
+        if found and _UNIT_APART.fullmatch(each):
+            found[-1] += f" {each}"
+        else:
+            found.append(each)
+    return tuple(found)
 
 
 @app.command
@@ -639,11 +673,13 @@ def learn(
     json: AsJson = False,
 ) -> int:
     """Show what the shop's finished instruments teach: before and after, and which record is doubted."""
-    from scribeline.cli import strings_report
-    from scribeline.job import read_records
-    from scribeline.strings import calibrate
+    from datetime import date
 
-    strings_report.learnt(calibrate(read_records(records)), as_json=json)
+    from scribeline.cli import strings_report
+    from scribeline.job import learnt_from, read_records
+
+    kept = read_records(records, today=date.today())  # noqa: DTZ011 - the shop's own day
+    strings_report.learnt(learnt_from(records), kept, as_json=json)
     return OK
 
 

@@ -179,6 +179,8 @@ def _bridge(console: Console, plan: Plan) -> None:
             f"  {string.no} {string.note:<3} saddle {said(string.setback)}{spread} past the scale line; "
             f"travel left {said(forward)} forward, {said(back)} back",
         )
+    if rests_on := layout.stringing.shop.rests_on:
+        say(console, plan, f"  Saddle places rest on {escape(rests_on)}", soft_wrap=False)
     readings = twelfth_readings(plan.job.document, layout)
     for number, mark in enumerate(bridge.marks):
         other = ", ".join(f"{MARK_WORDS[each.mark]} {said(each.to_bridge[number])}" for each in readings)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from scribeline.features import BushingHole
+    from scribeline.job import Records
     from scribeline.plan import Plan
     from scribeline.strings import Calibration, Prediction
     from scribeline.tables import Timber
@@ -84,6 +86,10 @@ def table(plan: Plan, *, criterion: Criterion, cents: bool, as_json: bool) -> No
             soft_wrap=False,
         )
     console.print(f"  greatest chance of a saddle running out of travel: {100 * travel.worst_miss:.2f} %")
+    if stringing.shop.records:
+        console.print(f"  These places rest on {escape(stringing.shop.rests_on)}")
+    for words in stringing.shop.doubted:
+        console.print(Padding(escape(in_unit(words, plan.unit)), (0, 0, 0, 4)))
     console.print(
         "These are estimates, and docs/strings.md says what they leave out. Set the saddles by ear and tuner."
     )
@@ -303,27 +309,31 @@ def change(plan: Plan, name: str, *, vibrato: Vibrato | None, as_json: bool) -> 
     )
 
 
-def learnt(found: Calibration, *, as_json: bool) -> None:
-    """What the records teach, and which is doubted."""
+def learnt(found: Calibration, records: Records, *, as_json: bool) -> None:
+    """What the records teach, which is doubted, and which does not count."""
+    left_out = [each.standing for each in records.kept if not each.counts]
     if as_json:
         _json(
             {
                 "before": {"mean": found.prior.mean, "sd": found.prior.sd},
                 "after": {"mean": found.posterior.mean, "sd": found.posterior.sd},
+                "by_hand": [{"hand": each.hand, "mean": each.mean, "sd": each.sd} for each in found.by_hand],
+                "scatter": None if found.scatter is None else asdict(found.scatter),
                 "records": [
                     {"name": v.record, "doubt": v.doubt, "doubted_string": v.doubted_string, "words": v.words}
                     for v in found.verdicts
                 ],
+                "left_out": left_out,
             }
         )
         return
     console = console_for_people()
     if not found.verdicts:
         console.print("There are no finished instruments in it yet; predictions rest on the prior.")
-    for line in found.lines():
-        console.print(f"  {escape(line)}")
-    for each in found.verdicts:
-        console.print(Padding(escape(each.words), (0, 0, 0, 2)))
+    for line in (*found.lines(), *found.scatter_lines()):
+        console.print(f"  {escape(in_unit(line, records.unit))}")
+    for each in (*(verdict.words for verdict in found.verdicts), *left_out):
+        console.print(Padding(escape(in_unit(each, records.unit)), (0, 0, 0, 2)))
     console.print('To use them, name the file in a job: bench.records = "…".')
 
 

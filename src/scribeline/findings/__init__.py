@@ -95,6 +95,7 @@ RULES: tuple[Rule, ...] = (
     stringing.pull,
     stringing.setup_of_a_bass,
     stringing.stated_setbacks,
+    stringing.rests_on_records,
     stringing.assumed_making,
     bridge.strings_from_treble,
     bridge.frets_on_board,

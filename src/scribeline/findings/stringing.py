@@ -165,6 +165,45 @@ def stated_setbacks(facts: Facts) -> Iterator[Finding]:
             )
 
 
+def rests_on_records(facts: Facts) -> Iterator[Finding]:
+    """Do saddle places rest on what the shop's finished instruments taught?"""
+    stringing, bench = facts.layout.stringing, facts.document.bench
+    shop = stringing.shop
+    if not shop.records or stringing.prediction is None:
+        return
+    unknown = bench.set_up_by is not None and shop.hand != bench.set_up_by
+    whose = (
+        f". No record is by {bench.set_up_by}, so all hands of the shop stand for that one" if unknown else ""
+    )
+    if not all(stringing.stated):
+        yield Finding(
+            code="strings.rest-on-records",
+            severity="note",
+            features=(),
+            concerns=(),
+            value=float(shop.records),
+            limit=None,
+            message=f"the saddle places rest on {shop.rests_on} ({bench.records}){whose}",
+            cure=f"see what they teach: scribeline learn {bench.records}, or the app's page of finished instruments",
+            source=RECORDS,
+        )
+    for words in shop.doubted:
+        yield Finding(
+            code="strings.record-doubted",
+            severity="caution",
+            features=(),
+            concerns=(),
+            value=None,
+            limit=None,
+            message=words,
+            cure="where it cannot be measured again, strike it through: it stays on record and counts no more",
+            source=RECORDS,
+        )
+
+
+RECORDS = "the shop's own records, weighed against one another (docs/strings.md)"
+
+
 def frets_between(facts: Facts) -> Iterator[Finding]:
     """On a fan: how far do the frets under the inner strings stand off these strings' own series?"""
     document = facts.document

@@ -35,6 +35,7 @@ from scribeline.job.edge import Jack, StrapButton
 from scribeline.job.editing import Stated, arranged, remove_value, set_value
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.head import Head, StringTree, post_along
+from scribeline.job.learnt import ENDING, learnt_from, learnt_in
 from scribeline.job.limits import OwnLimit
 from scribeline.job.moving import Spot, StatedPlace, moved, stated_place
 from scribeline.job.neck_blank import NeckBlank, SectionName
@@ -43,7 +44,15 @@ from scribeline.job.part import Part, WoodScrew
 from scribeline.job.parts_book import parts_book, shelf_names
 from scribeline.job.reading import Job, JobFile, JobTables, feature_id, parse_job, read_job
 from scribeline.job.record import EMPTY, Record, read_record, with_tables, without_tables
-from scribeline.job.records import parse_records, read_records, recorded
+from scribeline.job.records import (
+    KeptRecord,
+    Measured,
+    Records,
+    parse_records,
+    read_records,
+    recorded,
+    struck_through,
+)
 from scribeline.job.renaming import rename_pocket
 from scribeline.job.starter import Instrument, plain_name, starter_job, with_string_ends
 from scribeline.job.table import Way
@@ -55,6 +64,7 @@ from scribeline.job.values import Dimension, standard_deviation, widest_measured
 __all__ = [
     "EDGE",
     "EMPTY",
+    "ENDING",
     "FACES",
     "LEAST_REASON",
     "LONGEST_REASON",
@@ -86,8 +96,10 @@ __all__ = [
     "JobError",
     "JobFile",
     "JobTables",
+    "KeptRecord",
     "Loading",
     "MadeHole",
+    "Measured",
     "NeckBlank",
     "NeckBolts",
     "NeckInserts",
@@ -101,6 +113,7 @@ __all__ = [
     "PlateBridge",
     "PocketStatement",
     "Record",
+    "Records",
     "SectionName",
     "Spot",
     "Stated",
@@ -115,6 +128,8 @@ __all__ = [
     "arranged",
     "feature_id",
     "file_text",
+    "learnt_from",
+    "learnt_in",
     "made_hole",
     "moved",
     "parse_job",
@@ -134,6 +149,7 @@ __all__ = [
     "standard_deviation",
     "starter_job",
     "stated_place",
+    "struck_through",
     "toml_fault",
     "toml_values",
     "widest_measured",

@@ -38,7 +38,7 @@ from scribeline.job.limits import Limits
 from scribeline.job.neck_blank import NeckBlank
 from scribeline.job.nut import Nut
 from scribeline.job.part import Part
-from scribeline.job.table import Hand, Table, Way
+from scribeline.job.table import BuildersWord, Hand, Table, Way
 from scribeline.job.tunnels import GroundWire, TunnelStatement
 from scribeline.job.values import (
     TYPICAL_PLUS_MINUS,
@@ -574,6 +574,13 @@ class Bench(Table):
         default=None,
         description="file of finished instruments that the shop's predictions learn from",
         title="file of finished instruments",
+    )
+    set_up_by: BuildersWord | None = Field(
+        default=None,
+        min_length=1,
+        max_length=60,
+        description="whose hand will set the saddles, as the records name it; left out, any of the shop's",
+        title="who sets the saddles",
     )
 
 

@@ -15,9 +15,9 @@ from scribeline.bounds import Exceeded
 from scribeline.job.body import OutlineStatement, OwnTimber, off_the_outline
 from scribeline.job.document import Document, StringStated
 from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
+from scribeline.job.learnt import shop_from
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
 from scribeline.job.record import TABLES, Record
-from scribeline.job.records import shop_from
 from scribeline.job.stringing import string_spec
 from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of
@@ -99,7 +99,9 @@ def parse_job(
     shop = PRIOR
     if document.bench.records is not None:
         try:
-            shop = shop_from((folder or Path()) / document.bench.records)
+            path = (folder or Path()) / document.bench.records
+            # A job that is refused leaves nothing behind.
+            shop = shop_from(path, document.bench.set_up_by or "", may_keep=not faults)
         except JobError as fault:
             faults.extend(
                 Fault("bench.records", str(each), line_of(text, ("bench", "records")))

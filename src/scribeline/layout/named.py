@@ -358,6 +358,8 @@ def _predicted(found: Quantities, name: str, no: int, words: str, of: _Roots) ->
     )
     inputs = {key.rpartition(".")[2]: found[key] for key in keys}
     source = "found by steps to a fretted 12th that equals its harmonic (docs/strings.md)"
+    if rests_on := of.prediction.problem.shop.rests_on:
+        source += f"; with what was learnt from {rests_on}"
     value = float(of.prediction.setback[no - 1])
     return Quantity(name, words, value, "mm", "", inputs, source, of.of()[no - 1])
 

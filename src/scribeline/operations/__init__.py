@@ -14,6 +14,7 @@ from scribeline.operations.operation import (
 from scribeline.operations.ordering import Need, direct, in_order
 from scribeline.operations.progress import Progress
 from scribeline.operations.relations import needs
+from scribeline.operations.setups import set_ups
 
 __all__ = [
     "SHAPING",
@@ -35,4 +36,5 @@ __all__ = [
     "open_face",
     "operations",
     "raised",
+    "set_ups",
 ]

@@ -33,6 +33,7 @@ from scribeline.solid.neck import neck_wood
 from scribeline.solid.neck_wood import least_wood
 from scribeline.solid.tunnels import Course, angle_deg, heading_deg
 from scribeline.steps import Card, Gate, balloon
+from scribeline.strings import SHOP_KEYS
 
 SCHEMA = 1
 
@@ -65,6 +66,8 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
     frame as it lies in its pocket, with its pilots. `carve` is its back where it is carved here, in its own frame. `head`
     is the head in the frame of its own face, x from the nut's line towards the tail. `board` and `nut` are there where
     they are made here; a nut's places `along` run from its bass end.
+    `shop` is there where the saddle places rest on finished instruments: how many, which are doubted, the three numbers
+    learnt.
     `bridge` is the plate as it stands: `plate` its corners, `x` and `y` the middle of its front edge,
     `yaw_deg` counter-clockwise seen from the front, null where nothing holds it and the saddle window is empty; `held`
     says which drilled holes hold it and how far each lies off the plate's own. `heights` are over the top under the bridge:
@@ -96,6 +99,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
         },
         "frets": [_fret(fret) for fret in layout.frets],
         "strings": [_string(string, fanned=layout.is_fanned) for string in layout.strings],
+        **_shop(plan),
         "bridge": _bridge(plan),
         "heights": _heights(plan),
         "bores": [{**_bore(plan, bore), "floor": plan.floors[bore.id]} for bore in plan.features.bores],
@@ -256,6 +260,23 @@ def _units(place: BridgePlace) -> list[dict[str, Any]]:
         {"id": unit.id, "front": unit.front, "turn_deg": degrees(unit.turn), "outline": unit.outline}
         for unit in place.units
     ]
+
+
+def _shop(plan: Plan) -> dict[str, Any]:
+    """What the saddle places rest on, where that is the shop's own records."""
+    shop = plan.layout.stringing.shop
+    if not shop.records:
+        return {}
+    return {
+        "shop": {
+            "records": shop.records,
+            "doubted": shop.doubted,
+            "hand": shop.hand or None,
+            "learnt": {
+                key: {"value": shop.estimate(key).value, "sd": shop.estimate(key).sd} for key in SHOP_KEYS
+            },
+        }
+    }
 
 
 def _bridge(plan: Plan) -> dict[str, Any]:

@@ -401,17 +401,17 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: Float
         mouth: radius of each bore where it goes in, (bores,), mm.
     """
     run = end - start
-    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-300)
+    length = np.maximum(np.sqrt(run[:, 0] ** 2 + run[:, 1] ** 2), 1e-300)
     way = run / length[:, np.newaxis]
     turn = np.sign((start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]).sum())  # over 0: counter-clockwise
     faces = turn * (axis[:, 1:2] * way[:, 0] - axis[:, :1] * way[:, 1]) >= OWN_WALL
     to = at[:, np.newaxis, :2] - start
     share = np.clip((to * way).sum(axis=2), 0.0, length)
-    off = np.hypot(*(to - share[..., np.newaxis] * way).transpose(2, 0, 1))
+    off = _long(to - share[..., np.newaxis] * way)
     # At a corner two sides are as near as each other: one that faces the drill is taken.
     first = np.argmin(np.round(off, 6) - 1e-7 * faces, axis=1)
     curves = (way * np.roll(way, -1, axis=0)).sum(axis=1) >= CORNER
-    within = np.hypot(*(at[:, np.newaxis, :2] - end).transpose(2, 0, 1)) < mouth[:, np.newaxis]
+    within = _long(at[:, np.newaxis, :2] - end) < mouth[:, np.newaxis]
     count = len(start)
     # From the first side on and back from it, each side as long as the step to it is over no corner and it faces.
     rows, order = np.arange(len(at))[:, np.newaxis], (first[:, np.newaxis] + np.arange(count)) % count
@@ -424,6 +424,11 @@ def own_walls(at: Floats, axis: Floats, start: Floats, end: Floats, mouth: Float
         own[rows, sides] |= np.logical_and.accumulate(faces[rows, sides] & joined[rows, steps], axis=1)
     own[rows[:, 0], first] = True
     return own
+
+
+def _long(ways: Floats) -> Floats:
+    """The lengths of level ways, (…, 2): a root is the same on every processor, NumPy's hypotenuse is not."""
+    return np.asarray(np.sqrt(ways[..., 0] ** 2 + ways[..., 1] ** 2))
 
 
 def _outreach(shape: BaseGeometry, body: Polygon, walls: BaseGeometry | None = None) -> float:

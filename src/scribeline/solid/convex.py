@@ -52,6 +52,70 @@ class Nearest:
     probes: int = 0
 
 
+class _Held:
+    """Hulls with the pair last, (k, parts, n): what is worked out of them runs over long rows, one part after another.
+
+    No sum is left to a processor's own routines, so what comes of it is the same everywhere.
+    """
+
+    __slots__ = ("corners", "round", "turned")
+
+    def __init__(self, corners: Floats, turned: Floats, round_: Ints) -> None:
+        self.corners, self.turned, self.round = corners, turned, round_
+
+    @staticmethod
+    def of(hulls: Floats) -> _Held:
+        """Hulls as they come, (n, k, 3, 3)."""
+        n, k = hulls.shape[:2]
+        parts = hulls.reshape(n, k, 9).transpose(1, 2, 0)
+        turned = hulls[:, :, 1:].any(axis=(1, 2, 3))
+        round_ = np.flatnonzero(turned)
+        # Most walls are flat: of these the corners alone are looked at.
+        corners = np.ascontiguousarray(parts[:, : 0 if len(round_) == n else 3])
+        return _Held(corners, np.ascontiguousarray(parts[..., round_]), round_)
+
+    def pick(self, stay: NDArray[np.bool_]) -> _Held:
+        """Some of them."""
+        rows = np.flatnonzero(stay)
+        if len(self.round) == 0:
+            return _Held(self.corners.take(rows, -1), self.turned, self.round)
+        if not self.corners.shape[1]:
+            return _Held(self.corners[..., : len(rows)], self.turned.take(rows, -1), np.arange(len(rows)))
+        among = np.flatnonzero(stay[self.round])
+        round_ = (np.cumsum(stay) - 1)[self.round[among]]
+        return _Held(self.corners.take(rows, -1), self.turned.take(among, -1), round_)
+
+    def support(self, way: Floats) -> Floats:
+        """The furthest point of each in its own direction; both (3, n)."""
+        if not self.corners.shape[1]:
+            return _turned_support(self.turned, way)
+        along = _dot(self.corners, way)
+        found, best = self.corners[0].copy(), along[0]
+        for corner in range(1, len(along)):
+            better = along[corner] > best
+            best = np.where(better, along[corner], best)
+            np.copyto(found, self.corners[corner], where=better)
+        if len(self.round):
+            found[:, self.round] = _turned_support(self.turned, way[:, self.round])
+        return np.asarray(found)
+
+
+def _turned_support(turned: Floats, way: Floats) -> Floats:
+    """The same of hulls of ellipses, (k, 9, n): centre and half-axes one after the other."""
+    first, second = _dot(turned[:, 3:6], way), _dot(turned[:, 6:], way)
+    tilt = np.sqrt(first * first + second * second)
+    along = _dot(turned[:, :3], way) + tilt
+    disc, best = turned[0].copy(), along[0]
+    parts = np.stack([first[0], second[0], tilt[0]])
+    for number in range(1, len(along)):
+        better = along[number] > best
+        best = np.where(better, along[number], best)
+        np.copyto(disc, turned[number], where=better)
+        np.copyto(parts, (first[number], second[number], tilt[number]), where=better)
+    across = np.where(parts[2] > 0, parts[2], 1.0)
+    return np.asarray(disc[:3] + parts[0] / across * disc[3:6] + parts[1] / across * disc[6:])
+
+
 def support(hulls: Floats, way: Floats) -> Floats:
     """The furthest point of each hull in its own direction, (n, 3).
 
@@ -59,25 +123,14 @@ def support(hulls: Floats, way: Floats) -> Floats:
         hulls: rows of ellipses, (n, k, 3, 3).
         way: directions, (n, 3).
     """
-    along = _along(hulls, way)
-    tilt = np.sqrt(along[..., 1] ** 2 + along[..., 2] ** 2)
-    best = np.argmax(along[..., 0] + tilt, axis=1)
-    rows = np.arange(len(hulls))
-    chosen, part, across = hulls[rows, best], along[rows, best, 1:], tilt[rows, best]
-    share = part / np.where(across > 0, across, 1.0)[:, np.newaxis]
-    return np.asarray(chosen[:, 0] + share[:, :1] * chosen[:, 1] + share[:, 1:] * chosen[:, 2])
+    return _Held.of(hulls).support(way.T).T
 
 
 def height(hulls: Floats, way: Floats) -> Floats:
     """How far each hull reaches in its own direction (n,), mm, for directions of length 1."""
-    along = _along(hulls, way)
+    along = hulls * way[:, np.newaxis, np.newaxis]
+    along = along[..., 0] + along[..., 1] + along[..., 2]
     return np.asarray((along[..., 0] + np.sqrt(along[..., 1] ** 2 + along[..., 2] ** 2)).max(axis=1))
-
-
-def _along(hulls: Floats, way: Floats) -> Floats:
-    """Every centre and half-axis measured along its hull's direction, (n, k, 3)."""
-    n, k = hulls.shape[:2]
-    return np.asarray((hulls.reshape(n, 3 * k, 3) @ way[:, :, np.newaxis]).reshape(n, k, 3))
 
 
 def nearest(
@@ -113,11 +166,12 @@ def nearest(
     )
     v = on_a - on_b
     kept_a, kept = np.stack([on_a] * 3), np.stack([v] * 3)
+    one, other = _Held.of(a), _Held.of(b)
     size, proven = np.sqrt(_dot(v, v)), np.zeros(n)
     while len(live) and found.probes < MOST_PROBES:
         found.probes += 1
-        new_a = support(a, -v.T).T
-        new = new_a - support(b, v.T).T
+        new_a = one.support(-v)
+        new = new_a - other.support(v)
         proven = np.maximum(proven, _dot(v, new) / np.maximum(size, 1e-300))
         share, v = _closest(kept, new)
         own = 1 - share.sum(axis=0)
@@ -137,7 +191,8 @@ def nearest(
         found.lower[out] = np.where(size < TOUCHING, 0.0, proven)[done]
         found.upper[out], found.a[out], found.b[out] = size[done], on_a[:, done].T, (on_a - v)[:, done].T
         stay = ~done
-        live, a, b, group, proven, size = live[stay], a[stay], b[stay], group[stay], proven[stay], size[stay]
+        live, group, proven, size = live[stay], group[stay], proven[stay], size[stay]
+        one, other = one.pick(stay), other.pick(stay)
         kept, kept_a, v = kept[..., stay], kept_a[..., stay], v[:, stay]
     return found
 
@@ -169,24 +224,25 @@ def parted(a: Floats, b: Floats, tried: Floats, probes: int, enough: Floats) -> 
     """
     n = len(a)
     found = Parted(np.full(n, -np.inf), np.zeros((n, 3)), tried.copy())
-    lower, way, live = found.lower, found.way.T, np.arange(n)
+    if n == 0:
+        return found
+    one, other = _Held.of(a), _Held.of(b)
     # Held with the pair last, as in `nearest`. Along no direction a hull's first centre is its furthest point.
+    lower, way, live = found.lower, found.way.T, np.arange(n)
     kept = np.repeat((a[:, 0, 0] - b[:, 0, 0]).T[np.newaxis], 3, axis=0)
-    kept_way = tried.transpose(1, 2, 0)
-    known = np.flatnonzero(tried.any(axis=(1, 2)))
-    if len(known):
-        ways = tried[known].transpose(1, 0, 2).reshape(-1, 3)
-        first = support(np.tile(a[known], (3, 1, 1, 1)), -ways) - support(
-            np.tile(b[known], (3, 1, 1, 1)), ways
-        )
-        kept[..., known] = first.reshape(3, -1, 3).transpose(0, 2, 1)
+    kept_way = np.ascontiguousarray(tried.transpose(1, 2, 0))
+    known = np.asarray(tried.any(axis=(1, 2)))
+    if known.any():
+        some, others = (one, other) if known.all() else (one.pick(known), other.pick(known))
         for corner in range(3):
-            bounds = lower[known], way[:, known], kept[corner][:, known], kept_way[corner][:, known]
-            lower[known], way[:, known] = _better(*bounds)
+            ways = kept_way[corner][:, known]
+            first = some.support(-ways) - others.support(ways)
+            kept[corner][:, known] = first
+            lower[known], way[:, known] = _better(lower[known], way[:, known], first, ways)
     new, v = kept[2], kept_way[2]
     for turn in range(probes + 1):
         if turn:
-            new = (support(a, -v.T) - support(b, v.T)).T
+            new = one.support(-v) - other.support(v)
             lower, way = _better(lower, way, new, v)
         share, place = _closest(kept, new)
         used = (share > 0)[:, np.newaxis]
@@ -196,7 +252,13 @@ def parted(a: Floats, b: Floats, tried: Floats, probes: int, enough: Floats) -> 
         if turn < probes and stay.mean() > WORTH_LEAVING:
             continue
         found.lower[live], found.way[live], found.tried[live] = lower, way.T, kept_way.transpose(2, 0, 1)
-        live, a, b, enough, lower = live[stay], a[stay], b[stay], enough[stay], lower[stay]
+        live, enough, lower, one, other = (
+            live[stay],
+            enough[stay],
+            lower[stay],
+            one.pick(stay),
+            other.pick(stay),
+        )
         kept, kept_way, way, v = kept[..., stay], kept_way[..., stay], way[:, stay], v[:, stay]
         if len(live) == 0:
             break
@@ -366,7 +428,7 @@ def _reaches(hulls: Floats, ways: Floats) -> tuple[Floats, Floats]:
     """How far each hull reaches along each of its ways, (n, w), and against it."""
     n, k = hulls.shape[:2]
     along = (hulls.reshape(n, 3 * k, 3) @ ways.transpose(0, 2, 1)).reshape(n, k, 3, -1)
-    tilt = np.hypot(along[:, :, 1], along[:, :, 2])
+    tilt = np.sqrt(along[:, :, 1] ** 2 + along[:, :, 2] ** 2)
     return (tilt + along[:, :, 0]).max(axis=1), (tilt - along[:, :, 0]).max(axis=1)
 
 

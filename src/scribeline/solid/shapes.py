@@ -209,7 +209,7 @@ def discs(pieces: Sequence[Turned]) -> Discs:
     drift = np.array([p.drift for p in pieces])
     radii = _rows((p.radii for p in pieces), 3) + drift[:, np.newaxis] * np.maximum(along, 0.0)
     # Two ways square to the axis, the second level.
-    flat = np.hypot(way[:, 0], way[:, 1])
+    flat = np.sqrt(way[:, 0] ** 2 + way[:, 1] ** 2)
     safe = np.where(flat > 0, flat, 1.0)
     v = np.stack([-way[:, 1] / safe, np.where(flat > 0, way[:, 0] / safe, 1.0), np.zeros(len(at))], axis=1)
     u = np.stack(

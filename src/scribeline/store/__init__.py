@@ -2,7 +2,7 @@
 
 from scribeline.store.backup import restore_store
 from scribeline.store.difference import Change, changes_between
-from scribeline.store.faults import Conflict, DeletedJob, DiskFault, StoreError, UnknownJob
+from scribeline.store.faults import Conflict, DeletedJob, DiskFault, SentAlready, StoreError, UnknownJob
 from scribeline.store.kept import (
     Attachment,
     BitKept,
@@ -36,6 +36,7 @@ __all__ = [
     "PartEntry",
     "Put",
     "Revision",
+    "SentAlready",
     "Store",
     "StoreError",
     "Tick",

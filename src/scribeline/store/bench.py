@@ -11,11 +11,33 @@ from sqlalchemy import Connection, RowMapping, insert, select, update
 
 from scribeline.job import AskRead
 from scribeline.store import checks, tables
-from scribeline.store.faults import StoreError
+from scribeline.store.faults import SentAlready, StoreError
 from scribeline.store.kept import GateReading, OverrideKept, Tick
 
 Row = RowMapping | Mapping[str, Any]
 Limits = tuple[float | None, float | None]
+
+
+def sent_before(connection: Connection, job_id: int, key: str) -> bool:
+    """Whether what a device sent under a key was kept already."""
+    columns = tables.sent.c
+    chosen = select(columns.key).where(columns.job_id == job_id, columns.key == key)
+    return connection.execute(chosen).first() is not None
+
+
+def sent(connection: Connection, job_id: int, key: str, *, at: str) -> None:
+    """Keep that what a device sent under a key is kept; nothing where it sent none.
+
+    Raises:
+        SentAlready: it is kept already.
+    """
+    if not key:
+        return
+    named = checks.line(key, "the key of what was sent", most=60)
+    if sent_before(connection, job_id, named):
+        message = "this was sent before, and is kept"
+        raise SentAlready(message)
+    connection.execute(insert(tables.sent).values(job_id=job_id, key=named, at=at))
 
 
 def tick(

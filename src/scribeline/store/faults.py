@@ -39,6 +39,10 @@ class DeletedJob(UnknownJob):
         )
 
 
+class SentAlready(StoreError):  # noqa: N818 - reads as what it is where it is caught
+    """A device sent this before, and it was kept then: its answer was lost on the way. Nothing was written now."""
+
+
 class Conflict(StoreError):  # noqa: N818 - reads as what it is where it is caught
     """Somebody else saved the job meanwhile: nothing was written, and nothing that was typed is lost.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
@@ -336,17 +336,28 @@ class Store:
         by: str,
         revision: int,
         features: Iterable[Mapping[str, Any]] = (),
+        key: str = "",
     ) -> Tick:
         """Mark a step done, with what it cut exactly as it was cut.
 
         Ticked again, the first tick stands; holes the step has got since are added to it.
 
+        Args:
+            job_id: the job.
+            card_id: id of the step.
+            by: who did it.
+            revision: of the job.
+            features: what it cut.
+            key: the sender's own for this act, under which it is kept once, however often it is sent.
+
         Raises:
+            SentAlready: it was sent under this key before, and is kept.
             UnknownJob: there is no such job or revision.
             StoreError: a cut or a name cannot be kept.
         """
         with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
+            bench.sent(connection, job_id, key, at=self._stamp())
             return bench.tick(
                 connection, job_id, card_id, features, by=by, revision=revision, at=self._stamp()
             )
@@ -391,15 +402,30 @@ class Store:
             read = {"measured_depth": depth}
             return bench.measured(connection, job_id, card_id, cut_id, read, by=by, at=self._stamp())
 
-    def untick(self, job_id: int, card_id: str, *, by: str) -> None:
+    def was_sent(self, job_id: int, key: str) -> bool:
+        """Whether what a device sent under a key is kept already."""
+        if not key:
+            return False
+        with self._engine.connect() as connection:
+            return bench.sent_before(connection, job_id, key)
+
+    def untick(self, job_id: int, card_id: str, *, by: str, key: str = "") -> None:
         """Take a tick back, made by mistake: its cuts follow the job again. That it was there stays on record.
 
+        Args:
+            job_id: the job.
+            card_id: id of the step.
+            by: who takes it back.
+            key: the sender's own for this act, as of a tick.
+
         Raises:
+            SentAlready: it was sent under this key before, and is kept.
             UnknownJob: there is no such job.
             StoreError: the step is not ticked.
         """
         with self._changing(job_id) as connection:
             revisions.newest(connection, job_id)
+            bench.sent(connection, job_id, key, at=self._stamp())
             bench.take_back(connection, job_id, card_id, by=by, at=self._stamp())
 
     def ticks(self, job_id: int) -> tuple[Tick, ...]:
@@ -426,6 +452,7 @@ class Store:
         limits: tuple[float | None, float | None] = (None, None),
         values: Iterable[AskRead] = (),
         known: int | None = None,
+        key: str = "",
     ) -> GateReading:
         """Note what was read at a gate; every reading is kept, the newest counts.
 
@@ -442,8 +469,10 @@ class Store:
             values: each of several readings, where the gate asks for several; `value_mm` is the one that decides.
             known: how many readings of this gate whoever sends it knew of. Where one that came later is the same, this is
                 that one, sent again by a screen that had no answer; it is kept once.
+            key: the sender's own for this reading; where there is one, it tells what was sent again instead.
 
         Raises:
+            SentAlready: it was sent under this key before, and is kept.
             UnknownJob: there is no such job or revision.
             StoreError: there is neither a reading nor an answer, or both, or it cannot be kept.
         """
@@ -453,7 +482,8 @@ class Store:
         with self._changing(job_id) as connection:
             revisions.one(connection, job_id, revision)
             whole = {**row, "job_id": job_id, "revision": revision, "at": self._stamp()}
-            return bench.read(connection, whole, known=known)
+            bench.sent(connection, job_id, key, at=self._stamp())
+            return bench.read(connection, whole, known=None if key else known)
 
     def readings(self, job_id: int) -> tuple[GateReading, ...]:
         """Every reading of a job, oldest first.
@@ -566,7 +596,8 @@ class Store:
             StoreError: `by` cannot be kept.
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
-        parse_records(text)
+        # The stamp's day is Greenwich's: in the shop it may be tomorrow by then.
+        parse_records(text, today=date.fromisoformat(self._stamp()[:10]) + timedelta(days=1))
         with writing(self._engine) as connection:
             connection.execute(
                 insert(tables.calibrations).values(

@@ -134,6 +134,14 @@ overrides = Table(
 )
 Index("overrides_of_job", overrides.c.job_id)
 
+sent = Table(
+    "sent",
+    metadata,
+    Column("job_id", Integer, primary_key=True),
+    Column("key", Text, primary_key=True),
+    Column("at", String(32), nullable=False),
+)
+
 measurements = Table(
     "measurements",
     metadata,

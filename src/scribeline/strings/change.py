@@ -199,8 +199,12 @@ def change_strings(
 def _move_sd(old: Prediction, new: Prediction) -> Floats:
     """Spread of the difference: what both sets share counts by how differently they answer to it."""
     before, after = sensitivities(old.problem), sensitivities(new.problem)
-    variance = np.zeros(len(old.setback))
+    _, of_old, covariance = old.problem.learnt(before)
+    _, of_new, _ = new.problem.learnt(after)
+    variance: Floats = np.einsum("si,ij,sj->s", of_new - of_old, covariance, of_new - of_old)
     for was, now in zip(old.problem.inputs, new.problem.inputs, strict=True):
+        if was.key in SHOP_KEYS:
+            continue
         if was.key in _STAYS or was.shared:
             variance += (after[now.key] * now.sd - before[was.key] * was.sd) ** 2
         else:

@@ -53,6 +53,7 @@ WORDS = {
     "packing": "how full the wrap is",
     "mass": "the measured mass per length",
     "reading": "how well 12th fret and harmonic are read equal",
+    "offset": "how far all of the shop's saddles stand off alike",
 }
 
 # How well the bench usually knows what it states without ±, and reads a tuner: from memory.
@@ -64,19 +65,51 @@ _MOST_NUT_SHIFT = 5.0
 _LEAST = {"scale": 100.0, "free_length": 0.0, "nut_shift": -_MOST_NUT_SHIFT}
 
 
+OFFSET, CORE = "offset", "core"
+"""What a shop's records teach beside the three: how far all saddles stand off alike, mm; how much thicker its cores are than
+estimated, in standard deviations of the estimate. Each make of string has its own further one."""
+
+CORE_OWN = 0.2
+CORE_COMMON = CORE_MAKE = sqrt((1 - CORE_OWN**2) / 2)
+"""How the doubt of an estimated core is divided: what each string has for itself; what all cores of a shop share, and what every
+string of one make shares. Squares add up to one. A string of a make differs from the next by little more than the wire does:
+±0.0003 in (ASTM A228) on a core of 0.016 in is 1.1 %, and the estimate is good to 7 %. That the rest is halved has no source."""
+
+
+@dataclass(frozen=True)
+class Further:
+    """What a shop's records teach beside the three numbers, and how all of it hangs together.
+
+    Attributes:
+        keys: `OFFSET`, `CORE`, then a make of string each (`make_of`).
+        mean: of each, mm and standard deviations of the core's estimate.
+        covariance: of the three numbers and these, in this order.
+    """
+
+    keys: tuple[str, ...]
+    mean: tuple[float, ...]
+    covariance: tuple[tuple[float, ...], ...]
+
+
 @dataclass(frozen=True)
 class Shop:
-    """What a shop knows of the three numbers no caliper gives: means and covariance.
+    """What a shop knows of the three numbers no caliper gives: means and covariance, as for its next instrument.
 
     Attributes:
         mean: end condition, finger depth in mm, grip.
         covariance: 3 × 3.
         records: finished instruments behind it; 0 for the prior.
+        doubted: what of them is doubted, a sentence a record.
+        hand: whose hand it is for; "" for any of the shop's.
+        further: what else was learnt; None for the prior.
     """
 
     mean: tuple[float, float, float]
     covariance: tuple[tuple[float, float, float], ...]
     records: int = 0
+    doubted: tuple[str, ...] = ()
+    hand: str = ""
+    further: Further | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no string does."""
@@ -92,6 +125,17 @@ class Shop:
         """Standard deviation of each."""
         end, finger, grip = (sqrt(self.covariance[i][i]) for i in range(3))
         return end, finger, grip
+
+    @property
+    def rests_on(self) -> str:
+        """The records behind it in words; "" for the prior."""
+        if not self.records:
+            return ""
+        number, doubted = self.records, len(self.doubted)
+        words = f"{number} finished instrument{'' if number == 1 else 's'}"
+        if doubted:
+            words += f", {'it is' if number == 1 else f'{doubted} of them'} doubted"
+        return words + (f", as {self.hand} sets them up" if self.hand else "")
 
     def estimate(self, key: str) -> Estimate:
         """One of the three by its key."""
@@ -220,6 +264,13 @@ class Input:
     shared: bool
 
 
+def make_of(spec: StringSpec) -> str | None:
+    """The make of a string whose core is estimated: strings of one make share that estimate's error. None for any other."""
+    if spec.is_plain or spec.core is not None:
+        return None
+    return f"{spec.construction} {spec.wrap} {spec.core_shape} {spec.gauge:.2f}"
+
+
 @dataclass(frozen=True)
 class Problem:
     """A set of strings on an instrument, ready to be worked: the exact part and the uncertain inputs."""
@@ -235,6 +286,28 @@ class Problem:
     def nominal(self) -> dict[str, Floats]:
         """Every input at its stated value."""
         return {entry.key: entry.value for entry in self.inputs}
+
+    def learnt(self, rates: Mapping[str, Floats]) -> tuple[tuple[str, ...], Floats, Floats]:
+        """What the shop's records teach in common for all strings.
+
+        Args:
+            rates: change of each setback per unit of each input.
+
+        Returns:
+            The key of the input that each learnt number moves, the change of each setback per unit of it of shape (strings,
+            numbers), and the numbers' covariance.
+        """
+        slopes = [rates[key] for key in SHOP_KEYS]
+        further = self.shop.further
+        if further is None:
+            return SHOP_KEYS, np.stack(slopes, axis=-1), np.asarray(self.shop.covariance)
+        makes = [make_of(spec) for spec in self.specs]
+        core = rates["core"] * core_doubt(self.specs)
+        slopes.append(np.ones(len(self.specs)))
+        slopes.append(core)
+        slopes += [core * np.array([make == key for make in makes]) for key in further.keys[2:]]
+        keys = (*SHOP_KEYS, OFFSET, *(CORE for _ in further.keys[1:]))
+        return keys, np.stack(slopes, axis=-1), np.asarray(further.covariance)
 
     def realise(self, values: Mapping[str, Floats]) -> tuple[Wires, Playing, Floats]:
         """Strings, playing and reading from input values of shape (..., strings) or (..., 1).
@@ -273,8 +346,31 @@ class Problem:
         """Saddle setbacks from input values, mm."""
         wires, playing, reading = self.realise(values)
         if criterion == "all frets":
-            return least_squares_setback(wires, self.board, playing, self.nut_shift)
-        return bench_setback(wires, self.board, playing, reading, self.nut_shift)
+            found = least_squares_setback(wires, self.board, playing, self.nut_shift)
+        else:
+            found = bench_setback(wires, self.board, playing, reading, self.nut_shift)
+        return found + values[OFFSET] if OFFSET in values else found
+
+
+def core_doubt(specs: Sequence[StringSpec]) -> Floats:
+    """Standard deviation of each core that is estimated, mm; 0 for plain strings and stated cores."""
+    return np.array([0.0 if make_of(spec) is None else spec.core_estimate.sd for spec in specs])
+
+
+def _cores(specs: Sequence[StringSpec], shop: Shop) -> tuple[Floats, Floats]:
+    """Each string's core as far as the shop knows it, and the standard deviation that it has for itself, mm."""
+    cores = [spec.core_estimate for spec in specs]
+    value = np.array([core.value for core in cores])
+    sd = np.array([0.0 if spec.is_plain else core.sd for spec, core in zip(specs, cores, strict=True)])
+    if shop.further is None:
+        return value, sd
+    means = dict(zip(shop.further.keys, shop.further.mean, strict=True))
+    for i, make in enumerate(map(make_of, specs)):
+        if make is not None:
+            known = make in means
+            value[i] += sd[i] * (means[CORE] + means.get(make, 0.0))
+            sd[i] *= CORE_OWN if known else sqrt(CORE_OWN**2 + CORE_MAKE**2)
+    return value, sd
 
 
 def problem(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR) -> Problem:
@@ -286,7 +382,7 @@ def problem(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR) -> Pr
     if not specs:
         raise StringsError("there are no strings; list them from the treble")
     n = len(specs)
-    cores = [s.core_estimate for s in specs]
+    core, core_sd = _cores(specs, shop)
     materials = [tables.string_material(s.core_material) for s in specs]
     wraps = [tables.string_material(s.wrap) for s in specs]
     masses = [_measured_mass(s) for s in specs]
@@ -315,17 +411,13 @@ def problem(specs: Sequence[StringSpec], setup: Setup, shop: Shop = PRIOR) -> Pr
         entry("relief", relief.value, relief.sd, shared=True),
         entry("free_length", free, _FREE_SHARE * free, shared=True),
         entry("gauge", [s.gauge for s in specs], [s.gauge_sd for s in specs], shared=False),
-        entry(
-            "core",
-            [c.value for c in cores],
-            [0.0 if s.is_plain else c.sd for s, c in zip(specs, cores, strict=True)],
-            shared=False,
-        ),
+        entry("core", core, core_sd, shared=False),
         entry("core_density", [m.density_kg_m3 for m in materials], [m.density_sd_kg_m3 for m in materials], shared=True),
         entry("wrap_density", [w.density_kg_m3 for w in wraps], [w.density_sd_kg_m3 for w in wraps], shared=True),
         entry("packing", 1.0, [fill_sd(s) for s in specs], shared=False),
         entry("mass", [m.value for m in masses], [m.sd for m in masses], shared=False),
         entry("reading", 0.0, _READING_CENTS, shared=False),
+        *(() if shop.further is None else (entry(OFFSET, shop.further.mean[0], 0.0, shared=True),)),
     )  # fmt: skip
     return Problem(tuple(specs), setup, shop, making(specs), setup.board(n), setup.shift(n), inputs)
 

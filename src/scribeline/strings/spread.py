@@ -20,7 +20,18 @@ from scribeline.strings.fretting import (
     open_length,
     open_tension_n,
 )
-from scribeline.strings.inputs import PRIOR, SHOP_KEYS, WORDS, Criterion, Problem, Setup, Shop, problem
+from scribeline.strings.inputs import (
+    CORE,
+    OFFSET,
+    PRIOR,
+    SHOP_KEYS,
+    WORDS,
+    Criterion,
+    Problem,
+    Setup,
+    Shop,
+    problem,
+)
 from scribeline.strings.spec import Floats, StringSpec
 from scribeline.strings.stiff import inharmonicity
 
@@ -133,10 +144,10 @@ def covariance_from(
         total += np.outer(moved, moved) if entry.shared else np.diag(moved**2)
     if without_shop:
         return total, parts
-    slopes = np.stack([rates[key] for key in SHOP_KEYS], axis=-1)
-    shared = slopes @ np.asarray(stated.shop.covariance)
-    for i, key in enumerate(SHOP_KEYS):
-        parts[key] = shared[:, i] * slopes[:, i]
+    keys, slopes, covariance = stated.learnt(rates)
+    shared = slopes @ covariance
+    for i, key in enumerate(keys):
+        parts[key] = parts.get(key, 0.0) + shared[:, i] * slopes[:, i]
     return total + shared @ slopes.T, parts
 
 
@@ -201,13 +212,16 @@ def roots_of_spread(found: Prediction, of_set: str = "") -> tuple[dict[str, floa
     """
     stated, strings = found.problem, range(len(found.setback))
     rates = sensitivities(stated, found.criterion)
-    factor = np.linalg.cholesky(np.asarray(stated.shop.covariance) + 1e-18 * np.eye(len(SHOP_KEYS)))
-    learnt = np.stack([rates[key] for key in SHOP_KEYS], axis=-1) @ factor
-    adds = {f"strings.{key}": learnt[:, i] for i, key in enumerate(SHOP_KEYS)}
+    _, slopes, covariance = stated.learnt(rates)
+    learnt = slopes @ np.linalg.cholesky(covariance + 1e-18 * np.eye(len(covariance)))
+    further = () if stated.shop.further is None else stated.shop.further.keys
+    alike = {OFFSET: "saddles-alike", CORE: "cores-alike"}
+    named = (*SHOP_KEYS, *(alike.get(key, f"core-of-{key}".replace(" ", "-")) for key in further))
+    adds = {f"strings.{key}": learnt[:, i] for i, key in enumerate(named)}
     adds |= {
         f"strings.{each.key}": rates[each.key] * each.sd
         for each in stated.inputs
-        if each.shared and each.key not in SHOP_KEYS
+        if each.shared and each.key not in (*SHOP_KEYS, OFFSET)
     }
     own = {each.key: rates[each.key] * each.sd for each in stated.inputs if not each.shared}
     return tuple(

@@ -312,7 +312,10 @@ def _bit_by_bit(document: Document) -> Iterator[Family]:
                     )
                     for blank in (False, True)
                 )
-                title = f"{key.label.partition(' (')[0].removesuffix('s')} {bit.label}"
+                # A bare size is of the job's unit, which it does not say by itself.
+                bare = bit.label.replace(".", "").isdecimal()
+                size = f"{bit.label} {document.units}" if bare else bit.label
+                title = f"{key.label.partition(' (')[0].removesuffix('s')} {size}"
                 sections.append(Section(at, title, fields=known, more=other))
     if sections:
         lead = "A bit's point, how deep it reaches and how far it wanders, where you have measured them."

@@ -66,6 +66,11 @@ class Live:
         """How many streams are open."""
         return len(self._streams)
 
+    @property
+    def is_closed(self) -> bool:
+        """Whether the app stops."""
+        return self._closed
+
     def mark(self, job_id: int) -> str:
         """The mark of a job as it is now; asked for before a page reads the job."""
         return f"{self._run} {self._counts.get(job_id, 0)}"

@@ -18,6 +18,7 @@ from fastapi import Request
 from fastapi.responses import Response
 
 from scribeline.files import clear, unfinished
+from scribeline.job import ENDING, learnt_in
 from scribeline.web.glances import Glances
 from scribeline.web.live import Live
 from scribeline.web.planning import Kept, Planner
@@ -25,12 +26,19 @@ from scribeline.web.work import Workshop
 
 if TYPE_CHECKING:
     from scribeline.store import Store
+    from scribeline.strings import Calibration
 
 SHOPS_PC = f"the shop's PC {gethostname().partition('.')[0][:24]}".rstrip()
 """Who is named in the history where nobody was paired: whoever sits at the PC the app runs on. A tablet reads it too."""
 
 ASIDE_KEPT = 40
 """Edits that met another one and are not settled: the newest so many are kept."""
+
+PICTURES_KEPT = 600
+"""Screens of steps whose pictures are remembered: a job has about seventy."""
+
+_LEARNT = f"records{ENDING}"
+"""In the data folder: what the records taught when they were last looked at."""
 
 SHOWN_KEPT = 400
 """Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
@@ -51,6 +59,7 @@ class Shop:
         live: who listens for changes.
         glances: what each job is like, for the lists of jobs.
         shown: the numbers of steps as their screens showed them, by job, step and mark.
+        pictures: those of the steps' screens.
     """
 
     store: Store
@@ -63,6 +72,7 @@ class Shop:
     live: Live = field(default_factory=Live, repr=False)
     glances: Glances = field(init=False, repr=False)
     shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
+    pictures: Kept = field(default_factory=lambda: Kept(PICTURES_KEPT), repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:
@@ -121,6 +131,15 @@ class Shop:
         newest = {each.gate_id: each for each in self.store.readings(job_id) if each.gate_id in done}
         return record_of(ticks, newest.values(), self.store.overrides(job_id))
 
+    def learnt(self) -> Calibration | None:
+        """What the shop's records teach, kept in the data folder until they change; None without records.
+
+        Raises:
+            JobError: the records cannot be read.
+        """
+        text = self.store.calibrations()
+        return learnt_in(text, self.folder / _LEARNT) if text else None
+
     def beside(self, job_id: int) -> Path:
         """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.
 
@@ -141,6 +160,8 @@ class Shop:
                     (unfinished / name).write_bytes(self.store.attachment(job_id, name))
                 if records:
                     (unfinished / "records.toml").write_text(records, encoding="utf-8")
+                    if (self.folder / _LEARNT).exists():  # it says itself of which records
+                        shutil.copyfile(self.folder / _LEARNT, unfinished / f"records.toml{ENDING}")
                 unfinished.rename(place)
         return place
 

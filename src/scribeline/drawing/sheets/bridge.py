@@ -302,7 +302,7 @@ def travel_bars(plan: Plan, room: Window) -> tuple[float, list[Item]]:
     notes = (
         f"The stroke is where the string should leave the saddle, with the {document.bridge.noun} {stands}. The small figure "
         f"is how far past the scale line, {plan.unit} (± standard deviation).{spread} Hatched: the "
-        f"{said(reserve, None)} kept in hand at each end."
+        f"{said(reserve, None)} kept in hand at each end.{_learnt_from(plan)}"
     )
     y = top - 20.0 - len(layout.strings) * pitch
     return scale, [
@@ -321,6 +321,13 @@ def _other_strokes(places: Sequence[float], y: float, string: int) -> Iterator[I
 def _letter(k: int) -> str:
     """What the other sets are called on a drawing: A, B and on."""
     return chr(ord("A") + k) if k < _LETTERS else str(k + 1)
+
+
+def _learnt_from(plan: Plan) -> str:
+    """Which records the saddle places rest on; "" where they rest on none."""
+    stringing = plan.layout.stringing
+    words = "" if all(stringing.stated) else stringing.shop.rests_on
+    return f" The places rest on {words}." if words else ""
 
 
 def _bare(mm: float, plan: Plan) -> str:

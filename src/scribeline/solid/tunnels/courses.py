@@ -36,6 +36,9 @@ Place = tuple[float, float, float]
 
 _FAR = 1e3
 
+LEAST_SINE = round(sin(radians(LEAST_ANGLE_DEG)), 12)
+"""The sine of the least angle, to as many figures as every processor agrees on."""
+
 SHORE = 40
 """Sides of an outline up to which it is drawn as it is where the chuck is kept off it."""
 
@@ -181,7 +184,7 @@ class Bench:
         flat = [self.exits.a, self.exits.b, self.hide, self.entries.a, self.entries.b]
         xy = np.concatenate(flat)
         # Its mouths reach r/sin A beyond its axis and its tip r/tan A, the break-out and the point beyond its end.
-        beyond = float((self.r * (1 + self.point)).max()) / sin(radians(LEAST_ANGLE_DEG)) + BREAK_OUT
+        beyond = float((self.r * (1 + self.point)).max()) / LEAST_SINE + BREAK_OUT
         beyond += float((self.drift * self.longest).max()) + self.most(0.0)
         level = (-problem.thickness - beyond, beyond)
         return np.array([*xy.min(axis=0) - beyond, level[0]]), np.array([*xy.max(axis=0) + beyond, level[1]])
@@ -202,7 +205,8 @@ class Bench:
         """How far along its exit wall the first way moves for each mm that it moves along its entry wall, sideways."""
         if self.problem.start == "face":
             return 0.0
-        return float(self.entries.way[ways.entry[0]] @ self.exits.way[ways.exit[0]])
+        (ax, ay), (bx, by) = self.entries.way[ways.entry[0]], self.exits.way[ways.exit[0]]
+        return float(ax * bx + ay * by)
 
     def lines(self, ways: Ways) -> Lines:
         """Where the ways run."""
@@ -260,7 +264,10 @@ class Bench:
         )
 
     def hulls(self, lines: Lines) -> Floats:
-        """What the bit may take out, as `shapes.discs` has it: rows of three ellipses, (n, 3, 3, 3)."""
+        """What the bit may take out, as `shapes.discs` has it: rows of ellipses, (n, 2 or 3, 3, 3).
+
+        They are where it goes in, at its depth, and at its point where any bit has one that is looked at.
+        """
         way, normal = lines.axis, lines.normal
         v = _cross(way, normal)
         size = np.sqrt((v**2).sum(axis=1))
@@ -274,8 +281,9 @@ class Bench:
         tip = lines.depth + np.where(twist, lines.point, 0.0)
         r_end = lines.r + lines.drift * lines.depth
         r_tip = np.where(twist, lines.drift * tip, r_end)
-        hull = np.empty((len(way), 3, 3, 3))
-        for disc, (along, r) in enumerate(((lines.depth, r_end), (tip, r_tip)), start=1):
+        ends = ((lines.depth, r_end), (tip, r_tip))[: 2 if self.twist.any() else 1]
+        hull = np.empty((len(way), 1 + len(ends), 3, 3))
+        for disc, (along, r) in enumerate(ends, start=1):
             hull[:, disc, 0] = lines.start + along[:, np.newaxis] * way
             hull[:, disc, 1], hull[:, disc, 2] = r[:, np.newaxis] * u, r[:, np.newaxis] * v
         level = np.maximum(lines.sine_in, 1e-3)
@@ -302,7 +310,7 @@ class Bench:
         """The same, each limit in the parts of which it is the least, (n, parts): each a smooth function of the way."""
         wants = self.problem.wants
         slope = np.sqrt(np.maximum(lines.axis[:, 0] ** 2 + lines.axis[:, 1] ** 2, 1e-12))
-        least = sin(radians(LEAST_ANGLE_DEG))
+        least = LEAST_SINE
         found = [("angle", 20 * (np.column_stack([lines.sine_in, lines.sine_out]) - least))]
         wandered = lines.r + lines.drift * lines.length
         found.append(
@@ -371,7 +379,8 @@ class Bench:
         a, b = self.rim[:, 0], self.rim[:, 1]
 
         def across(way: Floats, p: Floats) -> Floats:
-            return np.asarray(way @ p.T - (way * lines.start[:, :2]).sum(axis=1)[:, np.newaxis])
+            here = way[:, :1] * lines.start[:, :1] + way[:, 1:] * lines.start[:, 1:2]
+            return np.asarray(way[:, :1] * p[:, 0] + way[:, 1:] * p[:, 1] - here)
 
         # Edges on the near side of the wall it starts from are not in the way, and none that lies beside the bit.
         normal = lines.normal[:, :2]
@@ -455,7 +464,7 @@ class _Walls:
         self.b = np.array([w.b for w in walls]).reshape(-1, 2)
         self.low, self.high = np.array([w.low for w in walls]), np.array([w.high for w in walls])
         run = self.b - self.a
-        self.length = np.hypot(run[:, 0], run[:, 1])
+        self.length = _hypot(run[:, 0], run[:, 1])
         self.way = run / np.maximum(self.length, 1e-12)[:, np.newaxis]
         self.left = np.column_stack([-self.way[:, 1], self.way[:, 0], np.zeros(len(run))])
 
@@ -510,12 +519,14 @@ def _around(ring: Floats, place: Floats, heading: Floats, long: Floats, wide: Fl
     width, which makes distances along the ellipse look smaller than they are.
     """
     run = np.roll(ring, -1, axis=0) - ring
-    out = np.column_stack([run[:, 1], -run[:, 0]]) / np.hypot(run[:, 0], run[:, 1])[:, np.newaxis]
+    out = np.column_stack([run[:, 1], -run[:, 0]]) / _hypot(run[:, 0], run[:, 1])[:, np.newaxis]
     turn = run[:, 0] * np.roll(run[:, 1], -1) - run[:, 1] * np.roll(run[:, 0], -1)
     if (turn >= -1e-9).all():
-        gap = (ring * out).sum(axis=1) - place @ out.T
-        level, aside = heading @ out.T, np.column_stack([-heading[:, 1], heading[:, 0]]) @ out.T
-        return np.asarray(gap - np.hypot(long[:, np.newaxis] * level, wide[:, np.newaxis] * aside))
+        x, y = out.T
+        gap = (ring * out).sum(axis=1) - (place[:, :1] * x + place[:, 1:2] * y)
+        level = heading[:, :1] * x + heading[:, 1:2] * y
+        aside = heading[:, :1] * y - heading[:, 1:2] * x
+        return np.asarray(gap - _hypot(long[:, np.newaxis] * level, wide[:, np.newaxis] * aside))
     gap = _stretched(ring, place, heading, long, wide)
     return np.where(_inside(ring, place), (gap - 1) * wide, -wide - gap)[:, np.newaxis]
 
@@ -546,6 +557,11 @@ def _only_at_end(ring: Floats, lines: Lines, heading: Floats, run: Floats) -> Fl
     at = u - v * (ub - u) / np.where(vb != v, vb - v, 1.0)
     between = crossing & (at > 1e-3) & (at < run[:, np.newaxis] - 1e-3)
     return np.where(between.any(axis=1), -10.0, _FAR)
+
+
+def _hypot(x: Floats, y: Floats) -> Floats:
+    """The length of level ways: roots are the same on every processor, `numpy.hypot` is not."""
+    return np.asarray(np.sqrt(x * x + y * y))
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

@@ -346,7 +346,7 @@ def _from_the_edge(course: Course, layout: Layout) -> Course:
     met = shapely.get_coordinates(shapely.LineString(reach).intersection(polygon(layout.outline).exterior))
     if len(met) == 0:
         return course
-    run = ((met - [x, y]) @ np.array(course.axis[:2])) / level**2
+    run = ((met[:, 0] - x) * course.axis[0] + (met[:, 1] - y) * course.axis[1]) / level**2
     back = float(run[np.argmin(np.abs(run))])
     x, y, z = (s + back * a for s, a in zip(course.start, course.axis, strict=True))
     return replace(course, start=(x, y, z), depth=course.depth - back)
@@ -469,12 +469,13 @@ def _walls(
     import shapely
 
     points = np.array(ring)
-    length = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
+    sides = np.roll(points, -1, axis=0) - points
+    length = np.sqrt(sides[:, 0] ** 2 + sides[:, 1] ** 2)
     long = length >= STRAIGHT
     stretches = [(points[i], points[(i + 1) % len(points)]) for i in np.flatnonzero(long).tolist()]
     for run in _curves(points, long):
         bent = shapely.get_coordinates(shapely.LineString(run).simplify(FLAT_WITHIN))
-        stretches += [(a, b) for a, b in pairwise(bent) if short or np.hypot(*(b - a)) >= CURVED]
+        stretches += [(a, b) for a, b in pairwise(bent) if short or dist(a, b) >= CURVED]
     body = None if inside is None else polygon(inside)
     walls = []
     for a, b in stretches:

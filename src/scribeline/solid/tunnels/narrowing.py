@@ -31,6 +31,10 @@ if TYPE_CHECKING:
 ROUNDS = 4
 """After so many it is looked for among all cuts at once."""
 
+BESIDE = 6.0
+"""What lies so near to where a way may run is minded from the first, mm: about a bit's radius and as much wood as one looks
+for. So it seldom has to be looked for again."""
+
 SAME = 1e-6
 """Wood that differs by less is the same, mm."""
 
@@ -81,7 +85,7 @@ class _Cuts:
         self.number = np.array([int(name) for name in pieces.names if name != "edge"], dtype=np.intp)
 
     def between(self) -> frozenset[int]:
-        """Those that lie, seen from above, between where it may start and the wall nearest to that."""
+        """Those that lie, seen from above, between where it may start and the wall nearest to that, or just beside."""
         import shapely
 
         problem = self.problem
@@ -96,7 +100,7 @@ class _Cuts:
         i, j = np.unravel_index(int(np.argmin(far)), far.shape)
         room = shapely.union(starts[i], exits[j]).convex_hull
         boxes = shapely.box(self.low[:, 0], self.low[:, 1], self.high[:, 0], self.high[:, 1])
-        return frozenset(self.number[shapely.intersects(boxes, room)].tolist())
+        return frozenset(self.number[shapely.distance(boxes, room) <= BESIDE].tolist())
 
     def only(self, minded: Iterable[int]) -> Problem:
         """The problem with no other cuts than these."""

@@ -197,7 +197,7 @@ class Rough:
         found = np.empty(len(x), dtype=np.float32)
         for first in range(0, len(x), TOGETHER):
             rows = slice(first, first + TOGETHER)
-            at = np.concatenate([x[rows], y[rows]], axis=1).astype(np.float32) @ turn.T - back
+            at = x[rows].astype(np.float32) * turn[:, 0] + y[rows].astype(np.float32) * turn[:, 1] - back
             along, aside = at[:, : len(run)], at[:, len(run) :]
             height = z[rows].astype(np.float32)
             past = np.maximum(np.maximum(-along, along - length), 0.0)
@@ -225,7 +225,7 @@ class Rough:
         on_wall = (dx * run[:, 1:2] - dy * run[:, :1]) / det
         met = (share > 0) & (share < 1) & (on_wall >= 0) & (on_wall <= 1)
         if mouth:
-            met &= ~(self.outer & (share * np.hypot(run[:, :1], run[:, 1:2]) < mouth))
+            met &= ~(self.outer & (share * np.sqrt(run[:, :1] ** 2 + run[:, 1:2] ** 2) < mouth))
         z = start[:, 2:] + share * run[:, 2:]
         over = np.maximum(self.low - z, z - self.high)
         return np.asarray(np.where(met, over, 1e4).min(axis=1, initial=1e4) - r)
@@ -247,7 +247,7 @@ class Rough:
         length = np.maximum(run[:, :1] ** 2 + run[:, 1:2] ** 2, 1e-12)
         share = np.clip((dx * run[:, :1] + dy * run[:, 1:2]) / length, 0.0, 1.0)
         z = start[:, 2:3] + share * run[:, 2:3]
-        aside = np.hypot(dx - share * run[:, :1], dy - share * run[:, 1:2]) - self.post_r[up]
+        aside = np.sqrt((dx - share * run[:, :1]) ** 2 + (dy - share * run[:, 1:2]) ** 2) - self.post_r[up]
         over = np.maximum(self.post_low[up] - z, z - self.post_high[up])
         return np.asarray(np.maximum(aside, over).min(axis=1))
 

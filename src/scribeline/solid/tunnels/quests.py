@@ -83,7 +83,7 @@ class Quests:
 
     def each_face(self, hulls: Floats) -> Floats:
         """The same, disc by disc and face by face, (n, parts)."""
-        reach = np.hypot(hulls[:, :, 1, 2], hulls[:, :, 2, 2])
+        reach = np.sqrt(hulls[:, :, 1, 2] ** 2 + hulls[:, :, 2, 2] ** 2)
         back = hulls[:, :, 0, 2] - reach + self.bench.problem.thickness
         if self.bench.problem.start == "face":
             return np.asarray(back)
@@ -97,5 +97,5 @@ class Quests:
         """Ways at random no further off than this in any of their numbers, so many of each."""
         entry, exit_, bit = (np.repeat(part, many) for part in (ways.entry, ways.exit, ways.bit))
         low, high = self.bench.ranges(entry, exit_, bit)
-        at = np.repeat(ways.at, many, axis=0) + far * self.random.uniform(-1.0, 1.0, (len(entry), 5))
+        at = np.repeat(ways.at, many, axis=0) + far * (2.0 * self.random.random((len(entry), 5)) - 1.0)
         return Ways(entry, exit_, bit, np.clip(at, low, high))

@@ -45,9 +45,10 @@ if TYPE_CHECKING:
     Ints = NDArray[np.intp]
     Bools = NDArray[np.bool_]
 
-KEPT = {0: 76, 1: 56, 2: 36, 3: 20, 4: 16}
+KEPT = ({0: 36, 1: 24, 2: 16, 3: 12, 4: 10}, {0: 76, 1: 56, 2: 36, 3: 20, 4: 16})
 ROUNDS = 7
-"""How many ways are left after some of the rounds, and how many rounds there are."""
+"""How many ways are left after some of the rounds, and how many rounds there are; the second where a limit is eased, which
+often leaves a thread of ways that takes longer to follow. So with the two of the hops below."""
 
 STRIDE = 1e-4
 """How far along each number slopes are taken, mm."""
@@ -55,16 +56,19 @@ STRIDE = 1e-4
 ROWS = 24
 """How many limits and gaps are looked at in one step: the nearest."""
 
-NEWTON = 8
+NEWTON = 9
 """How many steps the programme of one step is given."""
 
 PROBES = 6
-PROBES_BESIDE = 2
+PROBES_BESIDE = 5
 """How many directions are tried for each piece near a way; and where those that part it from a way beside it are known.
 """
 
 BOUND = 50.0
 """A limit so many reaches away is not met in one step."""
+
+FURTHEST = 50.0
+"""The most that any limit is broken by or the goal lost in one step, in reaches: more than either can be."""
 
 LENGTHS = 4
 """Into how many lengths a tunnel is cut, each in a box of its own, to tell what is near it."""
@@ -85,16 +89,19 @@ more than so much, mm, with what reach, mm, and in how many rounds."""
 HOPS = 6
 HOP_GAINS = 0.005
 HOP_FROM = 3
-HOP_TO = 28
-HOP_ROUNDS = 6
+HOP_TO = 36
+HOP_ROUNDS = (5, 6)
 HOP_HARD = 1
-HOP_KEPT = {0: 30, 1: 16, 2: 8}
+HOP_MOVES = np.array([(1, 1, 1, 1, 1), (1, 0, 1, 0, 1), (0, 1, 0, 1, 1)])
+BEGUN = -1
+HOP_KEPT = ({BEGUN: 30, 0: 12, 1: 8, 2: 5}, {0: 30, 1: 16, 2: 8})
 FURTHEST_HOP = 4.0
 HOPELESS = 1.0
 ONWARDS = (1.0, 3.0)
 """How often at the most the search begins again round about the best, and what it has to gain each time to go on, mm; from
-how many of the best and to how many each; with how many rounds, and from which on ways are given up by the whole price;
-how many are left after some of them; and how far off at the most, mm. It does not begin again
+how many of the best and to how many each; with how many rounds, and from which on ways are given up by the whole price; of
+the ways round about each, which numbers move, in turn: all of them, or those along the walls alone, or the heights; how many
+are left before the first round and after some of them; and how far off at the most, mm. It does not begin again
 round about a way that breaks a limit by more than this, mm. And how far on, in parts of their distance, from one way
 past a better one."""
 
@@ -133,24 +140,25 @@ class Search:
         self.whole, self.pieces = pieces
         self.seen = {} if seen is None else seen
         self.edge = self.bench.problem.start == "edge"
+        self.eased = set(quests.goals) != {"cover"}
 
     def best(self) -> Tried:
         """The best ways found, the best of each quest first, each the best of its neighbourhood."""
         starts = Starts(self.quests, self.pieces.rough, self.seen).find()
         if len(starts) == 0:
             return self.measured(starts)
-        found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT)
+        found = self._improve(starts, np.full(len(starts), FIRST_REACH), ROUNDS, KEPT[self.eased])
         self.quests.give = DEARER
         score = self.quests.score(found.ways.bit, found.cover, found.margins, found.ways.at[:, 4])
         found = replace(found, score=score).best_first()
         # What is eased is told to a builder as about so much: one hop is enough for it.
-        for hop in range(HOPS if set(self.quests.goals) == {"cover"} else 1):
+        for hop in range(1 if self.eased else HOPS):
             top = (rank(found.ways.bit) < HOP_FROM) & (self.quests.short(found) <= HOPELESS)
             if not top.any():
                 break
             if self._no_better(found):
                 return self._shortest(found)
-            before, found = found, self._hop(found, found.ways.pick(top))
+            before, found = found, self._hop(found, found.pick(np.flatnonzero(top)))
             # Nor where a broken limit would not be mended at that pace.
             gains = found.score[0] - before.score[0]
             missing = self.quests.give * self.quests.short(found)[0]
@@ -181,7 +189,7 @@ class Search:
         quests = Quests(self.bench, ("reach",), float(found.cover[0]) - AS_GOOD)
         search = Search(quests, (self.whole, self.pieces))
         reach = np.full(len(found.ways), FIRST_REACH)
-        short = search._improve(found.ways, reach, ROUNDS, KEPT)
+        short = search._improve(found.ways, reach, ROUNDS, KEPT[True])
         middled = self._middled(short.ways.pick(np.arange(1)))
         tried = search.measured(together(middled, short.ways))
         # The first of the row that is as short, to what is told: the nearest to the middle of its wall.
@@ -199,26 +207,38 @@ class Search:
         at = way.at + share * off * np.array([1.0, 0.0, along, 0.0, 0.0])
         return Ways(entry, exit_, bit, np.clip(at, low, high))
 
-    def _hop(self, found: Tried, top: Ways) -> Tried:
+    def _hop(self, found: Tried, top: Tried) -> Tried:
         """Once more from round about some of the best: the least of many distances has small hills beside one another."""
-        near = self.quests.round_about(
-            top, HOP_TO, FURTHEST_HOP * self.quests.random.uniform(0.0, 1.0, (len(top) * HOP_TO, 1)) ** 2
+        ways = top.ways
+        far = FURTHEST_HOP * self.quests.random.random((len(ways) * HOP_TO, 1))
+        near = self.quests.round_about(ways, HOP_TO, far * np.resize(HOP_MOVES, (len(far), 5)))
+        onwards, origin = self._onwards(ways)
+        begin = together(near, onwards)
+        beside = top.gaps.pick(np.concatenate([np.repeat(np.arange(len(ways)), HOP_TO), origin]))
+        more = self._improve(
+            begin,
+            np.full(len(begin), 1.0),
+            HOP_ROUNDS[self.eased],
+            HOP_KEPT[self.eased],
+            hard_from=HOP_HARD,
+            beside=beside,
         )
-        begin = together(near, self._onwards(top))
-        more = self._improve(begin, np.full(len(begin), 1.0), HOP_ROUNDS, HOP_KEPT, HOP_HARD)
         both = joined(found, more).best_first()
         both = both.pick(np.flatnonzero(~like_a_better(both)))
         return both.pick(np.flatnonzero(rank(both.ways.bit) < HOP_FROM))
 
-    def _onwards(self, top: Ways) -> Ways:
-        """Ways on from each in the direction in which it lies from one that is not as good: along a narrow ridge."""
+    def _onwards(self, top: Ways) -> tuple[Ways, Ints]:
+        """Ways on from each in the direction in which it lies from one that is not as good: along a narrow ridge.
+
+        And from which of them each goes on.
+        """
         i, j = np.nonzero(np.triu(np.ones((len(top), len(top)), dtype=bool), 1))
         same = (top.bit[i] == top.bit[j]) & (top.entry[i] == top.entry[j]) & (top.exit[i] == top.exit[j])
         i, j = (np.repeat(part[same], len(ONWARDS)) for part in (i, j))
         far = np.tile(np.array(ONWARDS), int(same.sum()))[:, np.newaxis]
         low, high = self.bench.ranges(top.entry[i], top.exit[i], top.bit[i])
         at = np.clip(top.at[i] + far * (top.at[i] - top.at[j]), low, high)
-        return Ways(top.entry[i], top.exit[i], top.bit[i], at)
+        return Ways(top.entry[i], top.exit[i], top.bit[i], at), i
 
     def measured(self, ways: Ways) -> Tried:
         """What these ways leave, exactly."""
@@ -244,7 +264,7 @@ class Search:
         hulls = self.bench.hulls(lines)
         least = self.quests.faces(hulls)
         _, piece = self._pairs(self.whole, lines, hulls, least)
-        reach = np.hypot(hulls[0, :, 1, 2], hulls[0, :, 2, 2])
+        reach = np.sqrt(hulls[0, :, 1, 2] ** 2 + hulls[0, :, 2, 2] ** 2)
         down = (hulls[0, :, 0, 2] - reach).min() + self.bench.problem.thickness <= least[0] + 1e-9
         disc = int(np.argmin(hulls[0, :, 0, 2] - reach) if down else np.argmax(hulls[0, :, 0, 2] + reach))
         x, y, _ = hulls[0, disc, 0].tolist()
@@ -266,9 +286,20 @@ class Search:
     # Improving them.
 
     def _improve(
-        self, starts: Ways, reach: Floats, rounds: int, kept: dict[int, int], hard_from: int = HARD_FROM
+        self,
+        starts: Ways,
+        reach: Floats,
+        rounds: int,
+        kept: dict[int, int],
+        *,
+        hard_from: int = HARD_FROM,
+        beside: Gaps | None = None,
     ) -> Tried:
-        now = self._proven(starts, np.full(len(starts), np.inf), 2 * float(reach.max()))
+        now = self._proven(starts, np.full(len(starts), np.inf), 2 * float(reach.max()), beside)
+        if BEGUN in kept:
+            order = np.lexsort((-self.quests.priced(now, SOFT), now.ways.bit))
+            order = order[rank(now.ways.bit[order]) < kept[BEGUN]]
+            now, reach = now.pick(order), reach[order]
         for turn in range(rounds):
             picked = self._step(now, reach)
             new = self._proven(picked, np.maximum(now.cover, 0.0) + reach, 2 * float(reach.max()), now.gaps)
@@ -301,22 +332,23 @@ class Search:
         sides = np.clip(sides / far, -BOUND, BOUND)
         if sides.shape[1] > ROWS:
             # Only the nearest limits can be met in one step.
-            first = np.argpartition(sides, ROWS - 1, axis=1)[:, :ROWS]
+            first = np.argsort(sides, axis=1, kind="stable")[:, :ROWS]
             sides, wanted = (np.take_along_axis(part, first, axis=1) for part in (sides, wanted))
             slopes = np.take_along_axis(slopes, first[..., np.newaxis], axis=1)
         low, high = self.bench.ranges(ways.entry, ways.exit, ways.bit)
         m = sides.shape[1]
-        a = np.zeros((n, m + 2 * free + 2, free + 2))
-        a[:, :m, :free], a[:, :m, free], a[:, :m, free + 1] = -slopes, wanted, wanted - 1.0
-        a[:, m : m + free, :free], a[:, m + free : m + 2 * free, :free] = np.eye(free), -np.eye(free)
-        a[:, -2, free + 1], a[:, -1, free] = -1.0, 1.0
-        ends = [np.clip((high - ways.at) / far, 0.0, 1.0), np.clip((ways.at - low) / far, 0.0, 1.0)]
-        ends = [part[:, :free] for part in ends] + [np.zeros((n, 1)), np.full((n, 1), BOUND)]
-        wish = np.zeros((n, free + 2))
-        wish[:, free], wish[:, free + 1] = 1.0, -self.quests.give
-        step = greatest(wish, a, np.concatenate([sides, *ends], axis=1), NEWTON)[:, :free]
+        a = np.empty((free + 2, m, n))
+        a[:free], a[free] = -slopes.transpose(2, 1, 0), wanted.T
+        a[free + 1] = a[free] - 1.0
+        least, most = np.zeros((free + 2, n)), np.full((free + 2, n), FURTHEST)
+        least[:free] = -np.clip((ways.at - low) / far, 0.0, 1.0).T[:free]
+        most[:free] = np.clip((high - ways.at) / far, 0.0, 1.0).T[:free]
+        least[free], most[free] = -FURTHEST, BOUND
+        wish = np.zeros((free + 2, n))
+        wish[free], wish[free + 1] = 1.0, -self.quests.give
+        step = greatest(wish, a, sides.T, least, most, steps=NEWTON)[:free].T
         at = ways.at.copy()
-        at[:, :free] += far * np.clip(np.nan_to_num(step), -1.0, 1.0)
+        at[:, :free] += far * np.clip(np.where(np.isfinite(step), step, 0.0), -1.0, 1.0)
         return Ways(ways.entry, ways.exit, ways.bit, np.clip(at, low, high))
 
     def _straight(self, now: Tried) -> tuple[Floats, Floats, Bools]:
@@ -329,8 +361,9 @@ class Search:
         lines = self.bench.lines(Ways(entry, exit_, bit, at))
         hulls = self.bench.hulls(lines)
         way, height = now.gaps.way, now.gaps.height
-        along = hulls.reshape(n, many * 9, 3) @ -way.transpose(0, 2, 1)
-        along = along.reshape(n, many, 3, 3, NEAREST)
+        x, y, z = -way.transpose(2, 0, 1)[:, :, np.newaxis]
+        flat = hulls.reshape(n, -1, 3, 1)
+        along = (flat[:, :, 0] * x + flat[:, :, 1] * y + flat[:, :, 2] * z).reshape(n, many, -1, 3, NEAREST)
         wood = -along[:, :, :, 0] - np.sqrt(along[:, :, :, 1] ** 2 + along[:, :, :, 2] ** 2)
         wood = (wood - height[:, np.newaxis, np.newaxis]).reshape(n * many, -1)
         parts = [("cover", np.column_stack([self.quests.each_face(hulls), wood])), *self.bench.parts(lines)]
@@ -422,7 +455,7 @@ class Search:
     def _near(self, pieces: Pieces, hulls: Floats, within: Floats) -> tuple[Ints, Ints]:
         """Pieces that may come so near: by their boxes and the boxes of the tunnel cut into lengths."""
         wide = np.sqrt((hulls[:, :, 1:] ** 2).sum(axis=2)).max(axis=1)
-        a, b = hulls[:, 0, 0], hulls[:, 2, 0]
+        a, b = hulls[:, 0, 0], hulls[:, -1, 0]
         ends = [a + part / LENGTHS * (b - a) for part in range(LENGTHS + 1)]
         low, high = (
             np.array([which(*pair) for pair in pairwise(ends)]) for which in (np.minimum, np.maximum)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import acos, degrees, floor
+from math import cos, floor, radians
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +26,7 @@ ALTERNATIVES = 3
 
 APART = 8.0
 APART_DEG = 12.0
+LIKE_COSINE = cos(radians(APART_DEG))
 """Two ways that start nearer than this, mm, and head within this, degrees, are the same way to a builder."""
 
 ROOM = 0.01
@@ -86,7 +87,7 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
     tried = first.best()
     ways = _ways(first, tried, 0)
     if ways:
-        return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
+        return Solution(ways[0], ways[1:])
     # The other bits, and all that might give, are looked for together.
     rest, eased = bits[1:], _eased_goals(problem)
     search = _search(problem, (*rest, *(bits[0],) * len(eased)), drift, pieces, eased, seen=first.seen)
@@ -94,7 +95,7 @@ def solve(problem: Problem, bits: tuple[Bit, ...], drift: float) -> Solution:
     for number in range(len(rest)):
         ways = _ways(search, more, number)
         if ways:
-            return Solution(ways[0], ways[1 : 1 + ALTERNATIVES])
+            return Solution(ways[0], ways[1:])
     found = [_relaxed(first, tried, 0)]
     found += [_relaxed(search, more, len(rest) + number) for number in range(len(eased))]
     return Solution(None, (), tuple(each for each in found if each is not None))
@@ -121,21 +122,21 @@ def _search(
 
 
 def _ways(search: Search, tried: Tried, quest: int) -> tuple[Course, ...]:
-    """The ways of one quest that keep every limit, most wood first, none like another."""
-    chosen: list[Course] = []
-    for i in np.flatnonzero(tried.ways.bit == quest).tolist():
-        if tried.margins[i].min() < -WITHIN or tried.cover[i] < search.quests.least - 1e-9:
-            continue
-        course = _course(search, tried, i)
-        if not any(_alike(course, other) for other in chosen):
-            chosen.append(course)
-    return tuple(chosen)
+    """The best of the ways of one quest that keep every limit and others, most wood first, none like another."""
+    good = (tried.ways.bit == quest) & (tried.margins.min(axis=1) >= -WITHIN)
+    rows = np.flatnonzero(good & (tried.cover >= search.quests.least - 1e-9))
+    lines = search.bench.lines(tried.ways.pick(rows))
+    chosen: list[int] = []
+    for i in range(len(rows)):
+        if len(chosen) <= ALTERNATIVES and not any(_alike(lines, i, other) for other in chosen):
+            chosen.append(i)
+    return tuple(_course(search, tried, int(rows[i])) for i in chosen)
 
 
-def _alike(a: Course, b: Course) -> bool:
-    off = max(abs(p - q) for p, q in zip(a.start, b.start, strict=True))
-    cosine = sum(p * q for p, q in zip(a.axis, b.axis, strict=True))
-    return off < APART and degrees(acos(min(1.0, max(-1.0, cosine)))) < APART_DEG
+def _alike(lines: Lines, one: int, other: int) -> bool:
+    off = max(abs(p - q) for p, q in zip(lines.start[one].tolist(), lines.start[other].tolist(), strict=True))
+    cosine = sum(p * q for p, q in zip(lines.axis[one].tolist(), lines.axis[other].tolist(), strict=True))
+    return bool(off < APART and cosine > LIKE_COSINE)
 
 
 def _course(search: Search, tried: Tried, row: int) -> Course:

@@ -18,14 +18,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-SPREAD = 3000
+SPREAD = 2000
 """How many ways are tried first."""
 
-JUDGED = 1200
+JUDGED = 800
 BALLS = 5
 """How many of them are looked at for their wood, and at how many places each."""
 
-FINER = (160, 100)
+FINER = (100, 100)
 FINER_EACH = 2
 FINER_TO = 8
 FINER_REACH = (0.08, 0.03)
@@ -33,9 +33,9 @@ FINER_REACH = (0.08, 0.03)
 and how far off, in parts of the room there is. The second number of FINER, and of PAIRS and STARTS, is for quests that
 ease a limit: what gives is told as about so much."""
 
-PAIRS = (32, 24)
+PAIRS = (20, 24)
 EACH = 1
-STARTS = (60, 40)
+STARTS = (40, 40)
 LOOKED_AT = 250
 """From how many pairs of walls the search goes on and from how many ways of each; from how many more besides, out of
 how many of the best."""
@@ -98,7 +98,7 @@ class Starts:
             seen = replace(seen, ways=replace(seen.ways, bit=np.full(len(seen.ways), quest)))
             eased = self.quests.goals[quest] != "cover"
             for reach in FINER_REACH:
-                order = np.argsort(-self._score(seen, eager=True))
+                order = np.argsort(-self._score(seen, eager=True), kind="stable")
                 first = in_pairs(seen.ways.pick(order)) < FINER_EACH
                 first[: FINER[eased]] = True
                 top = seen.ways.pick(order[first])
@@ -123,7 +123,9 @@ class Starts:
         row = np.repeat(np.arange(len(entry)), share)
         # Even spread: multiples of the roots of x⁵ = x + 1 (the golden ratio in four dimensions), from memory.
         phi = 1.1673039782614187
-        unit = (np.arange(1, len(row) + 1)[:, np.newaxis] * phi ** -np.arange(1.0, 5.0)) % 1.0
+        unit = (
+            np.arange(1, len(row) + 1)[:, np.newaxis] * np.divide.accumulate([1.0, *(phi,) * 4])[1:]
+        ) % 1.0
         at = np.concatenate([low[row, :4], high[row, 4:]], axis=1)
         at[:, :4] += unit * (high - low)[row, :4]
         ways = Ways(entry[row], exit_[row], np.full(len(row), quest), at)
@@ -137,7 +139,11 @@ class Starts:
         if len(ways) > JUDGED:
             worst = margins.min(axis=1)
             good = np.flatnonzero(worst >= 0)
-            rows = good[:: -(-len(good) // JUDGED)] if len(good) >= JUDGED else np.argsort(-worst)[:JUDGED]
+            rows = (
+                good[:: -(-len(good) // JUDGED)]
+                if len(good) >= JUDGED
+                else np.argsort(-worst, kind="stable")[:JUDGED]
+            )
             ways, margins = ways.pick(rows), margins[rows]
             lines = self.bench.lines(ways)
         return Seen(ways, margins, self._balls(lines))
@@ -171,7 +177,7 @@ class Starts:
 
     def _apart(self, ways: Ways, score: Floats, most_pairs: int, starts: int) -> Ways:
         """The best ways that are not near one another: some for every pair of walls, some far apart, some near the best."""
-        order = np.argsort(-score)
+        order = np.argsort(-score, kind="stable")
         wall = ways.entry[order] * (ways.exit.max(initial=0) + 1) + ways.exit[order]
         pairs, first, place = np.unique(wall, return_index=True, return_inverse=True)
         known = np.argsort(np.argsort(first))[place]

@@ -2,30 +2,47 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+import re
+from collections.abc import Hashable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from hashlib import sha256
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Form, HTTPException, Query, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from pydantic import Field
 
-from scribeline.drawing.cards import picture_of_section, picture_of_where
-from scribeline.features import Feature, in_words, runs, slope_deg
+from scribeline.features import Bore, Feature, in_words
 from scribeline.findings import Finding, may_happen
-from scribeline.job import Cut
-from scribeline.layout import Reading, on_centreline, side_words
-from scribeline.lengths import JobUnit, LengthError, by_inches, in_unit, own_unit, read_length
+from scribeline.job import Cut, JobError
+from scribeline.lengths import JobUnit, LengthError, in_unit, own_unit, read_length
 from scribeline.operations import made_by_now
-from scribeline.steps import Answer, Card, Gone, Place, Standing, accepted, answered, as_measured, next_open
-from scribeline.store import OverrideKept, StoreError
+from scribeline.steps import Answer, Card, Gone, Standing, accepted, answered, as_measured, next_open
+from scribeline.store import GateReading, OverrideKept, SentAlready, StoreError, Tick
 from scribeline.web import drilled
-from scribeline.web.drawings import element
 from scribeline.web.drilled import Line, Printed, Shown, Trail, read_trail, written
-from scribeline.web.frame import Opened, Page, beside, open_job, render
+from scribeline.web.edits import edited, kept_if_sound, said
+from scribeline.web.fields import asked
+from scribeline.web.frame import HERE, Opened, Page, open_job, render, templates
 from scribeline.web.numbers import name_of
+from scribeline.web.press import (
+    MARK_WORDS,
+    SAME_READING_MM,
+    THICKNESS,
+    Figure,
+    Screen,
+    drilled_numbers,
+    mark_state,
+    pictures_of,
+    set_figures,
+    set_ups_of,
+    thickness_offered,
+    where_figures,
+)
 from scribeline.web.shop import who
-from scribeline.web.standing import go_on_against, keep_depth, lapsed, mark_of, where_it_stands
+from scribeline.web.standing import go_on_against, keep_depth, lapsed, last_read, mark_of, where_it_stands
 
 if TYPE_CHECKING:
     from scribeline.plan import Plan
@@ -33,123 +50,10 @@ if TYPE_CHECKING:
 PAGE = Page("steps", "Steps", 40)
 router = APIRouter()
 
-# What a screen shows
+_NAME = re.compile(r"[\w.-]+")
+"""Id of a step, in an address."""
 
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A number read at arm's length.
-
-    Attributes:
-        label: what it is, and from where.
-        number: in the job's own unit.
-        unit: that unit; "" where the number carries it.
-        second: the same in the other unit.
-    """
-
-    label: str
-    number: str
-    unit: str
-    second: str
-
-    @property
-    def long(self) -> bool:
-        """Whether it needs smaller lettering to stand on one line."""
-        return len(self.number) > 7
-
-
-@dataclass(frozen=True, slots=True)
-class Screen:
-    """One screen of a step: the whole of it, or one of its holes.
-
-    Attributes:
-        standing: the step as the work stands.
-        place: the hole, or the pocket; None where the step is about no single place.
-        number: of this screen among the step's, from 1.
-        of: how many there are.
-        back: address of the screen before; "" at the very beginning.
-        onwards: address of the next screen of this step; "" on its last.
-        where: figures that say where.
-        set: figures that say what to set.
-        pictures: where to measure from, and the section under the bit.
-        made: which of its holes are drilled already, while others are not; their numbers.
-    """
-
-    standing: Standing
-    place: Place | None
-    number: int
-    of: int
-    back: str
-    onwards: str
-    where: tuple[Figure, ...]
-    set: tuple[Figure, ...]
-    pictures: tuple[str, ...]
-    made: tuple[str, ...]
-
-    @property
-    def made_in_words(self) -> str:
-        """Those that are drilled already: "V1 to V4, V6"."""
-        return runs(self.made)
-
-    @property
-    def is_made(self) -> bool:
-        """Whether this hole is drilled already, while others of its step are not."""
-        return self.place is not None and self.place.number in self.made
-
-
-def figure(label: str, mm: float, units: JobUnit) -> Figure:
-    """A length as a figure, the job's own unit first."""
-    return Figure(label, own_unit(mm, units).removesuffix(f" {units}"), units, beside(mm, units))
-
-
-def _where(card: Card, place: Place | None, units: JobUnit) -> tuple[Figure, ...]:
-    if place is None:
-        if card.gate.value is None:
-            return ()
-        return (figure("should read", card.gate.value, units),)
-    found = [*(_from(reading, units) for reading in reversed(place.along)), _across(place, units)]
-    if place.below is not None:
-        found.append(_below(place.below, units))
-    if place.out is not None:
-        found += [_from(place.out.nearest, units, "out: "), _across(place.out, units, "out: ")]
-        if place.out.below is not None:
-            found.append(_below(place.out.below, units, "out: "))
-    return tuple(found)
-
-
-def _from(reading: Reading, units: JobUnit, what: str = "") -> Figure:
-    return figure(f"{what}from {reading.datum.words}", reading.mm, units)
-
-
-def _across(place: Place, units: JobUnit, what: str = "") -> Figure:
-    side = side_words(place.across.mm)
-    if on_centreline(place.across.mm):
-        return Figure(f"{what}across", "0", "", side)
-    return figure(f"{what}from the centreline, {side}", abs(place.across.mm), units)
-
-
-def _below(reading: Reading, units: JobUnit, what: str = "") -> Figure:
-    return figure(f"{what}below {reading.datum.words}", reading.mm, units)
-
-
-def _set(plan: Plan, card: Card, units: JobUnit) -> tuple[Figure, ...]:
-    found = []
-    if card.bit is not None:
-        bit = card.bit
-        if bit.mark:
-            found.append(Figure("bit", bit.mark, "", f"{bit.millimetres} · {bit.kind}"))
-        else:
-            number, _, unit = bit.sizes(units)[0].rpartition(" ")
-            beside = f"{bit.millimetres} · {bit.kind}" if by_inches(units) else bit.kind
-            found.append(Figure("bit", number, unit, beside))
-    if card.depth is not None:
-        found.append(figure("full depth", card.depth, units))
-    if card.setting is not None:
-        found.append(figure(f"{card.setting.kind}: {card.setting.where}", card.setting.mm, units))
-    bore = next((each for each in plan.every_cut.bores if each.id in card.features), None)
-    if bore is not None and not bore.is_upright and (bore.is_wire_way or bore.face != "edge"):
-        found.append(Figure("angle from the face", f"{slope_deg(bore):.1f}", "°", ""))
-    return tuple(found)
+# One screen
 
 
 def _screen(
@@ -171,8 +75,8 @@ def _screen(
     if place is not None:
         own = tuple(cut for cut in card.cuts if cut.feature == place.feature)
         shown = replace(card, places=(place,), cuts=own)
-    key = ("step pictures", job.whole, card.id, hole)
-    pictures = job.shop.planner.once(key, lambda: _pictures(plan, shown))
+    key = _picture_key(job, plan, shown)
+    pictures = job.shop.pictures.once(key, lambda: pictures_of(plan, shown))
     return Screen(
         standing,
         place,
@@ -180,34 +84,41 @@ def _screen(
         count,
         back,
         _address(job, card, hole + 1, live.onwards) if hole < count else "",
-        _where(card, place, job.units),
-        _set(plan, card, job.units),
+        where_figures(card, place, job.units),
+        set_figures(plan, card, job.units),
         pictures,
-        () if standing.state == "done" else _drilled(plan, card),
+        () if standing.state == "done" else drilled_numbers(plan, card),
     )
 
 
-def _drilled(plan: Plan, card: Card) -> tuple[str, ...]:
-    """The numbers of a step's holes that are drilled already."""
-    made = _made(plan, card)
-    return tuple(each.number for each in card.places if each.feature in made)
+def _picture_key(job: Opened, plan: Plan, card: Card) -> Hashable:
+    """What a screen's pictures hang on: what is planned, and what of it is in the wood when the step's turn comes.
 
+    A step called done as it was planned changes neither, and its pictures need not be drawn again.
+    """
 
-def _pictures(plan: Plan, card: Card) -> tuple[str, ...]:
-    made = (
-        (picture_of_where(plan, card), f"where to measure for: {card.title}"),
-        (picture_of_section(plan, card), f"section under the bit for: {card.title}"),
+    def checked() -> str:
+        return sha256(
+            repr((plan.layout, tuple(plan.every_cut), plan.operations, plan.cards)).encode()
+        ).hexdigest()
+
+    planned = job.shop.pictures.once(("planned", job.whole), checked)
+    by_then = tuple(
+        (each.id, len(each.steps) if isinstance(each, Bore) else 1) for each in plan.progress.before(card)
     )
-    return tuple(element(items, title) if items else "" for items, title in made)
+    places = tuple(each.feature for each in card.places)
+    return job.text, job.folder, planned, by_then, card.id, places
 
 
-def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = ()) -> str:
+def _address(job: Opened, card: Card, hole: int = 0, trail: Trail = (), *, just: str = "") -> str:
     """A screen of a step, with what was on the screens of its holes that the builder went on from.
 
-    Without a hole it is the screen of the first that is not made.
+    Without a hole it is the screen of the first that is not made. With the step that was called done just before, it offers
+    to take that back.
     """
     words = [f"hole={hole}"] if hole > 0 else []
     words += [f"on={written(trail)}"] if any(trail) else []
+    words += [f"just={just}"] if _NAME.fullmatch(just) else []
     return f"/jobs/{job.id}/steps/{card.id}" + (f"?{'&'.join(words)}" if words else "")
 
 
@@ -253,8 +164,8 @@ def _printed(units: JobUnit) -> Printed:
         return tuple(Line(f"gate, {what}", plain_example(mm, units)) for what, mm in wanted if mm is not None)
 
     return Printed(
-        lambda plan, card: lines(_set(plan, card, units)),
-        lambda card, place: lines(_where(card, place, units)),
+        lambda plan, card: lines(set_figures(plan, card, units)),
+        lambda card, place: lines(where_figures(card, place, units)),
         gate,
     )
 
@@ -263,7 +174,7 @@ def _shown(job: Opened, plan: Plan, card: Card) -> Shown:
     return drilled.shown_of(job, plan, card, job.revision.number, _printed(job.units))
 
 
-def _live(job: Opened, plan: Plan, card: Card, hole: int, on: str) -> Live:
+def _live(job: Opened, plan: Plan, card: Card, hole: int, *, on: str, just: str = "") -> Live:
     shown = _shown(job, plan, card)
     count = len(shown.holes)
     hole = min(max(hole, 1), count)
@@ -274,7 +185,7 @@ def _live(job: Opened, plan: Plan, card: Card, hole: int, on: str) -> Live:
         trail,
         onwards,
         tuple(each or shown.mark for each in onwards),
-        _address(job, card, hole, onwards),
+        _address(job, card, hole, onwards, just=just),
         drilled.news(job, shown, trail, hole, _printed(job.units)),
     )
 
@@ -307,9 +218,12 @@ def _step(job: Opened, card_id: str) -> tuple[Plan, tuple[Standing, ...], int]:
 Trailed = Annotated[str, Query(max_length=4000)]
 """What was on the screens of a step's holes, as an address carries it (`drilled`)."""
 
+Named = Annotated[str, Query(max_length=200)]
+"""The step that was called done a moment ago, as an address carries it."""
+
 
 @router.get("/jobs/{job_id}/steps")
-def all_steps(request: Request, job_id: int) -> Response:
+def all_steps(request: Request, job_id: int, just: Named = "") -> Response:
     """The order of work: what is done, what can be begun, what waits for what."""
     job = open_job(request, job_id)
     if job.plan is None:
@@ -322,10 +236,20 @@ def all_steps(request: Request, job_id: int) -> Response:
         PAGE,
         job,
         found=found,
+        setups=set_ups_of(found),
+        mark_state=mark_state,
+        mark_words=MARK_WORDS,
+        just=_just_done(request, job, found, just),
         next=next_open(found),
         waits={each.card.id: sorted({number[need.first] for need in each.waits_for}) for each in found},
         moved=_stays(job.plan),
     )
+
+
+@router.get("/holds.js")
+def holds() -> Response:
+    """The script that holds steps on a device: a browser lets it serve the pages beside it and under it alone."""
+    return FileResponse(HERE / "static" / "holds.js", media_type="text/javascript")
 
 
 @router.get("/jobs/{job_id}/next")
@@ -338,16 +262,62 @@ def next_step(request: Request, job_id: int) -> Response:
     )
 
 
+MOST_HELD = 400
+"""Screens that a page is given to hold: the steps that are not done come first."""
+
+
+@router.get("/jobs/{job_id}/steps/all")
+def every_step(request: Request, job_id: int) -> Response:
+    """Every screen of every step, for a page to hold: it is walked on from there while the app does not answer."""
+    job = open_job(request, job_id)
+    if job.plan is None:
+        raise HTTPException(422, "The job cannot be read. Correct it under Parts first.")
+    plan = job.plan
+    held = job.shop.pictures.once(("held", job.id, job.mark), lambda: _held(job, plan))
+    return JSONResponse(held, headers={"Cache-Control": "no-store"})
+
+
+def _held(job: Opened, plan: Plan) -> dict[str, Any]:
+    """The screens, those of steps that are not done first, and each step's first that is not made."""
+    found, bench = found_at(job, plan), _bench(job)
+    screens: dict[str, str] = {}
+    first: dict[str, int] = {}
+    for index in sorted(range(len(found)), key=lambda index: found[index].state == "done"):
+        card = found[index].card
+        first[card.id] = _first_hole(plan, card)
+        for hole in range(1, max(1, len(card.places)) + 1):
+            if job.shop.live.is_closed:  # nobody waits for it any more
+                raise HTTPException(503, "The app stops.")
+            if len(screens) < MOST_HELD:
+                screens[f"{card.id} {hole}"] = _bare(job, plan, found, index, hole=hole, bench=bench)
+    return {"job": job.id, "mark": job.mark, "first": first, "screens": screens}
+
+
+def _first_hole(plan: Plan, card: Card) -> int:
+    """The screen of the first hole of a step that is not made."""
+    made = _made(plan, card)
+    return next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
+
+
 @router.get("/jobs/{job_id}/steps/{card_id}")
-def one_step(request: Request, job_id: int, card_id: str, hole: int = 0, on: Trailed = "") -> Response:
+def one_step(
+    request: Request, job_id: int, card_id: str, *, hole: int = 0, on: Trailed = "", just: Named = ""
+) -> Response:
     """One step, one hole a screen; where none is named, the first that is not made."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     card = found[index].card
     if hole < 1:
-        made = _made(plan, card)
-        hole = next((n for n, each in enumerate(card.places, start=1) if each.feature not in made), 1)
-    return _show(request, job, plan, found, index, hole=hole, on=on)
+        hole = _first_hole(plan, card)
+    return _show(request, job, plan, found, index, hole=hole, on=on, just=just)
+
+
+def _just_done(request: Request, job: Opened, found: tuple[Standing, ...], card_id: str) -> Standing | None:
+    """The step that this device called done a moment ago, to be taken back where that was a mistake."""
+    mine = (
+        {each.card_id for each in job.shop.store.ticks(job.id) if each.by == who(request)} if card_id else ()
+    )
+    return next((each for each in found if each.card.id == card_id and card_id in mine), None)
 
 
 def _show(
@@ -359,11 +329,14 @@ def _show(
     *,
     hole: int = 1,
     on: str = "",
+    just: str = "",
     status: int = 200,
     **told: Any,
 ) -> Response:
-    live = _live(job, plan, found[index].card, hole, on)
-    after = found[index + 1].card if index + 1 < len(found) else None
+    live = _live(job, plan, found[index].card, hole, on=on, just=just)
+    whole = _screen_told(job, plan, found, index, hole=hole, live=live, bench=_bench(job))
+    if told.get("stale"):
+        whole["on_done"] = written((live.shown.mark,) * len(live.trail))
     return render(
         request,
         "steps/step.html",
@@ -371,21 +344,72 @@ def _show(
         job,
         status=status,
         here="Live" not in request.headers or live.news is not None,
-        screen=_screen(job, plan, found, index, hole=hole, live=live),
-        live=live,
-        on=written(live.trail),
-        read=sum(each.gate_id == found[index].card.id for each in job.shop.store.readings(job.id)),
-        on_done=written((live.shown.mark,) * len(live.trail) if told.get("stale") else live.done),
-        was={each.label: each.was for each in live.news.differs} if live.news else {},
-        count=len(found),
-        numbers={each.card.id: each.card for each in found},
-        tick=next((t for t in job.shop.store.ticks(job.id) if t.card_id == found[index].card.id), None),
-        after=_address(job, after) if after else "",
-        moved=_stays(plan, found[index].card),
+        just=_just_done(request, job, found, just),
         perhaps=found[index].state == "waits" and any(_on_a_screen(job, found[index].card, on)),
-        stops=_stops(job, found[index]),
-        gone=_gone(job, found[index].card),
+        **whole,
         **told,
+    )
+
+
+Bench = tuple[Sequence[Tick], Sequence[GateReading]]
+"""The steps called done and the readings of a job."""
+
+
+def _bench(job: Opened) -> Bench:
+    return job.shop.store.ticks(job.id), job.shop.store.readings(job.id)
+
+
+def _bare(
+    job: Opened, plan: Plan, found: tuple[Standing, ...], index: int, *, hole: int, bench: Bench
+) -> str:
+    """One screen without the frame around it, for a page that has the frame."""
+    live = _live(job, plan, found[index].card, hole, on="")
+    told = _screen_told(job, plan, found, index, hole=hole, live=live, bench=bench)
+    return templates().get_template("steps/step.html").render(told, job=job, bare=True)
+
+
+def _screen_told(
+    job: Opened,
+    plan: Plan,
+    found: tuple[Standing, ...],
+    index: int,
+    *,
+    hole: int,
+    live: Live,
+    bench: Bench,
+) -> dict[str, Any]:
+    """What the template of a step is told."""
+    card = found[index].card
+    ticks, readings = bench
+    after = found[index + 1].card if index + 1 < len(found) else None
+    return {
+        "screen": _screen(job, plan, found, index, hole=hole, live=live),
+        "live": live,
+        "setups": set_ups_of(found),
+        "mark_state": mark_state,
+        "mark_words": MARK_WORDS,
+        "thickness": thickness_offered(job.document, found[index]),
+        "on": written(live.trail),
+        "on_done": written(live.done),
+        "read": sum(each.gate_id == card.id for each in readings),
+        "was": {each.label: each.was for each in live.news.differs} if live.news else {},
+        "count": len(found),
+        "numbers": {each.card.id: each.card for each in found},
+        "tick": next((t for t in ticks if t.card_id == card.id), None),
+        "after": _address(job, after) if after else "",
+        "moved": _stays(plan, card),
+        "stops": _stops(job, found[index]),
+        "gone": _gone(job, card),
+        "gate": _gate_told(card),
+    }
+
+
+def _gate_told(card: Card) -> str:
+    """What a gate wants, for a page that must judge a reading while the app does not answer."""
+    gate = card.gate
+    asks = [[ask.low, ask.high] for ask in gate.asks]
+    return json.dumps(
+        {"yes": gate.value is None, "low": gate.low, "high": gate.high, "asks": asks, "counts": gate.counts}
     )
 
 
@@ -405,6 +429,19 @@ def _stays(plan: Plan, card: Card | None = None) -> list[tuple[str, str]]:
 Typed = Annotated[str, Field(max_length=60)]
 """One reading as it is typed."""
 
+Key = Annotated[str, Form(max_length=60)]
+"""What a device calls an act by, so that it is kept once however often it is sent."""
+
+BY_SCRIPT = "Sends"
+"""Header of what a page sends by itself: it is told where to go on instead of being led there."""
+
+
+def _to(request: Request, address: str) -> Response:
+    """On to an address, once what was sent is kept."""
+    if BY_SCRIPT in request.headers:
+        return JSONResponse({"to": address})
+    return RedirectResponse(address, status_code=303)
+
 
 @router.post("/jobs/{job_id}/steps/{card_id}/gate")
 def answer_gate(
@@ -420,14 +457,22 @@ def answer_gate(
     on: Annotated[str, Form(max_length=4000)] = "",
     revision: Annotated[int, Form(ge=0)] = 0,
     known: Annotated[int | None, Form(ge=0)] = None,
+    key: Key = "",
 ) -> Response:
     """Keep a reading or several, an answer, or the reason to go on against the gate.
 
-    A screen that had no answer sends the same again: it says how many readings it knew, and is kept once.
+    A screen that had no answer sends the same again, under the same key or with the number of readings it knew: it is kept once.
     """
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     gate = found[index].card.gate
+    trail = read_trail(on, max(1, len(found[index].card.places)))
+    onwards = _to(request, _address(job, found[index].card, hole, trail) + "#gate")
+    if job.shop.store.was_sent(job.id, key):
+        answer = last_read(job.shop.store, job.id, card_id)
+        if answer is not None:
+            keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
+        return onwards
     try:
         answer = _answer(job, found[index], value or (), yes, risk)
     except ValueError as fault:
@@ -450,22 +495,23 @@ def answer_gate(
     ):  # what was accepted is so for the limits that were on the screen
         was = drilled.recalled(job, card_id, str(shown_by), _printed(job.units))
         gate = was.limits if was is not None and was.limits is not None else gate
-    job.shop.store.read(
-        job.id,
-        card_id,
-        answer.value,
-        yes=answer.yes,
-        by=who(request),
-        with_what=with_what.strip(),
-        revision=shown_by,
-        known=known,
-        risk=answer.risk,
-        limits=(gate.low, gate.high),
-        values=answer.values,
-    )
+    with suppress(SentAlready):  # by another window of the same device, a moment ago
+        job.shop.store.read(
+            job.id,
+            card_id,
+            answer.value,
+            yes=answer.yes,
+            by=who(request),
+            with_what=with_what.strip(),
+            revision=shown_by,
+            known=known,
+            risk=answer.risk,
+            limits=(gate.low, gate.high),
+            values=answer.values,
+            key=key,
+        )
     keep_depth(job.shop.store, job.id, found[index].card, answer, by=who(request))
-    trail = read_trail(on, max(1, len(found[index].card.places)))
-    return RedirectResponse(_address(job, found[index].card, hole, trail) + "#gate", status_code=303)
+    return onwards
 
 
 def _answer(job: Opened, standing: Standing, typed: Sequence[str], yes: str, risk: str) -> Answer:
@@ -508,6 +554,7 @@ def tick(
     revision: Annotated[int, Form()],
     on: Annotated[str, Form(max_length=4000)] = "",
     rest: Annotated[drilled.Rest, Form(alias="all")] = "",
+    key: Key = "",
     answers: Annotated[dict[str, str], Depends(_answers)],
 ) -> Response:
     """Call a step done: what it cut is kept as it was cut, and never moves again.
@@ -519,8 +566,8 @@ def tick(
     index = next((n for n, each in enumerate(found) if each.card.id == card_id), None)
     now = None
     if job.plan is not None and index is not None:
-        if found[index].state == "done":
-            return RedirectResponse(_onwards(job, found, index), status_code=303)
+        if found[index].state == "done" or job.shop.store.was_sent(job.id, key):
+            return _to(request, _onwards(job, found, index))
         now = _shown(job, job.plan, found[index].card)
     trail = _stamped(on, now, revision)
     made = () if job.plan is None or index is None else _made(job.plan, found[index].card)
@@ -529,10 +576,10 @@ def tick(
     )
     waits = index is not None and found[index].state == "waits"
     if done.asked and not waits:
-        return RedirectResponse(_which(job, card_id, trail), status_code=303)
+        return _to(request, _which(job, card_id, trail))
     if now is None and not done.cuts:
         if answers:  # it was never drilled, and there is nothing to keep
-            return RedirectResponse(f"/jobs/{job.id}/steps", status_code=303)
+            return _to(request, f"/jobs/{job.id}/steps")
         raise HTTPException(404)
     if job.plan is not None and index is not None and now is not None:
         standing = found[index]
@@ -548,10 +595,11 @@ def tick(
     ]
     if index is not None:
         cuts = [*as_measured(cuts, found[index].card.gate, found[index].answer)]
-    job.shop.store.tick(
-        job.id, card_id, by=who(request), revision=newest, features=[cut.plain for cut in cuts]
-    )
-    return RedirectResponse(_onwards(job, found, -1 if index is None else index), status_code=303)
+    with suppress(SentAlready):
+        job.shop.store.tick(
+            job.id, card_id, by=who(request), revision=newest, features=[cut.plain for cut in cuts], key=key
+        )
+    return _to(request, _onwards(job, found, -1 if index is None else index))
 
 
 def _made(plan: Plan, card: Card) -> tuple[str, ...]:
@@ -650,10 +698,11 @@ def _on_a_screen(job: Opened, card: Card, on: str) -> tuple[tuple[str, drilled.H
 
 def _onwards(job: Opened, found: tuple[Standing, ...], index: int) -> str:
     """Where the work goes on: the next step in order that is not done, or the list when all is."""
+    just = found[index].card.id if index >= 0 else ""
     for each in found[index + 1 :]:
         if each.state != "done":
-            return _address(job, each.card)
-    return f"/jobs/{job.id}/steps"
+            return _address(job, each.card, just=just)
+    return f"/jobs/{job.id}/steps" + (f"?just={just}" if _NAME.fullmatch(just) else "")
 
 
 @router.post("/jobs/{job_id}/steps/{card_id}/found")
@@ -688,15 +737,52 @@ def found_elsewhere(
 
 @router.post("/jobs/{job_id}/steps/{card_id}/not-done")
 def untick(
-    request: Request, job_id: int, card_id: str, sure: Annotated[str, Form(max_length=3)] = ""
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    sure: Annotated[str, Form(max_length=3)] = "",
+    key: Key = "",
 ) -> Response:
     """Take a tick back, which only a person who is sure may do: the holes are free to move again."""
     job = open_job(request, job_id)
     plan, found, index = _step(job, card_id)
     if sure != "yes":
         return _show(request, job, plan, found, index, status=422, unsure=True)
-    job.shop.store.untick(job.id, card_id, by=who(request))
-    return RedirectResponse(_address(job, found[index].card), status_code=303)
+    with suppress(SentAlready):
+        job.shop.store.untick(job.id, card_id, by=who(request), key=key)
+    return _to(request, _address(job, found[index].card))
+
+
+@router.post("/jobs/{job_id}/steps/{card_id}/thickness")
+def use_reading(
+    request: Request,
+    job_id: int,
+    card_id: str,
+    *,
+    read: Annotated[float, Form()],
+    revision: Annotated[int, Form(ge=1)],
+) -> Response:
+    """Write what the blank was found to be into the job as its thickness: every depth follows it."""
+    job = open_job(request, job_id)
+    plan, found, index = _step(job, card_id)
+    offered = thickness_offered(job.document, found[index])
+    if offered is None or abs(offered.mm - read) > SAME_READING_MM:
+        return _show(request, job, plan, found, index, status=409, other_reading=True)
+    field = asked(job.document, THICKNESS)
+    base = job.shop.store.revision(job.id, min(revision, job.revision.number))
+    try:
+        return kept_if_sound(
+            request,
+            job,
+            base,
+            edited(base.text, field, offered.typed),
+            why=offered.why,
+            back=f"/jobs/{job.id}/steps/{card_id}#gate",
+        )
+    except JobError as fault:
+        words = said(job.document, field, fault.faults, offered.typed)
+        return _show(request, job, plan, found, index, status=422, not_used=words)
 
 
 # Going on against a stop

@@ -182,7 +182,7 @@ def _drawn(job: Opened, plan: Plan, what: str) -> str:
 
     if not plan.layout.stringing.is_placed or (kind == "travel" and plan.layout.bridge is None):
         return ""
-    return job.shop.planner.once(("strings", what, job.text, job.folder, job.record), draw)
+    return job.shop.planner.once(("strings", what, job.whole), draw)
 
 
 def _ways(plan: Plan) -> tuple[str, ...]:

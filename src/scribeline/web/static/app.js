@@ -110,7 +110,17 @@ function settle() {
   prepare();
 }
 
-document.addEventListener("htmx:after:swap", settle);
+// What was folded out stays so when the page is drawn anew; what the page itself folds out is as the page says.
+const foldOf = (details) => `${details.closest("section, form")?.getAttribute("aria-labelledby") ?? ""} ${details.querySelector("summary")?.textContent.trim()}`;
+let folded = new Set();
+document.addEventListener("htmx:before:swap", () => {
+  folded = new Set([...document.querySelectorAll("main details[open]")].map(foldOf));
+});
+
+document.addEventListener("htmx:after:swap", () => {
+  for (const details of document.querySelectorAll("main details:not([open])")) if (folded.has(foldOf(details))) details.open = true;
+  settle();
+});
 settle();
 
 // What a page awaited is of no use where a newer page has taken its place meanwhile.

@@ -1,17 +1,28 @@
-// A step's screen stays lit while it is looked at, where the browser can see to that; otherwise the page says so.
+// A step's screen stays lit while it is looked at, where the browser can see to that; otherwise the page says so, once on a device.
 const line = document.getElementById("awake");
+const HEARD = "awake: heard"; // that whoever uses this device knows that it must be set not to sleep
 let lock = null;
+
+function warn(why) {
+  if (localStorage.getItem(HEARD)) return;
+  const heard = Object.assign(document.createElement("button"), { type: "button", className: "plain", textContent: "Understood" });
+  heard.addEventListener("click", () => {
+    localStorage.setItem(HEARD, "yes");
+    line.replaceChildren();
+  });
+  line.replaceChildren(`${why} Set this device not to sleep while you drill: in its settings, under display, the time until the screen goes dark. `, heard);
+}
 
 async function stay() {
   if (!("wakeLock" in navigator)) {
-    line.textContent = "This browser cannot keep the screen lit. Set the device not to sleep while you drill.";
+    warn(isSecureContext ? "This browser cannot keep the screen lit." : "The screen may go dark: a browser keeps it lit over https alone.");
     return;
   }
   try {
     lock = await navigator.wakeLock.request("screen");
-    line.textContent = "The screen stays lit on this page.";
+    line.replaceChildren();
   } catch {
-    line.textContent = "The screen may go dark. Set the device not to sleep while you drill.";
+    warn("The screen may go dark.");
   }
 }
 

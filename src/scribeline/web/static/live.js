@@ -1,11 +1,10 @@
 // A step's page hears that its job changed and shows it, without losing what is typed. The stream of events is shared by
 // the browser's tabs; where they cannot share one, the tab that is looked at has its own; where that fails it asks now and then.
-import { listen } from "./stream.js";
+import { hearing as hearFrom } from "./hears.js";
 
 const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
-const NOW_AND_THEN = 10000; // ms between questions where there is no stream
 
-const step = () => document.getElementById("step").dataset;
+export const step = () => document.getElementById("step").dataset;
 const hearing = document.getElementById("hearing");
 
 function say(words) {
@@ -40,26 +39,38 @@ function put(old, fresh) {
   }
 }
 
+// The step that is looked at, in sight in the strip of all of them.
+export function inSight() {
+  const mark = document.querySelector(".mark[aria-current]"), strip = mark?.closest(".marks");
+  if (strip) strip.scrollLeft += mark.getBoundingClientRect().left - strip.getBoundingClientRect().left - (strip.clientWidth - mark.offsetWidth) / 2;
+}
+
+window.addEventListener("resize", inSight);
+
 let turn = 0; // how often the page was put anew
 
-// Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person.
-export function show(html, exact = true) {
+// Put a page in place of this one: as an answer to what was sent from here, or, less exactly, as what is new to a person;
+// anew where it is another screen, whose fields have nothing of this one's.
+export function show(html, { exact = true, anew = false } = {}) {
   const fresh = new DOMParser().parseFromString(html, "text/html");
   const carried = fresh.getElementById("step");
   if (!carried) return false;
   for (const old of document.querySelectorAll("[data-live]")) {
     const now = fresh.getElementById(old.id);
-    if (now && (exact ? now.outerHTML !== old.outerHTML : plain(now) !== plain(old))) put(old, document.adoptNode(now));
+    if (anew && now) old.replaceWith(document.adoptNode(now));
+    else if (now && (exact ? now.outerHTML !== old.outerHTML : plain(now) !== plain(old))) put(old, document.adoptNode(now));
   }
-  Object.assign(step(), carried.dataset);
+  if (anew) document.getElementById("step").replaceWith(document.adoptNode(carried));
+  else Object.assign(step(), carried.dataset);
   turn += 1;
+  inSight();
   document.dispatchEvent(new Event("shown"));
   return true;
 }
 
 // A deleted job: the page that says so stands in place of the step, which waits behind it with all that is typed.
 
-function gone(html) {
+function deleted(html) {
   const told = new DOMParser().parseFromString(html, "text/html").getElementById("deleted");
   if (!told) return false;
   say("");
@@ -83,6 +94,7 @@ function back() {
 // Asking for it.
 
 let known = ""; // mark of the job as the stream last said it
+let heardLast = "";
 let asking = false;
 
 async function look() {
@@ -94,14 +106,14 @@ async function look() {
       const before = known, began = turn;
       const answer = await fetch(step().again, { headers: { Live: "yes" } });
       if (answer.status === 404) {
-        if (gone(await answer.text())) return;
+        if (deleted(await answer.text())) return;
         say("The job no longer has this step. Cut nothing more of it. What is drilled already can still be called done.");
         return;
       }
       const html = await answer.text();
       back();
       if (turn !== began || document.documentElement.dataset.sending) break; // what was sent from here was answered meanwhile, by a newer page
-      if (!answer.ok || !show(html, false)) {
+      if (!answer.ok || !show(html, { exact: false })) {
         say("The job cannot be worked out as it is now. Do not cut by this page until it can.");
         return;
       }
@@ -110,51 +122,70 @@ async function look() {
     }
     say("");
   } catch {
-    say(""); // the app is away, which the stream says
+    lost();
   } finally {
     clearTimeout(wait);
     asking = false;
   }
 }
 
+// Whether the app answers: the stream says so, or whatever was asked for and did not come.
+
+const PROBE = 2000; // ms between questions whether an app that did not answer does so again
+const PROBED = 5000; // ms that such a question may take
+const AWAY_WORDS = "The app does not answer. Go on: this page holds every step, and what you press is kept and sent later. Do not reload this page until it answers.";
+const AWAY_HELD = "The app does not answer. Go on: this device holds every step, and what you press is kept and sent later.";
+const AWAY_BARE = "The app does not answer. Until it does, changes made elsewhere do not show here.";
+
+let gone = false, probing = 0;
+export const away = () => gone;
+const sayAway = () => say(!document.documentElement.dataset.held ? AWAY_BARE : navigator.serviceWorker?.controller ? AWAY_HELD : AWAY_WORDS);
+
+export function lost() {
+  sayAway();
+  clearTimeout(probing);
+  probing = setTimeout(probe, PROBE);
+  if (gone) return;
+  gone = true;
+  document.dispatchEvent(new CustomEvent("away", { detail: true }));
+}
+
+function found() {
+  clearTimeout(probing);
+  if (!gone) return;
+  gone = false;
+  say("");
+  document.dispatchEvent(new CustomEvent("away", { detail: false }));
+  look();
+}
+
+async function probe() {
+  try {
+    await fetch("/static/mark.svg", { cache: "no-store", signal: AbortSignal.timeout(PROBED) });
+    found();
+  } catch {
+    lost();
+  }
+}
+
+document.addEventListener("unanswered", lost);
+document.addEventListener("answered", found);
+window.addEventListener("offline", probe); // a device without a network may still have the app: it is asked
+window.addEventListener("online", probe);
+
 function hear(said) {
   document.documentElement.dataset.hears = said.run && !said.away ? "yes" : "no";
   if (said.run) known = `${said.run} ${said.jobs[step().job] ?? 0}`;
-  document.dispatchEvent(new CustomEvent("away", { detail: Boolean(said.away) }));
-  if (said.away) say("The app does not answer. Until it does, changes made elsewhere do not show here.");
-  else if (known && known !== step().mark) look();
+  if (said.away) return lost();
+  if (known && known !== heardLast) document.dispatchEvent(new Event("changed"));
+  heardLast = known;
+  if (gone) return found();
+  document.dispatchEvent(new CustomEvent("away", { detail: false }));
+  if (known && known !== step().mark) look();
   else say("");
 }
 
 document.addEventListener("sent", () => { if (known && known !== step().mark) look(); });
 
-// Where it hears from.
-
-let stop = null;
-
-function alone() {
-  if (typeof EventSource === "undefined") {
-    const timer = setInterval(look, NOW_AND_THEN);
-    return () => clearInterval(timer);
-  }
-  return listen(hear);
-}
-
-function shared() {
-  const worker = new SharedWorker("/static/news.js", { type: "module", name: "news" });
-  worker.port.onmessage = (event) => hear(event.data);
-  worker.onerror = () => { stop = alone(); };
-  return () => worker.port.postMessage("goodbye");
-}
-
-const together = typeof SharedWorker !== "undefined";
-const join = () => { stop ??= together ? shared() : alone(); };
-const leave = () => { stop?.(); stop = null; };
-
-window.addEventListener("pagehide", leave);
-window.addEventListener("pageshow", join);
-document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "visible") { join(); look(); }
-  else if (!together) leave();
-});
-join();
+hearFrom(hear, look);
+inSight();

@@ -1,5 +1,5 @@
 // The app's stream of events: which jobs changed. It comes back by itself when the app does.
-const QUIET = 25000; // ms without a word after which a stream is taken for dead: the app says something every ten seconds
+const QUIET = 16000; // ms without a word after which a stream is taken for dead: the app says something every ten seconds
 const AWAY = 2500; // ms after which an app that does not answer is said to be away
 const AGAIN = 1000; // ms after a stream that was refused before the next is tried
 const ENOUGH = 10000; // the same where the app says that this device has enough of them: it then asks now and then
@@ -12,7 +12,7 @@ export function listen(say) {
     clearTimeout(quiet);
     clearTimeout(gone);
     gone = 0;
-    quiet = setTimeout(() => open(), QUIET);
+    quiet = setTimeout(() => { lost(); open(); }, QUIET);
     if (away) say({ away: away = false });
   };
   const lost = () => {
