@@ -17,6 +17,7 @@ from scribeline.drawing.face import FOLDER as FACE
 from scribeline.store import DeletedJob, DiskFault, StoreError, UnknownJob
 from scribeline.web import api, guard
 from scribeline.web.frame import HERE, Page, render
+from scribeline.web.packed import Packed
 from scribeline.web.pages import every_page
 from scribeline.web.shop import Shop
 from scribeline.web.told import DISK_REFUSES, disk_words, refused
@@ -48,6 +49,7 @@ def create_app(shop: Shop) -> FastAPI:
     for module in modules:
         app.include_router(module.router, include_in_schema=False)
     app.include_router(api.router)
+    app.add_middleware(Packed)
     guard.install(app, share=shop.share, folder=shop.folder, port=shop.port)
     for fault, answer in _ANSWERS.items():
         app.add_exception_handler(fault, _as_asked(answer))
