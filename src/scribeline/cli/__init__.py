@@ -444,9 +444,7 @@ def bars(
     except ValueError as fault:
         raise Unusable(str(fault)) from fault
     written = (
-        []
-        if corrected is None
-        else write_all(out, {"templates-corrected.pdf": corrected}, given=_given(job, planned))
+        [] if corrected is None else write_all(out, {pack.CORRECTED: corrected}, given=_given(job, planned))
     )
     report.verdict(verdict, written, document.units, as_json=json)
     return STOPPED if verdict.verdict == "void" else OK

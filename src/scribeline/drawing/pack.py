@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from concurrent.futures import Future
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TypeAlias
 
 from scribeline.drawing import dxf, pdf, svg
 from scribeline.drawing.board import board_sheet
@@ -13,6 +14,7 @@ from scribeline.drawing.cuts import cut_sheet
 from scribeline.drawing.head import head_sheet
 from scribeline.drawing.heel import heel_sheet
 from scribeline.drawing.nut import nut_sheet
+from scribeline.drawing.sheet import Sheet
 from scribeline.drawing.sheets import begin_sheets
 from scribeline.drawing.sheets.office import Finished
 from scribeline.drawing.templates import template_sheets
@@ -35,6 +37,27 @@ FILES = (
     "body.glb",
 )
 """Every file of the pack, in the order they are made."""
+
+
+CORRECTED = "templates-corrected.pdf"
+"""The templates for a printer that prints untrue."""
+
+Pictures: TypeAlias = Callable[[], tuple[pdf.PagePicture, ...]]
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One file of the pack.
+
+    Attributes:
+        name: of the file.
+        content: its bytes.
+        pictures: makes pictures of its pages; a drawing for a program has one. No pictures of data and meshes.
+    """
+
+    name: str
+    content: bytes
+    pictures: Pictures = tuple
 
 
 def files(plan: Plan) -> tuple[str, ...]:
@@ -64,6 +87,11 @@ def draw(plan: Plan, *, paper: str | None = None) -> dict[str, bytes]:
 
 def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]]:
     """The files of the pack one by one, each as soon as it is made; see `draw`."""
+    return ((each.name, each.content) for each in shown(plan, paper=paper))
+
+
+def shown(plan: Plan, *, paper: str | None = None) -> Iterator[Drawn]:
+    """The same, each with how to make pictures of its pages; see `draw`."""
     name, finished = plan.job.document.name, Finished(plan)
     # What is set takes as long as what is drawn. In this order both have something to do all the time: the step cards are
     # set twice, once to find out how large their lettering may be, which takes as long as drawing all that comes next.
@@ -72,13 +100,14 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     sheets = begin_sheets(plan, finished)
     steps = cards()
     cuts = cut_sheet(plan)
-    others = {
-        "body.dxf": dxf.write(cuts),
-        "body.svg": svg.write(cuts),
-        "neck.dxf": dxf.write(heel_sheet(plan)),
-        "plan.json": as_json(plan).encode(),
-        **_solids(name, finished),
-    }
+    heel = heel_sheet(plan)
+    others = [
+        Drawn("body.dxf", dxf.write(cuts), _pictured(cuts)),
+        Drawn("body.svg", svg.write(cuts), _pictured(cuts)),
+        Drawn("neck.dxf", dxf.write(heel), _pictured(heel)),
+        Drawn("plan.json", as_json(plan).encode()),
+        *(Drawn(file, content) for file, content in _solids(name, finished).items()),
+    ]
     beside = (
         ("board.dxf", board_sheet),
         ("head.dxf", head_sheet),
@@ -87,11 +116,15 @@ def drawn(plan: Plan, *, paper: str | None = None) -> Iterator[tuple[str, bytes]
     )
     for file, sheet in ((file, draw_it(plan)) for file, draw_it in beside):
         if sheet is not None:
-            others[file] = dxf.write(sheet)
-    yield "templates.pdf", templates.result()
-    yield "sheets.pdf", sheets.result()
-    yield "steps.pdf", steps.result()
-    yield from others.items()
+            others.append(Drawn(file, dxf.write(sheet), _pictured(sheet)))
+    for file, setting in (("templates.pdf", templates), ("sheets.pdf", sheets), ("steps.pdf", steps)):
+        yield Drawn(file, setting.result(), setting.pages)
+    yield from others
+
+
+def _pictured(sheet: Sheet) -> Pictures:
+    """Set as a page of its own, a drawing for a program looks as it does there."""
+    return lambda: pdf.begin([sheet], title=sheet.name).pages()
 
 
 def _solids(name: str, finished: Finished) -> dict[str, bytes]:
@@ -102,7 +135,12 @@ def _solids(name: str, finished: Finished) -> dict[str, bytes]:
 
 
 def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str | None = None) -> bytes:
-    """The templates as a PDF for a printer that prints untrue.
+    """The templates as a PDF for a printer that prints untrue; see `corrected`."""
+    return corrected(plan, factors, paper=paper).content
+
+
+def corrected(plan: Plan, factors: tuple[float, float], *, paper: str | None = None) -> Drawn:
+    """The same with its name and pictures.
 
     Args:
         plan: what to draw.
@@ -112,10 +150,11 @@ def corrected_templates(plan: Plan, factors: tuple[float, float], *, paper: str 
     Raises:
         PaperError: an unknown paper, or one too small.
     """
-    return _templates(plan, paper, factors).result()
+    setting = _templates(plan, paper, factors)
+    return Drawn(CORRECTED, setting.result(), setting.pages)
 
 
-def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> Future[bytes]:
+def _templates(plan: Plan, paper: str | None, correction: tuple[float, float]) -> pdf.Setting:
     try:
         sheets = template_sheets(plan, paper=paper, correction=correction)
     except (UnknownName, LengthError) as fault:

@@ -58,6 +58,26 @@ def paper_size_mm(name: str) -> tuple[float, float]:
     return _papers()[_paper_name(name)]
 
 
+def paper_name(size: tuple[float, float], *, like: tuple[str, ...] = ()) -> str:
+    """A page's size in words: "A4 upright", "Letter lying", "610 × 1023 mm".
+
+    Args:
+        size: width and height, mm.
+        like: names to be taken first where a size has several.
+    """
+    short, long = sorted(size)
+    # Half a millimetre: paper is cut no truer (ISO 216 allows 1.5 mm on 150 to 600 mm, from memory).
+    names = [
+        name
+        for name, (width, height) in _papers().items()
+        if abs(width - short) < 0.5 and abs(height - long) < 0.5
+    ]
+    if not names:
+        return f"{size[0]:.0f} × {size[1]:.0f} mm"
+    name = next((each for each in like if each in names), names[0])
+    return f"{name} {'upright' if size[0] < size[1] else 'lying'}"
+
+
 def _paper_name(name: str) -> str:
     known = _spellings().get("".join(name.lower().replace("-", " ").split()))
     if known is None:

@@ -75,7 +75,8 @@ class Work:
         """What it made, in the order it was made."""
         if self.state != "done" or self.folder is None:
             return ()
-        return tuple(sorted(self.folder.iterdir(), key=lambda each: (each.stat().st_mtime_ns, each.name)))
+        files = (each for each in self.folder.iterdir() if each.is_file())
+        return tuple(sorted(files, key=lambda each: (each.stat().st_mtime_ns, each.name)))
 
     @property
     def is_over(self) -> bool:
@@ -288,15 +289,17 @@ def _not_made(fault: OSError) -> str:
 
 
 def make_pack(of: Whole, out: Path, tell: Tell) -> None:
-    """The whole bench pack, and all of it in one file.
+    """The whole bench pack, and all of it in one file; pictures of its pages beside it.
 
     Raises:
         ValueError: a stop stands.
     """
+    from concurrent.futures import ThreadPoolExecutor
     from zipfile import ZIP_DEFLATED, ZipFile
 
     from scribeline.drawing import pack
     from scribeline.plan import plan
+    from scribeline.web import proofs
     from scribeline.web.planning import parsed
 
     tell(0, len(pack.FILES) + 1, pack.FILES[0])
@@ -305,11 +308,45 @@ def make_pack(of: Whole, out: Path, tell: Tell) -> None:
         message = "the checks say DO NOT CUT; fix that first"
         raise ValueError(message)
     names = (*pack.files(planned), "everything.zip")
-    with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole:
-        for number, (name, content) in enumerate(pack.drawn(planned), start=1):
-            (out / name).write_bytes(content)
-            whole.writestr(name, content)
+    with ZipFile(out / "everything.zip", "w", ZIP_DEFLATED) as whole, ThreadPoolExecutor(2) as hands:
+        pictured = []
+        for number, each in enumerate(pack.shown(planned), start=1):
+            pictured.append(
+                (each.name, hands.submit(each.pictures))
+            )  # the typesetter lets others work meanwhile
+            (out / each.name).write_bytes(each.content)
+            whole.writestr(each.name, each.content)
             tell(number, len(names), names[number])
+        for name, pages in pictured:
+            proofs.keep(out, name, pages.result())
+
+
+def make_corrected(of: Whole, out: Path, tell: Tell, *, factors: tuple[float, float]) -> None:
+    """The templates once more, larger or smaller by what a printer was found to shrink or stretch.
+
+    Args:
+        of: the job.
+        out: the folder for it.
+        tell: says how far it is.
+        factors: on what is across a page and up it, from `print_scale.print_verdict`.
+
+    Raises:
+        ValueError: a stop stands, or the paper is too small.
+    """
+    from scribeline.drawing import pack
+    from scribeline.plan import plan
+    from scribeline.web import proofs
+    from scribeline.web.planning import parsed
+
+    tell(0, 1, pack.CORRECTED)
+    planned = plan(*parsed(of))
+    if planned.forbidding:
+        message = "the checks say DO NOT CUT; fix that first"
+        raise ValueError(message)
+    made = pack.corrected(planned, factors)
+    (out / made.name).write_bytes(made.content)
+    proofs.keep(out, made.name, made.pictures())
+    tell(1, 1, "")
 
 
 CLEAR = (0.80, 0.66, 0.45, 0.30)

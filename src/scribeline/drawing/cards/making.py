@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -74,7 +73,7 @@ def step_cards(plan: Plan) -> bytes:
     return begin_cards(plan)().result()
 
 
-def begin_cards(plan: Plan) -> Callable[[], Future[bytes]]:
+def begin_cards(plan: Plan) -> Callable[[], pdf.Setting]:
     """Begin the step cards: the form tries how large each card's lettering may be, and with which of its pictures.
 
     What is returned waits for that, draws the pictures that are printed, and has the cards set.
@@ -99,7 +98,7 @@ def begin_cards(plan: Plan) -> Callable[[], Future[bytes]]:
     }
     told = pdf.told_by("cards", data, {name: each.size for name, each in pictures.items()}, "pages")
 
-    def drawn() -> Future[bytes]:
+    def drawn() -> pdf.Setting:
         pages = told.result()
         shown = {name: pictures[name].drawn(name) for name in _shown(cards, pages)}
         title = f"{plan.job.document.name}: step cards"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Future
-
 from scribeline.drawing import pdf
 from scribeline.drawing.facing import drawable
 from scribeline.drawing.sheet import Sheet
@@ -32,7 +30,7 @@ def drawing_sheets(plan: Plan, finished: Finished | None = None) -> bytes:
     return begin_sheets(plan, finished).result()
 
 
-def begin_sheets(plan: Plan, finished: Finished | None = None) -> Future[bytes]:
+def begin_sheets(plan: Plan, finished: Finished | None = None) -> pdf.Setting:
     """The same, drawn and now being set."""
     pictures: dict[str, Sheet] = {}
     data = Office(plan).data(drawing_pages(plan, finished), pictures)
