@@ -350,7 +350,10 @@ def make_corrected(of: Whole, out: Path, tell: Tell, *, factors: tuple[float, fl
 
 
 CLEAR = (0.80, 0.66, 0.45, 0.30)
-"""The wood of the 3D view, to be looked through."""
+"""The wood of the 3D view, to be looked through; the page gives each layer its tone."""
+
+WOOD = "="
+"""Before the number of a layer, and the name of what is made beside the body: no cut's id begins so."""
 
 FROM = {
     "top": (0.10, 0.33, 0.52, 1.0),
@@ -358,11 +361,11 @@ FROM = {
     "edge": (0.22, 0.22, 0.22, 1.0),
     "pocket": (0.35, 0.25, 0.50, 1.0),
 }
-"""What is cut from where, in the 3D view; its list says the same in words."""
+"""What is cut from where, in the 3D view, linear red, green, blue and how solid; its list says the same in words."""
 
 
 def make_view(of: Whole, out: Path, tell: Tell) -> None:
-    """The body to be looked through, every cut a solid of its own in it."""
+    """The body to be looked through, layer by layer, every cut a solid of its own in it."""
     from scribeline.plan import plan
     from scribeline.solid.body import make_body
     from scribeline.solid.meshfiles import Piece, glb_scene
@@ -380,6 +383,7 @@ def make_view(of: Whole, out: Path, tell: Tell) -> None:
     tell(1, 2, "the body")
     body = make_body(layout.outline, layout.thickness, planned.features, form=layout.body)
     neck = neck_meshes(planned.job.document, layout, planned.head)
-    beside = [Piece(name, mesh, CLEAR) for name, mesh in neck.items()]
-    (out / "view.glb").write_bytes(glb_scene([*cuts, *beside, Piece("body", body.mesh, CLEAR)]))
+    wood = [(str(n), part.mesh) for n, part in enumerate(body.layers) if part.mesh is not None]
+    pieces = [Piece(f"{WOOD}{name}", mesh, CLEAR) for name, mesh in (*neck.items(), *wood)]
+    (out / "view.glb").write_bytes(glb_scene([*cuts, *pieces]))
     tell(2, 2, "")
