@@ -6,7 +6,7 @@ import pytest
 
 from scribeline.lengths import LengthError
 from scribeline.tables import UnknownName, paper_size_mm
-from scribeline.tables.paper import Roll, desk_paper, is_inch_paper, read_paper
+from scribeline.tables.paper import Roll, desk_paper, is_inch_paper, paper_name, read_paper
 from scribeline.tables.published import rows
 
 ISO_216_MM = {
@@ -98,3 +98,17 @@ def test_what_a_desk_printer_takes_beside_each_paper() -> None:
     assert {desk for name, desk in beside.items() if name[0] in "AB" and name[1].isdigit()} == {"A4"}
     assert beside["ANSI E"] == beside["Tabloid"] == desk_paper(read_paper("36 in")) == "Letter"
     assert desk_paper(read_paper("610 mm")) == "A4"
+
+
+@pytest.mark.parametrize(
+    ("size", "like", "words"),
+    [
+        ((210, 297), (), "A4 upright"),
+        ((297.2, 209.9), (), "A4 lying"),  # a picture's size, to a dot
+        ((279.4, 215.9), ("Letter",), "Letter lying"),
+        ((279.4, 215.9), (), "ANSI A lying"),  # of the same size
+        ((610, 1023.4), ("A4",), "610 × 1023 mm"),
+    ],
+)
+def test_a_page_s_size_in_words(size: tuple[float, float], like: tuple[str, ...], words: str) -> None:
+    assert paper_name(size, like=like) == words

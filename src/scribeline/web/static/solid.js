@@ -58,6 +58,28 @@ function hatched(pairs, degrees) {
   return found;
 }
 
+// The wood inside the loops as triangles: between two neighbouring corners' heights no loop turns, so each band is trapeziums.
+function filled(pairs) {
+  const even = (value) => Math.round(value * 1e8) / 1e8;
+  const heights = [...new Set(pairs.flatMap(([, v1, , v2]) => [even(v1), even(v2)]))].sort((a, b) => a - b);
+  const place = new Map(heights.map((v, n) => [v, n]));
+  const bands = heights.map(() => []);
+  for (const [u1, v1, u2, v2] of pairs) {
+    const [a, b] = [place.get(even(v1)), place.get(even(v2))];
+    const at = (n) => u1 + ((heights[n] - even(v1)) / (even(v2) - even(v1))) * (u2 - u1);
+    for (let n = Math.min(a, b); n < Math.max(a, b); n += 1) bands[n].push([at(n), at(n + 1)]);
+  }
+  const found = [];
+  for (const [n, sides] of bands.entries()) {
+    sides.sort((a, b) => a[0] + a[1] - b[0] - b[1]);
+    for (let k = 0; k + 1 < sides.length; k += 2) {
+      const [[a, b], [c, d], low, high] = [sides[k], sides[k + 1], heights[n], heights[n + 1]];
+      found.push([a, low], [c, low], [d, high], [a, low], [d, high], [b, high]);
+    }
+  }
+  return found;
+}
+
 function show(frame) {
   const says = document.getElementById("scene-says");
   let renderer;
@@ -114,7 +136,7 @@ function show(frame) {
     const half = box.getSize(new THREE.Vector3()).multiplyScalar(0.5);
     const reach = (way) => half.x * Math.abs(way.x) + half.y * Math.abs(way.y) + half.z * Math.abs(way.z);
     const far = Math.max(reach(up), reach(right) / camera.aspect) / Math.tan((FIELD * Math.PI) / 360);
-    camera.position.copy(middle).addScaledVector(from, 1.06 * far + reach(from));
+    camera.position.copy(middle).addScaledVector(from, 1.02 * far + reach(from));
     controls.update();
     pressed(way);
     draw();
@@ -149,16 +171,26 @@ function show(frame) {
     const { axis, at, keeps } = cut;
     const [along, up] = ACROSS[axis];
     const pairs = cutBy(each.mesh.geometry, axis, at);
-    const places = [];
-    for (const [u1, v1, u2, v2] of [...pairs, ...hatched(pairs, each.angle)]) {
-      for (const [u, v] of [[u1, v1], [u2, v2]]) {
-        const place = { [along]: u, [up]: v, [axis]: at - keeps * BESIDE };
-        places.push(place.x, place.y, place.z);
-      }
+    const lines = [...pairs, ...hatched(pairs, each.angle)].flatMap(([u1, v1, u2, v2]) => [[u1, v1], [u2, v2]]);
+    const laid = (shape, points, off) => {
+      const places = new Float32Array(3 * points.length);
+      const [i, j, k] = [along, up, axis].map((name) => "xyz".indexOf(name));
+      points.forEach(([u, v], n) => {
+        places[3 * n + i] = u;
+        places[3 * n + j] = v;
+        places[3 * n + k] = at - keeps * off;
+      });
+      shape.geometry.dispose();
+      shape.geometry = new THREE.BufferGeometry().setAttribute("position", new THREE.Float32BufferAttribute(places, 3));
+    };
+    laid(each.lines, lines, BESIDE);
+    const wood = filled(pairs);
+    laid(each.cap, wood, BESIDE / 3);
+    each.area = 0; // mm²
+    for (let n = 0; n < wood.length; n += 3) {
+      const [a, b, c] = wood.slice(n, n + 3);
+      each.area += ((b[0] - a[0]) * (c[1] - a[1]) - (c[0] - a[0]) * (b[1] - a[1])) / 2 / MM ** 2;
     }
-    each.lines.geometry.dispose();
-    each.lines.geometry = new THREE.BufferGeometry().setAttribute("position", new THREE.Float32BufferAttribute(places, 3));
-    each.hatch = places.length / 6 - pairs.length;
   };
   const dress = () => {
     const open = cut.axis !== "";
@@ -170,7 +202,7 @@ function show(frame) {
       material.transparent = solid < 100;
       material.depthWrite = solid >= 100;
       material.side = THREE.FrontSide;
-      material.clippingPlanes = each.edges.material.clippingPlanes = each.cap.material.clippingPlanes = planes;
+      material.clippingPlanes = each.edges.material.clippingPlanes = planes;
       material.needsUpdate = true;
       each.cap.visible = open && solid >= 100;
       each.lines.visible = open;
@@ -185,7 +217,7 @@ function show(frame) {
       tell();
     }
     frame.dataset.section = cut.axis && `${cut.axis} ${(cut.at / MM).toFixed(1)}`;
-    frame.dataset.hatch = woods.map((each) => (cut.axis ? each.hatch : 0)).join(" ");
+    frame.dataset.cutWood = cut.axis && woods.map((each) => each.area.toFixed(1)).join(" ");
     draw();
   };
   const slide = (mm) => {
@@ -273,7 +305,7 @@ function show(frame) {
     const tone = tones[number] ?? "#c9a877";
     mesh.material = new THREE.MeshStandardMaterial({ color: tone, roughness: 0.85, metalness: 0, flatShading: true });
     mesh.renderOrder = 2;
-    const cap = new THREE.Mesh(mesh.geometry, new THREE.MeshBasicMaterial({ color: tone, side: THREE.BackSide }));
+    const cap = new THREE.Mesh(new THREE.BufferGeometry(), new THREE.MeshBasicMaterial({ color: tone, side: THREE.DoubleSide }));
     const edges = new THREE.LineSegments(new THREE.EdgesGeometry(mesh.geometry, 40), new THREE.LineBasicMaterial({ color: 0x777777 }));
     const lines = new THREE.LineSegments(new THREE.BufferGeometry(), new THREE.LineBasicMaterial({ color: 0x111111 }));
     scene.add(cap, edges, lines);
@@ -307,7 +339,8 @@ function show(frame) {
     look("slant");
     frame.dataset.drawn = String(cuts.size);
     frame.dataset.layers = String(woods.length);
-    document.querySelector('input[name="through"]:checked')?.value && open(document.querySelector('input[name="through"]:checked').value);
+    const chosen = document.querySelector('input[name="through"]:checked'); // a browser may keep it over a reload
+    if (chosen.value) open(chosen.value);
   }, undefined, () => { says.textContent = "The body could not be loaded; load the page again."; });
   return { look, pick, clear, open, slide, flip, only };
 }

@@ -1,6 +1,6 @@
 // What solid.js uses of three; THIRD-PARTY.md says how three.min.js is made from it.
 export {
-  BackSide, Box3, BufferGeometry, Color, DirectionalLight, DoubleSide, EdgesGeometry, Float32BufferAttribute, FrontSide,
+  Box3, BufferGeometry, Color, DirectionalLight, DoubleSide, EdgesGeometry, Float32BufferAttribute, FrontSide,
   HemisphereLight, LineBasicMaterial, LineSegments, Mesh, MeshBasicMaterial, MeshStandardMaterial, PerspectiveCamera, Plane,
   Scene, Spherical, Vector3, WebGLRenderer,
 } from "three";
