@@ -253,7 +253,9 @@ def test_pages_are_looked_at_and_the_body_is_cut_open_by_hand(
     assert len(seen) == 7
     page.check("input[name=through][value=x]")
     slider = page.locator("#where")
-    assert (slider.bounding_box() or {})["height"] >= 48
+    bounds = slider.bounding_box()
+    assert bounds is not None
+    assert bounds["height"] >= 48
     before = float(slider.input_value())
     slider.press("ArrowRight")
     assert float(slider.input_value()) == before + 0.5

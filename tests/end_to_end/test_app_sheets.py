@@ -113,7 +113,7 @@ def test_the_body_is_drawn_and_turned(job: str, screens: Screens) -> None:
 
     slant = picture()
     assert len(slant.getcolors(100_000) or []) > 50  # an empty canvas has one colour
-    page.click("text=From the front")
+    page.click("button[data-way=top]")
     front = picture()
     assert front.tobytes() != slant.tobytes()
     page.locator("button[data-cut]").first.click()
