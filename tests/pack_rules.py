@@ -861,6 +861,10 @@ PICKED = (
         r"{tail side 12th} furthest to the treble {treble} furthest to the bass {bass}(?: wood under it, the least {left})?"
     ),
     rule(r"Keep {~stated}"),
+    # What a check measured, by what it was held, and how far a cut is tried from there: its own message is tied to both.
+    rule(r"black: what is missing\. {~stated} left, {~stated} asked for"),
+    rule(r"Cut open where the wood is least\. {~stated} left, {~stated} asked for"),
+    rule(r"Try moving [^«»]*? away by {~stated}"),
     rule(r"from (?:-?[\d.]+|{~turn}) to {~turn}"),
     # What a key may be: the schema says so, and test_app_forms holds it.
     rule(r"from (?:{~stated}|-?[\d.]+)? ?to {~stated}(?: \({~stated} to {~stated}\))?"),
@@ -879,13 +883,12 @@ LAYERS = (
 
 
 def listed(card: dict[str, Any]) -> tuple[Rule, ...]:
-    """A card's line in the app's list of steps."""
+    """A card's line in the app's list of steps, under the heading of its set-up where it is the first of it."""
+    step = rf"{card['no']} Step {card['no']}:"
     return (
         rule(
-            rf"\b{card['no']} Step {card['no']}: Scrap test: one bushing in {{a bushing:}} drill press, {{bit}} [a-z]"
+            rf"{{bit}} [a-z-]+(?: \(Forstner\))?(?:, (?:top|back) face up)? (?:\d+ steps of one set-up )?{step}"
         ),
-        rule(
-            rf"\b{card['no']} Step {card['no']}: Drill the {{a shaft}} (?:pot|switch) holes [^«»]* {{bit}} [a-z]"
-        ),
-        rule(rf"\b{card['no']} Step {card['no']}: (?:(?!Step )[^«»]|«\d+» (?=drill))*? {{bit}} [a-z]"),
+        rule(rf"\b{step} Scrap test: one bushing in {{a bushing:}}"),
+        rule(rf"\b{step} Drill the {{a shaft}} (?:pot|switch) holes"),
     )

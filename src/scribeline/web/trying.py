@@ -9,13 +9,13 @@ from math import ceil, hypot
 from scribeline.drawing.wood_left import LEVEL, shortage
 from scribeline.findings import Finding, Try
 from scribeline.job import JobError, moved, set_value
-from scribeline.lengths import own_unit
+from scribeline.lengths import by_inches
 from scribeline.plan import Plan
 from scribeline.web.fields import asked, at_key, in_words, shown, stated, value_of
 from scribeline.web.frame import Opened
 from scribeline.web.frame import as_typed as as_length
 from scribeline.web.numbers import Changed, changed, findings_changed, name_of
-from scribeline.web.placing import held
+from scribeline.web.placing import STEP_IN, held
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +73,8 @@ class Shift:
     far: str
 
 
-_TENTHS = 10
-"""A cut is moved by whole tenths of a millimetre: no rule shows less."""
+TENTH = 0.1
+"""A cut is moved by whole tenths of a millimetre, or 64ths of an inch: no rule shows less."""
 
 
 def shifts(plan: Plan, finding: Finding) -> Iterator[Shift]:
@@ -91,13 +91,15 @@ def shifts(plan: Plan, finding: Finding) -> Iterator[Shift]:
         return
     # As far as is missing where the places lie level, further where they lie aslant.
     slant = apart / max(hypot(apart, short.cut.z - short.far.z), 1e-9)
-    by = ceil((short.needed - short.mm) / slant * _TENTHS) / _TENTHS
+    step = STEP_IN if by_inches(plan.unit) else TENTH
+    by = ceil((short.needed - short.mm) / slant / step) * step
     for side, cut in zip((1.0, -1.0), short.of(plan), strict=False):
         hold = held(plan, cut)
         if hold is not None:
             to_tail, up = side * by * x / apart, side * by * y / apart
             across = up * plan.layout.treble
-            yield Shift(cut.id, hold.place.key, name_of(cut), to_tail, across, own_unit(by, plan.unit, 1))
+            far = f"{as_length(by, plan.unit)} {plan.unit}"
+            yield Shift(cut.id, hold.place.key, name_of(cut), to_tail, across, far)
 
 
 def tried_shift(job: Opened, shift: Shift) -> Tried:
