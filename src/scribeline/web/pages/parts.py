@@ -128,7 +128,9 @@ def write_new(
     """Write a table as it was typed, or say beside each field what is wrong with it."""
     job = open_job(request, job_id)
     asked_for, typed = _blank(job, of, ways, group), dict(zip(key, value, strict=False))
-    base, back = job.shop.store.revision(job_id, based_on), f"/jobs/{job_id}/parts/{page_of(asked_for.table)}"
+    # What was typed on the page before may have arrived after this one was made.
+    base = typed_into(job, based_on, asked_for.key, request)
+    back = f"/jobs/{job_id}/parts/{page_of(asked_for.table)}"
     why = f"{asked_for.title}: {typed.get(f'{asked_for.table}.name', '')}".removesuffix(": ")
     try:
         text = written(base.text, asked_for, typed)
