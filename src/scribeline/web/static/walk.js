@@ -17,6 +17,10 @@ function hold() {
 
 async function fetchAll() {
   if (asking || document.documentElement.dataset.sending) return hold();
+  await fetchNow();
+}
+
+async function fetchNow() {
   asking = true;
   try {
     const answer = await fetch(`/jobs/${step().job}/steps/all`);
@@ -277,7 +281,7 @@ overlay();
 async function begin() {
   if (step().framed !== "yes") return hold();
   const url = new URL(location.href);
-  await fetchAll();
+  await fetchNow(); // whatever is being sent meanwhile: another step must not stand under this one's address
   if (!fromHeld(url, false, url.searchParams.get("on") ?? "")) history.replaceState(null, "", step().again); // it is the step it shows
 }
 
