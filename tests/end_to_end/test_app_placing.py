@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import urllib.parse
 import urllib.request
+from math import hypot
 from typing import TYPE_CHECKING
 
 import pytest
@@ -181,6 +182,27 @@ def test_a_stop_stands_where_it_is_and_lettering_keeps_its_size(app: Served, scr
         assert min(sizes) >= 11
         assert max(sizes) <= 17.5
         page.get_by_role("button", name="Closer").click()
+    assert not serious(page)
+    assert not screens.said
+
+
+def test_two_things_are_measured_from_each_other(job: str, screens: Screens) -> None:
+    page = screens("tablet", has_touch=True)
+    page.goto(f"{job}/plan?at=control-1")
+    page.get_by_text("Measure from C1 to another cut").tap()
+    expect(page.locator("#apart-h")).to_have_text("Measure from C1")
+    page.locator("a[data-cut='control-2']").tap()
+    expect(page.locator("#apart-h")).to_have_text("From C1 to C2")
+    # From (638, 94) to (698, 86), by Pythagoras; both holes are 10 mm wide.
+    table = page.locator("section", has=page.locator("#apart-h")).locator("table").inner_text()
+    straight = hypot(60, 8)
+    for mm in (straight, 60.0, 8.0, straight - 10.0):
+        assert f"{mm:.2f} mm" in table
+    expect(page.locator(".over text").first).to_have_text(f"{straight:.2f} mm")
+    page.locator("a[data-cut='bridge-pickup']").tap()
+    expect(page.locator("#apart-h")).to_have_text("From C1 to bridge pickup")
+    page.get_by_text("Stop measuring").tap()
+    expect(page.locator("#apart-h")).to_have_count(0)
     assert not serious(page)
     assert not screens.said
 

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from math import hypot, inf
 from typing import Any, Literal
 
-from scribeline.features import Bore, Feature, Pocket
+from scribeline.features import DRIFT, Bore, Feature, Features, Pocket
 from scribeline.findings import Finding
 from scribeline.job import Document, StatedPlace, stated_place
 from scribeline.lengths import by_inches, own_unit
 from scribeline.plan import Plan
+from scribeline.solid import find_webs
 from scribeline.web.drawings import SCALE
 from scribeline.web.numbers import name_of
 
@@ -128,15 +130,69 @@ def _within(key: str, table: str) -> bool:
     return key == table or key.startswith((f"{table}.", f"{table}["))
 
 
-def on_drawing(plan: Plan, face: Face, picked: Feature | None, hold: Held | None) -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """How two cuts lie to each other.
+
+    Attributes:
+        ends: the middles of both, as seen from above, mm.
+        wood: the least wood between them, mm, less what bits may wander; 0 where they meet.
+    """
+
+    ends: tuple[tuple[float, float], tuple[float, float]]
+    wood: float
+
+    @property
+    def along(self) -> float:
+        """From one middle to the other along the instrument, mm."""
+        return abs(self.ends[1][0] - self.ends[0][0])
+
+    @property
+    def across(self) -> float:
+        """Across it, mm."""
+        return abs(self.ends[1][1] - self.ends[0][1])
+
+    @property
+    def straight(self) -> float:
+        """In a straight line, mm."""
+        return hypot(self.along, self.across)
+
+
+def apart(plan: Plan, one: Feature, other: Feature) -> Apart:
+    """What a rule laid between two cuts would read, and the wood between them as the checks count it."""
+    web = next((each for each in plan.webs if {each.a, each.b} == {one.id, other.id}), None)
+    if web is None:
+        both = (one, other)
+        pair = Features(
+            tuple(each for each in both if isinstance(each, Bore)),
+            tuple(each for each in both if isinstance(each, Pocket)),
+        )
+        web = find_webs(pair, plan.layout.thickness, near=inf, drift=DRIFT)[0]
+    return Apart((_middle(one), _middle(other)), web.mm)
+
+
+def _middle(cut: Feature) -> tuple[float, float]:
+    if isinstance(cut, Bore):
+        return cut.at.x, cut.at.y
+    xs, ys = zip(*cut.outline, strict=True)
+    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+
+
+def on_drawing(
+    plan: Plan, face: Face, picked: Feature | None, hold: Held | None, between: Apart | None = None
+) -> dict[str, Any]:
     """All of it for the page's script, as plain values."""
+    dims = [] if picked is None else list(_dims(plan, picked))
+    if between is not None:
+        a, b = between.ends
+        dims = [{"a": [*a], "b": [*b], "words": own_unit(between.straight, plan.unit)}]
     return {
         "face": face,
         "scale": SCALE,
         "treble": plan.layout.treble,
         "inches": by_inches(plan.unit),
         "marks": list(_marks(plan)),
-        "dims": [] if picked is None else list(_dims(plan, picked)),
+        "dims": dims,
         **({} if picked is None or hold is None else _to_hold(plan, picked, hold)),
     }
 
@@ -222,11 +278,7 @@ def _where(plan: Plan, finding: Finding, cuts: dict[str, Feature]) -> tuple[floa
     if pair is not None and pair.places is not None:
         a, b = pair.places
         return (a.x + b.x) / 2, (a.y + b.y) / 2
-    first = cuts[own[0]]
-    if isinstance(first, Bore):
-        return first.at.x, first.at.y
-    xs, ys = zip(*first.outline, strict=True)
-    return (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
+    return _middle(cuts[own[0]])
 
 
 def _dims(plan: Plan, picked: Feature) -> Iterator[dict[str, Any]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from fastapi import APIRouter, Form, Request
+from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import Response
 from markupsafe import escape
 
@@ -18,7 +18,7 @@ from scribeline.web.field import Field
 from scribeline.web.fields import Standing, families, standing, stated
 from scribeline.web.frame import Opened, Page, open_job, render, sentence
 from scribeline.web.numbers import awaited, name_of, numbers_of, plan_numbers, with_was
-from scribeline.web.placing import Face, Held, held, moving, on_drawing
+from scribeline.web.placing import Face, Held, apart, held, moving, on_drawing
 from scribeline.web.planning import Whole
 
 if TYPE_CHECKING:
@@ -78,8 +78,14 @@ HANGS_ON: dict[str, tuple[str, ...]] = {
 
 
 @router.get("/jobs/{job_id}/plan")
-def plan_page(request: Request, job_id: int, view: View = "front", at: str = "") -> Response:
-    """One drawing, and the numbers of the cut that was touched."""
+def plan_page(
+    request: Request,
+    job_id: int,
+    view: View = "front",
+    at: str = "",
+    start: Annotated[str, Query(alias="from")] = "",
+) -> Response:
+    """One drawing, and the numbers of the cut that was touched; with `from`, how another lies to it."""
     job = open_job(request, job_id, at_once=True)
     if job.plan is None:
         return render(request, "parts/index.html", PAGE, job, rows=[])
@@ -92,15 +98,22 @@ def plan_page(request: Request, job_id: int, view: View = "front", at: str = "")
     )
     picked = were.get(at) or next((each for each in job.plan.features if each.id == at), None)
     hold = held(job.plan, picked)
+    begun = next((each for each in job.plan.features if each.id == start), None)
+    between = None
+    if begun is not None and picked is not None and picked.id not in {begun.id, *unknown}:
+        between = apart(job.plan, begun, picked)
     return render(
         request,
         "plan/plan.html",
         PAGE,
         job,
+        begun=begun,
+        begun_name=name_of(begun) if begun else "",
+        between=between,
         view=view,
         picked=picked,
         drawing=_drawing(job, job.plan, view, picked.id if picked else ""),
-        on_drawing=None if view == "side" else on_drawing(job.plan, _FACE[view], picked, hold),
+        on_drawing=None if view == "side" else on_drawing(job.plan, _FACE[view], picked, hold, between),
         hold=hold,
         cuts=_cuts((*job.plan.features, *were.values()), view),
         numbers=_numbers(job, picked),
