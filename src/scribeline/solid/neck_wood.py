@@ -36,7 +36,7 @@ _MOST = 60
 """Nets in one search at most."""
 
 _STARTS = 4
-"""From how many of the first net's best places a search is begun."""
+"""Into how many parts the first net is parted along the neck, and across it: from the best place of each a search is begun."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +102,16 @@ def _under(carve: Carve, channel: Channel, span: tuple[float, float]) -> LeastWo
 
 
 def _starts(found: Floats) -> list[int]:
-    """The first net's lowest places, each in a quarter of the neck of its own."""
-    rows = np.array_split(np.arange(found.shape[0]), _STARTS)
-    columns = found.shape[1]
-    return [int(own[0]) * columns + int(found[own].argmin()) for own in rows]
+    """The first net's lowest places, each in a part of the neck of its own: a channel has two corners."""
+    rows, columns = (np.array_split(np.arange(count), _STARTS) for count in found.shape)
+    width = found.shape[1]
+    best = []
+    for along in rows:
+        for across in columns:
+            part = found[along[0] : along[-1] + 1, across[0] : across[-1] + 1]
+            i, j = divmod(int(part.argmin()), part.shape[1])
+            best.append((int(along[0]) + i) * width + int(across[0]) + j)
+    return best
 
 
 _Three = tuple[float, float, float]
