@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import asin, degrees, sqrt
 from typing import Literal, cast
 
@@ -156,7 +156,7 @@ class Bore:
     grain: Grain = ""
     screw: Screw | None = None
     holds: str = ""
-    stated: str = ""
+    stated: str = field(default="", compare=False)
 
     @property
     def family(self) -> Family:
@@ -278,7 +278,7 @@ class Pocket:
     why: tuple[Reason, ...] = ()
     islands: tuple[Ring, ...] = ()
     slope: Slope | None = None
-    stated: str = ""
+    stated: str = field(default="", compare=False)
 
     @property
     def row(self) -> tuple[str, str]:
