@@ -14,10 +14,13 @@ from scribeline.drawing import dxf
 from scribeline.drawing.heel import heel_items, heel_sheet
 from scribeline.drawing.sheet import Circle
 from scribeline.job import Record, parse_job
+from scribeline.layout import carve_of
 from scribeline.operations import cuts_of
 from scribeline.plan import Plan, plan
 from scribeline.plan.named import explained
 from scribeline.plan.record import as_json
+from scribeline.scenario import examples
+from scribeline.web.drawings import _neck_from_the_side
 
 from ..conftest import FULL, change
 
@@ -137,3 +140,17 @@ def test_plan_json_and_explain_know_it(shipped_plan: Plan) -> None:
         shipped_plan.neck.features.bores[1].deepest.depth
     )
     assert found.reasons
+
+
+def test_a_carved_back_shows_from_the_side_down_to_its_heel() -> None:
+    """On the app's side view: as thick there as the carve says, and without a step where it comes into the pocket."""
+    made = plan(parse_job(examples()["angled-head"].text).job)
+    carve = carve_of(made.job.document, made.layout)
+    assert carve is not None
+    *back, heel, wall, over = _neck_from_the_side(made, min(x for x, _ in made.layout.outline) - 70.0)
+    for x, z in back:
+        # Its neck lies level: places from the nut are places along it.
+        assert over[1] - z == pytest.approx(float(carve.depth(x, 0.0)) + carve.board_thickness, abs=1e-9)
+    assert back[-1] == pytest.approx((carve.mouth, heel[1]), abs=1e-6)
+    assert heel == (made.layout.pocket_end, -made.job.document.neck.pocket_depth.mm)
+    assert wall[1] == over[1]

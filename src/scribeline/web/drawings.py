@@ -45,7 +45,7 @@ from scribeline.drawing.sheet import (
 )
 from scribeline.drawing.views import BRIDGE, back_view, front_view
 from scribeline.features import Bore, Feature, Pocket
-from scribeline.layout import ANCHORS, rise
+from scribeline.layout import ANCHORS, carve_of, rise
 from scribeline.lengths import own_unit
 from scribeline.plan import Plan
 from scribeline.steps import balloon as number_of
@@ -75,6 +75,8 @@ MOVED = 0.005
 _MARGIN = 4.0
 _NECK_SHOWN = 70.0
 """How much of the neck shows in front of the body, mm."""
+_BACK_POINTS = 60
+"""Places by which a carved back is drawn from the side."""
 
 
 def drawn(plan: Plan, view: View, seen: Plan | None = None, through: str = "") -> str:
@@ -403,14 +405,10 @@ def _wood(cut: Section) -> Iterable[Item]:
 
 def _in_place(plan: Plan) -> Iterable[Item]:
     """Heel, bridge and string as they will lie."""
-    layout, document = plan.layout, plan.job.document
+    layout = plan.layout
     start = min(point.x for point in layout.outline) - _NECK_SHOWN
-    floor, lean = -document.neck.pocket_depth.mm, document.neck.angle
-    thick, end = document.neck.heel_thickness.mm, layout.pocket_end
-    low = floor - rise(end - start, lean)
-    top = (end - thick * sin(lean), floor + thick * cos(lean))
-    heel = ((start, low), (end, floor), top, (start, low + thick / cos(lean)))
-    yield Path(PHANTOM, tuple(_at(*each) for each in heel), closed=False, ref="neck-pocket")
+    heel = tuple(_at(*each) for each in _neck_from_the_side(plan, start))
+    yield Path(PHANTOM, heel, closed=False, ref="neck-pocket")
     bridge = layout.bridge
     if bridge is None:
         return
@@ -424,6 +422,29 @@ def _in_place(plan: Plan) -> Iterable[Item]:
     yield Line(HIDDEN, _at(saddle.x, saddle.z), _at(saddle.x, over), ref=f"saddle-{string.no}")
     yield Line(CENTRE, _at(layout.scale, 22.0), _at(layout.scale, -layout.thickness - 8.0), ref="scale-line")
     yield Text(LETTERING, _at(layout.scale, 24.0), "scale line", 3.5, "middle")
+
+
+def _neck_from_the_side(plan: Plan, start: float) -> Iterable[tuple[float, float]]:
+    """The neck from where it is broken off: along its back into the pocket, up its heel's end, and over its board.
+
+    Where its back is carved here, as it is carved in its middle; else straight on from the heel.
+    """
+    layout, document = plan.layout, plan.job.document
+    floor, lean = -document.neck.pocket_depth.mm, document.neck.angle
+    thick, end = document.neck.heel_thickness.mm, layout.pocket_end
+    low = floor - rise(end - start, lean)
+    carve = carve_of(document, layout)
+    if carve is None:
+        yield start, low
+    else:
+        along = np.linspace(max(0.0, carve.end - (end - start) / cos(lean)), carve.mouth, _BACK_POINTS)
+        over = thick - carve.board_thickness - carve.depth(along, 0.0)  # the straight underside, up the heel
+        for u, up in zip(along.tolist(), over.tolist(), strict=True):
+            back = carve.end - u
+            yield end - back * cos(lean) - up * sin(lean), floor - back * sin(lean) + up * cos(lean)
+    yield end, floor
+    yield end - thick * sin(lean), floor + thick * cos(lean)
+    yield start, low + thick / cos(lean)
 
 
 def _names(plan: Plan, cut: Section) -> Iterable[Item]:
