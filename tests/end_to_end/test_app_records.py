@@ -8,7 +8,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
-from .conftest import Screens, Served, answered, ask, plain_job, serious
+from .conftest import Screens, Served, answered, plain_job, serious
 
 FITS = ("1.3", "2.2", "3.6", "2.6", "3.2", "4.5")
 FROM_THE_BASS = FITS[::-1]
@@ -59,14 +59,13 @@ def test_records_by_touch(app: Served, screens: Screens) -> None:
     for width, height in ((390, 844), (810, 1080)):
         page.set_viewport_size({"width": width, "height": height})
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    # A job that names the records says so in its checks and on its page of strings.
-    revision = ask(job, "GET", "")[1]["number"]
-    edit = {"key": "bench.records", "value": "records.toml", "based_on": revision, "why": "to learn"}
-    assert ask(job, "POST", "/values", edit)[0] == 201
+    # A job that learns from them, by one touch, says so on its page of strings and in its checks.
+    page.goto(f"{job}/strings")
+    page.click("text=Let this job learn from your finished instruments")
+    expect(page.locator("main a[href='/records']")).to_have_text("2 finished instruments, 1 of them doubted")
+    expect(page.locator("text=Let this job learn")).to_have_count(0)
     page.goto(f"{job}/checks")
     expect(page.locator("main")).to_contain_text("rest on 2 finished instruments, 1 of them doubted")
-    page.goto(f"{job}/strings")
-    expect(page.locator("a[href='/records']")).to_have_text("2 finished instruments, 1 of them doubted")
     # Struck through: no reason, no stroke; a page that another screen overtook strikes nothing.
     page.goto(f"{app.address}/records")
     late = screens("desk")

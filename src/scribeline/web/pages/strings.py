@@ -16,6 +16,7 @@ from scribeline.layout import OWN_SET, Layout, change_to, remedy_sets
 from scribeline.lengths import in_unit
 from scribeline.strings import Prediction, remedies
 from scribeline.web.drawings import element
+from scribeline.web.fields import at_key, stated
 from scribeline.web.frame import Opened, Page, open_job, render
 
 if TYPE_CHECKING:
@@ -144,6 +145,7 @@ def strings(request: Request, job_id: int, to: str = "") -> Response:
         "strings/strings.html",
         PAGE,
         job,
+        may_learn=bool(job.shop.store.calibrations()) and at_key(stated(job.text), "bench.records") is None,
         sets={
             name: rows_of(found, job.plan.layout, own=name == OWN_SET) for name, found in predictions.items()
         },
