@@ -35,6 +35,9 @@ PER_STEP = {
 }
 """Kinds of which a bore has one for each of its diameters."""
 
+_TURNED = degrees(1e-5)
+"""What an axis told to 0.00001 may be turned by, degrees."""
+
 
 class Truth:
     """Numbers by (id, kind): mm or degrees, one or one for each diameter; the id of the plan's own is ""."""
@@ -539,7 +542,10 @@ class Truth:
         yield "upright", (90.0 - slope,)
         heading = degrees(atan2(j * self.side, -i))
         yield "heading", (heading,)
-        yield "tail heading", ((180.0 - abs(heading)) * (1.0 if heading >= 0 else -1.0),)
+        tailwards = (180.0 - abs(heading)) * (1.0 if heading >= 0 else -1.0)
+        # An axis is told to 0.00001: what it comes to may stand on either side of a tenth's half, and is then taken for that.
+        half = round((tailwards - 0.05) * 10) / 10 + 0.05
+        yield "tail heading", (half if abs(half - tailwards) < _TURNED else tailwards,)
         top = self.top_at(x, y)
         yield "below top", (top - z,)
         yield "below back", (z + self.thickness,)
@@ -561,6 +567,10 @@ class Truth:
             yield "partner opens", (self.thickness - met["depth_stop"],)
             yield "meets", (self.thickness - met["depth"],)
             yield "overlap", (met["depth"] + steps[-1]["depth"] - self.thickness,)
+        elif bore["role"] != "ferrule hole":  # what lies under it may be another hole
+            yield "to partner", tuple(step["under_point"] for step in steps)
+            deepest = steps[-1]
+            yield "partner opens", ((deepest["under_point"] or 0.0) + deepest["depth_stop"],)
         if bore.get("entered_from") and bore["screw"] is not None:
             # The chuck's rim over the wall's place must be clear of the back: (radius * cos + below) / sin along the bit.
             below, lean = z + self.thickness, radians(slope)
