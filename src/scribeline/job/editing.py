@@ -54,14 +54,30 @@ def set_value(text: str, path: str, value: Stated) -> tuple[str, Value | None]:
     Raises:
         JobError: the path does not lead to a single value.
     """
-    key = read_key(path)
     document = _read(text)
+    was = _set(document, path, value)
+    return _written(document), was.unwrap() if was is not None and hasattr(was, "unwrap") else was
+
+
+def set_values(text: str, values: Mapping[str, Stated]) -> str:
+    """The same for several values at once, by their key paths: the text is read and written once, however many they are.
+
+    Raises:
+        JobError: one of the paths does not lead to a single value.
+    """
+    document = _read(text)
+    for path, value in values.items():
+        _set(document, path, value)
+    return _written(document)
+
+
+def _set(document: tomlkit.TOMLDocument, path: str, value: Stated) -> Any:
+    """Change one value in a document; what was there."""
+    key = read_key(path)
     *_, last = key
     if isinstance(last, int):
-        was = _set_item(_holder(document, key, path), last, value, path)
-    else:
-        was = _set_entry(_table_for(document, key, path), last, value, path)
-    return _written(document), was.unwrap() if was is not None and hasattr(was, "unwrap") else was
+        return _set_item(_holder(document, key, path), last, value, path)
+    return _set_entry(_table_for(document, key, path), last, value, path)
 
 
 def remove_value(text: str, path: str) -> tuple[str, Value | None]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scribeline.job.cuts import HoleStatement, PocketStatement
-from scribeline.job.editing import read_key, set_value
+from scribeline.job.editing import read_key, set_values
 from scribeline.job.faults import Fault, JobError
 from scribeline.job.table import XY
 from scribeline.lengths import UNITS, JobUnit, by_inches
@@ -152,9 +152,7 @@ def moved(text: str, document: Document, keys: Iterable[str], along: float, acro
         by = -along if place.towards_nut else along
         for spot in (*place.spots, *place.carried):
             spots[spot.key] = (spot.at[0] + by, spot.at[1] + across)
-    for key, at in spots.items():
-        text, _ = set_value(text, key, [_written(mm, document.units) for mm in at])
-    return text
+    return set_values(text, {key: [_written(mm, document.units) for mm in at] for key, at in spots.items()})
 
 
 def _written(mm: float, units: JobUnit) -> float:
