@@ -5,6 +5,7 @@ const LEAST = 12.5; // px: no lettering is smaller
 const MOST = 17;
 
 const units = new WeakMap(); // of a drawing: what is lettered together, each about a place that stays
+const set = new WeakMap(); // and at which scale it was lettered last
 
 const number = (node, name) => Number.parseFloat(node.getAttribute(name));
 
@@ -71,12 +72,16 @@ function boxOf(unit) {
 // A drawing that was drawn anew is lettered anew.
 export function forget(svg) {
   units.delete(svg);
+  set.delete(svg);
   for (const mark of svg.querySelectorAll("[style]")) mark.style.visibility = "";
 }
 
 // px: how many a unit of the drawing takes up now, and with the whole of it shown.
 export function letter(frame, px, whole) {
   const svg = frame.querySelector("svg");
+  const scale = `${px} ${whole}`;
+  if (set.get(svg) === scale) return; // it is only moved
+  set.set(svg, scale);
   if (!units.has(svg)) units.set(svg, gathered(svg));
   svg.classList.add("steady");
   for (const layer of svg.querySelectorAll("g[stroke-width]")) {
