@@ -126,11 +126,19 @@ def cut_loops(
     layout: Layout, feature: Feature, at: Point, heading: Point, reach: tuple[float, float]
 ) -> tuple[Loop, ...]:
     """What a cut takes out of the body in an upright plane: see `upright_section`."""
+    return next(loops_of(layout, (feature,), at, heading, reach))
+
+
+def loops_of(
+    layout: Layout, features: Iterable[Feature], at: Point, heading: Point, reach: tuple[float, float]
+) -> Iterator[tuple[Loop, ...]]:
+    """The same of several cuts, each in its turn."""
     import shapely
 
     body = shapely.union_all(list(_body_in(layout, at, heading, reach)))
-    met = _met(_turned(feature, at, heading), layout.thickness, 0.0, beyond=_OVER)
-    return tuple(_loops(piece)[0] for piece in _areas(shapely.intersection(met, body)))
+    for feature in features:
+        met = _met(_turned(feature, at, heading), layout.thickness, 0.0, beyond=_OVER)
+        yield tuple(_loops(piece)[0] for piece in _areas(shapely.intersection(met, body)))
 
 
 def walls_along(outline: Ring, y: float) -> tuple[float, ...]:

@@ -8,7 +8,7 @@ from math import hypot
 from typing import TYPE_CHECKING
 
 from scribeline.drawing.face import text_width
-from scribeline.drawing.section import Loop, cut_loops, upright_section
+from scribeline.drawing.section import Loop, loops_of, upright_section
 from scribeline.drawing.sheet import CUT, LETTERING, PHANTOM, Fill, Item, Line, Path, Text
 from scribeline.drawing.sheets.cutting import Paper, hatched
 from scribeline.features import Bore, Feature, Pocket, balloon, polygon
@@ -81,9 +81,9 @@ def picture_of_wood_left(plan: Plan, finding: Finding) -> tuple[Item, ...]:
     cut, far = ((_along(place, at, heading), place.z) for place in (short.cut, short.far))
     items: list[Item] = [*hatched(wood, paper, layout.body), *_missing(short, cut, far, paper)]
     items.append(Line(CUT, paper.at(*cut), paper.at(*far)))
-    for each in plan.features:
-        loops = cut_loops(layout, each, at, heading, reach)
-        if each in named:
+    every = tuple(plan.features)
+    for each, loops in zip(every, loops_of(layout, every, at, heading, reach), strict=True):
+        if each.id in finding.features:
             items += _named(each, loops, paper)
         else:
             items += (Path(PHANTOM, paper.loop(loop), closed=True) for loop in _shown(loops, paper))
