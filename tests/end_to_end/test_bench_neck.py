@@ -138,6 +138,19 @@ def test_the_listed_frets_play_in_tune(name: str) -> None:
             assert -1200 * log2(left) == pytest.approx(100 * fret, abs=0.2), (string.no, fret)
 
 
+def _fret_rows(name: str) -> dict[str, list[list[str]]]:
+    """The rows of the frets' lists, of those told between the board's edges and of those told from the nut."""
+    return {
+        kind: [
+            row
+            for _, table in tables(name, "sheets.pdf")
+            if table[0][0] == "Fret" and kind in table[0][1]
+            for row in table[1:]
+        ]
+        for kind in ("Treble edge", "From nut")
+    }
+
+
 def _slots(name: str, board: shapely.Polygon, treble: int) -> list[shapely.LineString]:
     """Every slot as the lists have it set out on a board: square from the nut, or aslant between the edges' own places."""
     edges = {
@@ -152,15 +165,7 @@ def _slots(name: str, board: shapely.Polygon, treble: int) -> list[shapely.LineS
             shapely.intersection(edges[side], shapely.LineString([(along, -99), (along, 99)])).centroid.y
         )
 
-    rows = {
-        kind: [
-            row
-            for _, table in tables(name, "sheets.pdf")
-            if table[0][0] == "Fret" and kind in table[0][1]
-            for row in table[1:]
-        ]
-        for kind in ("Treble edge", "From nut")
-    }
+    rows = _fret_rows(name)
     if rows["Treble edge"]:
         return [shapely.LineString([at(mm(row[1]), 1), at(mm(row[2]), -1)]) for row in rows["Treble edge"]]
     return [
@@ -292,15 +297,7 @@ def _over_the_first_fret(name: str, slots: dict[int, list[float]], feelers: floa
 
 def _own_frets(name: str, *, outer: int) -> dict[int, float]:
     """Distances of the frets from the nut under an outer string, as listed: the treble's or the bass's."""
-    rows = {
-        kind: [
-            row
-            for _, table in tables(name, "sheets.pdf")
-            if table[0][0] == "Fret" and kind in table[0][1]
-            for row in table[1:]
-        ]
-        for kind in ("Treble edge", "From nut")
-    }
+    rows = _fret_rows(name)
     if rows["Treble edge"]:
         return {0: 0.0} | {int(row[0]): mm(row[3 + outer]) for row in rows["Treble edge"]}
     return {0 if row[0] == "nut" else int(row[0]): mm(row[1]) for row in rows["From nut"]}

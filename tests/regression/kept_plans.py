@@ -33,8 +33,7 @@ _TEXTS = {
 JOBS = {name: _SEARCHED.sub("", text) for name, text in _TEXTS.items()}
 """The text of each job by its name: the demo and six further ones, without the wire holes whose way is searched for.
 
-The search goes other ways on other processors, down to the width of their vectors: with cover equal to 0.0001 mm here, but at
-places up to 1.4 mm apart. Its own tests hold it.
+It went other ways on other processors when these were kept. Its own tests hold it, `test_tunnels_anywhere` among them.
 """
 
 _LEFT_OUT = frozenset(

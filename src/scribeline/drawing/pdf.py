@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from scribeline.drawing import svg
 from scribeline.drawing.face import FOLDER, breakable, legible
 from scribeline.drawing.sheet import Sheet
+from scribeline.lengths import MM_PER_INCH
 
 if TYPE_CHECKING:
     from typst import Compiler, Fonts
@@ -188,10 +189,9 @@ def _each(made: bytes | list[bytes] | None) -> list[bytes]:
 def _size_mm(large: bytes) -> tuple[float, float]:
     """Of the page, good to a dot, from the first chunk of its PNG (W3C PNG, 11.2.1)."""
     across, up = struct.unpack(">II", large[16:24])
-    return across / LARGE_PPI * _INCH, up / LARGE_PPI * _INCH
+    return across / LARGE_PPI * float(MM_PER_INCH), up / LARGE_PPI * float(MM_PER_INCH)
 
 
-_INCH = 25.4
 _TRAILER = re.compile(rb"trailer\s*<<(?P<entries>.*)>>\s*startxref\s+(?P<table>\d+)\s+%%EOF\s*\Z", re.DOTALL)
 
 

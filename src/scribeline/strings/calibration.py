@@ -21,7 +21,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from scribeline.lengths import give_or_take, said
+from scribeline.lengths import MM_PER_INCH, give_or_take, said
 from scribeline.strings.inputs import (
     CORE,
     CORE_COMMON,
@@ -633,7 +633,7 @@ def _verdicts(
     return tuple(verdicts)
 
 
-_MM_PER_INCH = 25.4
+_INCH = float(MM_PER_INCH)
 _FITS, _BETTER = 0.6, 0.4
 """Root mean square of what is left, mm, at which a guess fits; and as a share of what was left without it."""
 
@@ -642,8 +642,8 @@ def _guess(measured: Floats, expected: Floats, rows: np.ndarray[tuple[int, ...],
     """What slip of the pen would make a record fit; "" where none does."""
     strings = (rows + 1).tolist()
     slips = [
-        (measured * _MM_PER_INCH, "its saddles were typed in inches and read as millimetres"),
-        (measured / _MM_PER_INCH, "its saddles were typed in millimetres and read as inches"),
+        (measured * _INCH, "its saddles were typed in inches and read as millimetres"),
+        (measured / _INCH, "its saddles were typed in millimetres and read as inches"),
         (-measured, "its saddles lie behind the scale line, not before it"),
     ]
     for order in interchanged(len(rows)):

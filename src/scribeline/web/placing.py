@@ -14,7 +14,7 @@ from typing import Any, Literal
 from scribeline.features import DRIFT, Bore, Feature, Features, Pocket
 from scribeline.findings import Finding
 from scribeline.job import Document, StatedPlace, stated_place
-from scribeline.lengths import by_inches, own_unit
+from scribeline.lengths import MM_PER_INCH, by_inches, own_unit
 from scribeline.plan import Plan
 from scribeline.solid import find_webs
 from scribeline.web.drawings import SCALE
@@ -24,7 +24,7 @@ TAKES_ALONG = 15.0
 """Holes this near round a cavity, all of a row, are taken for its own: a pickup ring's screws, mm."""
 
 STEP_MM = 0.5
-STEP_IN = 25.4 / 64
+STEP_IN = float(MM_PER_INCH) / 64
 """What a dragged place comes to rest on, mm: no rule sets out finer."""
 
 _FINE = 0.15
@@ -55,16 +55,22 @@ class Held:
     Attributes:
         place: what the job states of it.
         datum: where it is counted from, from the nut, mm.
-        along: its middle from there, mm.
-        across: from the centreline towards the treble, mm.
         takes: what may go with it.
     """
 
     place: StatedPlace
     datum: float
-    along: float
-    across: float
     takes: tuple[Along, ...]
+
+    @property
+    def along(self) -> float:
+        """Its middle from there, mm."""
+        return self.place.middle[0]
+
+    @property
+    def across(self) -> float:
+        """Its middle from the centreline towards the treble, mm."""
+        return self.place.middle[1]
 
     @property
     def from_words(self) -> str:
@@ -81,10 +87,7 @@ def held(plan: Plan, picked: Feature | None) -> Held | None:
     place = stated_place(document, picked.stated)
     if place is None:
         return None
-    along, across = place.middle
-    return Held(
-        place, plan.layout.stated_datum(place.x_from), along, across, tuple(_takes(plan, picked, place))
-    )
+    return Held(place, plan.layout.stated_datum(place.x_from), tuple(_takes(plan, picked, place)))
 
 
 def _takes(plan: Plan, picked: Feature, place: StatedPlace) -> Iterator[Along]:
@@ -182,7 +185,7 @@ def on_drawing(
     plan: Plan, face: Face, picked: Feature | None, hold: Held | None, between: Apart | None = None
 ) -> dict[str, Any]:
     """All of it for the page's script, as plain values."""
-    dims = [] if picked is None else list(_dims(plan, picked))
+    dims = [] if picked is None else list(_dims(plan, picked, hold))
     if between is not None:
         a, b = between.ends
         dims = [{"a": [*a], "b": [*b], "words": own_unit(between.straight, plan.unit)}]
@@ -281,27 +284,24 @@ def _where(plan: Plan, finding: Finding, cuts: dict[str, Feature]) -> tuple[floa
     return _middle(cuts[own[0]])
 
 
-def _dims(plan: Plan, picked: Feature) -> Iterator[dict[str, Any]]:
-    """A cut's place as it is read at the bench: along from its datum, and across from the centreline."""
+def _dims(plan: Plan, picked: Feature, hold: Held | None) -> Iterator[dict[str, Any]]:
+    """A cut's place as it is read at the bench: along from its datum, and across from the centreline.
+
+    Of a cavity, whose cards read its walls, its middle as the job states it.
+    """
     read = next(
         (place for card in plan.cards for place in card.places if place.feature == picked.id and place.along),
         None,
     )
     if read is not None:
-        at, datum = read.at, read.nearest.datum.point.x
-        words = f"{own_unit(abs(read.nearest.mm), plan.unit)} from {read.nearest.datum.words}"
-    elif isinstance(picked, Pocket) and (hold := held(plan, picked)) is not None:
-        x, y = hold.datum + hold.along, hold.across * plan.layout.treble
-        yield {
-            "a": [hold.datum, y],
-            "b": [x, y],
-            "words": f"{own_unit(abs(hold.along), plan.unit)} {hold.from_words}",
-        }
-        if abs(hold.across) > 0.005:
-            yield {"a": [x, 0.0], "b": [x, y], "words": own_unit(abs(hold.across), plan.unit)}
-        return
+        (x, y, _), across = read.at, read.across.mm
+        datum, along = read.nearest.datum.point.x, read.nearest.mm
+        words = f"from {read.nearest.datum.words}"
+    elif isinstance(picked, Pocket) and hold is not None:
+        x, y, across = hold.datum + hold.along, hold.across * plan.layout.treble, hold.across
+        datum, along, words = hold.datum, hold.along, hold.from_words
     else:
         return
-    yield {"a": [datum, at.y], "b": [at.x, at.y], "words": words}
-    if abs(read.across.mm) > 0.005:
-        yield {"a": [at.x, 0.0], "b": [at.x, at.y], "words": own_unit(abs(read.across.mm), plan.unit)}
+    yield {"a": [datum, y], "b": [x, y], "words": f"{own_unit(abs(along), plan.unit)} {words}"}
+    if abs(across) > 0.005:
+        yield {"a": [x, 0.0], "b": [x, y], "words": own_unit(abs(across), plan.unit)}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import FileResponse, RedirectResponse, Response
@@ -16,9 +16,6 @@ from scribeline.web import proofs
 from scribeline.web.frame import Opened, Page, back_to, open_job, render
 from scribeline.web.shop import who
 from scribeline.web.work import Work, make_corrected, make_pack
-
-if TYPE_CHECKING:
-    pass
 
 PAGE = Page("sheets", "Sheets", 50)
 router = APIRouter()
