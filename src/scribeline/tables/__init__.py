@@ -1,9 +1,10 @@
-"""Published data with its sources, and typed look-ups: timber, wood screws, strings, notes, paper.
+"""Published data with its sources, and typed look-ups: timber, wood screws, strings, notes, paper, accuracies.
 
 Each table is a CSV file whose column names carry the units and whose rows carry their source. A value
 set down from memory, or worked out because no source prints it, says so in the look-up's result.
 """
 
+from scribeline.tables.accuracies import Accuracies, Accuracy, usual_accuracies
 from scribeline.tables.bearing import BEARING_SOURCE, bearing_across_grain, bearing_along_grain, pole_load
 from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
 from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
@@ -45,6 +46,8 @@ __all__ = [
     "LATERAL_SOURCE",
     "SPEED_SOURCE",
     "WITHDRAWAL_SOURCE",
+    "Accuracies",
+    "Accuracy",
     "BitLength",
     "HardnessClass",
     "Lateral",
@@ -77,6 +80,7 @@ __all__ = [
     "string_material_names",
     "timber",
     "timber_names",
+    "usual_accuracies",
     "usual_sets",
     "withdrawal_n",
     "wood_screw",
