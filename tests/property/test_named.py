@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from math import isfinite
+from collections.abc import Sequence
+from math import cos, dist, isfinite, sin
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from scribeline.strings import roots_of_spread
 
 from ..as_built import tick
 from ..conftest import SHIPPED
+from ..neck_read import neck_set_off
 from ..pack_jobs import EVERY_JOB
 
 JOBS = EVERY_JOB
@@ -36,12 +38,15 @@ def begun(text: str) -> str:
     return changed
 
 
-@pytest.fixture(scope="module", params=[*JOBS, "begun", "begun left"])
+@pytest.fixture(scope="module", params=[*JOBS, "begun", "begun left", "neck read", "neck read left"])
 def planned(request: pytest.FixtureRequest) -> Plan:
     name = request.param
     if name.startswith("begun"):
         hand = "left" if name.endswith("left") else "right"
         return plan(*parse_job(begun(SHIPPED.replace('handed = "right"', f'handed = "{hand}"'))))
+    if name.startswith("neck read"):
+        hand = "left" if name.endswith("left") else "right"
+        return plan(*parse_job(neck_set_off(SHIPPED.replace('handed = "right"', f'handed = "{hand}"'))))
     return plan(*parse_job(JOBS[name]))
 
 
@@ -91,6 +96,17 @@ def test_plan_json_can_be_worked_again_by_any_program(planned: Plan) -> None:
             assert again == pytest.approx(each["value"], rel=1e-9, abs=1e-9), name
 
 
+def by_the_neck(planned: Plan, at: Sequence[float]) -> tuple[float, float]:
+    """A place along and across the neck's own line, to the treble, which is the centreline unless it was read elsewhere."""
+    layout = planned.layout
+    x, y = at[0], at[1] * layout.treble
+    if layout.neck_lies is None:
+        return x, y
+    off, turn = layout.neck_lies.y, layout.neck_lies.turn
+    along, across = x - layout.pocket_end, y - off
+    return layout.pocket_end + along * cos(turn) + across * sin(turn), across * cos(turn) - along * sin(turn)
+
+
 def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> None:
     layout = planned.layout
     for check in planned.measurables:
@@ -99,16 +115,18 @@ def test_the_layout_is_what_its_names_say(planned: Plan, named: Quantities) -> N
     for fret in layout.frets:
         assert named[f"fret-{fret.n}"].value == pytest.approx(fret.along, abs=1e-9)
         if not layout.is_fanned:  # a slanted fret meets the edges where the board is wider, or narrower
-            assert named[f"fret-{fret.n}.width"].value == pytest.approx(2 * abs(fret.treble.y), abs=1e-9)
+            width = dist(fret.treble, fret.bass)
+            assert named[f"fret-{fret.n}.width"].value == pytest.approx(width, abs=1e-9)
     heights = saddle_heights(planned.job.document, layout.stringing)
     for string in layout.strings:
         name = f"string-{string.no}"
+        nut, saddle = (by_the_neck(planned, at) for at in (string.nut, string.saddle))
         worked = {
-            "nut-across": string.nut.y * layout.treble,
+            "nut-across": nut[1],
             "nut-height": string.nut.z,
-            "saddle": string.saddle.x,
+            "saddle": saddle[0],
             "saddle-height": heights[string.no - 1],
-            "saddle-across": string.saddle.y * layout.treble,
+            "saddle-across": saddle[1],
             "compensation": string.setback,
             "travel-front": layout.travel.forward[string.no - 1],
             "travel-back": layout.travel.back[string.no - 1],

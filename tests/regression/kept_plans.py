@@ -75,8 +75,14 @@ ADDED = ("bridge.kind", "bridge.footprint", "heights.", "neck.")
 def numbers_of(text: str) -> dict[str, Any]:
     """What must stay of a job's plan, flat: the place of each value in plan.json and the value."""
     found: dict[str, Any] = {}
-    _flatten(json.loads(as_json(plan(*parse_job(text)))), "", found)
+    whole = json.loads(as_json(plan(*parse_job(text))))
+    whole["measurables"] = [each for each in whole["measurables"] if not each["id"].startswith(LATER)]
+    _flatten(whole, "", found)
     return found
+
+
+LATER = "neck-"
+"""How the measurables begin that there are since: those that find the neck's line."""
 
 
 def _flatten(value: Any, place: str, found: dict[str, Any]) -> None:

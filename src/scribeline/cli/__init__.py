@@ -249,25 +249,88 @@ def plan(
 @app.command
 def measure(
     job: JobPath,
-    key: Annotated[str, Parameter(help="What was measured, such as bridge.spacing or strings[2].gauge.")],
-    reading: Annotated[str, Parameter(help="The reading with its ±, such as '10.6 +/- 0.05'.")],
+    what: Annotated[
+        str | None,
+        Parameter(help="A number of the plan, such as body-thickness, or a part's, such as bridge.spacing."),
+    ] = None,
+    reading: Annotated[
+        str | None, Parameter(help="The reading; with its ± where you know it, such as '10.6 +/- 0.05'.")
+    ] = None,
+    *,
+    with_what: Annotated[
+        str | None,
+        Parameter(name="--with", help="What it was read with, such as rule, caliper or thread."),
+    ] = None,
+    note: Annotated[str, Parameter(help="Anything to remember about it.")] = "",
+    anew: Annotated[
+        bool,
+        Parameter(
+            negative="", help="Something was moved: what was read earlier to find the same counts no more."
+        ),
+    ] = False,
+    sure: Annotated[bool, Parameter(negative="", help="Keep a reading far from what is expected.")] = False,
+    strike: Annotated[
+        int | None,
+        Parameter(help="Strike the measurement of that number through; it stays, and counts no more."),
+    ] = None,
+    why: Annotated[str, Parameter(help="Why it is struck through.")] = "",
+    by: Annotated[str | None, Parameter(help="Who measured; you, when left out.")] = None,
 ) -> int:
-    """Write one measured number into the job file, comments kept, and show what it moves.
+    """Keep what you measured, and show what it moves. Alone, list what can be measured and what was.
 
-    Nothing is written when the job could not be read with the new number in it.
+    A part's dimension goes into the job, comments kept; a number of the plan goes into the record, where it is never changed,
+    only struck through. It says which. Nothing is written when the job could not be read with it.
     """
+    from scribeline.cli import bench, report
+
+    before = _planned(job)
+    if strike is not None:
+        return _struck(job, strike, why, by)
+    if what is None:
+        report.measurements(before)
+        return OK
+    if reading is None:
+        message = f"say what {what} reads, such as: scribeline measure {job} {what} '44.1 +/- 0.05'"
+        raise Unusable(message)
+    if what not in {each.id for each in before.measurables}:
+        return _measured_part(job, before, what, reading)
+    entry = bench.Reading(what, reading, with_what or "", note, anew=anew, sure=sure)
+    try:
+        after, words = bench.measured(job, before, entry, by=bench.who(by))
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    bench.say(words)
+    report.change(before, after)
+    return _code(after)
+
+
+def _measured_part(job: Path, before: Plan, key: str, reading: str) -> int:
+    """Write a part's dimension into the job."""
     from scribeline.cli import report
     from scribeline.cli.files import write_all
     from scribeline.job import file_text, parse_job, set_value
     from scribeline.plan import plan_held, read_held
 
-    before = _planned(job)
     stands = file_text(job, missing=f"there is no file {job}; check the name")
     text, was = set_value(stands.text, key, reading)
     read = read_held(lambda: parse_job(text, source=str(job), folder=job.parent), str(job))
     after = plan_held(read, str(job))
     write_all(job.parent, {job.name: stands.encoded(text)})
-    report.change(before, after, key=key, was=was, now=reading)
+    report.new_number(key, was, reading)
+    report.change(before, after)
+    return _code(after)
+
+
+def _struck(job: Path, number: int, why: str, by: str | None) -> int:
+    from scribeline.cli import bench, report
+
+    before = _planned(job)
+    try:
+        after, words = bench.struck(job, before, number, why=why, by=bench.who(by))
+    except bench.Refused as fault:
+        raise Unusable(str(fault)) from fault
+    bench.say(words)
+    report.change(before, after)
     return _code(after)
 
 

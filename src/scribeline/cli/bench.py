@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from getpass import getuser
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from pydantic import ValidationError
 
 from scribeline.cli.files import write_all
 from scribeline.findings import may_happen
@@ -15,14 +18,19 @@ from scribeline.job import (
     LONGEST_REASON,
     Cut,
     Done,
+    FileText,
     GateRead,
+    Measurement,
     Override,
     Record,
     file_text,
     parse_job,
     with_tables,
+    without_tables,
 )
-from scribeline.lengths import LengthError, quoted, read_length, said
+from scribeline.job.faults import faults_from
+from scribeline.layout import doubt
+from scribeline.lengths import LengthError, between, in_unit, quoted, read_length, said
 from scribeline.operations import cuts_of, done_steps, made_by_now
 from scribeline.plan import plan_held, read_held
 from scribeline.steps import (
@@ -228,8 +236,6 @@ def _answer(plan: Plan, card: Card, gate: Gate, read: str) -> Answer:
 
 
 def _missing(plan: Plan, gate: Gate, answer: Answer | None) -> str:
-    from scribeline.lengths import in_unit
-
     limits = [
         f"{word} {said(level)}"
         for word, level in (("at least", gate.low), ("at most", gate.high))
@@ -247,11 +253,98 @@ def _missing(plan: Plan, gate: Gate, answer: Answer | None) -> str:
 def _kept(path: Path, more: Record) -> Plan:
     """The job's plan with more in its record, which is written into its file once the file can be read with it."""
     stands = file_text(path, missing=f"there is no file {path}; check the name")
-    text = with_tables(stands.text, more.tables)
+    return _written(path, stands, with_tables(stands.text, more.tables))
+
+
+def _written(path: Path, stands: FileText, text: str) -> Plan:
+    """The plan of a job's new text, which is written once it can be read."""
     read = read_held(lambda: parse_job(text, source=str(path), folder=path.parent), str(path))
     after = plan_held(read, str(path))
     write_all(path.parent, {path.name: stands.encoded(text)})
     return after
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A measurement as it was typed.
+
+    Attributes:
+        what: the number of the plan.
+        text: the reading, with its ± where there is one.
+        with_what: what it was read with.
+        note: anything to remember about it.
+        anew: whether something was moved, so that earlier readings of the same count no more.
+        sure: whether it is kept however far it is from what is expected.
+    """
+
+    what: str
+    text: str
+    with_what: str = ""
+    note: str = ""
+    anew: bool = False
+    sure: bool = False
+
+
+def measured(path: Path, plan: Plan, reading: Reading, *, by: str) -> tuple[Plan, str]:
+    """Keep a measurement of one of the plan's numbers in the job file's record.
+
+    Returns:
+        The plan with it, and what is to be said.
+
+    Raises:
+        Refused: it is no length, or so far from what is expected that somebody must say that it is so.
+    """
+    check = next(each for each in plan.measurables if each.id == reading.what)
+    try:
+        length = read_length(reading.text, unit=plan.unit)
+    except LengthError as fault:
+        raise Refused(str(fault)) from fault
+    if (why := doubt(check, length.mm)) and not reading.sure:
+        message = in_unit(f"nothing is kept yet: {why}. If it is right, add --sure", plan.unit)
+        raise Refused(message)
+    try:
+        entry = Measurement(
+            what=reading.what,
+            value_mm=length.mm,
+            plus_minus=length.plus_minus_mm or None,
+            by=by,
+            with_what=reading.with_what,
+            at=datetime.now(UTC),
+            note=reading.note,
+            anew=reading.anew,
+        )
+    except ValidationError as fault:
+        raise Refused("; ".join(str(each) for each in faults_from(fault, Measurement))) from fault
+    after = _kept(path, Record(measured=(entry,)))
+    no = len(after.record.measured)
+    read = after.as_read[reading.what]
+    words = f"{reading.what} is measurement no. {no} of the record in {path}: {said(entry.value_mm)}"
+    words += f", expected {said(check.value)} ({between(check.low, check.high)})"
+    if len(read.numbers) > 1:
+        words += f"; {len(read.numbers)} readings together: {said(read.value)}"
+    return after, in_unit(words, plan.unit) + ".\n"
+
+
+def struck(path: Path, plan: Plan, number: int, *, why: str, by: str) -> tuple[Plan, str]:
+    """Strike a measurement of the job file's record through.
+
+    Raises:
+        Refused: there is no such measurement, it is struck through already, or no reason is given.
+    """
+    entries = plan.record.measured
+    if not 1 <= number <= len(entries) or entries[number - 1].struck:
+        standing = ", ".join(str(no) for no, _ in plan.record.standing) or "none"
+        message = f"there is no measurement no. {number} that still counts; those that do: {standing}"
+        raise Refused(message)
+    reason = _reason(why)
+    entry = entries[number - 1].model_copy(
+        update={"struck": reason, "struck_by": by, "struck_at": datetime.now(UTC)}
+    )
+    stands = file_text(path, missing=f"there is no file {path}; check the name")
+    text, tables = without_tables(stands.text)
+    tables["measured"][number - 1] = entry.model_dump(exclude_defaults=True, exclude_none=True)
+    after = _written(path, stands, with_tables(text, tables))
+    return after, f"Measurement no. {number}, {entry.what}, is struck through in {path}; it stays there.\n"
 
 
 def say(words: str) -> None:

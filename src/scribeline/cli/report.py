@@ -20,6 +20,7 @@ from scribeline.layout import MARK_WORDS, on_centreline, side_words, twelfth_rea
 from scribeline.lengths import (
     UNITS,
     JobUnit,
+    between,
     both_units,
     by_inches,
     figure,
@@ -216,15 +217,55 @@ def _holes(console: Console, plan: Plan, bores: tuple[Bore, ...]) -> None:
     console.print()
 
 
-def change(before: Plan, after: Plan, *, key: str, was: object, now: str) -> None:
-    """What one new number moves: was and now, and the findings that come and go."""
-    console = console_for_people()
-    console.print(
-        f"{escape(key)}: was {escape(str(was)) if was is not None else 'not stated'}, now {escape(now)}"
+def new_number(key: str, was: object, now: str) -> None:
+    """A number of the job as it was and as it is now."""
+    console_for_people().print(
+        f"{escape(key)} in the job: was {escape(str(was)) if was is not None else 'not stated'}, now {escape(now)}"
     )
+
+
+def measurements(plan: Plan) -> None:
+    """What of a plan can be measured, what is expected, and what was."""
+    console = console_for_people()
+    for each in plan.measurables:
+        read = plan.as_read.get(each.id)
+        found = (
+            "" if read is None else f"; measured {said(read.value)}, {_numbers(read.numbers)} of the record"
+        )
+        say(
+            console,
+            plan,
+            f"{each.id}: {said(each.value)}, {between(each.low, each.high)}{found}",
+            soft_wrap=True,
+        )
+        say(console, plan, f"    {escape(each.how)}", soft_wrap=True)
+    entries = plan.record.measured
+    if not entries:
+        return
+    console.print("\nThe record:")
+    for no, entry in enumerate(entries, start=1):
+        with_what = f", {escape(entry.with_what)}" if entry.with_what else ""
+        note = f", {escape(entry.note)}" if entry.note else ""
+        struck = f"; struck through: {escape(entry.struck)}" if entry.struck else ""
+        say(
+            console,
+            plan,
+            f"{no:4}  {escape(entry.what)} {said(entry.value_mm)}  {entry.at:%Y-%m-%d %H:%M}  {escape(entry.by)}"
+            f"{with_what}{note}{struck}",
+            soft_wrap=True,
+        )
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    return ("no. " if len(numbers) == 1 else "nos. ") + ", ".join(map(str, numbers))
+
+
+def change(before: Plan, after: Plan) -> None:
+    """What a new number moves: was and now, and the findings that come and go."""
+    console = console_for_people()
     old = {m.id: m for m in before.measurables}
     for m in after.measurables:
-        if m.id in old and abs(old[m.id].value - m.value) >= _MOVED:
+        if m.id in old and f"{old[m.id].value:.2f}" != f"{m.value:.2f}":
             say(
                 console,
                 after,

@@ -8,7 +8,7 @@ from typing import Literal
 
 from scribeline.features import Bore, Family, Feature, Features, Moved, Workpiece
 from scribeline.job import Document, Override, Record, feature_id
-from scribeline.layout import HEEL, NECK_POCKET, TENON, Layout
+from scribeline.layout import HEEL, NECK_POCKET, TENON, AsRead, Layout
 from scribeline.lengths import Try
 from scribeline.operations import Progress
 from scribeline.quantities import Formula, Input
@@ -106,6 +106,10 @@ class Facts:
     tunnels: tuple[Tunnel, ...] = ()
     neck: Workpiece | None = None
     head: Workpiece | None = None
+    measurable: tuple[str, ...] = ()
+    """Names of the numbers that can be checked."""
+    as_read: Mapping[str, AsRead] = field(default_factory=dict)
+    """Those that were, by their names."""
     longest: dict[str, float] = field(default_factory=dict, compare=False, repr=False)
     """Kept by `longest_screw`: the longest screw of each line of the job, mm, once it is worked out."""
 

@@ -11,6 +11,7 @@ from scribeline.job.cuts import (
     PocketStatement,
 )
 from scribeline.job.document import (
+    AsBuilt,
     BitKind,
     BitOwned,
     Bits,
@@ -28,6 +29,7 @@ from scribeline.job.done import (
     Done,
     GateRead,
     MadeHole,
+    Measurement,
     Override,
     made_hole,
 )
@@ -69,6 +71,7 @@ __all__ = [
     "LEAST_REASON",
     "LONGEST_REASON",
     "UNDER_PLATE",
+    "AsBuilt",
     "AskRead",
     "Bevel",
     "BitKind",
@@ -100,6 +103,7 @@ __all__ = [
     "Loading",
     "MadeHole",
     "Measured",
+    "Measurement",
     "NeckBlank",
     "NeckBolts",
     "NeckInserts",

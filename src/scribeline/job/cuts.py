@@ -1,7 +1,7 @@
 """What the builder states of cavities, holes, controls and the neck's screws: everything cut from the top or the back."""
 
 from math import cos, hypot, sin
-from typing import Annotated, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -13,6 +13,10 @@ from scribeline.lengths import said
 Corners = Annotated[tuple[XY, ...], Field(max_length=20_000), CornersOnce]
 Name = Annotated[BuildersWord, Field(min_length=1, max_length=60)]
 Size = Annotated[float, Mm(2, 400, "a cavity's size")]
+
+
+Follows = Literal["strings", "body"]
+"""What a cut goes with where the neck does not lie where it was planned."""
 
 
 class Slot(Table):
@@ -99,6 +103,12 @@ class PocketStatement(Table):
     along_frets: bool = Field(
         default=False,
         description="turned as a fan's frets would be at its centre, as a slanted pickup is; turn is left out",
+    )
+    follows: Follows | None = Field(
+        default=None,
+        description="whether it goes where the neck really lies, once that is read, or stays on the body; left out, it goes "
+        "with the strings where its middle lies under them",
+        title="goes with",
     )
 
     @property
@@ -308,6 +318,11 @@ class HoleStatement(Table):
     ] = None
     into: tuple[BuildersWord, ...] = Field(
         default=(), description="names of cavities it is meant to open into", title="opens into"
+    )
+    follows: Follows = Field(
+        default="body",
+        description="whether it goes where the neck really lies, once that is read, or stays on the body",
+        title="goes with",
     )
 
     @property

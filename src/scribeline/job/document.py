@@ -584,6 +584,29 @@ class Bench(Table):
     )
 
 
+Weight = Annotated[float, Field(ge=0, le=100)]
+
+
+class AsBuilt(Table):
+    """What is moved where the neck is read off the centreline, and how much each of what is then noticed counts."""
+
+    move: Literal["bridge", "neck", "both"] = Field(
+        default="bridge",
+        description="the bridge and what lies under the strings; the neck in its pocket; or the neck as far as its pocket has "
+        "play and the bridge for the rest",
+        title="what is moved",
+    )
+    margins: Weight = Field(default=1.0, title="weight of even margins beside the strings at the last fret")
+    square: Weight = Field(default=1.0, title="weight of a bridge square to the strings")
+    pockets: Weight = Field(
+        default=1.0, title="weight of strings over the middle of the pickups' cavities that are cut"
+    )
+    seen: Weight = Field(
+        default=0.05, title="weight of a bridge that looks straight on the body, where both are moved"
+    )
+    moved: Weight = Field(default=0.01, title="weight of leaving the neck alone, where both are moved")
+
+
 class Print(Table):
     """Paper for the full-size prints; sheets and step cards are made for a desk printer beside it."""
 
@@ -646,6 +669,7 @@ class Document(Table):
     bench: Bench = Bench.model_construct()
     limits: Limits = Limits.model_construct()
     print: Print = Print.model_construct()
+    as_built: AsBuilt = AsBuilt.model_construct()
 
     @property
     def neck_bolts(self) -> NeckBolts | None:

@@ -252,6 +252,42 @@ class GateRead(Table):
         return self
 
 
+class Measurement(Table):
+    """One reading of one of the plan's numbers; it is never changed, and one that was wrong is struck through."""
+
+    what: Name = Field(description="which number: the id of a measurable in plan.json")
+    value_mm: float = Field(ge=-3000, le=3000, description="the reading")
+    plus_minus: float | None = Field(
+        default=None,
+        gt=0,
+        le=100,
+        description="how far it may be off; left out, by what it was measured with",
+    )
+    by: Name
+    with_what: str = Field(
+        default="",
+        max_length=120,
+        description="what it was measured with: one of the shop's ways, or your own words",
+    )
+    at: dt.datetime = Field(description="when, such as 2026-01-31T10:15:00Z")
+    revision: int = Field(default=1, ge=1, description="revision of the job it was read for")
+    note: str = Field(default="", max_length=LONGEST_REASON)
+    struck: str = Field(
+        default="", max_length=LONGEST_REASON, description="why it no longer counts; the reading itself stays"
+    )
+    struck_by: str = Field(default="", max_length=120)
+    struck_at: dt.datetime | None = None
+    anew: bool = Field(
+        default=False,
+        description="whether something was moved before it: what was read earlier to find the same counts no more",
+    )
+
+    @property
+    def plain(self) -> dict[str, Any]:
+        """As the store and a job file keep it: plain values, and only those that say something."""
+        return self.model_dump(mode="json", exclude_defaults=True, exclude_none=True)
+
+
 class Override(Table):
     """A DO NOT CUT that the builder goes on against; it holds while it says the same, of the same cuts and no worse."""
 

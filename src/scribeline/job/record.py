@@ -7,7 +7,7 @@ Planning takes it beside the job in either case.
 import json
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from functools import cached_property
 from math import isfinite
@@ -15,7 +15,7 @@ from typing import Any
 
 from pydantic import Field, ValidationError
 
-from scribeline.job.done import Cut, Done, GateRead, MadeHole, Override, made_hole
+from scribeline.job.done import Cut, Done, GateRead, MadeHole, Measurement, Override, made_hole
 from scribeline.job.faults import JobError, faults_from
 from scribeline.job.table import Table
 
@@ -35,10 +35,13 @@ class Record(Table):
     overrides: tuple[Override, ...] = Field(
         default=(), max_length=500, description="DO NOT CUT that you cut all the same, each with its reason"
     )
+    measured: tuple[Measurement, ...] = Field(
+        default=(), max_length=5000, description="what was measured of the plan's numbers, each by itself"
+    )
 
     def __bool__(self) -> bool:
         """Whether anything is recorded."""
-        return bool(self.done or self.readings or self.overrides)
+        return bool(self.done or self.readings or self.overrides or self.measured)
 
     def followed_by(self, later: "Record") -> "Record":
         """This record and a later one behind it."""
@@ -48,7 +51,22 @@ class Record(Table):
             done=self.done + later.done,
             readings=self.readings + later.readings,
             overrides=self.overrides + later.overrides,
+            measured=self.measured + later.measured,
         )
+
+    def counting(self, names: Collection[str]) -> tuple[tuple[int, Measurement], ...]:
+        """The measurements that count of numbers that are found together, each with its number in the record.
+
+        Once something was moved, what was measured before counts no more.
+        """
+        found = [(no, each) for no, each in self.standing if each.what in names]
+        since = max((no for no, each in found if each.anew), default=0)
+        return tuple((no, each) for no, each in found if no >= since)
+
+    @cached_property
+    def standing(self) -> tuple[tuple[int, Measurement], ...]:
+        """The measurements that are not struck through, each with its number in the record, from 1."""
+        return tuple((no, each) for no, each in enumerate(self.measured, start=1) if not each.struck)
 
     @cached_property
     def made_cuts(self) -> frozenset[str]:

@@ -1,6 +1,7 @@
 """Where everything sits: frets, strings, bridge, pockets, in one frame."""
 
 from scribeline.layout.as_built import Held, HoleFit
+from scribeline.layout.as_read import AsRead, as_read, doubt
 from scribeline.layout.bench import (
     ALIKE,
     MARK_WORDS,
@@ -77,9 +78,11 @@ from scribeline.layout.instrument import (
     StringPath,
     lay_out,
 )
+from scribeline.layout.neck_line import CHI_SQUARED_2, LINE_READINGS, NeckLine
 from scribeline.layout.nut import FLOOR_LEFT, NutMade, NutSlot, nut_made
 from scribeline.layout.paths import bridge_row, edge_margins, nut_slots, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
+from scribeline.layout.settling import Settled
 from scribeline.layout.shapes import (
     ARCH,
     BOARD,
@@ -122,9 +125,11 @@ __all__ = [
     "BOARD",
     "CARVE",
     "CHANNELS",
+    "CHI_SQUARED_2",
     "FLOOR_LEFT",
     "GROUND",
     "HEEL",
+    "LINE_READINGS",
     "MARK_WORDS",
     "NECK_POCKET",
     "NUT",
@@ -140,6 +145,7 @@ __all__ = [
     "AnchorFamily",
     "AnchorLoad",
     "Area",
+    "AsRead",
     "Bevel",
     "BlankNeeded",
     "BoardMade",
@@ -169,6 +175,7 @@ __all__ = [
     "Mark",
     "MassPlace",
     "Measurable",
+    "NeckLine",
     "NutMade",
     "NutSlot",
     "Part",
@@ -179,6 +186,7 @@ __all__ = [
     "Reading",
     "Ring",
     "Screwed",
+    "Settled",
     "Station",
     "Stretched",
     "StringPath",
@@ -192,6 +200,7 @@ __all__ = [
     "actions_at",
     "actions_over_frets",
     "along_profile",
+    "as_read",
     "beside",
     "bevel_id",
     "blank_needed",
@@ -206,6 +215,7 @@ __all__ = [
     "crowns_over_body",
     "depth_before",
     "diagonals",
+    "doubt",
     "edge_margins",
     "edge_place",
     "equal_temperament",

@@ -115,6 +115,12 @@ def stand(
     )
 
 
+def held_bridge(document: Document, record: Record, aim: Pose) -> tuple[float, float] | None:
+    """Where drilled holes hold the bridge: its line's middle off the centreline to the treble, mm, and its turn, rad."""
+    pose, held = stand(document, record, aim, aim if aim.each else None)
+    return None if held is None or pose is None else (pose.y, pose.turn)
+
+
 @dataclass(frozen=True, slots=True)
 class _Lie:
     """A bridge, or a unit of one, on its drilled holes, and how each of them fits."""

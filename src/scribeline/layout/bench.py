@@ -9,6 +9,7 @@ from scribeline.job import Document, TwelfthMark, standard_deviation
 from scribeline.layout.bridges import BridgePlace, Mark, Unit
 from scribeline.layout.heights import neck_lie
 from scribeline.layout.instrument import Layout
+from scribeline.layout.neck_line import EDGE_READ, THREAD, neck_measurables, neck_stations
 from scribeline.layout.nut import FLOOR_LEFT, nut_made
 from scribeline.lengths import said
 from scribeline.quantities import hypot
@@ -48,6 +49,7 @@ class Measurable:
         low: least acceptable reading, mm.
         high: greatest acceptable reading, mm.
         how: how to measure it, in bench words.
+        method: how it is usually read: a method of `tables/accuracies.csv`.
     """
 
     id: str
@@ -56,6 +58,7 @@ class Measurable:
     low: float
     high: float
     how: str
+    method: str = "rule"
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +153,7 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             thickness.mm - thickness.plus_minus,
             thickness.mm + thickness.plus_minus,
             "with a caliper, the blank in four places near the bridge; use the least",
+            "caliper-wood",
         ),
     ]
     for side, string in (("treble", layout.strings[0]), ("bass", layout.strings[-1])):
@@ -158,8 +162,12 @@ def measurables(document: Document, layout: Layout) -> tuple[Measurable, ...]:
             f"with a thread from nut slot to saddle on the {side} side: from its middle to the board's edge "
             f"at fret {len(layout.frets)}"
         )
-        found.append(_around(f"margin-{side}", margin, MARGIN_TOLERANCE, how))
+        found.append(_around(f"margin-{side}", margin, MARGIN_TOLERANCE, how, "thread"))
     found.extend(_at_the_nut(document, layout))
+    found.extend(
+        _around(name, half, EDGE_READ, how, THREAD)
+        for name, half, how in neck_measurables(neck_stations(document))
+    )
     if layout.bridge is not None:
         found.extend(_of_the_bridge(document, layout, layout.bridge))
     return tuple(found)
@@ -173,15 +181,16 @@ def _at_the_nut(document: Document, layout: Layout) -> Iterator[Measurable]:
     floor, over = made.slots[0].over_board, standard_deviation(FLOOR_LEFT)
     how = "with a stack of feelers on the board against the nut's front: what just goes under a file in each slot"
     low = floor - FLOOR_LEFT if document.nut.zero_fret else floor
-    yield Measurable("nut-floor", floor, over, low, floor + FLOOR_LEFT, how)
+    yield Measurable("nut-floor", floor, over, low, floor + FLOOR_LEFT, how, "feeler")
     for side, slot in (("treble", made.slots[0]), ("bass", made.slots[-1])):
         if slot.over_first is not None:
             how = f"with feelers, at pitch: the open string {slot.string} over the first fret's crown"
-            yield _around(f"first-fret-{side}", slot.over_first, FIRST_FRET, how)
+            yield _around(f"first-fret-{side}", slot.over_first, FIRST_FRET, how, "feeler")
 
 
-def _around(name: str, value: float, tolerance: float, how: str) -> Measurable:
-    return Measurable(name, value, standard_deviation(tolerance), value - tolerance, value + tolerance, how)
+def _around(name: str, value: float, tolerance: float, how: str, method: str = "rule") -> Measurable:
+    sd = standard_deviation(tolerance)
+    return Measurable(name, value, sd, value - tolerance, value + tolerance, how, method)
 
 
 def _of_the_bridge(document: Document, layout: Layout, bridge: BridgePlace) -> Iterator[Measurable]:

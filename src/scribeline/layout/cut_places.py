@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, sin
 
 from scribeline.job import Document, PocketStatement, Record, feature_id
@@ -239,3 +239,19 @@ def neck_screw_places(document: Document, datum: Mapping[str, float]) -> tuple[P
     if document.neck_bolts is None:
         return ()
     return tuple(Point(counted_back(datum["pocket end"], x), y) for x, y in document.neck_bolts.places)
+
+
+def pocket_onto(pocket: PocketPlace, move: Callable[[Point], Point]) -> PocketPlace:
+    """The same pocket elsewhere; `move` turns and shifts, and mirrors nothing."""
+    return replace(
+        pocket,
+        outline=Ring(map(move, pocket.outline)),
+        islands=tuple(Ring(map(move, each)) for each in pocket.islands),
+        cover_screws=tuple(map(move, pocket.cover_screws)),
+    )
+
+
+def hole_onto(hole: HolePlace, move: Callable[[Point], Point]) -> HolePlace:
+    """The same holes elsewhere."""
+    start, ahead = move(Point(0.0, 0.0)), move(hole.heading)
+    return HolePlace(tuple(map(move, hole.spots)), Point(ahead.x - start.x, ahead.y - start.y))

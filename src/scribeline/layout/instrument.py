@@ -3,23 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan
 from typing import Literal, TypedDict
 
 import numpy as np
 
-from scribeline.job import EDGE, EMPTY, FACES, UNDER_PLATE, Document, Jack, Job, Record, StrapButton
-from scribeline.layout.as_built import Held, stand
+from scribeline.job import (
+    EDGE,
+    EMPTY,
+    FACES,
+    UNDER_PLATE,
+    Document,
+    Jack,
+    Job,
+    PocketStatement,
+    Record,
+    StrapButton,
+    feature_id,
+)
+from scribeline.layout.as_built import Held, held_bridge, stand
 from scribeline.layout.bridges import BridgePlace, kind_of
 from scribeline.layout.cut_places import (
     HolePlace,
     PocketPlace,
     control_places,
     datums,
+    hole_onto,
     hole_places,
     neck_screw_places,
     pocket_end,
+    pocket_onto,
     pocket_places,
     ring,
 )
@@ -36,15 +50,25 @@ from scribeline.layout.fan import (
 from scribeline.layout.frets import Floats, board_narrows, board_width
 from scribeline.layout.head import HeadPlace, head_place
 from scribeline.layout.heights import Lie, neck_lie, scale_line
+from scribeline.layout.neck_line import (
+    NeckLine,
+    neck_line,
+    neck_stations,
+    off_from,
+    onto,
+    point_onto,
+    space_onto,
+)
 from scribeline.layout.paths import bridge_row, edge_margins, path_y
 from scribeline.layout.points import Point, Point3, Ring, mirrored
 from scribeline.layout.pose import Pose
+from scribeline.layout.settling import Settled, Standing, every_choice
 from scribeline.layout.stringing import Stringing, bridge_window, in_units, saddle_travel, string_up
 from scribeline.layout.surfaces import BodyForm, body_form
 from scribeline.layout.tunnels import UNDER_THE_PLATE, TunnelPlace
 from scribeline.quantities import cos, sin, tan
 from scribeline.strings import Travel, Window
-from scribeline.tables import Timber
+from scribeline.tables import Timber, usual_accuracies
 
 GRAMS_PER_KG = 1000.0
 
@@ -149,6 +173,10 @@ class Layout:
         controls: where the controls' shafts come out, in the job's order.
         neck_screws: where the neck's screws go in, in the job's order.
         datums: the places that a rule can be held to.
+        neck_read: the neck's line as it was read at the bench; None while nobody has.
+        neck_lies: how the neck's frame lies on the body, as on a right-handed instrument, by its place at the end wall; None
+            where it is taken to lie on the centreline.
+        choices: what moving the bridge, the neck or both comes to; none while the neck's line is not read, or is the centreline.
         head: the head in its own frame; None where the job states none.
     """
 
@@ -179,6 +207,9 @@ class Layout:
     held: Held | None = None
     datums: tuple[Datum, ...] = ()
     head: HeadPlace | None = None
+    neck_read: NeckLine | None = None
+    neck_lies: Pose | None = None
+    choices: tuple[Settled, ...] = ()
 
     @property
     def is_fanned(self) -> bool:
@@ -267,11 +298,18 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
     units = in_units(document, stringing, line=scale, nut=float(lie.place(0.0)))
     window = bridge_window(document, stringing, turn, units)
     placed = stringing.is_placed and not window.is_empty
+    wall = pocket_end(document, record)
+    read = neck_line(document, record, neck_stations(document), wall, usual_accuracies())
     aim = units or Pose(scale + window.aim, 0.0, turn)
-    stands, held = stand(document, record, aim if placed else None, units)
+    seat = _seat(document, record, read, lines, aim)
+    wanted = aim if seat is None else onto(seat.bridge, wall, aim)
+    wanted_units = None if units is None else wanted
+    stands, held = stand(document, record, wanted if placed else None, wanted_units)
     bridge = None if stands is None else kind.place(document, stands)
+    lies = stands or wanted  # on the body
+    to_neck = lies if seat is None else off_from(seat.neck, wall, lies)
     outline = Ring(Point(x, y) for x, y in job.outline.points)
-    twelfth, wall = float(lie.place(lines.middle[12])), pocket_end(document, record)
+    twelfth = float(lie.place(lines.middle[12]))
     board_end = float(lie.place(document.fingerboard.end))
     datum = datums(twelfth, wall, scale)
     pockets = pocket_places(document, datum, lambda x: atan(lines.slope_at(float(lie.along(x)))))
@@ -280,12 +318,12 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
         scale=scale,
         twelfth=twelfth,
         frets=_frets(document, lie, lines),
-        strings=_strings(document, stringing, lines, stands or aim, scale),
+        strings=_strings(document, stringing, lines, to_neck, scale),
         stringing=stringing,
         board_end=board_end,
         board_ends=_board_ends(document, lie, lines),
         window=window,
-        travel=saddle_travel(document, stringing, stands or aim, scale),
+        travel=saddle_travel(document, stringing, to_neck, scale),
         bridge=bridge,
         held=held,
         outline=outline,
@@ -320,8 +358,128 @@ def lay_out(job: Job, record: Record = EMPTY) -> Layout:
             thickness=document.body.thickness.mm,
             pockets=pockets,
         ),
+        neck_read=read,
+        neck_lies=None if seat is None else seat.neck,
+        choices=() if seat is None else seat.choices,
     )
+    if seat is not None:
+        layout = _seated(document, layout, seat)
     return layout if document.handed == "right" else mirrored(layout)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seat:
+    """How what belongs to the strings lies on the body, where the neck is read off the centreline.
+
+    Attributes:
+        neck: where the neck's frame lies once it is moved, if it is.
+        bridge: the same for what goes with the bridge.
+        choices: what every choice comes to.
+    """
+
+    neck: Pose
+    bridge: Pose
+    choices: tuple[Settled, ...]
+
+
+def _seat(
+    document: Document, record: Record, read: NeckLine | None, lines: FretLines, aim: Pose
+) -> _Seat | None:
+    if read is None or not read.is_plain:
+        return None
+    wall, neck = read.wall, document.neck
+    held = held_bridge(document, record, aim)
+    stands = Standing(
+        read.off,
+        read.turn,
+        wall,
+        neck.pocket_length,
+        float(lines.middle[-2]),
+        aim.x,
+        document.bridge.width / 2,
+        neck.slip / 2,
+        held,
+        _cut_under_strings(document, record),
+    )
+    choices = every_choice(stands, document.as_built)
+    chosen = next(each for each in choices if each.choice == document.as_built.move)
+    before = aim.x - wall
+    return _Seat(
+        Pose(wall, chosen.off, chosen.turn),
+        Pose(wall, chosen.bridge - before * tan(chosen.bridge_turn), chosen.bridge_turn),
+        choices,
+    )
+
+
+def _cut_under_strings(document: Document, record: Record) -> tuple[tuple[float, float], ...]:
+    """The middles of the cavities under the strings that are cut already, as on a right-handed instrument."""
+    treble = 1 if document.handed == "right" else -1
+    under = {feature_id(each.name) for each in document.pockets if _follows(document, each)}
+    found = []
+    for name, cut in record.made_pockets.items():
+        if name in under and cut.outline is not None:
+            xs, ys = zip(*cut.outline, strict=True)
+            found.append(((min(xs) + max(xs)) / 2, treble * (min(ys) + max(ys)) / 2))
+    return tuple(found)
+
+
+def _seated(document: Document, layout: Layout, seat: _Seat) -> Layout:
+    """The layout with what is on the neck where that lies, and what belongs to the strings where they run."""
+    wall = layout.pocket_end
+    followers = {each.name for each in document.pockets if _follows(document, each)}
+    return replace(
+        layout,
+        frets=tuple(
+            replace(
+                fret,
+                treble=point_onto(seat.neck, wall, fret.treble),
+                bass=point_onto(seat.neck, wall, fret.bass),
+            )
+            for fret in layout.frets
+        ),
+        board_ends=(
+            point_onto(seat.neck, wall, layout.board_ends[0]),
+            point_onto(seat.neck, wall, layout.board_ends[1]),
+        ),
+        strings=tuple(
+            replace(
+                string,
+                nut=space_onto(seat.neck, wall, string.nut),
+                saddle=space_onto(seat.neck, wall, string.saddle),
+            )
+            for string in layout.strings
+        ),
+        pockets=tuple(
+            pocket_onto(pocket, lambda at: point_onto(seat.bridge, wall, at))
+            if pocket.name in followers
+            else pocket
+            for pocket in layout.pockets
+        ),
+        holes=tuple(
+            hole_onto(hole, lambda at: point_onto(seat.bridge, wall, at))
+            if stated.follows == "strings"
+            else hole
+            for hole, stated in zip(layout.holes, document.holes, strict=True)
+        ),
+    )
+
+
+def _follows(document: Document, pocket: PocketStatement) -> bool:
+    """Whether a cavity goes where the strings go: as the job says, else where its middle lies between the outer strings."""
+    if pocket.follows is not None:
+        return pocket.follows == "strings"
+    places = [pocket.centre] if pocket.centre is not None else pocket.corners()
+    across = sum(y for _, y in places) / len(places)
+    outer = float(bridge_row(len(document.strings), document.bridge.spacing.mm)[0])
+    return abs(across) <= outer
+
+
+def bridge_by_neck(layout: Layout, neck: Pose, unit: int) -> Pose:
+    """Where the bridge, or its unit under a string from 0, lies in the neck's frame, as on a right-handed instrument."""
+    assert layout.bridge is not None
+    each, treble = layout.bridge.units, layout.treble
+    at, turn = (each[unit].front, each[unit].turn) if each else (layout.bridge.middle, layout.bridge.turn)
+    return off_from(neck, layout.pocket_end, Pose(at.x, at.y * treble, turn * treble))
 
 
 def _frets(document: Document, lie: Lie, lines: FretLines) -> tuple[Fret, ...]:

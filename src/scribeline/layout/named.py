@@ -29,12 +29,13 @@ from scribeline.layout.heights import (
     string_leaning,
     sunk,
 )
-from scribeline.layout.instrument import Layout, StringPath, saddle_across
+from scribeline.layout.instrument import Layout, StringPath, bridge_by_neck, saddle_across
 from scribeline.layout.named_board import name_board
 from scribeline.layout.named_carve import name_carve
 from scribeline.layout.named_fan import fan_margin, name_fan, name_string_on_fan, name_twelfth_corners
 from scribeline.layout.named_head import name_head
 from scribeline.layout.named_nut import name_nut
+from scribeline.layout.neck_line import SIDES, neck_stations
 from scribeline.layout.paths import (
     bridge_place,
     edge_margin,
@@ -45,7 +46,7 @@ from scribeline.layout.paths import (
     slot_gap,
     string_at,
 )
-from scribeline.layout.pose import lean
+from scribeline.layout.pose import Pose, lean
 from scribeline.layout.stringing import unit_limit, unit_turn
 from scribeline.quantities import Formula, Input, Quantities, Quantity, cos, greatest, least, sin
 from scribeline.strings import (
@@ -93,11 +94,13 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     _frets(found, document)
     if document.scale.is_fanned:
         name_fan(found, document)
+    leans = "" if neck_lie(document).is_level else "the neck leans back"
+    if document.scale.is_fanned or layout.neck_lies is not None:
         twelfth, treble = layout.frets[11], layout.treble
         corners = {
             side: (at.x, at.y * treble) for side, at in (("treble", twelfth.treble), ("bass", twelfth.bass))
         }
-        name_twelfth_corners(found, level=neck_lie(document).is_level, places=corners)
+        name_twelfth_corners(found, given=_ON_LINE if layout.neck_lies else leans, places=corners)
     _datums(found, document, record, layout)
     name_board(found, document, layout)
     name_carve(found, document, layout)
@@ -105,6 +108,8 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
     _nut(found, document)
     _wanted(found, document, layout)
     _bridge(found, document, layout)
+    if layout.bridge is not None and layout.neck_lies is not None:
+        _by_the_neck(found, layout, layout.neck_lies, layout.bridge)
     for string in layout.strings:
         _string(found, document, layout, string)
     name_nut(found, document, layout)
@@ -112,8 +117,11 @@ def name_layout(found: Quantities, job: Job, record: Record, layout: Layout) -> 
         _closed(found, document)
     if layout.bridge is not None:
         kind_of(document.bridge).name_numbers(found, document, layout)
-        _travels(found, document)
+        _travels(found, document, "neck-" if layout.neck_lies is not None else "")
     _bench(found, document, layout)
+
+
+_ON_LINE = "on the neck's line as it was read (docs/as-built.md)"
 
 
 def same(of: float) -> float:
@@ -500,7 +508,13 @@ def _without(target: float, spare: float) -> float:
 
 def _stands(found: Quantities, document: Document, layout: Layout, bridge: BridgePlace) -> None:
     words, held = f"the middle of the {document.bridge.counted_from}", layout.held
-    if held is None:
+    if layout.choices and held is None:
+        source = _ON_LINE
+        across, turn = bridge.middle.y * layout.treble, bridge.turn * layout.treble
+        found.give("bridge.x", bridge.middle.x, what=f"the nut to {words}", source=source)
+        found.give("bridge.across", across, what=f"{words} from the centreline to the treble", source=source)
+        found.give("bridge.turn", turn, what=f"turn of the {bridge.noun}", source=source, unit="rad")
+    elif held is None:
         found.work(
             "bridge.x",
             beyond_scale,
@@ -831,6 +845,8 @@ def _across_the_board(
     pose: dict[str, str | float] = {"x": f"{of}.x", "y": f"{of}.across", "turn": f"{of}.turn", "row": row}
     if layout.bridge is None:
         pose |= {"x": layout.bridge_line, "y": 0.0, "turn": 0.0}
+    elif layout.neck_lies is not None:
+        pose |= {"x": f"{of}.neck-x", "y": f"{of}.neck-across", "turn": f"{of}.neck-turn"}
     words = f"string {no} at its saddle, from the centreline to the treble"
     if single and layout.bridge is None:
         found.give(
@@ -879,8 +895,22 @@ def _margin(width: float, x: float, nut: float, bridge: float, scale: float) -> 
     return edge_margin(width, string_at(x, nut, bridge, scale))  # type: ignore[arg-type, return-value]
 
 
-def _travels(found: Quantities, document: Document) -> None:
-    """What the saddles have left."""
+def _by_the_neck(found: Quantities, layout: Layout, neck: Pose, bridge: BridgePlace) -> None:
+    """Where the bridge lies by the neck's own line, which the strings are counted from."""
+    names = [unit.id for unit in bridge.units] or ["bridge"]
+    for number, name in enumerate(names):
+        lies = bridge_by_neck(layout, neck, number)
+        for part, value, unit, words in (
+            ("x", lies.x, "mm", "from the nut along the neck's line"),
+            ("across", lies.y, "mm", "from the neck's line to the treble"),
+            ("turn", lies.turn, "rad", "turned from square to the neck's line"),
+        ):
+            what = f"the {bridge.noun}, {words}"
+            found.give(f"{name}.neck-{part}", value, what=what, unit=unit, source=_ON_LINE)
+
+
+def _travels(found: Quantities, document: Document, by: str) -> None:
+    """What the saddles have left; `by` begins the names of the bridge's place by the neck's own line where that is read."""
     single = document.bridge.single
     for no in range(1, len(document.strings) + 1):
         of = f"unit-{no}" if single else "bridge"
@@ -893,10 +923,10 @@ def _travels(found: Quantities, document: Document) -> None:
                 end,
                 end_of_travel,
                 {
-                    "front": f"{of}.x",
+                    "front": f"{of}.{by}x",
                     "across": 0.0 if single else f"string-{no}.bridge-row",
                     "stop": key,
-                    "turn": f"{of}.turn",
+                    "turn": f"{of}.{by}turn",
                 },
                 what=f"saddle {no} at the end of its travel {'forward' if way == 'front' else 'back'}, from the nut",
             )
@@ -943,9 +973,12 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
         "margin-treble": (same, {"of": f"string-1.margin-{last}"}),
         "margin-bass": (same, {"of": f"string-{len(layout.strings)}.margin-{last}"}),
     }
+    for station, board in zip(neck_stations(document), _WIDTHS, strict=True):
+        width = "fret-1.width" if board == "nut.width" and document.scale.is_fanned else board
+        ways |= {station.measurable(side): (_half, {"width": width}) for side in SIDES}
     if layout.bridge is not None:
         treble, bass = layout.bridge.corners
-        formula = apart if document.scale.is_fanned else _diagonal
+        formula = apart if "fret-12.treble-end" in found else _diagonal
         ways["diagonal-treble"] = (formula, _corners(found, bass.number, 0.5))
         ways["diagonal-bass"] = (formula, _corners(found, treble.number, -0.5))
         for each in layout.bridge.marks:
@@ -957,7 +990,15 @@ def _bench(found: Quantities, document: Document, layout: Layout) -> None:
         source = "the spread is that of a reading at the bench (common practice, no source)"
         if name == "body-thickness":
             source = "the spread is that of its ±"
-        found.work(name, formula, inputs, what=check.how, sd=check.sd, source=source)
+        found.work(name, formula, inputs, what=check.how, sd=check.sd, source=source, planned=check.value)
+
+
+_WIDTHS = ("nut.width", "fret-12.width", "fingerboard.width_at_end")
+"""The board's width at each station at which the neck's line is read."""
+
+
+def _half(width: float) -> float:
+    return width / 2
 
 
 def _from_mark(x: float, fret: float, mark: float) -> float:

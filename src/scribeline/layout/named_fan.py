@@ -142,24 +142,20 @@ def fan_margin(
     return edge_margin(width, string_at(x, nut, bridge, scale))  # type: ignore[arg-type, return-value]
 
 
-def name_twelfth_corners(found: Quantities, *, level: bool, places: dict[str, tuple[float, float]]) -> None:
+def name_twelfth_corners(found: Quantities, *, given: str, places: dict[str, tuple[float, float]]) -> None:
     """Name the ends of the 12th fret at the board's edges, which the bridge's squareness is measured from.
 
     Args:
         found: the numbers.
-        level: whether the neck lies level.
+        given: why the ends are as the layout has them, where no formula tells; "" where one does.
         places: each end by its side: along the body, and from the centreline to the treble, mm.
     """
     for side, sign in (("treble", 1.0), ("bass", -1.0)):
         across, along = f"fret-12.{side}-end-across", f"fret-12.{side}-end"
         what = f"the 12th fret at the board's {side} edge"
-        if not level:
-            found.give(
-                along, places[side][0], what=f"{what}, level along the body", source="the neck leans back"
-            )
-            found.give(
-                across, places[side][1], what=f"{what}, from the centreline", source="the neck leans back"
-            )
+        if given:
+            found.give(along, places[side][0], what=f"{what}, level along the body", source=given)
+            found.give(across, places[side][1], what=f"{what}, from the centreline", source=given)
             continue
         board = {"at_nut": "nut.width", "at_end": "fingerboard.width_at_end", "end": "fingerboard.end"}
         half: dict[str, str | float] = {

@@ -120,6 +120,7 @@ def record(plan: Plan, *, with_quantities: bool = True) -> dict[str, Any]:
                 "low": m.low,
                 "high": m.high,
                 "how": in_unit(m.how, "mm"),
+                **_read(plan, m.id),
             }
             for m in plan.measurables
         ],
@@ -407,6 +408,21 @@ def _head(plan: Plan, head: Workpiece) -> dict[str, Any]:
         ],
         "stock_needed": plan.layout.head.stock_needed,
         "scarf": None if plan.layout.head.scarf is None else asdict(plan.layout.head.scarf),
+    }
+
+
+def _read(plan: Plan, name: str) -> dict[str, Any]:
+    """What the record makes of a number that can be checked; nothing where nobody measured it."""
+    read = plan.as_read.get(name)
+    if read is None:
+        return {}
+    return {
+        "read": {
+            "value": read.value,
+            "sd": read.sd,
+            "measurements": list(read.numbers),
+            "wrong": list(read.wrong),
+        }
     }
 
 

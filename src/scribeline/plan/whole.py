@@ -12,12 +12,13 @@ from functools import cached_property
 from scribeline.features import Features, Moved, Workpiece, head_piece, lock, make_features, neck_piece
 from scribeline.findings import Facts, Finding, find, in_job_unit, overridden, stops_first
 from scribeline.job import EMPTY, Job, Record
-from scribeline.layout import Layout, Measurable, lay_out, measurables
+from scribeline.layout import AsRead, Layout, Measurable, as_read, lay_out, measurables
 from scribeline.lengths import JobUnit
 from scribeline.operations import Operation, Progress, operations
 from scribeline.solid import DRIFT, Outside, Web, find_outside, find_webs, floors
 from scribeline.solid.tunnels import Look, Tunnel, Wanted, find_tunnels, solve, with_tunnels
 from scribeline.steps import Card, Stopped, make_cards, reopened
+from scribeline.tables import usual_accuracies
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class Plan:
         stopped: the stops that keep a step from being begun, by the step's id.
         neck: the neck as a workpiece of its own, with what is cut in it.
         head: the head the same, in its own frame; None where the job states none.
+        as_read: the measurables that were measured, by their names.
         forbidding: the stops that forbid paper: all but those gone on against, and those about nothing but made cuts.
     """
 
@@ -59,6 +61,7 @@ class Plan:
     stopped: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     forbidding: tuple[Finding, ...] = ()
     head: Workpiece | None = None
+    as_read: Mapping[str, AsRead] = field(default_factory=dict)
 
     @property
     def every_cut(self) -> Features:
@@ -121,6 +124,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     webs = find_webs(features, layout.thickness, drift=DRIFT)
     outside = find_outside(features, layout.outline, layout.thickness, drift=DRIFT, form=layout.body)
     checks = measurables(job.document, layout)
+    read = as_read(checks, record, usual_accuracies())
     document = job.document
     in_head = () if head is None else head.features.bores
     work = operations(
@@ -129,7 +133,19 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
     progress = Progress(record, layout, features, work)
     found = find(
         Facts(
-            document, record, layout, features, webs, outside, progress, moved, tunnels, neck=neck, head=head
+            document,
+            record,
+            layout,
+            features,
+            webs,
+            outside,
+            progress,
+            moved,
+            tunnels,
+            neck=neck,
+            head=head,
+            measurable=tuple(each.id for each in checks),
+            as_read=read,
         )
     )
     cards = make_cards(document, progress, checks, tunnels, beside)
@@ -154,6 +170,7 @@ def plan(job: Job, record: Record = EMPTY, look: Look = solve) -> Plan:
         stopped.by_card(),
         stopped.forbidding(),
         head,
+        read,
     )
 
 

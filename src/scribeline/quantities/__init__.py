@@ -1,5 +1,6 @@
 """Named numbers: value, spread, unit, formula, inputs, source. See docs/quantities.md."""
 
+from scribeline.quantities.adjustment import Adjusted, Sight, Unknown, adjusted, beyond_chance
 from scribeline.quantities.formula import (
     FUNCTIONS,
     Formula,
@@ -24,12 +25,17 @@ from scribeline.quantities.words import formula_words, value_words
 __all__ = [
     "FUNCTIONS",
     "UNTOLD",
+    "Adjusted",
     "Formula",
     "Input",
     "Quantities",
     "Quantity",
+    "Sight",
     "Term",
+    "Unknown",
+    "adjusted",
     "atan2",
+    "beyond_chance",
     "ceil",
     "chain",
     "cos",

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, RowMapping, insert, select, update
 
-from scribeline.job import AskRead
+from scribeline.job import AskRead, Measurement
 from scribeline.store import checks, tables
 from scribeline.store.faults import SentAlready, StoreError
 from scribeline.store.kept import GateReading, OverrideKept, Tick
@@ -229,14 +229,60 @@ def overrides(connection: Connection, job_id: int, *, every: bool = False) -> tu
     return tuple(_override(row) for row in connection.execute(chosen).mappings())
 
 
+def measure(connection: Connection, job_id: int, entry: Measurement) -> Measurement:
+    """Note a measurement."""
+    checks.line(entry.what, "the number's name")
+    checks.line(entry.by, "who measured it", most=60)
+    checks.line(entry.with_what, "what it was measured with", may_be_empty=True)
+    checks.line(entry.note, "the note", may_be_empty=True)
+    connection.execute(insert(tables.measured).values(job_id=job_id, entry=entry.plain))
+    return entry
+
+
+def strike(connection: Connection, job_id: int, number: int, *, why: str, by: str, at: str) -> None:
+    """Strike a measurement through: it stays, and counts no more.
+
+    Raises:
+        StoreError: there is no such measurement, or it is struck through already.
+    """
+    struck = {
+        "struck": checks.line(why, "why it counts no more"),
+        "struck_by": checks.line(by, "who strikes it through", most=60),
+        "struck_at": at,
+    }
+    columns = tables.measured.c
+    chosen = select(columns.id, columns.struck).where(columns.job_id == job_id).order_by(columns.id)
+    rows = connection.execute(chosen).all()
+    if not 1 <= number <= len(rows) or rows[number - 1].struck is not None:
+        message = f"there is no measurement no. {number} that still counts"
+        raise StoreError(message)
+    connection.execute(update(tables.measured).where(columns.id == rows[number - 1].id).values(struck=struck))
+
+
+def measurements(connection: Connection, job_id: int) -> tuple[Measurement, ...]:
+    """Every measurement of a job in the order they came, those that are struck through with the reason."""
+    columns = tables.measured.c
+    chosen = select(columns.entry, columns.struck).where(columns.job_id == job_id).order_by(columns.id)
+    return tuple(
+        Measurement.model_validate({**row.entry, **(row.struck or {})}) for row in connection.execute(chosen)
+    )
+
+
 def carried(
     connection: Connection,
     job_id: int,
     ticks: Iterable[Mapping[str, Any]],
     read: Iterable[Mapping[str, Any]],
     given: Iterable[Mapping[str, Any]] = (),
+    *,
+    measured: Iterable[Measurement] = (),
 ) -> None:
     """Note what a job file brought along."""
+    for each in measured:
+        entry = {key: value for key, value in each.plain.items() if not key.startswith("struck")}
+        struck = {key: value for key, value in each.plain.items() if key.startswith("struck")}
+        kept = {"job_id": job_id, "entry": {**entry, "revision": 1}, "struck": struck or None}
+        connection.execute(insert(tables.measured).values(**kept))
     here = {"job_id": job_id, "revision": 1}
     for table, rows in ((tables.ticks, ticks), (tables.readings, read), (tables.overrides, given)):
         for row in rows:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from scribeline.job import with_tables
+from scribeline.job import Measurement, with_tables
 from scribeline.store.kept import GateReading, OverrideKept, Tick
 
 
@@ -16,26 +16,35 @@ def with_record(
     ticks: Iterable[Tick],
     readings: Iterable[GateReading],
     overrides: Iterable[OverrideKept] = (),
+    measured: Iterable[Measurement] = (),
 ) -> str:
     """The job's text with its record behind it, the very text the commands read."""
-    return with_tables(text, _tables(ticks, readings, overrides))
+    return with_tables(text, _tables(ticks, readings, overrides, measured))
 
 
 def record_of(
-    ticks: Iterable[Tick], readings: Iterable[GateReading], overrides: Iterable[OverrideKept] = ()
+    ticks: Iterable[Tick],
+    readings: Iterable[GateReading],
+    overrides: Iterable[OverrideKept] = (),
+    measured: Iterable[Measurement] = (),
 ) -> str:
     """The same record apart from the job, as `read_record` takes it: JSON; "" where nothing is recorded."""
-    tables = {name: entries for name, entries in _tables(ticks, readings, overrides).items() if entries}
+    found = _tables(ticks, readings, overrides, measured)
+    tables = {name: entries for name, entries in found.items() if entries}
     return json.dumps(tables, default=datetime.isoformat) if tables else ""
 
 
 def _tables(
-    ticks: Iterable[Tick], readings: Iterable[GateReading], overrides: Iterable[OverrideKept]
+    ticks: Iterable[Tick],
+    readings: Iterable[GateReading],
+    overrides: Iterable[OverrideKept],
+    measured: Iterable[Measurement],
 ) -> dict[str, list[dict[str, Any]]]:
     return {
         "done": [_done(each) for each in ticks],
         "readings": [_reading(each) for each in readings],
         "overrides": [_override(each) for each in overrides],
+        "measured": [each.model_dump(exclude_defaults=True, exclude_none=True) for each in measured],
     }
 
 

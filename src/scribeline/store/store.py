@@ -16,7 +16,7 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Table, insert, select
 
-from scribeline.job import AskRead, parse_records, set_value, without_tables
+from scribeline.job import AskRead, Measurement, parse_records, read_record, set_value, without_tables
 from scribeline.store import attached, bench, checks, listed, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
@@ -495,6 +495,46 @@ class Store:
             revisions.newest(connection, job_id)
             return bench.readings(connection, job_id)
 
+    def measure(self, job_id: int, entry: Measurement, *, key: str = "") -> Measurement:
+        """Note a measurement of one of the plan's numbers; it is kept for good, and counts until it is struck through.
+
+        Args:
+            job_id: the job.
+            entry: the measurement; when it was made is this store's clock's.
+            key: the sender's own for it.
+
+        Raises:
+            SentAlready: it was sent under this key before, and is kept.
+            UnknownJob: there is no such job or revision.
+            StoreError: it cannot be kept.
+        """
+        with self._changing(job_id) as connection:
+            revisions.one(connection, job_id, entry.revision)
+            bench.sent(connection, job_id, key, at=self._stamp())
+            stamped = entry.model_copy(update={"at": self._clock().astimezone(UTC)})
+            return bench.measure(connection, job_id, stamped)
+
+    def strike(self, job_id: int, number: int, *, why: str, by: str) -> None:
+        """Strike a measurement through, by its number in the job's record from 1; it stays there with the reason.
+
+        Raises:
+            UnknownJob: there is no such job.
+            StoreError: there is no such measurement, it is struck through already, or no reason is given.
+        """
+        with self._changing(job_id) as connection:
+            revisions.newest(connection, job_id)
+            bench.strike(connection, job_id, number, why=why, by=by, at=self._stamp())
+
+    def measurements(self, job_id: int) -> tuple[Measurement, ...]:
+        """Every measurement of a job in the order they came, those struck through among them.
+
+        Raises:
+            UnknownJob: there is no such job.
+        """
+        with self._engine.connect() as connection:
+            revisions.newest(connection, job_id)
+            return bench.measurements(connection, job_id)
+
     def override(
         self, job_id: int, stop: Mapping[str, Any], *, reason: str, by: str, revision: int
     ) -> OverrideKept:
@@ -668,8 +708,8 @@ class Store:
             if not with_record:
                 return text
             ticks, readings = bench.standing(connection, job_id), bench.readings(connection, job_id)
-            overrides = bench.overrides(connection, job_id)
-        return recorded.with_record(text, ticks, readings, overrides)
+            overrides, measured = bench.overrides(connection, job_id), bench.measurements(connection, job_id)
+        return recorded.with_record(text, ticks, readings, overrides, measured)
 
     def import_(self, text: str, by: str, *, once: str = "") -> Revision:
         """A new job from a file; steps done and readings it carries become the job's.
@@ -686,6 +726,7 @@ class Store:
         checks.toml(text, most=checks.LARGEST_RECORD)
         plain, record = without_tables(text)
         ticks, readings, overrides = shelves.carried(record)
+        measured = read_record(record).measured
         key = checks.key(once)
         with writing(self._engine) as connection:
             if (made := revisions.made_once(connection, key)) is not None:
@@ -694,7 +735,7 @@ class Store:
             made = revisions.begin(
                 connection, plain, stated, by=by, why="imported", at=self._stamp(), once=key
             )
-            bench.carried(connection, made.job_id, ticks, readings, overrides)
+            bench.carried(connection, made.job_id, ticks, readings, overrides, measured=measured)
             return made
 
     def backup(self, path: Path) -> None:

@@ -134,6 +134,16 @@ overrides = Table(
 )
 Index("overrides_of_job", overrides.c.job_id)
 
+measured = Table(
+    "measured",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("job_id", Integer, nullable=False),
+    Column("entry", JSON, nullable=False),
+    Column("struck", JSON),
+)
+Index("measured_of_job", measured.c.job_id)
+
 sent = Table(
     "sent",
     metadata,

@@ -257,6 +257,12 @@ PARTS = (
         "How you measure, what is kept in hand, and what the sheets are printed on.",
         {"name": "", "revision": "", "date": "", "handed": "", "units": "", "print.paper": ""},
     ),
+    Part(
+        "as-built",
+        "Where the neck lies off its line",
+        ("as_built",),
+        "What is moved for it, once the neck is read at the bench: the bridge, the neck, or both.",
+    ),
     Part("limits", "Limits of your own", ("limits",)),
 )
 """Every page, in the order of the list of parts. A table that stands in none of them gets a page by its own words."""

@@ -129,7 +129,9 @@ class Shop:
         ticks = self.store.ticks(job_id)
         done = {tick.card_id for tick in ticks}
         newest = {each.gate_id: each for each in self.store.readings(job_id) if each.gate_id in done}
-        return record_of(ticks, newest.values(), self.store.overrides(job_id))
+        return record_of(
+            ticks, newest.values(), self.store.overrides(job_id), self.store.measurements(job_id)
+        )
 
     def learnt(self) -> Calibration | None:
         """What the shop's records teach, kept in the data folder until they change; None without records.

@@ -1,0 +1,262 @@
+"""Rules for what was measured of the plan's numbers: where the neck lies, what can be moved for it, readings that contradict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import degrees, sqrt
+
+from scribeline.findings.finding import GEOMETRY, Facts, Finding
+from scribeline.layout import CHI_SQUARED_2, LINE_READINGS, AsRead, NeckLine, Settled
+from scribeline.lengths import between, said
+
+TELLS = 0.3
+"""A neck whose line meets the bridge no further off than this, mm, is where it should be (common practice, no source)."""
+
+
+def off_line(facts: Facts) -> Iterator[Finding]:
+    """Does the neck's line, as it was read, meet the bridge's line where it was planned?"""
+    read, layout = facts.layout.neck_read, facts.layout
+    if read is None or not facts.layout.choices:
+        return
+    off, sd = read.off_at(layout.bridge_line)
+    size = abs(off)
+    yield Finding(
+        code="neck.off-line",
+        severity="caution" if size > TELLS else "note",
+        features=(),
+        value=size,
+        limit=TELLS,
+        message=f"the neck's line lies {_off(read.off)} at the pocket's end wall and runs off by "
+        f"{abs(degrees(read.turn)):.2f}° to the {_side(read.turn)} on its way to the tail: at the bridge it is {_off(off)} "
+        f"(95 times in 100 within {said(sqrt(CHI_SQUARED_2) * sd)}), by {_readings(read)}. {_chosen(facts)}",
+        cure="; or ".join(_told(facts, each) for each in layout.choices),
+        source=GEOMETRY,
+        concerns=(),
+        works=(_as_read, {"off": size}),
+    )
+
+
+def _as_read(off: float) -> float:
+    return off
+
+
+def contradicted(facts: Facts) -> Iterator[Finding]:
+    """Does every reading agree with the others that tell the same?"""
+    for name, each in facts.as_read.items():
+        yield from _repeated(name, each)
+    read = facts.layout.neck_read
+    if read is None:
+        return
+    for sight in read.read.set_aside:
+        by = abs(sight.off - read.read.expected(sight))
+        yield _wrong(
+            f"measurement no. {read.entries[sight.id]} of the record ({_name(sight.id)}) disagrees with the others by "
+            f"{said(by)}, and does not count",
+            f"measure {_name(sight.id)} again and strike no. {read.entries[sight.id]} through",
+            by,
+        )
+    doubted = read.read.in_doubt
+    if doubted:
+        numbers = " and ".join(f"no. {read.entries[each.id]} ({_name(each.id)})" for each in doubted)
+        by = max(abs(each.off - read.read.expected(each)) for each in doubted)
+        yield _wrong(
+            f"measurements {numbers} of the record cannot all be right; the readings do not tell which is wrong, so all count",
+            f"measure them again: {', '.join(_name(each.id) for each in doubted)}",
+            by,
+        )
+
+
+def _repeated(name: str, each: AsRead) -> Iterator[Finding]:
+    """Readings of one number that contradict each other."""
+    for no in each.wrong:
+        yield _wrong(
+            f"measurement no. {no} of the record ({name}) disagrees with the {len(each.numbers)} others, which have "
+            f"{said(each.value)}, and does not count",
+            f"measure {name} again and strike no. {no} through",
+            None,
+        )
+    if each.doubted:
+        numbers = ", ".join(f"no. {no}" for no in each.doubted)
+        yield _wrong(
+            f"measurements {numbers} of the record ({name}) cannot all be right; nothing tells which is wrong, so all count",
+            f"measure {name} again, and strike through what was wrong",
+            None,
+        )
+
+
+def beyond_limits(facts: Facts) -> Iterator[Finding]:
+    """Does every number that was measured lie within its limits?"""
+    for name, each in facts.as_read.items():
+        check = each.check
+        if each.is_within or name in LINE_READINGS:
+            continue
+        limit = check.low if each.value < check.low else check.high
+        yield Finding(
+            code="record.beyond-limits",
+            severity="caution",
+            features=(),
+            value=each.value,
+            limit=limit,
+            message=f"{name} was measured as {said(each.value)}, where the plan has {said(check.value)} and allows "
+            f"{between(check.low, check.high)}",
+            cure=f"measure it again; if it is so, put what is really there into the job{_HOW_TO.get(name, '')}",
+            source="the limits of the reading (common practice, no source)",
+            concerns=(),
+            works=(_as_read, {"off": each.value}),
+            held_to="",
+        )
+
+
+_HOW_TO = {
+    "body-thickness": ": body.thickness takes it",
+    "nut-to-12th": ": the scale length is twice that, and every fret goes with it",
+    "nut-to-last-slot": ": the frets are not where the scale has them; measure the 12th too",
+}
+
+EVEN = 0.2
+"""Strings no further off the board's middle than this, mm, are left as they are (common practice, no source)."""
+
+
+def strings_off_the_board(facts: Facts) -> Iterator[Finding]:
+    """Does a thread over the outer strings leave the board the same margin on both sides?"""
+    layout, bridge = facts.layout, facts.layout.bridge
+    treble, bass = (facts.as_read.get(f"margin-{side}") for side in ("treble", "bass"))
+    if treble is None or bass is None or bridge is None:
+        return
+    wanted = treble.check.value - bass.check.value
+    last = layout.frets[-1].along
+    move = thread_test(bass.value, treble.value + -wanted, bridge.middle.x, last)
+    if abs(move) <= EVEN:
+        return
+    held = layout.held is not None
+    cure = (
+        f"its holes are drilled: see what its play gives, else scribeline rescue; it would move {said(abs(move))}"
+        if held
+        else f"before its holes are marked, move the {bridge.noun} {said(abs(move))} towards the "
+        f"{'bass' if move > 0 else 'treble'}, and stretch the thread again"
+    )
+    yield Finding(
+        code="bridge.thread-test",
+        severity="caution",
+        features=(),
+        value=abs(move),
+        limit=EVEN,
+        message=f"by the thread the margins at fret {len(layout.frets)} are {said(treble.value)} on the treble side and "
+        f"{said(bass.value)} on the bass side: the {bridge.noun} stands {said(abs(move))} too far to the "
+        f"{'treble' if move > 0 else 'bass'}",
+        cure=cure,
+        source=GEOMETRY,
+        concerns=(),
+        works=(
+            _thread_test_off,
+            {"bass": bass.value, "treble": treble.value - wanted, "line": bridge.middle.x, "fret": last},
+        ),
+    )
+
+
+def thread_test(bass: float, treble: float, line: float, fret: float) -> float:
+    """How far a bridge must move to the bass for even margins, mm: half their difference, as the strings widen to the bridge.
+
+    Args:
+        bass: margin on the bass side at a fret, mm.
+        treble: the same on the treble side.
+        line: the bridge's line from the nut, mm.
+        fret: that fret from the nut, mm.
+    """
+    return (bass - treble) / 2 * line / fret
+
+
+def _thread_test_off(bass: float, treble: float, line: float, fret: float) -> float:
+    return abs(thread_test(bass, treble, line, fret))
+
+
+def of_another_job(facts: Facts) -> Iterator[Finding]:
+    """Is everything that was measured a number of this job?"""
+    known = set(facts.measurable)
+    for no, entry in facts.record.standing:
+        if entry.what not in known:
+            yield Finding(
+                code="record.unknown",
+                severity="caution",
+                features=(),
+                value=None,
+                limit=None,
+                message=f"measurement no. {no} of the record is of {entry.what}, which this job does not have; it counts for "
+                "nothing",
+                cure="if it is another job's, strike it through; if the job was changed, see what it is called now: "
+                "scribeline measure",
+                source=GEOMETRY,
+                concerns=(),
+            )
+
+
+def _wrong(message: str, cure: str, by: float | None) -> Finding:
+    return Finding(
+        code="record.contradicted",
+        severity="caution",
+        features=(),
+        value=by,
+        limit=None,
+        message=message,
+        cure=cure,
+        source="least squares over all readings (docs/as-built.md)",
+        concerns=(),
+        works=None if by is None else (_as_read, {"off": by}),
+    )
+
+
+def _name(sight: str) -> str:
+    return sight.partition("#")[0]
+
+
+def _side(towards_treble: float) -> str:
+    return "treble" if towards_treble > 0 else "bass"
+
+
+def _off(mm: float) -> str:
+    return f"{said(abs(mm))} to the {_side(mm)}" if abs(mm) >= 0.005 else "on the centreline"
+
+
+def _readings(read: NeckLine) -> str:
+    count = len(read.read.sights)
+    return "one reading" if count == 1 else f"{count} readings"
+
+
+def _chosen(facts: Facts) -> str:
+    made = facts.layout.held is not None
+    match facts.document.as_built.move:
+        case "bridge" if made:
+            return "The bridge is held by drilled holes and stays; the cavities under the strings follow them"
+        case "bridge":
+            return "The bridge, its holes and the cavities under the strings are planned on the neck's line; the rest stays"
+        case "neck":
+            return "All is planned as if the neck were moved back; measure its line anew once it is"
+        case _:
+            return "The neck is taken as moved within its pocket's play, the bridge as planned for the rest; measure anew then"
+
+
+def _told(facts: Facts, each: Settled) -> str:
+    """What a choice comes to, in words."""
+    left = f"the strings then run {said(abs(each.margins))} off the board's middle at the last fret"
+    bridge = f"the bridge lies {_off(each.bridge)} of the body's centreline"
+    if abs(each.bridge) < 0.005:
+        bridge = "the bridge lies on the body's centreline"
+    if abs(degrees(each.bridge_turn)) >= 0.05:
+        bridge += f", turned {abs(degrees(each.bridge_turn)):.2f}°, which shows against the body"
+    heel = f"the heel {_moved(each.at_end)} at the end wall and {_moved(each.at_mouth)} at the pocket's mouth"
+    beyond = (
+        f"; that is {said(each.beyond_play)} more than its pocket gives: pare one cheek and face the other with veneer"
+        if each.beyond_play > 0.005
+        else "; its pocket has that play"
+    )
+    match each.choice:
+        case "bridge":
+            return f'move the bridge (as_built.move = "bridge"): {bridge}; {left}'
+        case "neck":
+            return f'move the neck (as_built.move = "neck"): {heel}{beyond}; {left}'
+        case _:
+            return f'move both (as_built.move = "both"): {heel}, and {bridge}; {left}'
+
+
+def _moved(mm: float) -> str:
+    return f"{said(abs(mm))} to the {_side(mm)}" if abs(mm) >= 0.005 else "stays"

@@ -1,0 +1,109 @@
+"""What the record's measurements make of each number that can be checked: the value, how well known, what contradicts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from scribeline.job import Record
+from scribeline.layout.bench import Measurable
+from scribeline.layout.neck_line import reading_sd
+from scribeline.lengths import MM_PER_INCH, said
+from scribeline.quantities import Sight, Unknown, adjusted
+from scribeline.tables import Accuracies
+
+THICKNESS = "body-thickness"
+"""The measurable of whose readings the least counts: wood is as thick as where it is thinnest."""
+
+_ANY = 1e4
+"""How far a number may lie from what is expected before it is read, one standard deviation, mm: anywhere."""
+
+
+@dataclass(frozen=True, slots=True)
+class AsRead:
+    """One number of the plan as it was measured.
+
+    Attributes:
+        check: the number.
+        value: what all readings together make of it, mm.
+        sd: standard deviation of that, mm.
+        numbers: of the measurements in the record that count.
+        wrong: of those that the others contradict, which do not.
+        doubted: of those of which one is wrong, nobody can tell which.
+    """
+
+    check: Measurable
+    value: float
+    sd: float
+    numbers: tuple[int, ...]
+    wrong: tuple[int, ...] = ()
+    doubted: tuple[int, ...] = ()
+
+    @property
+    def is_within(self) -> bool:
+        """Whether it lies within its limits, by the readings alone."""
+        return self.check.low - _EDGE <= self.value <= self.check.high + _EDGE
+
+
+_EDGE = 1e-9
+
+
+def as_read(checks: Sequence[Measurable], record: Record, accuracies: Accuracies) -> Mapping[str, AsRead]:
+    """Every number that the record has a measurement of, by its name.
+
+    Args:
+        checks: the plan's numbers that can be checked.
+        record: with the measurements.
+        accuracies: how well the shop measures.
+    """
+    names = {entry.what for _, entry in record.standing}
+    return {each.id: _read(each, record, accuracies) for each in checks if each.id in names}
+
+
+def _read(check: Measurable, record: Record, accuracies: Accuracies) -> AsRead:
+    entries = record.counting({check.id})
+    if check.id == THICKNESS:
+        no, least = min(entries, key=lambda pair: pair[1].value_mm)
+        return AsRead(check, least.value_mm, reading_sd(least, accuracies, check.method), (no,))
+    sights = [
+        Sight(str(no), each.value_mm - check.value, reading_sd(each, accuracies, check.method), {_IT: 1.0})
+        for no, each in entries
+    ]
+    found = adjusted([Unknown(_IT, _ANY)], sights)
+    off, sd = found.of({_IT: 1.0})
+    return AsRead(
+        check,
+        check.value + off,
+        sd,
+        tuple(int(each.id) for each in found.sights),
+        tuple(int(each.id) for each in found.set_aside),
+        tuple(int(each.id) for each in found.in_doubt),
+    )
+
+
+_IT = "it"
+
+
+FAR = 10.0
+"""A reading further off than this, mm, is asked about before it is kept: most likely it is of something else."""
+
+_NEARLY = 0.15
+"""A reading that comes this near to what is expected once its unit is changed, as a share of it, was likely in that unit."""
+
+
+def doubt(check: Measurable, mm: float) -> str:
+    """Why a reading is asked about before it is kept; "" for one that may well be.
+
+    Args:
+        check: what was measured.
+        mm: the reading.
+    """
+    if check.low <= mm <= check.high:
+        return ""
+    for factor, unit in ((MM_PER_INCH, "inches"), (1 / MM_PER_INCH, "millimetres")):
+        if abs(mm * factor - check.value) <= _NEARLY * abs(check.value):
+            words = f"{said(mm)} is 25.4 times off the {said(check.value)} expected: was it read in {unit}?"
+            return f"{words} Write the unit behind it"
+    if abs(mm - check.value) > FAR:
+        return f"{said(mm)} is {said(abs(mm - check.value))} off the {said(check.value)} expected: is it a reading of {check.id}?"
+    return ""
