@@ -7,23 +7,27 @@ from dataclasses import dataclass
 from itertools import combinations
 from math import hypot, sqrt
 
-from scribeline.features import Bore, Pocket, covers, floor_z, most_wood, polygon, roof_over
+from scribeline.features import Bore, Features, Pocket, covers, floor_z, most_wood, polygon, roof_over
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, Facts, Finding, Limit
 from scribeline.findings.wood import FLOOR_POCKET
-from scribeline.job import ControlStatement, feature_id
-from scribeline.layout import Point, Point3
+from scribeline.job import ControlStatement, Document, feature_id
+from scribeline.layout import Layout, Point, Point3
 from scribeline.lengths import no_less, no_more, said, trimmed
 
 IN_HAND = Limit.of("control_thread")
 
 
-def _each(facts: Facts) -> Iterator[tuple[str, ControlStatement, Point, Pocket]]:
+def every_control(
+    document: Document, layout: Layout, features: Features
+) -> Iterator[tuple[str, ControlStatement, Point, Pocket]]:
     """Every control: the id of its hole, what is stated of it, its place, its cavity."""
-    pockets = {pocket.id: pocket for pocket in facts.features.pockets}
-    for number, (control, place) in enumerate(
-        zip(facts.document.controls, facts.layout.controls, strict=True), start=1
-    ):
+    pockets = {pocket.id: pocket for pocket in features.pockets}
+    for number, (control, place) in enumerate(zip(document.controls, layout.controls, strict=True), start=1):
         yield f"control-{number}", control, place, pockets[feature_id(control.into)]
+
+
+def _each(facts: Facts) -> Iterator[tuple[str, ControlStatement, Point, Pocket]]:
+    return every_control(facts.document, facts.layout, facts.features)
 
 
 def over_their_cavity(facts: Facts) -> Iterator[Finding]:

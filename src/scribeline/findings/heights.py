@@ -9,10 +9,11 @@ import numpy as np
 
 from scribeline.features import polygon
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit, Severity
-from scribeline.job import Bridge, feature_id
+from scribeline.job import Bridge, Document, feature_id
 from scribeline.layout import (
     NECK_POCKET,
     Ring,
+    Stringing,
     actions_at,
     chain,
     crowns_over_body,
@@ -87,7 +88,7 @@ def _within_range(facts: Facts) -> Iterator[Finding]:
     """A range is stated: does it hold every string's saddle, with something in hand?"""
     bridge, limit = facts.document.bridge, facts.limit(RISE)
     low, high = _range(bridge)
-    least, most = _reached(facts, -1), _reached(facts, 1)
+    least, most = (reached(facts.document, facts.layout.stringing, way) for way in (-1, 1))
     rooms = [min(lower - low, high - upper) for lower, upper in zip(least, most, strict=True)]
     left = min(rooms)
     severity = _as_sure(facts, limit.severity(left))
@@ -120,18 +121,16 @@ def _asked(facts: Facts, end: str) -> str:
     return f" for the {'lowest' if end == 'down' else 'highest'} action asked for"
 
 
-def _reached(facts: Facts, way: int) -> list[float]:
+def reached(document: Document, stringing: Stringing, way: int) -> list[float]:
     """Each saddle's height at the lowest action and the most relief asked for, or at the highest and the least, mm.
 
     Args:
-        facts: of the job.
+        document: the job.
+        stringing: its strings.
         way: -1 for the lowest strings, 1 for the highest.
     """
-    setup = facts.document.setup
-    higher, straighter = way * setup.action_spare, way * setup.relief_spare
-    found: list[float] = saddle_heights(
-        facts.document, facts.layout.stringing, higher=higher, straighter=straighter
-    ).tolist()
+    higher, straighter = way * document.setup.action_spare, way * document.setup.relief_spare
+    found: list[float] = saddle_heights(document, stringing, higher=higher, straighter=straighter).tolist()
     return found
 
 
@@ -238,7 +237,7 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
 
     document, layout = facts.document, facts.layout
     neck, limit = document.neck, facts.limit(BOARD)
-    over = _under_board(facts)
+    over = under_board(facts.document)
     if severity := limit.severity(over):
         yield Finding(
             code="board.below-top",
@@ -281,11 +280,11 @@ def board_over_body(facts: Facts) -> Iterator[Finding]:
         )
 
 
-def _under_board(facts: Facts) -> float:
+def under_board(document: Document) -> float:
     """The board's underside over the top under the bridge where it is nearest: over the end wall, or at the board's end, mm."""
-    neck, lie = facts.document.neck, neck_lie(facts.document)
-    under = -(facts.document.fret_wire.crown_height + neck.board_thickness.mm)
-    ends = lie.height(np.array([neck.pocket_end, facts.document.fingerboard.end]), under)
+    lie = neck_lie(document)
+    under = -(document.fret_wire.crown_height + document.neck.board_thickness.mm)
+    ends = lie.height(np.array([document.neck.pocket_end, document.fingerboard.end]), under)
     return float(ends.min())
 
 

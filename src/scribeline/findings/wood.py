@@ -28,13 +28,21 @@ def webs(facts: Facts) -> Iterator[Finding]:
     return one_of_each_kind(_webs(facts), facts)
 
 
+def web_limit(a: Feature, b: Feature) -> Limit | None:
+    """The usual limit of the wood between two cuts that are not meant to meet; None where another rule looks at it."""
+    if _has_a_rule_of_its_own(a, b):
+        return None
+    return WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET
+
+
 def _webs(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     for web in facts.webs:
         a, b = by_id[web.a], by_id[web.b]
-        if web.on_purpose or _has_a_rule_of_its_own(a, b):
+        usual = None if web.on_purpose else web_limit(a, b)
+        if usual is None:
             continue
-        limit = facts.limit(WEB_BORES if isinstance(a, Bore) and isinstance(b, Bore) else WEB_POCKET)
+        limit = facts.limit(usual)
         severity = limit.severity(web.mm)
         if severity is None:
             continue
@@ -63,14 +71,22 @@ def floors(facts: Facts) -> Iterator[Finding]:
     return one_of_each_kind(_floors(facts), facts)
 
 
+def floor_limit(cut: Feature) -> Limit | None:
+    """The usual limit of the wood between a cut's bottom and the face beyond; None of one that is no blind cut from a face."""
+    if cut.face not in {"top", "back"} or (isinstance(cut, Bore) and cut.through):
+        return None
+    return FLOOR_POCKET if isinstance(cut, Pocket) else FLOOR_BORE
+
+
 def _floors(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     thickness = facts.document.body.thickness.mm
     for outside in facts.outside:
         feature = by_id[outside.feature]
-        if feature.face not in {"top", "back"} or (isinstance(feature, Bore) and feature.through):
+        usual = floor_limit(feature)
+        if usual is None:
             continue
-        limit = facts.limit(FLOOR_POCKET if isinstance(feature, Pocket) else FLOOR_BORE)
+        limit = facts.limit(usual)
         severity = limit.severity(outside.to_opposite)
         if severity is None:
             continue
@@ -172,12 +188,17 @@ def edges(facts: Facts) -> Iterator[Finding]:
     return one_of_each_kind(_edges(facts), facts)
 
 
+def edge_limit(cut: Feature) -> Limit | None:
+    """The usual limit of the wood between a cut and the outline; None of one that goes through it."""
+    return None if cut.face == "edge" or (isinstance(cut, Pocket) and cut.at_edge) else EDGE
+
+
 def _edges(facts: Facts) -> Iterator[Finding]:
     by_id: dict[str, Feature] = {feature.id: feature for feature in facts.features}
     limit = facts.limit(EDGE)
     for outside in facts.outside:
         feature = by_id[outside.feature]
-        if feature.face == "edge" or (isinstance(feature, Pocket) and feature.at_edge):
+        if edge_limit(feature) is None:
             continue
         severity = limit.severity(outside.to_edge)
         if severity is None:
