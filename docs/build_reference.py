@@ -42,6 +42,7 @@ COMMANDS = (
     "plan",
     "strings",
     "heights",
+    "odds",
     "measure",
     "done",
     "override",

@@ -544,6 +544,46 @@ def heights(
 
 
 @app.command
+def odds(
+    job: JobPath,
+    *,
+    trials: Annotated[int, Parameter(help="How many builds to try.")] = 1_000_000,
+    seed: Annotated[int, Parameter(help="Of their errors; the same one gives the same answer.")] = 1,
+    out: Annotated[
+        Path | None,
+        Parameter(name=["--out", "-o"], help="Write the pictures into this folder; made if missing."),
+    ] = None,
+    json: AsJson = False,
+) -> int:
+    """The chance that the instrument keeps its limits: what is likeliest to miss, what matters most, what helps.
+
+    The chance is that of a first go: nothing is caught at a gate and done again.
+    """
+    from scribeline.cli import odds_report
+    from scribeline.cli.files import write_all
+    from scribeline.cli.report import working
+    from scribeline.odds import OddsError
+    from scribeline.odds import odds as work_out
+    from scribeline.tables import usual_accuracies
+
+    planned, accuracies = _planned(job), usual_accuracies()
+    try:
+        with working("Trying builds"):
+            found = work_out(planned, accuracies, trials=trials, seed=seed)
+    except OddsError as fault:
+        raise Unusable(str(fault)) from fault
+    written: list[Path] = []
+    if out is not None:
+        from scribeline.drawing import svg
+        from scribeline.drawing.odds_plot import odds_sheet
+
+        picture = svg.write(odds_sheet(planned, found, accuracies))
+        written = write_all(out, {"odds.svg": picture}, given=_given(job, planned))
+    odds_report.show(planned, found, accuracies, written=written, as_json=json)
+    return _code(planned)
+
+
+@app.command
 def strings(
     job: JobPath,
     *,

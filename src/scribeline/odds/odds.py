@@ -698,5 +698,5 @@ def _held(read: Floats, kept: Flags, wanted: float) -> float | None:
     order = np.argsort(read, kind="stable")
     share = np.cumsum(kept[order]) / np.arange(1, len(order) + 1)
     good = np.flatnonzero(share >= wanted)
-    good = good[good >= min(_ENOUGH, len(order) - 1)]
+    good = good[good >= _ENOUGH]
     return float(read[order[good[-1]]]) if len(good) else None
