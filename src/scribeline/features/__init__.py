@@ -39,6 +39,7 @@ from scribeline.features.pilots import (
     PilotRule,
     pilot_rule,
 )
+from scribeline.features.plugs import Plug, plug_round
 from scribeline.features.pockets import COVER_RECESS, WEDGE, glue_area
 from scribeline.features.rings import arc_segments, first_wall, lies_over, polygon, rounded, standing, thinned
 from scribeline.features.screws import driven
@@ -83,6 +84,7 @@ __all__ = [
     "Moved",
     "Opening",
     "PilotRule",
+    "Plug",
     "Pocket",
     "Reason",
     "Screw",
@@ -132,6 +134,7 @@ __all__ = [
     "neck_timber",
     "out_of_wood",
     "pilot_rule",
+    "plug_round",
     "point_length",
     "polygon",
     "roof_over",

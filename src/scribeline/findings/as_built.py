@@ -6,22 +6,14 @@ from collections.abc import Iterator
 from itertools import chain, combinations
 from math import degrees, dist, hypot, inf
 
-from scribeline.features import Bore, Family
+from scribeline.features import Bore, Family, plug_round
 from scribeline.findings.bridge import PREDICTED, STRING_CLEARANCE
 from scribeline.findings.drilled import PLUG, UNDO
 from scribeline.findings.finding import COMMON_PRACTICE, GEOMETRY, STATED, Facts, Finding, Limit
 from scribeline.findings.wood import named
 from scribeline.layout import ANCHORS, SET_OUT, BridgePlace, Held, HoleFit, StringPath, kind_of
 from scribeline.lengths import no_less, no_more, said
-
-TURNED_SADDLE = 2.0
-"""What a saddle turned round usually gains, mm (common practice, no source)."""
-
-PLUG_WALL = 2.0
-"""Wood of a plug or of the body to keep round a hole drilled anew beside an old one, mm (common practice, no source)."""
-
-PLUGS = (6.35, 9.5, 12.7, 16.0)
-"""Plugs that plug cutters make, mm (common practice, no source)."""
+from scribeline.tables import PLUG_WALL, TURNED_SADDLE
 
 SQUARE = 0.05
 """A turn that no square shows, degrees."""
@@ -157,10 +149,12 @@ def _beside(row: tuple[Bore, ...], off: float) -> str:
         return f"{said(off - wide)} of wood remains between old and new, so plug the old ones only where they show"
     apart = min((dist(a.at, b.at) for a, b in combinations(row, 2)), default=inf)
     # A plug round both holes, with enough of itself round the new one, that leaves its neighbours alone.
-    plug = next((each for each in PLUGS if (each - wide) / 2 - off >= PLUG_WALL), inf)
-    if plug == inf or plug > apart:  # of one hole alone nothing lies near, and no plug may be wide enough
+    plug = plug_round(wide, wide, off)
+    if (
+        plug is None or plug.diameter > apart
+    ):  # of one hole alone nothing lies near, and no plug may be wide enough
         return "let in a patch of the same timber first"
-    return f"plug the old ones first, {said(plug)}, with the same timber, overnight in the clamps"
+    return f"plug the old ones first, {said(plug.diameter)}, with the same timber, overnight in the clamps"
 
 
 def holes_under_bridge(facts: Facts) -> Iterator[Finding]:

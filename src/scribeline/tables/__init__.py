@@ -9,6 +9,19 @@ from scribeline.tables.bearing import BEARING_SOURCE, bearing_across_grain, bear
 from scribeline.tables.bit_lengths import BIT_LENGTH_SOURCE, BitLength, bit_length
 from scribeline.tables.drill_speeds import SPEED_SOURCE, drill_speed
 from scribeline.tables.limits import LimitRow, LimitUnit, Worse, level_words, limit_rows
+from scribeline.tables.mending import (
+    EPOXY_GAP,
+    PLUG_CAP,
+    PLUG_WALL,
+    SCREW_UP,
+    SEAM_COVER,
+    TURNED_SADDLE,
+    VENEER_UP_TO,
+    Glue,
+    PlugSize,
+    glue,
+    plug_sizes,
+)
 from scribeline.tables.notes import note_hz, note_name, note_number
 from scribeline.tables.paper import paper_size_mm
 from scribeline.tables.published import UnknownName
@@ -42,17 +55,26 @@ __all__ = [
     "BEARING_SOURCE",
     "BIT_LENGTH_SOURCE",
     "END_GRAIN_SHARE",
+    "EPOXY_GAP",
     "GRAVITY_CV",
     "LATERAL_SOURCE",
+    "PLUG_CAP",
+    "PLUG_WALL",
+    "SCREW_UP",
+    "SEAM_COVER",
     "SPEED_SOURCE",
+    "TURNED_SADDLE",
+    "VENEER_UP_TO",
     "WITHDRAWAL_SOURCE",
     "Accuracies",
     "Accuracy",
     "BitLength",
+    "Glue",
     "HardnessClass",
     "Lateral",
     "LimitRow",
     "LimitUnit",
+    "PlugSize",
     "StringMaterial",
     "Timber",
     "UnknownName",
@@ -63,6 +85,7 @@ __all__ = [
     "bearing_along_grain",
     "bit_length",
     "drill_speed",
+    "glue",
     "lateral",
     "level_words",
     "limit_rows",
@@ -72,6 +95,7 @@ __all__ = [
     "note_number",
     "own_timber",
     "paper_size_mm",
+    "plug_sizes",
     "pole_load",
     "screw_diameter_mm",
     "sets_like",
