@@ -46,6 +46,7 @@ COMMANDS = (
     "measure",
     "done",
     "override",
+    "rescue",
     "explain",
     "tunnels",
     "print",

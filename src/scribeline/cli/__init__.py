@@ -397,6 +397,65 @@ def override(
 
 
 @app.command
+def rescue(
+    job: JobPath,
+    cut: Annotated[
+        str | None,
+        Parameter(
+            help="The made cut, such as S3, string-hole-3 or neck-pocket; every one that is off when left out."
+        ),
+    ] = None,
+    *,
+    at: Annotated[
+        str | None,
+        Parameter(
+            help="Where its middle was found, from the nut and from the centreline towards the treble: '640.2, -5.1'.",
+            allow_leading_hyphen=True,
+        ),
+    ] = None,
+    off: Annotated[
+        str | None,
+        Parameter(
+            help="How far off it was found, towards the tail and towards the treble: '0.8, -0.3'.",
+            allow_leading_hyphen=True,
+        ),
+    ] = None,
+    depth: Annotated[str | None, Parameter(help="How deep it was found, from its face.")] = None,
+    diameter: Annotated[str | None, Parameter(help="How wide a hole was found.")] = None,
+    width: Annotated[
+        str | None, Parameter(help="How wide a cavity was found, across the instrument.")
+    ] = None,
+    length: Annotated[str | None, Parameter(help="How long a cavity was found.")] = None,
+    angle: Annotated[
+        str | None,
+        Parameter(
+            help="How a cavity's floor was found to rise towards the tail, degrees.",
+            allow_leading_hyphen=True,
+        ),
+    ] = None,
+    stripped: Annotated[bool, Parameter(negative="", help="Its screw does not hold any more.")] = False,
+    json: AsJson = False,
+) -> int:
+    """Ways out for a cut that is made and off: live with it, plug and redrill, a larger part, a cover; the best first.
+
+    What is given on the line is looked at and not kept: nothing is written. Exit code 1 where no way keeps every limit.
+    """
+    from scribeline.cli import rescue_report
+    from scribeline.lengths import SaidError
+
+    found = rescue_report.Typed(at, off, depth, diameter, width, length, angle, stripped=stripped)
+    planned = _planned(job)
+    try:
+        asked = rescue_report.asked(planned, cut, found)
+    except SaidError as fault:
+        raise Unusable(fault.told(planned.unit)) from fault
+    except ValueError as fault:
+        raise Unusable(str(fault)) from fault
+    rescue_report.show(planned, asked, as_json=json)
+    return OK if all(each.closing for each in asked) else STOPPED
+
+
+@app.command
 def tunnels(job: JobPath, *, json: AsJson = False) -> int:
     """Say how each wire hole is best drilled, what other ways there are, or which limit would have to give."""
     from scribeline.cli import tunnels_report

@@ -5,6 +5,6 @@ What tells of a plan stands in modules of its own, read in by whoever tells it, 
 """
 
 from scribeline.plan.held import plan_held, read_held
-from scribeline.plan.whole import Plan, plan
+from scribeline.plan.whole import Plan, every_cut, plan, wanted_by
 
-__all__ = ["Plan", "plan", "plan_held", "read_held"]
+__all__ = ["Plan", "every_cut", "plan", "plan_held", "read_held", "wanted_by"]

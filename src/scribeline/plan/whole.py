@@ -180,7 +180,7 @@ def _cuts(
     """Every cut, those that are made where they were made; tunnels are looked for among the cuts as they will be."""
     document = job.document
     planned = make_features(document, layout, record)
-    wanted = _wanted(job) if record.made_cuts else Wanted(layout, planned)
+    wanted = wanted_by(job) if record.made_cuts else Wanted(layout, planned)
     held, _ = lock(planned, record)
     tunnels = find_tunnels(document, layout, held, wanted, look)
     features, moved = lock(with_tunnels(planned, tunnels), record, with_tunnels(wanted.features, tunnels))
@@ -201,7 +201,7 @@ def every_cut(body: Features, *pieces: Workpiece | None) -> Features:
     return sum((piece.features for piece in pieces if piece is not None), body)
 
 
-def _wanted(job: Job) -> Wanted:
+def wanted_by(job: Job) -> Wanted:
     """What the job would have if nothing were made."""
     layout = lay_out(job)
     return Wanted(layout, make_features(job.document, layout))
