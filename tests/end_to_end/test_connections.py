@@ -9,23 +9,38 @@ from __future__ import annotations
 import asyncio
 import logging
 import socket
+import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from scribeline.web import connections
+from scribeline.web.certificate import Certificate
 from scribeline.web.connections import PER_ADDRESS, Connections, Seldom, Server, room
 from scribeline.web.guard import DEVICE
-from scribeline.web.serve import listening, to_the_network
+from scribeline.web.serve import listening, over_https, to_the_network
 
 resource = pytest.importorskip("resource")
 
 HALF = b"GET / HTTP/1.1\r\nhost: x\r\n"
 WHOLE = HALF + b"\r\n"
+
+
+def _client_hello() -> bytes:
+    """What one who speaks TLS says first, by OpenSSL."""
+    out = ssl.MemoryBIO()
+    speaker = ssl.create_default_context().wrap_bio(ssl.MemoryBIO(), out, server_hostname="127.0.0.9")
+    with suppress(ssl.SSLWantReadError):
+        speaker.do_handshake()
+    return out.read()
+
+
+CLIENT_HELLO = _client_hello()
 
 
 async def app(scope: Any, receive: Any, send: Any) -> None:
@@ -54,21 +69,37 @@ async def app(scope: Any, receive: Any, send: Any) -> None:
 class Shop:
     """A server in a thread, and lines to it from several addresses."""
 
-    def __init__(self, open_lines: ExitStack, *, most: int, patience: float) -> None:
+    def __init__(
+        self, open_lines: ExitStack, *, most: int, patience: float, certificate: Certificate | None = None
+    ) -> None:
         self.connections = Connections(lambda address: address == "127.0.0.1", most=most, patience=patience)
         own = open_lines.enter_context(listening(0))
         self.port = own.getsockname()[1]
         self.doors = [own, open_lines.enter_context(to_the_network(own))]
+        self.secure_port = 0
+        if certificate is not None:
+            self.doors.append(open_lines.enter_context(over_https(certificate, 0, self.port)))
+            self.secure_port = self.doors[-1].getsockname()[1]
         self.server = Server(app, self.connections)
         self._lines = open_lines
 
-    def line(self, said: bytes = b"", address: str = "127.0.0.2") -> socket.socket:
-        """A connection from this address, on which something was said."""
+    def line(self, said: bytes = b"", address: str = "127.0.0.2", *, secure: bool = False) -> socket.socket:
+        """A connection from this address, on which something was said; to the door of https, but without agreeing on keys."""
         made = self._lines.enter_context(socket.socket())
         made.settimeout(60)
         made.bind((address, 0))
-        made.connect(("127.0.0.1" if address == "127.0.0.1" else "127.0.0.9", self.port))
+        port = self.secure_port if secure else self.port
+        made.connect(("127.0.0.1" if address == "127.0.0.1" else "127.0.0.9", port))
         made.sendall(said)
+        return made
+
+    def asked_over_https(self, path: str, root: bytes, address: str = "127.0.0.2") -> ssl.SSLSocket:
+        """The same as `asked`, over https, by one who trusts this root alone."""
+        context = ssl.create_default_context(cadata=root)
+        made = context.wrap_socket(self.line(b"", address, secure=True), server_hostname="127.0.0.9")
+        self._lines.enter_context(made)
+        made.sendall(f"GET {path} HTTP/1.1\r\nhost: x\r\n\r\n".encode())
+        assert made.recv(12) == b"HTTP/1.1 200"
         return made
 
     def asked(self, path: str = "/", address: str = "127.0.0.2") -> socket.socket:
@@ -82,9 +113,9 @@ class Shop:
 
 
 @contextmanager
-def shop(most: int = 64, patience: float = 1000.0) -> Iterator[Shop]:
+def shop(most: int = 64, patience: float = 1000.0, certificate: Certificate | None = None) -> Iterator[Shop]:
     with ExitStack() as stack:
-        made = Shop(stack, most=most, patience=patience)
+        made = Shop(stack, most=most, patience=patience, certificate=certificate)
         thread = threading.Thread(target=lambda: asyncio.run(made.server.serve(made.doors)))
         thread.start()
         try:
@@ -221,6 +252,75 @@ def test_a_stream_of_a_paired_device_stays_and_ends_when_it_is_shut_out(
         here.connections.end("nobody")
         here.asked()
         assert still(streams[1:]) == 1 or streams[1].recv(1)
+
+
+@pytest.fixture
+def certificate(tmp_path: Path) -> Certificate:
+    return Certificate(tmp_path)
+
+
+def test_half_a_greeting_over_https_counts_as_a_connection(certificate: Certificate) -> None:
+    """A hundred that open the door of https and agree on nothing: one address keeps to its part, on both doors together."""
+    with shop(certificate=certificate) as here:
+        half = [here.line(CLIENT_HELLO[: n % len(CLIENT_HELLO)], secure=True) for n in range(100)]
+        until(lambda: still(half) == PER_ADDRESS)
+        assert here.count() == PER_ADDRESS
+        here.asked(address="127.0.0.3")
+        here.asked_over_https("/", certificate.root, "127.0.0.3")
+        here.asked(address="127.0.0.1")
+        half += [here.line(HALF) for _ in range(40)]
+        until(lambda: still(half) == PER_ADDRESS)
+        for each in half:
+            each.close()
+        until(lambda: not here.count())
+        here.asked_over_https("/", certificate.root)
+
+
+@pytest.mark.parametrize(
+    "said", [b"", CLIENT_HELLO[:40], CLIENT_HELLO], ids=["nothing", "half a hello", "a hello"]
+)
+@pytest.mark.parametrize("address", ["127.0.0.2", "127.0.0.1"])
+def test_a_greeting_that_takes_too_long_is_ended(certificate: Certificate, said: bytes, address: str) -> None:
+    with shop(patience=0.01, certificate=certificate) as here:
+        line = here.line(said, address, secure=True)
+        assert is_over(line)
+        until(lambda: not here.count(address))
+
+
+@pytest.mark.parametrize("said", [WHOLE, bytes(range(256)) * 40, b"\x15\x03\x03\x00\x02\x02\x28"])
+def test_what_is_no_https_is_ended_at_once(certificate: Certificate, said: bytes) -> None:
+    """Plain http, noise and a mere alert at the door of https; no error is written."""
+    told: list[str] = []
+    logging.getLogger("asyncio").addHandler(into := _Into(told))
+    try:
+        with shop(certificate=certificate) as here:
+            assert is_over(here.line(said, secure=True))
+            until(lambda: not here.count())
+            here.asked_over_https("/", certificate.root)
+    finally:
+        logging.getLogger("asyncio").removeHandler(into)
+    assert told == []
+
+
+def test_over_https_a_stream_stays_and_ends_as_over_http(certificate: Certificate) -> None:
+    with shop(certificate=certificate) as here:
+        stream = here.asked_over_https("/as/tablet/stream", certificate.root)
+        half = [here.line(b"", secure=True) for _ in range(2 * PER_ADDRESS)]
+        until(lambda: still(half) == PER_ADDRESS - 1)
+        here.asked_over_https("/as/tablet", certificate.root)
+        here.connections.end("tablet")
+        assert is_over(stream)
+    with shop(patience=0.01, certificate=certificate) as here:
+        for path in ("/much", "/as/tablet/much", "/stream"):
+            assert is_over(here.asked_over_https(path, certificate.root))
+
+
+def test_the_app_stops_though_somebody_stands_at_the_door_of_https(certificate: Certificate) -> None:
+    with shop(certificate=certificate) as here:
+        line = here.line(CLIENT_HELLO, secure=True)
+        until(here.count)
+        here.server.should_exit = True
+        assert is_over(line)
 
 
 def test_what_was_closed_is_told_in_one_line() -> None:

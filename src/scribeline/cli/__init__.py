@@ -909,6 +909,13 @@ def serve(
         bool,
         Parameter(negative="", help="Let paired devices of the shop's own network in, such as a tablet."),
     ] = False,
+    https_port: Annotated[
+        int | None,
+        Parameter(
+            help="With --share, port for tablets that trust the shop's certificate; "
+            "the first free one after the other when left out."
+        ),
+    ] = None,
     data: Annotated[Path | None, Parameter(help="Folder of the shop's data; made if missing.")] = None,
     job: Annotated[Path | None, Parameter(help="A job file to bring in and open.")] = None,
     restore: Annotated[
@@ -923,7 +930,9 @@ def serve(
     try:
         if restore is not None:
             server.restore(restore, folder)
-        return server.run(folder=folder, port=port, share=share, browser=browser, job=job)
+        return server.run(
+            folder=folder, port=port, share=share, browser=browser, job=job, https_port=https_port
+        )
     except StoreError as fault:
         raise Unusable(str(fault)) from fault
 

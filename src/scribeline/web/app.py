@@ -50,7 +50,7 @@ def create_app(shop: Shop) -> FastAPI:
         app.include_router(module.router, include_in_schema=False)
     app.include_router(api.router)
     app.add_middleware(Packed)
-    guard.install(app, share=shop.share, folder=shop.folder, port=shop.port)
+    guard.install(app, share=shop.share, folder=shop.folder, port=shop.port, secure_port=shop.secure_port)
     for fault, answer in _ANSWERS.items():
         app.add_exception_handler(fault, _as_asked(answer))
     return app

@@ -3,7 +3,8 @@
 The owner's own machine has an allowance of its own, the shop's network another, each address in it a part of that. An
 address where no paired device was seen gets no more than its part. Elsewhere the newest connection still comes in, and another
 goes: one of a device that is not paired, the oldest of the address that has most; else the oldest that waits. What a
-device that is not paired asks for must arrive, and be taken, in a bounded time.
+device that is not paired asks for must arrive, and be taken, in a bounded time. A connection over https counts from its
+first moment, before both sides have agreed on anything.
 """
 
 from __future__ import annotations
@@ -11,12 +12,13 @@ from __future__ import annotations
 import asyncio
 import logging
 import socket
+import ssl
 import time
 import traceback
 from collections import Counter
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Any
+from typing import Any, TypeAlias
 
 import uvicorn
 from uvicorn.protocols.http.h11_impl import H11Protocol
@@ -35,7 +37,8 @@ APPS_OWN = 192
 and connections just closed that the system has not let go yet."""
 
 HEAD_S = 10.0
-"""How long the head of a request may take to arrive, from the connection's opening or the answer before it."""
+"""How long the head of a request may take to arrive, from the connection's opening or the answer before it; before it, over
+https, as long again for agreeing on the keys."""
 
 STRANGER_S = 30.0
 """How long a device that is not paired may take over a request and its answer."""
@@ -67,14 +70,14 @@ class Connections(ServerState):
     def __init__(self, own: Callable[[str], bool], *, most: int = MOST, patience: float = 1.0) -> None:
         super().__init__()
         self.own, self.most, self.patience = own, most, patience
-        self.by_address: dict[str, dict[Line, None]] = {}
-        self.network: dict[Line, None] = {}
+        self.by_address: dict[str, dict[Open, None]] = {}
+        self.network: dict[Open, None] = {}
         self.known: set[str] = set()
         self.closed: Counter[str] = Counter()
         self.told_at = float("-inf")
         self.loop: asyncio.AbstractEventLoop | None = None
 
-    def opened(self, line: Line) -> None:
+    def opened(self, line: Open) -> None:
         """Take a connection in, and let another go where there are too many."""
         mates = self.by_address.setdefault(line.address, {})
         mates[line] = None
@@ -93,7 +96,7 @@ class Connections(ServerState):
         self.closed[address] += refused
         return refused
 
-    def gone(self, line: Line) -> None:
+    def gone(self, line: Open) -> None:
         """A connection is over."""
         if line.device:
             self.known.add(line.address)
@@ -127,17 +130,24 @@ class Connections(ServerState):
             )
             self.closed.clear()
 
-    def _bound(self, lines: dict[Line, None], most: int) -> None:
+    def _bound(self, lines: dict[Open, None], most: int) -> None:
         if len(lines) > most:
             self._close(self._least_missed([*lines]))
 
-    def _least_missed(self, lines: list[Line]) -> Line:
+    def _least_missed(self, lines: list[Open]) -> Open:
         """The oldest of a device that is not paired, and of the address that has most; else one that answers nothing."""
         if strangers := [line for line in lines if not line.is_trusted]:
             return max(strangers, key=lambda line: len(self.by_address[line.address]))
         return next((line for line in lines if not line.is_answering), lines[0])
 
-    def _close(self, line: Line) -> None:
+    def end_every(self, kind: type[Open]) -> None:
+        """End every connection of a kind: the app stops."""
+        for line in [each for mates in self.by_address.values() for each in mates]:
+            if isinstance(line, kind):
+                self.gone(line)
+                line.transport.abort()
+
+    def _close(self, line: Open) -> None:
         if not line.is_trusted:
             self.closed[line.address] += 1
         self.gone(line)
@@ -201,10 +211,89 @@ class Line(H11Protocol):
         return STALLED_S if self.flow.write_paused else float("inf")
 
 
+class Greeting(asyncio.Protocol):
+    """A connection over https until both sides have agreed on its keys; then a line takes its place.
+
+    Args:
+        connections: that it is counted among.
+        context: with what this machine answers at one of its addresses.
+        then: makes the line.
+    """
+
+    device = ""
+    is_answering = False
+
+    def __init__(
+        self, connections: Connections, context: Callable[[str], ssl.SSLContext], then: Callable[[], Line]
+    ) -> None:
+        self.server_state, self.context, self.then = connections, context, then
+        self.address = ""
+        self.is_own = self.is_over = False
+        self.since = time.monotonic()
+        self.early = bytearray()
+        self.transport: Any = None
+        self.task: asyncio.Task[None] | None = None
+
+    @property
+    def is_trusted(self) -> bool:
+        """Whether it is the owner's machine's."""
+        return self.is_own
+
+    def connection_made(self, transport: asyncio.BaseTransport) -> None:
+        """Come in; nothing is read before it is known how."""
+        self.transport = transport
+        self.transport.pause_reading()
+        self.address = str((transport.get_extra_info("peername") or [""])[0])
+        self.is_own = self.server_state.own(self.address)
+        self.task = asyncio.get_running_loop().create_task(self._agree())
+        self.server_state.opened(self)
+
+    def data_received(self, data: bytes) -> None:
+        """Keep what came right behind the agreement, for the line; a side that goes on before it is answered is held back."""
+        self.early += data
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Be over."""
+        del exc
+        self.is_over = True
+
+    def overdue(self, now: float, patience: float) -> bool:
+        """Whether agreeing takes longer than it may."""
+        return now - self.since > patience * HEAD_S
+
+    async def _agree(self) -> None:
+        agreed = None
+        try:
+            agreed = await asyncio.get_running_loop().start_tls(
+                self.transport,
+                self,
+                self.context(str(self.transport.get_extra_info("sockname")[0])),
+                server_side=True,
+                ssl_shutdown_timeout=HEAD_S,
+            )
+        except OSError:  # no https, or gone: nothing anybody here could do anything about
+            self.transport.abort()
+        finally:
+            self.server_state.gone(self)
+        if agreed is None or self.is_over or agreed.is_closing():
+            return
+        line = self.then()
+        agreed.set_protocol(line)
+        line.connection_made(agreed)
+        if self.early:
+            line.data_received(bytes(self.early))
+
+
+Open: TypeAlias = Line | Greeting
+"""What is counted."""
+
+
 class Entrance(socket.socket):
     """A listening socket to the network; whoever is refused there costs half as much as a connection that is ended."""
 
     connections: Connections | None = None
+    context: Callable[[str], ssl.SSLContext] | None = None
+    """With what it answers over https at one of this machine's addresses; nothing where it answers over http."""
 
     def accept(self) -> tuple[socket.socket, Any]:
         """The next connection that is not refused; none where so many were refused that others have waited long enough.
@@ -251,7 +340,10 @@ class Server(uvicorn.Server):
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
         """Let nothing more in, and wait a little for what is under way."""
         self.before_end()
+        self.server_state.end_every(Greeting)
         await super().shutdown(sockets)
+        self.server_state.end_every(Line)  # over https each would wait for the other side's goodbye
+        await asyncio.sleep(0)
 
     async def serve(self, sockets: list[socket.socket] | None = None) -> None:
         """Serve until told to stop; the same complaint goes into the log seldom."""
@@ -267,11 +359,26 @@ class Server(uvicorn.Server):
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
         """Open the doors; more may stand before them than are accepted at once."""
         self.server_state.loop = asyncio.get_running_loop()
-        await super().startup(sockets)
-        for each in sockets or []:
+        every = sockets or []
+        await super().startup([each for each in every if not getattr(each, "context", None)])
+        for each in every:
             if isinstance(each, Entrance):
                 each.connections = self.server_state
+                if each.context is not None:
+                    await self._over_https(each, each.context)
             each.listen(QUEUE)
+
+    async def _over_https(self, door: Entrance, context: Callable[[str], ssl.SSLContext]) -> None:
+        """Open a door to https."""
+
+        def line() -> Line:
+            return Line(config=self.config, server_state=self.server_state, app_state=self.lifespan.state)
+
+        def greeting() -> Greeting:
+            return Greeting(self.server_state, context, line)
+
+        loop = asyncio.get_running_loop()
+        self.servers.append(await loop.create_server(greeting, sock=door, backlog=AT_ONCE))
 
     async def on_tick(self, counter: int) -> bool:
         """Ten times a second; look after the connections once."""

@@ -3,6 +3,9 @@
 A code serves once, for ten minutes. An address that guesses is made to wait after a few wrong tries; the code stays as it
 is, so that nobody can take it from the owner by guessing. Sessions are signed with a key kept in the data folder, beside
 the list of the devices that are let in, so that a tablet stays paired when the app is started again.
+
+A device that was paired over http goes over to https with a pass: it serves once, for a minute, at the address it was given
+to. From then on its session of http, which anybody on the way may have read, lets nobody in.
 """
 
 from __future__ import annotations
@@ -14,7 +17,7 @@ import socket
 import time
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
 from threading import Lock
@@ -35,6 +38,9 @@ WRONG_PER_DEVICE = 5
 
 PAIRED_FOR_S = 60 * 60 * 24 * 90
 """A quarter of a year; a tablet used that seldom may be paired again."""
+
+PASS_LASTS_S = 60.0
+"""How long a device may take from http to https; a page goes there by itself."""
 
 KEY_FILE = "session.key"
 LIST_FILE = "devices.json"
@@ -64,6 +70,7 @@ class Device:
         paired: when, seconds since 1970.
         seen: when it last asked for something since the app was started, seconds since 1970; 0 where it did not.
         address: where from.
+        over_https: whether it comes in over https, and over http no more.
     """
 
     id: str
@@ -71,6 +78,7 @@ class Device:
     paired: float
     seen: float = 0.0
     address: str = ""
+    over_https: bool = False
 
 
 @dataclass
@@ -93,7 +101,8 @@ class Door:
     _code: _Code | None = field(default=None, repr=False)
     _tries: dict[str, _Tries] = field(default_factory=dict, repr=False)
     _lock: Lock = field(default_factory=Lock, repr=False)
-    _signer: URLSafeSerializer | None = field(default=None, repr=False)
+    _signers: dict[bool, URLSafeSerializer] = field(default_factory=dict, repr=False)
+    _passes: dict[str, tuple[str, str, float]] = field(default_factory=dict, repr=False)
     _devices: dict[str, Device] | None = field(default=None, repr=False)
 
     def code(self) -> str:
@@ -130,36 +139,73 @@ class Door:
             tries.wrong += 1
             return "wrong"
 
-    def session(self, name: str) -> str:
+    def session(self, name: str, *, over_https: bool = False) -> str:
         """A signed session for a device that was let in; where one of that name is let in already, it gets a number."""
         with self._lock:
             known = self._known()
-            made = Device(secrets.token_hex(8), _unlike(name, known.values()), self.now())
+            called = _unlike(name, known.values())
+            made = Device(secrets.token_hex(8), called, self.now(), over_https=over_https)
             self._keep({**known, made.id: made})
-            return str(self._signed().dumps(made.id))
+            return str(self._signed(over_https).dumps(made.id))
+
+    def pass_for(self, device: str, address: str) -> str:
+        """What lets a paired device go over to https, once.
+
+        Args:
+            device: its session.
+            address: where it asks from, and must come from then.
+        """
+        with self._lock:
+            now = self.clock()
+            others = {key: each for key, each in self._passes.items() if each[0] != device and each[2] > now}
+            made = secrets.token_urlsafe(24)
+            self._passes = {**others, made: (device, address, now + PASS_LASTS_S)}
+            return made
+
+    def gone_over(self, pass_: str, address: str) -> str | None:
+        """The session over https of the device with this pass, whose session over http ends; None where it does not count."""
+        with self._lock:
+            device, given_to, until = self._passes.pop(pass_, ("", "", 0.0))
+            known = self._known()
+            if device not in known or given_to != address or until <= self.clock():
+                return None
+            self._keep({**known, device: replace(known[device], over_https=True)})
+            session = str(self._signed(True).dumps(device))
+        self.ended(device)
+        return session
 
     def devices(self) -> list[Device]:
         """The devices that are let in, the one paired last first."""
         with self._lock:
             return [each for each in reversed(self._known().values()) if self._counts(each.paired)]
 
-    def device(self, session: str, address: str = "") -> Device | None:
-        """The device a session was made for; None when it is none of ours, too old, or shut out.
+    def device(self, session: str, address: str = "", *, over_https: bool = False) -> Device | None:
+        """The device a session was made for; None when it is none of ours, too old, shut out, or comes over https since.
 
         Args:
             session: as its cookie has it.
             address: where it asks from.
+            over_https: how it asks; a session counts for one way alone.
         """
-        try:
-            said = self._signed().loads(session)
-        except BadSignature:
+        found = self._of(session, over_https)
+        if found is None or found.over_https != over_https:
             return None
+        found.seen, found.address = self.now(), address
+        return found
+
+    def went_over(self, session: str) -> bool:
+        """Whether a session of http is one of a device that comes over https now."""
+        found = self._of(session, False)
+        return found is not None and found.over_https
+
+    def _of(self, session: str, over_https: bool) -> Device | None:
         with self._lock:
-            found = self._known().get(str(said))
-            if found is None or not self._counts(found.paired):
+            try:
+                said = self._signed(over_https).loads(session)
+            except BadSignature:
                 return None
-            found.seen, found.address = self.now(), address
-            return found
+            found = self._known().get(str(said))
+            return found if found is not None and self._counts(found.paired) else None
 
     def shut_out(self, id_: str) -> None:
         """Let a device in no more, and end what it has open."""
@@ -173,7 +219,8 @@ class Door:
             ids = [*self._known()]
             self._keep({})
             (self.folder / KEY_FILE).unlink(missing_ok=True)
-            self._signer = None
+            self._signers.clear()
+            self._passes.clear()
             self._code = None
         for each in ids:
             self.ended(each)
@@ -191,7 +238,7 @@ class Door:
         """Have a list on the disk before anybody goes by it."""
         path = self.folder / LIST_FILE
         kept = [
-            {"id": each.id, "name": each.name, "paired": each.paired}
+            {"id": each.id, "name": each.name, "paired": each.paired, "https": each.over_https}
             for each in devices.values()
             if self._counts(each.paired)
         ]
@@ -211,10 +258,11 @@ class Door:
             del self._tries[each]
         return self._tries.setdefault(device, _Tries(self.clock()))
 
-    def _signed(self) -> URLSafeSerializer:
-        if self._signer is None:
-            self._signer = URLSafeSerializer(_key(self.folder / KEY_FILE), salt="scribeline session")
-        return self._signer
+    def _signed(self, over_https: bool) -> URLSafeSerializer:
+        if over_https not in self._signers:
+            salt = "scribeline session over https" if over_https else "scribeline session"
+            self._signers[over_https] = URLSafeSerializer(_key(self.folder / KEY_FILE), salt=salt)
+        return self._signers[over_https]
 
 
 def _shown(code: str) -> str:
@@ -232,7 +280,15 @@ def _listed(path: Path) -> dict[str, Device]:
     """The devices of the list; none where it is missing, and where it was spoilt: they pair again."""
     with suppress(FileNotFoundError, ValueError, TypeError, KeyError):
         kept = json.loads(path.read_bytes())
-        made = [Device(str(each["id"]), str(each["name"]), float(each["paired"])) for each in kept]
+        made = [
+            Device(
+                str(each["id"]),
+                str(each["name"]),
+                float(each["paired"]),
+                over_https=bool(each.get("https", False)),
+            )
+            for each in kept
+        ]
         return {each.id: each for each in made}
     return {}
 

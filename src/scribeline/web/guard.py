@@ -17,7 +17,7 @@ from html import escape
 from json import dumps
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 from scribeline.web.door import Door
 
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 SESSION = "scribeline-paired"
 """Cookie of a paired device."""
+
+SECURE_SESSION = f"__Host-{SESSION}"
+"""The same over https: by its name a browser takes it over https alone, and gives it to nobody else (RFC 6265bis, 4.1.3.2)."""
 
 DEVICE = "device"
 """Where a request's state says which paired device asks."""
@@ -48,8 +51,8 @@ METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS"})
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
 _FILES = re.compile(r"(/api)?/jobs/\d+/files(/|$)|/import$|(/api)?/jobs/\d+/outline(/|$)")
-_OPEN = re.compile(r"/pair$|/static/|/face/")
-"""What a device that is not paired may see: the page that pairs it, and what that page is made of."""
+_OPEN = re.compile(r"/pair$|/pair/(trusted|over)$|/static/|/face/")
+"""What a device that is not paired may see: the page that pairs it, what that page is made of, and the way over to https."""
 
 _TRICK = re.compile(r"[\x00-\x1f\x7f\\]|(^|/)\.\.?(/|$)|//")
 
@@ -65,7 +68,7 @@ HEADERS: tuple[tuple[bytes, bytes], ...] = (
 )
 
 
-def install(app: FastAPI, *, share: bool, folder: Path, port: int) -> None:
+def install(app: FastAPI, *, share: bool, folder: Path, port: int, secure_port: int = 0) -> None:
     """Put the guard before an app.
 
     Args:
@@ -73,15 +76,26 @@ def install(app: FastAPI, *, share: bool, folder: Path, port: int) -> None:
         share: whether paired devices of the shop's network may come in.
         folder: the data folder, where the key of the sessions lies.
         port: where the app answers; 0 where that is not known, and not looked at then.
+        secure_port: the same over https.
     """
     app.state.door = Door(folder, port) if share else None
-    app.add_middleware(Guard, door=app.state.door, port=port)
+    app.add_middleware(Guard, door=app.state.door, port=port, secure_port=secure_port)
 
 
 def door(request: HTTPConnection) -> Door | None:
     """The door of a shared app; None where only this machine may come in."""
     found: Door | None = getattr(request.app.state, "door", None)
     return found
+
+
+def is_secure(request: HTTPConnection) -> bool:
+    """Whether a request came over https."""
+    return bool(request.scope.get("scheme") == "https")
+
+
+def host(request: HTTPConnection) -> str:
+    """The name or address of this machine that a request was sent to."""
+    return _split_host(request.headers.get("host", ""))[0]
 
 
 def is_local(request: HTTPConnection) -> bool:
@@ -91,17 +105,24 @@ def is_local(request: HTTPConnection) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Refusal(Exception):  # noqa: N818 - it is an answer
-    """What is answered instead of letting a request through."""
+    """What is answered instead of letting a request through.
+
+    Attributes:
+        status: of the answer.
+        sentence: what is wrong and what to do.
+        to: where a page that was asked for is found instead.
+    """
 
     status: int
     sentence: str
+    to: str = ""
 
 
 class Guard:
     """Looks at every request before the app does."""
 
-    def __init__(self, app: ASGIApp, *, door: Door | None, port: int) -> None:
-        self.app, self.door, self.port = app, door, port
+    def __init__(self, app: ASGIApp, *, door: Door | None, port: int, secure_port: int = 0) -> None:
+        self.app, self.door, self.ports = app, door, {"http": port, "https": secure_port}
         self.names = _own_names() if door is not None else frozenset({"localhost"})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -134,7 +155,7 @@ class Guard:
         if _TRICK.search(scope["path"]) or not scope["path"].startswith("/"):
             raise Refusal(400, "this address is not one of the app's: it has a trick in its path")
         headers = _headers(scope)
-        self._look_at_host(headers)
+        self._look_at_host(scope, headers)
         self._look_at_origin(scope, headers)
         if scope.get("client") is not None and is_loopback(scope["client"][0]):
             return ""
@@ -142,20 +163,35 @@ class Guard:
             raise Refusal(
                 403, "only the PC that runs the app may come in; start it with --share to let a tablet in"
             )
-        device = self.door.device(_cookie(headers, SESSION), (scope.get("client") or [""])[0])
+        secure = scope["scheme"] == "https"
+        session = _cookie(headers, SECURE_SESSION if secure else SESSION)
+        device = self.door.device(session, (scope.get("client") or [""])[0], over_https=secure)
         if device is not None:
             scope["state"][DEVICE] = device.id
             return device.name
         if not _OPEN.match(scope["path"]):
-            raise Refusal(401, "this device is not paired yet: open the address shown on the app's Shop page")
+            if not secure and self.door.went_over(session):
+                to = self._over(scope, headers["host"][0])
+                raise Refusal(401, f"this device comes in over https now: open {to}", to)
+            raise Refusal(
+                401, "this device is not paired yet: open the address shown on the app's Shop page", "/pair"
+            )
         return None
 
-    def _look_at_host(self, headers: dict[str, list[str]]) -> None:
+    def _over(self, scope: Scope, host: str) -> str:
+        """The same over https."""
+        name = host.rsplit(":", 1)[0] if _split_host(host)[1] else host
+        query = scope["query_string"].decode("latin-1")
+        path = quote(scope["path"], safe="/") + (f"?{query}" if query else "")
+        return f"https://{name}:{self.ports['https']}{path}"
+
+    def _look_at_host(self, scope: Scope, headers: dict[str, list[str]]) -> None:
         """A name that is not this machine's may be another site's, pointed here to get at the app."""
         hosts = headers.get("host", [])
         name, port = _split_host(hosts[0]) if len(hosts) == 1 else ("", None)
         known = name in self.names or is_loopback(name) or (self.door is not None and _is_address(name))
-        if not known or (self.port and (port or 80) != self.port):
+        own, usual = self.ports[scope["scheme"]], 443 if scope["scheme"] == "https" else 80
+        if not known or (own and (port or usual) != own):
             raise Refusal(
                 403, "the app does not go by this name; use the address it said when it was started"
             )
@@ -166,7 +202,8 @@ class Guard:
             return
         elsewhere = "another site's page asked for this change; it was not made"
         origins = headers.get("origin", [])
-        if origins and (len(origins) > 1 or not _same(origins[0], headers["host"][0])):
+        own = f"{scope['scheme']}://{headers['host'][0]}".lower()
+        if origins and (len(origins) > 1 or origins[0].lower() != own):
             raise Refusal(403, elsewhere)
         if not origins and headers.get("sec-fetch-site", ["none"])[0] not in {"same-origin", "none"}:
             raise Refusal(403, elsewhere)
@@ -197,10 +234,6 @@ def _split_host(host: str) -> tuple[str, int | None]:
         return "", None
     whole = f"[{name}]" if ":" in name else name
     return (name, port) if host.lower() in {whole, f"{whole}:{port}"} else ("", None)
-
-
-def _same(origin: str, host: str) -> bool:
-    return origin.lower() in {f"http://{host.lower()}", f"https://{host.lower()}"}
 
 
 def _is_address(name: str) -> bool:
@@ -289,9 +322,9 @@ async def _answer(scope: Scope, send: Send, refusal: Refusal) -> None:
     """A refusal as a sentence: JSON for programs, a small page for people; a new device is led to the pairing page."""
     sentence = f"{refusal.sentence[0].upper()}{refusal.sentence[1:]}."
     headers = [(b"connection", b"close")] if refusal.status in {408, 413} else []
-    if refusal.status == 401 and scope["method"] in SAFE and not scope["path"].startswith("/api"):
+    if refusal.to and scope["method"] in SAFE and not scope["path"].startswith("/api"):
         body, kind, status = b"", b"text/plain", 303
-        headers.append((b"location", b"/pair"))
+        headers.append((b"location", refusal.to.encode("latin-1")))
     elif scope["path"].startswith("/api"):
         body, kind, status = dumps({"detail": sentence}).encode(), b"application/json", refusal.status
     else:

@@ -17,9 +17,12 @@ from typing import TYPE_CHECKING, Any
 from scribeline.files import UNFINISHED, Taken, held, owners_alone, why
 from scribeline.job import JobError
 from scribeline.store import StoreError, open_store, restore_store
-from scribeline.web.door import KEY_FILE, LIST_FILE
+from scribeline.web.certificate import CERTIFICATE_FOLDER
+from scribeline.web.door import KEY_FILE, LIST_FILE, own_address
 
 if TYPE_CHECKING:
+    from scribeline.web.certificate import Certificate
+    from scribeline.web.connections import Entrance
     from scribeline.web.planning import Planner
 
 STORE = "shop.db"
@@ -80,10 +83,8 @@ def to_the_network(own: socket.socket) -> socket.socket:
     Raises:
         OSError: the port is taken there.
     """
-    from scribeline.web.connections import Entrance
-
     number = own.getsockname()[1]
-    door = Entrance(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    door = _entrance()
     both = getattr(
         socket, "SO_REUSEPORT", None
     )  # Windows lets a narrower address stand beside a wider one anyway
@@ -91,11 +92,6 @@ def to_the_network(own: socket.socket) -> socket.socket:
         for each in (own, door):
             if both is not None:
                 each.setsockopt(socket.SOL_SOCKET, both, 1)
-        if os.name == "posix":
-            door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        door.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        if hasattr(socket, "TCP_USER_TIMEOUT"):  # a tablet that left the network without a word
-            door.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, 60_000)
         door.bind(("0.0.0.0", number))
         door.listen()
         for each in (own, door):
@@ -106,6 +102,51 @@ def to_the_network(own: socket.socket) -> socket.socket:
         message = f"port {number} is taken in the network ({fault.strerror}); choose another with --port"
         raise OSError(message) from fault
     return door
+
+
+def _entrance() -> Entrance:
+    """A socket for the network, not bound to a port yet."""
+    from scribeline.web.connections import Entrance
+
+    door = Entrance(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    if os.name == "posix":
+        door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    door.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+    if hasattr(socket, "TCP_USER_TIMEOUT"):  # a tablet that left the network without a word
+        door.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, 60_000)
+    return door
+
+
+def over_https(certificate: Certificate, port: int | None, beside: int) -> Entrance:
+    """A socket for the network over https, on the port asked for or on the first free one after the app's own.
+
+    Args:
+        certificate: what it answers with.
+        port: asked for.
+        beside: the app's own.
+
+    Raises:
+        OSError: the port asked for is taken, or none is free.
+    """
+    if port is not None and not 0 <= port <= LAST_PORT:
+        message = f"port {port} cannot be: ports run from 1 to {LAST_PORT}"
+        raise OSError(message)
+    last = min(beside + TRIED, LAST_PORT)
+    for each in [port] if port is not None else [*range(beside + 1, last + 1), 0]:
+        door = _entrance()
+        door.context = certificate.context
+        try:
+            door.bind(("0.0.0.0", each))
+            door.listen()
+        except OSError as fault:
+            door.close()
+            if port is not None:
+                message = f"port {port} is taken or not allowed ({fault.strerror}); choose another with --https-port"
+                raise OSError(message) from fault
+            continue
+        return door
+    message = f"no port from {beside + 1} on is free; choose one with --https-port"
+    raise OSError(message)
 
 
 def _made(folder: Path) -> None:
@@ -128,6 +169,7 @@ _OURS = (
     RUNNING,
     KEY_FILE,
     LIST_FILE,
+    CERTIFICATE_FOLDER,
     "made",
     "beside",
     "*.backup",
@@ -244,9 +286,18 @@ def _get_ready(planner: Planner) -> None:
     gc.set_threshold(*SEARCHED_AFTER)
 
 
-def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path | None = None) -> int:
+def run(
+    *,
+    folder: Path,
+    port: int | None,
+    share: bool,
+    browser: bool,
+    job: Path | None = None,
+    https_port: int | None = None,
+) -> int:
     """Serve until interrupted."""
     from scribeline.web.app import create_app
+    from scribeline.web.certificate import Certificate
     from scribeline.web.connections import Connections, Server, room
     from scribeline.web.guard import is_loopback
     from scribeline.web.planning import Planner
@@ -259,13 +310,25 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
         at = "" if job is None else f"/jobs/{job_in(folder, job)}"
         doors = [stack.enter_context(listening(port))]
         number = int(doors[0].getsockname()[1])
+        stack.callback(os.umask, os.umask(0o077))  # what the app makes is its owner's alone
+        certificate, secure = None, 0
         if share:
             doors.append(stack.enter_context(to_the_network(doors[0])))
-        stack.callback(os.umask, os.umask(0o077))  # what the app makes is its owner's alone
+            certificate = Certificate(folder, ["127.0.0.1", own_address()])
+            doors.append(stack.enter_context(over_https(certificate, https_port, number)))
+            secure = int(doors[-1].getsockname()[1])
         store = stack.enter_context(open_store(folder / STORE))
         note(f"http://127.0.0.1:{number}")
         planner = Planner(elsewhere=True)
-        shop = Shop(store, folder, share=share, port=number, planner=planner)
+        shop = Shop(
+            store,
+            folder,
+            share=share,
+            port=number,
+            planner=planner,
+            secure_port=secure,
+            certificate=certificate,
+        )
         shop.clear()
         app = create_app(shop)
         connections = Connections(is_loopback, most=room())
@@ -273,6 +336,10 @@ def run(*, folder: Path, port: int | None, share: bool, browser: bool, job: Path
             tablets.ended = connections.end
         address = f"http://127.0.0.1:{number}{at or '/'}"
         sys.stdout.write(f"The shop app is at {address}\nIts data lies in {folder}. Stop it with Ctrl+C.\n")
+        if share:
+            sys.stdout.write(
+                f"Tablets come in at port {number}; those that trust the shop's certificate over https, at port {secure}.\n"
+            )
         sys.stdout.flush()
         if browser:
             threading.Timer(0.5, webbrowser.open, [address]).start()

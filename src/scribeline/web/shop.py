@@ -27,6 +27,7 @@ from scribeline.web.work import Workshop
 if TYPE_CHECKING:
     from scribeline.store import Store
     from scribeline.strings import Calibration
+    from scribeline.web.certificate import Certificate
 
 SHOPS_PC = f"the shop's PC {gethostname().partition('.')[0][:24]}".rstrip()
 """Who is named in the history where nobody was paired: whoever sits at the PC the app runs on. A tablet reads it too."""
@@ -53,6 +54,8 @@ class Shop:
         folder: the data folder.
         share: whether other devices of the shop's network may pair.
         port: where the app answers.
+        secure_port: the same over https; 0 where it does not.
+        certificate: what it answers with there.
         planner: plans by text, kept so that a page asks for them as often as it likes.
         made_by: which screen saved which revision since the app started, by job and number.
         workshop: long work, done in the background.
@@ -73,6 +76,8 @@ class Shop:
     glances: Glances = field(init=False, repr=False)
     shown: Kept = field(default_factory=lambda: Kept(SHOWN_KEPT), repr=False)
     pictures: Kept = field(default_factory=lambda: Kept(PICTURES_KEPT), repr=False)
+    secure_port: int = 0
+    certificate: Certificate | None = field(default=None, repr=False)
     _files: Lock = field(default_factory=Lock, repr=False)
 
     def __post_init__(self) -> None:

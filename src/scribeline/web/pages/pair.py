@@ -8,10 +8,12 @@ from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from scribeline.store import StoreError
-from scribeline.web.door import PAIRED_FOR_S, Door
+from scribeline.web.door import Door
 from scribeline.web.frame import Page, render
-from scribeline.web.guard import SESSION, door
+from scribeline.web.guard import door, host, is_secure
 from scribeline.web.names import device_name
+from scribeline.web.pages.over import remember
+from scribeline.web.shop import shop_of
 
 PAGE = Page("pair", "Pair this device", 99, in_job=False, listed=False)
 router = APIRouter()
@@ -45,10 +47,10 @@ def knock(
     if answer != "let in":
         status = 429 if answer == "wait" else 403
         return _page(request, code="", name=called, wrong=_WORDS[answer], status=status)
-    response = RedirectResponse("/", status_code=303)
-    response.set_cookie(
-        SESSION, door.session(called), max_age=PAIRED_FOR_S, httponly=True, samesite="lax", path="/"
-    )
+    secure, certificate = is_secure(request), shop_of(request).certificate
+    may_go_over = not secure and certificate is not None and certificate.covers(host(request))
+    response = RedirectResponse("/pair/certificate" if may_go_over else "/", status_code=303)
+    remember(response, door.session(called, over_https=secure), secure=secure)
     return response
 
 

@@ -15,6 +15,7 @@ from scribeline.store import BitKept
 from scribeline.web import guard
 from scribeline.web.door import Device, Door
 from scribeline.web.frame import Page, render
+from scribeline.web.pages.over import printed
 from scribeline.web.shop import backup_of, shop_of, who
 
 PAGE = Page("shop", "Shop", 80, in_job=False)
@@ -57,6 +58,7 @@ def _page(
         parts=store.parts(),
         pairing=_pairing(request),
         devices=_devices(request),
+        secure=guard.is_secure(request),
     )
 
 
@@ -69,12 +71,14 @@ class Pairing:
         address: the same for typing.
         code: to be typed there.
         minutes: that it still counts.
+        print: the certificate's fingerprint, in rows; none where there is no certificate.
     """
 
     picture: str
     address: str
     code: str
     minutes: int
+    print: list[str]
 
 
 def _pairing(request: Request) -> Pairing | None:
@@ -88,7 +92,9 @@ def _pairing(request: Request) -> Pairing | None:
     picture = segno.make(url, error="m").svg_inline(
         scale=6, border=4, dark="#000", light="#fff", omitsize=True
     )
-    return Pairing(picture, url.split("?")[0], door.code(), ceil(door.expires_in() / 60))
+    certificate = shop_of(request).certificate
+    rows = printed(certificate) if certificate is not None else []
+    return Pairing(picture, url.split("?")[0], door.code(), ceil(door.expires_in() / 60), rows)
 
 
 def _devices(request: Request) -> list[tuple[Device, datetime, datetime | None]]:

@@ -10,7 +10,14 @@ function warn(why) {
     localStorage.setItem(HEARD, "yes");
     line.replaceChildren();
   });
-  line.replaceChildren(`${why} Set this device not to sleep while you drill: in its settings, under display, the time until the screen goes dark. `, heard);
+  line.replaceChildren(`${why} Set this device not to sleep while you drill: in its settings, under display, the time until the screen goes dark. `, ...overHttps(), heard);
+}
+
+// Over http another device may come by a lit screen: the shop's certificate leads over to https.
+function overHttps() {
+  if (isSecureContext) return [];
+  const back = encodeURIComponent(location.pathname + location.search);
+  return [Object.assign(document.createElement("a"), { className: "button plain", href: `/pair/certificate?back=${back}`, textContent: "Keep it lit over https" }), " "];
 }
 
 async function stay() {
