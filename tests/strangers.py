@@ -1,6 +1,7 @@
 """Devices of another network: a crowd that opens connections and comes to nothing, and a tablet that works.
 
     python strangers.py crowd PORT HOST SECONDS CONNECTIONS ADDRESS...
+    python strangers.py crowd-over-https PORT HOST SECONDS CONNECTIONS ADDRESS...
     python strangers.py tablet PORT HOST SECONDS ADDRESS CODE
 
 Both print one line of JSON: what was counted, or how long each edit took in seconds. Standard library alone, so that
@@ -12,6 +13,7 @@ from __future__ import annotations
 import asyncio
 import json
 import socket
+import ssl
 import sys
 import time
 import urllib.parse
@@ -33,8 +35,21 @@ def is_there(writer: asyncio.StreamWriter) -> bool:
     return bool(line.getsockopt(socket.IPPROTO_TCP, socket.TCP_INFO, 1) == ESTABLISHED)
 
 
-async def crowd(port: int, host: str, seconds: float, connections: int, addresses: list[str]) -> Counter[str]:
-    """So many at once that say nothing, half a head, half a body, or take nothing of their answer; each comes back at once."""
+async def crowd(
+    port: int,
+    host: str,
+    seconds: float,
+    connections: int,
+    addresses: list[str],
+    *,
+    over_https: bool = False,
+) -> Counter[str]:
+    """So many at once that say nothing, half a head, half a body, or take nothing of their answer; each comes back at once.
+
+    Over https every second one agrees on the keys first; the others say there what they say over http.
+    """
+    greeting = ssl.create_default_context()
+    greeting.check_hostname, greeting.verify_mode = False, ssl.CERT_NONE
     until = time.monotonic() + seconds
     counted: Counter[str] = Counter()
     name = f"host: {host}:{port}\r\n"
@@ -50,17 +65,20 @@ async def crowd(port: int, host: str, seconds: float, connections: int, addresse
         await asyncio.sleep(AGAIN_S * number / connections)
         while time.monotonic() < until:
             began = time.monotonic()
-            await slow(kind, addresses[number % len(addresses)])
+            greets = over_https and number // len(kinds) % 2 == 0
+            await slow(kind, addresses[number % len(addresses)], greeting if greets else None)
             await asyncio.sleep(max(0.0, min(began + AGAIN_S, until) - time.monotonic()))
 
-    async def slow(kind: str, address: str) -> None:
+    async def slow(kind: str, address: str, greeting: ssl.SSLContext | None) -> None:
         try:
             async with asyncio.timeout(20):
-                _, writer = await asyncio.open_connection(host, port, local_addr=(address, 0), limit=1000)
+                _, writer = await asyncio.open_connection(
+                    host, port, local_addr=(address, 0), limit=1000, ssl=greeting
+                )
         except (OSError, TimeoutError):
             counted["did not come through"] += 1
             return
-        counted["opened"] += 1
+        counted["opened" if greeting is None else "opened, with keys"] += 1
         writer.write(kinds[kind].encode())
         while time.monotonic() < until and is_there(writer):
             if kind in {"half a head", "half a body"}:
@@ -112,9 +130,17 @@ def tablet(port: int, host: str, seconds: float, address: str, code: str) -> lis
 
 def main() -> None:
     what, port, host, seconds, *rest = sys.argv[1:]
-    if what == "crowd":
+    if what.startswith("crowd"):
         connections, *addresses = rest
-        print(json.dumps(asyncio.run(crowd(int(port), host, float(seconds), int(connections), addresses))))  # noqa: T201
+        made = crowd(
+            int(port),
+            host,
+            float(seconds),
+            int(connections),
+            addresses,
+            over_https=what == "crowd-over-https",
+        )
+        print(json.dumps(asyncio.run(made)))  # noqa: T201
     else:
         print(json.dumps(tablet(int(port), host, float(seconds), *rest)))  # noqa: T201
 

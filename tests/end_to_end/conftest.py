@@ -30,7 +30,7 @@ SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768
 PATIENCE = 240_000
 """How long anything is waited for before it is given up, ms: how fast a machine is is no business of a test."""
 
-_CHROMIUM = [
+CHROMIUM = [
     f"--{word}"
     for word in (
         "no-sandbox",
@@ -64,7 +64,7 @@ class Served:
 
     def start(self) -> None:
         # A port of its own, which is still there when it is started again: other tests look for theirs from 8437 up.
-        self.port = self.port or _free_port()
+        self.port = self.port or free_port()
         command = [
             *self.before,
             sys.executable,
@@ -113,7 +113,7 @@ class Served:
         self.process = None
 
 
-def _free_port() -> int:
+def free_port() -> int:
     with socket.socket() as asked:
         asked.bind(("127.0.0.1", 0))
         return int(asked.getsockname()[1])
@@ -139,9 +139,68 @@ def browser() -> Iterator[Browser]:
     where = shutil.which("chromium")
     assert where, "the app's tests need Chromium; on Debian: apt-get install chromium"
     with sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=where, args=_CHROMIUM)
+        opened = driver.chromium.launch(executable_path=where, args=CHROMIUM)
         yield opened
         opened.close()
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """A network of its own beside this machine, joined to it by a pair of virtual Ethernet devices.
+
+    Attributes:
+        here: this machine's address in it.
+        tablet, addresses: of those who are there.
+        inside: the beginning of a command that is run there.
+        device: theirs, to be taken off the network and put back.
+    """
+
+    here: str
+    tablet: str
+    addresses: list[str]
+    inside: list[str]
+    device: str
+
+    def joined(self, is_joined: bool) -> None:
+        """Take it off the network, as when a tablet is carried out of reach; or put it back."""
+        what = "up" if is_joined else "down"
+        subprocess.run([*self.inside, self.inside[0], "link", "set", self.device, what], check=True)
+
+
+@pytest.fixture
+def elsewhere() -> Iterator[Elsewhere]:
+    """A network of its own; needs root and iproute2, and is skipped elsewhere.
+
+    Its addresses go by this process, so that others that test here at the same time have others.
+    """
+    ip = shutil.which("ip") or shutil.which("ip", path="/usr/sbin:/sbin")
+    if ip is None or os.geteuid() != 0:
+        pytest.skip("a network of its own needs root and iproute2")
+    number = os.getpid()
+    net = f"10.{213 + number // 250 % 40}.{number % 250}"
+    name, ours, theirs = f"scribe{number}", f"o{number}", f"t{number}"
+    inside = [ip, "netns", "exec", name]
+    made = subprocess.run([ip, "netns", "add", name], check=False, capture_output=True, text=True)
+    if made.returncode:
+        pytest.skip(f"this machine makes no network of its own: {made.stderr.strip()}")
+    there = Elsewhere(f"{net}.1", f"{net}.50", [f"{net}.{n}" for n in range(11, 21)], inside, theirs)
+    try:
+        steps = [
+            [ip, "link", "add", ours, "type", "veth", "peer", "name", theirs, "netns", name],
+            [ip, "address", "add", f"{there.here}/24", "dev", ours],
+            [ip, "link", "set", ours, "up"],
+            *(
+                [*inside, ip, "address", "add", f"{each}/24", "dev", theirs]
+                for each in (there.tablet, *there.addresses)
+            ),
+            [*inside, ip, "link", "set", theirs, "up"],
+            [*inside, ip, "link", "set", "lo", "up"],
+        ]
+        for step in steps:
+            subprocess.run(step, check=True)
+        yield there
+    finally:
+        subprocess.run([ip, "netns", "delete", name], check=True)  # takes the devices along
 
 
 class Screens:

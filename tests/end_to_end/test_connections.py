@@ -337,6 +337,18 @@ def test_what_was_closed_is_told_in_one_line() -> None:
     assert "connections, too many or too slow, of 127.0.0." in told[0]
 
 
+def test_nothing_is_told_where_nothing_was_closed() -> None:
+    told: list[str] = []
+    logging.getLogger("uvicorn.error").addHandler(into := _Into(told))
+    try:
+        connections = Connections(lambda _: False)
+        assert not connections.refuses("127.0.0.2")
+        connections.sweep()
+    finally:
+        logging.getLogger("uvicorn.error").removeHandler(into)
+    assert told == []
+
+
 def test_the_same_complaint_is_written_seldom() -> None:
     now = [0.0]
     written: list[str] = []

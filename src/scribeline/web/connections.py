@@ -93,7 +93,8 @@ class Connections(ServerState):
         mates = self.by_address.get(address, {})
         is_full = len(mates) >= min(PER_ADDRESS, self.most)
         refused = is_full and address not in self.known and not any(line.is_trusted for line in mates)
-        self.closed[address] += refused
+        if refused:
+            self.closed[address] += 1
         return refused
 
     def gone(self, line: Open) -> None:

@@ -28,8 +28,7 @@ CERTIFICATE_TYPE = "application/x-x509-ca-cert"
 def explain(request: Request, back: str = "/") -> Response:
     """What a device does not have without the certificate, how it is taken, compared, trusted, and taken off again."""
     certificate, shop = _certificate(request), shop_of(request)
-    to = f"https://{_bracketed(host(request))}:{shop.secure_port}"
-    leads = not is_local(request) and not is_secure(request) and certificate.covers(host(request))
+    to, leads = f"https://{_bracketed(host(request))}:{shop.secure_port}", may_go_over(request)
     answer = render(
         request,
         "pair/certificate.html",
@@ -40,7 +39,7 @@ def explain(request: Request, back: str = "/") -> Response:
         certificate=certificate,
         print=printed(certificate),
         kept=shop.folder / CERTIFICATE_FOLDER,
-        plain=f"http://{_bracketed(host(request))}:{shop.port}/pair",
+        plain="" if is_local(request) else f"http://{_bracketed(host(request))}:{shop.port}/pair",
         local=is_local(request),
         secure=is_secure(request),
     )
@@ -70,12 +69,12 @@ def trusted(request: Request) -> Response:
     )
 
 
-@router.post("/pair/over")
-def pass_(request: Request, back: str = "/") -> Response:
+@router.post("/pair/ticket")
+def ticket_for(request: Request, back: str = "/") -> Response:
     """The address that takes this paired device over to https, for once."""
-    tablets, certificate, shop = door(request), _certificate(request), shop_of(request)
+    tablets, shop = door(request), shop_of(request)
     device = getattr(request.state, DEVICE, "")
-    if tablets is None or not device or is_secure(request) or not certificate.covers(host(request)):
+    if tablets is None or not device or not may_go_over(request):
         raise HTTPException(409, "this device cannot go over from here")
     made = tablets.pass_for(device, _address(request))
     asked = urlencode({"ticket": made, "back": _back(back)})
@@ -114,6 +113,14 @@ def remember(response: Response, session: str, *, secure: bool) -> None:
     )
 
 
+def may_go_over(request: Request) -> bool:
+    """Whether another device asks over http, under an address that the certificate speaks for."""
+    certificate = shop_of(request).certificate
+    if certificate is None or is_local(request) or is_secure(request):
+        return False
+    return certificate.covers(host(request))
+
+
 def printed(certificate: Certificate) -> list[str]:
     """The fingerprint in rows that are compared at a glance."""
     pairs = certificate.fingerprint().split()
@@ -138,4 +145,4 @@ def _address(request: Request) -> str:
 def _back(said: str) -> str:
     """A page of a job to come back to, else the jobs."""
     job = re.match(r"/jobs/(\d{1,9})(?!\d)", said)
-    return said if job and inside(int(job[1]), said) else "/"
+    return said if job and inside(int(job[1]), said) and "/.." not in said else "/"

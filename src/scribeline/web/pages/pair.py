@@ -10,10 +10,9 @@ from fastapi.responses import RedirectResponse, Response
 from scribeline.store import StoreError
 from scribeline.web.door import Door
 from scribeline.web.frame import Page, render
-from scribeline.web.guard import door, host, is_secure
+from scribeline.web.guard import door, is_secure
 from scribeline.web.names import device_name
-from scribeline.web.pages.over import remember
-from scribeline.web.shop import shop_of
+from scribeline.web.pages.over import may_go_over, remember
 
 PAGE = Page("pair", "Pair this device", 99, in_job=False, listed=False)
 router = APIRouter()
@@ -47,9 +46,8 @@ def knock(
     if answer != "let in":
         status = 429 if answer == "wait" else 403
         return _page(request, code="", name=called, wrong=_WORDS[answer], status=status)
-    secure, certificate = is_secure(request), shop_of(request).certificate
-    may_go_over = not secure and certificate is not None and certificate.covers(host(request))
-    response = RedirectResponse("/pair/certificate" if may_go_over else "/", status_code=303)
+    secure = is_secure(request)
+    response = RedirectResponse("/pair/certificate" if may_go_over(request) else "/", status_code=303)
     remember(response, door.session(called, over_https=secure), secure=secure)
     return response
 
@@ -62,4 +60,5 @@ def _door(request: Request) -> Door:
 
 
 def _page(request: Request, *, code: str, name: str = "", wrong: str = "", status: int = 200) -> Response:
-    return render(request, "pair/pair.html", PAGE, status=status, code=code, name=name, wrong=wrong)
+    way = may_go_over(request)
+    return render(request, "pair/pair.html", PAGE, status=status, code=code, name=name, wrong=wrong, way=way)

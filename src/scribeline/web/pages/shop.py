@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import ceil
 from typing import Annotated
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Form, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -71,7 +72,7 @@ class Pairing:
         address: the same for typing.
         code: to be typed there.
         minutes: that it still counts.
-        print: the certificate's fingerprint, in rows; none where there is no certificate.
+        print: the certificate's fingerprint, in rows; none where it does not speak for that address.
     """
 
     picture: str
@@ -93,7 +94,8 @@ def _pairing(request: Request) -> Pairing | None:
         scale=6, border=4, dark="#000", light="#fff", omitsize=True
     )
     certificate = shop_of(request).certificate
-    rows = printed(certificate) if certificate is not None else []
+    speaks = certificate is not None and certificate.covers(urlsplit(url).hostname or "")
+    rows = printed(certificate) if certificate is not None and speaks else []
     return Pairing(picture, url.split("?")[0], door.code(), ceil(door.expires_in() / 60), rows)
 
 

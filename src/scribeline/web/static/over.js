@@ -23,7 +23,7 @@ async function goOver() {
   const waits = left("waits"), drafts = left("draft");
   if (waits) return say(`It does. ${waits} ${waits > 1 ? "things" : "thing"} pressed on this device still ${waits > 1 ? "wait" : "waits"} to be sent: it goes over as soon as the app has ${waits > 1 ? "them" : "it"}.`, "waits");
   if (drafts) return say("It does. Something typed on this device is not kept yet: open that job, keep it or drop it, and come back here.", "waits");
-  const answer = await fetch(`/pair/over?back=${encodeURIComponent(back)}`, { method: "POST" });
+  const answer = await fetch(`/pair/ticket?back=${encodeURIComponent(back)}`, { method: "POST" });
   if (!answer.ok) throw new Error(`the app said ${answer.status}`);
   say("It does. Going over\u2026", "goes");
   location.replace((await answer.json()).to);
