@@ -417,3 +417,70 @@ def test_a_job_file_of_a_deleted_job_is_brought_in_anew(tmp_path: Path) -> None:
     with open_store(tmp_path / "shop" / STORE) as store:
         store.delete(first, by="Ann")
     assert job_in(tmp_path / "shop", file) == first + 1
+
+
+def test_what_another_screen_does_shows_on_every_open_list(tmp_path: Path, screens: Screens) -> None:
+    """Begun, renamed, ticked, put away and brought back elsewhere: each list and the job's own pages say so unasked."""
+    with serving(tmp_path) as app:
+        lists = {place: screens() for place in ("/", "/archived", "/deleted")}
+        for place, page in lists.items():
+            page.goto(app.address + place)
+        at_work, away, gone = lists.values()
+        expect(at_work.locator(".begin")).to_be_visible()  # no job yet: how to begin stands there
+
+        job = plain_job(app, set_value(WITHOUT_TUNNELS, "name", "Plover")[0])
+        api = job.replace("/jobs/", "/api/jobs/")
+        other = plain_job(app, set_value(WITHOUT_TUNNELS, "name", "Thrift")[0])
+        row = at_work.locator("#job-1")
+        expect(row).to_contain_text("Plover")
+        expect(at_work.locator(".list.jobs > li")).to_have_count(2)
+        expect(at_work.locator("h1")).to_have_text("Jobs")
+        expect(row).to_contain_text("0 of")
+        # What is typed and folded out stays while the list changes under it.
+        row.locator("summary").click()
+        at_work.locator("#find").focus()
+        office = at_work.request
+        assert office.post(f"{job}/rename", form={"name": "Lapwing"}).ok
+        expect(row).to_contain_text("Lapwing")
+        expect(row.locator("details[open]")).to_have_count(1)
+        expect(at_work.locator("details[open]")).to_have_count(1)
+        expect(at_work.locator("#find")).to_be_focused()
+        assert ask(job, "PUT", "/ticks/check-body", {"revision": 2})[0] == 200
+        expect(row).to_contain_text("1 of")
+        expect(row).not_to_contain_text("before the last change")
+
+        # Its own pages say that it is put away, with the way back, wherever they are open; what is typed stays.
+        own, step = screens(), screens("tablet", has_touch=True)
+        own.goto(f"{job}/parts/neck")
+        step.goto(f"{job}/steps/check-body")
+        expect(step.locator("html[data-hears=yes]")).to_have_count(1)
+        assert office.post(f"{api}/archive").ok
+        for page in (own, step):
+            expect(page.locator("#put-away")).to_contain_text("This job is archived")
+            assert not serious(page)
+        expect(at_work.locator(".list.jobs > li")).to_have_count(1)
+        expect(at_work.locator("#lists")).to_contain_text("At work 1")
+        expect(away.locator(".list.jobs > li")).to_contain_text("Lapwing")
+        expect(gone.locator("#lists")).to_contain_text("Archived 1")
+        own.click("#put-away >> text=Bring it back")
+        expect(own.locator("#put-away")).to_be_empty()
+        assert own.url == f"{job}/parts/neck"
+        expect(step.locator("#put-away")).to_be_empty()
+        expect(away.locator(".list.jobs > li")).to_have_count(0)
+        expect(at_work.locator(".list.jobs > li")).to_have_count(2)
+
+        own.locator("#i-neck-pocket-depth").fill("15.5")
+        assert office.delete(api).ok
+        expect(own.locator("h1:visible")).to_have_text("This job was deleted")
+        expect(own.locator("#i-neck-pocket-depth")).to_be_hidden()
+        expect(gone.locator(".list.jobs > li")).to_contain_text("Lapwing")
+        assert not serious(own)
+        assert office.post(f"{api}/restore").ok
+        expect(own.locator("#i-neck-pocket-depth")).to_be_visible()
+        expect(own.locator("#i-neck-pocket-depth")).to_have_value("15.5")
+        expect(gone.locator(".list.jobs > li")).to_have_count(0)
+
+        assert office.delete(api).ok
+        assert office.delete(other.replace("/jobs/", "/api/jobs/")).ok
+        expect(at_work.locator(".begin")).to_be_visible()  # none is left
+        assert [each for each in screens.said if "404" not in each] == []

@@ -72,6 +72,11 @@ def counts(connection: Connection) -> dict[JobList, int]:
     return dict(zip(_STANDS, map(int, row), strict=True))
 
 
+def last(connection: Connection) -> int:
+    """Number of the job that was begun last; 0 where there is none."""
+    return int(connection.execute(select(func.max(_JOB.id))).scalar() or 0)
+
+
 def names(connection: Connection) -> frozenset[str]:
     """What the jobs are called, those put away too."""
     return frozenset(connection.execute(select(_JOB.name)).scalars())

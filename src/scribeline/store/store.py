@@ -84,6 +84,19 @@ class Store:
             yield connection
             if plan:
                 listed.changed(connection, job_id)
+        self._tell(job_id)
+
+    @contextmanager
+    def _beginning(self) -> Iterator[Connection]:
+        """A transaction that may begin a job; whoever listens is told of it when it is on the disk."""
+        with writing(self._engine) as connection:
+            before = listed.last(connection)
+            yield connection
+            after = listed.last(connection)
+        if after != before:
+            self._tell(after)
+
+    def _tell(self, job_id: int) -> None:
         for tell in self.told:
             tell(job_id)
 
@@ -137,7 +150,7 @@ class Store:
             StoreError: it carries a record of its own (import it), or `by` or `why` cannot be kept.
         """
         stated, key = checks.job_text(text), checks.key(once)
-        with writing(self._engine) as connection:
+        with self._beginning() as connection:
             return revisions.made_once(connection, key) or revisions.begin(
                 connection, text, stated, by=by, why=why, at=self._stamp(), once=key
             )
@@ -159,7 +172,7 @@ class Store:
             UnknownJob: there is no such job.
         """
         called, key = checks.job_name(name), checks.key(once)
-        with writing(self._engine) as connection:
+        with self._beginning() as connection:
             if (made := revisions.made_once(connection, key)) is not None:
                 return made
             of, at = revisions.one(connection, job_id), self._stamp()
@@ -647,8 +660,7 @@ class Store:
             listed.changed(connection)
             every = [entry.id for entry in listed.jobs(connection, None)]
         for job_id in every:  # each rests on them
-            for tell in self.told:
-                tell(job_id)
+            self._tell(job_id)
 
     # Files a job names
 
@@ -728,7 +740,7 @@ class Store:
         ticks, readings, overrides = shelves.carried(record)
         measured = read_record(record).measured
         key = checks.key(once)
-        with writing(self._engine) as connection:
+        with self._beginning() as connection:
             if (made := revisions.made_once(connection, key)) is not None:
                 return made
             stated = checks.toml(plain)

@@ -46,7 +46,7 @@ from scribeline.web.shop import Shop, shop_of
 if TYPE_CHECKING:
     from scribeline.findings import Finding
     from scribeline.plan import Plan
-    from scribeline.store import Revision
+    from scribeline.store import Put, Revision
 
 HERE = Path(__file__).parent
 
@@ -192,6 +192,11 @@ class Opened:
         if self.plan is None or self.seen_plan is None:
             return (), ()
         return findings_changed(self.seen_plan, self.plan)
+
+    @_Lazily
+    def archived(self) -> Put | None:
+        """By whom and when it was archived; None where it is not."""
+        return self.shop.store.entry(self.id).archived
 
     @property
     def title(self) -> str:

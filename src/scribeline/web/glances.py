@@ -19,6 +19,7 @@ from scribeline.lengths import in_unit
 from scribeline.steps import next_open
 from scribeline.store import Glance, StoreError
 from scribeline.web.drawings import thumbnail
+from scribeline.web.live import LISTS
 from scribeline.web.standing import where_it_stands
 
 if TYPE_CHECKING:
@@ -161,6 +162,7 @@ class Glances:
             store.keep_glance(job_id, glance, self._picture(job_id, worked.changes, plan))
         with self._lock:
             self._noted[job_id] = worked.changes, worked.wrong
+        self._shop.live.tell(LISTS)
 
     def _picture(self, job_id: int, changes: int, plan: Plan) -> str:
         """The body; "" where drawing it takes more than it may, or it is too large for a list."""

@@ -1,8 +1,8 @@
 """Telling open pages that a job changed: one stream of events a browser, none of which holds a thread.
 
 A page carries the mark of its job as it was when it was made; a stream says the marks as they are now, and each new one.
-A page whose mark is another asks for itself again. A mark is of this run of the app, so that after a restart every page
-asks once.
+A page whose mark is another asks for itself again. A list of jobs carries the mark of them all. A mark is of this run of
+the app, so that after a restart every page asks once.
 """
 
 from __future__ import annotations
@@ -25,6 +25,10 @@ STILL_S = 10.0
 
 RETRY_MS = 500
 """So long after a stream broke off a browser tries anew, ms."""
+
+
+LISTS = 0
+"""In place of a job's number, which begin at 1: what is told of a job in the lists is new, and the job as it was."""
 
 
 @dataclass(eq=False)
@@ -75,8 +79,13 @@ class Live:
         """The mark of a job as it is now; asked for before a page reads the job."""
         return f"{self._run} {self._counts.get(job_id, 0)}"
 
+    def mark_of_all(self) -> str:
+        """The mark of the jobs together; asked for before a list reads them."""
+        with self._lock:
+            return f"{self._run} {sum(self._counts.values())}"
+
     def tell(self, job_id: int) -> None:
-        """Say that a job changed, or what was done or read for it."""
+        """Say that a job changed, or what was done or read for it; or, with `LISTS`, what the lists tell of one."""
         with self._lock:
             self._counts[job_id] = self._counts.get(job_id, 0) + 1
             for stream in self._streams:

@@ -18,7 +18,7 @@ from fastapi.responses import PlainTextResponse, RedirectResponse, Response
 
 from scribeline.job import JobError
 from scribeline.store import JobEntry, JobList, StoreError
-from scribeline.web.frame import Page, back_to, key_of, open_job, place_in, render, saw
+from scribeline.web.frame import Page, back_to, inside, key_of, open_job, place_in, render, saw
 from scribeline.web.glances import is_fresh
 from scribeline.web.pages.start import start_page
 from scribeline.web.shop import Shop, shop_of, who
@@ -87,9 +87,9 @@ def _address(which: JobList, find: str, number: int, moved: int = 0) -> str:
 @router.get("/")
 def jobs(request: Request, find: str = "", page: int = 1, moved: int = 0) -> Response:
     """The jobs at work, the one touched last on top; where there are none, what to begin with."""
-    counts = shop_of(request).store.counts()
+    mark, counts = shop_of(request).live.mark_of_all(), shop_of(request).store.counts()
     if not counts["open"] and not find:
-        return start_page(request, PAGE, counts=counts, moved=_moved(request, moved))
+        return start_page(request, PAGE, counts=counts, moved=_moved(request, moved), mark=mark)
     return _list(request, "open", find, page, moved)
 
 
@@ -106,7 +106,7 @@ def deleted(request: Request, find: str = "", page: int = 1, moved: int = 0) -> 
 
 
 def _list(request: Request, which: JobList, find: str, page: int, moved: int) -> Response:
-    store = shop_of(request).store
+    mark, store = shop_of(request).live.mark_of_all(), shop_of(request).store
     find = " ".join(find.split())[:100]
     found = _matching(store.called(which), find)
     pages = max(1, -(-len(found) // SHOWN))
@@ -122,6 +122,7 @@ def _list(request: Request, which: JobList, find: str, page: int, moved: int) ->
         counts=store.counts(),
         fresh=is_fresh,
         moved=_moved(request, moved),
+        mark=mark,
     )
 
 
@@ -186,9 +187,9 @@ def archive(request: Request, job_id: int, back: Annotated[str, Form()] = "") ->
 
 @router.post("/jobs/{job_id}/unarchive")
 def unarchive(request: Request, job_id: int, back: Annotated[str, Form()] = "") -> Response:
-    """Put an archived job back among those at work."""
+    """Put an archived job back among those at work: from its list, or from a page of its own, which is shown again."""
     entry = shop_of(request).store.unarchive(job_id, by=who(request))
-    return _to_list(back, entry)
+    return back_to(job_id, back) if inside(job_id, back) else _to_list(back, entry)
 
 
 @router.post("/jobs/{job_id}/delete")

@@ -111,7 +111,7 @@ function settle() {
 }
 
 // What was folded out stays so when the page is drawn anew; what the page itself folds out is as the page says.
-const foldOf = (details) => `${details.closest("section, form")?.getAttribute("aria-labelledby") ?? ""} ${details.querySelector("summary")?.textContent.trim()}`;
+const foldOf = (details) => details.id || `${details.closest("section, form")?.getAttribute("aria-labelledby") ?? ""} ${details.querySelector("summary")?.textContent.trim()}`;
 let folded = new Set();
 document.addEventListener("htmx:before:swap", () => {
   folded = new Set([...document.querySelectorAll("main details[open]")].map(foldOf));

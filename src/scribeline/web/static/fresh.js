@@ -1,5 +1,6 @@
 // Every page of a job shows what others change in it: at once where nothing is being typed, else when it is asked to.
 import { hearing } from "./hears.js";
+import { back, deleted } from "./gone.js";
 
 const SETTLE = 120; // ms: one edit may be told more than once
 
@@ -32,13 +33,16 @@ async function look(asked = false) {
   const now = page();
   if (!now || known === now.dataset.mark || document.documentElement.dataset.sending) return;
   if (document.querySelector(".htmx-request") || document.querySelector(".awaits")) return soon();
-  if (!asked && typing()) return offer();
   const here = location.pathname + location.search;
   try {
     const answer = await fetch(here, { headers: { "HX-Request": "true", Fresh: "yes" } });
     const text = await answer.text();
-    // Left meanwhile, or what is typed came between: the page that is there now asks by itself.
-    if (!answer.ok || here !== location.pathname + location.search || (!asked && typing())) return;
+    // Left meanwhile: the page that is there now asks by itself.
+    if (here !== location.pathname + location.search) return;
+    if (answer.status === 404) return void deleted(text);
+    if (!answer.ok) return;
+    back();
+    if (!asked && typing()) return offer();
     await show(text);
   } catch {
     // The app is away: the stream says when it is back.

@@ -1,6 +1,7 @@
 // A step's page hears that its job changed and shows it, without losing what is typed. The stream of events is shared by
 // the browser's tabs; where they cannot share one, the tab that is looked at has its own; where that fails it asks now and then.
 import { hearing as hearFrom } from "./hears.js";
+import { back, deleted } from "./gone.js";
 
 const PATIENCE = 300; // ms that new numbers may take before the page says that they are being worked out
 
@@ -68,29 +69,6 @@ export function show(html, { exact = true, anew = false } = {}) {
   return true;
 }
 
-// A deleted job: the page that says so stands in place of the step, which waits behind it with all that is typed.
-
-function deleted(html) {
-  const told = new DOMParser().parseFromString(html, "text/html").getElementById("deleted");
-  if (!told) return false;
-  say("");
-  if (document.getElementById("deleted")) return true;
-  const main = document.getElementById("main");
-  for (const each of main.children) each.toggleAttribute("data-behind", !each.hidden);
-  for (const each of main.querySelectorAll(":scope > [data-behind]")) each.hidden = true;
-  main.prepend(document.adoptNode(told));
-  window.scrollTo(0, 0);
-  return true;
-}
-
-function back() {
-  document.getElementById("deleted")?.remove();
-  for (const each of document.querySelectorAll("[data-behind]")) {
-    each.hidden = false;
-    each.removeAttribute("data-behind");
-  }
-}
-
 // Asking for it.
 
 let known = ""; // mark of the job as the stream last said it
@@ -106,7 +84,7 @@ async function look() {
       const before = known, began = turn;
       const answer = await fetch(step().again, { headers: { Live: "yes" } });
       if (answer.status === 404) {
-        if (deleted(await answer.text())) return;
+        if (deleted(await answer.text())) return say("");
         say("The job no longer has this step. Cut nothing more of it. What is drilled already can still be called done.");
         return;
       }
