@@ -25,7 +25,7 @@ from tests.conftest import WITHOUT_TUNNELS
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768)}
+SIZES = {"desk": (1280, 800), "tablet": (768, 1024), "tablet across": (1024, 768), "phone": (390, 844)}
 
 PATIENCE = 240_000
 """How long anything is waited for before it is given up, ms: how fast a machine is is no business of a test."""

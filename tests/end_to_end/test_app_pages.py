@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 from playwright.sync_api import expect
+from tests.conftest import WITHOUT_TUNNELS
 from tests.torture import long
 
-from .conftest import Screens, Served, demo_job, serious, serving
+from scribeline.job import set_value
+
+from .conftest import Screens, Served, demo_job, go, plain_job, serious, serving
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -112,6 +115,66 @@ def test_the_pages_that_let_a_tablet_in_keep_nobody_out(tmp_path: Path, screens:
         page.click("text=Let me in")
         expect(page.locator("#wrong")).to_be_visible()
         assert not serious(page)
+
+
+def test_a_phone_has_the_job_s_pages_behind_one_button(app: Served, screens: Screens) -> None:
+    """Two rows stand over a page, however the job is called; from there each page is two touches away, by keys too."""
+    page = screens("phone", has_touch=True)
+    job = plain_job(app, set_value(WITHOUT_TUNNELS, "name", "W" * 60)[0])
+    for address in (app.address + PLAN, f"{job}/checks"):
+        page.goto(address)
+        tall = page.locator("#block").bounding_box()
+        assert tall is not None
+        assert tall["height"] <= 110, address
+        opener = page.locator("#pages summary")
+        expect(opener).to_be_visible()
+        expect(page.locator("nav a:visible")).to_have_count(0)
+        opener.tap()
+        ways = page.locator("#pages nav a")
+        expect(ways).to_have_count(10)
+        for words, wide, high in boxes_of(page, "#block a, #block summary"):
+            assert high >= 47.5, (words, high)
+            assert wide >= 47.5, (words, wide)
+        assert not serious(page)
+        page.keyboard.press("Escape")
+        expect(ways.first).to_be_hidden()
+        expect(opener).to_be_focused()
+    opener.tap()
+    page.touchscreen.tap(200, 780)
+    expect(ways.first).to_be_hidden()
+    opener.tap()
+    go(page, "#pages a:has-text('Heights')")
+    expect(page.locator("#pages summary b")).to_have_text("Heights")
+    plain = screens("phone", java_script_enabled=False)
+    plain.goto(f"{job}/parts")
+    plain.click("#pages summary")
+    plain.click("#pages a:has-text('Neck')")
+    expect(plain.locator("h1")).to_have_text("Neck")
+
+
+@pytest.mark.parametrize("name", ["x" * 300, "\u202e" + "turned round " * 22])
+def test_a_name_of_any_length_breaks_no_page(app: Served, screens: Screens, name: str) -> None:
+    """A file may say anything for a name: the job is listed, and its pages say what is wrong, none wider than the screen."""
+    text = set_value(WITHOUT_TUNNELS, "name", name)[0]
+    job = plain_job(app, text)
+    page = screens("phone")
+    for address in (
+        app.address,
+        "/records",
+        f"{job}/parts",
+        f"{job}/history",
+        f"{job}/copy",
+        f"{job}/rename",
+    ):
+        page.goto(address if address.startswith("http") else app.address + address)
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, f"{address} is {wide} px too wide"
+        assert "\u202e" not in page.locator("#page").inner_text()
+    page.goto(f"{job}/history")
+    tall = page.locator("#block").bounding_box()
+    assert tall is not None
+    assert tall["height"] <= 110
+    expect(page.locator(".state")).to_contain_text("cannot be read")
 
 
 def test_the_numbers_that_decide_are_large(app: Served, screens: Screens) -> None:

@@ -46,7 +46,7 @@ from scribeline.web.shop import Shop, shop_of
 if TYPE_CHECKING:
     from scribeline.findings import Finding
     from scribeline.plan import Plan
-    from scribeline.store import Put, Revision
+    from scribeline.store import JobEntry, Put, Revision
 
 HERE = Path(__file__).parent
 
@@ -194,17 +194,19 @@ class Opened:
         return findings_changed(self.seen_plan, self.plan)
 
     @_Lazily
+    def entry(self) -> JobEntry:
+        """The job as it stands in its list."""
+        return self.shop.store.entry(self.id)
+
+    @property
     def archived(self) -> Put | None:
         """By whom and when it was archived; None where it is not."""
-        return self.shop.store.entry(self.id).archived
+        return self.entry.archived
 
     @property
     def title(self) -> str:
-        """The job's name."""
-        if self.document is not None:
-            return self.document.name
-        found = re.search(r'^name\s*=\s*"([^"]*)"', self.text, re.MULTILINE)
-        return found[1] if found else f"job {self.id}"
+        """The job's name; where it cannot be read, as its list shows it."""
+        return self.entry.name if self.document is None else self.document.name
 
     @property
     def units(self) -> JobUnit:

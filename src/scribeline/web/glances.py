@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from scribeline.web.shop import Shop
 
 QUIET_S = 0.3
-"""So long the thread waits before it begins, s: of a few quick edits only the last is drawn."""
+"""So long the thread waits before it takes what pages have worked out, s: of a few quick edits only the last is drawn."""
 
 WAITING = 80
 """Jobs that may wait to be worked out: twice what a list shows. Those asked for first are let go, and asked for again."""
@@ -115,7 +115,8 @@ class Glances:
         while len(self._orders) > WAITING:
             self._orders.popitem(last=False)
         if self._thread is None or not self._thread.is_alive():
-            self._thread = Thread(target=self._work, name="glances", daemon=True)
+            quiet = 0.0 if order is None else QUIET_S  # who looks at a list waits for it
+            self._thread = Thread(target=self._work, args=(quiet,), name="glances", daemon=True)
             self._thread.start()
 
     def _next(self) -> tuple[int, _Worked | None] | None:
@@ -126,8 +127,8 @@ class Glances:
                 return None
             return self._orders.popitem(last=False)
 
-    def _work(self) -> None:
-        time.sleep(QUIET_S)
+    def _work(self, quiet: float) -> None:
+        time.sleep(quiet)
         while (order := self._next()) is not None:
             job_id, worked = order
             try:

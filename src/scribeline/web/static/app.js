@@ -148,3 +148,15 @@ window.addEventListener("load", () => {
     if (changed) form.requestSubmit();
   }
 });
+
+// A phone's list of pages closes when something else is looked at.
+document.addEventListener("click", (event) => {
+  const pages = document.querySelector("#pages[open]");
+  if (pages && !pages.contains(event.target)) pages.open = false;
+});
+document.addEventListener("keydown", (event) => {
+  const pages = document.querySelector("#pages[open]");
+  if (event.key !== "Escape" || !pages) return;
+  pages.open = false;
+  pages.querySelector("summary").focus();
+});
