@@ -106,9 +106,9 @@ def _read(job: Path) -> JobFile:
 
 
 def _given(job: Path, plan: Plan) -> tuple[Path, ...]:
-    """The files a plan was made from: the job, and the drawing and the records that it names."""
+    """The files a plan was made from: the job, and the drawing, the records and the tests that it names."""
     document = plan.job.document
-    named = (document.body.outline.file, document.bench.records)
+    named = (document.body.outline.file, document.bench.records, document.bench.shop)
     return (job, *(job.parent / each for each in named if each is not None))
 
 

@@ -56,6 +56,15 @@ from scribeline.job.records import (
     struck_through,
 )
 from scribeline.job.renaming import rename_pocket
+from scribeline.job.shop_tests import (
+    NewTest,
+    ShopTests,
+    parse_shop_tests,
+    read_shop_tests,
+    shop_accuracies,
+    strike_test,
+    with_test,
+)
 from scribeline.job.starter import Instrument, plain_name, starter_job, with_string_ends
 from scribeline.job.table import Way
 from scribeline.job.toml_faults import toml_fault
@@ -108,6 +117,7 @@ __all__ = [
     "NeckBolts",
     "NeckInserts",
     "NeckScrews",
+    "NewTest",
     "Outline",
     "OutlineError",
     "OutlineStatement",
@@ -119,6 +129,7 @@ __all__ = [
     "Record",
     "Records",
     "SectionName",
+    "ShopTests",
     "Spot",
     "Stated",
     "StatedPlace",
@@ -138,6 +149,7 @@ __all__ = [
     "moved",
     "parse_job",
     "parse_records",
+    "parse_shop_tests",
     "parts_book",
     "plain_name",
     "plate_screw",
@@ -145,19 +157,23 @@ __all__ = [
     "read_job",
     "read_record",
     "read_records",
+    "read_shop_tests",
     "recorded",
     "remove_value",
     "rename_pocket",
     "set_value",
     "shelf_names",
+    "shop_accuracies",
     "standard_deviation",
     "starter_job",
     "stated_place",
+    "strike_test",
     "struck_through",
     "toml_fault",
     "toml_values",
     "widest_measured",
     "with_string_ends",
     "with_tables",
+    "with_test",
     "without_tables",
 ]

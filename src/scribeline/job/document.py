@@ -582,6 +582,11 @@ class Bench(Table):
         description="whose hand will set the saddles, as the records name it; left out, any of the shop's",
         title="who sets the saddles",
     )
+    shop: str | None = Field(
+        default=None,
+        description="file of the shop's tests: how well its machines and hands measure, mark and cut",
+        title="file of the shop's tests",
+    )
 
 
 Weight = Annotated[float, Field(ge=0, le=100)]

@@ -18,6 +18,7 @@ from scribeline.job.faults import Fault, JobError, faults_from, line_of, spelled
 from scribeline.job.learnt import shop_from
 from scribeline.job.outline import Outline, OutlineError, built_in, read_outline_file, shape_measures
 from scribeline.job.record import TABLES, Record
+from scribeline.job.shop_tests import shop_accuracies
 from scribeline.job.stringing import string_spec
 from scribeline.job.table import Table
 from scribeline.job.toml_text import raw_document, text_of
@@ -25,7 +26,7 @@ from scribeline.job.tunnels import EDGE, FACES, UNDER_PLATE
 from scribeline.job.values import Reading
 from scribeline.lengths import job_unit, said
 from scribeline.strings import PRIOR, Shop, StringsError
-from scribeline.tables import Timber, note_number, timber
+from scribeline.tables import Accuracies, Timber, note_number, timber, usual_accuracies
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,12 +38,14 @@ class Job:
         outline: the body's outline in the instrument frame of a right-handed instrument.
         shop: what the shop's finished instruments have taught it about setbacks.
         text: as it was read, for the lines that its numbers stand on; "" where it came from no text.
+        accuracies: how well the shop measures, marks and cuts, by its own tests where it has any.
     """
 
     document: Document
     outline: Outline
     shop: Shop = PRIOR
     text: str = field(default="", compare=False, repr=False)
+    accuracies: Accuracies = field(default_factory=usual_accuracies, hash=False, repr=False)
 
 
 class JobFile(NamedTuple):
@@ -107,9 +110,17 @@ def parse_job(
                 Fault("bench.records", str(each), line_of(text, ("bench", "records")))
                 for each in fault.faults
             )
+    accuracies = usual_accuracies()
+    if document.bench.shop is not None:
+        try:
+            accuracies = shop_accuracies((folder or Path()) / document.bench.shop)
+        except JobError as fault:
+            faults.extend(
+                Fault("bench.shop", str(each), line_of(text, ("bench", "shop"))) for each in fault.faults
+            )
     if faults:
         raise JobError(faults, source, unit=document.units)
-    return JobFile(Job(document, outline, shop, text), record)
+    return JobFile(Job(document, outline, shop, text, accuracies), record)
 
 
 def read_job(path: Path) -> JobFile:
@@ -442,6 +453,7 @@ def _not_beside(document: Document) -> Iterator[Said]:
     named = (
         (("body", "outline", "file"), document.body.outline.file),
         (("bench", "records"), document.bench.records),
+        (("bench", "shop"), document.bench.shop),
     )
     for key, name in named:
         if name is not None and not _PLAIN_NAME.fullmatch(name):

@@ -165,7 +165,7 @@ def parse_records(text: str, *, source: str = "the records", today: dt.date | No
         key: tuple[str | int, ...] = ("instruments", number)
         if today is not None and each.measured_on is not None and each.measured_on > today:
             where = (*key, "measured_on")
-            faults.append(Fault(spelled(where), _not_yet(each.measured_on, today), line_of(text, where)))
+            faults.append(Fault(spelled(where), not_yet(each.measured_on, today), line_of(text, where)))
         try:
             found.append(_record(each))
         except StringsError as fault:
@@ -175,8 +175,9 @@ def parse_records(text: str, *, source: str = "the records", today: dt.date | No
     return Records(unit, tuple(_kept(records.instruments, found)))
 
 
-def _not_yet(day: dt.date, today: dt.date) -> str:
-    return f"{day} is not yet: today is {today}; write the day on which it was measured"
+def not_yet(day: dt.date, today: dt.date, what: str = "measured") -> str:
+    """A sentence about a day to come."""
+    return f"{day} is not yet: today is {today}; write the day on which it was {what}"
 
 
 def _kept(instruments: Sequence[FinishedInstrument], records: Sequence[Record]) -> Iterator[KeptRecord]:
@@ -251,9 +252,9 @@ def recorded(document: Document, measured: Measured, *, before: str | None, toda
     """
     kept = Records(document.units) if before is None else parse_records(before, today=today)
     saddles = _as_meant(document, measured, kept.unit)
-    plus_minus = _with_unit(measured.plus_minus, document.units)
+    plus_minus = with_unit(measured.plus_minus, document.units)
     if today is not None and measured.on is not None and measured.on > today:
-        raise JobError([Fault("measured_on", _not_yet(measured.on, today))], _RECORD)
+        raise JobError([Fault("measured_on", not_yet(measured.on, today))], _RECORD)
     text = _with_one_more(document, measured, saddles, plus_minus, before)
     now = parse_records(text)
     strange = next((each for each in now.kept if each.again == len(now.kept) and each.unlike), None)
@@ -287,15 +288,15 @@ def _as_meant(document: Document, measured: Measured, unit: JobUnit) -> list[str
     for number, (typed, string) in enumerate(zip(saddles, strings, strict=True), start=1):
         name = f"saddle {number} ({string.note})"
         try:
-            found.append(typed if typed == "-" else _with_unit(typed, document.units))
+            found.append(typed if typed == "-" else with_unit(typed, document.units))
         except JobError as refused:
             faults += [Fault(name, each.sentence) for each in refused.faults]
             continue
         if typed == "-":
             continue
-        bare = bare or _is_bare(typed)
+        bare = bare or is_bare(typed)
         mm = read_length(found[-1]).mm
-        if _is_bare(typed) and unit != document.units and not measured.in_job_unit:
+        if is_bare(typed) and unit != document.units and not measured.in_job_unit:
             sentence = f"{quoted(typed)} has no unit: the job is in {document.units} and the records in {unit}; write it"
             faults.append(Fault(name, sentence))
         elif not LEAST <= mm <= MOST:
@@ -308,7 +309,7 @@ def _as_meant(document: Document, measured: Measured, unit: JobUnit) -> list[str
 
 
 def _out_of_range(typed: str, mm: float, unit: JobUnit) -> str:
-    is_inch = _is_bare(typed) and by_inches(unit) and LEAST <= mm / MM_PER_INCH <= MOST
+    is_inch = is_bare(typed) and by_inches(unit) and LEAST <= mm / MM_PER_INCH <= MOST
     hint = f'. Did you mean millimetres? Write "{typed} mm"' if is_inch else ""
     between = span(LEAST, MOST, places=0)
     return f"{quoted(typed)} reads as {said(mm)}; a saddle stands {between} past the scale line{hint}"
@@ -337,19 +338,19 @@ def _in_another_unit(document: Document, saddles: Sequence[str]) -> Iterator[Fau
             yield Fault("saddles", sentence)
 
 
-def _is_bare(typed: str) -> bool:
+def is_bare(typed: str) -> bool:
     """Whether a length has no unit of its own."""
     return read_length(typed, unit="mm").mm != read_length(typed, unit="ft").mm or read_length(typed).mm == 0
 
 
-def _with_unit(typed: str, unit: JobUnit) -> str:
+def with_unit(typed: str, unit: JobUnit) -> str:
     """A length with its unit: a bare one's is the job's.
 
     Raises:
         JobError: it cannot be read.
     """
     try:
-        return f"{typed} {unit}" if _is_bare(typed) and typed.strip()[-1:].isdigit() else typed
+        return f"{typed} {unit}" if is_bare(typed) and typed.strip()[-1:].isdigit() else typed
     except LengthError as fault:
         raise JobError([Fault("plus_minus", str(fault))], _RECORD) from fault
 

@@ -50,11 +50,18 @@ class Accuracies(Mapping[str, Accuracy]):
             raise UnknownName(message, key, nearby)
         return found
 
+    def __contains__(self, key: object) -> bool:
+        return key in self._known
+
     def __iter__(self) -> Iterator[str]:
         return iter(self._known)
 
     def __len__(self) -> int:
         return len(self._known)
+
+    def __reduce__(self) -> tuple[type[Accuracies], tuple[dict[str, Accuracy]]]:
+        """A job and its plan go from process to process."""
+        return Accuracies, (dict(self._known),)
 
     def sd(self, *keys: str) -> float:
         """Standard deviation of several errors on top of one another, each by itself, in the unit they share."""
