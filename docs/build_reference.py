@@ -55,6 +55,7 @@ COMMANDS = (
     "bars",
     "record",
     "learn",
+    "shop",
     "parts",
     "schema",
     "demo",

@@ -73,7 +73,7 @@ def test_shims_bring_the_board_level() -> None:
         in told
     )
     assert "left" not in told
-    assert "nothing to shim" in result_of("table-square", "0.05 0 0.02 0.03").correct
+    assert "Nothing to shim" in result_of("table-square", "0.05 0 0.02 0.03").correct
 
 
 def test_four_gaps_that_make_no_plane_contradict_one_another() -> None:

@@ -23,6 +23,7 @@ from scribeline.lengths import (
     drill_sizes,
     either_way,
     give_or_take,
+    in_a_row,
     in_unit,
     inch_fraction,
     inch_text,
@@ -314,3 +315,27 @@ def test_a_unit_is_a_row_of_one_table(monkeypatch: pytest.MonkeyPatch) -> None:
     assert in_unit(no_less(4.201), cm) == "0.421 cm"
     assert both_units(7.9375, cm) == ("0.794 cm", "5/16 in")
     assert unit_words(cm) == ("cm", "inches")
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("0.4 0 0.2 0.2", ("0.4", "0", "0.2", "0.2")),
+        ("0,4 0,25", ("0,4", "0,25")),
+        ("0,4; 0,25", ("0.4", "0.25")),
+        ("1.3 mm 2 in -.5", ("1.3 mm", "2 in", "-.5")),
+        ("1/64\n-1/64\n", ("1/64", "-1/64")),
+        ("7 15/16 in, 8 in", ("7 15/16 in", "8 in")),
+        ("", ()),
+    ],
+)
+def test_readings_in_a_row_are_set_apart(typed: str, read: tuple[str, ...]) -> None:
+    """By spaces, commas, semicolons or line ends, each as it was typed but for a decimal comma."""
+    assert in_a_row(typed) == read
+
+
+@pytest.mark.parametrize("typed", ["7 15/16 8", "0.4 7 1/64", "0,4"])
+def test_readings_that_may_be_one_or_two_are_refused(typed: str) -> None:
+    """A whole number before a fraction, and a comma that may be either."""
+    with pytest.raises(LengthError, match="may be one"):
+        in_a_row(typed)

@@ -20,7 +20,9 @@ from cyclopts import App, CycloptsError, Parameter
 from scribeline.lengths import JobUnit
 
 if TYPE_CHECKING:
-    from scribeline.job import JobFile
+    from datetime import date
+
+    from scribeline.job import JobFile, NewTest
     from scribeline.plan import Plan
     from scribeline.strings import Vibrato
 
@@ -785,19 +787,15 @@ def record(
 
     from scribeline.cli.files import write_all
     from scribeline.job import FileText, Measured, file_text, parse_records, recorded
-    from scribeline.lengths import quoted
+    from scribeline.lengths import apart
 
     stated = _read(job).job
     stands = file_text(records, missing=f"there is no file {records}") if records.exists() else None
     today = date.today()  # noqa: DTZ011 - the shop's own day
-    try:
-        day = date.fromisoformat(on) if on else today
-    except ValueError as fault:
-        message = f"cannot read {quoted(on)} as a day: write it as {today}"
-        raise Unusable(message) from fault
+    day = _day(on, today)
     text = recorded(
         stated.document,
-        Measured(_apart(saddles), plus_minus, serial, by, day),
+        Measured(apart(saddles.replace(",", " ")), plus_minus, serial, by, day),
         before=None if stands is None else stands.text,
         today=today,
     )
@@ -812,18 +810,17 @@ def record(
     return OK
 
 
-_UNIT_APART = re.compile(r"(?:mm|cm|m|in|inch|inches|ft|[\"″′'])")
+def _day(typed: str, today: date) -> date:
+    """A day as typed; today when nothing was."""
+    from datetime import date
 
+    from scribeline.lengths import quoted
 
-def _apart(saddles: str) -> tuple[str, ...]:
-    """Saddles one by one: a unit that stands apart goes with the number before it."""
-    found: list[str] = []
-    for each in saddles.replace(",", " ").split():
-        if found and _UNIT_APART.fullmatch(each):
-            found[-1] += f" {each}"
-        else:
-            found.append(each)
-    return tuple(found)
+    try:
+        return date.fromisoformat(typed) if typed else today
+    except ValueError as fault:
+        message = f"cannot read {quoted(typed)} as a day: write it as {today}"
+        raise Unusable(message) from fault
 
 
 @app.command
@@ -840,6 +837,140 @@ def learn(
 
     kept = read_records(records, today=date.today())  # noqa: DTZ011 - the shop's own day
     strings_report.learnt(learnt_from(records), kept, as_json=json)
+    return OK
+
+
+@app.command
+def shop(
+    file: Annotated[
+        Path | None, Parameter(help="The shop's file of tests; made if missing, with the first test.")
+    ] = None,
+    *,
+    how: Annotated[
+        str | None, Parameter(help="Say how a kind of test is done, such as table-square; all lists them.")
+    ] = None,
+    test: Annotated[str | None, Parameter(help="Add a test of this kind.")] = None,
+    readings: Annotated[
+        str,
+        Parameter(
+            help="With --test: what was read, in its order: '0.4, 0, 0.2, 0.2'. Bare numbers are in the file's unit.",
+            allow_leading_hyphen=True,
+        ),
+    ] = "",
+    method: Annotated[
+        str,
+        Parameter(
+            help="With --test: what was tried, such as prick-awl; the usual one of its kind when left out."
+        ),
+    ] = "",
+    at: Annotated[
+        str,
+        Parameter(help="With --test: the length its kind asks for beside the readings, such as '100 mm'."),
+    ] = "",
+    machine: Annotated[str, Parameter(help="With --test: which press, router, printer, bit or hand.")] = "",
+    read_with: Annotated[
+        str, Parameter(name="--with", help="With --test: what read it, such as feeler or caliper-wood.")
+    ] = "",
+    besides: Annotated[
+        str | None,
+        Parameter(
+            help="With --test: what else is in each reading, such as 'mark-knife, prick-awl'; none for nothing."
+        ),
+    ] = None,
+    by: Annotated[str, Parameter(help="With --test: who did it.")] = "",
+    on: Annotated[str, Parameter(help="With --test: the day, such as 2026-03-14; today when left out.")] = "",
+    note: Annotated[str, Parameter(help="With --test: anything else.")] = "",
+    units: Annotated[
+        JobUnit | None, Parameter(help="Unit of a file that is begun; mm when left out.")
+    ] = None,
+    strike: Annotated[
+        int | None, Parameter(help="Strike this test through, by its number; it stays.")
+    ] = None,
+    why: Annotated[str, Parameter(help="With --strike: the reason, which stays with it.")] = "",
+    json: AsJson = False,
+) -> int:
+    """Tests of the shop's machines and hands: what each says, what it changed, and what to test next.
+
+    A job that names the file (bench.shop) takes its accuracies from it.
+    """
+    from datetime import date
+
+    from scribeline.cli import shop_report
+    from scribeline.cli.files import write_all
+    from scribeline.job import FileText, NewTest, file_text, parse_shop_tests, read_shop_tests, strike_test
+
+    if how is not None:
+        return _how(how, as_json=json)
+    if file is None:
+        message = "name the shop's file of tests, such as shop.toml. Try: scribeline shop --how all"
+        raise Unusable(message)
+    today = date.today()  # noqa: DTZ011 - the shop's own day
+    if test is None and strike is None:
+        if readings:
+            message = (
+                "say which kind of test these readings are of, with --test. Try: scribeline shop --how all"
+            )
+            raise Unusable(message)
+        shop_report.show(read_shop_tests(file, today=today), file, as_json=json)
+        return OK
+    if test is not None and strike is not None:
+        message = "add a test or strike one through, one at a time"
+        raise Unusable(message)
+    there = strike is not None or file.exists()
+    stands = file_text(file, missing=f"there is no file {file}") if there else None
+    was = None if stands is None else parse_shop_tests(stands.text, source=str(file), today=today)
+    if test is not None:
+        others = None if besides is None else _besides(besides)
+        new = NewTest(test, (), method, at, read_with, others, machine, by, _day(on, today), note)
+        if was is not None and units not in (None, was.unit):
+            message = (
+                f"{file} is in {was.unit} already; write readings of another unit with it, such as '1/64 in'"
+            )
+            raise Unusable(message)
+        text = _tested(new, readings, units or "mm", stands.text if stands else None, today)
+    else:
+        assert stands is not None
+        assert strike is not None
+        if not why.strip():
+            message = "say why, with --why: it stays with the test"
+            raise Unusable(message)
+        text = strike_test(stands.text, strike, why.strip())
+    now = parse_shop_tests(text, source=str(file), today=today)
+    write_all(file.parent, {file.name: (stands or FileText(text)).encoded(text)})
+    shop_report.changed(was, now, now.tests[-1 if strike is None else strike - 1], file, as_json=json)
+    return OK
+
+
+def _besides(typed: str) -> tuple[str, ...]:
+    return () if typed.strip() == "none" else tuple(typed.replace(",", " ").split())
+
+
+def _tested(new: NewTest, readings: str, units: JobUnit, before: str | None, today: date) -> str:
+    """The tests' text with one more, its readings as typed."""
+    from dataclasses import replace
+
+    from scribeline.job import with_test
+    from scribeline.lengths import LengthError, in_a_row
+
+    try:
+        typed = replace(new, readings=in_a_row(readings))
+    except LengthError as fault:
+        raise Unusable(str(fault)) from fault
+    return with_test(typed, before=before, unit=units, today=today)
+
+
+def _how(kind: str, *, as_json: bool) -> int:
+    """How one kind of test is done, or which there are."""
+    from scribeline.cli import shop_report
+    from scribeline.lengths import quoted
+    from scribeline.proving import KINDS
+
+    if kind not in (*KINDS, "all"):
+        message = f"there is no kind of test {quoted(kind)}; there is {', '.join(KINDS)}"
+        raise Unusable(message)
+    shop_report.how(
+        tuple(KINDS.values()) if kind == "all" else (KINDS[kind],), whole=kind != "all", as_json=as_json
+    )
     return OK
 
 

@@ -21,6 +21,7 @@ from scribeline.job.toml_text import raw_document, text_of
 from scribeline.job.values import Reading
 from scribeline.lengths import (
     MM_PER_INCH,
+    UNITS,
     JobUnit,
     LengthError,
     by_inches,
@@ -43,6 +44,7 @@ from scribeline.proving import (
     StillGuess,
     accuracies_of,
     done_again,
+    in_words,
     is_angle,
     kind_of,
     learnt_by,
@@ -123,6 +125,24 @@ class ShopTests:
     def result(self, test: ShopTest) -> Result:
         """What one of them says."""
         return kind_of(test.kind).result(test, usual_accuracies())
+
+    def wild_words(self, test: ShopTest) -> str:
+        """Which readings of a test stand apart, as a sentence; "" for none."""
+        apart = self.wild.get(test.no, ())
+        if not apart:
+            return ""
+        unit = usual_accuracies()[test.method].unit
+        values = " and ".join(
+            f"no. {n} ({test.readings[n - 1]:.2%})"
+            if unit == "mm per mm"
+            else f"no. {n} ({in_words(test.readings[n - 1], unit)})"
+            for n in apart
+        )
+        stands = "stands" if len(apart) == 1 else "stand"
+        return (
+            f"Reading {values} {stands} apart from all others of this method and hardly counts. Measure it again; if it was "
+            "misread, strike the test through and type it anew"
+        )
 
     def standing(self, test: ShopTest) -> str:
         """Why nothing is learnt from one, as a sentence; "" where something is, or where its kind teaches nothing."""
@@ -507,10 +527,11 @@ def _in_another_unit(test: ShopTest, unit: JobUnit) -> Iterator[Fault]:
     else:
         return
     words = "inches" if meant == "in" else "millimetres"
+    largest = f"{UNITS[unit].of(max(map(abs, test.readings))):.3g}"
     yield Fault(
         "readings",
-        f"they read as about {either_way(size, places=3)}: were they measured in {words}? Write each with its unit, in {meant} "
-        f"or in {read_as}, and it is taken as it stands",
+        f"the largest reads as {largest} {read_as}: were they measured in {words}? Write each with its unit, such as "
+        f'"{largest} {meant}" or "{largest} {read_as}", and it is taken as it stands',
     )
 
 
@@ -547,7 +568,9 @@ def strike_test(text: str, no: int, why: str) -> str:
     document: Any = tomlkit.parse(text)
     tests = document.get("tests", [])
     if not 1 <= no <= len(tests):
-        raise JobError([Fault("tests", f"there is no test no. {no}; the file has {len(tests)}")])
+        raise JobError(
+            [Fault("tests", f"there is no test no. {no}; the file has {len(tests)}")], "the shop's tests"
+        )
     if why:
         tests[no - 1]["struck"] = why
     else:

@@ -51,7 +51,7 @@ from scribeline.lengths.said import (
     tries_in,
     without_marks,
 )
-from scribeline.lengths.several import several
+from scribeline.lengths.several import apart, in_a_row, several
 from scribeline.lengths.units import UNITS, JobUnit, ShopUnit, by_inches, job_unit, unit_words
 
 __all__ = [
@@ -68,6 +68,7 @@ __all__ = [
     "ShopUnit",
     "Try",
     "Unit",
+    "apart",
     "between",
     "both_units",
     "by",
@@ -80,6 +81,7 @@ __all__ = [
     "either_way",
     "figure",
     "give_or_take",
+    "in_a_row",
     "in_unit",
     "inch_fraction",
     "inch_text",

@@ -1,8 +1,9 @@
-"""Several lengths typed into one field: apart by commas or semicolons, and never two made of one by a decimal comma."""
+"""Several lengths typed into one field: never two made of one, nor one of two."""
 
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 from scribeline.lengths.faults import LengthError, quoted
 
@@ -37,3 +38,41 @@ def several(text: str) -> list[str]:
             )
         found += [each.strip() for each in part.split(",")]
     return [each for each in found if each]
+
+
+_UNIT_APART = re.compile(r"(?:mm|cm|m|in|inch|inches|ft|deg|[\"″′'°])")
+
+
+def apart(text: str) -> tuple[str, ...]:
+    """Readings in a row, spaces between them: a unit that stands apart goes with the number before it."""
+    found: list[str] = []
+    for each in text.split():
+        if found and _UNIT_APART.fullmatch(each):
+            found[-1] += f" {each}"
+        else:
+            found.append(each)
+    return tuple(found)
+
+
+_WHOLE, _FRACTION = re.compile(r"[+-]?\d+"), re.compile(r"\d+/\d+\D*")
+
+
+def in_a_row(text: str) -> tuple[str, ...]:
+    """Readings typed into one field: apart by commas, semicolons, line ends or spaces.
+
+    Args:
+        text: as typed.
+
+    Raises:
+        LengthError: it cannot be told where one ends and the next begins.
+    """
+    plain = re.sub(r"[\r\n]+", "; ", text.strip())
+    if ";" in plain or ", " in plain or not re.search(r"\s", plain):
+        return tuple(several(plain))
+    found = apart(plain)
+    for one, other in pairwise(found):
+        if _WHOLE.fullmatch(one) and _FRACTION.fullmatch(other):
+            raise LengthError(
+                f"{quoted(f'{one} {other}')} may be one reading or two: put a comma and a space between the readings"
+            )
+    return found

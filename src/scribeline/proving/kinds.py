@@ -21,7 +21,7 @@ from scribeline.proving.arithmetic import (
     sample,
     table_lean,
 )
-from scribeline.proving.learning import Group
+from scribeline.proving.learning import DOUBTED, Group, learn
 from scribeline.tables import Accuracies
 
 KindName = Literal[
@@ -202,26 +202,22 @@ def _table_square(test: ShopTest, accuracies: Accuracies) -> Result:
     front, back, left, right = test.readings
     radius, read_sd = _at(test), known_sd(test, accuracies)
     found = table_lean(front, back, left, right, radius=radius, read_sd=read_sd)
-    falls = [
-        (abs(lean), low, high)
-        for lean, low, high in (
-            (found.to_front, *(("front", "back") if found.to_front >= 0 else ("back", "front"))),
-            (found.to_right, *(("right", "left") if found.to_right >= 0 else ("left", "right"))),
-        )
-    ]
+    falls = _either_way(found.to_front, "front", "back"), _either_way(found.to_right, "right", "left")
     surely = [(lean, low, high) for lean, low, high in falls if lean > SURELY * found.sd]
     runs = DEEP * tan(found.lean)
-    where = " and ".join(f"{in_degrees(lean)} to the {low}" for lean, low, _ in falls)
+    where = " and ".join(f"{in_degrees(lean)} to the {low}" for lean, low, _ in surely)
     says = (
         f"The table falls {where} (each ± {in_degrees(found.sd)}): a hole {said(DEEP, 0)} deep runs {said(runs)} off, "
-        f"towards the low side"
+        "towards the low side."
+        if surely
+        else f"The table is square, as far as these readings tell: {in_degrees(found.lean)} ± {in_degrees(found.sd)}."
     )
     correct = " ".join(
         f"Lay {said(2 * radius * tan(lean))} of shim under the board on the table at the {low}, {said(radius, 0)} from the "
         f"spindle, and none at the {high}."
         for lean, low, high in surely
     )
-    nothing = "It cannot be told from square by these readings: nothing to shim."
+    nothing = "Nothing to shim."
     return Result(
         (
             Figure("greatest lean", found.lean, found.sd, "rad"),
@@ -229,20 +225,25 @@ def _table_square(test: ShopTest, accuracies: Accuracies) -> Result:
             Figure("falls to the right", found.to_right, found.sd, "rad"),
             Figure(f"off in {DEEP:.0f} mm of depth", runs, DEEP * found.sd, "mm"),
         ),
-        f"{says}.",
+        says,
         f"{correct} Then swing the wire again." if surely else nothing,
         _misses(found.misfit, read_sd, "front and back together", "left and right together", "plane"),
         Group((found.to_front, found.to_right), found.sd),
     )
 
 
+def _either_way(off: float, one: str, other: str) -> tuple[float, str, str]:
+    """How far, to which side, and the side across from it."""
+    return abs(off), *((one, other) if off >= 0 else (other, one))
+
+
 def _misses(misfit: float, read_sd: float, one: str, other: str, shape: str) -> str:
     if abs(misfit) <= _MISSES * 2 * read_sd:
         return ""
-    more, less = (one, other) if misfit > 0 else (other, one)
+    more = one if misfit > 0 else other
     return (
-        f"The readings contradict one another: on a {shape} {one} make as much as {other}, and {more} make "
-        f"{said(abs(misfit))} more than {less}. One is misread, or the table or the edge is not true"
+        f"The readings contradict one another: on a {shape} {one} make as much as {other}, and here {more} make "
+        f"{said(abs(misfit))} more. One is misread, or something is not flat: read all four again. Nothing is learnt from these"
     )
 
 
@@ -251,11 +252,19 @@ def _collar_centring(test: ShopTest, accuracies: Accuracies) -> Result:
     read_sd = known_sd(test, accuracies)
     found = collar_offset(front, right, back, left, read_sd=read_sd)
     ways = [
-        f"{said(abs(off))} towards the {one if off >= 0 else other}"
-        for off, one, other in ((found.to_front, "front", "back"), (found.to_right, "right", "left"))
+        f"{said(off)} towards the {side}"
+        for off, side, _ in (
+            _either_way(found.to_front, "front", "back"),
+            _either_way(found.to_right, "right", "left"),
+        )
+        if off > SURELY * found.sd
     ]
-    is_off = found.offset > SURELY * found.sd
-    says = f"The bit stands {' and '.join(ways)} of the base (each {give_or_take(found.sd)})"
+    is_off = bool(ways)
+    says = (
+        f"The bit stands {' and '.join(ways)} of the base (each {give_or_take(found.sd, 2)})"
+        if ways
+        else f"The bit stands in the middle, as far as these readings tell ({give_or_take(found.sd, 2)})"
+    )
     fixes = []
     if is_off:
         fixes.append(
@@ -275,7 +284,7 @@ def _collar_centring(test: ShopTest, accuracies: Accuracies) -> Result:
             Figure("edge of the guide to the cut", found.reach, read_sd / 2, "mm"),
         ),
         f"{says}; the cut lies {said(found.reach)} from the guide on the mean.",
-        " ".join(fixes) or "Nothing to centre: it cannot be told from the middle by these readings.",
+        " ".join(fixes) or "Nothing to centre.",
         _misses(found.misfit, read_sd, "front and back together", "right and left together", "circle"),
         Group(test.readings, read_sd, "mean"),
     )
@@ -290,8 +299,8 @@ def _bit_runout(test: ShopTest, accuracies: Accuracies) -> Result:
             Figure("swing of the dial", found.total, found.sd, "mm"),
             Figure("bit off the spindle's axis", found.off_centre, found.sd / 2, "mm"),
         ),
-        f"The dial swings {said(found.total)} ({give_or_take(found.sd)}){below}: a hole may come out up to that much wider than "
-        "the bit.",
+        f"The dial swings {said(found.total)} ({give_or_take(found.sd, 2)}){below}: a hole may come out up to that much wider "
+        "than the bit.",
         "Clean the chuck and the shank, turn the bit a third in its chuck, read again; roll the bit on a flat for a bend. Until "
         "then try every press fit in scrap."
         if is_out
@@ -334,39 +343,42 @@ def _print_scale(test: ShopTest, accuracies: Accuracies) -> Result:
 
 def _flip_registration(test: ShopTest, accuracies: Accuracies) -> Result:
     known = known_sd(test, accuracies)
-    found = registration(test.readings)
-    sd = max(found.sd, known / 2 / len(test.readings) ** 0.5)
+    group = Group(test.readings, known, "mean")
+    sound = _sound(group, accuracies[test.method].sd)
+    found = registration(sound)
+    sd = max(found.sd, known / 2 / len(sound) ** 0.5)
     side, other = ("treble", "bass") if found.step > 0 else ("bass", "treble")
     is_off = abs(found.pins_off) > SURELY * sd
     return Result(
         (
             Figure("pins off the centreline", found.pins_off, sd, "mm"),
             Figure("step from front to back", found.step, 2 * sd, "mm"),
-            Figure(
-                "scatter of the steps", found.scatter, found.scatter / (2 * len(test.readings)) ** 0.5, "mm"
-            ),
+            Figure("scatter of the steps", found.scatter, found.scatter / (2 * len(sound)) ** 0.5, "mm"),
         ),
-        f"On the mean the back's holes lie {said(abs(found.step))} to the {side} of the front's. They scatter by "
+        f"On the mean the back's holes lie {said(abs(found.step))} to the {side} side of the front's. They scatter by "
         f"{said(found.scatter)}.",
-        f"Move the pins {said(abs(found.pins_off))} ({give_or_take(sd)}) to the {other}: half of the step, for turning the body "
-        "over doubles it. Then drill test holes again."
+        f"Move the pins {said(abs(found.pins_off))} ({give_or_take(sd, 2)}) to the {other} side: half of the step, for turning "
+        "the body over doubles it. Then drill test holes again."
         if is_off
         else "Nothing to set: the pins cannot be told from the centreline by these holes.",
-        group=Group(test.readings, known, "mean"),
+        group=group,
     )
 
 
 def _trial_marks(test: ShopTest, accuracies: Accuracies) -> Result:
     what = accuracies[test.method]
-    found, known = sample(test.readings), known_sd(test, accuracies)
+    known = known_sd(test, accuracies)
+    group = Group(test.readings, known)
+    found = sample(_sound(group, what.sd))
     unit: Literal["mm", "rad"] = "rad" if what.unit == "rad" else "mm"
     error = found.sd / found.count**0.5
     biased = found.is_biased and abs(found.mean) > SURELY * known / found.count**0.5
     way = "plus" if found.mean > 0 else "minus"
+    mean, scatter = in_words(abs(found.mean), unit), in_words(found.sd, unit)
     correct = (
-        f"On the mean they lie {_told(abs(found.mean), unit)} to the {way} side, more than their scatter explains. Find out why, "
-        f"or aim as much to the other side: then {_told(found.sd, unit)} of scatter remains. Nothing is set off for you; until "
-        "you do, the spread that is learnt counts it in."
+        f"On the mean they lie {mean} to the {way} side, more than their scatter explains. Find out why, or aim as much to the "
+        f"other side: then {scatter} of scatter remains. Nothing is set off for you; until you do, the spread that is learnt "
+        "counts it in."
         if biased
         else ""
     )
@@ -375,15 +387,25 @@ def _trial_marks(test: ShopTest, accuracies: Accuracies) -> Result:
             Figure("mean off the line", found.mean, error, unit),
             Figure("scatter about the mean", found.sd, found.sd / (2 * (found.count - 1)) ** 0.5, unit),
         ),
-        f"{what.what[0].upper()}{what.what[1:]}: {found.count} of them scatter by {_told(found.sd, unit)} about a mean of "
-        f"{'' if found.mean >= 0 else 'minus '}{_told(abs(found.mean), unit)}; what read them is good to {_told(known, unit)}.",
+        f"{what.what[0].upper()}{what.what[1:]}: {found.count} of them scatter by {scatter} about a mean of "
+        f"{'' if found.mean >= 0 else 'minus '}{mean}; what read them is good to {in_words(known, unit)}.",
         correct,
-        group=Group(test.readings, known),
+        group=group,
     )
 
 
-def _told(value: float, unit: Literal["mm", "rad"]) -> str:
-    return said(value) if unit == "mm" else in_degrees(value)
+def in_words(value: float, unit: str) -> str:
+    """A number of a test for a sentence: a length as `said` sets it, an angle in degrees, a share in per cent."""
+    if unit == "mm":
+        return said(value)
+    return in_degrees(value) if unit == "rad" else f"{100 * value:.2f} %"
+
+
+def _sound(group: Group, guess: float) -> tuple[float, ...]:
+    """The readings of a test that do not stand apart; all of them where too few are left."""
+    (chances,) = learn((group,), guess).wild
+    sound = tuple(off for off, chance in zip(group.off, chances, strict=True) if chance < DOUBTED)
+    return sound if len(sound) > 1 else group.off
 
 
 def _at(test: ShopTest) -> float:
