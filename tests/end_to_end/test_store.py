@@ -216,6 +216,7 @@ def test_what_was_worked_out_is_known_to_be_older_after_any_change(store: Store,
         lambda: store.read(job, "check-neck", 320.0, by="Ann", with_what="", revision=1),
         lambda: store.attach(job, "body.svg", b"<svg/>", by="Ann"),
         lambda: store.save_calibrations('scribeline_records = 1\nunits = "mm"\n', by="Ann"),
+        lambda: store.save_shop_tests('scribeline_shop = 1\nunits = "mm"\n', by="Ann"),
     ]
     for number, change in enumerate(edits):
         before = store.changes(job)
@@ -477,3 +478,31 @@ def test_what_a_device_sends_again_is_kept_once(store: Store) -> None:
     with pytest.raises(StoreError, match="not ticked"):
         store.untick(job, "check-body", by="Ann", key="5")
     assert not store.was_sent(job, "5")  # what was refused was not kept, and may be sent again
+
+
+TESTS = 'scribeline_shop = 1\nunits = "mm"\n'
+ONE_TEST = TESTS + '[[tests]]\nkind = "bit-runout"\nreadings = [0.05, 0.06]\n'
+
+
+def test_the_shops_tests_are_kept_and_only_grow(store: Store) -> None:
+    """As text, comments and all; struck through, added to; what was kept is never gone or another."""
+    assert store.shop_tests() == ""
+    store.save_shop_tests(ONE_TEST + "# a dry day\n", by="Ann")
+    assert store.shop_tests() == ONE_TEST + "# a dry day\n"
+    more = ONE_TEST + 'struck = "a loose chuck"\n[[tests]]\nkind = "bit-runout"\nreadings = [0.02]\n'
+    store.save_shop_tests(more, by="Ben")
+    for fewer in (TESTS, ONE_TEST, more.replace("0.06", "0.07")):
+        with pytest.raises(JobError, match="tests are only added"):
+            store.save_shop_tests(fewer, by="Ann")
+    with pytest.raises(JobError, match="is not yet"):
+        store.save_shop_tests(more + "on = 2999-01-01\n", by="Ann")
+    assert store.shop_tests() == more
+
+
+def test_the_shops_tests_go_with_the_backup(store: Store, tmp_path: Path) -> None:
+    """And come back with it to the letter."""
+    store.save_shop_tests(ONE_TEST, by="Ann")
+    store.backup(tmp_path / "kept.db")
+    restore_store(tmp_path / "kept.db", tmp_path / "again.db")
+    with open_store(tmp_path / "again.db") as again:
+        assert again.shop_tests() == ONE_TEST

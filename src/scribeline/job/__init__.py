@@ -59,6 +59,7 @@ from scribeline.job.renaming import rename_pocket
 from scribeline.job.shop_tests import (
     NewTest,
     ShopTests,
+    only_grown,
     parse_shop_tests,
     read_shop_tests,
     shop_accuracies,
@@ -147,6 +148,7 @@ __all__ = [
     "learnt_in",
     "made_hole",
     "moved",
+    "only_grown",
     "parse_job",
     "parse_records",
     "parse_shop_tests",

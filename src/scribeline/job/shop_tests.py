@@ -6,8 +6,9 @@ Tests are only added. One that turns out wrong is struck through, with its reaso
 import datetime as dt
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Literal
 
@@ -422,7 +423,14 @@ class NewTest:
 _THIS = "this test"
 
 
-def with_test(new: NewTest, *, before: str | None, unit: JobUnit = "mm", today: dt.date | None = None) -> str:
+def with_test(
+    new: NewTest,
+    *,
+    before: str | None,
+    unit: JobUnit = "mm",
+    today: dt.date | None = None,
+    once: bool = False,
+) -> str:
     """The tests' text with one more at its end; what stood there stays as it is.
 
     Args:
@@ -430,6 +438,7 @@ def with_test(new: NewTest, *, before: str | None, unit: JobUnit = "mm", today: 
         before: the tests so far; None to start them.
         unit: of a file that is started.
         today: what it may not be dated after.
+        once: whether one that stands at the end already is that one, sent twice: nothing is added then.
 
     Raises:
         JobError: it cannot be a test, or can hardly be meant as it is typed. Nothing is added.
@@ -449,6 +458,8 @@ def with_test(new: NewTest, *, before: str | None, unit: JobUnit = "mm", today: 
     text = head.rstrip("\n") + "\n\n" + "\n".join(_lines(new, method, at, readings)) + "\n"
     now = _parsed(text, kept, today)
     added = now.tests[-1]
+    if once and before is not None and kept.tests and replace(kept.tests[-1], no=added.no) == added:
+        return before
     bare = not angles and all(is_bare(each) for each in new.readings)
     faults = [*_same_again(added, now.tests[:-1]), *(_in_another_unit(added, now.unit) if bare else ())]
     if faults:
@@ -552,6 +563,18 @@ def _believable(test: ShopTest) -> tuple[float, float, float]:
             guess = usual_accuracies()[test.method].sd
             rms = (sum(each**2 for each in values) / len(values)) ** 0.5
             return rms, 0.12 * guess, 6 * guess
+
+
+def only_grown(before: ShopTests, now: ShopTests) -> None:
+    """Refuse tests from which one that was kept is gone, or is another; being struck or not is no change.
+
+    Raises:
+        JobError: which one.
+    """
+    for old, new in zip_longest(before.tests, now.tests[: len(before.tests)]):
+        if new is None or replace(new, struck=old.struck) != old:
+            sentence = f"no. {old.no} is not what it was: tests are only added; strike one through instead"
+            raise JobError([Fault("tests", sentence)], "the shop's tests", unit=now.unit)
 
 
 def strike_test(text: str, no: int, why: str) -> str:

@@ -25,7 +25,7 @@ from scribeline.store.faults import DiskFault, StoreError
 if TYPE_CHECKING:
     from alembic.config import Config
 
-HEAD = "0006"
+HEAD = "0007"
 """Newest migration; a test holds it to the files in `migrations/versions`."""
 
 PATIENCE_S = 30.0

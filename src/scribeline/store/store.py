@@ -16,7 +16,16 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, Engine, Table, insert, select
 
-from scribeline.job import AskRead, Measurement, parse_records, read_record, set_value, without_tables
+from scribeline.job import (
+    AskRead,
+    Measurement,
+    only_grown,
+    parse_records,
+    parse_shop_tests,
+    read_record,
+    set_value,
+    without_tables,
+)
 from scribeline.store import attached, bench, checks, listed, recorded, revisions, shelves, tables
 from scribeline.store.backup import write_backup
 from scribeline.store.database import open_engine, writing
@@ -649,17 +658,45 @@ class Store:
             StoreError: `by` cannot be kept.
         """
         checks.toml(text, most=checks.LARGEST_RECORD)
-        # The stamp's day is Greenwich's: in the shop it may be tomorrow by then.
-        parse_records(text, today=date.fromisoformat(self._stamp()[:10]) + timedelta(days=1))
+        parse_records(text, today=self._at_most())
+        self._save_shops_own(tables.calibrations, text, by)
+
+    def shop_tests(self) -> str:
+        """The tests of the shop's machines and hands as text (their file's format); "" when there are none."""
+        with self._engine.connect() as connection:
+            return _latest(connection, tables.shop_tests, "text") or ""
+
+    def save_shop_tests(self, text: str, *, by: str) -> None:
+        """Keep the shop's tests; the former state stays on record. What stood there must stand there still, struck or not.
+
+        Raises:
+            JobError: they have faults, or a test that was kept is gone or changed.
+            StoreError: `by` cannot be kept.
+        """
+        checks.toml(text, most=checks.LARGEST_RECORD)
+        now = parse_shop_tests(text, today=self._at_most())
+        self._save_shops_own(
+            tables.shop_tests, text, by, lambda before: only_grown(parse_shop_tests(before), now)
+        )
+
+    def _at_most(self) -> date:
+        """A day that is not to come, anywhere: the stamp's is Greenwich's, and in the shop it may be tomorrow by then."""
+        return date.fromisoformat(self._stamp()[:10]) + timedelta(days=1)
+
+    def _save_shops_own(
+        self, table: Table, text: str, by: str, may_follow: Callable[[str], None] | None = None
+    ) -> None:
+        """Keep a text that every job may rest on, if it may follow the one before, and tell whoever listens."""
         with writing(self._engine) as connection:
+            before = _latest(connection, table, "text")
+            if before and may_follow is not None:
+                may_follow(before)
             connection.execute(
-                insert(tables.calibrations).values(
-                    at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text
-                )
+                insert(table).values(at=self._stamp(), by=checks.line(by, "who noted it", most=60), text=text)
             )
             listed.changed(connection)
             every = [entry.id for entry in listed.jobs(connection, None)]
-        for job_id in every:  # each rests on them
+        for job_id in every:  # each rests on it
             self._tell(job_id)
 
     # Files a job names

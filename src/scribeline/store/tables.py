@@ -196,6 +196,15 @@ calibrations = Table(
     Column("text", Text, nullable=False),
 )
 
+shop_tests = Table(
+    "shop_tests",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", String(32), nullable=False),
+    Column("by", Text, nullable=False),
+    Column("text", Text, nullable=False),
+)
+
 attachments = Table(
     "attachments",
     metadata,

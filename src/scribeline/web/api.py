@@ -289,7 +289,7 @@ class BitIn(In):
 
 
 class Texts(In):
-    """The records of finished instruments, as their file has them."""
+    """The records of finished instruments, or the shop's tests, as their file has them."""
 
     text: str = Field(max_length=3_000_000)
 
@@ -632,6 +632,19 @@ def calibrations(request: Request) -> Texts:
 def save_calibrations(request: Request, records: Texts) -> Response:
     """Keep the records of finished instruments."""
     shop_of(request).store.save_calibrations(records.text, by=who(request))
+    return Response(status_code=204)
+
+
+@router.get("/shop-tests", tags=["shop"])
+def shop_tests(request: Request) -> Texts:
+    """The tests of the shop's machines and hands, as their file has them."""
+    return Texts(text=shop_of(request).store.shop_tests())
+
+
+@router.put("/shop-tests", tags=["shop"], status_code=204)
+def save_shop_tests(request: Request, tests: Texts) -> Response:
+    """Keep the shop's tests: those that were kept before, struck through or not, and any more."""
+    shop_of(request).store.save_shop_tests(tests.text, by=who(request))
     return Response(status_code=204)
 
 

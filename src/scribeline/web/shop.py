@@ -41,6 +41,9 @@ PICTURES_KEPT = 600
 _LEARNT = f"records{ENDING}"
 """In the data folder: what the records taught when they were last looked at."""
 
+SHOP_TESTS = "shop.toml"
+"""What a job calls the shop's tests."""
+
 SHOWN_KEPT = 400
 """Steps whose numbers are remembered as they were shown; others are worked out again from their revision."""
 
@@ -148,15 +151,17 @@ class Shop:
         return learnt_in(text, self.folder / _LEARNT) if text else None
 
     def beside(self, job_id: int) -> Path:
-        """A folder with the files a job may name (outline drawings, the shop's records), written out as they are now.
+        """A folder with the files a job may name (outline drawings, the shop's records and tests), written out as they are now.
 
         The folder's name hangs on what is in it, so what was worked out from it may be kept.
         """
         kept = {each.name: each for each in self.store.attachments(job_id)}
-        records = self.store.calibrations()
+        records, tests = self.store.calibrations(), self.store.shop_tests()
         mark = hashlib.sha256(
             repr([(name, each.size, each.at) for name, each in sorted(kept.items())]).encode()
             + records.encode()
+            + b"\0"
+            + tests.encode()
         ).hexdigest()[:16]
         place = self.folder / "beside" / f"{job_id}-{mark}"
         with self._files:
@@ -169,6 +174,8 @@ class Shop:
                     (unfinished / "records.toml").write_text(records, encoding="utf-8")
                     if (self.folder / _LEARNT).exists():  # it says itself of which records
                         shutil.copyfile(self.folder / _LEARNT, unfinished / f"records.toml{ENDING}")
+                if tests:
+                    (unfinished / SHOP_TESTS).write_text(tests, encoding="utf-8")
                 unfinished.rename(place)
         return place
 
